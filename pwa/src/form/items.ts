@@ -1,0 +1,110 @@
+/** What a due sheet holds: PROTOCOL.md section 3 and instruments/README.md. */
+
+export type Side = "left" | "right" | null;
+export type ByLanguage = Record<string, string>;
+
+export interface Clinic {
+  name: string;
+  phone: string;
+  phone_hours: string;
+  closed_phone: string;
+  emergency_number: string;
+  demo: boolean;
+}
+
+export interface AskedIf {
+  item: string;
+  codes: number[];
+}
+
+interface ItemBase {
+  item: string;
+  asked_if?: AskedIf;
+  not_applicable?: boolean;
+  identifying?: boolean;
+}
+export interface ChoiceItem extends ItemBase {
+  type: "choice";
+  codes: number[];
+  warning?: number[];
+}
+export interface IntegerItem extends ItemBase {
+  type: "integer";
+  min: number;
+  max: number;
+  step?: number;
+  unit?: string;
+}
+export interface ScaleItem extends ItemBase {
+  type: "scale";
+  min: number;
+  max: number;
+}
+export interface MonthItem extends ItemBase {
+  type: "month";
+}
+export interface TextItem extends ItemBase {
+  type: "text";
+  max_length: number;
+}
+export type Item = ChoiceItem | IntegerItem | ScaleItem | MonthItem | TextItem;
+
+export interface Definition {
+  id: string;
+  version: string;
+  side?: boolean;
+  items: Item[];
+}
+
+export interface ItemText {
+  stem: string;
+  hint?: string;
+  options?: ByLanguage;
+  low?: string;
+  high?: string;
+}
+
+export interface InstrumentText {
+  text_id: string;
+  title: string;
+  recall: string;
+  items: Record<string, ItemText>;
+}
+
+export interface Part {
+  instrument: string;
+  items: string[];
+}
+
+export interface Form {
+  form_id: string;
+  side: Side;
+  timepoint: string;
+  title: ByLanguage;
+  operation_on: string | null;
+  due_on: string;
+  closes_on: string | null;
+  minutes: number;
+  parts: Part[];
+  /** Kept by this phone because a draft of it is here, though the clinic no longer asks for it. */
+  gone?: boolean;
+}
+
+export interface Sheet {
+  format: 1;
+  revision: number;
+  clinic: Clinic;
+  public_key: { key_id: string; suite: string; point: string };
+  patient: { first_name: string; language: string };
+  forms: Form[];
+  instruments: Record<string, Definition>;
+  texts: Record<string, Record<string, InstrumentText>>;
+}
+
+export type Value = number | string;
+export type Answer =
+  | { state: "answered"; value: Value; first_at: string; last_at: string }
+  | { state: "declined" | "not_applicable"; first_at: string; last_at: string };
+
+/** Answers by `instrument/item`, such as `sst@1/7`. */
+export type Answers = Record<string, Answer>;

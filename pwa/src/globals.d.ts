@@ -1,0 +1,2 @@
+declare const __APP_BUILD__: string;
+declare module "*.css";

@@ -1,0 +1,56 @@
+/** `t()`: a word in the chosen language, with its plural form and its gaps filled. */
+import { en, type Plural, type WordKey, type Words } from "./en";
+import { es } from "./es";
+
+export const LANGUAGES: Record<string, Words> = { en, es };
+const FROM_RIGHT = ["ar", "fa", "he", "ur"];
+
+export type Gaps = Record<string, string | number>;
+export type T = (key: WordKey, gaps?: Gaps) => string;
+
+export function fill(text: string, gaps: Gaps): string {
+  return text.replace(/\{(\w+)\}/g, (whole, name: string) => String(gaps[name] ?? whole));
+}
+
+/** `gaps.n` chooses the plural form. */
+export function translator(language: string): T {
+  const words = LANGUAGES[language] ?? en;
+  const rules = new Intl.PluralRules(LANGUAGES[language] ? language : "en");
+  return (key, gaps = {}) => {
+    const found = words[key] as string | Plural;
+    if (typeof found === "string") return fill(found, gaps);
+    return fill(found[rules.select(Number(gaps.n))] ?? found.other, gaps);
+  };
+}
+
+/** The first of the wished languages that the app has, else the first it offers. */
+export function pickLanguage(wished: readonly string[], offered: readonly string[]): string {
+  const known = offered.filter((language) => LANGUAGES[language]);
+  const short = wished.map((each) => each.slice(0, 2).toLowerCase());
+  return short.find((each) => known.includes(each)) ?? known[0] ?? "en";
+}
+
+export function direction(language: string): "rtl" | "ltr" {
+  return FROM_RIGHT.includes(language) ? "rtl" : "ltr";
+}
+
+/** Western calendar whatever the language: `fa` would otherwise count in Persian years. */
+function format(language: string, options: Intl.DateTimeFormatOptions): Intl.DateTimeFormat {
+  return new Intl.DateTimeFormat(`${language}-u-ca-gregory`, { ...options, timeZone: "UTC" });
+}
+
+/** `on` is `YYYY-MM-DD`. */
+export function longDate(on: string, language: string): string {
+  return format(language, { day: "numeric", month: "long", year: "numeric" }).format(new Date(`${on}T00:00:00Z`));
+}
+
+/** `month` is `YYYY-MM`. */
+export function longMonth(month: string, language: string): string {
+  return format(language, { month: "long", year: "numeric" }).format(new Date(`${month}-01T00:00:00Z`));
+}
+
+/** Twelve short names, January first. */
+export function monthNames(language: string): string[] {
+  const short = format(language, { month: "short" });
+  return Array.from({ length: 12 }, (_, month) => short.format(new Date(Date.UTC(2001, month, 1))));
+}

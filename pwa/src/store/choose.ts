@@ -1,0 +1,53 @@
+/** Finds out what this phone can keep, by trying it. */
+import { newBoxKey } from "./box";
+import { idbTables } from "./db";
+import { memoryTables, splitTables, type Tables } from "./tables";
+
+/**
+ * `all`: everything; `sealed_only`: finished forms, but no half-finished ones, because keys cannot be stored
+ * (Lockdown Mode, some private modes); `nothing`: only while the page is open.
+ */
+export type Keeps = "all" | "sealed_only" | "nothing";
+
+export interface Storage {
+  tables: Tables;
+  keeps: Keeps;
+}
+
+const PROBE = "probe";
+const TWELVE_ZEROS = new Uint8Array(12);
+
+async function canWrite(disk: Tables): Promise<boolean> {
+  const row = { envelope_id: PROBE, form_id: "", lookup: "", proof: "", text: "", sha256: "", saved_at: "", trouble: null };
+  try {
+    await disk.write([{ table: "outbox", put: row }]);
+    await disk.write([{ table: "outbox", remove: PROBE }]);
+    return true;
+  } catch {
+    return false;
+  }
+}
+
+/** A stored key must come back as a key that works: WebKit has returned null for some. */
+async function canKeepKeys(disk: Tables): Promise<boolean> {
+  try {
+    const key = await newBoxKey();
+    const row = { lookup: PROBE, proof: "", due_key: key, answer_key: key, draft_key: key, state: "due" as const, sheet: null };
+    await disk.write([{ table: "people", put: { ...row, sent: [], clock_skew_ms: null, language: null } }]);
+    const back = await disk.get("people", PROBE);
+    await disk.write([{ table: "people", remove: PROBE }]);
+    if (!back) return false;
+    await crypto.subtle.encrypt({ name: "AES-GCM", iv: TWELVE_ZEROS }, back.draft_key, TWELVE_ZEROS);
+    return true;
+  } catch {
+    return false;
+  }
+}
+
+export async function chooseStorage(name?: string): Promise<Storage> {
+  if (typeof indexedDB === "undefined") return { tables: memoryTables(), keeps: "nothing" };
+  const disk = idbTables(name);
+  if (!(await canWrite(disk))) return { tables: memoryTables(), keeps: "nothing" };
+  if (!(await canKeepKeys(disk))) return { tables: splitTables(disk, memoryTables()), keeps: "sealed_only" };
+  return { tables: disk, keeps: "all" };
+}

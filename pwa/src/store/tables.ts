@@ -1,0 +1,102 @@
+/** What the phone keeps, as three tables, and the one way to write: all or nothing, durable when the promise resolves. */
+import type { SealedRow } from "./box";
+
+export interface PersonRow {
+  lookup: string;
+  proof: string;
+  due_key: CryptoKey;
+  answer_key: CryptoKey;
+  draft_key: CryptoKey;
+  state: LinkState;
+  /** The due sheet under the draft key. */
+  sheet: SealedRow | null;
+  /** Forms that the clinic has, by form id. */
+  sent: string[];
+  clock_skew_ms: number | null;
+  language: string | null;
+}
+
+export type LinkState = "due" | "nothing_due" | "ended" | "replaced";
+
+export interface DraftRow {
+  form_id: string;
+  lookup: string;
+  /** Counts writes; a write names the count it was based on. */
+  seq: number;
+  box: SealedRow;
+}
+
+export interface OutboxRow {
+  envelope_id: string;
+  form_id: string;
+  lookup: string;
+  proof: string;
+  text: string;
+  sha256: string;
+  saved_at: string;
+  trouble: Trouble | null;
+}
+
+/** Why an envelope stays though the server answered. */
+export type Trouble = "malformed" | "too_large" | "check" | "hash";
+
+export interface Rows {
+  people: PersonRow;
+  drafts: DraftRow;
+  outbox: OutboxRow;
+}
+export type TableName = keyof Rows;
+
+/** `based_on`: the `seq` the stored row must still have, null for none; otherwise nothing is written and Conflict is thrown. */
+export type Op =
+  | { [T in TableName]: { table: T; put: Rows[T]; based_on?: number | null } }[TableName]
+  | { table: TableName; remove: string; based_on?: number };
+
+export class Conflict extends Error {}
+
+export interface Tables {
+  get<T extends TableName>(table: T, key: string): Promise<Rows[T] | undefined>;
+  all<T extends TableName>(table: T): Promise<Rows[T][]>;
+  write(ops: Op[]): Promise<void>;
+}
+
+export const KEY_OF: { [T in TableName]: keyof Rows[T] & string } = { people: "lookup", drafts: "form_id", outbox: "envelope_id" };
+
+export function keyOf(op: Op): string {
+  return "remove" in op ? op.remove : String((op.put as unknown as Record<string, unknown>)[KEY_OF[op.table]]);
+}
+
+export function isStale(op: Op, stored: { seq?: number } | undefined): boolean {
+  return op.based_on !== undefined && (stored?.seq ?? null) !== op.based_on;
+}
+
+/** For a phone that keeps nothing: the same tables until the page is closed. */
+export function memoryTables(): Tables {
+  const kept: { [T in TableName]: Map<string, Rows[T]> } = { people: new Map(), drafts: new Map(), outbox: new Map() };
+  return {
+    get: async (table, key) => kept[table].get(key),
+    all: async (table) => [...kept[table].values()],
+    write: async (ops) => {
+      for (const op of ops) if (isStale(op, kept[op.table].get(keyOf(op)) as DraftRow | undefined)) throw new Conflict();
+      for (const op of ops) {
+        const table = kept[op.table] as Map<string, unknown>;
+        if ("remove" in op) table.delete(op.remove);
+        else table.set(keyOf(op), op.put);
+      }
+    },
+  };
+}
+
+/** Sealed envelopes need no key of this phone, so they can be kept where keys cannot: the outbox on disk, the rest in memory. */
+export function splitTables(disk: Tables, memory: Tables): Tables {
+  const of = (table: TableName): Tables => (table === "outbox" ? disk : memory);
+  return {
+    get: (table, key) => of(table).get(table, key),
+    all: (table) => of(table).all(table),
+    write: async (ops) => {
+      const onDisk = ops.filter((op) => op.table === "outbox");
+      if (onDisk.length) await disk.write(onDisk);
+      await memory.write(ops.filter((op) => op.table !== "outbox"));
+    },
+  };
+}

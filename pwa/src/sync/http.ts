@@ -1,0 +1,60 @@
+/** One POST of JSON, and every way it can fail, as data. */
+
+/**
+ * `portal`: something that is not the clinic answered (a sign-in page of the network); `busy`: 429 or 503;
+ * `server`: any other status that promises nothing; `too_large`: 413.
+ */
+export type Why = "offline" | "timeout" | "portal" | "busy" | "server" | "too_large";
+
+export type Reply =
+  | { kind: "ok"; json: unknown }
+  | { kind: "denied" }
+  | { kind: "later"; why: Why; after_ms: number | null };
+
+export type Post = (path: string, body: unknown) => Promise<Reply>;
+
+const WITHIN_MS = 20_000;
+
+function later(why: Why, retryAfter: string | null = null): Reply {
+  const seconds = Number(retryAfter ?? Number.NaN);
+  return { kind: "later", why, after_ms: Number.isFinite(seconds) ? Math.min(seconds * 1000, 3_600_000) : null };
+}
+
+async function read(response: Response): Promise<Reply> {
+  const isJson = (response.headers.get("content-type") ?? "").includes("json");
+  if (response.status === 403 && isJson) return { kind: "denied" };
+  if (response.status === 413) return later("too_large");
+  if (response.status === 429 || response.status === 503) return later("busy", response.headers.get("retry-after"));
+  if (!response.ok) return later(isJson || response.status >= 500 ? "server" : "portal");
+  if (!isJson) return later("portal");
+  try {
+    return { kind: "ok", json: await response.json() };
+  } catch {
+    return later("portal");
+  }
+}
+
+/** `fetch` passed in, so that a test can stand for the network. Nothing of the staff's cookies goes along. */
+export function poster(fetchIt: typeof fetch, withinMs = WITHIN_MS): Post {
+  return async (path, body) => {
+    const stop = new AbortController();
+    const timer = setTimeout(() => stop.abort(), withinMs);
+    try {
+      const response = await fetchIt(path, {
+        method: "POST",
+        headers: { "content-type": "application/json", accept: "application/json" },
+        body: JSON.stringify(body),
+        credentials: "omit",
+        cache: "no-store",
+        redirect: "manual",
+        referrerPolicy: "no-referrer",
+        signal: stop.signal,
+      });
+      return response.type === "opaqueredirect" ? later("portal") : await read(response);
+    } catch {
+      return later(stop.signal.aborted ? "timeout" : "offline");
+    } finally {
+      clearTimeout(timer);
+    }
+  };
+}

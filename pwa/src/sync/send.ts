@@ -1,0 +1,92 @@
+/** Sends what waits in the outbox. An envelope leaves this phone only for a receipt with its own hash. */
+import { forget, markTrouble } from "../store/outbox";
+import type { OutboxRow, Tables, Trouble } from "../store/tables";
+import type { Post, Why } from "./http";
+
+interface Receipt {
+  envelope_id: string;
+  status: string;
+  reason: string | null;
+  sha256: string | null;
+}
+
+export type Outcome = { envelope_id: string; form_id: string } & ({ kind: "received" } | { kind: "kept"; trouble: Trouble });
+
+export interface SendReport {
+  outcomes: Outcome[];
+  /** Set when the rest must be tried later. */
+  later: { why: Why; after_ms: number | null } | null;
+}
+
+const MOST_AT_ONCE = 20;
+const REASONS: Trouble[] = ["malformed", "too_large", "check"];
+
+function receiptsIn(json: unknown, rows: OutboxRow[]): Receipt[] | null {
+  const receipts = (json as { receipts?: unknown } | null)?.receipts;
+  if (!Array.isArray(receipts) || receipts.length !== rows.length) return null;
+  return receipts.every((each: Receipt, at) => each?.envelope_id === rows[at]?.envelope_id || each?.status === "refused") ? receipts : null;
+}
+
+async function settle(row: OutboxRow, receipt: Receipt, tables: Tables): Promise<Outcome | null> {
+  const who = { envelope_id: row.envelope_id, form_id: row.form_id };
+  const keep = async (trouble: Trouble): Promise<Outcome> => {
+    await markTrouble(row, trouble, tables);
+    return { ...who, kind: "kept", trouble };
+  };
+  if (receipt.status === "refused") {
+    return keep(REASONS.find((reason) => reason === receipt.reason) ?? "malformed");
+  }
+  if (receipt.status !== "stored" && receipt.status !== "duplicate") return null;
+  if (receipt.sha256?.toLowerCase() !== row.sha256) return keep("hash");
+  await forget(row, tables);
+  return { ...who, kind: "received" };
+}
+
+async function sendBatch(rows: OutboxRow[], tables: Tables, post: Post): Promise<SendReport> {
+  const reply = await post("/api/envelopes", { envelopes: rows.map((row) => ({ envelope: row.text, proof: row.proof })) });
+  if (reply.kind === "later" && reply.why === "too_large" && rows.length > 1) return sendEach(rows, tables, post);
+  if (reply.kind !== "ok") {
+    const later = reply.kind === "later" ? { why: reply.why, after_ms: reply.after_ms } : { why: "server" as const, after_ms: null };
+    return { outcomes: [], later };
+  }
+  const receipts = receiptsIn(reply.json, rows);
+  if (!receipts) return { outcomes: [], later: { why: "portal", after_ms: null } };
+  const outcomes: Outcome[] = [];
+  let later: SendReport["later"] = null;
+  for (const [at, row] of rows.entries()) {
+    const outcome = await settle(row, receipts[at] as Receipt, tables);
+    if (outcome) outcomes.push(outcome);
+    else later = { why: "server", after_ms: null };
+  }
+  return { outcomes, later };
+}
+
+async function sendEach(rows: OutboxRow[], tables: Tables, post: Post): Promise<SendReport> {
+  const whole: SendReport = { outcomes: [], later: null };
+  for (const row of rows) {
+    const part = await sendBatch([row], tables, post);
+    whole.outcomes.push(...part.outcomes);
+    whole.later ??= part.later;
+  }
+  return whole;
+}
+
+/** Envelopes the server refused are tried again only when asked for, by `again`. */
+export async function sendOutbox(tables: Tables, post: Post, again: boolean): Promise<SendReport> {
+  const waiting = (await tables.all("outbox")).filter((row) => again || row.trouble === null);
+  const whole: SendReport = { outcomes: [], later: null };
+  for (let at = 0; at < waiting.length && !whole.later; at += MOST_AT_ONCE) {
+    const part = await sendBatch(waiting.slice(at, at + MOST_AT_ONCE), tables, post);
+    whole.outcomes.push(...part.outcomes);
+    whole.later = part.later;
+  }
+  return whole;
+}
+
+const WAITS_MS = [5_000, 15_000, 60_000, 300_000];
+
+/** How long to wait before try number `tries`, spread by `chance` in 0–1 so that many phones do not call at once. */
+export function waitBefore(tries: number, chance: number): number {
+  const base = WAITS_MS[Math.min(tries, WAITS_MS.length - 1)] ?? 300_000;
+  return Math.round(base * (0.75 + chance / 2));
+}

@@ -1,0 +1,81 @@
+/** Build steps of our own: script and style go into index.html, the list of files into sw.js and build.json. */
+import { createHash } from "node:crypto";
+import { readdirSync, readFileSync, rmSync, statSync, writeFileSync } from "node:fs";
+import { join } from "node:path";
+import { gzipSync } from "node:zlib";
+import type { Plugin } from "vite";
+
+function filesUnder(folder: string): string[] {
+  return readdirSync(folder)
+    .sort()
+    .flatMap((name) => {
+      const path = join(folder, name);
+      return statSync(path).isDirectory() ? filesUnder(path) : [path];
+    });
+}
+
+/** Version and a hash of everything the app is built from: the same sources give the same id. */
+export function buildId(root: string): string {
+  const version = JSON.parse(readFileSync(join(root, "package.json"), "utf8")).version as string;
+  const hash = createHash("sha256");
+  const sources = [...filesUnder(join(root, "src")), ...filesUnder(join(root, "public"))];
+  const single = ["index.html", "package-lock.json", "vite.config.ts", "vite.shell.ts"].map((name) => join(root, name));
+  for (const path of [...sources, ...single]) hash.update(readFileSync(path)).update("\0");
+  return `${version}-${hash.digest("hex").slice(0, 10)}`;
+}
+
+function inline(out: string): void {
+  const page = join(out, "index.html");
+  let html = readFileSync(page, "utf8");
+  const take = (pattern: RegExp, wrap: (text: string) => string): void => {
+    const found = pattern.exec(html);
+    if (!found?.[1]) throw new Error(`index.html holds no ${pattern}`);
+    const path = join(out, found[1]);
+    const text = wrap(readFileSync(path, "utf8").trim());
+    html = html.replace(found[0], () => "");
+    html = html.replace(text.startsWith("<style") ? "</head>" : "</body>", (end) => text + end);
+    rmSync(path);
+  };
+  take(/<link rel="stylesheet"[^>]*href="\/p\/([^"]+)"[^>]*>/, (text) => `<style>${text}</style>`);
+  take(/<script type="module"[^>]*src="\/p\/([^"]+)"[^>]*><\/script>/, (text) => {
+    return `<script type="module">${text.replace(/<\/script/g, "<\\/script")}</script>`;
+  });
+  writeFileSync(page, html.replace(/\n\s*/g, "\n"));
+}
+
+/** Refuses what old Safari cannot run: a static import in the inlined script, or a chunk that imports the page's script. */
+function refuseSharedChunks(out: string, names: string[]): void {
+  for (const name of names.filter((each) => each.endsWith(".js"))) {
+    const text = readFileSync(join(out, name), "utf8");
+    if (/(^|;|\n)import\s*["'{*\w]/.test(text)) throw new Error(`${name} imports another file; it must stand alone`);
+  }
+}
+
+export function oneFileShell(root: string): Plugin {
+  let out = "";
+  return {
+    name: "one-file-shell",
+    apply: "build",
+    configResolved(config) {
+      out = config.build.outDir;
+    },
+    onLog(_level, log) {
+      if (log.code === "TOLERATED_TRANSFORM") throw new Error(`does not run in the oldest browser: ${log.message}`);
+    },
+    writeBundle() {
+      inline(out);
+      const names = readdirSync(out).sort();
+      refuseSharedChunks(out, names);
+      const cached = names.filter((name) => name !== "sw.js" && name !== "index.html" && name !== "build.json");
+      const worker = join(out, "sw.js");
+      const text = readFileSync(worker, "utf8");
+      if (!text.includes("__FILES__")) throw new Error("sw.js holds no __FILES__");
+      writeFileSync(worker, text.replace(/["'`]__FILES__["'`]/, () => JSON.stringify(cached.join(" "))));
+      writeFileSync(join(out, "build.json"), `${JSON.stringify({ build: buildId(root), files: names }, null, 1)}\n`);
+      for (const name of names) {
+        const bytes = readFileSync(join(out, name));
+        console.log(`${name.padEnd(28)} ${String(bytes.length).padStart(7)} B  gzip ${gzipSync(bytes, { level: 9 }).length} B`);
+      }
+    },
+  };
+}

@@ -1,0 +1,1 @@
+"""Instrument definitions, answers and scores: pure Python, standard library only; no clock, no database, no network."""

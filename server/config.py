@@ -1,0 +1,83 @@
+"""Settings, as one table. Each comes from the environment, or from the file named by NAME_FILE; a wrong value stops the start."""
+
+import os
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+
+class SettingProblem(ValueError):
+    """A setting that cannot be used: names it and says what it may be."""
+
+
+@dataclass(frozen=True)
+class Setting:
+    name: str
+    default: str
+    help: str
+
+
+SETTINGS = (
+    Setting("YEARMARK_DATA", "yearmark-data", "the data folder: database, keys, lock, mailbox"),
+    Setting("YEARMARK_DATABASE_URL", "", "empty for SQLite in the data folder, or postgresql://…"),
+    Setting("YEARMARK_HOST", "127.0.0.1", "address the server listens on"),
+    Setting("YEARMARK_PORT", "8017", "port the server listens on"),
+    Setting("YEARMARK_SMTP", "", "host:port of the mail server; empty writes messages to the mailbox folder"),
+    Setting("YEARMARK_SMTP_USER", "", "account at the mail server; empty for none"),
+    Setting("YEARMARK_SMTP_PASSWORD", "", "its password; best given as YEARMARK_SMTP_PASSWORD_FILE"),
+    Setting("YEARMARK_MAIL_FROM", "shoulder follow-up <follow-up@clinic.example>", "sender of e-mail"),
+)
+
+
+@dataclass(frozen=True)
+class Settings:
+    data: Path
+    database_url: str
+    host: str
+    port: int
+    smtp: tuple[str, int] | None
+    smtp_user: str
+    smtp_password: str
+    mail_from: str
+
+
+def _value(environment: Mapping[str, str], setting: Setting) -> str:
+    file = environment.get(f"{setting.name}_FILE")
+    if not file:
+        return environment.get(setting.name, setting.default)
+    try:
+        return Path(file).read_text(encoding="utf-8").strip()
+    except OSError as problem:
+        raise SettingProblem(f"{setting.name}_FILE names {file}, which cannot be read: {problem.strerror}") from problem
+
+
+def _port(name: str, text: str) -> int:
+    if not (text.isascii() and text.isdigit() and 0 <= int(text) <= 65535):
+        raise SettingProblem(f"{name} is {text!r}; it must be a whole number from 0 to 65535")
+    return int(text)
+
+
+def _smtp(text: str) -> tuple[str, int] | None:
+    if not text:
+        return None
+    host, colon, port = text.rpartition(":")
+    if not colon or not host:
+        raise SettingProblem(f"YEARMARK_SMTP is {text!r}; write host:port, for example mail.clinic.example:587")
+    return host, _port("YEARMARK_SMTP", port)
+
+
+def read_settings(environment: Mapping[str, str] | None = None, *, data: Path | None = None) -> Settings:
+    """The settings of this process; `data` (from a command's --data) goes before the environment. Raises SettingProblem."""
+    given = os.environ if environment is None else environment
+    values = {setting.name: _value(given, setting) for setting in SETTINGS}
+    folder = (data or Path(values["YEARMARK_DATA"])).absolute()
+    return Settings(
+        data=folder,
+        database_url=values["YEARMARK_DATABASE_URL"] or f"sqlite:///{folder / 'yearmark.sqlite3'}",
+        host=values["YEARMARK_HOST"],
+        port=_port("YEARMARK_PORT", values["YEARMARK_PORT"]),
+        smtp=_smtp(values["YEARMARK_SMTP"]),
+        smtp_user=values["YEARMARK_SMTP_USER"],
+        smtp_password=values["YEARMARK_SMTP_PASSWORD"],
+        mail_from=values["YEARMARK_MAIL_FROM"],
+    )

@@ -1,0 +1,1 @@
+"""Pure cryptography: derivations, due sheets, envelopes, field and answer ciphers. No clock, no database, no files."""

@@ -1,0 +1,50 @@
+"""Strict base64url (RFC 4648 section 5, no padding) and strict JSON."""
+
+import base64
+import json
+from typing import Any
+
+
+class EncodingProblem(ValueError):
+    """Text that is not exactly the form PROTOCOL.md asks for."""
+
+
+def b64u(data: bytes) -> str:
+    return base64.urlsafe_b64encode(data).rstrip(b"=").decode("ascii")
+
+
+def unb64u(text: str) -> bytes:
+    """The bytes of `text`. Raises EncodingProblem on padding, white space, other alphabets and non-zero trailing bits."""
+    try:
+        data = base64.b64decode(text + "=" * (-len(text) % 4), altchars=b"-_", validate=True)
+    except ValueError as problem:
+        raise EncodingProblem("not base64url") from problem
+    if b64u(data) != text:
+        raise EncodingProblem("not the one base64url form of these bytes")
+    return data
+
+
+def _no_duplicates(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    members = dict(pairs)
+    if len(members) != len(pairs):
+        raise EncodingProblem("a JSON object names a member twice")
+    return members
+
+
+def _no_constant(name: str) -> Any:
+    raise EncodingProblem(f"{name} is not JSON")
+
+
+def strict_json(data: bytes | str) -> Any:
+    """JSON without duplicate keys, NaN or Infinity. Raises EncodingProblem."""
+    try:
+        text = data.decode("utf-8") if isinstance(data, bytes) else data
+        return json.loads(text, object_pairs_hook=_no_duplicates, parse_constant=_no_constant)
+    except EncodingProblem:
+        raise
+    except (ValueError, RecursionError) as problem:
+        raise EncodingProblem("not JSON") from problem
+
+
+def compact_json(value: Any) -> bytes:
+    return json.dumps(value, ensure_ascii=False, separators=(",", ":"), allow_nan=False).encode("utf-8")

@@ -1,0 +1,1 @@
+"""Two doors, one path: sealed envelopes and answers entered by staff; opened, checked, scored, recorded."""

@@ -1,0 +1,111 @@
+"""What lies inside an envelope, checked as far as no instrument is needed. PROTOCOL.md section 4."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from marshmallow import EXCLUDE, Schema, ValidationError, fields, validate
+
+from scoring.strict_json import JsonProblem, load_strict_json
+from server.crypto.envelope import EnvelopeProblem
+
+INSTANT = r"^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}Z$"
+UUID = r"^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$"
+
+
+class _Device(Schema):
+    class Meta:
+        unknown = EXCLUDE
+
+    screen = fields.String(load_default="", validate=validate.Length(max=40))
+    browser = fields.String(load_default="", validate=validate.Length(max=120))
+
+
+class _Payload(Schema):
+    class Meta:
+        unknown = EXCLUDE
+
+    format = fields.Integer(strict=True, required=True, validate=validate.Equal(1))
+    form_id = fields.String(required=True, validate=validate.Regexp(UUID))
+    sheet_revision = fields.Integer(strict=True, required=True, validate=validate.Range(0, 2**31))
+    language = fields.String(required=True, validate=validate.Regexp(r"^[a-z]{2,3}(-[A-Za-z0-9]{2,8})*$"))
+    build = fields.String(load_default="", validate=validate.Length(max=60))
+    opened_at = fields.String(required=True, validate=validate.Regexp(INSTANT))
+    finished_at = fields.String(required=True, validate=validate.Regexp(INSTANT))
+    utc_offset_minutes = fields.Integer(
+        strict=True, load_default=None, allow_none=True, validate=validate.Range(-1440, 1440)
+    )
+    time_zone = fields.String(load_default=None, allow_none=True, validate=validate.Length(max=40))
+    clock_skew_ms = fields.Integer(
+        strict=True, load_default=None, allow_none=True, validate=validate.Range(-(10**13), 10**13)
+    )
+    mode = fields.String(required=True, validate=validate.OneOf(("own_phone",)))
+    answered_by = fields.String(
+        required=True, validate=validate.OneOf(("patient", "patient_with_help", "someone_else"))
+    )
+    device = fields.Nested(_Device, load_default=dict)
+    parts = fields.List(fields.Dict(), required=True)
+
+
+_SCHEMA = _Payload()
+
+
+@dataclass(frozen=True)
+class Payload:
+    form_id: str
+    sheet_revision: int
+    language: str
+    build: str
+    opened_at: datetime
+    finished_at: datetime
+    utc_offset_minutes: int | None
+    time_zone: str | None
+    clock_skew_ms: int | None
+    mode: str
+    answered_by: str
+    device: str
+    parts: list[dict[str, Any]]
+
+
+def read_payload(data: bytes) -> Payload:
+    """Raises EnvelopeProblem `not_json` or `answers_not_valid`; the detail stands in its arguments."""
+    try:
+        document = load_strict_json(data)
+    except JsonProblem as problem:
+        raise EnvelopeProblem("not_json") from problem
+    try:
+        loaded: dict[str, Any] = _SCHEMA.load(document)
+        opened_at, finished_at = (datetime.fromisoformat(loaded[name]) for name in ("opened_at", "finished_at"))
+    except ValidationError as problem:
+        raise AnswersNotValid(
+            _by_place(problem.messages)
+        ) from problem
+    except ValueError as problem:
+        raise AnswersNotValid({"finished_at": ["is no instant"]}) from problem
+    device = " ".join(
+        part for part in (loaded["device"].get("screen", ""), loaded["device"].get("browser", "")) if part
+    )
+    rest = {
+        name: loaded[name]
+        for name in Payload.__dataclass_fields__
+        if name not in ("opened_at", "finished_at", "device")
+    }
+    return Payload(opened_at=opened_at, finished_at=finished_at, device=device, **rest)
+
+
+def _by_place(messages: Any) -> dict[str, list[str]]:
+    if not isinstance(messages, dict):
+        return {"payload": _flat(messages)}
+    return {str(place): _flat(found) for place, found in messages.items()}
+
+
+def _flat(found: Any) -> list[str]:
+    return [str(each) for each in found] if isinstance(found, list) else [str(found)]
+
+
+class AnswersNotValid(EnvelopeProblem):
+    """`problems` gives the messages by place, without repeating what was typed."""
+
+    def __init__(self, problems: dict[str, list[str]]) -> None:
+        super().__init__("answers_not_valid")
+        self.problems = problems

@@ -1,0 +1,109 @@
+"""Links: made, replaced, ended, and derived anew when a birth date is corrected.
+
+A patient has at most one live link. The clinic's part (Link) keeps the token; the phone-facing part (Gate) keeps hashes only.
+"""
+
+from datetime import date, datetime, timedelta
+
+from sqlalchemy import select, update
+from sqlalchemy.orm import Session
+
+from server.crypto import derive
+from server.crypto.token import new_token, read_token
+from server.models import Gate, GateProof, GateTries, Link, LinkBirthDate, Patient
+from server.trust.audit import audit
+
+TOKEN_KEPT_DAYS = 400
+
+
+def link_url(base_url: str, token: str) -> str:
+    """The token stands in the fragment, which no browser sends."""
+    return f"{base_url.rstrip('/')}/p/#{token}"
+
+
+def find_live_link(session: Session, patient: Patient) -> Link | None:
+    return session.scalars(select(Link).where(Link.patient_id == patient.id, Link.ended_at.is_(None))).one_or_none()
+
+
+def live_link(session: Session, patient: Patient, *, now: datetime) -> Link:
+    """The patient's one live link; makes it if there is none. The gate says "nothing due" until a sheet is published."""
+    found = find_live_link(session, patient)
+    if found is not None:
+        return found
+    token = new_token()
+    raw = read_token(token)
+    lookup_hash = derive.kept_hash(derive.lookup(raw))
+    link = Link(patient_id=patient.id, lookup_hash=lookup_hash, token=token, made_at=now)
+    link.birth_dates = [LinkBirthDate(birth_on=patient.birth_on, used_from_at=now)]
+    session.add(link)
+    session.add(Gate(lookup_hash=lookup_hash, handle=patient.handle, state="nothing_due", revision=0))
+    session.flush()
+    session.add(GateProof(lookup_hash=lookup_hash, proof_hash=_proof_hash(raw, patient.birth_on), current=True))
+    session.flush()
+    return link
+
+
+def _proof_hash(raw: bytes, born: date) -> bytes:
+    return derive.kept_hash(derive.proof(raw, born))
+
+
+def _end(session: Session, link: Link, state: str, now: datetime) -> None:
+    link.ended_at, link.end_state = now, state
+    session.execute(
+        update(Gate).where(Gate.lookup_hash == link.lookup_hash).values(state=state, nonce=None, ciphertext=None)
+    )
+    session.flush()
+
+
+def end_links(session: Session, patient: Patient, *, now: datetime) -> None:
+    """Nothing will be due again: death, withdrawal, transfer. Sealed forms that are still on a phone may arrive."""
+    link = find_live_link(session, patient)
+    if link is not None:
+        _end(session, link, "ended", now)
+
+
+def replace_link(session: Session, patient: Patient, *, now: datetime, by_id: int | None = None) -> Link:
+    """A lost or stolen link: the old one fetches nothing more; what was sealed with it still uploads."""
+    old = find_live_link(session, patient)
+    if old is not None:
+        _end(session, old, "replaced", now)
+    audit(session, "link:replaced", f"patient {patient.id}", now=now, by_id=by_id)
+    return live_link(session, patient, now=now)
+
+
+def correct_birth_date(
+    session: Session, patient: Patient, born: date, *, now: datetime, by_id: int | None = None
+) -> None:
+    """Derives the live link anew. Earlier proofs still upload and earlier answer keys still verify. Publish the sheet afterwards."""
+    if born == patient.birth_on:
+        return
+    patient.birth_on, patient.birth_year = born, born.year
+    audit(session, "patient:birth_date_corrected", f"patient {patient.id}", now=now, by_id=by_id)
+    link = find_live_link(session, patient)
+    if link is None or link.token is None:
+        return
+    session.execute(update(GateProof).where(GateProof.lookup_hash == link.lookup_hash).values(current=False))
+    proof_hash = _proof_hash(read_token(link.token), born)
+    session.add(GateProof(lookup_hash=link.lookup_hash, proof_hash=proof_hash, current=True))
+    session.add(LinkBirthDate(link_id=link.id, birth_on=born, used_from_at=now))
+    session.flush()
+    session.refresh(link, ["birth_dates"])
+
+
+def unlock(session: Session, patient: Patient, *, now: datetime, by_id: int | None = None) -> None:
+    """After five wrong birth dates: a person at the clinic has spoken to the patient."""
+    tries = session.get(GateTries, patient.handle)
+    if tries is not None:
+        tries.failures, tries.locked_at = 0, None
+        audit(session, "link:unlocked", f"patient {patient.id}", now=now, by_id=by_id)
+
+
+def forget_tokens(session: Session, *, now: datetime) -> int:
+    """Wipes token and birth dates of links that ended over 400 days ago; returns how many."""
+    old = select(Link).where(Link.ended_at < now - timedelta(days=TOKEN_KEPT_DAYS), Link.token.is_not(None))
+    links = list(session.scalars(old))
+    for link in links:
+        link.token = None
+        for used in link.birth_dates:
+            used.birth_on = None
+    return len(links)

@@ -1,0 +1,135 @@
+"""Seals what a patient has due for the patient's live link. The phone-facing part keeps it and cannot read it."""
+
+from collections.abc import Mapping
+from datetime import date, datetime
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from scoring.library import Library
+from scoring.plan_parts import part_items
+from server.crypto import derive
+from server.crypto.encoding import b64u, compact_json, strict_json
+from server.crypto.sheet import SealedSheet, SheetProblem, open_sheet, seal_sheet
+from server.crypto.token import read_token
+from server.links.make import find_live_link
+from server.models import Clinic, Gate, Operation, Patient, SealingKey, Shoulder, Timepoint
+from server.models.clock import the_clinic
+from server.models.follow_up import FollowUp
+from server.schedule.parsing import parse_plan
+from server.schedule.status import WAITING
+from server.timepoints.facts import status_of
+
+
+class NoSealingKey(RuntimeError):
+    """The clinic has no live sealing key: set-up is not finished."""
+
+
+def publish_sheet(session: Session, patient: Patient, *, library: Library, now: datetime, today: date) -> bool:
+    """Brings the sheet of the patient's live link up to date. True when it changed; the revision grows only then."""
+    link = find_live_link(session, patient)
+    if link is None or link.token is None:
+        return False
+    token, born = read_token(link.token), patient.birth_on
+    gate = session.get_one(Gate, link.lookup_hash)
+    content = _content(session, patient, library, today)
+    key, lookup = derive.due_key(token, born), derive.lookup(token)
+    state = "due" if content["forms"] else "nothing_due"
+    if gate.state == state and _published(gate, key, lookup) == content:
+        return False
+    written = {
+        "format": 1,
+        "revision": gate.revision + 1,
+        "made_at": now.isoformat(timespec="milliseconds").replace("+00:00", "Z"),
+        **content,
+    }
+    sealed = seal_sheet(key, lookup, gate.revision + 1, compact_json(written))
+    gate.state, gate.revision, gate.nonce, gate.ciphertext = state, sealed.revision, sealed.nonce, sealed.ciphertext
+    session.flush()
+    return True
+
+
+def _published(gate: Gate, key: bytes, lookup: bytes) -> dict[str, Any] | None:
+    if gate.nonce is None or gate.ciphertext is None:
+        return None
+    try:
+        plain = open_sheet(key, lookup, SealedSheet(gate.revision, gate.nonce, gate.ciphertext))
+    except SheetProblem:
+        return None  # sealed before a corrected birth date
+    return {name: value for name, value in strict_json(plain).items() if name not in ("format", "revision", "made_at")}
+
+
+def _content(session: Session, patient: Patient, library: Library, today: date) -> dict[str, Any]:
+    clinic = the_clinic(session)
+    forms = [_form(row, side, operation, library) for row, side, operation in _waiting(session, patient, today)]
+    used = sorted({part["instrument"] for form in forms for part in form["parts"]})
+    languages = clinic.languages.split(",")
+    return {
+        "clinic": clinic_numbers(clinic),
+        "public_key": _public_key(session),
+        "patient": {"first_name": patient.first_name, "language": patient.language},
+        "forms": forms,
+        "instruments": {spec: dict(library.definition_document(spec)) for spec in used},
+        "texts": {spec: _texts(library, spec, languages) for spec in used},
+    }
+
+
+def clinic_numbers(clinic: Clinic) -> dict[str, Any]:
+    """What every first screen, last screen and message says."""
+    return {
+        "name": clinic.name,
+        "phone": clinic.phone,
+        "phone_hours": clinic.phone_hours,
+        "closed_phone": clinic.closed_phone,
+        "emergency_number": clinic.emergency_number,
+        "demo": clinic.mode == "demo",
+    }
+
+
+def _public_key(session: Session) -> dict[str, str]:
+    key = session.scalars(select(SealingKey).where(SealingKey.retired_at.is_(None))).one_or_none()
+    if key is None:
+        raise NoSealingKey("this clinic has no sealing key; run the set-up again")
+    return {"key_id": key.key_id, "suite": key.suite, "point": b64u(key.point)}
+
+
+def _texts(library: Library, spec: str, languages: list[str]) -> dict[str, Mapping[str, Any]]:
+    return {language: text for language, text in library.texts(spec).items() if language in languages}
+
+
+def _waiting(session: Session, patient: Patient, today: date) -> list[tuple[Timepoint, str, Operation]]:
+    """What is open now, the side that was operated first leading."""
+    rows = session.execute(
+        select(Timepoint, Shoulder.side, Operation)
+        .join(FollowUp, Timepoint.follow_up_id == FollowUp.id)
+        .join(Operation, FollowUp.operation_id == Operation.id)
+        .join(Shoulder, Operation.shoulder_id == Shoulder.id)
+        .where(Timepoint.patient_id == patient.id, Timepoint.done_at.is_(None), Timepoint.opens_on <= today)
+        .order_by(Timepoint.opens_on, Shoulder.side)
+    )
+    return [(row, side, operation) for row, side, operation in rows if status_of(row, today) in WAITING]
+
+
+def _form(row: Timepoint, side: str, operation: Operation, library: Library) -> dict[str, Any]:
+    plan = parse_plan(library.plans[f"{row.follow_up.plan_id}@{row.plan_version}"])
+    entry = plan.entry(row.code)
+    return {
+        "form_id": row.form_id,
+        "side": side,
+        "timepoint": row.code,
+        "title": dict(entry.title),
+        "operation_on": _written_day(operation.surgery_on or operation.surgery_planned_on),
+        "opens_on": row.opens_on.isoformat(),
+        "due_on": row.due_on.isoformat(),
+        "closes_on": _written_day(row.closes_on),
+        "minutes": entry.minutes,
+        "parts": [
+            {"instrument": part.instrument, "items": list(part_items(library.instrument(part.instrument), part.items))}
+            for part in entry.parts
+        ],
+    }
+
+
+def _written_day(day: date | None) -> str | None:
+    return None if day is None else day.isoformat()

@@ -1,0 +1,49 @@
+"""Tables, columns only: a file for each thing that is kept. Importing this package imports every table."""
+
+from server.models.base import Base
+from server.models.clinic import Clinic
+from server.models.contact import ContactAttempt, Flag
+from server.models.envelope import Envelope
+from server.models.finding import ClinicEvent, ClinicFinding
+from server.models.follow_up import FollowUp, Timepoint, Transition
+from server.models.gate import Gate, GateFetch, GateProof, GateTries
+from server.models.link import Link, LinkBirthDate
+from server.models.message import Message
+from server.models.operation import Operation, OperationLog, Shoulder
+from server.models.patient import Consent, Patient, PatientMerge
+from server.models.response import Response, Score
+from server.models.staff import AuditEntry, StaffAccount, StaffSession
+from server.models.text import InstalledText, SealingKey
+
+__all__ = [
+    "AuditEntry",
+    "Base",
+    "Clinic",
+    "ClinicEvent",
+    "ClinicFinding",
+    "Consent",
+    "ContactAttempt",
+    "Envelope",
+    "Flag",
+    "FollowUp",
+    "Gate",
+    "GateFetch",
+    "GateProof",
+    "GateTries",
+    "InstalledText",
+    "Link",
+    "LinkBirthDate",
+    "Message",
+    "Operation",
+    "OperationLog",
+    "Patient",
+    "PatientMerge",
+    "Response",
+    "Score",
+    "SealingKey",
+    "Shoulder",
+    "StaffAccount",
+    "StaffSession",
+    "Timepoint",
+    "Transition",
+]

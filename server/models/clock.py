@@ -1,0 +1,40 @@
+"""The clinic's clock: the real one, or in a demo one that can be set forward and runs on from there."""
+
+from datetime import UTC, date, datetime
+from zoneinfo import ZoneInfo
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from server.models.clinic import Clinic
+
+
+class ClockRefused(RuntimeError):
+    """A live clinic's clock is never set."""
+
+
+def the_clinic(session: Session) -> Clinic:
+    """The installation's clinic. Raises NoResultFound before the first set-up."""
+    return session.scalars(select(Clinic)).one()
+
+
+def clinic_now(clinic: Clinic, real_now: datetime) -> datetime:
+    """Aware UTC. `real_now` is the machine's clock."""
+    if clinic.clock_real_at is None or clinic.clock_shown_at is None:
+        return real_now
+    return clinic.clock_shown_at + (real_now - clinic.clock_real_at)
+
+
+def set_clock(clinic: Clinic, shown_at: datetime, real_now: datetime) -> None:
+    if clinic.mode != "demo":
+        raise ClockRefused("this is a live clinic; its clock is the machine's and cannot be set")
+    clinic.clock_real_at, clinic.clock_shown_at = real_now, shown_at
+
+
+def clinic_day(clinic: Clinic, at: datetime) -> date:
+    """The calendar day at the clinic."""
+    return at.astimezone(ZoneInfo(clinic.time_zone)).date()
+
+
+def real_now() -> datetime:
+    return datetime.now(UTC)

@@ -1,0 +1,48 @@
+"""What staff did to reach a patient, and what waits for a person to look."""
+
+from datetime import datetime
+
+from sqlalchemy import ForeignKey, String, UniqueConstraint
+from sqlalchemy.orm import Mapped, mapped_column
+
+from server.models.base import Base, Big, Instant, Sealed, one_of, partial_index, table_args
+
+ATTEMPT_RESULTS = ("reached", "no_answer", "wrong_number", "left_message", "promised", "declined", "other")
+FLAG_KINDS = ("safety_answer", "contact_change", "operated_elsewhere", "lost_proposal", "clock_wrong", "erased")
+
+
+class ContactAttempt(Base):
+    __tablename__ = "contact_attempt"
+    __table_args__ = table_args(one_of("result", ATTEMPT_RESULTS))
+
+    id: Mapped[int] = mapped_column(Big, primary_key=True)
+    patient_id: Mapped[int] = mapped_column(ForeignKey("patient.id"), index=True)
+    timepoint_id: Mapped[int | None] = mapped_column(ForeignKey("timepoint.id"))
+    at: Mapped[datetime] = mapped_column(Instant)
+    by_id: Mapped[int] = mapped_column(ForeignKey("staff_account.id"))
+    channel: Mapped[str] = mapped_column(String(10))
+    result: Mapped[str] = mapped_column(String(20))
+    note: Mapped[str | None] = mapped_column(Sealed("contact_attempt.note"))
+
+
+class Flag(Base):
+    """Helps staff to look; decides nothing. `detail` may hold what a patient typed, so it is sealed."""
+
+    __tablename__ = "flag"
+    __table_args__ = table_args(
+        one_of("kind", FLAG_KINDS),
+        UniqueConstraint("response_id", "kind", "item"),
+        partial_index("ix_flag_open", "settled_at", "raised_at", where="settled_at IS NULL"),
+    )
+
+    id: Mapped[int] = mapped_column(Big, primary_key=True)
+    kind: Mapped[str] = mapped_column(String(20))
+    patient_id: Mapped[int] = mapped_column(ForeignKey("patient.id"), index=True)
+    timepoint_id: Mapped[int | None] = mapped_column(ForeignKey("timepoint.id"))
+    response_id: Mapped[int | None] = mapped_column(ForeignKey("response.id"))
+    item: Mapped[str | None] = mapped_column(String(40))  # "early@1/2"
+    detail: Mapped[str | None] = mapped_column(Sealed("flag.detail"))
+    raised_at: Mapped[datetime] = mapped_column(Instant)
+    settled_at: Mapped[datetime | None] = mapped_column(Instant)
+    settled_by_id: Mapped[int | None] = mapped_column(ForeignKey("staff_account.id"))
+    settled_note: Mapped[str | None] = mapped_column(Sealed("flag.settled_note"))

@@ -1,0 +1,83 @@
+"""Follow-ups, their timepoints, and the append-only history of what happened to each.
+
+A timepoint's status is computed from the facts in its row (server.schedule.status); it is never stored.
+"""
+
+from datetime import date, datetime
+
+from sqlalchemy import ForeignKey, String, UniqueConstraint
+from sqlalchemy.orm import Mapped, mapped_column, relationship
+
+from server.models.base import Base, Big, Instant, one_of, partial_index, table_args
+from server.models.operation import Operation
+
+END_REASONS = ("died", "withdrew", "transferred", "cancelled", "revised")
+WINDOW_STATES = ("early", "in", "late", "off_schedule", "recalled")
+
+
+class FollowUp(Base):
+    __tablename__ = "follow_up"
+    __table_args__ = table_args(one_of("end_reason", END_REASONS), UniqueConstraint("operation_id", "attempt"))
+
+    id: Mapped[int] = mapped_column(Big, primary_key=True)
+    operation_id: Mapped[int] = mapped_column(ForeignKey("operation.id"))
+    attempt: Mapped[int] = mapped_column(default=1)
+    plan_id: Mapped[str] = mapped_column(String(40))
+    plan_version: Mapped[str] = mapped_column(String(10))
+    started_on: Mapped[date]  # enrolment: nothing that closed before this day is ever missed
+    ended_on: Mapped[date | None]
+    end_reason: Mapped[str | None] = mapped_column(String(20))
+
+    operation: Mapped[Operation] = relationship(back_populates="follow_ups")
+    timepoints: Mapped[list["Timepoint"]] = relationship(back_populates="follow_up", order_by="Timepoint.due_on")
+
+
+class Timepoint(Base):
+    """The facts: when it opens, is due and closes; when and how it was answered; why it is no longer expected."""
+
+    __tablename__ = "timepoint"
+    __table_args__ = table_args(
+        UniqueConstraint("follow_up_id", "code", "attempt"),
+        one_of("window_state", WINDOW_STATES),
+        # The worklist and the tick: a partial index must hold every column of its predicate and query.
+        partial_index("ix_timepoint_undone", "opens_on", "due_on", "closes_on", "done_at", where="done_at IS NULL"),
+        partial_index("ix_timepoint_look_again", "look_again_on", "done_at", where="done_at IS NULL"),
+    )
+
+    id: Mapped[int] = mapped_column(Big, primary_key=True)
+    follow_up_id: Mapped[int] = mapped_column(ForeignKey("follow_up.id"))
+    patient_id: Mapped[int] = mapped_column(ForeignKey("patient.id"), index=True)
+    code: Mapped[str] = mapped_column(String(20))
+    attempt: Mapped[int] = mapped_column(default=1)
+    plan_version: Mapped[str] = mapped_column(String(10))
+    form_id: Mapped[str] = mapped_column(String(36), unique=True)
+    anchor_on: Mapped[date | None]
+    opens_on: Mapped[date]
+    invites_on: Mapped[date]
+    due_on: Mapped[date]
+    closes_on: Mapped[date | None]
+    answered_at: Mapped[datetime | None] = mapped_column(Instant)
+    answered_on: Mapped[date | None]  # the same on the clinic's calendar
+    window_state: Mapped[str | None] = mapped_column(String(12))
+    ladder_exhausted_on: Mapped[date | None]
+    not_expected_on: Mapped[date | None]
+    not_expected_reason: Mapped[str | None] = mapped_column(String(20))
+    done_at: Mapped[datetime | None] = mapped_column(Instant)  # answered, missed or not expected: nobody need look
+    look_again_on: Mapped[date | None]
+
+    follow_up: Mapped[FollowUp] = relationship(back_populates="timepoints")
+
+
+class Transition(Base):
+    """Append-only: status before and after, when, why, and who if a person did it."""
+
+    __tablename__ = "transition"
+    __table_args__ = table_args()
+
+    id: Mapped[int] = mapped_column(Big, primary_key=True)
+    timepoint_id: Mapped[int] = mapped_column(ForeignKey("timepoint.id"), index=True)
+    at: Mapped[datetime] = mapped_column(Instant)
+    status_before: Mapped[str] = mapped_column(String(20))
+    status_after: Mapped[str] = mapped_column(String(20))
+    reason: Mapped[str] = mapped_column(String(60))
+    by_id: Mapped[int | None] = mapped_column(ForeignKey("staff_account.id"))

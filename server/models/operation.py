@@ -1,0 +1,119 @@
+"""Shoulders and the operations on them, in order; and the log of every consecutive operation."""
+
+from datetime import date, datetime
+from typing import TYPE_CHECKING
+
+from sqlalchemy import CheckConstraint, ForeignKey, String, UniqueConstraint
+from sqlalchemy.orm import Mapped, mapped_column, relationship
+
+from server.models.base import Base, Big, Instant, one_of, table_args
+
+if TYPE_CHECKING:
+    from server.models.follow_up import FollowUp
+
+SIDES = ("left", "right")
+OPERATION_KINDS = ("index", "revision", "other")
+# `unknown` was asked and could not be found out; NULL is not recorded.
+IMPLANT_TYPES = (
+    "resurfacing_hemi",
+    "resurfacing_with_glenoid",
+    "stemmed_hemi",
+    "stemless_hemi",
+    "anatomic_total",
+    "reverse",
+    "none",
+    "other",
+    "unknown",
+)
+DIAGNOSES = (
+    "osteoarthritis",
+    "rheumatoid_arthritis",
+    "osteonecrosis",
+    "cuff_tear_arthropathy",
+    "fracture_sequelae",
+    "instability_arthropathy",
+    "dysplasia",
+    "other",
+    "unknown",
+)
+CUFF_STATES = ("intact", "thinned", "partial_tear", "full_tear", "repaired", "unknown")
+
+
+class Shoulder(Base):
+    __tablename__ = "shoulder"
+    __table_args__ = table_args(one_of("side", SIDES), UniqueConstraint("patient_id", "side"))
+
+    id: Mapped[int] = mapped_column(Big, primary_key=True)
+    patient_id: Mapped[int] = mapped_column(ForeignKey("patient.id"))
+    side: Mapped[str] = mapped_column(String(5))
+    dominant: Mapped[bool | None]
+
+    operations: Mapped[list["Operation"]] = relationship(back_populates="shoulder", order_by="Operation.position")
+
+
+class Operation(Base):
+    """`surgery_planned_on` may be empty and may move; `surgery_on` is set once it is done and may lie decades back."""
+
+    __tablename__ = "operation"
+    __table_args__ = table_args(
+        one_of("kind", OPERATION_KINDS),
+        one_of("implant_type", IMPLANT_TYPES),
+        one_of("diagnosis", DIAGNOSES),
+        *(
+            one_of(f"cuff_{tendon}", CUFF_STATES)
+            for tendon in ("supraspinatus", "infraspinatus", "subscapularis", "teres_minor")
+        ),
+        UniqueConstraint("shoulder_id", "position"),
+        CheckConstraint("surgery_on IS NULL OR cancelled_on IS NULL", name="done_or_cancelled"),
+    )
+
+    id: Mapped[int] = mapped_column(Big, primary_key=True)
+    shoulder_id: Mapped[int] = mapped_column(ForeignKey("shoulder.id"))
+    position: Mapped[int]  # 1, 2, … on this shoulder
+    kind: Mapped[str] = mapped_column(String(10))
+    surgery_planned_on: Mapped[date | None]
+    surgery_on: Mapped[date | None] = mapped_column(index=True)
+    cancelled_on: Mapped[date | None]
+    cancelled_reason: Mapped[str | None] = mapped_column(String(200))
+    diagnosis: Mapped[str | None] = mapped_column(String(40))
+    diagnosis_stage: Mapped[str | None] = mapped_column(String(40))
+    earlier_surgery: Mapped[str | None] = mapped_column(String(200))
+    bmi: Mapped[float | None]
+    asa: Mapped[int | None]
+    smoking: Mapped[str | None] = mapped_column(String(20))
+    cuff_supraspinatus: Mapped[str | None] = mapped_column(String(20))
+    cuff_infraspinatus: Mapped[str | None] = mapped_column(String(20))
+    cuff_subscapularis: Mapped[str | None] = mapped_column(String(20))
+    cuff_teres_minor: Mapped[str | None] = mapped_column(String(20))
+    glenoid_type: Mapped[str | None] = mapped_column(String(20))
+    glenoid_wear: Mapped[str | None] = mapped_column(String(40))
+    glenoid_treatment: Mapped[str | None] = mapped_column(String(40))
+    subscapularis_handling: Mapped[str | None] = mapped_column(String(40))
+    procedure: Mapped[str | None] = mapped_column(String(120))
+    implant_type: Mapped[str | None] = mapped_column(String(40))
+    implant_model: Mapped[str | None] = mapped_column(String(80))
+    implant_size: Mapped[str | None] = mapped_column(String(40))
+    implant_lot: Mapped[str | None] = mapped_column(String(60))
+    fixation: Mapped[str | None] = mapped_column(String(40))
+    surgeon: Mapped[str | None] = mapped_column(String(80))
+    made_at: Mapped[datetime] = mapped_column(Instant)
+    made_by_id: Mapped[int | None] = mapped_column(ForeignKey("staff_account.id"))
+
+    shoulder: Mapped[Shoulder] = relationship(back_populates="operations")
+    follow_ups: Mapped[list["FollowUp"]] = relationship(back_populates="operation", order_by="FollowUp.id")
+
+
+class OperationLog(Base):
+    """Every consecutive operation, enrolled or not, with the reason: what coverage is counted from."""
+
+    __tablename__ = "operation_log"
+    __table_args__ = table_args(one_of("side", SIDES))
+
+    id: Mapped[int] = mapped_column(Big, primary_key=True)
+    surgery_on: Mapped[date] = mapped_column(index=True)
+    side: Mapped[str] = mapped_column(String(5))
+    procedure: Mapped[str | None] = mapped_column(String(120))
+    implant_type: Mapped[str | None] = mapped_column(String(40))
+    operation_id: Mapped[int | None] = mapped_column(ForeignKey("operation.id"), unique=True)
+    not_enrolled_reason: Mapped[str | None] = mapped_column(String(200))
+    made_at: Mapped[datetime] = mapped_column(Instant)

@@ -1,0 +1,57 @@
+"""Accounts, sessions and the audit trail."""
+
+from datetime import datetime
+
+from sqlalchemy import ForeignKey, LargeBinary, String
+from sqlalchemy.orm import Mapped, mapped_column, relationship
+
+from server.models.base import Base, Big, Instant, one_of, table_args
+
+ROLES = ("nurse", "surgeon", "data_manager")
+
+
+class StaffAccount(Base):
+    __tablename__ = "staff_account"
+    __table_args__ = table_args(one_of("role", ROLES))
+
+    id: Mapped[int] = mapped_column(Big, primary_key=True)
+    email: Mapped[str] = mapped_column(String(120), unique=True)  # lower case
+    name: Mapped[str] = mapped_column(String(80))
+    role: Mapped[str] = mapped_column(String(20))
+    password_hash: Mapped[str] = mapped_column(String(200))
+    failures: Mapped[int] = mapped_column(default=0)
+    locked_until: Mapped[datetime | None] = mapped_column(Instant)
+    made_at: Mapped[datetime] = mapped_column(Instant)
+    disabled_at: Mapped[datetime | None] = mapped_column(Instant)
+
+
+class StaffSession(Base):
+    """The cookie holds 256 random bits; here lies only their hash."""
+
+    __tablename__ = "staff_session"
+    __table_args__ = table_args()
+
+    id: Mapped[int] = mapped_column(Big, primary_key=True)
+    secret_hash: Mapped[bytes] = mapped_column(LargeBinary, unique=True)
+    account_id: Mapped[int] = mapped_column(ForeignKey("staff_account.id"), index=True)
+    form_secret: Mapped[str] = mapped_column(String(64))  # against forged posts
+    made_at: Mapped[datetime] = mapped_column(Instant)
+    last_seen_at: Mapped[datetime] = mapped_column(Instant)
+    expires_at: Mapped[datetime] = mapped_column(Instant)
+    revoked_at: Mapped[datetime | None] = mapped_column(Instant)
+
+    account: Mapped[StaffAccount] = relationship()
+
+
+class AuditEntry(Base):
+    """Append-only: who did what to which thing, when. `detail` is JSON and never holds a name or an answer."""
+
+    __tablename__ = "audit_entry"
+    __table_args__ = table_args()
+
+    id: Mapped[int] = mapped_column(Big, primary_key=True)
+    at: Mapped[datetime] = mapped_column(Instant, index=True)
+    by_id: Mapped[int | None] = mapped_column(ForeignKey("staff_account.id"))
+    action: Mapped[str] = mapped_column(String(60))  # "patient:enrolled"
+    thing: Mapped[str] = mapped_column(String(60))  # "patient 17"
+    detail: Mapped[str | None]

@@ -1,0 +1,97 @@
+"""A clinic's data: an engine, the folder's lock, and the field ring, handed out as short sessions for reading or writing."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+from sqlalchemy import Engine, create_engine, event
+from sqlalchemy.engine import URL, Connection, make_url
+from sqlalchemy.orm import Session
+
+from server.crypto.fields import FieldRing
+from server.models.base import field_ring
+from server.models.lock import FolderLock
+
+PRAGMAS = ("journal_mode=wal", "synchronous=full", "foreign_keys=on", "busy_timeout=10000", "trusted_schema=off")
+
+
+def make_engine(url: str | URL, lock: FolderLock | None) -> Engine:
+    """An engine with the measured SQLite recipe and the folder's lock; PostgreSQL locks for itself and takes `lock=None`."""
+    parsed = make_url(url)
+    engine = create_engine(parsed, **engine_options(parsed))
+    prepare_engine(engine, lock)
+    return engine
+
+
+def engine_options(url: URL) -> dict[str, Any]:
+    if url.get_backend_name() == "sqlite":
+        return {"connect_args": {"check_same_thread": False}}
+    return {"pool_pre_ping": True}
+
+
+def prepare_engine(engine: Engine, lock: FolderLock | None) -> None:
+    if engine.dialect.name == "sqlite":
+        _begin_immediately(engine)
+    if lock is not None:
+        _write_in_turn(engine, lock)
+
+
+def _begin_immediately(engine: Engine) -> None:
+    @event.listens_for(engine, "connect")
+    def connected(connection: Any, _record: Any) -> None:
+        # The driver's own transaction handling begins too late; SQLAlchemy's begin event does it instead.
+        connection.isolation_level = None
+        for pragma in PRAGMAS:
+            connection.execute(f"PRAGMA {pragma}")
+
+    @event.listens_for(engine, "begin")
+    def begun(connection: Connection) -> None:
+        reads_only = connection.get_execution_options().get("ro", False)
+        connection.exec_driver_sql("BEGIN" if reads_only else "BEGIN IMMEDIATE")
+
+
+def _write_in_turn(engine: Engine, lock: FolderLock) -> None:
+    """The lock is taken before BEGIN and let go when the connection goes back to the pool, whatever happened between."""
+
+    @event.listens_for(engine, "begin", insert=True)
+    def queue(connection: Connection) -> None:
+        if connection.get_execution_options().get("ro", False) or "folder_lock" in connection.info:
+            return
+        connection.info["folder_lock"] = lock.acquire()
+
+    def let_go(_connection: Any, record: Any, *_details: Any) -> None:
+        held = record.info.pop("folder_lock", None) if record is not None else None
+        if held is not None:
+            lock.release(held)
+
+    event.listen(engine.pool, "checkin", let_go)
+    event.listen(engine.pool, "invalidate", let_go)
+
+
+class Store:
+    """Sessions for one clinic. Values sealed under the field ring open only inside them."""
+
+    def __init__(self, engine: Engine, ring: FieldRing) -> None:
+        self.engine = engine
+        self.ring = ring
+        self._readers = engine.execution_options(ro=True)
+
+    @contextmanager
+    def reading(self) -> Iterator[Session]:
+        """A consistent view that takes no lock. Nothing may be written."""
+        token = field_ring.set(self.ring)
+        try:
+            with Session(self._readers, autoflush=False) as session:
+                yield session
+        finally:
+            field_ring.reset(token)
+
+    @contextmanager
+    def writing(self) -> Iterator[Session]:
+        """One write transaction: committed at the end, rolled back on any exception. Never mail or hash a password inside."""
+        token = field_ring.set(self.ring)
+        try:
+            with Session(self.engine) as session, session.begin():
+                yield session
+        finally:
+            field_ring.reset(token)

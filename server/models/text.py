@@ -1,0 +1,42 @@
+"""Texts that a clinic installed, and the clinic's sealing keys (public halves)."""
+
+from datetime import date, datetime
+
+from sqlalchemy import LargeBinary, String
+from sqlalchemy.orm import Mapped, mapped_column
+
+from server.models.base import Base, Instant, partial_index, table_args
+
+
+class InstalledText(Base):
+    """A licensed text, locked at installation; its id stands in every response that used it."""
+
+    __tablename__ = "installed_text"
+    __table_args__ = table_args()
+
+    text_id: Mapped[str] = mapped_column(String(80), primary_key=True)
+    instrument: Mapped[str] = mapped_column(String(40))
+    instrument_version: Mapped[str] = mapped_column(String(10))
+    language: Mapped[str] = mapped_column(String(10))
+    owner: Mapped[str] = mapped_column(String(200))
+    licence_reference: Mapped[str] = mapped_column(String(200))
+    translation_version: Mapped[str] = mapped_column(String(40))
+    dated_on: Mapped[date]
+    sha256: Mapped[bytes] = mapped_column(LargeBinary)
+    content: Mapped[str]
+    installed_at: Mapped[datetime] = mapped_column(Instant)
+
+
+class SealingKey(Base):
+    """The private half lies in the key folder, never here. Retired keys open for 400 days more."""
+
+    __tablename__ = "sealing_key"
+    __table_args__ = table_args(
+        partial_index("uq_sealing_key_live", "suite", where="retired_at IS NULL", unique=True),
+    )
+
+    key_id: Mapped[str] = mapped_column(String(64), primary_key=True)
+    suite: Mapped[str] = mapped_column(String(20))
+    point: Mapped[bytes] = mapped_column(LargeBinary)
+    made_at: Mapped[datetime] = mapped_column(Instant)
+    retired_at: Mapped[datetime | None] = mapped_column(Instant)

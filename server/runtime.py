@@ -1,0 +1,36 @@
+"""What a running Yearmark holds: settings, store, keys, instruments, clock. Made once by app, cli and jobs, and passed on."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+
+from scoring.library import Library, load_library
+from server.config import Settings
+from server.models.clock import clinic_now, real_now, the_clinic
+from server.models.lock import FolderLock
+from server.models.store import Store, make_engine
+from server.trust.keys import KeyFolder
+
+
+@dataclass(frozen=True)
+class Runtime:
+    settings: Settings
+    store: Store
+    keys: KeyFolder
+    library: Library
+    lock: FolderLock
+    real_clock: Callable[[], datetime] = real_now
+
+    def now(self) -> datetime:
+        """The clinic's instant: the machine's clock, or the demo's."""
+        with self.store.reading() as session:
+            return clinic_now(the_clinic(session), self.real_clock())
+
+
+def open_runtime(settings: Settings, *, real_clock: Callable[[], datetime] = real_now) -> Runtime:
+    """Opens (and on first use makes) the data folder. Does not migrate."""
+    settings.data.mkdir(parents=True, exist_ok=True, mode=0o700)
+    lock = FolderLock(settings.data)
+    keys = KeyFolder(settings.data / "keys")
+    engine = make_engine(settings.database_url, lock if settings.database_url.startswith("sqlite") else None)
+    return Runtime(settings, Store(engine, keys.field_ring()), keys, load_library(), lock, real_clock)

@@ -1,0 +1,169 @@
+"""Plan and dates in, timepoints out.
+
+Rules:
+
+1. The baseline opens at enrolment and closes with the day of surgery; while surgery is not done it has no closing day,
+   however often the planned day moves. It is due `due_days` after opening, or on the day of surgery if that comes
+   first.
+2. A baseline answered more than `early_over_days` before surgery is kept as early and asked again, as the next attempt,
+   from `early_over_days` before the planned day on. Without a planned day it is asked once: nothing can be early yet.
+3. Timepoints after surgery exist only once surgery is *done*. A planned day makes none, so a moved one leaves none.
+4. They are counted from the surgery date, k years at once, never from one to the next.
+5. What closed before the follow-up's start is historical: given only when asked for (an old series is entered with
+   it), so that surgery decades back makes nobody miss anything. A window that is open at the start invites on that day.
+6. From its end on (death, withdrawal, transfer, revision, cancelled surgery) a follow-up makes no timepoints. One
+   open on that day stays and is no longer expected, unless answered by then (server.schedule.status); one that had
+   closed stays missed.
+7. So a revision inside a window leaves two follow-ups with their own timepoints: the old one's open window is
+   excused, the new one's are counted from the revision. No form is moved from one to the other.
+8. Two shoulders are two follow-ups, even with both operated on one day; `due_together` only groups what may be asked in
+   one go.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from typing import Literal
+
+from server.schedule.course import Course
+from server.schedule.plan import AfterSurgery, BeforeSurgery, Part, Plan
+from server.schedule.window import is_early
+
+Side = Literal["left", "right"]
+
+HORIZON_DAYS = 400  # rows are made this far ahead: more than a year, so that the next anniversary is always among them
+LATE_DUE_DAYS = 14  # the project's own: a timepoint invited late leaves at least these days, if its window has them
+
+
+@dataclass(frozen=True)
+class PlannedTimepoint:
+    """`closes_on` is the last day inside, None while surgery is not done. `anchor_on`: the day it is counted from."""
+
+    code: str
+    attempt: int
+    anchor_on: date | None
+    opens_on: date
+    invites_on: date
+    due_on: date
+    closes_on: date | None
+    minutes: int
+    parts: tuple[Part, ...]
+    title: tuple[tuple[str, str], ...]
+    plan: str
+    historical: bool = False
+
+
+def horizon(today: date) -> date:
+    """The day until which rows are made."""
+    return today + timedelta(days=HORIZON_DAYS)
+
+
+def planned_timepoints(plan: Plan, course: Course, *, until: date, historical: bool = False) -> list[PlannedTimepoint]:
+    """All timepoints of one follow-up that open by `until`, in the order of opening.
+
+    A later `until` only adds. With `historical`, also those that closed before the follow-up's start, marked so.
+    """
+    found = [*_baselines(plan, course), *_after_surgery(plan, course)]
+    wanted = [each for each in found if each.opens_on <= until and (historical or not each.historical)]
+    return sorted(wanted, key=lambda each: (each.opens_on, each.attempt, each.code))
+
+
+def invited_from(planned: PlannedTimepoint, day: date) -> PlannedTimepoint:
+    """The same, inviting no earlier than `day`: a patient who could not be asked before is given days to answer.
+
+    The window stays where it is; one that has closed by `day` stays as it was.
+    """
+    if planned.invites_on >= day or (planned.closes_on is not None and planned.closes_on < day):
+        return planned
+    due_on = day + timedelta(days=LATE_DUE_DAYS)
+    last_day = planned.closes_on or planned.anchor_on
+    if last_day is not None and last_day >= day:  # a planned day of surgery that has passed limits nothing
+        due_on = min(due_on, last_day)
+    return replace(planned, invites_on=day, due_on=max(planned.due_on, due_on))
+
+
+def due_together(by_side: Mapping[Side, Sequence[PlannedTimepoint]], today: date) -> dict[str, tuple[Side, ...]]:
+    """Code to the sides for which it is open today: one visit to the phone can ask both, each for itself."""
+    sides: dict[str, set[Side]] = {}
+    for side, timepoints in by_side.items():
+        for each in timepoints:
+            if each.opens_on <= today and (each.closes_on is None or today <= each.closes_on):
+                sides.setdefault(each.code, set()).add(side)
+    return {code: tuple(sorted(found)) for code, found in sides.items()}
+
+
+def _baselines(plan: Plan, course: Course) -> list[PlannedTimepoint]:
+    entry = plan.before
+    if entry is None:
+        return []
+    attempts = max(len(course.baseline_answered_on), course.baseline_asked)
+    made = [_baseline(plan, entry, course, attempt) for attempt in range(1, attempts + 1)]
+    if attempts == 0 or _ask_again(entry, course):
+        further = _baseline(plan, entry, course, attempts + 1)
+        made += [] if _over(course, further.opens_on) else [further]
+    return made
+
+
+def _over(course: Course, opens_on: date) -> bool:
+    """True when a timepoint that opens on that day would open at or after the end."""
+    return course.end is not None and course.end[0] <= opens_on
+
+
+def _ask_again(entry: BeforeSurgery, course: Course) -> bool:
+    """True when every attempt is answered, the last one too early, and surgery is still to come."""
+    answered = course.baseline_answered_on
+    if course.surgery_on is not None or not answered or course.baseline_asked > len(answered):
+        return False
+    return is_early(answered[-1], course.surgery_planned_on, entry.early_over_days)
+
+
+def _baseline(plan: Plan, entry: BeforeSurgery, course: Course, attempt: int) -> PlannedTimepoint:
+    surgery_on = course.surgery_expected_on
+    opens_on = course.enrolled_on
+    if 2 <= attempt <= len(course.baseline_answered_on) + 1:
+        opens_on = course.baseline_answered_on[attempt - 2] + timedelta(days=1)
+        if surgery_on is not None:
+            opens_on = max(opens_on, surgery_on - timedelta(days=entry.early_over_days))
+    if course.surgery_on is not None:
+        opens_on = min(opens_on, course.surgery_on)
+    due_on = opens_on + timedelta(days=entry.due_days)
+    return PlannedTimepoint(
+        code=entry.code,
+        attempt=attempt,
+        anchor_on=surgery_on,
+        opens_on=opens_on,
+        invites_on=opens_on,
+        due_on=due_on if surgery_on is None else max(opens_on, min(due_on, surgery_on)),
+        closes_on=course.surgery_on,
+        minutes=entry.minutes,
+        parts=entry.parts,
+        title=entry.title,
+        plan=plan.name,
+        historical=course.surgery_on is not None and course.surgery_on < max(course.enrolled_on, course.started_on),
+    )
+
+
+def _after_surgery(plan: Plan, course: Course) -> list[PlannedTimepoint]:
+    if course.surgery_on is None:
+        return []
+    made = (_after(plan, entry, course.surgery_on, course.started_on) for entry in plan.after)
+    return [each for each in made if not _over(course, each.opens_on)]
+
+
+def _after(plan: Plan, entry: AfterSurgery, surgery_on: date, started_on: date) -> PlannedTimepoint:
+    window = entry.window(surgery_on)
+    made = PlannedTimepoint(
+        code=entry.code,
+        attempt=1,
+        anchor_on=window.anchor_on,
+        opens_on=window.opens_on,
+        invites_on=window.invites_on,
+        due_on=window.due_on,
+        closes_on=window.closes_on,
+        minutes=entry.minutes,
+        parts=entry.parts,
+        title=entry.title,
+        plan=plan.name,
+        historical=window.closes_on < started_on,
+    )
+    return invited_from(made, started_on)

@@ -1,0 +1,33 @@
+"""Making staff accounts. Passwords are hashed before the transaction that calls this."""
+
+from datetime import datetime
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from server.models import StaffAccount
+from server.models.staff import ROLES
+from server.staff.passwords import hash_password, password_problem
+from server.trust.audit import audit
+
+__all__ = ["AccountProblem", "create_account", "hash_password", "password_problem"]
+
+
+class AccountProblem(ValueError):
+    """An account that cannot be made; says why in plain words."""
+
+
+def create_account(session: Session, email: str, name: str, role: str, password_hash: str, now: datetime) -> StaffAccount:
+    """A new account with an id. `password_hash` comes from `hash_password`. Raises AccountProblem."""
+    address = email.strip().lower()
+    if role not in ROLES:
+        raise AccountProblem(f"the role is {role!r}; it must be one of {', '.join(ROLES)}")
+    if "@" not in address or not name.strip():
+        raise AccountProblem("an account needs an e-mail address and a name")
+    if session.scalar(select(StaffAccount.id).where(StaffAccount.email == address)) is not None:
+        raise AccountProblem(f"there is already an account for {address}")
+    account = StaffAccount(email=address, name=name.strip(), role=role, password_hash=password_hash, failures=0, made_at=now)
+    session.add(account)
+    session.flush()
+    audit(session, "account:made", f"account {account.id}", now=now, role=role)
+    return account

@@ -1,0 +1,85 @@
+"""Puts the staff pages together: routes from one table, templates and words, one preparation before each request."""
+
+import hashlib
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from flask import Blueprint, Response, g, redirect, request, url_for
+from werkzeug.wrappers import Response as AnyResponse
+
+from server.runtime import Runtime
+from server.staff import words
+from server.staff.errors import add_error_pages
+from server.staff.guard import SECRET_FIELD, allowed, look_who, open_to_all
+from server.staff.here import here, who_if_any
+from server.staff.notices import notice
+from server.staff.passwords import nobodys_hash
+from server.staff.routes import ROUTES
+
+FOLDER = Path(__file__).parent
+A_YEAR = 31_536_000
+NAVIGATION = (
+    ("Today", "staff.today", ("nurse", "surgeon")),
+    ("Patients", "staff.patients", ("nurse", "surgeon")),
+    ("Held", "staff.held", ("data_manager",)),
+    ("Files", "staff.files", ("surgeon", "data_manager")),
+    ("Instruments", "staff.instruments", ("nurse", "surgeon", "data_manager")),
+    ("Audit", "staff.audit", ("data_manager",)),
+)
+
+
+def make_staff(runtime: Runtime) -> Blueprint:
+    """The staff pages. The application's extensions hold the runtime under "yearmark"; it is put there if nobody did."""
+    staff = Blueprint("staff", __name__, template_folder="templates", static_folder="static/staff", static_url_path="/look")
+    staff.record_once(lambda state: state.app.extensions.setdefault("yearmark", runtime))
+    for route in ROUTES:
+        behind = open_to_all if route.roles is None else allowed(*route.roles)
+        staff.add_url_rule(route.path, route.name, behind(route.view), methods=[route.method])
+    staff.before_request(_prepare)
+    staff.after_request(_cache_look)
+    staff.app_context_processor(_names)
+    add_error_pages(staff)
+    nobodys_hash()
+    return staff
+
+
+def home() -> AnyResponse:
+    """For an application that has no front door of its own."""
+    return redirect(url_for("staff.sign_in"))
+
+
+def _prepare() -> None:
+    if request.endpoint != "staff.static":
+        look_who()
+
+
+def _cache_look(response: Response) -> Response:
+    """Style and script are asked for by their content, so they may be kept."""
+    if request.endpoint == "staff.static" and response.status_code == 200:
+        response.headers["Cache-Control"] = f"public, max-age={A_YEAR}, immutable"
+    return response
+
+
+def _names() -> dict[str, Any]:
+    """What every template may use."""
+    if "here" not in g:
+        return {}
+    found = who_if_any()
+    return {
+        "here": here(),
+        "who": found,
+        "words": words,
+        "navigation": [(word, name) for word, name, roles in NAVIGATION if found and found.role in roles],
+        "secret_field": SECRET_FIELD,
+        "look": _look,
+        "notice": notice(request.args.get("done", "")),
+        "mine": lambda *roles: found is not None and found.role in roles,
+    }
+
+
+@cache
+def _look(name: str) -> str:
+    """The address of a style sheet or script, with a part that changes with its content."""
+    digest = hashlib.sha256((FOLDER / "static/staff" / name).read_bytes()).hexdigest()
+    return f"/look/{name}?v={digest[:12]}"

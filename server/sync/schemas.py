@@ -1,0 +1,58 @@
+"""The wire, as marshmallow schemas: they check what comes in and describe it in /api/openapi.json."""
+
+from marshmallow import Schema, fields, validate
+
+from server.crypto.envelope import LONGEST
+from server.sync.receive import MOST_IN_ONE_POST
+
+SECRET = r"^[A-Za-z0-9_-]{43}$"
+
+
+class DueRequest(Schema):
+    lookup = fields.String(
+        required=True, validate=validate.Regexp(SECRET), metadata={"description": "b64u of the 32-byte lookup"}
+    )
+    proof = fields.String(
+        required=True, validate=validate.Regexp(SECRET), metadata={"description": "b64u of the 32-byte proof"}
+    )
+
+
+class SheetSchema(Schema):
+    revision = fields.Integer(required=True)
+    nonce = fields.String(required=True)
+    ciphertext = fields.String(required=True)
+
+
+class DueAnswer(Schema):
+    state = fields.String(required=True, validate=validate.OneOf(("due", "nothing_due", "ended", "replaced")))
+    sheet = fields.Nested(SheetSchema, required=True, allow_none=True)
+    server_time = fields.String(required=True)
+
+
+class Refusal(Schema):
+    code = fields.String(required=True, metadata={"description": "the one answer before a right proof: check"})
+
+
+class PostedSchema(Schema):
+    envelope = fields.String(
+        required=True,
+        # Longer ones are refused one by one with `too_large`, not the whole post.
+        metadata={"description": f"envelope text, at most {LONGEST} characters"},
+    )
+    proof = fields.String(required=True, metadata={"description": "b64u of the 32-byte proof"})
+
+
+class EnvelopesRequest(Schema):
+    envelopes = fields.List(fields.Nested(PostedSchema), required=True, validate=validate.Length(1, MOST_IN_ONE_POST))
+
+
+class ReceiptSchema(Schema):
+    envelope_id = fields.String(required=True, allow_none=True)
+    status = fields.String(required=True, validate=validate.OneOf(("stored", "duplicate", "refused")))
+    reason = fields.String(required=True, allow_none=True)
+    sha256 = fields.String(required=True, allow_none=True)
+    received_at = fields.String(required=True)
+
+
+class EnvelopesAnswer(Schema):
+    receipts = fields.List(fields.Nested(ReceiptSchema), required=True)

@@ -1,0 +1,1 @@
+"""The only writer of timepoints and their transitions."""

@@ -1,0 +1,44 @@
+"""A row's facts, in the form that server.schedule.status computes with."""
+
+from datetime import date
+
+from server.models import FollowUp, Timepoint
+from server.schedule.course import Course, EndReason
+from server.schedule.status import Facts, Status, status
+from server.schedule.window import WindowState
+
+BASELINE = "baseline"
+
+
+def facts_of(timepoint: Timepoint) -> Facts:
+    return Facts(
+        opens_on=timepoint.opens_on,
+        due_on=timepoint.due_on,
+        closes_on=timepoint.closes_on,
+        answered_on=timepoint.answered_on,
+        answered_state=WindowState(timepoint.window_state) if timepoint.window_state else None,
+        ladder_exhausted_on=timepoint.ladder_exhausted_on,
+        not_expected_on=timepoint.not_expected_on,
+        not_expected_reason=EndReason(timepoint.not_expected_reason) if timepoint.not_expected_reason else None,
+    )
+
+
+def status_of(timepoint: Timepoint, today: date) -> Status:
+    return status(facts_of(timepoint), today)
+
+
+def course_of(follow_up: FollowUp) -> Course:
+    """The dates of a follow-up, from its operation and its baselines. Loads both."""
+    operation = follow_up.operation
+    baselines = sorted((row for row in follow_up.timepoints if row.code == BASELINE), key=lambda row: row.attempt)
+    return Course(
+        enrolled_on=follow_up.started_on,
+        started_on=follow_up.started_on,
+        surgery_planned_on=operation.surgery_planned_on,
+        surgery_on=operation.surgery_on,
+        cancelled_on=operation.cancelled_on,
+        ended_on=follow_up.ended_on if follow_up.end_reason != EndReason.CANCELLED else None,
+        end_reason=EndReason(follow_up.end_reason) if follow_up.end_reason not in (None, EndReason.CANCELLED) else None,
+        baseline_answered_on=tuple(row.answered_on for row in baselines if row.answered_on is not None),
+        baseline_asked=len(baselines),
+    )

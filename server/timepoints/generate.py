@@ -1,0 +1,150 @@
+"""Keeps the rows of a follow-up in step with its plan and its dates, 400 days ahead."""
+
+import uuid
+from collections.abc import Iterable
+from datetime import date, datetime
+
+from sqlalchemy import delete, exists, select
+from sqlalchemy.orm import Session
+
+from server.models import FollowUp, Message, Operation, Timepoint, Transition
+from server.schedule.course import EndReason
+from server.schedule.plan import Plan
+from server.schedule.reconcile import Existing, reconcile
+from server.schedule.timepoints import PlannedTimepoint, horizon, planned_timepoints
+from server.schedule.window import baseline_state
+from server.timepoints.facts import BASELINE, course_of
+from server.timepoints.record import look_again, mark_not_expected
+from server.trust.audit import audit
+
+
+def start_follow_up(session: Session, operation: Operation, plan: Plan, *, now: datetime, today: date) -> FollowUp:
+    """A follow-up of this operation, with its first rows."""
+    follow_up = FollowUp(
+        operation=operation,
+        attempt=1 + len(operation.follow_ups),
+        plan_id=plan.id,
+        plan_version=plan.version,
+        started_on=today,
+    )
+    session.add(follow_up)
+    session.flush()
+    refresh_timepoints(session, follow_up, plan, now=now, today=today)
+    return follow_up
+
+
+def refresh_timepoints(session: Session, follow_up: FollowUp, plan: Plan, *, now: datetime, today: date) -> bool:
+    """Creates, moves and withdraws rows so that they match plan and dates. True when anything changed. Safe to repeat."""
+    changed = _refresh_once(session, follow_up, plan, now, today)
+    if follow_up.ended_on is not None or follow_up.operation.cancelled_on is not None:
+        _expect_no_more(session, follow_up, now, today)
+    return changed
+
+
+def _refresh_once(session: Session, follow_up: FollowUp, plan: Plan, now: datetime, today: date) -> bool:
+    rows = {(row.code, row.attempt): row for row in follow_up.timepoints}
+    asked = _asked(session, rows.values())
+    existing = [_existing(row, follow_up, asked) for row in rows.values()]
+    planned = planned_timepoints(plan, course_of(follow_up), until=horizon(today))
+    changes = reconcile(existing, planned, today=today)
+    for each in changes.create:
+        follow_up.timepoints.append(_new_row(follow_up, each, plan))
+    for move in changes.move:
+        _set_dates(rows[move.existing.key], move.to, plan)
+    for gone in changes.withdraw:
+        _withdraw(session, follow_up, rows[gone.key], now)
+    session.flush()
+    for row in follow_up.timepoints:
+        restated = _restate_baseline(row, follow_up, plan)
+        if restated or row.done_at is None:
+            look_again(session, row, today=today, now=now)
+    return bool(changes)
+
+
+def _asked(session: Session, rows: Iterable[Timepoint]) -> set[int]:
+    ids = [row.id for row in rows]
+    sent = select(Message.timepoint_id).where(Message.timepoint_id.in_(ids), Message.outcome == "sent")
+    return set(session.scalars(sent)) if ids else set()
+
+
+def _existing(row: Timepoint, follow_up: FollowUp, asked: set[int]) -> Existing:
+    return Existing(
+        code=row.code,
+        attempt=row.attempt,
+        anchor_on=row.anchor_on,
+        opens_on=row.opens_on,
+        invites_on=row.invites_on,
+        due_on=row.due_on,
+        closes_on=row.closes_on,
+        plan=f"{follow_up.plan_id}@{row.plan_version}",
+        before_surgery=row.code == BASELINE,
+        answered=row.answered_on is not None,
+        asked=row.id in asked,
+    )
+
+
+def _new_row(follow_up: FollowUp, planned: PlannedTimepoint, plan: Plan) -> Timepoint:
+    row = Timepoint(
+        code=planned.code,
+        attempt=planned.attempt,
+        patient_id=follow_up.operation.shoulder.patient_id,
+        form_id=str(uuid.uuid4()),
+    )
+    _set_dates(row, planned, plan)
+    return row
+
+
+def _set_dates(row: Timepoint, planned: PlannedTimepoint, plan: Plan) -> None:
+    row.anchor_on, row.opens_on, row.invites_on = planned.anchor_on, planned.opens_on, planned.invites_on
+    row.due_on, row.closes_on, row.plan_version = planned.due_on, planned.closes_on, plan.version
+    row.look_again_on = planned.opens_on
+
+
+def _withdraw(session: Session, follow_up: FollowUp, row: Timepoint, now: datetime) -> None:
+    """The plan has it no more and the patient never saw it: the row goes, the audit trail says so."""
+    if session.scalar(select(exists().where(Message.timepoint_id == row.id))):
+        session.execute(delete(Message).where(Message.timepoint_id == row.id))
+    session.execute(delete(Transition).where(Transition.timepoint_id == row.id))
+    audit(session, "timepoint:withdrawn", f"timepoint {row.id}", now=now, code=row.code, opens_on=row.opens_on)
+    follow_up.timepoints.remove(row)
+    session.delete(row)
+
+
+def _restate_baseline(row: Timepoint, follow_up: FollowUp, plan: Plan) -> bool:
+    """Whether a baseline was early is known only once the day of surgery is."""
+    if row.code != BASELINE or row.answered_on is None or plan.before is None:
+        return False
+    operation = follow_up.operation
+    surgery_on = operation.surgery_on or operation.surgery_planned_on
+    state = baseline_state(row.answered_on, surgery_on=surgery_on, early_over_days=plan.before.early_over_days)
+    changed = row.window_state != state
+    row.window_state = state
+    return changed
+
+
+def end_follow_up(
+    session: Session,
+    follow_up: FollowUp,
+    plan: Plan,
+    *,
+    reason: EndReason,
+    on: date,
+    now: datetime,
+    today: date,
+    by_id: int | None = None,
+) -> None:
+    """Nothing more is expected from `on`: death, withdrawal, transfer, cancelled surgery, revision. Silence is never a reason."""
+    if follow_up.ended_on is not None and follow_up.ended_on <= on:
+        return
+    follow_up.ended_on, follow_up.end_reason = on, reason
+    audit(session, "follow_up:ended", f"follow-up {follow_up.id}", now=now, by_id=by_id, reason=str(reason), on=on)
+    refresh_timepoints(session, follow_up, plan, now=now, today=today)
+
+
+def _expect_no_more(session: Session, follow_up: FollowUp, now: datetime, today: date) -> None:
+    end = course_of(follow_up).end
+    if end is None:
+        return
+    for row in follow_up.timepoints:
+        if (row.not_expected_on, row.not_expected_reason) != end:
+            mark_not_expected(session, row, on=end[0], reason=end[1], today=today, now=now)

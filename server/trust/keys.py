@@ -1,0 +1,101 @@
+"""The key folder: field keys, the clinic's sealing keys, and a key for each patient. It lies outside the database and its backups.
+
+    keys/field/<key id>.key         32 random bytes; the newest is current
+    keys/sealing/<key id>.pem       P-256 private keys
+    keys/patient/<ab>/<handle>.key  32 random bytes; deleting it erases the patient's answers
+
+Every file is written whole: temporary file, fsync, rename, fsync of the folder.
+"""
+
+import os
+import secrets
+from functools import lru_cache
+from pathlib import Path
+
+from cryptography.hazmat.primitives.asymmetric import ec
+from cryptography.hazmat.primitives.serialization import Encoding, NoEncryption, PrivateFormat, load_pem_private_key
+
+from server.crypto.fields import FieldRing, PatientCipher
+
+KEY_BYTES = 32
+
+
+class KeyMissing(LookupError):
+    """The key is not in the folder: erased, or kept offline."""
+
+
+def write_whole(path: Path, data: bytes, *, mode: int = 0o600) -> None:
+    """A reader sees the old file or all of the new one, also after a power cut."""
+    path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+    temporary = path.with_name(f".{path.name}.{secrets.token_hex(4)}")
+    descriptor = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_EXCL, mode)
+    with os.fdopen(descriptor, "wb") as file:
+        file.write(data)
+        file.flush()
+        os.fsync(file.fileno())
+    temporary.replace(path)
+    folder = os.open(path.parent, os.O_RDONLY)
+    try:
+        os.fsync(folder)
+    finally:
+        os.close(folder)
+
+
+class KeyFolder:
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self._patient_bytes = lru_cache(maxsize=4096)(self._read_patient)
+
+    def field_ring(self) -> FieldRing:
+        """All field keys; makes the first one in an empty folder."""
+        files = sorted((self.folder / "field").glob("*.key"), key=lambda file: (file.stat().st_mtime_ns, file.name))
+        if not files:
+            self._add_field_key()
+            return self.field_ring()
+        keys = {file.stem: file.read_bytes() for file in files}
+        return FieldRing(keys, files[-1].stem)
+
+    def _add_field_key(self) -> None:
+        write_whole(self.folder / "field" / f"{secrets.token_hex(4)}.key", secrets.token_bytes(KEY_BYTES))
+
+    def new_sealing_key(self) -> tuple[str, ec.EllipticCurvePublicKey]:
+        """Makes a key pair; returns its id and public half."""
+        key_id, key = secrets.token_hex(8), ec.generate_private_key(ec.SECP256R1())
+        pem = key.private_bytes(Encoding.PEM, PrivateFormat.PKCS8, NoEncryption())
+        write_whole(self.folder / "sealing" / f"{key_id}.pem", pem)
+        return key_id, key.public_key()
+
+    def sealing_key(self, key_id: str) -> ec.EllipticCurvePrivateKey:
+        """Raises KeyMissing when the private half is not here."""
+        if not key_id.isascii() or not key_id.isalnum():
+            raise KeyMissing(key_id)
+        try:
+            key = load_pem_private_key((self.folder / "sealing" / f"{key_id}.pem").read_bytes(), None)
+        except FileNotFoundError as problem:
+            raise KeyMissing(key_id) from problem
+        if not isinstance(key, ec.EllipticCurvePrivateKey):
+            raise KeyMissing(key_id)
+        return key
+
+    def _patient_file(self, handle: str) -> Path:
+        return self.folder / "patient" / handle[:2] / f"{handle}.key"
+
+    def new_patient_key(self, handle: str) -> None:
+        """Safe to repeat: an existing key stays. Made durable before the patient's row is committed."""
+        file = self._patient_file(handle)
+        if not file.exists():
+            write_whole(file, secrets.token_bytes(KEY_BYTES))
+
+    def _read_patient(self, handle: str) -> bytes:
+        try:
+            return self._patient_file(handle).read_bytes()
+        except FileNotFoundError as problem:
+            raise KeyMissing(f"the key of patient {handle}") from problem
+
+    def patient_cipher(self, handle: str) -> PatientCipher:
+        """Raises KeyMissing once the key was erased."""
+        return PatientCipher(self._patient_bytes(handle))
+
+    def erase_patient_key(self, handle: str) -> None:
+        self._patient_file(handle).unlink(missing_ok=True)
+        self._patient_bytes.cache_clear()

@@ -1,0 +1,163 @@
+"""What every instrument folder must keep. A new folder is covered by being there."""
+
+import json
+import re
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import instruments
+from scoring.answers import read_sheet
+from scoring.definition import Definition
+from scoring.library import load_library
+from scoring.score import score
+
+ROOT = Path(next(iter(instruments.__path__)))
+FOLDERS = sorted(path.parent for path in ROOT.glob("*/*/definition.json"))
+LANGUAGES = ("en", "es")
+LONGEST_SENTENCE = 15
+HIGHEST_GRADE = 6
+
+every_folder = pytest.mark.parametrize("folder", FOLDERS, ids=lambda path: f"{path.parent.name}@{path.name}")
+
+
+def definition_of(folder: Path) -> Definition:
+    return load_library().instrument(f"{folder.parent.name}@{folder.name}")
+
+
+def texts_of(folder: Path) -> Mapping[str, Mapping[str, Any]]:
+    return load_library().texts(definition_of(folder).spec)
+
+
+def words_of(text: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    """Everything a patient reads, with its place."""
+    yield "title", text["title"]
+    yield "recall", text["recall"]
+    for name, item in text["items"].items():
+        for member in ("stem", "hint", "low", "high", "not_applicable"):
+            yield f"{name} {member}", item.get(member, "")
+        yield from ((f"{name} option {code}", words) for code, words in item.get("options", {}).items())
+
+
+def sentences(words: str) -> list[str]:
+    return [each for each in re.split(r"[.?!]+(?:\s|$)", words) if each.strip()]
+
+
+def examples_of(folder: Path) -> list[dict[str, Any]]:
+    examples: list[dict[str, Any]] = json.loads((folder / "examples.json").read_text("utf-8"))["examples"]
+    return examples
+
+
+EXAMPLES = [(folder, example) for folder in FOLDERS for example in examples_of(folder)]
+
+
+def test_there_are_the_instruments_of_the_first_plan() -> None:
+    assert {folder.parent.name for folder in FOLDERS} >= {"sst", "pain", "sane", "pass", "since", "early"}
+
+
+def test_the_library_holds_every_folder() -> None:
+    assert set(load_library().definitions) == {f"{path.parent.name}@{path.name}" for path in FOLDERS}
+
+
+@every_folder
+def test_a_folder_holds_data_only(folder: Path) -> None:
+    found = {str(path.relative_to(folder)) for path in folder.rglob("*") if path.is_file()}
+    assert found == {"definition.json", "examples.json", "SOURCE.md", *(f"text/{each}.json" for each in LANGUAGES)}
+
+
+@every_folder
+def test_both_languages_are_there_and_marked_as_descriptive(folder: Path) -> None:
+    texts = texts_of(folder)
+    assert set(texts) == set(LANGUAGES)
+    for language, text in texts.items():
+        assert text["text_id"] == f"{definition_of(folder).spec}/{language}/descriptive-1"
+        assert text["kind"] == "descriptive"
+
+
+@every_folder
+def test_sentences_are_short(folder: Path) -> None:
+    for language, text in texts_of(folder).items():
+        for place, words in words_of(text):
+            long = [each for each in sentences(words) if len(each.split()) > LONGEST_SENTENCE]
+            assert not long, (language, place)
+
+
+@every_folder
+def test_the_only_placeholder_is_the_side_and_the_side_is_named_where_there_is_one(folder: Path) -> None:
+    for text in texts_of(folder).values():
+        found = [each for _, words in words_of(text) for each in re.findall(r"\{.*?\}|[{}]", words)]
+        assert set(found) == ({"{side}"} if definition_of(folder).side else set())
+
+
+@every_folder
+def test_english_reads_at_sixth_grade_or_below(folder: Path) -> None:
+    """Flesch-Kincaid grade (Kincaid et al. 1975) over all questions and hints, syllables counted by vowel groups."""
+    text = texts_of(folder)["en"]
+    read = [each for place, words in words_of(text) if place.endswith(("stem", "hint")) for each in sentences(words)]
+    words = [word for each in read for word in re.findall(r"[a-z]+", each.replace("{side}", "left").lower())]
+    syllables = sum(max(1, len(re.findall(r"[aeiouy]+", re.sub(r"e$", "", word)))) for word in words)
+    grade = 0.39 * len(words) / len(read) + 11.8 * syllables / len(words) - 15.59
+    assert grade <= HIGHEST_GRADE
+
+
+@every_folder
+def test_spanish_shows_numbers_with_a_comma_and_opens_its_questions(folder: Path) -> None:
+    for place, words in words_of(texts_of(folder)["es"]):
+        assert not re.search(r"\d\.\d", words), place
+        assert words.count("?") == words.count("¿"), place
+
+
+@every_folder
+def test_both_languages_ask_of_the_same_members(folder: Path) -> None:
+    """A hint in one language only would be another question."""
+    shapes = [{place for place, words in words_of(text) if words} for text in texts_of(folder).values()]
+    assert shapes[0] == shapes[1]
+
+
+@every_folder
+def test_the_source_is_told_in_prose(folder: Path) -> None:
+    source = (folder / "SOURCE.md").read_text("utf-8")
+    assert len(source.split()) >= 80
+    assert "**Not known.**" in source
+    assert f"version {folder.name}" in source.splitlines()[0]
+
+
+@every_folder
+def test_every_scale_has_an_example_with_and_without_a_value(folder: Path) -> None:
+    examples = examples_of(folder)
+    assert len(examples) >= 2
+    for scale in definition_of(folder).scales:
+        values = [example["scales"][scale.scale] for example in examples]
+        assert None in values
+        assert min(scale.range) in values
+        assert max(scale.range) in values
+
+
+@every_folder
+def test_thresholds_can_be_reached_and_say_whom_they_were_found_in(folder: Path) -> None:
+    definition = definition_of(folder)
+    ranges = {scale.scale: scale.range for scale in definition.scales}
+    for threshold in definition.thresholds:
+        low, high = ranges[threshold.scale]
+        limits = (low, high) if threshold.kind == "pass" else (0, high - low)
+        assert limits[0] < threshold.value < limits[1]
+        assert re.search(r"doi 10\.|\d{4};\d+", threshold.citation), threshold.citation
+        assert threshold.n is not None
+
+
+@every_folder
+def test_what_is_warned_about_is_asked_of_everybody(folder: Path) -> None:
+    assert all(item.asked_if is None for item in definition_of(folder).items if item.warning)
+
+
+@pytest.mark.parametrize(
+    ("folder", "example"), EXAMPLES, ids=[f"{folder.parent.name}: {each['title']}" for folder, each in EXAMPLES]
+)
+def test_worked_example_is_reproduced(folder: Path, example: dict[str, Any]) -> None:
+    assert set(example) == {"title", "source", "answers", "scales"}
+    assert len(example["source"]) >= 10
+    definition = definition_of(folder)
+    results = score(definition, read_sheet(definition, example["answers"]))
+    assert {each.scale: each.value for each in results} == example["scales"]

@@ -1,0 +1,97 @@
+"""The standard follow-up plan asks what its design says. Its days are tested with server.schedule."""
+
+from collections.abc import Iterator
+from typing import Any
+
+from scoring.definition import Item
+from scoring.library import load_library
+
+PLAN = load_library().plans["standard@1"]
+FULL_YEARS = [1, 2, *range(5, 61, 5)]
+
+
+def entry(code: str) -> dict[str, Any]:
+    found: dict[str, Any] = next(each for each in PLAN["timepoints"] if each["code"] == code)
+    return found
+
+
+def items(timepoint: dict[str, Any]) -> Iterator[Item]:
+    for part in timepoint["parts"]:
+        definition = load_library().instrument(part["instrument"])
+        yield from (item for item in definition.items if item.item in part.get("items", definition.by_item))
+
+
+def asked_of_everybody(timepoint: dict[str, Any]) -> int:
+    return sum(item.asked_if is None for item in items(timepoint))
+
+
+def order(timepoint: dict[str, Any]) -> list[str]:
+    return [part["instrument"].partition("@")[0] for part in timepoint["parts"]]
+
+
+def yearly() -> Iterator[tuple[int, dict[str, Any]]]:
+    for timepoint in PLAN["timepoints"]:
+        yield from ((year, timepoint) for year in timepoint.get("years", []))
+
+
+def test_before_surgery_asks_fifteen_items_in_four_minutes() -> None:
+    baseline = entry("baseline")
+    assert order(baseline) == ["pass", "pain", "sane", "sst"]
+    assert asked_of_everybody(baseline) == 15
+    assert (baseline["minutes"], baseline["early_over_days"]) == (4, 90)
+
+
+def test_six_weeks_asks_seven_items_in_two_minutes_and_no_function_score() -> None:
+    week_6 = entry("week-6")
+    assert order(week_6) == ["early", "pain", "pass"]
+    assert asked_of_everybody(week_6) == 7
+    assert sum(bool(item.warning) for item in items(week_6)) == 4
+    assert [week_6[each] for each in ("opens", "invites", "due", "closes", "minutes")] == [28, 35, 42, 63, 2]
+
+
+def test_the_years_of_the_full_form_ask_twenty_one_items_in_five_minutes() -> None:
+    for year, timepoint in yearly():
+        if year in FULL_YEARS:
+            assert order(timepoint) == ["since", "pass", "pain", "sane", "sst"]
+            assert (asked_of_everybody(timepoint), timepoint["minutes"]) == (21, 5)
+
+
+def test_the_other_years_leave_out_recovery_work_and_sport() -> None:
+    for year, timepoint in yearly():
+        if year not in FULL_YEARS:
+            assert order(timepoint) == ["since", "pass", "pain", "sane", "sst"]
+            assert (asked_of_everybody(timepoint), timepoint["minutes"]) == (18, 3)
+            assert not {"3", "4", "5"} & set(timepoint["parts"][0]["items"])
+
+
+def test_every_year_to_sixty_is_covered_once() -> None:
+    assert sorted(year for year, _ in yearly()) == list(range(1, 61))
+
+
+def test_windows_are_those_of_the_design() -> None:
+    assert (entry("year-1")["opens_day"], entry("year-1")["closes_day"]) == (305, 425)
+    assert (entry("year-2")["opens_day"], entry("year-2")["closes_day"]) == (640, 850)
+    for year, timepoint in yearly():
+        if year > 2:
+            days = 90 if year <= 10 else 180
+            assert (timepoint["opens"], timepoint["closes"]) == (-days, days)
+
+
+def test_a_telephone_call_asks_operated_again_acceptable_state_and_pain() -> None:
+    assert PLAN["phone_call"] == ["since@1/1", "pass@1/1", "pain@1/1"]
+
+
+def test_the_ladder_is_an_invitation_and_a_reminder_every_week_for_three_weeks() -> None:
+    assert [(step["step"], step["after_invite_days"], step["channel"]) for step in PLAN["ladder"]] == [
+        ("invitation", 0, "email"),
+        ("reminder-1", 7, "email"),
+        ("reminder-2", 14, "email"),
+        ("reminder-3", 21, "email"),
+    ]
+
+
+def test_titles_are_there_in_both_languages() -> None:
+    for timepoint in PLAN["timepoints"]:
+        assert set(timepoint["title"]) == {"en", "es"}
+        several = len(timepoint.get("years", [])) > 1
+        assert all(("{years}" in title) or not several for title in timepoint["title"].values())

@@ -1,0 +1,99 @@
+"""Migrations lead from an empty database, and from every earlier version, to the tables that the models describe."""
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from sqlalchemy import Engine, create_engine, inspect
+
+import server.models
+from server.models import migrate
+from server.models.base import Base
+from tests.databases import NoPostgreSQL, new_database, shared_server
+
+assert server.models  # imported for its effect: every table is in Base.metadata
+KEPT_BY_ALEMBIC = "alembic_version"
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def two_engines(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[tuple[Engine, Engine]]:
+    """Two empty databases of one kind: for the migrations, and for what the models say."""
+    if request.param == "sqlite":
+        yield from two(f"sqlite:///{tmp_path / 'migrated.sqlite'}", f"sqlite:///{tmp_path / 'modelled.sqlite'}")
+        return
+    try:
+        postgresql = shared_server()
+    except NoPostgreSQL as missing:
+        pytest.skip(f"PostgreSQL: {missing}")
+    with new_database(postgresql) as migrated, new_database(postgresql) as modelled:
+        yield from two(migrated, modelled)
+
+
+def two(migrated: str, modelled: str) -> Iterator[tuple[Engine, Engine]]:
+    engines = create_engine(migrated), create_engine(modelled)
+    yield engines
+    for engine in engines:
+        engine.dispose()
+
+
+def plain(value: Any) -> Any:
+    """What the inspector says, free of order and of objects that compare by identity."""
+    if isinstance(value, dict):
+        return tuple(sorted((key, plain(inner)) for key, inner in value.items() if inner is not None))
+    if isinstance(value, list | tuple):
+        return tuple(plain(inner) for inner in value)
+    return str(value)
+
+
+def schema_of(engine: Engine) -> dict[str, dict[str, Any]]:
+    """Columns, keys, checks and indexes of every table, with their names."""
+    seen = inspect(engine)
+    tables = [table for table in seen.get_table_names() if table != KEPT_BY_ALEMBIC]
+    return {
+        table: {
+            "columns": sorted(map(plain, seen.get_columns(table))),
+            "primary key": plain(seen.get_pk_constraint(table)),
+            "foreign keys": sorted(map(plain, seen.get_foreign_keys(table))),
+            "unique": sorted(map(plain, seen.get_unique_constraints(table))),
+            "checks": sorted(map(plain, seen.get_check_constraints(table))),
+            "indexes": sorted(map(plain, seen.get_indexes(table))),
+            "options": plain(seen.get_table_options(table)),
+        }
+        for table in tables
+    }
+
+
+def test_migrating_an_empty_database_makes_what_the_models_describe(two_engines: tuple[Engine, Engine]) -> None:
+    migrated, modelled = two_engines
+    migrate.upgrade(migrated)
+    Base.metadata.create_all(modelled)
+    found, described = schema_of(migrated), schema_of(modelled)
+    assert set(found) == set(described)
+    for table in described:
+        assert found[table] == described[table], table
+
+
+def test_every_earlier_version_can_be_migrated(two_engines: tuple[Engine, Engine]) -> None:
+    migrated, modelled = two_engines
+    Base.metadata.create_all(modelled)
+    assert migrate.revisions()
+    for revision in migrate.revisions():
+        migrate.upgrade(migrated, revision)
+        migrate.upgrade(migrated)
+        assert schema_of(migrated) == schema_of(modelled), f"from {revision}"
+        empty(migrated)
+
+
+def test_migrating_twice_changes_nothing(two_engines: tuple[Engine, Engine]) -> None:
+    migrated, _ = two_engines
+    migrate.upgrade(migrated)
+    before = schema_of(migrated)
+    migrate.upgrade(migrated)
+    assert schema_of(migrated) == before
+
+
+def empty(engine: Engine) -> None:
+    Base.metadata.drop_all(engine)
+    with engine.begin() as connection:
+        connection.exec_driver_sql(f"DROP TABLE {KEPT_BY_ALEMBIC}")
