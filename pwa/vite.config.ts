@@ -1,6 +1,6 @@
 import { resolve } from "node:path";
 import { defineConfig } from "vitest/config";
-import { buildId, oneFileShell } from "./vite.shell";
+import { buildId, oneFileShell } from "./vite.shell.ts";
 
 const here = import.meta.dirname;
 
@@ -15,7 +15,14 @@ export default defineConfig({
     assetsInlineLimit: 0,
     cssCodeSplit: false,
     rollupOptions: {
-      input: { index: resolve(here, "index.html"), sw: resolve(here, "src/sw.ts") },
+      input: {
+        index: resolve(here, "index.html"),
+        sw: resolve(here, "src/sw.ts"),
+        seal: resolve(here, "src/seal/hpke.ts"),
+        es: resolve(here, "src/i18n/es.ts"),
+      },
+      // The page's script names these two as files, so their exports must stay.
+      preserveEntrySignatures: "allow-extension",
       output: {
         entryFileNames: (chunk) => (chunk.name === "sw" ? "sw.js" : "[name]-[hash].js"),
         chunkFileNames: "[name]-[hash].js",

@@ -24,6 +24,15 @@ export function buildId(root: string): string {
   return `${version}-${hash.digest("hex").slice(0, 10)}`;
 }
 
+/** Files that the page loads later, by their names with a hash: `__FILE_seal__` becomes `seal-abc123.js`. */
+function nameLateFiles(html: string, names: string[]): string {
+  return html.replaceAll("__IMPORT__(", "import(").replace(/__FILE_(\w+)__/g, (_whole, entry: string) => {
+    const name = names.find((each) => each.startsWith(`${entry}-`) && each.endsWith(".js"));
+    if (!name) throw new Error(`no file for ${entry}`);
+    return name;
+  });
+}
+
 function inline(out: string): void {
   const page = join(out, "index.html");
   let html = readFileSync(page, "utf8");
@@ -40,7 +49,7 @@ function inline(out: string): void {
   take(/<script type="module"[^>]*src="\/p\/([^"]+)"[^>]*><\/script>/, (text) => {
     return `<script type="module">${text.replace(/<\/script/g, "<\\/script")}</script>`;
   });
-  writeFileSync(page, html.replace(/\n\s*/g, "\n"));
+  writeFileSync(page, nameLateFiles(html, readdirSync(out)).replace(/\n\s*/g, "\n"));
 }
 
 /** Refuses what old Safari cannot run: a static import in the inlined script, or a chunk that imports the page's script. */
@@ -51,6 +60,15 @@ function refuseSharedChunks(out: string, names: string[]): void {
   }
 }
 
+/**
+ * @hpke/common names Node's own crypto for Node 18, which no browser reaches and of which a bundler makes a chunk.
+ * Its big integers serve only to derive a public key where a private key cannot be exported, which sealing never does;
+ * as literals they would be a syntax error in Safari 13.
+ */
+function forOldBrowsers(code: string): string {
+  return code.replaceAll('await import("crypto")', "{}").replace(/\b(0x[0-9a-f]+|\d+)n\b/gi, '(globalThis.BigInt || Number)("$1")');
+}
+
 export function oneFileShell(root: string): Plugin {
   let out = "";
   return {
@@ -59,6 +77,7 @@ export function oneFileShell(root: string): Plugin {
     configResolved(config) {
       out = config.build.outDir;
     },
+    transform: (code, id) => (id.includes("@hpke/common") ? forOldBrowsers(code) : undefined),
     onLog(_level, log) {
       if (log.code === "TOLERATED_TRANSFORM") throw new Error(`does not run in the oldest browser: ${log.message}`);
     },

@@ -15,7 +15,7 @@ import sys
 import tempfile
 import uuid
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -71,9 +71,6 @@ class Server:
         log = str(self.folder / "log")
         self._call("pg_ctl", "-D", data, "-l", log, "-o", options, "-w", "-t", "60", "start")
 
-    def stop(self) -> None:
-        self._call("pg_ctl", "-D", str(self.folder / "data"), "-m", "immediate", "-w", "stop")
-
     def _call(self, tool: str, *arguments: str) -> None:
         # A file, not a pipe: the server inherits it, and a pipe would stay open as long as the server runs.
         other, said = unprivileged_user().pw_uid if os.getuid() == 0 else None, self.folder / f"{tool}.said"
@@ -92,31 +89,32 @@ class Server:
         if done.returncode:
             raise NoPostgreSQL(f"{tool} failed: {said.read_text().strip()}")
 
+    def remove(self) -> None:
+        """Stops it, if it came to run at all, and deletes what it kept."""
+        with suppress(NoPostgreSQL):
+            self._call("pg_ctl", "-D", str(self.folder / "data"), "-m", "immediate", "-w", "stop")
+        shutil.rmtree(self.folder, ignore_errors=True)
 
-def start_server() -> Server:
-    """A new running server. Its folder has a short path (a socket's path has at most 107 bytes) open to its user."""
+
+def new_server() -> Server:
+    """A server that is not started yet, in a folder of its user's. A socket's path has at most 107 bytes, so a short one."""
     user = unprivileged_user()
+    binaries()
     folder = Path(tempfile.mkdtemp(prefix="yearmark-postgresql-", dir="/tmp"))
     if not os.getuid():
         os.chown(folder, user.pw_uid, user.pw_gid)
-    server = Server(folder)
-    try:
-        server.start()
-    except NoPostgreSQL:
-        shutil.rmtree(folder)
-        raise
-    return server
+    return Server(folder)
 
 
 @contextmanager
 def private_server() -> Iterator[Server]:
-    """A server for the length of a block, for what runs outside pytest."""
-    server = start_server()
+    """A running server for the length of a block, for what runs outside pytest."""
+    server = new_server()
     try:
+        server.start()
         yield server
     finally:
-        server.stop()
-        shutil.rmtree(server.folder)
+        server.remove()
 
 
 def shared_server() -> Server:
@@ -126,15 +124,25 @@ def shared_server() -> Server:
     with (run_folder / "lock").open("w") as lock:
         fcntl.flock(lock, fcntl.LOCK_EX)
         if not note.exists():
-            try:
-                found = {"folder": str(start_server().folder)}
-            except NoPostgreSQL as missing:
-                found = {"reason": str(missing)}
-            note.write_text(json.dumps(found))
+            start_shared_server(note)
         found = json.loads(note.read_text())
     if "reason" in found:
         raise NoPostgreSQL(found["reason"])
     return Server(Path(found["folder"]))
+
+
+def start_shared_server(note: Path) -> None:
+    """Starts it and notes its folder, before it runs, since an interrupt may come; or notes the reason why not."""
+    try:
+        server = new_server()
+        note.write_text(json.dumps({"folder": str(server.folder)}))
+        try:
+            server.start()
+        except NoPostgreSQL:
+            server.remove()
+            raise
+    except NoPostgreSQL as missing:
+        note.write_text(json.dumps({"reason": str(missing)}))
 
 
 @contextmanager
@@ -187,8 +195,7 @@ def pytest_unconfigure(config: pytest.Config) -> None:
     note = run_folder / "postgresql.json"
     folder = json.loads(note.read_text()).get("folder") if note.exists() else None
     if folder:
-        Server(Path(folder)).stop()
-        shutil.rmtree(folder)
+        Server(Path(folder)).remove()
     shutil.rmtree(run_folder)
 
 

@@ -1,2 +1,4 @@
 declare const __APP_BUILD__: string;
+/** The build writes `import` for it; a plain dynamic import would bring the bundler's loader into the page. */
+declare function __IMPORT__(path: string): Promise<unknown>;
 declare module "*.css";

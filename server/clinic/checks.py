@@ -56,7 +56,9 @@ def check_enrolment(
     born = enrolment.birth_on if birth_known else None
     found.unless(bool(enrolment.shoulders), "shoulders", "Enter at least one shoulder: tick left or right.")
     sides = [entry.side for entry in enrolment.shoulders]
-    found.unless(len(set(sides)) == len(sides), "shoulders", "Each side is entered once; add a later operation afterwards.")
+    found.unless(
+        len(set(sides)) == len(sides), "shoulders", "Each side is entered once; add a later operation afterwards."
+    )
     for entry in enrolment.shoulders:
         for field, sentences in check_shoulder(entry, born=born, today=today).items():
             found.errors.setdefault(field, []).extend(sentences)
@@ -78,7 +80,9 @@ def check_shoulder(entry: ShoulderEntry, *, born: date | None, today: date) -> E
         unless(value is None or value in words, name, f"Choose one of: {_listed(words)}.")
     for name in _TEXTS:
         longest = Operation.__table__.c[name].type.length  # type: ignore[attr-defined]
-        unless(len(getattr(entry, name) or "") <= longest, name, f"This is longer than {longest} characters; shorten it.")
+        unless(
+            len(getattr(entry, name) or "") <= longest, name, f"This is longer than {longest} characters; shorten it."
+        )
     unless(entry.bmi is None or 10 <= entry.bmi <= 90, "bmi", "A body mass index lies between 10 and 90 kg/m².")
     unless(entry.asa is None or 1 <= entry.asa <= 5, "asa", "An ASA class lies between 1 and 5.")
     both = entry.surgery_planned_on is not None and entry.surgery_on is not None
@@ -103,7 +107,9 @@ def check_done_on(on: date, *, born: date | None, today: date) -> list[str]:
 
 def check_planned_on(on: date, *, today: date) -> list[str]:
     if on < today:
-        return [f"{on} has passed. If the operation was done, enter it as the day of surgery; otherwise enter the new day."]
+        return [
+            f"{on} has passed. If the operation was done, enter it as the day of surgery; otherwise enter the new day."
+        ]
     if on > today + timedelta(days=PLANNED_AHEAD_DAYS):
         return [f"{on} is more than five years ahead. Check the year."]
     return []
@@ -115,7 +121,9 @@ def _check_person(found: _Found, enrolment: Enrolment, today: date, birth_known:
     for name, longest in _LONGEST.items():
         value = getattr(enrolment, name) or ""
         found.unless(len(value) <= longest, name, f"This is longer than {longest} characters; shorten it.")
-        found.unless(all(sign == "\n" or sign.isprintable() for sign in value), name, "This holds a sign that cannot be printed.")
+        found.unless(
+            all(sign == "\n" or sign.isprintable() for sign in value), name, "This holds a sign that cannot be printed."
+        )
     if birth_known:
         oldest = anniversary(today, -OLDEST_YEARS)
         in_future = enrolment.birth_on > today
@@ -144,21 +152,32 @@ def _check_person(found: _Found, enrolment: Enrolment, today: date, birth_known:
 def _check_contact(found: _Found, enrolment: Enrolment) -> None:
     email, phone = enrolment.email, enrolment.phone
     found.unless(
-        email is None or bool(_EMAIL.fullmatch(email)), "email", f"“{email}” is not an e-mail address such as name@example.org."
+        email is None or bool(_EMAIL.fullmatch(email)),
+        "email",
+        f"“{email}” is not an e-mail address such as name@example.org.",
     )
     found.unless(
-        phone is None or bool(_PHONE.fullmatch(phone)), "phone", f"“{phone}” is not a telephone number such as +34 600 000 000."
+        phone is None or bool(_PHONE.fullmatch(phone)),
+        "phone",
+        f"“{phone}” is not a telephone number such as +34 600 000 000.",
     )
     channels = [channel.strip() for channel in enrolment.channel_order.split(",")]
     known = all(channel in CHANNELS for channel in channels) and len(set(channels)) == len(channels)
     if not found.unless(known, "channel_order", f"A way of contact is one of: {_listed(CHANNELS)}; each once."):
         return
-    needs = {"email": ("email", email), "sms": ("phone", phone), "telephone": ("phone", phone), "letter": ("address", enrolment.address)}
+    needs = {
+        "email": ("email", email),
+        "sms": ("phone", phone),
+        "telephone": ("phone", phone),
+        "letter": ("address", enrolment.address),
+    }
     words = {"email": "an e-mail address", "phone": "a telephone number", "address": "a postal address"}
     for channel in channels:
         field, value = needs[channel]
         found.unless(
-            bool(value), field, f"The way of contact “{_WAYS[channel]}” needs {words[field]}; enter it or choose another way."
+            bool(value),
+            field,
+            f"The way of contact “{_WAYS[channel]}” needs {words[field]}; enter it or choose another way.",
         )
 
 
@@ -168,7 +187,9 @@ _WAYS = {"email": "e-mail", "sms": "text message", "letter": "letter", "telephon
 def _check_kept(found: _Found, enrolment: Enrolment, session: Session) -> None:
     number = enrolment.study_number
     taken = bool(number) and session.scalar(select(Patient.id).where(Patient.study_number == number)) is not None
-    found.unless(not taken, "study_number", f"{number} belongs to another patient. Leave it empty to take the next free one.")
+    found.unless(
+        not taken, "study_number", f"{number} belongs to another patient. Leave it empty to take the next free one."
+    )
     languages: Collection[str] = (session.scalar(select(Clinic.languages)) or "").split(",")
     spoken = enrolment.language in [language.strip() for language in languages]
     found.unless(spoken, "language", f"This clinic's languages are {_listed(languages)}; its forms come in no other.")

@@ -3,7 +3,9 @@
 from dataclasses import dataclass
 from datetime import date
 
-EARLIEST_SURGERY = date(1950, 1, 1)  # no shoulder replacement in use today is older; an earlier year is a slip of the pen
+EARLIEST_SURGERY = date(
+    1950, 1, 1
+)  # no shoulder replacement in use today is older; an earlier year is a slip of the pen
 OLDEST_YEARS = 115
 CHANNELS = ("email", "sms", "letter", "telephone")
 

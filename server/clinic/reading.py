@@ -8,7 +8,7 @@
 | `email`, `phone`, `address`, `second_contact`, `study_number` | text, may be empty |
 | `consent_contact`, `consent_research`, `consent_linkage`, `consent_unfinished` | ticked: any text |
 | `left_shoulder`, `right_shoulder` | ticked: any text; a side with anything else filled in counts as ticked |
-| `left_…`, `right_…` | `kind`, `surgery_planned_on`, `surgery_on` (YYYY-MM-DD), `dominant` (yes, no or empty), `bmi`, `asa`, and the further members of ShoulderEntry as text |
+| `left_kind`, `right_kind`, … | for each side the members of ShoulderEntry: dates as above, `dominant` yes, no or empty, else text |
 """
 
 import re
@@ -89,7 +89,9 @@ class _Fields:
                 return date.fromisoformat(text)
         except ValueError:
             pass
-        self.refuse(field, f"“{text}” is not a day of the calendar. Write the {what} as year-month-day, like 2024-03-28.")
+        self.refuse(
+            field, f"“{text}” is not a day of the calendar. Write the {what} as year-month-day, like 2024-03-28."
+        )
         return None
 
     def number(self, field: str, what: str) -> float | None:

@@ -77,9 +77,7 @@ def read_payload(data: bytes) -> Payload:
         loaded: dict[str, Any] = _SCHEMA.load(document)
         opened_at, finished_at = (datetime.fromisoformat(loaded[name]) for name in ("opened_at", "finished_at"))
     except ValidationError as problem:
-        raise AnswersNotValid(
-            _by_place(problem.messages)
-        ) from problem
+        raise AnswersNotValid(_by_place(problem.messages)) from problem
     except ValueError as problem:
         raise AnswersNotValid({"finished_at": ["is no instant"]}) from problem
     device = " ".join(

@@ -5,7 +5,7 @@ Both doors end here: a sealed envelope and answers entered by staff.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from sqlalchemy import exists, insert, select
@@ -20,10 +20,9 @@ from server.crypto.fields import PatientCipher
 from server.intake.payload import AnswersNotValid
 from server.models import Clinic, Flag, Response, Score, Timepoint
 from server.models.clock import clinic_day
-from server.schedule.parsing import parse_plan
-from server.schedule.plan import Plan
+from server.schedule.plan import BeforeSurgery
 from server.schedule.window import WindowState, baseline_state, window_state
-from server.timepoints.facts import BASELINE
+from server.timepoints.plans import entry_of
 from server.timepoints.record import mark_answered
 
 ANSWERS_CONTEXT = "response.answers"
@@ -51,13 +50,9 @@ class Source:
     device: str | None = None
 
 
-def plan_of(timepoint: Timepoint, library: Library) -> Plan:
-    return parse_plan(library.plans[f"{timepoint.follow_up.plan_id}@{timepoint.plan_version}"])
-
-
 def expected_parts(timepoint: Timepoint, library: Library) -> list[dict[str, Any]]:
     """The parts of this timepoint's form, as the due sheet lists them."""
-    entry = plan_of(timepoint, library).entry(timepoint.code)
+    entry = entry_of(timepoint)
     return [
         {"instrument": part.instrument, "items": list(part_items(library.instrument(part.instrument), part.items))}
         for part in entry.parts
@@ -83,7 +78,7 @@ def record_form(
     kept, identifying = split_identifying(library, parts)
     scores = score_parts(library, kept)
     answered_on = clinic_day(clinic, source.finished_at)
-    state = _window_state(timepoint, answered_on, library)
+    state = _window_state(timepoint, answered_on)
     counted = not session.scalar(select(exists().where(Response.timepoint_id == timepoint.id, Response.counted)))
     response_id = _insert_response(session, timepoint, kept, source, state, counted, cipher, now)
     _insert_scores(session, response_id, kept, scores, now)
@@ -102,19 +97,18 @@ def record_form(
     return response_id
 
 
-def _window_state(timepoint: Timepoint, answered_on: Any, library: Library) -> WindowState:
-    if timepoint.code != BASELINE:
+def _window_state(timepoint: Timepoint, answered_on: date) -> WindowState:
+    entry = entry_of(timepoint)
+    if not isinstance(entry, BeforeSurgery):
         return window_state(
             answered_on,
             opens_on=timepoint.opens_on,
             closes_on=timepoint.closes_on,
             not_expected_on=timepoint.not_expected_on,
         )
-    before, operation = plan_of(timepoint, library).before, timepoint.follow_up.operation
-    early_over_days = before.early_over_days if before else 0
-    return baseline_state(
-        answered_on, surgery_on=operation.surgery_on or operation.surgery_planned_on, early_over_days=early_over_days
-    )
+    operation = timepoint.follow_up.operation
+    surgery_on = operation.surgery_on or operation.surgery_planned_on
+    return baseline_state(answered_on, surgery_on=surgery_on, early_over_days=entry.early_over_days)
 
 
 def _insert_response(

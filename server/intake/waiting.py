@@ -47,7 +47,7 @@ def record_waiting(store: Store, keys: Keys, library: Library, *, now: datetime)
         try:
             with store.writing() as session:
                 rows = _received(session)
-                done = [_take_one(session, row, keys, library, now) for row in rows]
+                done = [take_one(session, row, keys, library, now) for row in rows]
         except Exception as problem:  # the batch is rolled back; one by one finds the one that does it
             log.error("intake: a batch failed (%s); trying its envelopes one by one", type(problem).__name__)
             done = _one_by_one(store, keys, library, now)
@@ -79,7 +79,7 @@ def _one_by_one(store: Store, keys: Keys, library: Library, now: datetime) -> li
             with store.writing() as session:
                 row = session.get_one(Envelope, envelope_id)
                 if row.state == "received":
-                    done.append(_take_one(session, row, keys, library, now))
+                    done.append(take_one(session, row, keys, library, now))
         except DBAPIError:
             raise  # disk full, lost connection: no fault of this envelope; everything stays received
         except Exception as problem:
@@ -96,7 +96,7 @@ def _waiting_ids(session: Session) -> list[Envelope]:
     )
 
 
-def _take_one(session: Session, row: Envelope, keys: Keys, library: Library, now: datetime) -> int | None:
+def take_one(session: Session, row: Envelope, keys: Keys, library: Library, now: datetime) -> int | None:
     """The patient's id, or None when the envelope is held."""
     link = session.scalars(select(Link).where(Link.lookup_hash == row.lookup_hash)).one_or_none()
     try:

@@ -17,9 +17,9 @@ from server.links.make import find_live_link
 from server.models import Clinic, Gate, Operation, Patient, SealingKey, Shoulder, Timepoint
 from server.models.clock import the_clinic
 from server.models.follow_up import FollowUp
-from server.schedule.parsing import parse_plan
 from server.schedule.status import WAITING
 from server.timepoints.facts import status_of
+from server.timepoints.plans import entry_of
 
 
 class NoSealingKey(RuntimeError):
@@ -112,8 +112,7 @@ def _waiting(session: Session, patient: Patient, today: date) -> list[tuple[Time
 
 
 def _form(row: Timepoint, side: str, operation: Operation, library: Library) -> dict[str, Any]:
-    plan = parse_plan(library.plans[f"{row.follow_up.plan_id}@{row.plan_version}"])
-    entry = plan.entry(row.code)
+    entry = entry_of(row)
     return {
         "form_id": row.form_id,
         "side": side,

@@ -40,7 +40,11 @@ class Timepoint(Base):
         UniqueConstraint("follow_up_id", "code", "attempt"),
         one_of("window_state", WINDOW_STATES),
         # The worklist and the tick: a partial index must hold every column of its predicate and query.
-        partial_index("ix_timepoint_undone", "opens_on", "due_on", "closes_on", "done_at", where="done_at IS NULL"),
+        partial_index(
+            "ix_timepoint_undone",
+            *("opens_on", "due_on", "closes_on", "anchor_on", "ladder_exhausted_on", "not_expected_on", "done_at"),
+            where="done_at IS NULL",
+        ),
         partial_index("ix_timepoint_look_again", "look_again_on", "done_at", where="done_at IS NULL"),
     )
 

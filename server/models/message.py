@@ -8,7 +8,16 @@ from sqlalchemy.orm import Mapped, mapped_column
 from server.models.base import Base, Big, Instant, one_of, partial_index, table_args
 
 CHANNELS = ("email", "sms", "push", "letter")
-OUTCOMES = ("sent", "no_contact", "no_consent", "already_answered", "window_closed", "channel_failed", "ended")
+OUTCOMES = (
+    "sent",
+    "no_contact",
+    "no_consent",
+    "already_answered",
+    "window_closed",
+    "passed_over",  # a later step was due as well
+    "channel_failed",
+    "ended",
+)
 
 
 class Message(Base):

@@ -47,6 +47,7 @@ def _begin_immediately(engine: Engine) -> None:
     @event.listens_for(engine, "begin")
     def begun(connection: Connection) -> None:
         reads_only = connection.get_execution_options().get("ro", False)
+        connection.exec_driver_sql(f"PRAGMA query_only={int(reads_only)}")
         connection.exec_driver_sql("BEGIN" if reads_only else "BEGIN IMMEDIATE")
 
 
@@ -74,7 +75,8 @@ class Store:
     def __init__(self, engine: Engine, ring: FieldRing) -> None:
         self.engine = engine
         self.ring = ring
-        self._readers = engine.execution_options(ro=True)
+        readonly = {} if engine.dialect.name == "sqlite" else {"postgresql_readonly": True}
+        self._readers = engine.execution_options(ro=True, **readonly)
 
     @contextmanager
     def reading(self) -> Iterator[Session]:

@@ -5,7 +5,7 @@ Rules:
 1. What was answered stays as it is. So does what has closed, and what has been put before the patient (a message
    sent, a form fetched).
 2. One exception: a baseline closes with surgery, whenever that is, so while it is unanswered its due and closing days
-   follow the plan. Its opening day does not.
+   follow the plan. Its opening day does not once it was put before the patient.
 3. A changed plan replaces only what has not opened yet.
 4. Anything else follows the dates: it moves with the surgery date and goes when the plan no longer has it.
 5. What is made or moved after its day of inviting invites today and leaves time to answer, so that nobody is overdue
@@ -77,7 +77,7 @@ def reconcile(existing: Iterable[Existing], planned: Iterable[PlannedTimepoint],
     for key, row in rows.items():
         to, fixed = wanted.get(key), _is_fixed(row, plans, today)
         if fixed and to is not None and row.before_surgery and not row.answered:
-            to, fixed = _followed(row, to), False
+            to, fixed = _followed(row, to, today), False
         if to is not None and _is_same(row, to, fixed or row.opens_on <= today):
             continue
         if fixed:
@@ -97,8 +97,11 @@ def _is_fixed(row: Existing, plans: set[str], today: date) -> bool:
     return row.answered or row.asked or closed or of_another_plan
 
 
-def _followed(row: Existing, wanted: PlannedTimepoint) -> PlannedTimepoint:
-    """Rule 2: due on the later of both days, but no later than surgery; closes with surgery."""
+def _followed(row: Existing, wanted: PlannedTimepoint, today: date) -> PlannedTimepoint:
+    """Rule 2. Once asked: due on the later of both days, but no later than surgery; closes with surgery."""
+    plan = row.plan if wanted.opens_on <= today else wanted.plan
+    if not row.asked:
+        return replace(wanted, plan=plan)
     due_on = max(row.due_on, wanted.due_on)
     if wanted.anchor_on is not None:
         due_on = max(row.opens_on, min(due_on, wanted.anchor_on))

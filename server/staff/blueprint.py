@@ -31,7 +31,9 @@ NAVIGATION = (
 
 def make_staff(runtime: Runtime) -> Blueprint:
     """The staff pages. The application's extensions hold the runtime under "yearmark"; it is put there if nobody did."""
-    staff = Blueprint("staff", __name__, template_folder="templates", static_folder="static/staff", static_url_path="/look")
+    staff = Blueprint(
+        "staff", __name__, template_folder="templates", static_folder="static/staff", static_url_path="/look"
+    )
     staff.record_once(lambda state: state.app.extensions.setdefault("yearmark", runtime))
     for route in ROUTES:
         behind = open_to_all if route.roles is None else allowed(*route.roles)

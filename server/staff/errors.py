@@ -24,7 +24,12 @@ NOT_FOUND = Words(
     "Check the address, or look the person up under Patients.",
 )
 WORDS = {
-    400: Words("This could not be read", "Something in what was sent is not complete.", "Nothing was saved.", "Go back and send it again."),
+    400: Words(
+        "This could not be read",
+        "Something in what was sent is not complete.",
+        "Nothing was saved.",
+        "Go back and send it again.",
+    ),
     403: Words(
         "This page is not for your role",
         "Your account may not see or do this.",
@@ -69,7 +74,7 @@ def error_page(problem: Exception) -> Response | HTTPException:
         return error
     words = FORGED if error.description == "forged" else WORDS.get(error.code or 500, WORDS[500])
     _make_sure_of_here()
-    return protect(make_response(render_template("staff/error.html", words=words), error.code or 500))
+    return protect(make_response(render_template("staff/error.html", says=words), error.code or 500))
 
 
 def _make_sure_of_here() -> None:

@@ -100,7 +100,9 @@ def open_to_all(view: View) -> View:
             if not same_origin():
                 abort(403, "forged")
             if not secret_is_right(request.cookies.get(cookie_name(BEFORE_SIGN_IN), "")):
-                return sign_in_page(problem="The page was too old to be sent safely. Please enter both again.", status=400)
+                return sign_in_page(
+                    problem="The page was too old to be sent safely. Please enter both again.", status=400
+                )
         return view(**values)
 
     return guarded

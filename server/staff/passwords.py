@@ -25,7 +25,9 @@ def password_matches(password: str, password_hash: str | None) -> bool:
     """`password_hash` None is an unknown account: the same work is done, and the answer is no."""
     with _turn:
         try:
-            return _hasher.verify(password_hash or nobodys_hash(), password[: LONGEST + 1]) and password_hash is not None
+            return (
+                _hasher.verify(password_hash or nobodys_hash(), password[: LONGEST + 1]) and password_hash is not None
+            )
         except (VerifyMismatchError, InvalidHashError):
             return False
 

@@ -80,7 +80,9 @@ def find_session(session: Session, secret: str, *, now: datetime) -> Who | None:
         select(StaffSession, StaffAccount)
         .join(StaffAccount, StaffAccount.id == StaffSession.account_id)
         .where(StaffSession.secret_hash == secret_hash(secret), StaffSession.revoked_at.is_(None))
-        .where(StaffSession.expires_at > now, StaffSession.last_seen_at > now - IDLE, StaffAccount.disabled_at.is_(None))
+        .where(
+            StaffSession.expires_at > now, StaffSession.last_seen_at > now - IDLE, StaffAccount.disabled_at.is_(None)
+        )
     ).one_or_none()
     if found is None:
         return None

@@ -20,7 +20,8 @@ from server.staff.sessions import (
 from server.trust.audit import audit
 
 NO_MATCH = (
-    "That did not match. Check the e-mail address and the password. After several wrong tries an account pauses, for 15 minutes at most."
+    "That did not match. Check the e-mail address and the password. "
+    "After several wrong tries an account pauses, for 15 minutes at most."
 )
 HOME = {"nurse": "/today", "surgeon": "/today", "data_manager": "/held"}
 

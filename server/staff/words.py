@@ -4,10 +4,28 @@ from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 SMALL = (
-    "no one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen seventeen "
-    "eighteen nineteen twenty"
-).split()
-MONTHS = "January February March April May June July August September October November December".split()
+    *(
+        "no",
+        "one",
+        "two",
+        "three",
+        "four",
+        "five",
+        "six",
+        "seven",
+        "eight",
+        "nine",
+        "ten",
+        "eleven",
+        "twelve",
+        "thirteen",
+    ),
+    *("fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen", "twenty"),
+)
+MONTHS = (
+    *("January", "February", "March", "April", "May", "June", "July"),
+    *("August", "September", "October", "November", "December"),
+)
 
 STATUS = {
     "upcoming": "to come",
@@ -54,7 +72,13 @@ IMPLANT = {
     "unknown": "implant type unknown",
 }
 KIND = {"index": "first operation", "revision": "revision", "other": "other re-operation"}
-CHANNEL = {"email": "e-mail", "sms": "text message", "letter": "letter", "telephone": "telephone", "in_person": "in person"}
+CHANNEL = {
+    "email": "e-mail",
+    "sms": "text message",
+    "letter": "letter",
+    "telephone": "telephone",
+    "in_person": "in person",
+}
 RESULT = {
     "reached": "reached",
     "no_answer": "no answer",
@@ -71,6 +95,21 @@ ITEM_STATE = {
     "skipped": "not asked, because of an earlier answer",
     "not_reached": "not reached",
     "not_applicable": "does not apply",
+}
+FLAG = {
+    "safety_answer": "safety answer",
+    "contact_change": "contact changed",
+    "operated_elsewhere": "to check",
+    "lost_proposal": "lost?",
+    "clock_wrong": "clock wrong",
+    "erased": "erased",
+}
+LANGUAGE = {"en": "English", "es": "Spanish"}
+CONSENT = {
+    "contact": "being contacted",
+    "research": "use for research",
+    "linkage": "linkage with registers",
+    "unfinished": "unfinished answers being sent",
 }
 END = {
     "died": "died",
@@ -134,7 +173,7 @@ def number(value: float | None) -> str:
 
 
 def timepoint(code: str) -> str:
-    """"baseline" → "before surgery", "week-6" → "6 weeks", "year-7" → "year 7"."""
+    """The words of a code: "baseline" → "before surgery", "week-6" → "6 weeks", "year-7" → "year 7"."""
     head, _, tail = code.partition("-")
     if code == "baseline":
         return "before surgery"
@@ -144,5 +183,10 @@ def timepoint(code: str) -> str:
 
 
 def listed(parts: list[str]) -> str:
-    """"a", "a and b", "a, b and c"."""
+    """Joined as in speech: "a", "a and b", "a, b and c"."""
     return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}" if parts else ""
+
+
+def languages(codes: tuple[str, ...]) -> list[tuple[str, str]]:
+    """A clinic's languages with their names, for a choice."""
+    return [(code, LANGUAGE.get(code, code)) for code in codes]

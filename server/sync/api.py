@@ -1,11 +1,14 @@
 """The two routes a phone talks to. No private key is reachable from here, and no due sheet can be read."""
 
+import logging
 from collections.abc import Callable
 from datetime import UTC, datetime
 from typing import Any
 
+from flask import Response, jsonify
 from flask.views import MethodView
 from flask_smorest import Blueprint
+from sqlalchemy.exc import DBAPIError
 
 from server.crypto.encoding import EncodingProblem, b64u, unb64u
 from server.models import Gate, GateFetch
@@ -14,17 +17,33 @@ from server.sync.gate import prove
 from server.sync.receive import Posted, Receipt, receive
 from server.sync.schemas import DueAnswer, DueRequest, EnvelopesAnswer, EnvelopesRequest, Refusal
 
+log = logging.getLogger(__name__)
 Now = Callable[[], datetime]
-CHECK = ({"code": "check"}, 403)
+
+
+def _check() -> Response:
+    """The one answer before a right proof. A whole response, since the schema of the route is that of the 200."""
+    answer = jsonify(code="check")
+    answer.status_code = 403
+    return answer
 
 
 def wire_instant(at: datetime) -> str:
     return at.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
 
 
-def make_sync(store: Store, now: Now) -> Blueprint:
-    """The phone-facing part, from a store and a clock alone."""
+def make_sync(store: Store, now: Now, stored: Callable[[], None] | None = None) -> Blueprint:
+    """The phone-facing part, from a store and a clock alone. `stored` is called after envelopes were committed."""
     phones = Blueprint("phones", __name__, url_prefix="/api", description="What a phone talks to; see PROTOCOL.md.")
+
+    @phones.errorhandler(DBAPIError)
+    def unavailable(problem: DBAPIError) -> Response:
+        """Disk full, database gone: nothing was stored, and the phone keeps what it has."""
+        log.error("phones: the database did not take it (%s); nothing was stored", type(problem.orig).__name__)
+        answer = jsonify(code="unavailable")
+        answer.status_code = 503
+        answer.headers["Retry-After"] = "300"
+        return answer
 
     @phones.route("/due")
     class Due(MethodView):
@@ -42,7 +61,10 @@ def make_sync(store: Store, now: Now) -> Blueprint:
         def post(self, sent: dict[str, list[dict[str, str]]]) -> Any:
             """Takes sealed forms in, unread; one receipt each."""
             posted = [Posted(each["envelope"], each["proof"]) for each in sent["envelopes"]]
-            return {"receipts": [_written(receipt) for receipt in receive(store, posted, now=now())]}
+            receipts = receive(store, posted, now=now())
+            if stored is not None and any(receipt.status == "stored" for receipt in receipts):
+                stored()
+            return {"receipts": [_written(receipt) for receipt in receipts]}
 
     return phones
 
@@ -51,11 +73,11 @@ def _due(store: Store, asked: dict[str, str], now: datetime) -> Any:
     try:
         lookup, proof = unb64u(asked["lookup"]), unb64u(asked["proof"])
     except EncodingProblem:
-        return CHECK
+        return _check()
     with store.writing() as session:
         proven = prove(session, lookup, proof, now=now)
         if proven is None or not proven.current:
-            answer: Any = CHECK
+            answer: Any = _check()
         else:
             gate = proven.gate
             if session.get(GateFetch, (gate.lookup_hash, gate.revision)) is None:

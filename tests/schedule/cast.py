@@ -36,8 +36,8 @@ def day(text: str) -> date:
 
 
 def enrolled(on: str, **others: Any) -> Course:
-    """A course entered and started on one day; other dates as text."""
-    dates = {name: day(value) if name.endswith("_on") else value for name, value in others.items()}
+    """A course entered and started on one day; single dates as text."""
+    dates: dict[str, Any] = {name: day(it) if isinstance(it, str) else it for name, it in others.items()}
     return replace(Course(enrolled_on=day(on), started_on=day(on)), **dates)
 
 

@@ -10,7 +10,7 @@ from server.schedule.dates import local_day
 from server.schedule.window import WindowState, baseline_state, clamp_finished, window_state
 from tests.schedule.cast import day
 
-instants = st.datetimes(datetime(2000, 1, 1), datetime(2060, 1, 1), timezones=st.just(UTC))
+instants = st.timedeltas(timedelta(0), timedelta(days=20000)).map(datetime(2000, 1, 1, tzinfo=UTC).__add__)
 FETCHED, RECEIVED = datetime(2025, 3, 1, 9, tzinfo=UTC), datetime(2025, 3, 8, 9, tzinfo=UTC)
 
 

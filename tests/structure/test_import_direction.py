@@ -17,9 +17,12 @@ ORDER = (
         "server.outcomes", "server.exports", "server.texts", "server.trust",
     ),
     ("server.runtime",),
+    ("server.set_up", "server.take_in"),
     ("server.sync", "server.staff", "server.jobs", "server.demo"),
     ("server.app",),
-    ("server.cli",),  # starts the app, and so stands behind it
+    ("server.serving",),  # what starts the app stands behind it
+    ("server.demo.command",),
+    ("server.cli",),
 )  # fmt: skip
 AREAS = ORDER[4]
 EVERY_AREA_MAY_IMPORT = ("server.timepoints", "server.trust.audit")
@@ -35,7 +38,7 @@ SYNC_MAY_IMPORT: dict[str, set[str] | None] = {
     "server.crypto.derive": {"kept_hash", "same"},
     "server.crypto.encoding": None,
     "server.crypto.envelope": {"Envelope", "EnvelopeProblem", "Header", "LONGEST", "parse_envelope"},
-    "server.models": {"Envelope", "Gate", "GateFetch", "GateProof", "GateTries"},
+    "server.models": {"Clinic", "Envelope", "Gate", "GateFetch", "GateProof", "GateTries"},
     "server.models.clock": None,
     "server.models.store": {"Store"},
     "server.sync": None,

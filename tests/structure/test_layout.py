@@ -16,6 +16,8 @@ TOP_FILES = {
     "requirements-node.lock.txt", "requirements-test.lock.txt", "requirements.lock.txt", "run",
 }  # fmt: skip
 MOST_LINES_A_FILE, MOST_LINES_A_TEST_FILE, MOST_LINES_A_FUNCTION = 500, 400, 65
+# Written by the migration tool from the models, and never touched again.
+GENERATED = Path("server/migrations/versions")
 SAYS_NOTHING = {"utils", "util", "helpers", "helper", "misc", "common"}
 # Put together here, so that this file does not hold what it looks for.
 REGISTRY_HOSTS = [
@@ -45,13 +47,14 @@ def test_no_source_file_is_too_long() -> None:
     def limit(path: Path) -> int:
         return MOST_LINES_A_TEST_FILE if path.name.startswith("test_") else MOST_LINES_A_FILE
 
-    assert {str(path): lines(path) for path in source_files() if lines(path) > limit(path)} == {}
+    by_hand = [path for path in source_files() if path.parent != GENERATED]
+    assert {str(path): lines(path) for path in by_hand if lines(path) > limit(path)} == {}
 
 
 def test_no_function_is_too_long() -> None:
     found = {}
     for path in python_files("server", "scoring", "tests", "hatch_build.py"):
-        for node in ast.walk(parsed(path)):
+        for node in ast.walk(parsed(path)) if path.parent != GENERATED else ():
             if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
                 length = (node.end_lineno or node.lineno) - node.lineno + 1
                 if length > MOST_LINES_A_FUNCTION:

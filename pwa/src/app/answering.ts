@@ -30,28 +30,35 @@ function edit(phone: Phone, patch: Partial<Draft>): OpenForm | null {
   return changed;
 }
 
+async function write(phone: Phone): Promise<boolean> {
+  const { open } = phone.view;
+  if (!open) return true;
+  if (phone.view.kept !== "unsaved") phone.change({ kept: "saving" });
+  try {
+    const stored = await saveDraft(open.draft, open.person.row, phone.tables);
+    const now = phone.view.open;
+    const kept = phone.world.storage.keeps === "all" ? "saved" : "none";
+    if (now?.draft.form_id === stored.form_id) phone.change({ open: { ...now, draft: merge(now.draft, stored) }, kept });
+    return true;
+  } catch (fault) {
+    if (fault instanceof Conflict) await leave(phone, "elsewhere");
+    else phone.change({ kept: "unsaved" });
+    return false;
+  }
+}
+
 /**
- * Writes the draft as it is when its turn comes; saves follow one another.
+ * Writes the draft as it is when its turn comes; a write that waits serves all who ask before it starts.
  * Gives false when the disk refuses: the answers then live in this page, and the page says so.
  */
 export function save(phone: Phone): Promise<boolean> {
-  phone.saving = phone.saving.then(async () => {
-    const { open } = phone.view;
-    if (!open) return true;
-    const last = phone.world.storage.keeps === "all";
-    if (phone.view.kept !== "unsaved") phone.change({ kept: "saving" });
-    try {
-      const stored = await saveDraft(open.draft, open.person.row, phone.tables);
-      const now = phone.view.open;
-      if (now?.draft.form_id === stored.form_id) phone.change({ open: { ...now, draft: merge(now.draft, stored) }, kept: last ? "saved" : "none" });
-      return true;
-    } catch (fault) {
-      if (fault instanceof Conflict) await leave(phone, "elsewhere");
-      else phone.change({ kept: "unsaved" });
-      return false;
-    }
+  if (phone.queued) return phone.queued;
+  phone.queued = phone.saving.then(() => {
+    phone.queued = null;
+    return write(phone);
   });
-  return phone.saving;
+  phone.saving = phone.queued;
+  return phone.queued;
 }
 
 async function moveTo(phone: Phone, place: Place): Promise<void> {

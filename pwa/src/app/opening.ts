@@ -22,10 +22,10 @@ export async function reload(phone: Phone): Promise<void> {
 /** The page has just been loaded, or another link was tapped while it was open. */
 export async function arrive(phone: Phone, fragment: string): Promise<void> {
   if (!globalThis.crypto?.subtle) return phone.go({ name: "insecure" });
-  await reload(phone);
   if (fragment) return takeCode(phone, fragment);
+  await phone.ready;
   const language = phone.view.people[0]?.row.language ?? phone.view.people[0]?.sheet?.patient.language;
-  if (language && !phone.view.chosen) phone.change({ language });
+  if (language && !phone.view.chosen) await phone.speak(language);
   const known = phone.view.people.length > 0 || phone.view.outbox.length > 0;
   phone.go({ name: known ? "forms" : "nolink" });
 }
@@ -44,11 +44,12 @@ export function takeCode(phone: Phone, text: string): void {
 /** The tap. A link that was opened on this phone before needs no birth date again. */
 export async function begin(phone: Phone): Promise<void> {
   if (!phone.token) return phone.go({ name: "nolink" });
+  await phone.ready;
   const lookup = await deriveLookup(phone.token);
   const known = phone.view.people.find((person) => person.row.lookup === lookup);
   if (!known) return phone.go({ name: "birth" });
   phone.change({ people: [known, ...phone.view.people.filter((person) => person !== known)] });
-  followLanguage(phone, known);
+  await followLanguage(phone, known);
   phone.go({ name: "forms" });
   await refresh(phone);
 }
@@ -86,15 +87,15 @@ async function prove(phone: Phone, keys: LinkKeys): Promise<void> {
   }
 }
 
-function followLanguage(phone: Phone, person: Person): void {
+async function followLanguage(phone: Phone, person: Person): Promise<void> {
   const { chosen, language } = phone.view;
   const theirs = person.row.language ?? person.sheet?.patient.language;
-  if (chosen) void keepLanguage(person.row, language, phone.tables);
-  else if (theirs) phone.change({ language: theirs });
+  if (chosen) await keepLanguage(person.row, language, phone.tables);
+  else if (theirs) await phone.speak(theirs);
 }
 
 async function welcome(phone: Phone, person: Person): Promise<void> {
-  followLanguage(phone, person);
+  await followLanguage(phone, person);
   const screen = endOf(person);
   await tidyPerson(phone, person);
   await reload(phone);
@@ -149,6 +150,7 @@ export async function refresh(phone: Phone): Promise<void> {
 }
 
 export async function switchLanguage(phone: Phone, language: string): Promise<void> {
-  phone.change({ language, chosen: true });
+  phone.change({ chosen: true });
+  await phone.speak(language);
   for (const person of phone.view.people) await keepLanguage(person.row, language, phone.tables);
 }

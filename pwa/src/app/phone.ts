@@ -2,6 +2,7 @@
 import type { Bytes } from "../bytes";
 import type { Step } from "../form/flow";
 import type { Clinic, Form, Sheet } from "../form/items";
+import { en, type Words } from "../i18n/en";
 import type { LinkKeys } from "../link/derive";
 import type { TokenFault } from "../link/token";
 import type { SealPoint } from "../seal/seal";
@@ -65,6 +66,7 @@ export interface World {
   now(): Date;
   chance(): number;
   loadSeal(): Promise<SealPoint>;
+  loadWords(language: string): Promise<Words>;
   build: string;
   device: { screen: string; browser: string };
   time_zone: string | null;
@@ -73,6 +75,8 @@ export interface World {
 }
 
 export class Phone {
+  /** Resolves when what this phone keeps has been read. */
+  ready: Promise<void> = Promise.resolve();
   /** The link's bytes, only until a birth date has been accepted. */
   token: Bytes | null = null;
   pending: LinkKeys | null = null;
@@ -80,18 +84,17 @@ export class Phone {
   sendTries = 0;
   callOff: () => void = () => undefined;
   saving: Promise<boolean> = Promise.resolve(true);
+  queued: Promise<boolean> | null = null;
   /** Holds sealed forms that the disk would not take, until they are received or the page is closed. */
   readonly spare: Tables = memoryTables();
   onChange: (view: View) => void = () => undefined;
+  readonly words = new Map<string, Words>([["en", en]]);
   view: View;
 
-  constructor(
-    readonly world: World,
-    language: string,
-  ) {
+  constructor(readonly world: World) {
     this.view = {
       screen: { name: "nolink" },
-      language,
+      language: "en",
       chosen: false,
       people: [],
       begun: new Set(),
@@ -118,6 +121,16 @@ export class Phone {
   today(): string {
     const now = this.world.now();
     return `${now.getFullYear()}-${String(now.getMonth() + 1).padStart(2, "0")}-${String(now.getDate()).padStart(2, "0")}`;
+  }
+
+  /** Goes over to a language once its words are here; without network they may not be, and nothing changes. */
+  async speak(language: string): Promise<void> {
+    try {
+      if (!this.words.has(language)) this.words.set(language, await this.world.loadWords(language));
+      this.change({ language });
+    } catch {
+      this.change({});
+    }
   }
 
   change(patch: Partial<View>): void {

@@ -62,6 +62,7 @@ export interface ItemText {
   options?: ByLanguage;
   low?: string;
   high?: string;
+  not_applicable?: string;
 }
 
 export interface InstrumentText {

@@ -1,6 +1,5 @@
 /** All words of the app in English. `{name}` is filled in; an object holds the plural forms. */
 export const en = {
-  language_name: "English",
   product: "Yearmark",
   demo: "Demo. All people here are made up.",
   help: "Help: {phone}",
@@ -20,7 +19,6 @@ export const en = {
   or: "or",
 
   start_title: "How is your shoulder?",
-  start_from: "These questions come from {clinic}.",
   start_how: "A few minutes, one question at a time. You can stop and go on later.",
   begin: "Begin",
   caution_slow: "No one reads your answers right away. It may take days.",
@@ -147,7 +145,7 @@ export const en = {
 
   warning_title: "This may need care today",
   warning_calls: "This form calls nobody. Please call now.",
-  warning_go_on: "I have read this. Go on",
+  warning_go_on: "I have read this",
 
   who_title: "Who gave the answers?",
   who_patient: "I did, {name}",

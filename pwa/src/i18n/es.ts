@@ -2,9 +2,8 @@ import type { Words } from "./en";
 
 /** All words of the app in Spanish. */
 export const es: Words = {
-  language_name: "Español",
   product: "Yearmark",
-  demo: "Demostración. Todas las personas son inventadas.",
+  demo: "Demo. Todas las personas son inventadas.",
   help: "Ayuda: {phone}",
   call_clinic: "Llame a la clínica",
   call_number: "Llamar al {phone}",
@@ -22,7 +21,6 @@ export const es: Words = {
   or: "o",
 
   start_title: "¿Cómo está su hombro?",
-  start_from: "Estas preguntas son de {clinic}.",
   start_how: "Unos minutos, una pregunta cada vez. Puede parar y seguir más tarde.",
   begin: "Empezar",
   caution_slow: "Nadie lee sus respuestas enseguida. Puede tardar días.",
@@ -141,7 +139,7 @@ export const es: Words = {
   end_label: "{value} = {label}",
   identifying: "Solo lo ve el personal de la clínica. Va aparte de sus respuestas.",
 
-  saved_line: "Guardado en este teléfono",
+  saved_line: "Guardado aquí",
   saving_line: "Guardando",
   unsaved_line: "Sin guardar. No cierre esta página.",
   sealed_only_line: "Este teléfono no guarda lo que está a medias. No cierre esta página.",
@@ -149,7 +147,7 @@ export const es: Words = {
 
   warning_title: "Puede que necesite atención hoy",
   warning_calls: "Este formulario no avisa a nadie. Llame ya, por favor.",
-  warning_go_on: "Lo he leído. Seguir",
+  warning_go_on: "Lo he leído",
 
   who_title: "¿Quién dio las respuestas?",
   who_patient: "Yo, {name}",

@@ -1,8 +1,8 @@
-/** `t()`: a word in the chosen language, with its plural form and its gaps filled. */
+/** `t()`: a word in the chosen language, with its plural form and its gaps filled. English is in the page, others are files. */
 import { en, type Plural, type WordKey, type Words } from "./en";
-import { es } from "./es";
 
-export const LANGUAGES: Record<string, Words> = { en, es };
+/** Each language by its own name. */
+export const LANGUAGE_NAMES: Record<string, string> = { en: "English", es: "Español" };
 const FROM_RIGHT = ["ar", "fa", "he", "ur"];
 
 export type Gaps = Record<string, string | number>;
@@ -13,9 +13,8 @@ export function fill(text: string, gaps: Gaps): string {
 }
 
 /** `gaps.n` chooses the plural form. */
-export function translator(language: string): T {
-  const words = LANGUAGES[language] ?? en;
-  const rules = new Intl.PluralRules(LANGUAGES[language] ? language : "en");
+export function translator(language: string, words: Words = en): T {
+  const rules = new Intl.PluralRules(language);
   return (key, gaps = {}) => {
     const found = words[key] as string | Plural;
     if (typeof found === "string") return fill(found, gaps);
@@ -25,7 +24,7 @@ export function translator(language: string): T {
 
 /** The first of the wished languages that the app has, else the first it offers. */
 export function pickLanguage(wished: readonly string[], offered: readonly string[]): string {
-  const known = offered.filter((language) => LANGUAGES[language]);
+  const known = offered.filter((language) => LANGUAGE_NAMES[language]);
   const short = wished.map((each) => each.slice(0, 2).toLowerCase());
   return short.find((each) => known.includes(each)) ?? known[0] ?? "en";
 }

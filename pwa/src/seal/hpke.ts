@@ -1,6 +1,9 @@
-/** RFC 9180 base mode, P-256 / HKDF-SHA256 / AES-256-GCM. Loaded only when a form is begun. */
+/**
+ * RFC 9180 base mode, P-256 / HKDF-SHA256 / AES-256-GCM. Loaded only when a form is begun.
+ * Imports nothing of the app: the page's own script is inlined and cannot be imported from a file.
+ */
 import { Aes256Gcm, CipherSuite, DhkemP256HkdfSha256, HkdfSha256 } from "@hpke/core";
-import { type Bytes, join } from "../bytes";
+import type { Bytes } from "../bytes";
 
 export function suite(): CipherSuite {
   return new CipherSuite({ kem: new DhkemP256HkdfSha256(), kdf: new HkdfSha256(), aead: new Aes256Gcm() });
@@ -14,5 +17,8 @@ export async function sealTo(point: Bytes, info: Bytes, plaintext: Bytes): Promi
   const ours = suite();
   const recipientPublicKey = await ours.kem.deserializePublicKey(point.slice().buffer);
   const sealed = await ours.seal({ recipientPublicKey, info: info.slice().buffer }, plaintext.slice().buffer, new ArrayBuffer(0));
-  return join(new Uint8Array(sealed.enc), new Uint8Array(sealed.ct));
+  const whole = new Uint8Array(sealed.enc.byteLength + sealed.ct.byteLength);
+  whole.set(new Uint8Array(sealed.enc));
+  whole.set(new Uint8Array(sealed.ct), sealed.enc.byteLength);
+  return whole;
 }

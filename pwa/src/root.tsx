@@ -1,0 +1,104 @@
+/** Chooses the screen, and on each new one moves the focus to its heading. */
+import type { JSX } from "preact";
+import { useEffect, useLayoutEffect, useRef, useState } from "preact/hooks";
+import { back } from "./app/answering";
+import type { Phone, View } from "./app/phone";
+import { direction, translator } from "./i18n";
+import { Birth } from "./screens/birth";
+import { Received, Refused, Saved } from "./screens/ends";
+import { Forms } from "./screens/forms";
+import { ItemScreen } from "./screens/item";
+import { AllDone, Broken, Check, Code, Insecure, Mistyped, NoLink, Offline, Start } from "./screens/link";
+import type { ScreenProps } from "./screens/parts";
+import { Review, Warning, Who } from "./screens/review";
+import { Shell } from "./screens/shell";
+
+function Within(props: ScreenProps): JSX.Element | null {
+  const { open, screen } = props.view;
+  if (!open) return null;
+  if (screen.name === "who") return <Who {...props} open={open} />;
+  if (screen.name === "review") return <Review {...props} open={open} />;
+  if (!("key" in screen)) return null;
+  if (screen.name === "warning") return <Warning {...props} open={open} itemKey={screen.key} />;
+  const step = open.steps.find((each) => each.key === screen.key);
+  return step ? <ItemScreen key={screen.key} {...props} open={open} step={step} /> : null;
+}
+
+function Chosen(props: ScreenProps): JSX.Element | null {
+  const { screen } = props.view;
+  switch (screen.name) {
+    case "start":
+      return <Start {...props} />;
+    case "mistyped":
+      return <Mistyped {...props} />;
+    case "code":
+      return <Code {...props} />;
+    case "nolink":
+      return <NoLink {...props} />;
+    case "birth":
+      return <Birth {...props} />;
+    case "check":
+      return <Check {...props} />;
+    case "offline":
+      return <Offline {...props} />;
+    case "forms":
+      return <Forms {...props} />;
+    case "nothing":
+    case "ended":
+    case "replaced":
+      return <AllDone {...props} />;
+    case "saved":
+    case "unsaved":
+      return <Saved {...props} row={screen.row} />;
+    case "received":
+      return <Received {...props} row={screen.row} />;
+    case "refused":
+      return <Refused {...props} />;
+    case "insecure":
+      return <Insecure {...props} />;
+    case "broken":
+      return <Broken {...props} />;
+    default:
+      return <Within {...props} />;
+  }
+}
+
+function identity(view: View): string {
+  return "key" in view.screen ? `${view.screen.name} ${view.screen.key}` : view.screen.name;
+}
+
+/** The phone's own back button goes one screen back inside a form instead of leaving the page. */
+function useBackButton(phone: Phone, view: View): void {
+  useEffect(() => {
+    if (view.open && history.state !== "form") history.pushState("form", "");
+  }, [identity(view)]);
+  useEffect(() => {
+    const listen = (): void => {
+      if (phone.view.open) void back(phone);
+    };
+    window.addEventListener("popstate", listen);
+    return () => window.removeEventListener("popstate", listen);
+  }, []);
+}
+
+export function Root({ phone }: { phone: Phone }): JSX.Element {
+  const [view, setView] = useState(phone.view);
+  phone.onChange = setView;
+  const first = useRef(true);
+  useLayoutEffect(() => {
+    document.documentElement.lang = view.language;
+    document.documentElement.dir = direction(view.language);
+  }, [view.language]);
+  useLayoutEffect(() => {
+    window.scrollTo(0, 0);
+    if (!first.current) document.querySelector<HTMLElement>("h1")?.focus({ preventScroll: true });
+    first.current = false;
+  }, [identity(view)]);
+  useBackButton(phone, view);
+  const props = { phone, view, t: translator(view.language, phone.words.get(view.language)) };
+  return (
+    <Shell {...props}>
+      <Chosen {...props} />
+    </Shell>
+  );
+}

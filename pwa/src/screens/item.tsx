@@ -1,0 +1,160 @@
+/** One item, one screen. */
+import type { JSX } from "preact";
+import { useState } from "preact/hooks";
+import { back, decline, mayLeave, next, pick, pickNotApplicable, unpick } from "../app/answering";
+import type { OpenForm } from "../app/phone";
+import { progress, type Step } from "../form/flow";
+import type { ChoiceItem } from "../form/items";
+import { textFor } from "../form/payload";
+import type { WordKey } from "../i18n/en";
+import { fill } from "../i18n";
+import { type EntryProps, IntegerEntry, MonthEntry, type Option, Options, ScaleEntry, TextEntry } from "./entries";
+import { useKeys } from "./keys";
+import { Do, Ruler, type ScreenProps, SideMark, sideName, Title } from "./parts";
+
+const MISSING: Record<Step["item"]["type"], WordKey> = {
+  choice: "first_answer",
+  scale: "first_answer",
+  integer: "number_missing",
+  month: "month_missing",
+  text: "text_missing",
+};
+
+/** Letters of a recall period that fit between side and count. */
+const SHORT_RECALL = 12;
+
+export function Head({ open, recall, place, of, t }: { open: OpenForm; recall: string; place: number; of: number } & Pick<ScreenProps, "t">): JSX.Element {
+  return (
+    <>
+      <header class="head">
+        <b class={`side ${open.form.side ?? ""}`}>
+          <SideMark side={open.form.side} /> {sideName(open.form.side, t)}
+        </b>
+        {recall && <span class={recall.length > SHORT_RECALL ? "recall own-line" : "recall"}>{recall}</span>}
+        {place <= of && (
+          <span class="count">
+            <span class="hidden">{t("place", { place, of })}</span>
+            <span aria-hidden="true">{t("place_short", { place, of })}</span>
+          </span>
+        )}
+      </header>
+      <Ruler place={place} of={of} />
+    </>
+  );
+}
+
+function Entry({ step, ...entry }: EntryProps & { step: Step }): JSX.Element {
+  const { item } = step;
+  switch (item.type) {
+    case "choice":
+      return <Choice {...entry} item={item} more={[]} />;
+    case "scale":
+      return <ScaleEntry {...entry} item={item} />;
+    case "integer":
+      return <IntegerEntry {...entry} item={item} />;
+    case "month":
+      return <MonthEntry {...entry} />;
+    case "text":
+      return <TextEntry {...entry} item={item} />;
+  }
+}
+
+function Choice({ item, name, text, answer, onPick, more }: EntryProps & { item: ChoiceItem; more: Option[] }): JSX.Element {
+  const chosen = answer?.state === "answered" ? answer.value : null;
+  const options = item.codes.map((code) => ({
+    code: String(code),
+    label: text.options?.[String(code)] ?? String(code),
+    chosen: code === chosen,
+    choose: () => onPick(code),
+  }));
+  const all = [...options, ...more];
+  return <Options name={name} options={all} tight={all.length > 3} />;
+}
+
+/** A text field writes what was typed when it loses the focus; that must come before the button's own work. */
+function flushField(): void {
+  (document.activeElement as HTMLElement | null)?.blur();
+}
+
+export function ItemScreen(props: ScreenProps & { open: OpenForm; step: Step }): JSX.Element {
+  const { phone, view, t, open, step } = props;
+  const [attempted, setAttempted] = useState(false);
+  const answer = open.draft.answers[step.key];
+  const { language, text: words } = textFor(open.sheet, step.instrument, view.language);
+  const gaps = open.form.side ? { side: t(open.form.side) } : {};
+  const raw = words.items[step.item.item] ?? { stem: step.item.item };
+  const text = { ...raw, stem: fill(raw.stem, gaps), hint: fill(raw.hint ?? "", gaps) };
+  const { place, of } = progress(step.key, open.steps, open.draft.answers);
+
+  const onward = (): void => {
+    flushField();
+    if (mayLeave(phone, step)) void next(phone, step);
+    else setAttempted(true);
+  };
+  const not_applicable: Option = {
+    code: "na",
+    label: text.not_applicable || t("not_applicable"),
+    chosen: answer?.state === "not_applicable",
+    choose: () => void pickNotApplicable(phone, step.key),
+  };
+  const more = step.item.not_applicable ? [not_applicable] : [];
+  const entry: EntryProps = {
+    name: step.key,
+    text,
+    answer,
+    language: view.language,
+    today: phone.today(),
+    t,
+    onPick: (value) => void pick(phone, step.key, value),
+    onUnpick: () => void unpick(phone, step.key),
+  };
+  useKeys(onward);
+  const missing = attempted && !mayLeave(phone, step);
+  return (
+    <form
+      class={`item-form type-${step.item.type}`}
+      autocomplete="off"
+      noValidate
+      onSubmit={(event) => {
+        event.preventDefault();
+        onward();
+      }}
+    >
+      <Head open={open} recall={words.recall} place={place} of={of} t={t} />
+      <fieldset aria-describedby="item-hint item-fault" lang={language}>
+        <legend>
+          <Title>{text.stem}</Title>
+        </legend>
+        <p id="item-hint" class="hint">
+          {text.hint}
+        </p>
+        {step.item.type === "choice" ? <Choice {...entry} item={step.item} more={more} /> : <Entry {...entry} step={step} />}
+        {step.item.type !== "choice" && more.length > 0 && <Options name={step.key} options={more} tight />}
+      </fieldset>
+      <p id="item-fault" class="fault" role="alert">
+        {missing && faultWords(step, t)}
+      </p>
+      {answer?.state === "declined" && <p class="soft">{t("declined")}</p>}
+      {missing && (
+        <button type="button" class="quiet decline" data-do="decline" onClick={() => void decline(phone, step.key)}>
+          {t("decline")}
+        </button>
+      )}
+      <nav>
+        <Do what="back" kind="plain" on={() => (flushField(), back(phone))}>
+          {t("back")}
+        </Do>
+        <Do what="next">{t("next")}</Do>
+      </nav>
+    </form>
+  );
+}
+
+/** A number that does not fit is never an answer, so the screen says both what is missing and what fits. */
+function faultWords(step: Step, t: ScreenProps["t"]): string {
+  const { item } = step;
+  const says = [t(MISSING[item.type])];
+  if (item.type === "integer") says.push(t("number_range", { min: item.min, max: item.max }));
+  if (item.type === "integer" && item.step) says.push(t("number_step", { step: item.step }));
+  return says.join(" ");
+}

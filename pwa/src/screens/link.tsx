@@ -1,0 +1,166 @@
+/** Screens before the questions are here: the link, its faults, the tap. */
+import type { JSX } from "preact";
+import { useState } from "preact/hooks";
+import { begin, takeCode, tryAgain } from "../app/opening";
+import { tidy } from "../link/token";
+import { Calls, Cautions, Do, Ruler, type ScreenProps, Title } from "./parts";
+
+export function Start(props: ScreenProps): JSX.Element {
+  const { phone, t } = props;
+  return (
+    <>
+      <Ruler place={1} of={12} />
+      <Title>{t("start_title")}</Title>
+      <p>{t("start_how")}</p>
+      <Cautions {...props} short />
+      <nav>
+        <Do what="begin" on={() => begin(phone)}>
+          {t("begin")}
+        </Do>
+      </nav>
+    </>
+  );
+}
+
+export function Mistyped({ phone, view, t }: ScreenProps): JSX.Element {
+  const fault = view.screen.name === "mistyped" ? view.screen.fault : "check";
+  return (
+    <>
+      <Title>{t("mistyped_title")}</Title>
+      <p>{t(`mistyped_${fault}`)}</p>
+      <p>{t("mistyped_do")}</p>
+      <nav>
+        <Do what="code" on={() => phone.go({ name: "code" })}>
+          {t("type_code")}
+        </Do>
+      </nav>
+    </>
+  );
+}
+
+export function NoLink({ phone, t }: ScreenProps): JSX.Element {
+  return (
+    <>
+      <Ruler place={0} of={12} />
+      <Title>{t("nolink_title")}</Title>
+      <p>{t("nolink_what")}</p>
+      <p>{t("nolink_do")}</p>
+      <p class="soft">{t("nolink_again")}</p>
+      <nav>
+        <Do what="code" kind="plain" on={() => phone.go({ name: "code" })}>
+          {t("type_code")}
+        </Do>
+      </nav>
+    </>
+  );
+}
+
+export function Code({ phone, t }: ScreenProps): JSX.Element {
+  const [typed, setTyped] = useState("");
+  const submit = (event: Event): void => {
+    event.preventDefault();
+    takeCode(phone, typed);
+  };
+  return (
+    <form onSubmit={submit} autocomplete="off">
+      <Title>{t("code_title")}</Title>
+      <p id="code-hint">{t("code_hint")}</p>
+      <label class="field">
+        <span>{t("code_label")}</span>
+        <textarea
+          rows={2}
+          name="code"
+          autocomplete="off"
+          autocapitalize="characters"
+          spellcheck={false}
+          aria-describedby="code-hint code-count"
+          value={typed}
+          onInput={(event) => setTyped(event.currentTarget.value)}
+          onKeyDown={(event) => event.key === "Enter" && submit(event)}
+        />
+      </label>
+      <p id="code-count" class="soft" aria-live="polite">
+        {t("code_count", { n: tidy(typed).length })}
+      </p>
+      <nav>
+        <Do what="code-open">{t("code_open")}</Do>
+      </nav>
+    </form>
+  );
+}
+
+export function Check(props: ScreenProps): JSX.Element {
+  const { phone, view, t } = props;
+  const tries = view.screen.name === "check" ? view.screen.tries : 0;
+  return (
+    <>
+      <Title>{t("check_title")}</Title>
+      <p>{t("check_date")}</p>
+      <p>{t("check_link")}</p>
+      <p>{t(tries >= 5 ? "check_called" : "check_five")}</p>
+      <Calls {...props} />
+      <nav>
+        <Do what="again" on={() => phone.go({ name: phone.token ? "birth" : "nolink" })}>
+          {t("try_again")}
+        </Do>
+      </nav>
+    </>
+  );
+}
+
+export function Offline({ phone, view, t }: ScreenProps): JSX.Element {
+  const why = view.screen.name === "offline" ? view.screen.why : "offline";
+  return (
+    <>
+      <Title>{t("offline_title")}</Title>
+      <p role="alert">{t(`offline_${why}`)}</p>
+      {why !== "newer" && <p>{t("offline_do")}</p>}
+      <p class="soft">{t("offline_keep")}</p>
+      <nav>
+        <Do what="again" busy={view.busy} on={() => tryAgain(phone)}>
+          {t(view.busy ? "opening" : "try_again")}
+        </Do>
+      </nav>
+    </>
+  );
+}
+
+/** Nothing to do under this link: nothing due, follow-up ended, or replaced by a newer link. */
+export function AllDone(props: ScreenProps): JSX.Element {
+  const { view, t } = props;
+  const { screen } = view;
+  const name = screen.name === "ended" || screen.name === "replaced" ? screen.name : "nothing";
+  const gaps = { name: "first_name" in screen ? screen.first_name : "" };
+  return (
+    <>
+      <Ruler place={13} of={12} />
+      <Title>{t(`${name}_title`)}</Title>
+      <p>{t(`${name}_what`, gaps)}</p>
+      <p>{name === "nothing" ? t("nothing_later") : t(name === "ended" ? "ended_do" : "replaced_do")}</p>
+      <Cautions {...props} />
+    </>
+  );
+}
+
+export function Insecure({ t }: ScreenProps): JSX.Element {
+  return (
+    <>
+      <Title>{t("insecure_title")}</Title>
+      <p>{t("insecure_do")}</p>
+    </>
+  );
+}
+
+export function Broken({ t }: ScreenProps): JSX.Element {
+  return (
+    <>
+      <Title>{t("broken_title")}</Title>
+      <p role="alert">{t("broken_do")}</p>
+      <nav>
+        <Do what="reload" on={() => location.reload()}>
+          {t("reload")}
+        </Do>
+      </nav>
+    </>
+  );
+}

@@ -1,0 +1,149 @@
+/** After the last item: who answered, the review, and the call-now page. */
+import type { JSX } from "preact";
+import { useState } from "preact/hooks";
+import { answeredBy, back, changeItem, changeWho, toReview, warningRead } from "../app/answering";
+import { finish } from "../app/finishing";
+import type { OpenForm } from "../app/phone";
+import { askedSteps, type Step } from "../form/flow";
+import { type AnsweredBy, textFor } from "../form/payload";
+import { fill, longMonth } from "../i18n";
+import { Options } from "./entries";
+import { Head } from "./item";
+import { useKeys } from "./keys";
+import { Calls, Do, type ScreenProps, Title } from "./parts";
+
+type OpenProps = ScreenProps & { open: OpenForm };
+
+export function Warning(props: OpenProps & { itemKey: string }): JSX.Element {
+  const { phone, t, itemKey } = props;
+  return (
+    <div class="warning">
+      <Title>{t("warning_title")}</Title>
+      <p role="alert">{t("warning_calls")}</p>
+      <Calls {...props} />
+      <nav>
+        <Do what="back" kind="plain" on={() => back(phone)}>
+          {t("back")}
+        </Do>
+        <Do what="continue" kind="plain" on={() => warningRead(phone, itemKey)}>
+          {t("warning_go_on")}
+        </Do>
+      </nav>
+    </div>
+  );
+}
+
+const WHO: AnsweredBy[] = ["patient", "patient_with_help", "someone_else"];
+
+export function Who({ phone, t, open }: OpenProps): JSX.Element {
+  const [attempted, setAttempted] = useState(false);
+  const chosen = open.draft.answered_by;
+  const name = open.sheet.patient.first_name;
+  const onward = (): void => {
+    if (chosen) void toReview(phone);
+    else setAttempted(true);
+  };
+  useKeys(onward);
+  const options = WHO.map((who) => ({
+    code: who,
+    label: t(`who_${who}`, { name }),
+    chosen: who === chosen,
+    choose: () => void answeredBy(phone, who),
+  }));
+  const { length } = askedSteps(open.steps, open.draft.answers);
+  return (
+    <form
+      autocomplete="off"
+      onSubmit={(event) => {
+        event.preventDefault();
+        onward();
+      }}
+    >
+      <Head open={open} recall="" place={length + 1} of={length} t={t} />
+      <fieldset aria-describedby="item-fault">
+        <legend>
+          <Title>{t("who_title")}</Title>
+        </legend>
+        <p class="hint" />
+        <Options name="who" options={options} />
+      </fieldset>
+      <p id="item-fault" class="fault" role="alert">
+        {attempted && !chosen && t("who_first")}
+      </p>
+      <nav>
+        <Do what="back" kind="plain" on={() => back(phone)}>
+          {t("back")}
+        </Do>
+        <Do what="next">{t("next")}</Do>
+      </nav>
+    </form>
+  );
+}
+
+/** An answer in the words that were on its screen. */
+function answerWords(open: OpenForm, step: Step, language: string, t: ScreenProps["t"]): string {
+  const answer = open.draft.answers[step.key];
+  const text = textFor(open.sheet, step.instrument, language).text.items[step.item.item];
+  if (!answer) return t("review_open");
+  if (answer.state !== "answered") return answer.state === "declined" ? t("review_declined") : text?.not_applicable || t("review_not_applicable");
+  const { item } = step;
+  if (item.type === "choice") return text?.options?.[String(answer.value)] ?? String(answer.value);
+  if (item.type === "month") return longMonth(String(answer.value), language);
+  if (item.type === "integer" && item.unit === "percent") return `${answer.value} %`;
+  if (item.type === "integer" && item.unit === "weeks") return `${answer.value} ${t("weeks")}`;
+  return String(answer.value);
+}
+
+function ReviewRow({ phone, view, t, open, step }: OpenProps & { step: Step }): JSX.Element {
+  const { text, language } = textFor(open.sheet, step.instrument, view.language);
+  const stem = fill(text.items[step.item.item]?.stem ?? "", open.form.side ? { side: t(open.form.side) } : {});
+  const open_ = !open.draft.answers[step.key];
+  return (
+    <li data-answer={step.key} class={open_ ? "open" : ""}>
+      <span class="stem" lang={language}>
+        {stem}
+      </span>
+      <b>{answerWords(open, step, view.language, t)}</b>
+      <button type="button" class="quiet" data-do="change" data-change={step.key} aria-label={`${t("review_change")}: ${stem}`} onClick={() => void changeItem(phone, step.key)}>
+        {t("review_change")}
+      </button>
+    </li>
+  );
+}
+
+export function Review(props: OpenProps): JSX.Element {
+  const { phone, view, t, open } = props;
+  const steps = askedSteps(open.steps, open.draft.answers);
+  const failed = view.note === "seal_failed" || view.note === "seal_failed_newer" ? view.note : null;
+  const name = open.sheet.patient.first_name;
+  return (
+    <>
+      <Head open={open} recall="" place={steps.length + 1} of={steps.length} t={t} />
+      <Title>{t("review_title")}</Title>
+      <p class="hint">{t("review_hint")}</p>
+      <ul class="review">
+        {steps.map((step) => (
+          <ReviewRow key={step.key} {...props} step={step} />
+        ))}
+        <li data-answer="who">
+          <span class="stem">{t("review_who")}</span>
+          <b>{open.draft.answered_by ? t(`who_${open.draft.answered_by}`, { name }) : t("review_open")}</b>
+          <button type="button" class="quiet" data-do="change" data-change="who" aria-label={`${t("review_change")}: ${t("review_who")}`} onClick={() => void changeWho(phone)}>
+            {t("review_change")}
+          </button>
+        </li>
+      </ul>
+      <p class="fault" role="alert">
+        {failed && t(failed)}
+      </p>
+      <nav>
+        <Do what="back" kind="plain" on={() => back(phone)}>
+          {t("back")}
+        </Do>
+        <Do what="send" busy={view.busy} on={() => finish(phone)}>
+          {t(view.busy ? "sending" : "send")}
+        </Do>
+      </nav>
+    </>
+  );
+}

@@ -1,0 +1,86 @@
+"""What every operation brings with it, entered anew or done at last: its place, its line in the log, its follow-up."""
+
+from collections.abc import Iterable
+from datetime import date, datetime
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from server.models import FollowUp, Operation, OperationLog, Patient, Shoulder
+from server.schedule.course import EndReason
+from server.schedule.plan import Plan
+from server.timepoints.generate import end_follow_up, start_follow_up
+
+STARTS_FOLLOW_UP = ("index", "revision")
+
+
+def first_free_position(shoulder: Shoulder) -> int:
+    """Operations are counted in the order of entry; a cancelled one keeps its number."""
+    return 1 + max((each.position for each in shoulder.operations), default=0)
+
+
+def not_before_earlier(earlier: Iterable[Operation], on: date) -> list[str]:
+    """A sentence if `on` lies before an operation that comes before on this shoulder."""
+    last = max((each.surgery_on for each in earlier if each.surgery_on is not None), default=None)
+    if last is None or on >= last:
+        return []
+    return [f"{on} is before the operation of {last} on the same shoulder. Check the year of both."]
+
+
+def log_operation(session: Session, operation: Operation, *, now: datetime) -> None:
+    """The line of a done operation in the log of all operations; its day follows a correction."""
+    if operation.surgery_on is None:
+        return
+    line = session.scalar(select(OperationLog).where(OperationLog.operation_id == operation.id))
+    if line is None:
+        line = OperationLog(operation_id=operation.id, side=operation.shoulder.side, made_at=now)
+        session.add(line)
+    line.surgery_on, line.procedure, line.implant_type = (
+        operation.surgery_on,
+        operation.procedure,
+        operation.implant_type,
+    )
+    session.flush()
+
+
+def begin_follow_up(
+    session: Session,
+    patient: Patient,
+    operation: Operation,
+    plan: Plan,
+    *,
+    now: datetime,
+    today: date,
+    by_id: int | None,
+) -> None:
+    """Starts the operation's follow-up, unless its kind starts none or nothing is expected of the patient any more."""
+    if operation.kind not in STARTS_FOLLOW_UP:
+        return
+    if operation.kind == "revision":
+        end_revised(session, operation, plan, now=now, today=today, by_id=by_id)
+    if patient.died_on is None and patient.withdrew_on is None and patient.transferred_on is None:
+        start_follow_up(session, operation, plan, now=now, today=today)
+
+
+def end_revised(
+    session: Session, revision: Operation, plan: Plan, *, now: datetime, today: date, by_id: int | None
+) -> None:
+    """A revision that is done ends the follow-ups of the shoulder's earlier operations on that day."""
+    if revision.surgery_on is None:
+        return
+    for follow_up in running_follow_ups(revision.shoulder):
+        if follow_up.operation.position < revision.position:
+            end_follow_up(
+                session,
+                follow_up,
+                plan,
+                reason=EndReason.REVISED,
+                on=revision.surgery_on,
+                now=now,
+                today=today,
+                by_id=by_id,
+            )
+
+
+def running_follow_ups(shoulder: Shoulder) -> list[FollowUp]:
+    return [each for operation in shoulder.operations for each in operation.follow_ups if each.ended_on is None]

@@ -1,0 +1,123 @@
+"""Draws one form's answers from how the shoulder does. The form itself comes from the plan, as on a phone."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from random import Random
+from typing import Any
+
+from scoring.answers import Answer, is_asked
+from scoring.definition import Definition
+from scoring.library import Library
+
+Value = int | str | None
+Given = tuple[str, Value]  # state and value
+# SST items from the one most people can do to the one fewest can.
+EASIEST_FIRST = ("1", "5", "3", "2", "6", "4", "12", "11", "8", "9", "7", "10")
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """`extra` fixes answers, `since/2` to code or text; the others are drawn."""
+
+    ability: float
+    language: str
+    extra: Mapping[str, Value] = field(default_factory=dict)
+
+
+def draw_parts(
+    library: Library, expected: Sequence[Mapping[str, Any]], wanted: Wanted, random: Random
+) -> list[dict[str, Any]]:
+    """The parts of a payload, without instants."""
+    return [_part(library, part, wanted, random) for part in expected]
+
+
+def stamp_parts(parts: list[dict[str, Any]], opened_at: datetime, random: Random) -> datetime:
+    """Adds the instants at which a person acted on each item; returns when the form was finished."""
+    at = opened_at + timedelta(seconds=random.randint(9, 30))
+    for part in parts:
+        for answer in part["answers"].values():
+            if answer["state"] in ("skipped", "not_reached"):
+                continue
+            at += timedelta(milliseconds=random.randint(2500, 15000))
+            answer["first_at"] = answer["last_at"] = written(at)
+    return at + timedelta(seconds=random.randint(4, 20))
+
+
+def written(at: datetime) -> str:
+    """An instant as the protocol writes it."""
+    return at.isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+def _part(library: Library, part: Mapping[str, Any], wanted: Wanted, random: Random) -> dict[str, Any]:
+    definition = library.instrument(part["instrument"])
+    drawn = DRAW[definition.id](wanted.ability, random)
+    answers: dict[str, dict[str, Any]] = {}
+    for name in part["items"]:
+        state, value = _one(definition, name, drawn, wanted, answers)
+        answers[name] = {"state": state} if value is None else {"state": state, "value": value}
+    text = library.texts(definition.spec)[wanted.language]
+    return {"instrument": definition.spec, "text_id": text["text_id"], "answers": answers}
+
+
+def _one(
+    definition: Definition, name: str, drawn: Mapping[str, Given], wanted: Wanted, answers: Mapping[str, Any]
+) -> Given:
+    earlier = {item: Answer(each["state"], each.get("value")) for item, each in answers.items()}
+    if not is_asked(definition.by_item[name], earlier):
+        return "skipped", None
+    if f"{definition.id}/{name}" in wanted.extra:
+        return "answered", wanted.extra[f"{definition.id}/{name}"]
+    return drawn.get(name, ("declined", None))
+
+
+def _sst(ability: float, random: Random) -> dict[str, Given]:
+    points = min(12, max(0, round(ability + random.gauss(0, 1.0))))
+    order = sorted(range(12), key=lambda place: place + random.gauss(0, 1.3))
+    can = {EASIEST_FIRST[place] for place in order[:points]}
+    answers: dict[str, Given] = {item: ("answered", int(item in can)) for item in EASIEST_FIRST}
+    if random.random() < 0.035:
+        answers[random.choice(("9", "10", "12"))] = ("declined", None)
+    return answers
+
+
+def _pain(ability: float, random: Random) -> dict[str, Given]:
+    return {"1": ("answered", min(10, max(0, round(9.0 - 0.8 * ability + random.gauss(0, 0.9)))))}
+
+
+def _sane(ability: float, random: Random) -> dict[str, Given]:
+    percent = ability / 12 * 88 + 6 + random.gauss(0, 6)
+    return {"1": ("answered", min(100, max(0, 5 * round(percent / 5))))}
+
+
+def _pass(ability: float, random: Random) -> dict[str, Given]:
+    return {"1": ("answered", int(ability + random.gauss(0, 1.2) > 6.6))}
+
+
+def _early(ability: float, random: Random) -> dict[str, Given]:
+    sling = random.choices((2, 1, 0), (30, 60, 10))[0]
+    return {"1": ("answered", sling), **{item: ("answered", 0) for item in ("2", "3", "4", "5")}}
+
+
+def _since(ability: float, random: Random) -> dict[str, Given]:
+    back = ("answered", random.randint(6, 30)) if ability > 4 else ("not_applicable", None)
+    less = random.choices((1, 2, 3, 4), (60, 24, 6, 10) if ability > 7 else (15, 45, 25, 15))[0]
+    work: Given = ("not_applicable", None) if random.random() < 0.45 else ("answered", less)
+    return {
+        "1": ("answered", 0),
+        "2": ("answered", random.choices((0, 1, 2), (72, 14, 14))[0]),
+        "3": back,
+        "4": work,
+        "5": ("answered", less),
+        "6": ("answered", 0),
+    }
+
+
+DRAW: dict[str, Callable[[float, Random], dict[str, Given]]] = {
+    "sst": _sst,
+    "pain": _pain,
+    "sane": _sane,
+    "pass": _pass,
+    "early": _early,
+    "since": _since,
+}

@@ -1,0 +1,181 @@
+"""The people whom a visitor meets today: each kind of thing a nurse, a surgeon or a patient may find, once at least."""
+
+from dataclasses import replace
+from datetime import date, timedelta
+from random import Random
+from typing import Any
+
+from server.demo.course import Course, draw_course
+from server.demo.people import People, Person
+from server.demo.stories import EndStory, EventStory, Fate, OperationStory, PatientStory
+from server.demo.surgery import draw_surgery
+from server.schedule.dates import anniversary
+
+NONE = Fate("none", called=False)
+CALLED = Fate("none", called=True)
+
+
+class _Casting:
+    """Makes stories whose days are counted from today."""
+
+    def __init__(self, today: date, people: People) -> None:
+        self.today = today
+        self.people = people
+        self.number = 0
+
+    def days(self, from_today: int) -> date:
+        return self.today + timedelta(days=from_today)
+
+    def due(self, years: int, in_days: int) -> date:
+        """The day of surgery whose k-th anniversary lies so many days from today."""
+        return anniversary(self.today, -years) + timedelta(days=in_days)
+
+    def story(
+        self,
+        side: str,
+        *,
+        done_on: date | None = None,
+        planned_on: date | None = None,
+        enrolled_on: date | None = None,
+        spanish: bool = False,
+        email: bool = True,
+        **more: Any,
+    ) -> PatientStory:
+        """Enrolled 33 days before surgery unless said otherwise; the first operation is on `side`."""
+        self.number += 1
+        seed = f"cast {self.number}"
+        random = Random(seed)
+        before = (done_on or planned_on or self.today) - timedelta(days=33)
+        entered_on = enrolled_on or before
+        person = self.people.invent(random, age_on=entered_on, spanish=spanish, email=email)
+        first = self.operation(random, side, entered_on, done_on=done_on, planned_on=planned_on or done_on)
+        given = {"willing": 1.15, "prefers": "phone" if email else "telephone", **more}
+        return PatientStory(person=person, enrolled_on=entered_on, operations=(first,), seed=seed, **given)
+
+    def operation(
+        self,
+        random: Random,
+        side: str,
+        entered_on: date,
+        *,
+        done_on: date | None = None,
+        planned_on: date | None = None,
+        **more: Any,
+    ) -> OperationStory:
+        facts = draw_surgery(random, None if more else "resurfacing_hemi")
+        facts["dominant"] = side == "right"
+        course: Course = more.pop("course", None) or draw_course(random, facts["implant_type"])
+        return OperationStory(
+            side, entered_on, course, planned_on=planned_on, done_on=done_on, facts=facts, **more
+        )
+
+
+def cast_of_today(today: date, people: People) -> list[PatientStory]:
+    """Who is due and who needs a person to look."""
+    make = _Casting(today, people)
+    return [*_to_open(make), *_to_call(make), *_to_look_at(make), *_around_surgery(make)]
+
+
+def fresh_person() -> dict[str, str]:
+    """Details of somebody who is not enrolled yet, to be typed in; days are counted from today by the page."""
+    return {
+        "first_name": "Rosalind",
+        "last_name": "Wexmoor",
+        "birth_on": "1961-04-17",
+        "sex": "woman",
+        "email": "rosalind.wexmoor@patient.example",
+        "phone": "+44 7700 900417",
+        "side": "right",
+        "diagnosis": "osteoarthritis",
+        "implant": "humeral resurfacing",
+    }
+
+
+def _to_open(make: _Casting) -> list[PatientStory]:
+    """Links that open something: one side, both sides, short, long, Spanish."""
+    both = make.story("left", done_on=make.due(1, 5), fates={"left/year-1": NONE, "right/year-1": NONE})
+    both = replace(both, operations=(*both.operations, replace(both.operations[0], side="right")))
+    return [
+        make.story("right", planned_on=make.days(7), enrolled_on=make.days(-6), fates={"right/baseline": NONE}),
+        both,
+        make.story("left", done_on=make.days(-40), fates={"left/week-6": NONE}),
+        make.story("right", done_on=make.due(2, 0), fates={"right/year-2": NONE}),
+        make.story("left", done_on=make.due(1, 10), spanish=True, fates={"left/year-1": NONE}),
+        make.story("right", done_on=make.due(5, -5), fates={"right/year-5": NONE}),
+        make.story("left", done_on=make.due(3, 12), spanish=True, fates={"left/year-3": NONE}),
+        make.story("right", done_on=make.due(14, 8), fates={"right/year-14": NONE}),
+    ]
+
+
+def _to_call(make: _Casting) -> list[PatientStory]:
+    """Every reminder sent and no answer, or no way to remind."""
+    return [
+        make.story("left", done_on=make.due(10, -20), fates={"left/year-10": CALLED}),
+        make.story("right", done_on=make.due(10, -81), fates={"right/year-10": CALLED, "right/year-8": NONE}),
+        make.story("right", done_on=make.due(3, -12), email=False, fates={"right/year-3": NONE}),
+        make.story("left", done_on=make.due(1, -40), fates={"left/year-1": CALLED}),
+    ]
+
+
+def _to_look_at(make: _Casting) -> list[PatientStory]:
+    """Answers that a person must look at, and envelopes and links that are stuck."""
+    wound = Fate("phone", 2, {"early/2": 1, "early/3": 1})
+    fall = Fate("phone", 6, {"since/2": 3})
+    moved = Fate("phone", 5, {"since/6": 1, "since/6a": "+44 7700 900365", "since/6b": "new.address@patient.example"})
+    month = make.days(-75).strftime("%Y-%m")
+    elsewhere = Fate("phone", 9, {"since/1": 1, "since/1a": month, "since/1b": "Another hospital in Notatown"})
+    return [
+        make.story("right", done_on=make.days(-38), fates={"right/week-6": wound}, keep_open=True),
+        make.story("left", done_on=make.due(1, 7), fates={"left/year-1": fall}, keep_open=True),
+        make.story("right", done_on=make.due(4, 7), fates={"right/year-4": moved}, keep_open=True),
+        make.story("left", done_on=make.due(6, 2), fates={"left/year-6": elsewhere}, keep_open=True),
+        make.story("left", done_on=make.due(2, 4), fates={"left/year-2": NONE}, trouble="altered"),
+        make.story("right", done_on=make.due(1, 1), fates={"right/year-1": NONE}, trouble="out_of_range"),
+        make.story("right", done_on=make.due(4, 3), fates={"right/year-4": NONE}, trouble="wrong_birth_date"),
+        make.story("left", done_on=make.due(2, 9), fates={"left/year-2": NONE}, trouble="locked"),
+    ]
+
+
+def _around_surgery(make: _Casting) -> list[PatientStory]:
+    """Planned, moved, unknown, cancelled, passed; revised inside a window; asked again; withdrawn."""
+    random = Random("around surgery")
+    moved = make.story("left", planned_on=make.days(5), enrolled_on=make.days(-24), fates={"left/baseline": Fate("phone", 4)})
+    moved = _with_first(moved, moves=((make.days(-3), make.days(26)),))
+    cancelled = make.story("right", planned_on=make.days(15), enrolled_on=make.days(-48))
+    cancelled = _with_first(cancelled, cancelled_on=make.days(-10))
+    inside = make.story("left", done_on=make.due(1, -25), fates={"left/year-1": NONE})
+    first = inside.operations[0]
+    failing = first.course.failing(1.0)
+    revision = make.operation(
+        random, "left", make.days(-34), planned_on=make.days(-20), done_on=make.days(-20), kind="revision",
+        course=failing.revised(1.0, random),
+    )  # fmt: skip
+    inside = replace(
+        inside,
+        operations=(replace(first, course=failing), revision),
+        events=(EventStory("left", "glenoid_erosion", make.days(-41), "revision planned"),),
+    )
+    planned = make.story("right", done_on=make.due(7, 120), fates={"right/baseline": Fate("phone", 2)})
+    first = planned.operations[0]
+    failing = first.course.failing(7.2)
+    again = make.operation(
+        random, "right", make.days(-4), planned_on=make.days(18), kind="revision", course=failing.revised(7.0, random)
+    )
+    planned = replace(planned, operations=(replace(first, course=failing), again))
+    asked_again = make.story(
+        "left", planned_on=make.days(75), enrolled_on=make.days(-60), fates={"left/baseline": Fate("phone", 2), "left/baseline-2": NONE}
+    )  # fmt: skip
+    return [
+        moved,
+        cancelled,
+        inside,
+        planned,
+        asked_again,
+        make.story("left", enrolled_on=make.days(-10), spanish=True, fates={"left/baseline": NONE}),
+        make.story("right", planned_on=make.days(-3), enrolled_on=make.days(-30), fates={"right/baseline": Fate("phone", 1)}),
+        make.story("right", done_on=make.due(2, 200), end=EndStory("withdrew", make.days(-25), make.days(-25))),
+    ]
+
+
+def _with_first(story: PatientStory, **changes: Any) -> PatientStory:
+    return replace(story, operations=(replace(story.operations[0], **changes), *story.operations[1:]))

@@ -1,0 +1,161 @@
+"""Invents the clinic: about 150 stories over 15 years, told backwards from today. The same `today` and number give the same stories."""
+
+from dataclasses import replace
+from datetime import date, timedelta
+from random import Random
+
+from server.demo.cast import cast_of_today
+from server.demo.course import draw_course
+from server.demo.people import People
+from server.demo.stories import EndStory, EventStory, OperationStory, PatientStory
+from server.demo.surgery import draw_surgery
+from server.schedule.dates import anniversary
+
+YEARS = 15
+PATIENTS = 150
+
+
+def invent_clinic(today: date, *, patients: int = PATIENTS) -> list[PatientStory]:
+    """In the order of enrolment. The cast of today comes whole; the rest is drawn."""
+    people = People()
+    cast = cast_of_today(today, people)
+    rest = max(0, patients - len(cast))
+    drawn = [_story(number, rest, today, people) for number in range(rest)]
+    return sorted((*cast, *drawn), key=lambda story: (story.enrolled_on, story.seed))
+
+
+def first_day(today: date) -> date:
+    """The day on which the invented clinic began."""
+    return anniversary(today, -YEARS) - timedelta(days=75)
+
+
+def _story(number: int, of: int, today: date, people: People) -> PatientStory:
+    """Surgery days are spread evenly over the years; every patient has a role by its number, so that each kind occurs."""
+    seed = f"invented patient {number}"
+    random = Random(seed)
+    span = (today - anniversary(today, -YEARS)).days - 60
+    days_ago = 60 + int(span * (number + random.random()) / of)
+    surgery_on = _weekday(today - timedelta(days=days_ago))
+    waited = random.randint(18, 75) if number % 13 else random.randint(115, 170)
+    enrolled_on = _weekday(surgery_on - timedelta(days=waited))
+    person = people.invent(random, age_on=surgery_on, spanish=number % 5 == 2, email=number % 11 != 4)
+    operation = _index(random, enrolled_on, surgery_on, moved=number % 9 == 3)
+    story = PatientStory(
+        person=person,
+        enrolled_on=enrolled_on,
+        operations=(operation,),
+        seed=seed,
+        willing=random.choices((1.12, 1.0, 0.45), (50, 35, 15))[0],
+        prefers=_prefers(random, person.email is not None),
+        consents=_consents(random),
+    )
+    return _with_role(story, number, today, random)
+
+
+def _index(random: Random, enrolled_on: date, surgery_on: date, *, moved: bool) -> OperationStory:
+    facts = draw_surgery(random)
+    side = random.choices(("right", "left"), (56, 44))[0]
+    planned_on, moves = surgery_on, ()
+    if moved:
+        planned_on = _weekday(surgery_on - timedelta(days=random.randint(7, 16)))
+        moves = ((max(enrolled_on, planned_on - timedelta(days=3)), surgery_on),)
+    return OperationStory(
+        side=side,
+        entered_on=enrolled_on,
+        course=draw_course(random, facts["implant_type"]),
+        planned_on=max(planned_on, enrolled_on),
+        moves=moves,
+        done_on=surgery_on,
+        facts={**facts, "dominant": side == "right" if random.random() < 0.9 else None},
+    )
+
+
+def _with_role(story: PatientStory, number: int, today: date, random: Random) -> PatientStory:
+    first = story.operations[0]
+    years = (today - (first.done_on or today)).days / 365.25
+    if number % 8 == 1:
+        return _bilateral(story, today, random, same_day=number % 32 == 1)
+    if number % 13 == 5 and years > 2.5:
+        return _revised(story, today, random, years)
+    if number % 12 == 7 and years > 1.5:
+        return _ended(story, today, random, ("died", "withdrew", "transferred", "died")[number // 12 % 4])
+    if number % 16 == 10 and years > 3:
+        return _taken_up_later(story, today, random)
+    if number % 10 == 8 and years > 1:
+        return replace(story, events=(_complication(story, random, years),))
+    return story
+
+
+def _bilateral(story: PatientStory, today: date, random: Random, *, same_day: bool) -> PatientStory:
+    first = story.operations[0]
+    other = "left" if first.side == "right" else "right"
+    facts = draw_surgery(random)
+    course = draw_course(random, facts["implant_type"])
+    done_on = first.done_on or today
+    if same_day:
+        second = replace(first, side=other, course=course, facts={**facts, "dominant": other == "right"})
+    else:
+        later_on = _weekday(min(today - timedelta(days=40), done_on + timedelta(days=random.randint(200, 1500))))
+        entered_on = max(story.enrolled_on, _weekday(later_on - timedelta(days=random.randint(25, 60))))
+        second = OperationStory(other, entered_on, course, planned_on=later_on, done_on=later_on, facts=facts)
+    return replace(story, operations=(first, second))
+
+
+def _revised(story: PatientStory, today: date, random: Random, years: float) -> PatientStory:
+    """Fails, is revised, goes on. The reason is written down as an event some weeks before."""
+    first = story.operations[0]
+    after = random.uniform(1.6, min(9.0, years - 0.5))
+    revised_on = _weekday((first.done_on or today) + timedelta(days=int(after * 365.25)))
+    why = random.choice(("glenoid_erosion", "glenoid_erosion", "loosening", "cuff_failure", "infection"))
+    to = "reverse" if why == "cuff_failure" else random.choice(("anatomic_total", "resurfacing_with_glenoid", "reverse"))
+    first = replace(first, course=first.course.failing(after))
+    entered_on = _weekday(revised_on - timedelta(days=random.randint(20, 50)))
+    facts = {**draw_surgery(random, to), "diagnosis": "other", "procedure": f"revision for {why.replace('_', ' ')}"}
+    second = OperationStory(
+        side=first.side,
+        entered_on=entered_on,
+        course=first.course.revised(after, random),
+        kind="revision",
+        planned_on=revised_on,
+        done_on=revised_on,
+        facts=facts,
+    )
+    event = EventStory(first.side, why, entered_on - timedelta(days=12), "revision planned")
+    return replace(story, operations=(first, second), events=(event,))
+
+
+def _ended(story: PatientStory, today: date, random: Random, reason: str) -> PatientStory:
+    done_on = story.operations[0].done_on or today
+    last = (today - done_on).days - 40
+    on = done_on + timedelta(days=random.randint(min(300, last - 1), last))
+    return replace(story, end=EndStory(reason, on, _weekday(on + timedelta(days=random.randint(2, 35)))))
+
+
+def _taken_up_later(story: PatientStory, today: date, random: Random) -> PatientStory:
+    """Operated years or decades before the clinic began to ask: enrolled with a day of surgery that lies back."""
+    first = story.operations[0]
+    done_on = anniversary(first.done_on or today, -random.randint(4, 14))
+    first = replace(first, planned_on=None, moves=(), done_on=done_on)
+    return replace(story, operations=(first,))
+
+
+def _complication(story: PatientStory, random: Random, years: float) -> EventStory:
+    first = story.operations[0]
+    kind = random.choice(("stiffness", "nerve", "infection", "instability", "glenoid_erosion", "fracture"))
+    after = random.randint(30, max(60, int(years * 300)))
+    treated = "released under anaesthesia" if kind == "stiffness" else None
+    return EventStory(first.side, kind, (first.done_on or story.enrolled_on) + timedelta(days=after), treated)
+
+
+def _prefers(random: Random, email: bool) -> str:
+    return random.choices(("phone", "telephone", "paper"), (90, 6, 4) if email else (0, 45, 55))[0]
+
+
+def _consents(random: Random) -> tuple[str, ...]:
+    wanted = (("contact", 0.985), ("research", 0.93), ("linkage", 0.7), ("unfinished", 0.6))
+    return tuple(kind for kind, share in wanted if random.random() < share)
+
+
+def _weekday(day: date) -> date:
+    """The same day, or the Friday before a weekend."""
+    return day - timedelta(days=max(0, day.weekday() - 4))

@@ -1,0 +1,81 @@
+"""What happens to each invented patient, decided before anything is played: dates, operations, ends, who answers and how."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Any
+
+from server.demo.answers import Value
+from server.demo.course import Course
+from server.demo.people import Person
+
+
+@dataclass(frozen=True)
+class OperationStory:
+    """One operation. `entered_on`: when the clinic wrote it down; `moves`: new planned days and when they were entered.
+
+    `facts` are further members of ShoulderEntry. `course`: how the shoulder does around and after it.
+    """
+
+    side: str
+    entered_on: date
+    course: Course
+    kind: str = "index"
+    planned_on: date | None = None
+    moves: tuple[tuple[date, date | None], ...] = ()
+    done_on: date | None = None
+    cancelled_on: date | None = None
+    facts: Mapping[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Fate:
+    """What becomes of one timepoint: `how` phone, telephone, paper, late or none; `days` after its first message, or after it closed.
+
+    `extra` fixes answers. `called`: staff tried to reach the patient by telephone without an answer.
+    """
+
+    how: str
+    days: int = 3
+    extra: Mapping[str, Value] = field(default_factory=dict)
+    called: bool = True
+
+
+@dataclass(frozen=True)
+class EndStory:
+    """`reason` died, withdrew or transferred; `known_on`: when the clinic heard."""
+
+    reason: str
+    on: date
+    known_on: date
+
+
+@dataclass(frozen=True)
+class EventStory:
+    """A complication: a kind of EVENT_KINDS on one side."""
+
+    side: str
+    kind: str
+    on: date
+    procedure: str | None = None
+
+
+@dataclass(frozen=True)
+class PatientStory:
+    """`willing` scales how likely this patient answers, 1 being usual. `fates` by side and code (`left/year-2`) go before chance.
+
+    `keep_open`: flags of the last weeks that nobody has settled yet. `consents`: kinds agreed to.
+    """
+
+    person: Person
+    enrolled_on: date
+    operations: tuple[OperationStory, ...]
+    seed: str
+    willing: float = 1.0
+    prefers: str = "phone"
+    consents: tuple[str, ...] = ("contact", "research")
+    fates: Mapping[str, Fate] = field(default_factory=dict)
+    end: EndStory | None = None
+    events: tuple[EventStory, ...] = ()
+    keep_open: bool = False
+    trouble: str | None = None

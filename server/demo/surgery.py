@@ -1,0 +1,66 @@
+"""Diagnoses, implants and surgeons of the invented clinic, in plausible shares. Models, lots and surgeons do not exist."""
+
+from random import Random
+from typing import Any
+
+SURGEONS = ("Dr Quillhurst", "Dr Alvarenda", "Dr Fjellmark")
+IMPLANTS = {
+    "resurfacing_hemi": 56,
+    "resurfacing_with_glenoid": 10,
+    "stemmed_hemi": 11,
+    "stemless_hemi": 7,
+    "anatomic_total": 10,
+    "reverse": 6,
+}
+MODELS = {
+    "resurfacing_hemi": ("Invented cup 1", "Invented cup 2"),
+    "resurfacing_with_glenoid": ("Invented cup 2 with glenoid",),
+    "stemmed_hemi": ("Invented stem S",),
+    "stemless_hemi": ("Invented short head",),
+    "anatomic_total": ("Invented total A",),
+    "reverse": ("Invented reverse R",),
+}
+DIAGNOSES = {
+    "osteoarthritis": 55,
+    "rheumatoid_arthritis": 12,
+    "osteonecrosis": 13,
+    "fracture_sequelae": 7,
+    "instability_arthropathy": 8,
+    "dysplasia": 3,
+    "other": 2,
+}
+STAGES = {"osteonecrosis": ("stage III", "stage IV", "stage V"), "osteoarthritis": ("moderate", "severe")}
+
+
+def draw_surgery(random: Random, implant_type: str | None = None) -> dict[str, Any]:
+    """Members of ShoulderEntry about diagnosis, cuff, glenoid and implant. What a clinic often leaves out is sometimes left out."""
+    implant = implant_type or _weighted(random, IMPLANTS)
+    torn = implant == "reverse"
+    diagnosis = "cuff_tear_arthropathy" if torn and random.random() < 0.8 else _weighted(random, DIAGNOSES)
+    with_glenoid = implant in ("resurfacing_with_glenoid", "anatomic_total", "reverse")
+    return {
+        "diagnosis": diagnosis,
+        "diagnosis_stage": random.choice(STAGES.get(diagnosis, (None,))),
+        "implant_type": implant,
+        "implant_model": random.choice(MODELS[implant]),
+        "implant_size": str(random.choice((42, 44, 46, 48, 50, 52))),
+        "implant_lot": f"DEMO-{random.randint(1000, 9999)}",
+        "fixation": "cemented" if implant == "stemmed_hemi" and random.random() < 0.5 else "uncemented",
+        "procedure": "shoulder replacement",
+        "surgeon": random.choices(SURGEONS, (5, 3, 2))[0],
+        "earlier_surgery": random.choices((None, "arthroscopy", "fracture fixation"), (80, 14, 6))[0],
+        "bmi": round(random.gauss(27.5, 3.6), 1),
+        "asa": random.choices((1, 2, 3, None), (15, 55, 22, 8))[0],
+        "smoking": random.choices(("never", "former", "current", None), (48, 28, 14, 10))[0],
+        "cuff_supraspinatus": "full_tear" if torn else random.choices(("intact", "thinned", "partial_tear"), (78, 14, 8))[0],
+        "cuff_infraspinatus": "full_tear" if torn and random.random() < 0.5 else "intact",
+        "cuff_subscapularis": random.choices(("intact", "thinned", "unknown"), (82, 12, 6))[0],
+        "glenoid_type": random.choices(("A1", "A2", "B1", "B2", None), (34, 20, 20, 14, 12))[0],
+        "glenoid_wear": random.choice(("none", "mild", "moderate", None)),
+        "glenoid_treatment": "component" if with_glenoid else random.choices(("none", "reamed"), (60, 40))[0],
+        "subscapularis_handling": random.choices(("tenotomy", "peel", "lesser tuberosity osteotomy"), (55, 30, 15))[0],
+    }
+
+
+def _weighted(random: Random, shares: dict[str, int]) -> str:
+    return random.choices(list(shares), list(shares.values()))[0]

@@ -1,0 +1,262 @@
+"""The one table of columns. It drives long.csv, wide.csv, operations.csv and codebook.csv.
+
+A name is at most 32 characters, lower case, ASCII, and stays for decades: a column is never renamed and never changes its meaning.
+To add one, add a line here; the codebook follows by itself.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from server.exports import missing
+from server.exports.facts import ExportRow, FormFacts, ItemFacts, OperationFacts, ScoreFacts
+from server.models.follow_up import END_REASONS, WINDOW_STATES
+from server.models.operation import CUFF_STATES, DIAGNOSES, IMPLANT_TYPES, OPERATION_KINDS, SIDES
+from server.models.patient import SEXES
+from server.models.response import ANSWERED_BY, MODES, SCORE_STATUSES
+from server.schedule.status import Status
+
+LONG, WIDE, OPERATIONS = "long.csv", "wide.csv", "operations.csv"
+EVERYWHERE = (LONG, WIDE, OPERATIONS)
+ROW_KINDS = ("form", "item", "score")
+LONGEST_NAME = 32
+YES_NO = ("1 = yes", "0 = no")
+
+
+@dataclass(frozen=True)
+class Column:
+    """`type`: integer, number, text, word (one of `codes`), date, instant. `value` takes a row and gives a typed value or None."""
+
+    name: str
+    label: str
+    type: str
+    files: tuple[str, ...]
+    value: Callable[[ExportRow], object]
+    unit: str = ""
+    codes: tuple[str, ...] = ()
+    source: str = ""
+
+
+def _operation(
+    name: str, label: str, type: str, value: Callable[[OperationFacts], object], files: tuple[str, ...] = (OPERATIONS,), *,
+    unit: str = "", codes: tuple[str, ...] = (), source: str = "operation",
+) -> Column:  # fmt: skip
+    return Column(name, label, type, files, lambda row: value(row.operation), unit, codes, source)
+
+
+def _cuff(tendon: str) -> Column:
+    label = f"{tendon.capitalize().replace('_', ' ')} tendon at surgery"
+    return _operation(f"cuff_{tendon}", label, "word", lambda o: o.cuff[tendon], codes=CUFF_STATES)
+
+
+def _form(
+    name: str, label: str, type: str, value: Callable[[FormFacts], object], *,
+    unit: str = "", codes: tuple[str, ...] = (), source: str = "timepoint",
+) -> Column:  # fmt: skip
+    return Column(name, label, type, (LONG,), lambda row: row.form and value(row.form), unit, codes, source)
+
+
+def _item_or_score(
+    name: str, label: str, type: str, item: Callable[[ItemFacts], object], score: Callable[[ScoreFacts], object], *,
+    codes: tuple[str, ...] = (), source: str = "response",
+) -> Column:  # fmt: skip
+    def value(row: ExportRow) -> object:
+        if row.item is not None:
+            return item(row.item)
+        return score(row.score) if row.score is not None else None
+
+    return Column(name, label, type, (LONG,), value, codes=codes, source=source)
+
+
+def _nothing(_facts: object) -> None:
+    return None
+
+
+def _row_kind(row: ExportRow) -> str:
+    return "item" if row.item else "score" if row.score else "form"
+
+
+def _value(row: ExportRow) -> float | int | None:
+    facts = row.item or row.score or row.form
+    if facts is None or facts.missing is not None:
+        return missing.code(facts.missing) if facts else None
+    return None if isinstance(facts, FormFacts) else facts.value
+
+
+def _missing(row: ExportRow) -> str | None:
+    facts = row.item or row.score or row.form
+    return facts.missing if facts else None
+
+
+_MISSING_CODES = tuple(f"{each.code} = {each.word}" for each in (*missing.ITEM, *missing.SCORE, *missing.FORM))
+
+COLUMNS: tuple[Column, ...] = (
+    _operation("study_number", "Study number: the pseudonym, the same in every export", "text",
+        lambda o: o.study_number, EVERYWHERE, source="patient"),
+    _operation("side", "Operated shoulder", "word", lambda o: o.side, EVERYWHERE, codes=SIDES, source="shoulder"),
+    _operation("operation", "Which operation on this shoulder, in the order of entry", "integer",
+        lambda o: o.position, EVERYWHERE),
+    _operation("operation_kind", "First replacement, revision (a component added, removed or exchanged) or another re-operation", "word",
+        lambda o: o.kind, EVERYWHERE, codes=OPERATION_KINDS),
+    _operation("surgery_on", "Day of surgery, when done", "date", lambda o: o.surgery_on, EVERYWHERE),
+    _operation("sex", "Sex", "word", lambda o: o.sex, (WIDE, OPERATIONS), codes=SEXES, source="patient"),
+    _operation("birth_year", "Year of birth", "integer", lambda o: o.birth_year, (WIDE, OPERATIONS), source="patient"),
+    _operation("age_at_surgery", "Completed years on the day of surgery", "integer",
+        lambda o: o.age_at_surgery, (WIDE, OPERATIONS), unit="years", source="computed from the birth date"),
+    _operation("dominant", "Operated on the dominant side", "integer",
+        lambda o: o.dominant, codes=YES_NO, source="shoulder"),
+    _operation("surgery_planned_on", "Planned day of surgery", "date", lambda o: o.surgery_planned_on),
+    _operation("cancelled_on", "Day on which the planned operation was cancelled", "date", lambda o: o.cancelled_on),
+    _operation("diagnosis", "Diagnosis; unknown was asked and not found out, empty is not recorded", "word",
+        lambda o: o.diagnosis, (WIDE, OPERATIONS), codes=DIAGNOSES),
+    _operation("diagnosis_stage", "Stage of the diagnosis, in the clinic's words", "text", lambda o: o.diagnosis_stage),
+    _operation("earlier_surgery", "Earlier surgery on this shoulder is noted (the note itself is not exported)", "integer",
+        lambda o: o.has_earlier_surgery, codes=YES_NO),
+    _operation("bmi", "Body mass index", "number", lambda o: o.bmi, unit="kg/m2"),
+    _operation("asa", "ASA class", "integer", lambda o: o.asa, codes=("1", "2", "3", "4", "5")),
+    _operation("smoking", "Smoking", "text", lambda o: o.smoking),
+    *(_cuff(tendon) for tendon in ("supraspinatus", "infraspinatus", "subscapularis", "teres_minor")),
+    _operation("glenoid_type", "Glenoid type", "text", lambda o: o.glenoid_type),
+    _operation("glenoid_wear", "Glenoid wear at surgery", "text", lambda o: o.glenoid_wear),
+    _operation("glenoid_treatment", "What was done to the glenoid", "text", lambda o: o.glenoid_treatment),
+    _operation("subscapularis_handling", "How the subscapularis was taken down and repaired", "text",
+        lambda o: o.subscapularis_handling),
+    _operation("procedure", "Procedure, in the clinic's words", "text", lambda o: o.procedure),
+    _operation("implant_type", "Implant type; unknown was asked and not found out, empty is not recorded", "word",
+        lambda o: o.implant_type, (WIDE, OPERATIONS), codes=IMPLANT_TYPES),
+    _operation("implant_model", "Implant model", "text", lambda o: o.implant_model),
+    _operation("implant_size", "Implant size", "text", lambda o: o.implant_size),
+    _operation("implant_lot", "Implant lot", "text", lambda o: o.implant_lot),
+    _operation("fixation", "Fixation", "text", lambda o: o.fixation),
+    _operation("plan", "Follow-up plan", "text", lambda o: o.plan, (WIDE, OPERATIONS), source="follow-up"),
+    _operation("followed_from", "First day of this operation's follow-up", "date",
+        lambda o: o.followed_from, (WIDE, OPERATIONS), source="follow-up"),
+    _operation("followed_to", "Day from which nothing more is expected; empty while it goes on", "date",
+        lambda o: o.followed_to, (WIDE, OPERATIONS), source="follow-up"),
+    _operation("end_reason", "Why nothing more is expected; silence is never a reason", "word",
+        lambda o: o.end_reason, (WIDE, OPERATIONS), codes=END_REASONS, source="follow-up"),
+    _operation("revised_on", "Day of the first revision of this shoulder after this operation", "date",
+        lambda o: o.revised_on),
+    _operation("died_on", "Day of death", "date", lambda o: o.died_on, source="patient"),
+    _operation("lost_on", "Last contact, once a person confirmed that the patient is lost to questionnaires", "date",
+        lambda o: o.lost_on, source="patient"),
+    _form("timepoint", "Timepoint of the plan", "text", lambda f: f.code),
+    _form("attempt", "Attempt: a baseline over 90 days old by surgery is asked again", "integer", lambda f: f.attempt),
+    _form("plan_version", "Follow-up plan and version that made the window", "text", lambda f: f.plan),
+    _form("opens_on", "First day of the window", "date", lambda f: f.opens_on),
+    _form("due_on", "Due day", "date", lambda f: f.due_on),
+    _form("closes_on", "Last day of the window; empty while surgery is not done", "date", lambda f: f.closes_on),
+    _form("status", "Status of the timepoint on the as-of day", "word", lambda f: f.status, codes=tuple(Status)),
+    _form("window_state", "Where the answer lies; late and recalled answers are kept and marked", "word",
+        lambda f: f.window_state, codes=WINDOW_STATES, source="response"),
+    _form("answered_on", "Day on which the form was finished, on the clinic's calendar", "date",
+        lambda f: f.answered_on, source="response"),
+    _form("finished_at", "Instant at which the form was finished, between fetch and receipt", "instant",
+        lambda f: f.finished_at, unit="UTC", source="response"),
+    _form("days_from_surgery", "Days from surgery to the answer, or to the due day without one; negative before surgery", "integer",
+        lambda f: f.days_from_surgery, unit="days", source="computed"),
+    _form("mode", "How the form was answered", "word", lambda f: f.mode, codes=MODES, source="response"),
+    _form("answered_by", "Who answered", "word", lambda f: f.answered_by, codes=ANSWERED_BY, source="response"),
+    _form("language", "Language of the form, BCP 47", "text", lambda f: f.language, source="response"),
+    _form("repeats", "Further answers to the same form that were kept and do not count", "integer",
+        lambda f: f.repeats, source="response"),
+    Column("row_kind", "What the row holds: the form as a whole, one item, one score", "word", (LONG,),
+        _row_kind, codes=ROW_KINDS),
+    _item_or_score("instrument", "Instrument and version", "text", lambda i: i.instrument, lambda s: s.instrument),
+    _item_or_score("item", "Item, by the number it has in the definition", "text", lambda i: i.item, _nothing),
+    _item_or_score("scale", "Scale of the score", "text", _nothing, lambda s: s.scale),
+    Column("value", "Code of the option, number, or score; below zero: why it is missing", "number", (LONG,),
+        _value, codes=_MISSING_CODES, source="response"),
+    _item_or_score("value_month", "Answer that is a month", "text", lambda i: i.month, _nothing),
+    Column("missing", "Why the value is missing", "word", (LONG,),
+        _missing, codes=tuple(missing.BY_WORD), source="response"),
+    _item_or_score("score_status", "Whether the scale was scored, and how", "word",
+        _nothing, lambda s: s.status, codes=SCORE_STATUSES, source="score"),
+    _item_or_score("score_reason", "Why the scale was not scored", "text",
+        _nothing, lambda s: s.reason, source="score"),
+    _item_or_score("score_answered", "Items of the scale that were answered", "integer",
+        _nothing, lambda s: s.answered, source="score"),
+    _item_or_score("score_items", "Items of the scale", "integer", _nothing, lambda s: s.items, source="score"),
+    _item_or_score("method", "Method of scoring", "text", _nothing, lambda s: s.method, source="score"),
+    _item_or_score("scoring_version", "Version of the scoring program", "text",
+        _nothing, lambda s: s.scoring_version, source="score"),
+    _item_or_score("text_id", "Text that was shown", "text", lambda i: i.text_id, lambda s: s.text_id),
+    _item_or_score("text_kind", "Licensed: the owner's words. Descriptive: this project's own plain words, not the owner's", "word",
+        lambda i: text_kind(i.text_id), lambda s: text_kind(s.text_id), codes=("licensed", "descriptive")),
+)  # fmt: skip
+
+
+def text_kind(text_id: str) -> str:
+    """`sst@1/en/descriptive-1` is a descriptive text."""
+    return text_id.rpartition("/")[2].partition("-")[0]
+
+
+def columns_of(file: str) -> list[Column]:
+    return [column for column in COLUMNS if file in column.files]
+
+
+# For each timepoint of wide.csv, after its short name: y1_status, y1_window, …
+OF_EACH_TIMEPOINT: tuple[tuple[str, str, str, Callable[[FormFacts], object], tuple[str, ...]], ...] = (
+    ("status", "status on the as-of day", "word", lambda f: f.status, tuple(Status)),
+    ("missing", "why the form has no answer", "word", lambda f: f.missing, tuple(each.word for each in missing.FORM)),
+    ("window", "where the answer lies", "word", lambda f: f.window_state, WINDOW_STATES),
+    ("mode", "how it was answered", "word", lambda f: f.mode, MODES),
+    ("by", "who answered", "word", lambda f: f.answered_by, ANSWERED_BY),
+    ("days", "days from surgery to the answer, or to the due day without one", "integer", lambda f: f.days_from_surgery, ()),
+)  # fmt: skip
+
+
+def short_name(code: str) -> str:
+    """`year-1` is y1, `week-6` w6, `baseline` base; another code keeps its letters, cut to 8."""
+    head, _, number = code.partition("-")
+    if number.isdigit() and head in ("year", "week", "month"):
+        return f"{head[0]}{number}"
+    return "base" if code == "baseline" else code.replace("-", "_")[:8]
+
+
+def wide_columns(codes: list[str], scales: list[tuple[str, str]]) -> list[Column]:
+    """wide.csv: the columns of the operation, then for each timepoint its own and every (instrument, scale)."""
+    columns = columns_of(WIDE)
+    for code in codes:
+        columns += [_of_timepoint(code, *each) for each in OF_EACH_TIMEPOINT]
+        columns += [_of_scale(code, instrument, scale) for instrument, scale in scales]
+    return columns
+
+
+def _of_timepoint(
+    code: str, name: str, label: str, type: str, value: Callable[[FormFacts], object], codes: tuple[str, ...]
+) -> Column:
+    def of_row(row: ExportRow) -> object:
+        form = row.forms.get(code)
+        return form and value(form)
+
+    unit = "days" if name == "days" else ""
+    return Column(f"{short_name(code)}_{name}", f"{code}: {label}", type, (WIDE,), of_row, unit, codes, "timepoint")
+
+
+def _of_scale(code: str, instrument: str, scale: str) -> Column:
+    def of_row(row: ExportRow) -> object:
+        form = row.forms.get(code)
+        if form is None or form.missing is not None:
+            return missing.code(form.missing) if form else None
+        score = next(
+            (each for each in form.scores if each.scale == scale and each.instrument.startswith(f"{instrument}@")), None
+        )
+        if score is None:
+            return missing.code("not_asked")
+        return missing.code(score.missing) if score.missing else score.value
+
+    name = scale_name(code, instrument, scale)
+    return Column(name, f"{code}: {instrument} {scale}", "number", (WIDE,), of_row, "", _MISSING_CODES, "score")
+
+
+def scale_name(code: str, instrument: str, scale: str) -> str:
+    """y1_sst_total; a scale named like its instrument is not said twice: y1_pain. ValueError beyond 32 characters."""
+    words = (
+        short_name(code),
+        instrument.replace("-", "_"),
+        *([] if scale == instrument else [scale.replace("-", "_")]),
+    )
+    name = "_".join(words)
+    if len(name) > LONGEST_NAME:
+        raise ValueError(f"the column {name} has more than {LONGEST_NAME} characters; give the scale a shorter name")
+    return name

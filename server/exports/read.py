@@ -1,0 +1,198 @@
+"""Rows of the database into facts, operation by operation, so that a large clinic never lies in memory as a whole."""
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from sqlalchemy import Row, func, select
+from sqlalchemy.orm import Session
+
+from scoring.library import Library
+from server.crypto.fields import PatientCipher
+from server.exports.answers import open_items
+from server.exports.facts import FormFacts, ItemFacts, OperationFacts, ScoreFacts
+from server.models import FollowUp, Operation, Patient, Response, Score, Shoulder, Timepoint
+from server.schedule.status import Status
+from server.timepoints.facts import status_of
+
+OPERATIONS_AT_ONCE = 300
+AnyRow = Row[*tuple[Any, ...]]
+_COUNTED_AS_SUCH = (Status.MISSED, Status.OPEN, Status.OVERDUE, Status.NON_RESPONDER)
+
+
+@dataclass(frozen=True)
+class Reader:
+    """`cipher_of` gives a patient's cipher by handle, and raises LookupError once the key was deleted."""
+
+    session: Session
+    cipher_of: Callable[[str], PatientCipher]
+    library: Library
+    as_of: date
+
+    def operations(self) -> Iterator[tuple[OperationFacts, list[FormFacts]]]:
+        """Every operation with its forms, ordered by study number, side and position; forms by opening."""
+        query = (
+            select(Operation, Shoulder, Patient)
+            .join(Shoulder, Shoulder.id == Operation.shoulder_id)
+            .join(Patient, Patient.id == Shoulder.patient_id)
+            .where(Patient.merged_into_id.is_(None))
+            .order_by(Patient.study_number, Shoulder.side, Operation.position)
+            .execution_options(yield_per=OPERATIONS_AT_ONCE)
+        )
+        with self.session.execute(query) as found:
+            for rows in found.partitions():
+                yield from self._with_forms(rows)
+                self.session.expunge_all()
+
+    def _with_forms(self, rows: Sequence[AnyRow]) -> Iterator[tuple[OperationFacts, list[FormFacts]]]:
+        wanted = [row.Operation.id for row in rows]
+        follow_ups = _by(self._of_operations(select(FollowUp), wanted), lambda each: each.operation_id)
+        timepoints = _by(self._of_operations(_timepoints(), wanted), lambda each: each.follow_up_id)
+        responses = {each.timepoint_id: each for each in self._of_operations(_responses(), wanted)}
+        scores = _by(self._of_operations(_scores(), wanted), lambda each: each.response_id)
+        repeats = self._repeats(wanted)
+        revisions = self._revisions([row.Shoulder.id for row in rows])
+        for row in rows:
+            last = follow_ups.get(row.Operation.id, [None])[-1]
+            operation = _operation_facts(row, last, revisions.get(row.Shoulder.id, []))
+            forms = [
+                self._form(row, timepoint, responses.get(timepoint.id), scores, repeats.get(timepoint.id, 0))
+                for each in follow_ups.get(row.Operation.id, [])
+                for timepoint in timepoints.get(each.id, [])
+            ]
+            yield operation, [form for form in forms if form.status != Status.UPCOMING]
+
+    def _of_operations(self, query: Any, wanted: list[int]) -> list[Any]:
+        return list(self.session.scalars(query.where(FollowUp.operation_id.in_(wanted))))
+
+    def _repeats(self, wanted: list[int]) -> dict[int, int]:
+        query = (
+            select(Response.timepoint_id, func.count())
+            .join(Timepoint, Timepoint.id == Response.timepoint_id)
+            .join(FollowUp, FollowUp.id == Timepoint.follow_up_id)
+            .where(FollowUp.operation_id.in_(wanted), ~Response.counted)
+            .group_by(Response.timepoint_id)
+        )
+        return {row.timepoint_id: row[1] for row in self.session.execute(query)}
+
+    def _revisions(self, shoulders: list[int]) -> dict[int, list[tuple[int, date]]]:
+        query = select(Operation.shoulder_id, Operation.position, Operation.surgery_on).where(
+            Operation.shoulder_id.in_(shoulders), Operation.kind == "revision", Operation.surgery_on.is_not(None)
+        )
+        found: dict[int, list[tuple[int, date]]] = {}
+        for shoulder_id, position, on in self.session.execute(query):
+            if on is not None:
+                found.setdefault(shoulder_id, []).append((position, on))
+        return found
+
+    def _form(
+        self,
+        row: AnyRow,
+        timepoint: Timepoint,
+        response: Response | None,
+        scores: dict[int, list[Score]],
+        repeats: int,
+    ) -> FormFacts:
+        status = status_of(timepoint, self.as_of)
+        missing: str | None = None
+        items: list[ItemFacts] = []
+        kept = scores.get(response.id, []) if response else []
+        if response is not None:
+            items, missing = open_items(response.answers, lambda: self.cipher_of(row.Patient.handle), self.library)
+        elif timepoint.answered_on is not None:
+            missing = "erased"
+        elif status != Status.UPCOMING:
+            missing = str(status) if status in _COUNTED_AS_SUCH else timepoint.not_expected_reason
+        on, surgery_on = timepoint.answered_on or timepoint.due_on, row.Operation.surgery_on
+        return FormFacts(
+            code=timepoint.code,
+            attempt=timepoint.attempt,
+            plan=f"{timepoint.follow_up.plan_id}@{timepoint.plan_version}",
+            opens_on=timepoint.opens_on,
+            due_on=timepoint.due_on,
+            closes_on=timepoint.closes_on,
+            status=str(status),
+            missing=missing,
+            answered_on=timepoint.answered_on,
+            finished_at=response.finished_at if response else None,
+            # The row's, since a baseline's is stated again when the day of surgery is known.
+            window_state=timepoint.window_state if response else None,
+            mode=response.mode if response else None,
+            answered_by=response.answered_by if response else None,
+            language=response.language if response else None,
+            days_from_surgery=(on - surgery_on).days if surgery_on else None,
+            repeats=repeats,
+            items=tuple(items),
+            scores=() if missing else tuple(_score_facts(score) for score in kept),
+        )
+
+
+def _timepoints() -> Any:
+    joined = select(Timepoint).join(FollowUp, FollowUp.id == Timepoint.follow_up_id)
+    return joined.order_by(Timepoint.opens_on, Timepoint.code, Timepoint.attempt)
+
+
+def _responses() -> Any:
+    joined = select(Response).join(Timepoint, Timepoint.id == Response.timepoint_id)
+    return joined.join(FollowUp, FollowUp.id == Timepoint.follow_up_id).where(Response.counted)
+
+
+def _scores() -> Any:
+    joined = select(Score).join(Response, Response.id == Score.response_id)
+    joined = joined.join(Timepoint, Timepoint.id == Response.timepoint_id)
+    joined = joined.join(FollowUp, FollowUp.id == Timepoint.follow_up_id)
+    return joined.where(Response.counted, Score.superseded_at.is_(None)).order_by(Score.id)
+
+
+def _by(rows: list[Any], key: Callable[[Any], int]) -> dict[int, list[Any]]:
+    found: dict[int, list[Any]] = {}
+    for row in rows:
+        found.setdefault(key(row), []).append(row)
+    return found
+
+
+def _score_facts(score: Score) -> ScoreFacts:
+    return ScoreFacts(
+        instrument=f"{score.instrument}@{score.instrument_version}",
+        scale=score.scale,
+        text_id=score.text_id,
+        value=score.value,
+        status=score.status,
+        missing="not_scored" if score.value is None else None,
+        reason=score.reason,
+        answered=score.answered,
+        items=score.items,
+        method=score.method,
+        scoring_version=score.scoring_version,
+    )
+
+
+def _operation_facts(row: AnyRow, follow_up: FollowUp | None, revisions: list[tuple[int, date]]) -> OperationFacts:
+    operation, patient = row.Operation, row.Patient
+    on, born = operation.surgery_on, patient.birth_on
+    age = on.year - born.year - ((on.month, on.day) < (born.month, born.day)) if on else None
+    same = ("kind", "surgery_planned_on", "surgery_on", "cancelled_on", "diagnosis", "diagnosis_stage", "bmi", "asa", "smoking",
+            "glenoid_type", "glenoid_wear", "glenoid_treatment", "subscapularis_handling", "procedure", "implant_type",
+            "implant_model", "implant_size", "implant_lot", "fixation", "position")  # fmt: skip
+    return OperationFacts(
+        study_number=patient.study_number,
+        sex=patient.sex,
+        birth_year=patient.birth_year,
+        died_on=patient.died_on,
+        lost_on=patient.lost_on,
+        side=row.Shoulder.side,
+        dominant=row.Shoulder.dominant,
+        age_at_surgery=age,
+        has_earlier_surgery=None if operation.earlier_surgery is None else True,
+        cuff={
+            tendon: getattr(operation, f"cuff_{tendon}")
+            for tendon in ("supraspinatus", "infraspinatus", "subscapularis", "teres_minor")
+        },
+        plan=f"{follow_up.plan_id}@{follow_up.plan_version}" if follow_up else None,
+        followed_from=follow_up.started_on if follow_up else None,
+        followed_to=follow_up.ended_on if follow_up else None,
+        end_reason=follow_up.end_reason if follow_up else None,
+        revised_on=min((day for position, day in revisions if position > operation.position), default=None),
+        **{name: getattr(operation, name) for name in same},
+    )

@@ -1,0 +1,137 @@
+"""Writes the export set: long, wide and operations in one pass over the data, then codebook and manifest."""
+
+from collections import Counter
+from collections.abc import Callable, Iterable
+from contextlib import ExitStack
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from pathlib import Path
+from typing import TextIO
+
+from sqlalchemy import distinct, select
+from sqlalchemy.orm import Session
+
+from scoring.library import Library
+from server.crypto.fields import PatientCipher
+from server.exports.cells import Table
+from server.exports.codebook import Entry, codebook
+from server.exports.columns import LONG, OPERATIONS, WIDE, Column, columns_of, wide_columns
+from server.exports.facts import ExportRow, FormFacts, OperationFacts
+from server.exports.folder import new_folder
+from server.exports.manifest import Manifest, entry_of
+from server.exports.read import Reader
+from server.models import Score, Timepoint
+from server.models.clock import clinic_day, the_clinic
+from server.models.store import Store
+from server.trust.audit import audit
+
+CODEBOOK = "codebook.csv"
+
+
+def export_set(
+    store: Store,
+    keys_cipher: Callable[[str], PatientCipher],
+    library: Library,
+    out: Path,
+    *,
+    now: datetime,
+    by_id: int | None = None,
+) -> Manifest:
+    """Writes the set to the folder `out` and notes it in the audit trail. Raises ExportProblem; then nothing was changed.
+
+    `keys_cipher`: a patient's cipher by handle; LookupError once the key was deleted. Statuses are those of the clinic's day at
+    `now`; with the same data and day every file has the same bytes.
+    """
+    with new_folder(out) as folder:
+        with store.reading() as session:
+            _one_snapshot(session)
+            as_of = clinic_day(the_clinic(session), now)
+            manifest = _write_files(Reader(session, keys_cipher, library, as_of), folder)
+        manifest.write(folder)
+    with store.writing() as session:
+        audit(session, "export:written", "export", now=now, by_id=by_id, as_of=as_of, **manifest.counts)
+    return manifest
+
+
+def _one_snapshot(session: Session) -> None:
+    """All queries see one moment. SQLite's reading transaction is one already; PostgreSQL must be asked."""
+    if session.get_bind().dialect.name == "postgresql":
+        session.connection(execution_options={"isolation_level": "REPEATABLE READ"})
+
+
+@dataclass
+class _Seen:
+    """What is counted on the way."""
+
+    counts: Counter[str] = field(default_factory=Counter)
+    patients: set[str] = field(default_factory=set)
+    instruments: set[str] = field(default_factory=set)
+
+    def note(self, operation: OperationFacts, forms: Iterable[FormFacts]) -> None:
+        self.patients.add(operation.study_number)
+        self.counts["operations"] += 1
+        for form in forms:
+            self.counts[f"forms_{form.status}"] += 1
+            self.counts["forms_unreadable"] += form.missing == "unreadable"
+            self.counts["forms_erased"] += form.missing == "erased"
+            self.counts["responses_repeated"] += form.repeats
+            self.instruments.update(item.instrument for item in form.items)
+            self.instruments.update(score.instrument for score in form.scores)
+
+
+def _write_files(reader: Reader, folder: Path) -> Manifest:
+    tables = {LONG: columns_of(LONG), WIDE: _wide(reader.session, reader.as_of), OPERATIONS: columns_of(OPERATIONS)}
+    seen = _Seen()
+    with ExitStack() as stack:
+        files = {name: stack.enter_context(_open(folder / name)) for name in tables}
+        written = {name: Table(files[name], [column.name for column in tables[name]]) for name in tables}
+        for operation, forms in reader.operations():
+            seen.note(operation, forms)
+            _write_operation(operation, forms, written, tables)
+        codes = Table(stack.enter_context(_open(folder / CODEBOOK)), Entry._fields)
+        for entry in codebook(tables, seen.instruments, reader.library):
+            codes.write(entry)
+    written[CODEBOOK] = codes
+    counts = {"patients": len(seen.patients), **dict(sorted(seen.counts.items()))}
+    return Manifest(reader.as_of, tuple(entry_of(folder / name, table.rows) for name, table in written.items()), counts)
+
+
+def _open(file: Path) -> TextIO:
+    return file.open("w", encoding="utf-8", newline="")
+
+
+def _wide(session: Session, as_of: date) -> list[Column]:
+    """The timepoints and scales that occur, so that the file has no column without a cell."""
+    opened = select(distinct(Timepoint.code)).where(Timepoint.opens_on <= as_of)
+    codes = sorted(session.scalars(opened), key=_in_time)
+    scales = select(Score.instrument, Score.scale).where(Score.superseded_at.is_(None)).distinct()
+    return wide_columns(codes, sorted((instrument, scale) for instrument, scale in session.execute(scales)))
+
+
+def _in_time(code: str) -> tuple[int, int, str]:
+    """Baseline, weeks, months, years, anything else."""
+    head, _, number = code.partition("-")
+    place = {"baseline": 0, "week": 1, "month": 2, "year": 3}.get(head, 4)
+    return place, int(number) if number.isdigit() else 0, code
+
+
+def _write_operation(
+    operation: OperationFacts, forms: list[FormFacts], written: dict[str, Table], tables: dict[str, list[Column]]
+) -> None:
+    def write(file: str, row: ExportRow) -> None:
+        written[file].write(column.value(row) for column in tables[file])
+
+    write(OPERATIONS, ExportRow(operation))
+    if operation.plan is not None:
+        write(WIDE, ExportRow(operation, forms={form.code: form for form in _that_count(forms)}))
+    for form in forms:
+        write(LONG, ExportRow(operation, form))
+        for item in form.items:
+            write(LONG, ExportRow(operation, form, item=item))
+        for score in form.scores:
+            write(LONG, ExportRow(operation, form, score=score))
+
+
+def _that_count(forms: list[FormFacts]) -> list[FormFacts]:
+    """For each code the last attempt with answers, or else the last attempt: a later one overwrites an earlier one."""
+    return sorted(forms, key=lambda form: (form.missing is None, form.attempt))

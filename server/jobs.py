@@ -1,0 +1,105 @@
+"""The clock of a running server, and one pass of it for the command line. No job store: what is due is found in the tables.
+
+An in-memory job that was missed while the machine slept runs once afterwards, however late.
+"""
+
+import logging
+from collections.abc import Callable, Mapping
+from dataclasses import asdict, dataclass
+from datetime import UTC, date, datetime
+from typing import Any
+
+from apscheduler.schedulers.background import BackgroundScheduler
+from sqlalchemy import delete
+from sqlalchemy.engine import CursorResult
+
+from server.links.make import forget_tokens, link_url, live_link
+from server.links.publish import publish_sheet
+from server.models import StaffSession
+from server.models.clock import clinic_day, the_clinic
+from server.reminders.channels.contract import Channel
+from server.reminders.channels.email.channel import email_channel
+from server.reminders.outbox import send_waiting
+from server.reminders.outside import Links, shortly
+from server.reminders.tick import TickReport, run_tick
+from server.runtime import Runtime
+from server.take_in import take_in
+
+log = logging.getLogger("yearmark.jobs")
+
+LINKS = Links(publish_sheet, live_link, link_url)
+TICK_MINUTES = 15
+SEND_SECONDS = 20
+HOUSEKEEPING_HOURS = 6
+DEFAULTS = {"coalesce": True, "max_instances": 1, "misfire_grace_time": None}
+
+
+def channels_of(runtime: Runtime) -> Mapping[str, Channel]:
+    """Every channel of this installation, by the name that ladders use."""
+    return {"email": email_channel(runtime.settings)}
+
+
+def tick(runtime: Runtime, *, extend: bool = True) -> TickReport:
+    return run_tick(runtime.store, runtime.library, LINKS, now=runtime.now(), extend=extend)
+
+
+def send(runtime: Runtime) -> int:
+    """Sends what waits; returns how many messages left."""
+    return send_waiting(runtime.store, runtime.library, LINKS, channels_of(runtime), clock=runtime.now)
+
+
+def one_pass(runtime: Runtime) -> dict[str, int]:
+    """Takes in what was received, turns the calendar, sends: in this order, so that nobody who answered is reminded."""
+    taken = take_in(runtime)
+    ticked = tick(runtime)
+    return {"recorded": taken.recorded, "held": taken.held, **asdict(ticked), "sent": send(runtime)}
+
+
+def keep_house(runtime: Runtime) -> dict[str, int]:
+    """Wipes tokens 400 days after their link ended, and sessions that are over. Sessions run on the machine's clock."""
+    now = runtime.now()
+    with runtime.store.writing() as session:
+        forgotten = forget_tokens(session, now=now)
+        gone = session.execute(delete(StaffSession).where(StaffSession.expires_at <= runtime.real_clock()))
+        return {"tokens": forgotten, "sessions": gone.rowcount if isinstance(gone, CursorResult) else 0}
+
+
+@dataclass
+class DailyTick:
+    """The tick every quarter of an hour; only the first of a clinic's day looks 400 days ahead, where little changes."""
+
+    runtime: Runtime
+    extended_on: date | None = None
+
+    def __call__(self) -> TickReport:
+        now = self.runtime.now()
+        with self.runtime.store.reading() as session:
+            today = clinic_day(the_clinic(session), now)
+        report = tick(self.runtime, extend=today != self.extended_on)
+        self.extended_on = today
+        return report
+
+
+def make_scheduler(runtime: Runtime) -> BackgroundScheduler:
+    """Not yet started. `start()` runs all jobs at once and then by the clock; `shutdown(wait=True)` lets running ones finish."""
+    scheduler = BackgroundScheduler(timezone=UTC, job_defaults=DEFAULTS)
+    for name, work, every in (
+        ("tick", DailyTick(runtime), {"minutes": TICK_MINUTES}),
+        ("sender", lambda: send(runtime), {"seconds": SEND_SECONDS}),
+        ("housekeeping", lambda: keep_house(runtime), {"hours": HOUSEKEEPING_HOURS}),
+    ):
+        # The scheduler's clock is the machine's, whatever day a demo shows.
+        scheduler.add_job(guarded(name, work), "interval", id=name, next_run_time=datetime.now(UTC), **every)
+    return scheduler
+
+
+def guarded(name: str, work: Callable[[], Any]) -> Callable[[], None]:
+    """The same, logging a failure by kind and place only: the text of an exception can hold a name or an answer."""
+
+    def run() -> None:
+        try:
+            work()
+        except Exception as problem:
+            log.error("%s failed and will run again: %s", name, shortly(problem))
+
+    return run

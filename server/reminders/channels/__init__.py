@@ -1,0 +1,1 @@
+"""Ways to reach a patient, a folder for each; README.md here is their contract."""

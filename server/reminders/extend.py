@@ -1,0 +1,67 @@
+"""Keeps the rows of every running follow-up 400 days ahead."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from sqlalchemy import Select, select
+from sqlalchemy.orm import Session, joinedload, selectinload
+
+from server.models import FollowUp, Operation, Patient
+from server.models.store import Store
+from server.reminders.chunks import in_chunks
+from server.reminders.outside import Outside, log, shortly
+from server.timepoints.generate import refresh_timepoints
+
+
+@dataclass
+class Extended:
+    extended: int = 0
+    published: int = 0
+    failed: int = 0
+
+
+def extend_timepoints(store: Store, outside: Outside, *, now: datetime, today: date) -> Extended:
+    """Reconciles all running follow-ups with their plan, a few in each transaction."""
+    report = Extended()
+    for ids in in_chunks(store, _running_after):
+        with store.writing() as session:
+            for follow_up in _loaded(session, ids):
+                _extend(session, outside, follow_up, report, now=now, today=today)
+    return report
+
+
+def _running_after(last: int) -> Select[int]:
+    return select(FollowUp.id).where(FollowUp.ended_on.is_(None), FollowUp.id > last).order_by(FollowUp.id)
+
+
+def _loaded(session: Session, ids: Sequence[int]) -> Sequence[FollowUp]:
+    """With PostgreSQL the rows are locked, so that two passes do not make the same timepoint."""
+    wanted = select(FollowUp).where(FollowUp.id.in_(ids), FollowUp.ended_on.is_(None)).order_by(FollowUp.id)
+    whole = wanted.options(
+        joinedload(FollowUp.operation, innerjoin=True).joinedload(Operation.shoulder, innerjoin=True),
+        selectinload(FollowUp.timepoints),
+    )
+    return session.scalars(whole.with_for_update(of=FollowUp)).all()
+
+
+def _extend(
+    session: Session, outside: Outside, follow_up: FollowUp, report: Extended, *, now: datetime, today: date
+) -> None:
+    follow_up_id, patient_id = follow_up.id, follow_up.operation.shoulder.patient_id
+    try:
+        with session.begin_nested():
+            plan = outside.plans[f"{follow_up.plan_id}@{follow_up.plan_version}"]
+            before = _next_looks(follow_up)
+            report.extended += refresh_timepoints(session, follow_up, plan, now=now, today=today)
+            if _next_looks(follow_up) != before:
+                patient = session.get_one(Patient, patient_id)
+                report.published += outside.publish(session, patient, now=now, today=today)
+    except Exception as problem:
+        log.error("follow-up %s was not extended: %s", follow_up_id, shortly(problem))
+        report.failed += 1
+
+
+def _next_looks(follow_up: FollowUp) -> dict[int, date | None]:
+    """Changes whenever a row comes, goes, moves or changes its status, and so whenever the due sheet may."""
+    return {row.id: row.look_again_on for row in follow_up.timepoints}

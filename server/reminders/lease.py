@@ -1,0 +1,113 @@
+"""Leases on messages: who may work on a row, until when, and under which number it may be finished.
+
+A sender owns its rows until `leased_until`. If it dies, the lease runs out and another takes the rows under the next number; what the
+first still does then changes nothing, because it may only finish under its own number.
+"""
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from sqlalchemy import ColumnElement, or_, select, update
+from sqlalchemy.orm import Session
+
+from server.models import Message, Patient, Timepoint
+from server.models.clock import clinic_day, the_clinic
+from server.reminders.ladder import end_ladder
+from server.reminders.outside import Outside
+
+LEASE = timedelta(minutes=10)  # longer than any attempt: a mail server gets 30 s for each of about eight answers
+# Waiting before the next try. A mail server should be tried for four to five days (RFC 5321, 4.5.4.1).
+WAITS = tuple(timedelta(minutes=minutes) for minutes in (1, 5, 15, 60, 360, 720, 1440, 1440, 1440))
+MOST_TRIES = len(WAITS) + 1
+
+
+@dataclass(frozen=True)
+class Lease:
+    """The rows that one sender holds, each with the lease number it may finish under."""
+
+    numbers: tuple[tuple[int, int], ...]
+    tries: int
+
+
+@dataclass(frozen=True)
+class First:
+    """The row that waits longest, its patient, its channel, and the Message-ID under which it was tried before."""
+
+    id: int
+    patient_id: int
+    channel: str
+    message_id: str | None
+
+
+def _waiting(now: datetime) -> ColumnElement[bool]:
+    return Message.done_at.is_(None) & or_(Message.leased_until.is_(None), Message.leased_until <= now)
+
+
+def oldest(session: Session, channels: Collection[str], now: datetime) -> First | None:
+    """On PostgreSQL the patient is locked: another sender must not take the other shoulder's message meanwhile."""
+    wanted = (
+        select(Message.id, Timepoint.patient_id, Message.channel, Message.message_id)
+        .join(Timepoint, Message.timepoint_id == Timepoint.id)
+        .join(Patient, Timepoint.patient_id == Patient.id)
+        .where(_waiting(now), Message.channel.in_(channels))
+        .order_by(Message.id)
+        .limit(1)
+        .with_for_update(of=Patient, skip_locked=True, key_share=True)
+    )
+    found = session.execute(wanted).one_or_none()
+    return None if found is None else First(*found)
+
+
+def together(session: Session, first: First, now: datetime) -> Sequence[int]:
+    """Rows that were sent together before are sent together again; new ones never join them under the old Message-ID."""
+    same = Message.message_id.is_(None) if first.message_id is None else Message.message_id == first.message_id
+    wanted = (
+        select(Message.id)
+        .join(Timepoint, Message.timepoint_id == Timepoint.id)
+        .where(_waiting(now), Timepoint.patient_id == first.patient_id, Message.channel == first.channel, same)
+        .order_by(Message.id)
+    )
+    return session.scalars(wanted).all()
+
+
+def take(session: Session, ids: Sequence[int], now: datetime) -> Lease:
+    """Empty when another sender was quicker between the look and this: the condition is asked again here."""
+    taken = session.execute(
+        update(Message)
+        .where(Message.id.in_(ids), _waiting(now))
+        .values(lease_no=Message.lease_no + 1, leased_until=now + LEASE, tries=Message.tries + 1)
+        .returning(Message.id, Message.lease_no, Message.tries)
+        .execution_options(synchronize_session=False)
+    ).all()
+    numbers = tuple(sorted((row_id, lease_no) for row_id, lease_no, _ in taken))
+    return Lease(numbers, max((tries for *_, tries in taken), default=0))
+
+
+def put_off(session: Session, outside: Outside, lease: Lease, summary: str, *, now: datetime) -> None:
+    """Tries again later, a little later each time; after the last try the step is let go as `channel_failed`."""
+    if lease.tries >= MOST_TRIES:
+        finish(session, outside, lease, "channel_failed", now=now, summary=summary)
+        return
+    until = now + WAITS[max(lease.tries, 1) - 1]
+    for row_id, lease_no in lease.numbers:
+        held = (Message.id == row_id, Message.lease_no == lease_no, Message.done_at.is_(None))
+        session.execute(update(Message).where(*held).values(leased_until=until, last_problem=summary[:200]))
+
+
+def finish(
+    session: Session, outside: Outside, lease: Lease, outcome: str, *, now: datetime, summary: str | None = None
+) -> int:
+    """Settles the rows that are still held under their lease number; returns how many. A stale lease changes nothing."""
+    finished = 0
+    today = clinic_day(the_clinic(session), now)
+    for row_id, lease_no in lease.numbers:
+        held = (Message.id == row_id, Message.lease_no == lease_no, Message.done_at.is_(None))
+        values = {"outcome": outcome, "done_at": now, "last_problem": summary[:200] if summary else None}
+        timepoint_id = session.scalar(update(Message).where(*held).values(**values).returning(Message.timepoint_id))
+        if timepoint_id is None:
+            continue
+        finished += 1
+        timepoint = session.get_one(Timepoint, timepoint_id, with_for_update=True, populate_existing=True)
+        end_ladder(session, timepoint, outside.ladder_of(timepoint), now=now, today=today)
+    return finished

@@ -1,0 +1,79 @@
+"""Everything that one message says, from the rows it is about."""
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from urllib.parse import urlsplit
+
+from sqlalchemy.orm import Session
+
+from server.models import Clinic, Message, Patient, Timepoint
+from server.reminders.channels.contract import Notice, Numbers, Tone
+from server.reminders.outside import Outside
+from server.reminders.reach import address_for
+from server.schedule.plan import Plan
+
+
+@dataclass(frozen=True)
+class Due:
+    """One row that should still go, with its timepoint and plan."""
+
+    row: Message
+    timepoint: Timepoint
+    plan: Plan
+
+
+def write_notice(
+    session: Session, outside: Outside, clinic: Clinic, due: Sequence[Due], *, now: datetime, today: date
+) -> Notice:
+    first = due[0]
+    patient = session.get_one(Patient, first.timepoint.patient_id)
+    message_id = first.row.message_id or _message_id(clinic, first)
+    for each in due:
+        each.row.message_id = message_id
+    timepoints = [each.timepoint for each in due]
+    ahead = [timepoint.due_on for timepoint in timepoints if timepoint.due_on >= today]
+    return Notice(
+        message_id=message_id,
+        to=address_for(patient, first.row.channel) or "",
+        language=patient.language,
+        first_name=patient.first_name,
+        sides=tuple(sorted({timepoint.follow_up.operation.shoulder.side for timepoint in timepoints})),
+        tone=_tone(due),
+        minutes=sum(each.plan.entry(each.timepoint.code).minutes for each in due),
+        due_on=min(ahead, default=None),
+        closes_on=min((row.closes_on for row in timepoints if row.closes_on is not None), default=None),
+        url=outside.open_link(session, patient, clinic.base_url, now=now, today=today),
+        clinic=_numbers(clinic),
+        written_at=now,
+    )
+
+
+def _tone(due: Sequence[Due]) -> Tone:
+    """The mildest of all: nobody is reminded of what they were never asked."""
+    tones: tuple[Tone, ...] = ("first", "again", "last")
+    found = set()
+    for each in due:
+        names = [step.step for step in each.plan.ladder]
+        place = names.index(each.row.step) if each.row.step in names else 0
+        found.add(0 if place == 0 else 2 if place == len(names) - 1 else 1)
+    return tones[min(found)]
+
+
+def _message_id(clinic: Clinic, first: Due) -> str:
+    """The row's id, a fingerprint that no other clinic's database repeats, and the clinic's host."""
+    host = urlsplit(clinic.base_url).hostname or "localhost"
+    fingerprint = hashlib.sha256(f"{first.timepoint.form_id}/{first.row.step}".encode()).hexdigest()[:16]
+    return f"<{first.row.id}.{fingerprint}@{host[:60]}>"
+
+
+def _numbers(clinic: Clinic) -> Numbers:
+    return Numbers(
+        name=clinic.name,
+        phone=clinic.phone,
+        phone_hours=clinic.phone_hours,
+        closed_phone=clinic.closed_phone,
+        emergency_number=clinic.emergency_number,
+        demo=clinic.mode == "demo",
+    )

@@ -1,0 +1,58 @@
+"""One pass of the clock: what opened, fell due or closed is written down, and the messages that are due are put in the outbox.
+
+A pass may be killed anywhere and run again at any time, also beside another one: everything follows from facts in the rows, a
+status change and the sheet that shows it are one transaction, and a message exists once for each timepoint, step and channel.
+
+A pass after a long silence reaches the state that daily passes would have reached, with these differences: statuses that came and
+went in between leave no transition; of the ladder only the latest step due is sent, the earlier ones are `passed_over`; a window
+that closed meanwhile got no message, and its patient was never a non-responder; after more than a year, rows that are only made
+now invite today if their window is still open (server.schedule.reconcile, rule 5).
+"""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from scoring.library import Library
+from server.models.clock import clinic_day, the_clinic
+from server.models.store import Store
+from server.reminders.extend import extend_timepoints
+from server.reminders.ladder import make_messages
+from server.reminders.outside import Links, Outside
+from server.reminders.turn import turn_timepoints
+
+
+@dataclass(frozen=True)
+class TickReport:
+    """Counts of one pass.
+
+    `turned`: timepoints whose status changed. `extended`: follow-ups that got, moved or lost timepoints. `published`: due sheets
+    that changed. `made`: messages now waiting. `let_go`: steps settled without a message. `exhausted`: ladders that ended.
+    `failed`: patients, timepoints and follow-ups that could not be worked on; the log says which.
+    """
+
+    turned: int = 0
+    extended: int = 0
+    published: int = 0
+    made: int = 0
+    let_go: int = 0
+    exhausted: int = 0
+    failed: int = 0
+
+
+def run_tick(store: Store, library: Library, links: Links, *, now: datetime, extend: bool = True) -> TickReport:
+    """Runs one pass as of `now`. `extend=False` leaves out the rows 400 days ahead, which need looking after once a day only."""
+    outside = Outside(library, links)
+    with store.reading() as session:
+        today = clinic_day(the_clinic(session), now)
+    turned = turn_timepoints(store, outside, now=now, today=today)
+    extended = extend_timepoints(store, outside, now=now, today=today) if extend else None
+    made = make_messages(store, outside, now=now, today=today)
+    return TickReport(
+        turned=turned.turned,
+        extended=extended.extended if extended else 0,
+        published=turned.published + (extended.published if extended else 0),
+        made=made.made,
+        let_go=made.let_go,
+        exhausted=made.exhausted,
+        failed=turned.failed + made.failed + (extended.failed if extended else 0),
+    )

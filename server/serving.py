@@ -1,0 +1,41 @@
+"""Runs the server of one data folder: HTTP, the clock and the intake thread, together and stopped together."""
+
+import socket
+from collections.abc import Callable
+
+import waitress
+
+from server.app import create_app
+from server.jobs import make_scheduler
+from server.runtime import Runtime
+from server.set_up import check_ready
+from server.take_in import TakeInThread
+
+THREADS = 4
+
+
+def serve_forever(runtime: Runtime, *, announce: Callable[[str], None], port: int | None = None) -> None:
+    """Until interrupted. Raises FolderBusy when another server has the folder, NotReady when set-up is not finished."""
+    with runtime.lock.serving():
+        check_ready(runtime)
+        listener = listen(runtime.settings.host, runtime.settings.port if port is None else port)
+        taking_in, clock = TakeInThread(runtime), make_scheduler(runtime)
+        server = waitress.create_server(create_app(runtime, taking_in.wake), sockets=[listener], threads=THREADS)
+        host, bound = listener.getsockname()[:2]
+        taking_in.start()
+        clock.start()
+        announce(f"Serving on http://{host}:{bound}/  (Ctrl-C stops)")
+        try:
+            server.run()
+        finally:
+            clock.shutdown(wait=True)
+            taking_in.stop()
+            server.close()
+
+
+def listen(host: str, port: int) -> socket.socket:
+    """A bound socket; port 0 takes a free one. OSError says when the port is taken."""
+    listener = socket.socket(socket.AF_INET6 if ":" in host else socket.AF_INET, socket.SOCK_STREAM)
+    listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    listener.bind((host, port))
+    return listener

@@ -1,0 +1,101 @@
+"""The answers behind a score: every item with its topic, what was answered, and how it got here. Opens the patient's own key."""
+
+import json
+from dataclasses import dataclass
+from typing import Any
+
+from flask import abort, render_template
+from sqlalchemy.orm import Session
+
+from scoring.definition import Definition, Item
+from scoring.library import Library, UnknownInstrument
+from server.models import InstalledText, Patient, Response, Score, Timepoint
+from server.staff import words
+from server.staff.here import here, reading, runtime
+from server.staff.record import staff_names
+from server.trust.keys import KeyMissing
+
+CONTEXT = "response.answers"
+
+
+@dataclass(frozen=True)
+class Row:
+    item: str
+    topic: str
+    said: str
+    code: str
+    state: str
+
+
+@dataclass(frozen=True)
+class Part:
+    """One instrument of a form, with its scores. `descriptive`: asked in the project's words, not the owner's."""
+
+    definition: Definition
+    text_id: str
+    descriptive: bool
+    rows: tuple[Row, ...]
+    scores: tuple[Score, ...]
+
+
+def response_page(response_id: int) -> str:
+    machine = runtime()
+    with reading() as session:
+        response = session.get(Response, response_id)
+        if response is None:
+            abort(404)
+        patient = session.get_one(Patient, response.patient_id)
+        timepoint = session.get_one(Timepoint, response.timepoint_id)
+        try:
+            plain = machine.keys.patient_cipher(patient.handle).open(response.answers, CONTEXT)
+            parts = [_part(session, machine.library, part, response) for part in json.loads(plain)]
+        except KeyMissing:
+            parts = []
+        return render_template(
+            "staff/response.html",
+            response=response,
+            patient=patient,
+            timepoint=timepoint,
+            side=timepoint.follow_up.operation.shoulder.side,
+            parts=parts,
+            staff=staff_names(session),
+            moment=lambda at: words.moment(at, here().time_zone),
+        )
+
+
+def _part(session: Session, library: Library, part: dict[str, Any], response: Response) -> Part:
+    definition = library.instrument(part["instrument"])
+    text = _text(session, library, definition, part["text_id"])
+    rows = tuple(_row(definition.by_item.get(item), item, answer, text) for item, answer in part["answers"].items())
+    scores = tuple(each for each in response.scores if each.instrument == definition.id and each.superseded_at is None)
+    return Part(definition, part["text_id"], "/descriptive-" in part["text_id"], rows, scores)
+
+
+def _text(session: Session, library: Library, definition: Definition, text_id: str) -> dict[str, Any]:
+    """The wording that was shown, if it is still here: shipped, or installed by the clinic."""
+    installed = session.get(InstalledText, text_id)
+    if installed is not None:
+        return dict(json.loads(installed.content)["items"])
+    try:
+        shipped = library.texts(definition.spec).values()
+    except UnknownInstrument:
+        return {}
+    return next((dict(text["items"]) for text in shipped if text["text_id"] == text_id), {})
+
+
+def _row(item: Item | None, name: str, answer: dict[str, Any], text: dict[str, Any]) -> Row:
+    state, value = answer["state"], answer.get("value")
+    topic = item.topic if item else "not in this version of the definition"
+    if state == "not_applicable":
+        said = text.get(name, {}).get("not_applicable", words.ITEM_STATE[state])
+    elif state != "answered":
+        said = words.ITEM_STATE.get(state, words.plain(state))
+    else:
+        said = text.get(name, {}).get("options", {}).get(str(value)) or _with_unit(item, value)
+    code = str(value) if state == "answered" and item is not None and item.type == "choice" else ""
+    return Row(name, topic, said, code, state)
+
+
+def _with_unit(item: Item | None, value: object) -> str:
+    unit = item.unit if item else None
+    return f"{value} %" if unit == "percent" else f"{value} {unit}" if unit else str(value)

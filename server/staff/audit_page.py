@@ -1,0 +1,26 @@
+"""The audit trail, newest first. It holds no name and no answer."""
+
+from flask import render_template, request
+from sqlalchemy import func, select
+
+from server.models import AuditEntry
+from server.staff import words
+from server.staff.here import here, reading
+from server.staff.paging import At, offset_in
+from server.staff.record import staff_names
+
+PAGE = 100
+
+
+def audit_trail() -> str:
+    offset = offset_in(request.args.get("from", ""))
+    with reading() as session:
+        total = session.scalar(select(func.count(AuditEntry.id))) or 0
+        found = session.scalars(select(AuditEntry).order_by(AuditEntry.id.desc()).offset(offset).limit(PAGE)).all()
+        return render_template(
+            "staff/audit.html",
+            entries=found,
+            staff=staff_names(session),
+            at=At(offset, PAGE, total),
+            moment=lambda at: words.moment(at, here().time_zone),
+        )

@@ -1,0 +1,236 @@
+"""A person's course: small charts of several scales over one time axis, both shoulders, each operation marked.
+
+Left is a circle on a solid line, right a square on a broken one, everywhere. A line is dotted where a planned timepoint between
+two answers has none. Drawn twice, wide and narrow; the style sheet shows the one that fits.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from itertools import pairwise
+
+from markupsafe import Markup, escape
+
+YEAR_DAYS = 365.2425
+PANEL = 128
+GAP = 36
+CLOSEST = 19
+SIDES = ("left", "right")
+
+
+@dataclass(frozen=True)
+class Point:
+    on: date
+    value: float
+    said: str  # "11, year 3, own phone"
+
+
+@dataclass(frozen=True)
+class Line:
+    """One shoulder's values on one scale. `unanswered_on`: due days of timepoints that asked for it and got nothing."""
+
+    side: str
+    points: tuple[Point, ...]
+    unanswered_on: tuple[date, ...] = ()
+
+
+@dataclass(frozen=True)
+class Panel:
+    title: str
+    note: str  # "0–12, higher is better"
+    low: float
+    high: float
+    lines: tuple[Line, ...]
+
+
+@dataclass(frozen=True)
+class Operated:
+    """A marked operation. `planned` is drawn hollow."""
+
+    side: str
+    on: date
+    words: str
+    planned: bool = False
+
+
+@dataclass(frozen=True)
+class Said:
+    """One yes or no of the patient, as a word at its time."""
+
+    side: str
+    on: date
+    word: str
+
+
+@dataclass(frozen=True)
+class Course:
+    title: str
+    panels: tuple[Panel, ...]
+    operations: tuple[Operated, ...]
+    words: tuple[Said, ...]
+    words_title: str
+    today: date
+
+
+@dataclass(frozen=True)
+class _Frame:
+    """Where things lie. `narrow` puts a panel's title above it instead of beside it."""
+
+    width: int
+    left: int
+    right: int
+    narrow: bool
+    first: date
+    last: date
+
+    def x(self, on: date) -> float:
+        return round(self.left + (on - self.first).days / max(1, (self.last - self.first).days) * self.across, 1)
+
+    @property
+    def across(self) -> int:
+        return self.width - self.left - self.right
+
+    @property
+    def end(self) -> int:
+        return self.width - self.right
+
+
+def draw_course(course: Course) -> Markup:
+    """Two pictures with the same content, wide and narrow."""
+    return _draw(course, narrow=False) + _draw(course, narrow=True)
+
+
+def _draw(course: Course, *, narrow: bool) -> Markup:
+    frame = _frame(course, narrow)
+    parts, top = _operations(course, frame)
+    for panel in course.panels:
+        top += 44 if narrow else 0
+        parts += _panel(panel, course.operations, frame, top)
+        top += PANEL + (20 if narrow else GAP)
+    if course.words and not narrow:
+        parts += _words(course, frame, top - 12)
+        top += 30 + 22 * len({said.side for said in course.words})
+    parts += _axis(frame, top + 8)
+    height = top + 36
+    kind = "course-narrow" if narrow else "course-wide"
+    return Markup(
+        f'<svg class="course {kind}" role="img" viewBox="0 0 {frame.width} {height}" width="{frame.width}" height="{height}">'
+        f"<title>{escape(course.title)}</title>{''.join(parts)}</svg>"
+    )
+
+
+def _frame(course: Course, narrow: bool) -> _Frame:
+    days = [point.on for panel in course.panels for line in panel.lines for point in line.points]
+    days += [operated.on for operated in course.operations] + [course.today]
+    first, last = min(days), max(days)
+    room = max(60, (last - first).days // 40)
+    first, last = date.fromordinal(first.toordinal() - room), date.fromordinal(last.toordinal() + room // 2)
+    return _Frame(360, 26, 74, True, first, last) if narrow else _Frame(820, 168, 84, False, first, last)
+
+
+def _operations(course: Course, frame: _Frame) -> tuple[list[str], int]:
+    """The triangles and their words, a row each where they would touch; returns how far down they reach."""
+    parts, row_ends = [], [-100.0]
+    for operated in sorted(course.operations, key=lambda each: (each.on, each.side)):
+        x = frame.x(operated.on)
+        wide = 14 + 7.2 * len(operated.words)
+        at, anchor = (x + 10, "start") if x + wide < frame.width else (x - 10, "end")
+        begin = at if anchor == "start" else at - wide
+        row = next((number for number, end in enumerate(row_ends) if begin > end + 6), len(row_ends))
+        row_ends[row : row + 1] = [at + wide if anchor == "start" else x + 6]
+        y = 8 + 20 * row
+        hollow = " hollow" if operated.planned else ""
+        parts.append(f'<path class="op {operated.side}{hollow}" d="M{x - 6} {y}h12l-6 8z"/>')
+        parts.append(
+            f'<text class="op-words {operated.side}" x="{at}" y="{y + 8}" text-anchor="{anchor}">{escape(operated.words)}</text>'
+        )
+    return parts, 14 + 20 * len(row_ends)
+
+
+def _panel(panel: Panel, operations: Sequence[Operated], frame: _Frame, top: int) -> list[str]:
+    def y(value: float) -> float:
+        return round(top + PANEL - (value - panel.low) / (panel.high - panel.low) * PANEL, 1)
+
+    label_y = top - 24 if frame.narrow else top + 14
+    note_y = top - 8 if frame.narrow else top + 34
+    parts = [
+        f'<text class="panel" x="0" y="{label_y}">{escape(panel.title)}</text>',
+        f'<text class="quiet" x="0" y="{note_y}">{escape(panel.note)}</text>',
+        f'<line class="grid" x1="{frame.left}" x2="{frame.end}" y1="{y(panel.high)}" y2="{y(panel.high)}"/>',
+        f'<line class="grid" x1="{frame.left}" x2="{frame.end}" y1="{y(panel.low)}" y2="{y(panel.low)}"/>',
+        f'<line class="edge" x1="{frame.left}" x2="{frame.left}" y1="{top}" y2="{top + PANEL}"/>',
+    ]
+    for value in (panel.low, panel.high):
+        parts.append(f'<text class="quiet" x="{frame.left - 8}" y="{y(value) + 4}" text-anchor="end">{value:g}</text>')
+    for operated in operations:
+        at = frame.x(operated.on)
+        parts.append(f'<line class="op-line {operated.side}" x1="{at}" x2="{at}" y1="{top - 4}" y2="{top + PANEL}"/>')
+    for line in panel.lines:
+        parts += _line(line, [(frame.x(point.on), y(point.value)) for point in line.points])
+    return parts + _ends(panel.lines, y, frame)
+
+
+def _line(line: Line, at: list[tuple[float, float]]) -> list[str]:
+    parts = []
+    for number, (here, there) in enumerate(pairwise(at)):
+        before, after = line.points[number].on, line.points[number + 1].on
+        gap = " gap" if any(before < day < after for day in line.unanswered_on) else ""
+        parts.append(
+            f'<line class="run {line.side}{gap}" x1="{here[0]}" y1="{here[1]}" x2="{there[0]}" y2="{there[1]}"/>'
+        )
+    for point, (x, y) in zip(line.points, at, strict=True):
+        title = f"<title>{escape(point.said)}</title>"
+        if line.side == "left":
+            parts.append(f'<circle class="dot left" cx="{x}" cy="{y}" r="4.6">{title}</circle>')
+        else:
+            parts.append(f'<rect class="dot right" x="{x - 4.3}" y="{y - 4.3}" width="8.6" height="8.6">{title}</rect>')
+    return parts
+
+
+def _ends(lines: Sequence[Line], y: object, frame: _Frame) -> list[str]:
+    """The last value and the side in words, at the line's end and apart from each other."""
+    assert callable(y)
+    ends = sorted(((y(line.points[-1].value) + 5, line) for line in lines if line.points), key=lambda each: each[0])
+    placed: list[float] = []
+    for at, _line_there in ends:
+        placed.append(max(at, placed[-1] + CLOSEST) if placed else at)
+    return [
+        f'<text class="end {line.side}" x="{frame.end + 10}" y="{at:.1f}">{line.points[-1].value:g} {line.side}</text>'
+        for at, (_wanted, line) in zip(placed, ends, strict=True)
+    ]
+
+
+def _words(course: Course, frame: _Frame, top: int) -> list[str]:
+    parts = [f'<text class="panel" x="0" y="{top + 14}">{escape(course.words_title)}</text>']
+    y = top + 14
+    for side in SIDES:
+        said = [each for each in course.words if each.side == side]
+        if not said:
+            continue
+        last_x = -100.0
+        for each in sorted(said, key=lambda one: one.on):
+            x = frame.x(each.on)
+            if x - last_x >= 24:
+                parts.append(
+                    f'<text class="said {side}" x="{x}" y="{y}" text-anchor="middle">{escape(each.word)}</text>'
+                )
+                last_x = x
+        parts.append(f'<text class="end {side}" x="{frame.end + 10}" y="{y}">{side}</text>')
+        y += 22
+    return parts
+
+
+def _axis(frame: _Frame, y: int) -> list[str]:
+    """The year marks again: one for each January, tall every fifth year, numbers where there is room."""
+    parts = [f'<line class="axis" x1="{frame.left}" x2="{frame.end}" y1="{y}" y2="{y}"/>']
+    years = [date(year, 1, 1) for year in range(frame.first.year + 1, frame.last.year + 1)]
+    per_year = frame.across / ((frame.last - frame.first).days / YEAR_DAYS)
+    step = next((step for step in (1, 2, 5, 10) if step * per_year >= 44), 20)
+    for on in years:
+        x, tall = frame.x(on), on.year % 5 == 0
+        parts.append(
+            f'<line class="axis{" tall" if tall else ""}" x1="{x}" x2="{x}" y1="{y - (12 if tall else 7)}" y2="{y}"/>'
+        )
+        if on.year % step == 0:
+            parts.append(f'<text class="quiet" x="{x}" y="{y + 19}" text-anchor="middle">{on.year}</text>')
+    return parts

@@ -1,0 +1,126 @@
+"""Year marks: a shoulder's history as ticks along a ruler, at their true time. One function draws them wherever they stand.
+
+Colours come from the style sheet by class, so that dark and forced colours work. The words go into the picture's title: a
+person who does not see the marks hears the same history.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from markupsafe import Markup, escape
+
+WORDS = {
+    "answered": "answered",
+    "late": "answered late",
+    "open": "open now",
+    "missed": "missed",
+    "not_expected": "not expected",
+    "to_come": "to come",
+}
+BASE = 30.5
+WIDTH = 250
+EDGE = 7
+MOST_PER_YEAR = 20.0
+CLOSEST_LABELS = 15.0
+
+
+@dataclass(frozen=True)
+class Mark:
+    """`years` after surgery (negative before); `kind` is a key of WORDS; `year` is the number to print under it, if it is one."""
+
+    years: float
+    kind: str
+    year: int | None = None
+
+
+@dataclass(frozen=True)
+class Strip:
+    """One shoulder's marks. `title` names it in words; `operation` is false while surgery is not done."""
+
+    title: str
+    marks: tuple[Mark, ...]
+    operation: bool = True
+
+
+def draw_strip(strip: Strip, *, width: int = WIDTH) -> Markup:
+    """An SVG of at most `width` pixels; long histories are drawn closer together."""
+    if not strip.marks:
+        return Markup("")
+    first = min(-0.35, min(mark.years for mark in strip.marks))
+    last = max(0.6, max(mark.years for mark in strip.marks))
+    per_year = min(MOST_PER_YEAR, (width - 2 * EDGE) / (last - first))
+
+    def across(years: float) -> float:
+        return round(EDGE + (years - first) * per_year, 1)
+
+    end = min(width, round(across(last) + EDGE + 1))
+    parts = [_mark(across(mark.years), mark.kind) for mark in strip.marks]
+    parts += [_label(across(years), year) for years, year in _labels(strip.marks, per_year)]
+    parts.append(f'<line class="mk-rule" x1="0" x2="{end}" y1="{BASE}" y2="{BASE}"/>')
+    if strip.operation:
+        at = across(0)
+        parts.append(f'<path class="mk-operation" d="M{at - 4} 35.5l4-4.5 4 4.5z"/>')
+    said = escape(said_aloud(strip))
+    return Markup(
+        f'<svg class="strip" role="img" width="{end}" height="48" viewBox="0 0 {end} 48"><title>{said}</title>{"".join(parts)}</svg>'
+    )
+
+
+def draw_key() -> list[tuple[Markup, str]]:
+    """Each kind of mark alone with its word, for the line under a list."""
+    pictures = []
+    for kind, word in WORDS.items():
+        picture = f'{_mark(9, kind)}<line class="mk-rule" x1="1" x2="17" y1="{BASE}" y2="{BASE}"/>'
+        pictures.append(
+            (
+                Markup(
+                    f'<svg class="strip" aria-hidden="true" width="18" height="28" viewBox="0 4 18 28">{picture}</svg>'
+                ),
+                word,
+            )
+        )
+    return pictures
+
+
+def said_aloud(strip: Strip) -> str:
+    """The history in words: "Left shoulder: 8 answered, 1 missed (year 8), open now (year 10)"."""
+    said = []
+    for kind, word in WORDS.items():
+        found = [mark for mark in strip.marks if mark.kind == kind]
+        years = [str(mark.year) for mark in found if mark.year]
+        if found and kind in ("missed", "open", "late") and years:
+            said.append(f"{word}: year {', '.join(years)}")
+        elif found and kind != "to_come":
+            said.append(f"{len(found)} {word}")
+    return f"{strip.title}: {'; '.join(said) or 'nothing asked yet'}"
+
+
+def _mark(x: float, kind: str) -> str:
+    if kind == "open":
+        return f'<rect class="mk-open" x="{x - 3.5}" y="6" width="7" height="24" rx="1.5"/>'
+    top, bottom, lean = {
+        "answered": (8, 30, 0),
+        "late": (17, 30, 0),
+        "missed": (8, 30, 0),
+        "not_expected": (20, 28, 5),
+        "to_come": (24, 30, 0),
+    }[kind]
+    return f'<line class="mk-{kind.replace("_", "-")}" x1="{x - lean}" x2="{x + lean}" y1="{bottom}" y2="{top}"/>'
+
+
+def _label(x: float, year: int) -> str:
+    return f'<text class="mk-year" x="{x}" y="46" text-anchor="middle">{year}</text>'
+
+
+def _labels(marks: Sequence[Mark], per_year: float) -> list[tuple[float, int]]:
+    """The last year, and every fifth and the second that leave it room."""
+    dated = sorted((mark.years, mark.year) for mark in marks if mark.year)
+    if not dated:
+        return []
+    chosen = [dated[-1]]
+    for years, year in reversed(dated[:-1]):
+        if (year % 5 == 0 or year in (1, 2)) and all(
+            abs(years - other) * per_year >= CLOSEST_LABELS for other, _ in chosen
+        ):
+            chosen.append((years, year))
+    return chosen

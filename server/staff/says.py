@@ -1,0 +1,170 @@
+"""What a patient's record says, in plain sentences made from the data. A threshold is named only with whom it was found in."""
+
+from dataclasses import dataclass
+from datetime import date
+
+from scoring.definition import Threshold
+from scoring.library import Library
+from server.schedule.status import WAITING, Status
+from server.staff import words
+from server.staff.course import SCALES, STATE, day_of
+from server.staff.record import ANSWERED, Record, Side, Step
+
+
+@dataclass(frozen=True)
+class Paragraph:
+    lead: str
+    text: str
+
+
+def say(record: Record, library: Library, *, zone: str) -> list[tuple[str, list[Paragraph]]]:
+    """Headings with their paragraphs; a heading without anything to say is left out."""
+    sections = [
+        ("What it says", [_shoulder(side, library, zone) for side in record.sides]),
+        ("Good enough?", [each for side in record.sides for each in _state(side, zone)]),
+        ("Read with care", _care(record)),
+    ]
+    return [(heading, paragraphs) for heading, paragraphs in sections if paragraphs]
+
+
+def _shoulder(side: Side, library: Library, zone: str) -> Paragraph:
+    sentences = [_answered(side)]
+    if side.answered:
+        sentences += [_last(side.answered[-1], zone), _since_before(side), _since_last(side, library)]
+    return Paragraph(f"{side.side.capitalize()}.", " ".join(sentence for sentence in sentences if sentence))
+
+
+def _answered(side: Side) -> str:
+    over, waiting = side.over, [step for step in side.steps if step.status in WAITING]
+    done = [step for step in over if step.status in ANSWERED]
+    missed = [step.words for step in over if step.status == Status.MISSED]
+    if not over:
+        return "Nothing is answered yet." if not waiting else "The first form is open; nothing is answered yet."
+    text = f"{words.sentence(words.count_in_words(len(done)))} of {words.counted(len(over), 'form')} answered"
+    text += f"; missed: {words.listed(missed)}." if missed else "."
+    if waiting:
+        text += f" Open now: {words.listed([step.words for step in waiting])}."
+    return text
+
+
+def _last(step: Step, zone: str) -> str:
+    values = [
+        f"{title.lower()} {value:g}{' %' if instrument == 'sane' else ''}"
+        for instrument, scale, title in SCALES
+        if (value := step.value(instrument, scale)) is not None
+    ]
+    if not values or step.response is None:
+        return ""
+    return f"Last answer, {step.words} ({words.day(day_of(step.response.finished_at, zone))}): {words.listed(values)}."
+
+
+def _before(side: Side) -> Step | None:
+    """The last form answered before the first operation; one recalled afterwards is no such thing."""
+    found = [
+        step
+        for step in side.answered
+        if step.timepoint.code == "baseline" and step.timepoint.window_state != "recalled"
+    ]
+    return found[-1] if found else None
+
+
+def _since_before(side: Side) -> str:
+    before = _before(side)
+    last = next((step for step in reversed(side.answered) if step.value("sst", "total") is not None), None)
+    if before is None:
+        return "There is no answer from before surgery, so no change since then can be told."
+    then = before.value("sst", "total")
+    if last is None or last is before or then is None:
+        return ""
+    now = last.value("sst", "total") or 0
+    early = ", answered early" if before.timepoint.window_state == "early" else ""
+    return f"Shoulder test since before surgery: {then:g} to {now:g}{early}."
+
+
+def _since_last(side: Side, library: Library) -> str:
+    scored = [(step, value) for step in side.answered if (value := step.value("sst", "total")) is not None]
+    after = [(step, value) for step, value in scored if step.timepoint.code != "baseline"]
+    if len(after) < 2:
+        return ""
+    (before, then), (_last_step, now) = after[-2], after[-1]
+    if now == then:
+        return f"The shoulder test is as it was at {before.words}."
+    change = f"{words.counted(abs(int(now - then)), 'point')} {'more' if now > then else 'less'} than at {before.words}"
+    threshold = _detectable(library)
+    if threshold is None:
+        return words.sentence(f"{change}.")
+    within = "within" if abs(now - then) < threshold.value else "more than"
+    return words.sentence(f"{change}: {within} measurement error ({_source(threshold)}).")
+
+
+def _detectable(library: Library) -> Threshold | None:
+    thresholds = library.instrument("sst").thresholds
+    return next((each for each in thresholds if each.kind == "detectable_change" and each.scale == "total"), None)
+
+
+def _source(threshold: Threshold) -> str:
+    hemi = {
+        True: "hemiarthroplasty among them",
+        False: "no hemiarthroplasty",
+        None: "whether with hemiarthroplasty is not stated",
+    }
+    n = f", n = {threshold.n}" if threshold.n else ""
+    return f"{threshold.value:g}; {threshold.population}{n}; {hemi[threshold.holds_hemiarthroplasty]}; {threshold.citation}"
+
+
+def _state(side: Side, zone: str) -> list[Paragraph]:
+    """Asked in the patient's own words; no threshold stands in for it."""
+    said = [
+        (day_of(step.response.finished_at, zone), value)
+        for step in side.answered
+        if step.response is not None and step.timepoint.code != "baseline" and (value := step.value(*STATE)) is not None
+    ]
+    if not said:
+        return []
+    lead = f"{side.side.capitalize()}."
+    last_on, last = said[-1]
+    run = _run(said)
+    word = "yes" if last == 1 else "no"
+    if len(said) == 1:
+        return [Paragraph(lead, f"Asked once after surgery, {words.day(last_on)}: {word}.")]
+    if run == len(said):
+        return [Paragraph(lead, f"The answer was {word} each of {words.counted(run, 'time')} since {said[0][0].year}.")]
+    return [
+        Paragraph(
+            lead,
+            f"Last answer {word}, the same since {said[-run][0].year}; before that it was {'no' if last == 1 else 'yes'}.",
+        )
+    ]
+
+
+def _run(said: list[tuple[date, float]]) -> int:
+    """How many answers at the end are alike."""
+    last = said[-1][1]
+    return next((number for number, (_on, value) in enumerate(reversed(said)) if value != last), len(said))
+
+
+def _care(record: Record) -> list[Paragraph]:
+    steps = [step for side in record.sides for step in side.answered]
+    if not steps:
+        return []
+    found = []
+    texts = {score.text_id for step in steps if step.response for score in step.response.scores}
+    if any("/descriptive-" in text for text in texts):
+        found.append(Paragraph("", "Descriptive text was asked, in our own words, not the owner's wording."))
+    for mode, why in (
+        ("telephone", "a voice on the telephone tends to get better answers"),
+        ("paper", "typed in by staff"),
+    ):
+        asked = [
+            f"{step.words} ({_side(record, step)})" for step in steps if step.response and step.response.mode == mode
+        ]
+        if asked:
+            found.append(Paragraph("", f"By {words.MODE[mode]}: {words.listed(asked)}; {why}."))
+    others = [step.words for step in steps if step.response and step.response.answered_by == "someone_else"]
+    if others:
+        found.append(Paragraph("", f"Answered by someone else: {words.listed(others)}."))
+    return found
+
+
+def _side(record: Record, step: Step) -> str:
+    return next(side.side for side in record.sides if step in side.steps)

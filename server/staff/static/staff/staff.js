@@ -1,0 +1,59 @@
+// Small helps on top of pages that work without them: keys on lists, "/" for search, copying, printing, errors in view.
+"use strict";
+
+const typing = (element) => element.closest("input, textarea, select, [contenteditable]") !== null;
+const openers = () => [...document.querySelectorAll("[data-row] [data-open]")];
+
+function move(step) {
+  const links = openers();
+  if (links.length === 0) return;
+  const row = document.activeElement.closest("[data-row]");
+  const here = row === null ? -1 : links.indexOf(row.querySelector("[data-open]"));
+  const next = here === -1 && step < 0 ? links.length - 1 : Math.min(links.length - 1, Math.max(0, here + step));
+  links[next].focus();
+}
+
+document.addEventListener("keydown", (event) => {
+  if (event.ctrlKey || event.metaKey || event.altKey || typing(event.target)) return;
+  const search = document.querySelector("[data-search]");
+  if (event.key === "/" && search) {
+    event.preventDefault();
+    search.focus();
+    search.select();
+  } else if (event.key === "j" || event.key === "ArrowDown") {
+    if (openers().length === 0) return;
+    event.preventDefault();
+    move(1);
+  } else if (event.key === "k" || event.key === "ArrowUp") {
+    if (openers().length === 0) return;
+    event.preventDefault();
+    move(-1);
+  }
+});
+
+document.addEventListener("click", async (event) => {
+  const button = event.target.closest("[data-copy], [data-print]");
+  if (button === null) return;
+  if (button.hasAttribute("data-print")) {
+    window.print();
+    return;
+  }
+  const wanted = document.getElementById(button.dataset.copy);
+  try {
+    await navigator.clipboard.writeText(wanted.dataset.text ?? wanted.textContent.trim());
+    button.textContent = "Copied";
+  } catch {
+    getSelection().selectAllChildren(wanted);
+    button.textContent = "Selected: copy it now";
+  }
+});
+
+// A link to a field inside a closed disclosure opens it first; errors are read out and in view.
+function reveal(element) {
+  for (let outer = element?.closest("details"); outer; outer = outer.parentElement?.closest("details")) outer.open = true;
+}
+addEventListener("hashchange", () => reveal(document.getElementById(location.hash.slice(1))));
+reveal(document.getElementById(location.hash.slice(1)));
+for (const wrong of document.querySelectorAll(".field.wrong")) reveal(wrong);
+(document.querySelector("[data-errors]") ?? document.querySelector("[data-notice]"))?.focus();
+for (const element of document.querySelectorAll("[data-needs-script]")) element.hidden = false;

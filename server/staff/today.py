@@ -1,0 +1,121 @@
+"""Today: whom to reach and why, safety answers first."""
+
+from dataclasses import dataclass
+
+from flask import render_template, request, url_for
+from markupsafe import Markup
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from server.models import Shoulder
+from server.staff import words
+from server.staff.here import here, reading, runtime
+from server.staff.marks import draw_key
+from server.staff.paging import At, offset_in
+from server.staff.strips import read_strips
+from server.worklist import Worklist, WorkRow, list_work
+from server.worklist.found import KINDS
+
+PAGE = 50
+# What a filter's word in the address shows, and how the list calls it; a kind may stand under one word only.
+FILTERS = {
+    "safety": ("Safety answers", ("safety_answer",)),
+    "held": ("Held", ("held",)),
+    "locked": ("Locked links", ("locked_link",)),
+    "check": ("To check", ("operated_elsewhere", "contact_change")),
+    "baseline": ("Before surgery", ("baseline_missing",)),
+    "silent": ("No answer", ("non_responder",)),
+    "overdue": ("Overdue", ("overdue",)),
+    "open": ("Open", ("due",)),
+}
+STATE = {
+    "safety_answer": "safety answer",
+    "held": "held",
+    "locked_link": "link locked",
+    "operated_elsewhere": "to check",
+    "contact_change": "contact changed",
+    "baseline_missing": "baseline missing",
+    "non_responder": "no answer",
+    "overdue": "overdue",
+    "due": "open",
+}
+
+
+@dataclass(frozen=True)
+class Shown:
+    row: WorkRow
+    state: str
+    target: str
+    person: str
+    strip: Markup
+
+
+def today() -> str:
+    word = request.args.get("kind", "")
+    kinds = FILTERS[word][1] if word in FILTERS else KINDS
+    offset = offset_in(request.args.get("from", ""))
+    with reading() as session:
+        work = list_work(
+            session,
+            today=here().today,
+            now=here().now,
+            kinds=kinds,
+            limit=PAGE,
+            offset=offset,
+            library=runtime().library,
+        )
+        shown = _shown(session, work.rows)
+    return render_template(
+        "staff/today.html",
+        heading=heading(work, offset),
+        pressing=[each for each in shown if each.row.kind != "due"],
+        quiet=[each for each in shown if each.row.kind == "due"],
+        filters=_filters(work.counts),
+        chosen=word if word in FILTERS else "",
+        at=At(offset, PAGE, work.total),
+        key=draw_key(),
+    )
+
+
+def heading(work: Worklist, offset: int) -> str:
+    """People, when this page holds everyone who needs a call; otherwise things, since one person may stand here twice."""
+    waiting = sum(count for kind, count in work.counts.items() if kind != "due")
+    if waiting == 0:
+        return "Nobody to reach today"
+    pressing = [row for row in work.rows if row.kind != "due"]
+    if offset == 0 and len(pressing) == waiting:
+        known = {row.patient_id for row in pressing if row.patient_id is not None}
+        people = len(known) + sum(row.patient_id is None for row in pressing)
+        return f"{words.sentence(words.counted(people, 'person', 'people'))} to reach today"
+    return f"{words.sentence(words.counted(waiting, 'thing'))} to do today"
+
+
+def _shown(session: Session, rows: list[WorkRow]) -> list[Shown]:
+    ids = {row.shoulder_id for row in rows if row.shoulder_id is not None}
+    shoulders = session.scalars(select(Shoulder).where(Shoulder.id.in_(ids))).all()
+    strips = read_strips(session, shoulders, today=here().today)
+    return [
+        Shown(row, STATE[row.kind], _target(row), _person(row), strips.get(row.shoulder_id or 0, Markup("")))
+        for row in rows
+    ]
+
+
+def _person(row: WorkRow) -> str:
+    parts = [row.study_number, str(row.age) if row.age is not None else "", row.reach]
+    return " · ".join(part for part in (parts[0], ", ".join(part for part in parts[1:] if part)) if part)
+
+
+def _target(row: WorkRow) -> str:
+    """Where the row's button leads."""
+    if row.flag_id is not None:
+        return url_for("staff.flag", flag_id=row.flag_id)
+    if row.envelope_id is not None:
+        return url_for("staff.held_one", envelope_id=row.envelope_id)
+    anchor = {"baseline_missing": "link", "locked_link": None, "due": None}.get(row.kind, "attempt")
+    return url_for("staff.patient", patient_id=row.patient_id, timepoint=row.timepoint_id, _anchor=anchor)
+
+
+def _filters(counts: dict[str, int]) -> list[tuple[str, str, int]]:
+    found = [("", "All", sum(counts.values()))]
+    found += [(word, name, sum(counts.get(kind, 0) for kind in kinds)) for word, (name, kinds) in FILTERS.items()]
+    return [each for each in found if each[2] or not each[0]]

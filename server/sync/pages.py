@@ -1,0 +1,120 @@
+"""Serves the built phone app under /p/, with the clinic's numbers in its first page and its own strict policy."""
+
+import base64
+import hashlib
+import json
+import re
+from functools import cached_property
+from pathlib import Path
+
+from flask import Blueprint, Response, abort, send_from_directory
+
+from server.models.clinic import Clinic
+from server.models.clock import the_clinic
+from server.models.store import Store
+
+BUILT = Path(__file__).resolve().parent.parent / "static" / "pwa"
+NOT_BUILT = "The phone app is not built. Run ./run demo or ./run test, which build it, then load this page again."
+
+
+class PhoneApp:
+    """The built files. index.html holds one inline script and one inline style; the policy names their hashes."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+
+    @cached_property
+    def index(self) -> str:
+        return (self.folder / "index.html").read_text(encoding="utf-8")
+
+    @cached_property
+    def worker(self) -> str:
+        return (self.folder / "sw.js").read_text(encoding="utf-8")
+
+    @cached_property
+    def build(self) -> str:
+        return str(json.loads((self.folder / "build.json").read_text(encoding="utf-8"))["build"])
+
+    @cached_property
+    def files(self) -> frozenset[str]:
+        return frozenset(path.relative_to(self.folder).as_posix() for path in self.folder.rglob("*") if path.is_file())
+
+    @cached_property
+    def policy(self) -> str:
+        scripts = [code for attributes, code in _inline("script", self.index) if "application/json" not in attributes]
+        styles = [code for _attributes, code in _inline("style", self.index)]
+        return "; ".join(
+            (
+                "default-src 'none'",
+                f"script-src 'self' {_hashes(scripts)}",
+                f"style-src 'self' {_hashes(styles)}",
+                "connect-src 'self'",
+                "img-src 'self' data:",
+                "manifest-src 'self'",
+                "worker-src 'self'",
+                "base-uri 'none'",
+                "form-action 'none'",
+                "frame-ancestors 'self'",
+            )
+        )
+
+
+def _inline(tag: str, page: str) -> list[tuple[str, str]]:
+    found = re.findall(rf"<{tag}\b([^>]*)>(.*?)</{tag}>", page, flags=re.DOTALL)
+    return [(attributes, code) for attributes, code in found if " src=" not in attributes]
+
+
+def _hashes(blocks: list[str]) -> str:
+    digests = (base64.b64encode(hashlib.sha256(block.encode()).digest()).decode() for block in blocks)
+    return " ".join(f"'sha256-{digest}'" for digest in digests)
+
+
+def _clinic_json(clinic: Clinic) -> str:
+    shown = {
+        "name": clinic.name,
+        "phone": clinic.phone,
+        "phone_hours": clinic.phone_hours,
+        "closed_phone": clinic.closed_phone,
+        "emergency_number": clinic.emergency_number,
+        "demo": clinic.mode == "demo",
+        "languages": clinic.languages.split(","),
+    }
+    return json.dumps(shown, ensure_ascii=False).replace("<", "\\u003c")
+
+
+def make_phone_pages(store: Store, app: PhoneApp | None = None) -> Blueprint:
+    pages = Blueprint("phone_pages", __name__, url_prefix="/p")
+    built = app or PhoneApp(BUILT)
+
+    def clinic_json() -> str:
+        with store.reading() as session:
+            return _clinic_json(the_clinic(session))
+
+    def guarded(response: Response) -> Response:
+        response.headers["Content-Security-Policy"] = built.policy
+        response.headers["Referrer-Policy"] = "no-referrer"
+        response.headers["X-Content-Type-Options"] = "nosniff"
+        response.headers["Cross-Origin-Opener-Policy"] = "same-origin"
+        response.headers.setdefault("Cache-Control", "no-cache")
+        return response
+
+    @pages.get("/")
+    def first_page() -> Response:
+        if not (built.folder / "index.html").exists():
+            return Response(NOT_BUILT, status=503, mimetype="text/plain")
+        return guarded(Response(built.index.replace("__CLINIC_JSON__", clinic_json()), mimetype="text/html"))
+
+    @pages.get("/sw.js")
+    def worker() -> Response:
+        numbers = hashlib.sha256(clinic_json().encode()).hexdigest()[:8]
+        return guarded(
+            Response(built.worker.replace("__BUILD__", f"{built.build}-{numbers}"), mimetype="text/javascript")
+        )
+
+    @pages.get("/<path:name>")
+    def file(name: str) -> Response:
+        if name not in built.files:
+            abort(404)
+        return guarded(send_from_directory(built.folder, name))
+
+    return pages

@@ -1,0 +1,121 @@
+"""Which things wait for a person, in order: kinds and ids only, so that a long list costs no more than its page.
+
+Rules:
+
+1. First what a patient may need today (safety answers), then what the clinic holds and cannot use, then links that are shut, then what
+   patients reported, then timepoints that wait for an answer.
+2. Timepoints that need a person come by days left, then by kind; those that are merely open come after them.
+3. The kinds here and server.schedule.status agree; a test compares them over every combination of facts.
+"""
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from sqlalchemy import Date, Subquery, and_, bindparam, case, func, literal, or_, select, text
+from sqlalchemy.orm import Session
+
+from server.models import Envelope, Flag, GateTries, Patient, Timepoint
+
+BASELINE_NEAR_DAYS = 14  # this close to a planned operation a missing baseline is a person's task
+OPEN_KINDS = ("baseline_missing", "non_responder", "overdue", "due")  # equal days left: in this order
+
+
+@dataclass(frozen=True)
+class Found:
+    """`id` is that of the timepoint, the flag, the envelope, or for a locked link the patient."""
+
+    kind: str
+    id: int
+
+
+class Source:
+    """Some kinds of work. `rows` has the columns kind, id and what to sort by: first, second, third.
+
+    Statements are built once: building them anew for each page took longer than running them.
+    """
+
+    def __init__(self, kinds: tuple[str, ...], rows: Subquery) -> None:
+        self.kinds = kinds
+        self._counts = select(rows.c.kind, func.count()).group_by(rows.c.kind)
+        order = (rows.c.first, rows.c.second, rows.c.third, rows.c.id)
+        page = select(rows.c.kind, rows.c.id).order_by(*order).limit(bindparam("limit")).offset(bindparam("offset"))
+        self._all, self._some = page, page.where(rows.c.kind.in_(bindparam("kinds", expanding=True)))
+
+    def counts(self, session: Session, today: date) -> dict[str, int]:
+        return {row.kind: row[1] for row in session.execute(self._counts, _days(today))}
+
+    def page(self, session: Session, today: date, kinds: Collection[str], limit: int, offset: int) -> list[Found]:
+        values = {**_days(today), "limit": limit, "offset": offset}
+        if set(self.kinds) <= set(kinds):
+            return [Found(*row) for row in session.execute(self._all, values)]
+        return [Found(*row) for row in session.execute(self._some, {**values, "kinds": list(kinds)})]
+
+
+def _days(today: date) -> dict[str, date]:
+    return {"today": today, "near": today + timedelta(days=BASELINE_NEAR_DAYS)}
+
+
+TODAY, NEAR = bindparam("today", type_=Date), bindparam("near", type_=Date)
+
+
+def _flags(*kinds: str) -> Subquery:
+    """One row for all flags of one kind that one response raised."""
+    same = func.coalesce(Flag.response_id, -Flag.id)
+    return (
+        select(Flag.kind, func.min(Flag.id).label("id"), func.min(Flag.raised_at).label("first"), *_no_more)
+        .where(Flag.settled_at.is_(None), Flag.kind.in_(kinds))
+        .group_by(Flag.kind, same)
+        .subquery()
+    )
+
+
+_no_more = (literal(0).label("second"), literal(0).label("third"))
+
+
+def _held() -> Subquery:
+    # SQLite takes a partial index only where the query repeats its predicate, in constants.
+    waiting_there = text("envelope.state IN ('received', 'held') AND envelope.state = 'held'")
+    held = select(literal("held").label("kind"), Envelope.id, Envelope.id.label("first"), *_no_more)
+    return held.where(waiting_there).subquery()
+
+
+def _locked() -> Subquery:
+    locked = select(literal("locked_link").label("kind"), Patient.id, GateTries.locked_at.label("first"), *_no_more)
+    return locked.join(GateTries, GateTries.handle == Patient.handle).where(GateTries.locked_at.is_not(None)).subquery()
+
+
+# Open, overdue or non-responder today; what the last tick has not closed yet is left out.
+WAITING = and_(
+    Timepoint.done_at.is_(None),
+    Timepoint.opens_on <= TODAY,
+    or_(Timepoint.closes_on.is_(None), Timepoint.closes_on >= TODAY),
+    or_(Timepoint.not_expected_on.is_(None), Timepoint.not_expected_on > TODAY),
+)
+# A baseline has no closing day until it closes on the day of surgery itself.
+_IS_BASELINE = or_(Timepoint.closes_on.is_(None), Timepoint.closes_on == Timepoint.anchor_on)
+_SILENT, _LATE = Timepoint.ladder_exhausted_on <= TODAY, Timepoint.due_on < TODAY
+OPEN_KIND = case(
+    (and_(_IS_BASELINE, or_(Timepoint.anchor_on <= NEAR, _SILENT, _LATE)), "baseline_missing"),
+    (_SILENT, "non_responder"),
+    (_LATE, "overdue"),
+    else_="due",
+)
+
+
+def _open() -> Subquery:
+    last_day = func.coalesce(Timepoint.closes_on, Timepoint.anchor_on, date.max)
+    rank = case({word: place for place, word in enumerate(OPEN_KINDS)}, value=OPEN_KIND)
+    merely_open = case((OPEN_KIND == "due", 1), else_=0)
+    order = (merely_open.label("first"), last_day.label("second"), rank.label("third"))
+    return select(OPEN_KIND.label("kind"), Timepoint.id, *order).where(WAITING).subquery()
+
+
+SOURCES = (
+    Source(("safety_answer",), _flags("safety_answer")),
+    Source(("held",), _held()),
+    Source(("locked_link",), _locked()),
+    Source(("operated_elsewhere", "contact_change"), _flags("operated_elsewhere", "contact_change")),
+    Source(OPEN_KINDS, _open()),
+)
+KINDS = tuple(kind for source in SOURCES for kind in source.kinds)

@@ -1,0 +1,48 @@
+"""The worklist: one page of what waits for a person, and how much of each kind there is."""
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from sqlalchemy.orm import Session
+
+from scoring.library import Library, load_library
+from server.models.clock import the_clinic
+from server.worklist.found import KINDS, SOURCES, Found
+from server.worklist.rows import WorkRow, describe
+
+
+@dataclass(frozen=True)
+class Worklist:
+    """`counts` has every kind, also those not asked for; `total` counts the kinds asked for, all pages together."""
+
+    rows: list[WorkRow]
+    counts: dict[str, int]
+    total: int
+
+
+def list_work(
+    session: Session,
+    *,
+    today: date,
+    now: datetime,
+    kinds: Collection[str] | None = None,
+    limit: int = 50,
+    offset: int = 0,
+    library: Library | None = None,
+) -> Worklist:
+    """One page. Counts are exact: they come from an index that holds all they need. ValueError for a kind that does not exist."""
+    wanted = KINDS if kinds is None else tuple(kinds)
+    if unknown := set(wanted) - set(KINDS):
+        raise ValueError(f"no such kind of work: {', '.join(sorted(unknown))}")
+    counts = dict.fromkeys(KINDS, 0)
+    found: list[Found] = []
+    for source in SOURCES:
+        counts.update(source.counts(session, today))
+        here = sum(counts[kind] for kind in source.kinds if kind in wanted)
+        missing = limit - len(found)
+        if offset < here and missing > 0:
+            found += source.page(session, today, wanted, missing, offset)
+        offset = max(0, offset - here)
+    rows = describe(session, found, clinic=the_clinic(session), library=library or load_library(), today=today, now=now)
+    return Worklist(rows, counts, sum(counts[kind] for kind in wanted))

@@ -1,0 +1,96 @@
+"""The year marks of a shoulder: every timepoint at its true time from the first operation."""
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from sqlalchemy import Row, func, select
+from sqlalchemy.orm import Session
+
+from server.models import FollowUp, Operation, Shoulder, Timepoint
+from server.schedule.course import EndReason
+from server.schedule.status import Facts, Status, status
+from server.schedule.window import WindowState
+
+AnyRow = Row[*tuple[Any, ...]]
+
+DAYS_A_YEAR = 365.2425
+LABELLED_EVERY = 5
+KIND_OF = {
+    Status.ANSWERED: "answered",
+    Status.EARLY: "answered",
+    Status.LATE: "late",
+    Status.MISSED: "missed",
+    Status.OPEN: "open",
+    Status.OVERDUE: "open",
+    Status.NON_RESPONDER: "open",
+    Status.NOT_EXPECTED: "not_expected",
+    Status.UPCOMING: "to_come",
+}
+
+
+@dataclass(frozen=True)
+class Mark:
+    """`years_from_surgery`: negative before the first operation. `label`: the year's number where one is printed, else empty."""
+
+    years_from_surgery: float
+    kind: str
+    label: str
+    code: str
+
+
+def history_marks(session: Session, patient_ids: Collection[int], *, today: date) -> dict[int, list[Mark]]:
+    """Shoulder id to its marks in the order of time, for a whole page in one query."""
+    first = (
+        select(
+            Operation.shoulder_id,
+            func.min(func.coalesce(Operation.surgery_on, Operation.surgery_planned_on)).label("on"),
+        )
+        .join(Shoulder, Shoulder.id == Operation.shoulder_id)
+        .where(Shoulder.patient_id.in_(patient_ids), Operation.cancelled_on.is_(None))
+        .group_by(Operation.shoulder_id)
+        .subquery()
+    )
+    facts = (
+        Timepoint.opens_on, Timepoint.due_on, Timepoint.closes_on, Timepoint.answered_on, Timepoint.window_state,
+        Timepoint.ladder_exhausted_on, Timepoint.not_expected_on, Timepoint.not_expected_reason,
+    )  # fmt: skip
+    query = (
+        select(Shoulder.id.label("shoulder_id"), Timepoint.code, first.c.on, *facts)
+        .join(FollowUp, FollowUp.id == Timepoint.follow_up_id)
+        .join(Operation, Operation.id == FollowUp.operation_id)
+        .join(Shoulder, Shoulder.id == Operation.shoulder_id)
+        .outerjoin(first, first.c.shoulder_id == Shoulder.id)
+        .where(Timepoint.patient_id.in_(patient_ids))
+        .order_by(Timepoint.due_on, Timepoint.id)
+    )
+    marks: dict[int, list[Mark]] = {}
+    for row in session.execute(query):
+        marks.setdefault(row.shoulder_id, []).append(_mark(row, today))
+    return marks
+
+
+def _mark(row: AnyRow, today: date) -> Mark:
+    start = row.on or row.due_on
+    kind = KIND_OF[status(_facts(row), today)]
+    return Mark(round((row.due_on - start).days / DAYS_A_YEAR, 3), kind, _label(row.code), row.code)
+
+
+def _facts(row: AnyRow) -> Facts:
+    return Facts(
+        opens_on=row.opens_on,
+        due_on=row.due_on,
+        closes_on=row.closes_on,
+        answered_on=row.answered_on,
+        answered_state=WindowState(row.window_state) if row.window_state else None,
+        ladder_exhausted_on=row.ladder_exhausted_on,
+        not_expected_on=row.not_expected_on,
+        not_expected_reason=EndReason(row.not_expected_reason) if row.not_expected_reason else None,
+    )
+
+
+def _label(code: str) -> str:
+    """Years 1, 2 and every fifth: more would run into each other."""
+    year = code.removeprefix("year-")
+    return year if year.isdigit() and (int(year) <= 2 or int(year) % LABELLED_EVERY == 0) else ""

@@ -1,0 +1,280 @@
+"""The rows of one page: what was found, with the person and a reason in words. Names are opened here and only here."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from sqlalchemy import Row, bindparam, select
+from sqlalchemy.orm import Session
+
+from scoring.library import Library
+from server.models import (
+    Clinic,
+    Envelope,
+    Flag,
+    FollowUp,
+    GateTries,
+    Link,
+    Operation,
+    Patient,
+    Shoulder,
+    Timepoint,
+)
+from server.models.clock import clinic_day
+from server.worklist import contact, words
+from server.worklist.found import OPEN_KINDS, Found
+
+AnyRow = Row[*tuple[Any, ...]]
+
+PERSON: tuple[Any, ...] = (
+    Patient.id.label("patient_id"),
+    Patient.study_number,
+    Patient.first_name,
+    Patient.last_name,
+    Patient.birth_on,
+    Patient.channel_order,
+    Patient.email.is_not(None).label("has_email"),
+    Patient.phone.is_not(None).label("has_phone"),
+    Patient.address.is_not(None).label("has_address"),
+    Patient.second_contact.is_not(None).label("has_second_contact"),
+)
+FACTS = (Timepoint.invites_on, Timepoint.due_on, Timepoint.closes_on, Timepoint.anchor_on, Timepoint.opens_on)
+PLACE = (Shoulder.id.label("shoulder_id"), Shoulder.side, Timepoint.code)
+_HAS = {"email": "has_email", "sms": "has_phone", "telephone": "has_phone", "letter": "has_address"}
+
+
+@dataclass(frozen=True)
+class WorkRow:
+    """One thing for a person to do. `reason` says what, why and for how long; `days_left` until the window closes.
+
+    `patient_id` is None for a held form whose sender is not known. `flag_ids`: all flags that this row settles together.
+    """
+
+    kind: str
+    patient_id: int | None
+    study_number: str
+    name: str
+    age: int | None
+    reach: str
+    side: str | None
+    timepoint: str | None
+    title: str
+    reason: str
+    days_left: int | None
+    since: date | None
+    action: str
+    shoulder_id: int | None = None
+    timepoint_id: int | None = None
+    flag_id: int | None = None
+    flag_ids: tuple[int, ...] = ()
+    envelope_id: int | None = None
+
+
+@dataclass(frozen=True)
+class _Page:
+    session: Session
+    clinic: Clinic
+    library: Library
+    today: date
+    now: datetime
+
+
+def describe(
+    session: Session, found: Sequence[Found], *, clinic: Clinic, library: Library, today: date, now: datetime
+) -> list[WorkRow]:
+    """A row for each thing found, in the same order; what vanished meanwhile is left out."""
+    page = _Page(session, clinic, library, today, now)
+    rows: dict[Found, WorkRow] = {}
+    rows.update(_open_rows(page, [each for each in found if each.kind in OPEN_KINDS]))
+    rows.update(_flag_rows(page, [each for each in found if each.kind in _FLAG_REASONS]))
+    rows.update(_held_rows(page, [each for each in found if each.kind == "held"]))
+    rows.update(_locked_rows(page, [each for each in found if each.kind == "locked_link"]))
+    return [rows[each] for each in found if each in rows]
+
+
+_OPEN = (
+    select(Timepoint.id.label("timepoint_id"), *FACTS, *PLACE, *PERSON)
+    .join(FollowUp, FollowUp.id == Timepoint.follow_up_id)
+    .join(Operation, Operation.id == FollowUp.operation_id)
+    .join(Shoulder, Shoulder.id == Operation.shoulder_id)
+    .join(Patient, Patient.id == Timepoint.patient_id)
+    .where(Timepoint.id.in_(bindparam("ids", expanding=True)))
+)
+
+
+def _open_rows(page: _Page, found: Sequence[Found]) -> Iterable[tuple[Found, WorkRow]]:
+    if not found:
+        return []
+    kinds = {each.id: each for each in found}
+    rows = page.session.execute(_OPEN, {"ids": list(kinds)}).all()
+    tried = contact.what_was_tried(page.session, {row.patient_id for row in rows}, kinds, page.clinic)
+    return [(kinds[row.timepoint_id], _open_row(page, kinds[row.timepoint_id].kind, row, tried)) for row in rows]
+
+
+def _open_row(page: _Page, kind: str, row: AnyRow, tried: contact.Tried) -> WorkRow:
+    last_day = row.closes_on or (row.anchor_on if kind == "baseline_missing" else None)
+    left = None if last_day is None else max(0, (last_day - page.today).days)
+    reason = _open_reason(page, kind, row, left, tried)
+    return _row(
+        page,
+        kind,
+        row,
+        reason,
+        consents=row.patient_id in tried.consenting,
+        days_left=left,
+        since=row.due_on if row.due_on < page.today else row.opens_on,
+        shoulder_id=row.shoulder_id,
+        timepoint_id=row.timepoint_id,
+    )
+
+
+def _open_reason(page: _Page, kind: str, row: AnyRow, left: int | None, tried: contact.Tried) -> str:
+    sent = words.messages(tried.outcomes.get(row.timepoint_id, {}))
+    count, last_on = tried.calls.get(row.timepoint_id, (0, None))
+    called, time_left = words.calls(count, last_on, page.today), words.days_left(left)
+    if kind == "baseline_missing":
+        why = "Without an answer before surgery no change can be shown."
+        return words.sentences(_surgery_words(row.anchor_on, page.today), sent, called, why)
+    if kind == "non_responder":
+        return words.sentences(sent, time_left, called, "A second contact is known." if row.has_second_contact else "")
+    if kind == "overdue":
+        return words.sentences(f"was due {words.days_ago(row.due_on, page.today)}; {sent}", time_left, called)
+    return words.sentences(_due_words(row, page.today, sent), time_left, called)
+
+
+def _surgery_words(planned_on: date | None, today: date) -> str:
+    if planned_on is None:
+        return "no day of surgery yet"
+    days = (planned_on - today).days
+    when = {0: "today", 1: "tomorrow"}.get(days, f"on {words.day(planned_on)}, in {days} days")
+    return f"surgery {when}" if days >= 0 else f"surgery was planned for {words.day(planned_on)}; was it done?"
+
+
+def _due_words(row: AnyRow, today: date, sent: str) -> str:
+    if row.invites_on > today:
+        return f"open since {words.day(row.opens_on)}; the first message goes on {words.day(row.invites_on)}"
+    return f"due {words.day(row.due_on)}; {sent}"
+
+
+_FLAG_REASONS = {
+    "safety_answer": "answered {ago} with a warning: {topics}. Nobody here has settled it yet",
+    "operated_elsewhere": "said {ago} that this shoulder was operated on again. Confirm the date, the place and what was done",
+    "contact_change": "said {ago} that the ways to reach them changed. Enter the new ones",
+}
+
+
+def _flag_rows(page: _Page, found: Sequence[Found]) -> Iterable[tuple[Found, WorkRow]]:
+    if not found:
+        return []
+    query = (
+        select(
+            Flag.id.label("flag_id"),
+            Flag.kind,
+            Flag.response_id,
+            Flag.item,
+            Flag.raised_at,
+            Flag.timepoint_id,
+            *PLACE,
+            *PERSON,
+        )
+        .join(Patient, Patient.id == Flag.patient_id)
+        .outerjoin(Timepoint, Timepoint.id == Flag.timepoint_id)
+        .outerjoin(FollowUp, FollowUp.id == Timepoint.follow_up_id)
+        .outerjoin(Operation, Operation.id == FollowUp.operation_id)
+        .outerjoin(Shoulder, Shoulder.id == Operation.shoulder_id)
+        .where(Flag.settled_at.is_(None), Flag.kind.in_(_FLAG_REASONS))
+        .order_by(Flag.id)
+    )
+    wanted = {each.id: each for each in found}
+    firsts = select(Flag.patient_id).where(Flag.id.in_(wanted))
+    by_response: dict[tuple[str, int], list[AnyRow]] = {}
+    for row in page.session.execute(query.where(Flag.patient_id.in_(firsts))):
+        by_response.setdefault((row.kind, row.response_id or -row.flag_id), []).append(row)
+    return [
+        (wanted[rows[0].flag_id], _flag_row(page, rows)) for rows in by_response.values() if rows[0].flag_id in wanted
+    ]
+
+
+def _flag_row(page: _Page, rows: list[AnyRow]) -> WorkRow:
+    first = rows[0]
+    topics = words.topics([row.item for row in rows if row.item], page.library)
+    reason = _FLAG_REASONS[first.kind].format(ago=words.ago(first.raised_at, page.now), topics=topics)
+    return _row(
+        page,
+        first.kind,
+        first,
+        words.sentences(reason),
+        since=clinic_day(page.clinic, first.raised_at),
+        shoulder_id=first.shoulder_id,
+        timepoint_id=first.timepoint_id,
+        flag_id=first.flag_id,
+        flag_ids=tuple(row.flag_id for row in rows),
+    )
+
+
+def _held_rows(page: _Page, found: Sequence[Found]) -> Iterable[tuple[Found, WorkRow]]:
+    if not found:
+        return []
+    query = (
+        select(Envelope.id.label("envelope_id"), Envelope.received_at, Envelope.held_reason, *PERSON)
+        .outerjoin(Link, Link.lookup_hash == Envelope.lookup_hash)
+        .outerjoin(Patient, Patient.id == Link.patient_id)
+        .where(Envelope.id.in_([each.id for each in found]))
+    )
+    return [(Found("held", row.envelope_id), _held_row(page, row)) for row in page.session.execute(query)]
+
+
+def _held_row(page: _Page, row: AnyRow) -> WorkRow:
+    why = words.HELD.get(row.held_reason or "", "the reason was not noted")
+    reason = words.sentences(f"a form came {words.ago(row.received_at, page.now)} and is kept, but {why}")
+    since = clinic_day(page.clinic, row.received_at)
+    return _row(page, "held", row, reason, since=since, envelope_id=row.envelope_id)
+
+
+def _locked_rows(page: _Page, found: Sequence[Found]) -> Iterable[tuple[Found, WorkRow]]:
+    if not found:
+        return []
+    query = (
+        select(GateTries.locked_at, GateTries.failures, *PERSON)
+        .join(Patient, Patient.handle == GateTries.handle)
+        .where(Patient.id.in_([each.id for each in found]))
+    )
+    return [(Found("locked_link", row.patient_id), _locked_row(page, row)) for row in page.session.execute(query)]
+
+
+def _locked_row(page: _Page, row: AnyRow) -> WorkRow:
+    reason = words.sentences(
+        f"{words.counted(row.failures, 'wrong birth date')} in a row; the link is shut since {words.ago(row.locked_at, page.now)}",
+        "It stays shut until someone here opens it. Is the birth date on file right?",
+    )
+    return _row(page, "locked_link", row, reason, since=clinic_day(page.clinic, row.locked_at))
+
+
+def _row(page: _Page, kind: str, row: AnyRow, reason: str, *, consents: bool = True, **rest: Any) -> WorkRow:
+    known = row.patient_id is not None
+    side, code = getattr(row, "side", None), getattr(row, "code", None)
+    return WorkRow(
+        kind=kind,
+        patient_id=row.patient_id,
+        study_number=row.study_number or "",
+        name=f"{row.first_name} {row.last_name}" if known else "Sender not known",
+        age=words.age(row.birth_on, page.today) if known else None,
+        reach=_reach(row, consents) if known else "",
+        side=side,
+        timepoint=code,
+        title=words.title(side, code),
+        reason=reason,
+        action=words.ACTIONS[kind],
+        **{"days_left": None, "since": None, **rest},
+    )
+
+
+def _reach(row: AnyRow, consents: bool) -> str:
+    """The preferred way of contact, and what stands against it."""
+    if not consents:
+        return "no consent to contact"
+    first = row.channel_order.partition(",")[0]
+    missing = not getattr(row, _HAS.get(first, "has_email"))
+    needs = words.CHANNEL_NEEDS.get(first, "address")
+    return f"{words.CHANNELS.get(first, first)}, but no {needs}" if missing else words.CHANNELS.get(first, first)

@@ -1,0 +1,120 @@
+"""The sentences of the worklist: what waits, why, and for how long. Words only; nothing here decides."""
+
+from collections.abc import Mapping
+from datetime import date, datetime
+
+from scoring.library import Library, UnknownInstrument
+
+ACTIONS = {
+    "safety_answer": "Call",
+    "held": "Look",
+    "locked_link": "Unlock",
+    "operated_elsewhere": "Confirm",
+    "contact_change": "Update",
+    "baseline_missing": "Send now",
+    "non_responder": "Call",
+    "overdue": "Remind",
+    "due": "Look",
+}
+HELD = {
+    "unknown_key": "it was sealed for a key that this clinic never had",
+    "needs_key": "it was sealed for a retired key that lies offline; the data manager can bring it back",
+    "not_opened": "it does not open: cut off or altered on the way",
+    "wrong_answer_key": "it was sealed with another link or birth date than this patient's",
+    "not_json": "what lies inside is not a form",
+    "unknown_form": "it answers a form that does not belong to this link",
+    "answers_not_valid": "at least one answer is not among those the form offers",
+    "same_id_other_content": "two forms came under one number with different content",
+    "erased": "the patient's answers were erased; this form came later",
+}
+CHANNELS = {"email": "e-mail", "sms": "text messages", "letter": "letters", "telephone": "telephone"}
+CHANNEL_NEEDS = {
+    "email": "e-mail address",
+    "sms": "telephone number",
+    "letter": "postal address",
+    "telephone": "telephone number",
+}
+_UNSENT = {
+    "no_contact": "there is no address to send to",
+    "no_consent": "there is no consent to contact",
+    "channel_failed": "sending failed",
+}
+_SMALL = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
+
+
+def counted(number: int, one: str, many: str | None = None) -> str:
+    """ "one message", "four messages", "12 messages"."""
+    word = _SMALL[number] if number < len(_SMALL) else str(number)
+    return f"{word} {one if number == 1 else many or one + 's'}"
+
+
+def day(on: date) -> str:
+    return f"{on.day} {on:%B %Y}"
+
+
+def days_ago(on: date, today: date) -> str:
+    days = (today - on).days
+    return {0: "today", 1: "yesterday"}.get(days, f"{days} days ago" if 1 < days < 60 else f"on {day(on)}")
+
+
+def ago(at: datetime, now: datetime) -> str:
+    """For what may matter within the day: hours, then days."""
+    hours = int((now - at).total_seconds() // 3600)
+    if hours < 1:
+        return "within the last hour"
+    return f"{counted(hours, 'hour')} ago" if hours < 48 else f"{counted(hours // 24, 'day')} ago"
+
+
+def days_left(days: int | None) -> str:
+    if days is None:
+        return "No closing day yet."
+    return "Today is the last day." if days == 0 else f"{days} {'day' if days == 1 else 'days'} left."
+
+
+def timepoint(code: str) -> str:
+    """ "year 10", "week 6", "before surgery"."""
+    return "before surgery" if code == "baseline" else code.replace("-", " ")
+
+
+def title(side: str | None, code: str | None) -> str:
+    shoulder = f"{side.capitalize()} shoulder" if side else ""
+    return ", ".join(word for word in (shoulder, timepoint(code) if code else "") if word)
+
+
+def age(born: date, today: date) -> int:
+    return today.year - born.year - ((today.month, today.day) < (born.month, born.day))
+
+
+def topics(items: list[str], library: Library) -> str:
+    """What the items ask, by their definitions; an item nobody knows any more stays a number."""
+    return "; ".join(dict.fromkeys(_topic(item, library) for item in items))
+
+
+def _topic(name: str, library: Library) -> str:
+    spec, _, item = name.partition("/")
+    try:
+        return library.instrument(spec).by_item[item].topic
+    except (UnknownInstrument, KeyError):
+        return name
+
+
+def messages(outcomes: Mapping[str, int]) -> str:
+    """What became of the messages about one timepoint."""
+    if outcomes.get("sent"):
+        return f"{counted(outcomes['sent'], 'message')} sent, no answer"
+    for outcome, why in _UNSENT.items():
+        if outcomes.get(outcome):
+            return f"no message could be sent: {why}"
+    return "no message sent yet"
+
+
+def calls(count: int, last_on: date | None, today: date) -> str:
+    if not count or last_on is None:
+        return ""
+    return f"Tried to reach {counted(count, 'time')}, last {days_ago(last_on, today)}."
+
+
+def sentences(*parts: str) -> str:
+    """Joined, each with a capital and a full stop; empty ones left out."""
+    ended = (part if part.endswith((".", "!")) else f"{part}." for part in parts if part)
+    return " ".join(part[:1].upper() + part[1:] for part in ended)

@@ -1,0 +1,5 @@
+"""The desk at which these tests enrol."""
+
+from tests.clinic.cast import desk
+
+__all__ = ["desk"]

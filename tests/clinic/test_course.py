@@ -1,0 +1,206 @@
+"""What happens after enrolment: surgery done, moved, cancelled; revision; death, withdrawal, transfer."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date
+from typing import Any
+
+import pytest
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from server.clinic import course
+from server.clinic.enrol import EnrolmentProblem, ShoulderEntry
+from server.models import AuditEntry, FollowUp, Operation, OperationLog, Patient
+from server.timepoints.facts import status_of
+from tests.clinic.cast import DONE, PLANNED, Desk, with_shoulders
+from tests.storehouse import NOW, TODAY, standard_plan
+
+KNOWN: dict[str, Any] = {"plan": standard_plan(), "now": NOW, "today": TODAY, "by_id": None}
+YESTERDAY = date(2026, 6, 14)
+REVISION = ShoulderEntry(side="left", kind="revision", surgery_on=date(2026, 6, 1), implant_type="anatomic_total")
+
+
+def planned(desk: Desk, session: Session) -> Operation:
+    """Entered six weeks ago."""
+    return desk.enrol(session, with_shoulders(PLANNED), today=date(2026, 5, 1)).shoulders[0].operations[0]
+
+
+def follow_up_of(operation: Operation) -> FollowUp:
+    (found,) = operation.follow_ups
+    return found
+
+
+def codes(operation: Operation) -> list[str]:
+    return [row.code for row in follow_up_of(operation).timepoints]
+
+
+def test_surgery_done_starts_the_timepoints_that_come_after(desk: Desk) -> None:
+    with desk.store.writing() as session:
+        operation = planned(desk, session)
+        course.surgery_done(session, operation, YESTERDAY, **KNOWN)
+        session.expire_all()
+        assert codes(operation) == ["baseline", "week-6", "year-1"]
+        assert follow_up_of(operation).timepoints[0].closes_on == YESTERDAY
+        assert session.scalars(select(OperationLog.surgery_on)).all() == [YESTERDAY]
+
+
+def test_a_corrected_day_moves_timepoints_and_the_log(desk: Desk) -> None:
+    with desk.store.writing() as session:
+        operation = planned(desk, session)
+        course.surgery_done(session, operation, YESTERDAY, **KNOWN)
+        course.surgery_done(session, operation, date(2026, 6, 10), **KNOWN)
+        session.expire_all()
+        assert [row.anchor_on for row in follow_up_of(operation).timepoints] == [date(2026, 6, 10)] * 2 + [
+            date(2027, 6, 10)
+        ]
+        assert session.scalars(select(OperationLog.surgery_on)).all() == [date(2026, 6, 10)]
+
+
+def test_a_moved_operation_leaves_only_its_baseline(desk: Desk) -> None:
+    with desk.store.writing() as session:
+        operation = planned(desk, session)
+        for day in (date(2026, 9, 1), None, date(2026, 8, 1)):
+            course.surgery_moved(session, operation, day, **KNOWN)
+        session.expire_all()
+        assert (operation.surgery_planned_on, codes(operation)) == (date(2026, 8, 1), ["baseline"])
+
+
+def test_a_cancelled_operation_ends_its_follow_up(desk: Desk) -> None:
+    with desk.store.writing() as session:
+        operation = planned(desk, session)
+        course.surgery_cancelled(session, operation, TODAY, reason="the patient decided against it", **KNOWN)
+        follow_up = follow_up_of(operation)
+        assert (follow_up.ended_on, follow_up.end_reason) == (TODAY, "cancelled")
+        assert {status_of(row, TODAY) for row in follow_up.timepoints} <= {"not_expected"}
+
+
+def test_a_revision_ends_the_running_follow_up_and_starts_its_own(desk: Desk) -> None:
+    with desk.store.writing() as session:
+        patient = desk.enrol(session)
+        revision = desk.add(session, patient, REVISION)
+        first = patient.shoulders[0].operations[0]
+        assert (follow_up_of(first).ended_on, follow_up_of(first).end_reason) == (REVISION.surgery_on, "revised")
+        assert revision.position == 2
+        assert "year-1" in codes(revision)
+        assert follow_up_of(revision).ended_on is None
+
+
+def test_a_planned_revision_ends_the_running_follow_up_only_once_it_is_done(desk: Desk) -> None:
+    with desk.store.writing() as session:
+        patient = desk.enrol(session)
+        waiting = replace(REVISION, surgery_on=None, surgery_planned_on=date(2026, 8, 1))
+        revision = desk.add(session, patient, waiting)
+        first = follow_up_of(patient.shoulders[0].operations[0])
+        assert (first.ended_on, codes(revision)) == (None, ["baseline"])
+        course.surgery_done(session, revision, TODAY, **KNOWN)
+        assert (first.ended_on, first.end_reason) == (TODAY, "revised")
+
+
+def test_a_cancelled_revision_leaves_the_running_follow_up_alone(desk: Desk) -> None:
+    with desk.store.writing() as session:
+        patient = desk.enrol(session)
+        revision = desk.add(session, patient, replace(REVISION, surgery_on=None))
+        course.surgery_cancelled(session, revision, TODAY, reason="", **KNOWN)
+        assert follow_up_of(patient.shoulders[0].operations[0]).ended_on is None
+
+
+def test_another_re_operation_changes_no_follow_up(desk: Desk) -> None:
+    with desk.store.writing() as session:
+        patient = desk.enrol(session)
+        other = desk.add(session, patient, replace(REVISION, kind="other"))
+        assert other.follow_ups == []
+        assert follow_up_of(patient.shoulders[0].operations[0]).ended_on is None
+
+
+def test_a_revision_of_one_shoulder_leaves_the_other_alone(desk: Desk) -> None:
+    with desk.store.writing() as session:
+        patient = desk.enrol(session, with_shoulders(DONE, replace(DONE, side="right")))
+        desk.add(session, patient, REVISION)
+        assert [follow_up_of(each.operations[0]).end_reason for each in patient.shoulders] == ["revised", None]
+
+
+@pytest.mark.parametrize(
+    ("entry", "field"),
+    [
+        (replace(REVISION, kind="index"), "left_kind"),
+        (replace(REVISION, side="right"), "right_kind"),
+        (replace(REVISION, surgery_on=date(2025, 6, 19)), "left_surgery_on"),
+    ],
+    ids=["a second index operation", "nothing to revise", "before the operation it revises"],
+)
+def test_an_operation_that_contradicts_earlier_ones_is_refused(desk: Desk, entry: ShoulderEntry, field: str) -> None:
+    with pytest.raises(EnrolmentProblem) as refused, desk.store.writing() as session:
+        desk.add(session, desk.enrol(session), entry)
+    assert list(refused.value.errors) == [field]
+
+
+@pytest.mark.parametrize(
+    ("happened", "column", "reason"),
+    [
+        (course.patient_died, "died_on", "died"),
+        (course.withdrew, "withdrew_on", "withdrew"),
+        (course.transferred, "transferred_on", "transferred"),
+    ],
+)
+def test_an_end_stops_every_follow_up_of_the_patient(
+    desk: Desk, happened: Callable[..., None], column: str, reason: str
+) -> None:
+    with desk.store.writing() as session:
+        patient = desk.enrol(session, with_shoulders(DONE, PLANNED))
+        happened(session, patient, YESTERDAY, **KNOWN)
+        ends = session.execute(select(FollowUp.ended_on, FollowUp.end_reason)).all()
+        assert [tuple(each) for each in ends] == [(YESTERDAY, reason)] * 2
+        assert getattr(patient, column) == YESTERDAY
+        assert f"patient:{reason}" in set(session.scalars(select(AuditEntry.action)))
+
+
+def test_withdrawal_ends_consent_to_contact_but_not_to_research(desk: Desk) -> None:
+    with desk.store.writing() as session:
+        patient = desk.enrol(session)
+        course.withdrew(session, patient, TODAY, **KNOWN)
+        assert {each.kind: each.withdrawn_on for each in patient.consents} == {"contact": TODAY, "research": None}
+
+
+def test_an_operation_entered_after_withdrawal_starts_no_follow_up(desk: Desk) -> None:
+    with desk.store.writing() as session:
+        patient = desk.enrol(session)
+        course.withdrew(session, patient, TODAY, **KNOWN)
+        assert desk.add(session, patient, REVISION).follow_ups == []
+
+
+Change = Callable[[Session, Patient, Operation], None]
+
+
+def _done(on: date) -> Change:
+    return lambda session, _patient, operation: course.surgery_done(session, operation, on, **KNOWN)
+
+
+def _died(on: date) -> Change:
+    return lambda session, patient, _operation: course.patient_died(session, patient, on, **KNOWN)
+
+
+@pytest.mark.parametrize(
+    ("change", "says"),
+    [
+        (_done(date(2026, 6, 16)), "after today"),
+        (_done(date(1957, 3, 27)), "before the birth date"),
+        (_died(date(2026, 6, 16)), "after today"),
+        (_died(date(2025, 6, 19)), "before an operation"),
+        (lambda s, p, o: course.surgery_moved(s, p.shoulders[0].operations[0], TODAY, **KNOWN), "was done on"),
+        (lambda s, p, o: course.surgery_moved(s, o, YESTERDAY, **KNOWN), "has passed"),
+        (lambda s, p, o: course.surgery_cancelled(s, o, date(2026, 6, 16), reason="", **KNOWN), "after today"),
+        (
+            lambda s, p, o: course.surgery_cancelled(s, p.shoulders[0].operations[0], TODAY, reason="", **KNOWN),
+            "was done",
+        ),
+    ],
+)
+def test_a_change_that_contradicts_what_is_known_is_refused_in_plain_words(
+    desk: Desk, change: Change, says: str
+) -> None:
+    with desk.store.writing() as session:
+        patient = desk.enrol(session, with_shoulders(DONE, PLANNED))
+        with pytest.raises(course.CourseProblem, match=says):
+            change(session, patient, patient.shoulders[1].operations[0])
+        assert not session.dirty

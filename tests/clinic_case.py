@@ -1,0 +1,131 @@
+"""A whole small clinic for tests: runtime, enrolled patients, links, a test client for the phone's routes. The clock is passed in."""
+
+from dataclasses import dataclass, field
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+from flask import Flask
+from sqlalchemy import Engine
+
+from scoring.library import load_library
+from server.clinic.enrol import Enrolment, ShoulderEntry, enrol
+from server.config import read_settings
+from server.links.make import live_link
+from server.links.publish import publish_sheet
+from server.models import Base, Patient
+from server.models.clock import clinic_day, the_clinic
+from server.models.lock import FolderLock
+from server.models.store import Store, make_engine
+from server.runtime import Runtime
+from server.set_up import ClinicEntry, set_up_clinic
+from server.sync.api import make_sync
+from server.take_in import take_in
+from server.timepoints.plans import plan_named
+from server.trust.keys import KeyFolder
+from tests.stranger import Stranger
+
+NOW = datetime(2026, 6, 15, 9, 0, tzinfo=UTC)
+DEMO = ClinicEntry(
+    name="Test Clinic (invented)",
+    mode="demo",
+    phone="555 0100",
+    phone_hours="Monday to Friday, 8 to 16",
+    closed_phone="555 0101",
+    emergency_number="112",
+    time_zone="Europe/Madrid",
+    base_url="http://127.0.0.1:8017",
+)
+
+
+@dataclass
+class Case:
+    runtime: Runtime
+    app: Flask
+    now: datetime = NOW
+    woken: int = 0
+    numbers: list[str] = field(default_factory=list)
+
+    @property
+    def store(self) -> Store:
+        return self.runtime.store
+
+    @property
+    def today(self) -> date:
+        with self.store.reading() as session:
+            return clinic_day(the_clinic(session), self.now)
+
+    def enrol(self, *shoulders: ShoulderEntry, **changes: Any) -> int:
+        """The id of a new patient, Ada Arden born 1952-02-29 unless changed, with a link and a published sheet."""
+        entry = {
+            "first_name": "Ada",
+            "last_name": "Arden",
+            "birth_on": date(1952, 2, 29),
+            "sex": "female",
+            "language": "en",
+            "email": "ada@patient.example",
+            "consents": ("contact", "research"),
+            "shoulders": shoulders or (ShoulderEntry(side="right", surgery_on=self.today - timedelta(days=365)),),
+        }
+        with self.store.writing() as session:
+            patient = enrol(
+                session,
+                Enrolment(**{**entry, **changes}),
+                plan=plan_named("standard@1"),
+                clinic=the_clinic(session),
+                new_patient_key=self.runtime.keys.new_patient_key,
+                now=self.now,
+                today=self.today,
+                by_id=None,
+            )
+            live_link(session, patient, now=self.now)
+            patient_id = patient.id
+        self.publish(patient_id)
+        return patient_id
+
+    def publish(self, patient_id: int) -> None:
+        with self.store.writing() as session:
+            patient = session.get_one(Patient, patient_id)
+            publish_sheet(session, patient, library=self.runtime.library, now=self.now, today=self.today)
+
+    def phone(self, patient_id: int, *, born: date | None = None) -> Stranger:
+        with self.store.writing() as session:
+            patient = session.get_one(Patient, patient_id)
+            token = live_link(session, patient, now=self.now).token
+            assert token is not None
+            return Stranger(token, born or patient.birth_on, self.post)
+
+    def post(self, path: str, body: Any) -> tuple[int, Any]:
+        answer = self.app.test_client().post(path, json=body)
+        return answer.status_code, answer.get_json(silent=True)
+
+    def take_in(self) -> Any:
+        return take_in(self.runtime)
+
+
+def make_case(url: str, folder: Path, now: datetime = NOW) -> Case:
+    """A case on an emptied database."""
+    engine: Engine = make_engine(url, FolderLock(folder) if url.startswith("sqlite") else None)
+    Base.metadata.create_all(engine)
+    keys = KeyFolder(folder / "keys")
+    store = Store(engine, keys.field_ring())
+    holder: list[Case] = []
+    settings = read_settings({"YEARMARK_DATABASE_URL": url}, data=folder)
+    runtime = Runtime(settings, store, keys, load_library(), FolderLock(folder), lambda: holder[0].now)
+    with store.writing() as session:
+        for table in reversed(Base.metadata.sorted_tables):
+            session.execute(table.delete())
+        set_up_clinic(session, DEMO, keys, now=now)
+    case = Case(runtime, _phone_facing(runtime), now)
+    holder.append(case)
+    return case
+
+
+def _phone_facing(runtime: Runtime) -> Flask:
+    """The two routes of the protocol alone, as they may run on a machine of their own."""
+    from flask_smorest import Api
+
+    app = Flask("phone-facing")
+    app.config.update(API_TITLE="t", API_VERSION="1", OPENAPI_VERSION="3.1.0", MAX_CONTENT_LENGTH=8 * 1024 * 1024)
+    Api(app).register_blueprint(make_sync(runtime.store, runtime.now))
+    return app

@@ -1,0 +1,120 @@
+"""Answers and scores in long.csv and wide.csv."""
+
+import pytest
+from sqlalchemy import select
+
+from server.models import Patient, Response
+from tests.exports.clinic import SST, Exporter, ada_answers
+from tests.storehouse import add_response, answered, part
+
+
+def test_the_rows_equal_the_answers_given(exporter: Exporter) -> None:
+    with exporter.store.writing() as session:
+        ada_answers(exporter, session)
+    exporter.export()
+    rows = exporter.long("item", instrument="sst@1")
+    assert {row["item"]: int(row["value"]) for row in rows} == SST
+    assert {(row["study_number"], row["side"], row["timepoint"], row["mode"], row["answered_by"]) for row in rows} == {
+        ("Y-0001", "left", "year-1", "telephone", "patient")
+    }
+    assert {(row["window_state"], row["text_id"], row["text_kind"]) for row in rows} == {
+        ("in", "sst@1/en/descriptive-1", "descriptive")
+    }
+    assert {row["days_from_surgery"] for row in rows} == {"375"}
+
+
+@pytest.mark.parametrize(
+    ("item", "value", "reason"),
+    [
+        ("1", "1", ""),
+        ("2", "-77", "declined"),
+        ("3", "-88", "not_applicable"),
+        ("4", "-99", "not_reached"),
+        ("5", "-98", "not_given"),
+        ("6", "0", ""),
+    ],
+)
+def test_each_state_of_an_item_has_a_code_and_a_word(exporter: Exporter, item: str, value: str, reason: str) -> None:
+    with exporter.store.writing() as session:
+        ada_answers(exporter, session)
+    exporter.export()
+    (row,) = exporter.long("item", instrument="since@1", item=item)
+    assert (row["value"], row["missing"]) == (value, reason)
+
+
+def test_a_month_stands_in_its_own_column_and_identifying_items_nowhere(exporter: Exporter) -> None:
+    with exporter.store.writing() as session:
+        ada_answers(exporter, session)
+    exporter.export()
+    (month,) = exporter.long("item", instrument="since@1", item="1a")
+    assert (month["value"], month["value_month"], month["missing"]) == ("", "2025-02", "")
+    assert not exporter.long("item", item="1b")
+    assert not exporter.long("item", item="6a")
+
+
+def test_scores_have_their_own_rows_and_wide_columns(exporter: Exporter) -> None:
+    with exporter.store.writing() as session:
+        ada_answers(exporter, session)
+    exporter.export()
+    (total,) = exporter.long("score", scale="total")
+    assert (total["value"], total["score_status"], total["scoring_version"]) == ("9", "scored", "1")
+    (pain,) = exporter.long("score", scale="pain")
+    assert (pain["value"], pain["missing"], pain["score_reason"]) == ("-44", "not_scored", "not answered")
+    (wide,) = exporter.rows("wide.csv")
+    assert (wide["y1_sst_total"], wide["y1_pain"], wide["y1_status"], wide["y1_days"]) == ("9", "-44", "answered", "375")
+
+
+def test_a_superseded_score_is_left_out(exporter: Exporter) -> None:
+    with exporter.store.writing() as session:
+        response = ada_answers(exporter, session)
+        response.scores[1].superseded_at = response.recorded_at
+    exporter.export()
+    assert [row["scale"] for row in exporter.long("score")] == ["total"]
+
+
+def test_a_repeated_form_is_counted_but_its_answers_are_not_exported(exporter: Exporter) -> None:
+    with exporter.store.writing() as session:
+        response = ada_answers(exporter, session)
+        patient = session.get_one(Patient, response.patient_id)
+        again = [part("sst@1", answered(dict.fromkeys(SST, 0)))]
+        add_response(
+            session, _timepoint(session, response), again, cipher=exporter.cipher(patient), entered_by=_nurse(session), counted=False
+        )
+    manifest = exporter.export()
+    assert manifest.counts["responses_repeated"] == 1
+    assert [row["repeats"] for row in exporter.long("form")] == ["1"]
+    assert {row["item"]: int(row["value"]) for row in exporter.long("item", instrument="sst@1")} == SST
+
+
+def test_answers_whose_key_was_erased_are_reported_and_not_guessed(exporter: Exporter) -> None:
+    with exporter.store.writing() as session:
+        response = ada_answers(exporter, session)
+        exporter.keys.erase_patient_key(session.get_one(Patient, response.patient_id).handle)
+    manifest = exporter.export()
+    (form,) = exporter.long("form")
+    assert (form["value"], form["missing"], form["status"]) == ("-55", "erased", "answered")
+    assert not exporter.long("item")
+    assert not exporter.long("score")
+    (wide,) = exporter.rows("wide.csv")
+    assert (wide["y1_sst_total"], wide["y1_missing"]) == ("-55", "erased")
+    assert manifest.counts["forms_erased"] == 1
+
+
+def test_answers_that_do_not_open_are_reported_and_the_rest_is_written(exporter: Exporter) -> None:
+    with exporter.store.writing() as session:
+        ada_answers(exporter, session).answers = b"x" * 60
+    assert exporter.export().counts["forms_unreadable"] == 1
+    (form,) = exporter.long("form")
+    assert (form["value"], form["missing"]) == ("-56", "unreadable")
+
+
+def _timepoint(session, response: Response):  # type: ignore[no-untyped-def]
+    from server.models import Timepoint
+
+    return session.get_one(Timepoint, response.timepoint_id)
+
+
+def _nurse(session):  # type: ignore[no-untyped-def]
+    from server.models import StaffAccount
+
+    return session.scalars(select(StaffAccount)).one()

@@ -1,0 +1,59 @@
+"""Receives and takes in envelopes until killed: python -m tests.intake.killed_child URL FOLDER POSTS RECEIPTS KILL_AT
+
+Kills itself with SIGKILL before the KILL_AT-th statement, commits included. A receipt is written down once it would have left the server.
+"""
+
+import json
+import os
+import signal
+import sys
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Engine, event
+
+from scoring.library import load_library
+from server.config import read_settings
+from server.models.lock import FolderLock
+from server.models.store import Store, make_engine
+from server.runtime import Runtime
+from server.sync.receive import Posted, receive
+from server.take_in import take_in
+from server.trust.keys import KeyFolder
+
+NOW = datetime(2026, 6, 15, 10, 0, tzinfo=UTC)
+
+
+def die_at(engine: Engine, kill_at: int) -> None:
+    steps = 0
+
+    def step(*_details: Any) -> None:
+        nonlocal steps
+        steps += 1
+        if steps == kill_at:
+            os.kill(os.getpid(), signal.SIGKILL)
+
+    for name in ("before_cursor_execute", "after_cursor_execute", "commit"):
+        event.listen(engine, name, step)
+
+
+def main(url: str, folder: str, posts: str, receipts: str, kill_at: str) -> None:
+    lock = FolderLock(Path(folder)) if url.startswith("sqlite") else None
+    engine = make_engine(url, lock)
+    keys = KeyFolder(Path(folder) / "keys")
+    store = Store(engine, keys.field_ring())
+    settings = read_settings({"YEARMARK_DATABASE_URL": url}, data=Path(folder))
+    runtime = Runtime(settings, store, keys, load_library(), FolderLock(Path(folder)), lambda: NOW)
+    die_at(engine, int(kill_at))
+    take_in(runtime)
+    for post in json.loads(Path(posts).read_text()):
+        written = receive(store, [Posted(**each) for each in post], now=NOW)
+        with Path(receipts).open("a") as file:
+            for receipt in written:
+                file.write(json.dumps([receipt.status, receipt.sha256]) + "\n")
+        take_in(runtime)
+
+
+if __name__ == "__main__":
+    main(*sys.argv[1:])

@@ -1,0 +1,45 @@
+"""JSON from outside is read strictly, and nothing it holds can do more than be refused."""
+
+import json
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from scoring.strict_json import JsonProblem, load_strict_json, shown
+
+VALUES = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats(allow_nan=False, allow_infinity=False) | st.text(),
+    lambda inner: st.lists(inner, max_size=4) | st.dictionaries(st.text(), inner, max_size=4),
+    max_leaves=12,
+)
+
+
+@given(VALUES)
+def test_what_is_valid_is_read_as_it_was_written(value: object) -> None:
+    assert load_strict_json(json.dumps(value)) == value
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ('{"a": 1, "b": {"c": 1, "c": 1}}', 'the key "c" stands there twice'),
+        ("[NaN]", "NaN is not a number"),
+        ("[1e400]", "too large"),
+        ("9" * 5000, "too long"),
+        ("[" * 100_000, "nested too deeply"),
+        ("{", "line 1, column 2"),
+        ("\ufeff{}", "BOM"),
+        (b"\xc3", "not UTF-8"),
+    ],
+)
+def test_what_is_not_valid_is_refused_with_the_reason(text: str | bytes, message: str) -> None:
+    with pytest.raises(JsonProblem) as caught:
+        load_strict_json(text)
+    assert message in str(caught.value)
+
+
+def test_a_value_is_shown_short_and_in_ascii() -> None:
+    assert shown("\u0661") == '"\\u0661"'
+    assert shown("x" * 100) == '"' + "x" * 38 + "…"
+    assert shown({1, 2}) == "set"

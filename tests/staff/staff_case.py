@@ -1,0 +1,121 @@
+"""Staff at a small clinic: an application with the staff pages, an account for each role, and forms sent as a browser sends them."""
+
+import re
+from dataclasses import dataclass, field
+from datetime import UTC, date, datetime, time, timedelta
+from functools import cache
+from typing import Any
+
+from flask import Flask
+from flask.testing import FlaskClient
+from werkzeug.test import TestResponse
+
+from server.intake.enter import Entered, enter_form
+from server.intake.record import expected_parts
+from server.models import StaffAccount, Timepoint
+from server.staff.accounts import create_account, hash_password
+from server.staff.blueprint import home, make_staff
+from server.staff.headers import protect
+from tests.clinic_case import Case
+
+PASSWORD = "five quiet herons waiting"
+ROLES = ("nurse", "surgeon", "data_manager")
+LONGEST_POST = 8 * 1024 * 1024
+SECRET = re.compile(r'name="form_secret" value="([^"]+)"')
+
+
+@cache
+def password_hash() -> str:
+    """One hash for all accounts of a test run: each takes 64 MiB and a tenth of a second."""
+    return hash_password(PASSWORD)
+
+
+@dataclass
+class Staff:
+    """A signed-in member of staff with a browser."""
+
+    client: FlaskClient
+    secret: str = ""
+
+    def get(self, path: str, **options: Any) -> TestResponse:
+        return self.client.get(path, **options)
+
+    def post(self, path: str, fields: dict[str, Any] | None = None, **options: Any) -> TestResponse:
+        """As the page's own form would: with the secret of the session."""
+        return self.client.post(path, data={"form_secret": self.secret, **(fields or {})}, **options)
+
+
+@dataclass
+class StaffCase:
+    case: Case
+    app: Flask
+    signed_in: dict[str, Staff] = field(default_factory=dict)
+
+    def browser(self) -> FlaskClient:
+        return self.app.test_client()
+
+    def sign_in(self, role: str) -> Staff:
+        """Signed in once for each role, then remembered."""
+        if role not in self.signed_in:
+            client = self.browser()
+            send_sign_in(client, f"{role}@clinic.example", PASSWORD)
+            page = client.get("/account").text
+            self.signed_in[role] = Staff(client, SECRET.findall(page)[0])
+        return self.signed_in[role]
+
+    def account_id(self, role: str = "nurse") -> int:
+        with self.case.store.reading() as session:
+            return session.query(StaffAccount.id).filter(StaffAccount.role == role).scalar() or 0
+
+    def answer(self, timepoint_id: int, values: dict[str, int], *, on: date, mode: str = "telephone") -> int:
+        """Records a form as staff enter it. `values`: "sst@1/7" to the number chosen; whatever is not named gets 1 or its lowest."""
+        runtime = self.case.runtime
+        at = datetime.combine(on, time(10, 0), tzinfo=UTC)
+        entered = Entered(mode=mode, answered_by="patient", language="en", answered_at=at, by_id=self.account_id())
+        with self.case.store.writing() as session:
+            timepoint = session.get_one(Timepoint, timepoint_id)
+            parts = [self._part(part, values) for part in expected_parts(timepoint, runtime.library)]
+            return enter_form(
+                session, timepoint, parts, entered, library=runtime.library, keys=runtime.keys, now=self.case.now
+            )
+
+    def _part(self, part: dict[str, Any], values: dict[str, int]) -> dict[str, Any]:
+        spec = part["instrument"]
+        definition = self.case.runtime.library.instrument(spec)
+        answers: dict[str, Any] = {}
+        for name in part["items"]:
+            item = definition.by_item[name]
+            wanted = values.get(f"{spec}/{name}")
+            condition = item.asked_if
+            met = condition is None or answers[condition.item].get("value") in condition.codes
+            if not met:
+                answers[name] = {"state": "skipped"}
+            elif wanted is None and item.type in ("month", "text"):
+                answers[name] = {"state": "declined"}
+            else:
+                quiet = 0 if definition.kind == "form" and 0 in item.numbers else item.numbers[0]
+                answers[name] = {"state": "answered", "value": quiet if wanted is None else wanted}
+        return {"instrument": spec, "text_id": f"{spec}/en/descriptive-1", "answers": answers}
+
+
+def make_staff_case(case: Case) -> StaffCase:
+    app = Flask("staff-pages", static_folder=None)
+    app.config.update(MAX_CONTENT_LENGTH=LONGEST_POST)
+    app.extensions["yearmark"] = case.runtime
+    app.register_blueprint(make_staff(case.runtime))
+    app.add_url_rule("/", "home", home)
+    app.after_request(protect)
+    with case.store.writing() as session:
+        for role in ROLES:
+            name = f"Nell {role.replace('_', ' ').title()}"
+            create_account(session, f"{role}@clinic.example", name, role, password_hash(), case.now)
+    return StaffCase(case, app)
+
+
+def send_sign_in(client: FlaskClient, email: str, password: str, **fields: str) -> TestResponse:
+    secret = SECRET.findall(client.get("/sign-in").text)[0]
+    return client.post("/sign-in", data={"email": email, "password": password, "form_secret": secret, **fields})
+
+
+def years_ago(case: Case, years: int, days: int = 0) -> date:
+    return case.today.replace(year=case.today.year - years) - timedelta(days=days)

@@ -1,0 +1,201 @@
+"""A store for tests: an empty database of either kind with the demo clinic in it, and builders for what lies in one.
+
+Everybody here is invented.
+"""
+
+import json
+import uuid
+from datetime import UTC, date, datetime, time, timedelta
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from scoring.library import load_library
+from server.crypto.fields import PatientCipher
+from server.models import (
+    Base,
+    Clinic,
+    FollowUp,
+    Operation,
+    Patient,
+    Response,
+    Score,
+    Shoulder,
+    StaffAccount,
+    Timepoint,
+)
+from server.models.lock import FolderLock
+from server.models.store import Store, make_engine
+from server.schedule.parsing import parse_plan
+from server.schedule.plan import Plan
+from server.trust.keys import KeyFolder
+
+TODAY = date(2026, 6, 15)
+NOW = datetime(2026, 6, 15, 9, 0, tzinfo=UTC)
+ANSWERS_CONTEXT = "response.answers"
+
+
+def make_store(url: str, folder: Path) -> Store:
+    """Tables made, rows of an earlier test removed, one demo clinic. Keys lie in `folder`/keys. Dispose of `store.engine` at the end."""
+    engine = make_engine(url, FolderLock(folder) if url.startswith("sqlite") else None)
+    Base.metadata.create_all(engine)
+    store = Store(engine, KeyFolder(folder / "keys").field_ring())
+    with store.writing() as session:
+        for table in reversed(Base.metadata.sorted_tables):
+            session.execute(table.delete())
+        session.add(demo_clinic())
+    return store
+
+
+def demo_clinic() -> Clinic:
+    return Clinic(
+        id=1,
+        name="Demo Shoulder Clinic",
+        mode="demo",
+        phone="+34 600 000 001",
+        phone_hours="Monday to Friday, 9 to 17",
+        closed_phone="+34 600 000 002",
+        emergency_number="112",
+        time_zone="Europe/Madrid",
+        languages="en,es",
+        default_plan="standard@1",
+        base_url="http://127.0.0.1:8017",
+    )
+
+
+def standard_plan() -> Plan:
+    return parse_plan(load_library().plans["standard@1"])
+
+
+def add_account(session: Session, email: str = "nurse@clinic.example", role: str = "nurse") -> StaffAccount:
+    """An account whose password nobody knows."""
+    account = StaffAccount(email=email, name="Nora Nurse", role=role, password_hash="none", made_at=NOW)
+    session.add(account)
+    session.flush()
+    return account
+
+
+def add_patient(session: Session, study_number: str = "Y-0001", **values: Any) -> Patient:
+    """Ada Ardent, born 28 March 1957, unless `values` says otherwise."""
+    born = values.pop("birth_on", date(1957, 3, 28))
+    given = {
+        "handle": uuid.uuid4().hex,
+        "first_name": "Ada",
+        "last_name": "Ardent",
+        "sex": "female",
+        "language": "en",
+        "time_zone": "Europe/Madrid",
+        "channel_order": "email",
+        "email": "ada@example.org",
+        "made_at": NOW,
+    }
+    patient = Patient(study_number=study_number, birth_on=born, birth_year=born.year, **{**given, **values})
+    session.add(patient)
+    session.flush()
+    return patient
+
+
+def add_operation(
+    session: Session, patient: Patient, side: str = "left", *, surgery_on: date | None = None, **values: Any
+) -> Operation:
+    """The next operation on this side, `index` unless said otherwise."""
+    shoulder = next((each for each in patient.shoulders if each.side == side), None)
+    if shoulder is None:
+        shoulder = Shoulder(side=side)
+        patient.shoulders.append(shoulder)
+    given = {"kind": "index", "position": len(shoulder.operations) + 1, "made_at": NOW}
+    operation = Operation(surgery_on=surgery_on, **{**given, **values})
+    shoulder.operations.append(operation)
+    session.flush()
+    return operation
+
+
+def add_follow_up(session: Session, operation: Operation, *, started_on: date | None = None, **values: Any) -> FollowUp:
+    started = started_on or operation.surgery_on or TODAY
+    follow_up = FollowUp(operation=operation, plan_id="standard", plan_version="1", started_on=started, **values)
+    session.add(follow_up)
+    session.flush()
+    return follow_up
+
+
+def add_timepoint(session: Session, follow_up: FollowUp, code: str, *, due_on: date, **values: Any) -> Timepoint:
+    """Open from 90 days before until 90 days after `due_on`, unless `values` says otherwise."""
+    given = {
+        "patient_id": follow_up.operation.shoulder.patient_id,
+        "plan_version": "1",
+        "form_id": str(uuid.uuid4()),
+        "anchor_on": due_on,
+        "opens_on": due_on - timedelta(days=90),
+        "invites_on": due_on - timedelta(days=14),
+        "closes_on": due_on + timedelta(days=90),
+    }
+    timepoint = Timepoint(code=code, due_on=due_on, **{**given, **values})
+    follow_up.timepoints.append(timepoint)
+    session.flush()
+    return timepoint
+
+
+def answered(item_values: dict[str, int | str]) -> dict[str, dict[str, Any]]:
+    """Item to an answer as it is kept."""
+    return {item: {"state": "answered", "value": value} for item, value in item_values.items()}
+
+
+def part(instrument: str, answers: dict[str, dict[str, Any]], language: str = "en") -> dict[str, Any]:
+    """One part of a form's answers as it is kept, with the descriptive text's id."""
+    return {"instrument": instrument, "text_id": f"{instrument}/{language}/descriptive-1", "answers": answers}
+
+
+def add_response(
+    session: Session,
+    timepoint: Timepoint,
+    parts: list[dict[str, Any]],
+    *,
+    cipher: PatientCipher,
+    entered_by: StaffAccount,
+    on: date | None = None,
+    **values: Any,
+) -> Response:
+    """A recorded form, and the timepoint's facts with it; entered by staff, since that needs no envelope."""
+    day = on or timepoint.due_on
+    at = datetime.combine(day, time(10, 0), tzinfo=UTC)
+    given = {
+        "patient_id": timepoint.patient_id,
+        "entered_by_id": entered_by.id,
+        "counted": True,
+        "mode": "telephone",
+        "answered_by": "patient",
+        "language": "en",
+        "window_state": "in",
+        "finished_at": at,
+        "received_at": at,
+        "recorded_at": at,
+        "answers": cipher.seal(json.dumps(parts).encode(), ANSWERS_CONTEXT),
+    }
+    response = Response(timepoint_id=timepoint.id, **{**given, **values})
+    session.add(response)
+    if response.counted:
+        timepoint.answered_at, timepoint.answered_on, timepoint.done_at = at, day, at
+        timepoint.window_state = response.window_state
+    session.flush()
+    return response
+
+
+def add_score(session: Session, response: Response, instrument: str = "sst", **values: Any) -> Score:
+    """A total of 9 from 12 answered items, unless `values` says otherwise."""
+    given = {
+        "instrument_version": "1",
+        "text_id": f"{instrument}@1/en/descriptive-1",
+        "scale": "total",
+        "value": 9.0,
+        "status": "scored",
+        "answered": 12,
+        "items": 12,
+        "method": "number of yes of 12, all 12 needed",
+        "scoring_version": "1",
+        "scored_at": NOW,
+    }
+    score = Score(response=response, instrument=instrument, **{**given, **values})
+    session.add(score)
+    session.flush()
+    return score

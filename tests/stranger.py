@@ -1,0 +1,133 @@
+"""A client written from server/sync/PROTOCOL.md alone, sharing no code with the server: for tests, as a stranger would write one."""
+
+import base64
+import hashlib
+import hmac
+import json
+import uuid
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import UTC, date, datetime
+from typing import Any
+
+from cryptography.hazmat.primitives.ciphers.aead import AESGCM
+
+from tests import naive_hpke
+
+Post = Callable[[str, Any], tuple[int, Any]]
+BASE32 = "ABCDEFGHIJKLMNOPQRSTUVWXYZ234567"
+
+
+def b64u(data: bytes) -> str:
+    return base64.urlsafe_b64encode(data).decode().rstrip("=")
+
+
+def unb64u(text: str) -> bytes:
+    return base64.urlsafe_b64decode(text + "=" * (-len(text) % 4))
+
+
+def token_bytes(token: str) -> bytes:
+    value = 0
+    for character in token[:26]:
+        value = value * 32 + BASE32.index(character)
+    return (value >> 2).to_bytes(16)
+
+
+def hkdf(key_material: bytes, label: str) -> bytes:
+    return naive_hpke.expand(naive_hpke.extract(b"", key_material), label.encode(), 32)
+
+
+@dataclass
+class Stranger:
+    """One phone with one link and a birth date. `post` takes a path and a JSON body, and gives status and body."""
+
+    token: str
+    born: date
+    post: Post
+    sheet: dict[str, Any] = field(default_factory=dict)
+
+    @property
+    def lookup(self) -> bytes:
+        return hkdf(token_bytes(self.token), "yearmark v1 lookup")
+
+    def derived(self, name: str) -> bytes:
+        return hkdf(token_bytes(self.token) + self.born.isoformat().encode(), f"yearmark v1 {name}")
+
+    def fetch(self) -> tuple[int, Any]:
+        """Status and body of /api/due; the opened sheet lies in `sheet` afterwards."""
+        status, body = self.post("/api/due", {"lookup": b64u(self.lookup), "proof": b64u(self.derived("proof"))})
+        if status == 200 and body["sheet"] is not None:
+            sealed = body["sheet"]
+            aad = b"yearmark v1 due sheet\x00" + self.lookup + sealed["revision"].to_bytes(8)
+            plain = AESGCM(self.derived("due key")).decrypt(unb64u(sealed["nonce"]), unb64u(sealed["ciphertext"]), aad)
+            self.sheet = json.loads(plain)
+        return status, body
+
+    def payload(self, form: dict[str, Any], choose: Callable[[dict[str, Any]], Any], at: datetime) -> dict[str, Any]:
+        """A finished form. `choose` gives the value of an item, None to decline it."""
+        instant = at.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+        return {
+            "format": 1,
+            "form_id": form["form_id"],
+            "sheet_revision": self.sheet["revision"],
+            "language": self.sheet["patient"]["language"],
+            "build": "stranger",
+            "opened_at": instant,
+            "finished_at": instant,
+            "utc_offset_minutes": 0,
+            "time_zone": None,
+            "clock_skew_ms": None,
+            "mode": "own_phone",
+            "answered_by": "patient",
+            "device": {"screen": "360x640", "browser": "none"},
+            "parts": [self._part(part, choose, instant) for part in form["parts"]],
+        }
+
+    def _part(self, part: dict[str, Any], choose: Callable[[dict[str, Any]], Any], instant: str) -> dict[str, Any]:
+        definition = self.sheet["instruments"][part["instrument"]]
+        text = self.sheet["texts"][part["instrument"]][self.sheet["patient"]["language"]]
+        answers: dict[str, Any] = {}
+        for item in definition["items"]:
+            if item["item"] not in part["items"]:
+                continue
+            asked_if = item.get("asked_if")
+            if asked_if and answers.get(asked_if["item"], {}).get("value") not in asked_if["codes"]:
+                answers[item["item"]] = {"state": "skipped"}
+                continue
+            value = choose({"instrument": part["instrument"], **item})
+            answers[item["item"]] = (
+                {"state": "declined"}
+                if value is None
+                else {"state": "answered", "value": value, "first_at": instant, "last_at": instant}
+            )
+        return {"instrument": part["instrument"], "text_id": text["text_id"], "answers": answers}
+
+    def seal(self, payload: dict[str, Any] | bytes, **changes: Any) -> str:
+        """The envelope text. `changes` replace header members or, as `answer_key`, the key."""
+        answer_key = changes.pop("answer_key", self.derived("answer key"))
+        public = self.sheet["public_key"]
+        header = {"v": 1, "suite": public["suite"], "key_id": public["key_id"], "envelope_id": str(uuid.uuid4())}
+        header |= {"lookup": b64u(self.lookup), **changes}
+        head = json.dumps(header).encode()
+        data = payload if isinstance(payload, bytes) else json.dumps(payload).encode()
+        mac = hmac.digest(answer_key, b"yearmark v1 answers\x00" + hashlib.sha256(head).digest() + data, "sha256")
+        enc, context = naive_hpke.sender(unb64u(public["point"]), b"yearmark v1 envelope\x00" + head)
+        return f"{b64u(head)}.{b64u(enc + context.seal(mac + data))}"
+
+    def send(self, *envelopes: str) -> list[dict[str, Any]]:
+        """The receipts."""
+        proof = b64u(self.derived("proof"))
+        status, body = self.post(
+            "/api/envelopes", {"envelopes": [{"envelope": text, "proof": proof} for text in envelopes]}
+        )
+        assert status == 200, body
+        return list(body["receipts"])
+
+
+def best(item: dict[str, Any]) -> Any:
+    """Answers every item with the best or first value it has; texts stay declined."""
+    if item["type"] == "choice":
+        return item["codes"][0]
+    if item["type"] in ("scale", "integer"):
+        return item["min"]
+    return "2026-01" if item["type"] == "month" else None
