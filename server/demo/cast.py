@@ -5,12 +5,21 @@ from datetime import date, timedelta
 from random import Random
 from typing import Any
 
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
 from server.demo.course import Course, draw_course
 from server.demo.people import People, Person
 from server.demo.stories import EndStory, EventStory, Fate, OperationStory, PatientStory
 from server.demo.surgery import draw_surgery
+from server.models import Patient
 from server.schedule.dates import anniversary
 
+FRESH = (
+    ("Rosalind", "Wexcombe", "woman", "1961-04-17", "right", "osteoarthritis", "humeral resurfacing"),
+    ("Thaddeus", "Ottermole", "man", "1954-09-02", "left", "osteonecrosis", "stemless hemiarthroplasty"),
+    ("Henrike", "Silberquell", "woman", "1969-12-30", "left", "rheumatoid arthritis", "anatomic total"),
+)
 NONE = Fate("none", called=False)
 CALLED = Fate("none", called=True)
 
@@ -76,19 +85,25 @@ def cast_of_today(today: date, people: People) -> list[PatientStory]:
     return [*_to_open(make), *_to_call(make), *_to_look_at(make), *_around_surgery(make)]
 
 
-def fresh_person() -> dict[str, str]:
-    """Details of somebody who is not enrolled yet, to be typed in; days are counted from today by the page."""
-    return {
-        "first_name": "Rosalind",
-        "last_name": "Wexmoor",
-        "birth_on": "1961-04-17",
-        "sex": "woman",
-        "email": "rosalind.wexmoor@patient.example",
-        "phone": "+44 7700 900417",
-        "side": "right",
-        "diagnosis": "osteoarthritis",
-        "implant": "humeral resurfacing",
-    }
+def fresh_person(session: Session, today: date) -> dict[str, str] | None:
+    """Details of somebody who is not enrolled yet, to be typed in; None once everybody of this list is enrolled."""
+    taken = {(row.first_name, row.last_name) for row in session.execute(select(Patient.first_name, Patient.last_name))}
+    for place, (first, last, sex, born, side, diagnosis, implant) in enumerate(FRESH):
+        if (first, last) not in taken:
+            surgery_on = today + timedelta(days=12 + place)
+            return {
+                "first_name": first,
+                "last_name": last,
+                "birth_on": born,
+                "sex": sex,
+                "email": f"{first}.{last}@patient.example".lower(),
+                "phone": f"+44 7700 9004{17 + place}",
+                "side": side,
+                "surgery_on": surgery_on.isoformat(),
+                "diagnosis": diagnosis,
+                "implant": implant,
+            }
+    return None
 
 
 def _to_open(make: _Casting) -> list[PatientStory]:
@@ -119,7 +134,7 @@ def _to_call(make: _Casting) -> list[PatientStory]:
 
 def _to_look_at(make: _Casting) -> list[PatientStory]:
     """Answers that a person must look at, and envelopes and links that are stuck."""
-    wound = Fate("phone", 2, {"early/2": 1, "early/3": 1})
+    wound = Fate("phone", 2, {"early/2": 1})
     fall = Fate("phone", 6, {"since/2": 3})
     moved = Fate("phone", 5, {"since/6": 1, "since/6a": "+44 7700 900365", "since/6b": "new.address@patient.example"})
     month = make.days(-75).strftime("%Y-%m")

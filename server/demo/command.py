@@ -6,9 +6,9 @@ from typing import Any
 
 import click
 
-from server.demo.folder import Found, begin, finish, look_at, read_demo_file, start_over, write_demo_file
-from server.demo.listing import list_links
+from server.demo.folder import Found, begin, finish, look_at, read_demo_file, start_over
 from server.demo.progress import Bar
+from server.demo.refresh import write_listing
 from server.demo.seed import Account, opening_time, seed
 from server.models.clock import clinic_day, clinic_now, set_clock, the_clinic
 from server.models.lock import FolderBusy
@@ -100,17 +100,6 @@ def _go_on(runtime: Runtime, base_url: str, today: date | None) -> None:
             set_clock(clinic, opening_time(today), real_now)
         elif today is not None and today < clinic_day(clinic, now):
             click.echo(f"This demo's clock already shows {clinic_day(clinic, now)} and only goes forward; a new --data folder can begin earlier.")
-
-
-def write_listing(runtime: Runtime, accounts: list[dict[str, str]]) -> dict[str, Any]:
-    """Writes demo.json as things stand now."""
-    with runtime.store.reading() as session:
-        clinic = the_clinic(session)
-        today = clinic_day(clinic, clinic_now(clinic, runtime.real_clock()))
-        links = [each.as_json(clinic.base_url) for each in list_links(session, today)]
-        content = {"staff_url": f"{clinic.base_url}/sign-in", "accounts": accounts, "patient_links": links}
-    write_demo_file(runtime.settings.data, content)
-    return content
 
 
 def _say_who(runtime: Runtime) -> None:

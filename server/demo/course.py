@@ -21,10 +21,9 @@ class Course:
         """Points at this time after surgery; negative or 0 is before it."""
         if years <= 0:
             return self.before
-        gained = self.before + (self.best - self.before) * (1 - exp(-2.6 * years))
-        held_back = 2.0 if years < 0.25 else 0.0  # a sling, or movements not allowed yet
+        recovered = 0.55 if years < 0.25 else 1 - exp(-3.6 * years)
         lost = self.loss * max(0.0, years - self.plateau_years)
-        return min(12.0, max(0.0, gained - held_back - lost))
+        return min(12.0, max(0.0, self.before + (self.best - self.before) * recovered - lost))
 
     def failing(self, years: float) -> "Course":
         """The same, with a loss that leads to a revision `years` after surgery."""
@@ -39,7 +38,7 @@ class Course:
 def draw_course(random: Random, implant_type: str) -> Course:
     """`implant_type` matters a little: a hemiarthroplasty may lose to glenoid erosion from its sixth year on."""
     hemi = implant_type.endswith("hemi")
-    best = min(11.6, max(4.0, random.gauss(9.3 if not hemi else 9.0, 1.7)))
+    best = min(11.6, max(4.0, random.gauss(9.2 if hemi else 9.6, 1.6)))
     loses = random.random() < (0.28 if hemi else 0.12)
     return Course(
         before=min(7.0, max(0.5, random.gauss(3.5, 1.5))),

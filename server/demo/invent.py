@@ -73,12 +73,12 @@ def _index(random: Random, enrolled_on: date, surgery_on: date, *, moved: bool) 
 def _with_role(story: PatientStory, number: int, today: date, random: Random) -> PatientStory:
     first = story.operations[0]
     years = (today - (first.done_on or today)).days / 365.25
-    if number % 8 == 1:
-        return _bilateral(story, today, random, same_day=number % 32 == 1)
-    if number % 13 == 5 and years > 2.5:
+    if number % 7 == 1:
+        return _bilateral(story, today, random, same_day=number % 28 == 1)
+    if number % 11 == 5 and years > 2.2:
         return _revised(story, today, random, years)
-    if number % 12 == 7 and years > 1.5:
-        return _ended(story, today, random, ("died", "withdrew", "transferred", "died")[number // 12 % 4])
+    if number % 9 == 4 and years > 1.5:
+        return _ended(story, today, random, ("died", "died", "transferred", "withdrew", "died")[number // 9 % 5])
     if number % 16 == 10 and years > 3:
         return _taken_up_later(story, today, random)
     if number % 10 == 8 and years > 1:

@@ -8,7 +8,7 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import TextIO
 
-from sqlalchemy import distinct, select
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from scoring.library import Library
@@ -102,7 +102,7 @@ def _open(file: Path) -> TextIO:
 
 def _wide(session: Session, as_of: date) -> list[Column]:
     """The timepoints and scales that occur, so that the file has no column without a cell."""
-    opened = select(distinct(Timepoint.code)).where(Timepoint.opens_on <= as_of)
+    opened = select(Timepoint.code).where(Timepoint.opens_on <= as_of).distinct()
     codes = sorted(session.scalars(opened), key=_in_time)
     scales = select(Score.instrument, Score.scale).where(Score.superseded_at.is_(None)).distinct()
     return wide_columns(codes, sorted((instrument, scale) for instrument, scale in session.execute(scales)))

@@ -12,6 +12,7 @@ from server.crypto.fields import FieldRing
 from server.models.base import field_ring
 from server.models.lock import FolderLock
 
+HELD = "folder_lock"
 PRAGMAS = ("journal_mode=wal", "synchronous=full", "foreign_keys=on", "busy_timeout=10000", "trusted_schema=off")
 
 
@@ -30,43 +31,35 @@ def engine_options(url: URL) -> dict[str, Any]:
 
 
 def prepare_engine(engine: Engine, lock: FolderLock | None) -> None:
-    if engine.dialect.name == "sqlite":
-        _begin_immediately(engine)
-    if lock is not None:
-        _write_in_turn(engine, lock)
-
-
-def _begin_immediately(engine: Engine) -> None:
-    @event.listens_for(engine, "connect")
-    def connected(connection: Any, _record: Any) -> None:
-        # The driver's own transaction handling begins too late; SQLAlchemy's begin event does it instead.
-        connection.isolation_level = None
-        for pragma in PRAGMAS:
-            connection.execute(f"PRAGMA {pragma}")
+    is_sqlite = engine.dialect.name == "sqlite"
+    if is_sqlite:
+        event.listen(engine, "connect", _connected)
 
     @event.listens_for(engine, "begin")
     def begun(connection: Connection) -> None:
         reads_only = connection.get_execution_options().get("ro", False)
-        connection.exec_driver_sql(f"PRAGMA query_only={int(reads_only)}")
-        connection.exec_driver_sql("BEGIN" if reads_only else "BEGIN IMMEDIATE")
-
-
-def _write_in_turn(engine: Engine, lock: FolderLock) -> None:
-    """The lock is taken before BEGIN and let go when the connection goes back to the pool, whatever happened between."""
-
-    @event.listens_for(engine, "begin", insert=True)
-    def queue(connection: Connection) -> None:
-        if connection.get_execution_options().get("ro", False) or "folder_lock" in connection.info:
-            return
-        connection.info["folder_lock"] = lock.acquire()
+        # The lock comes before BEGIN IMMEDIATE, or writers would queue inside SQLite, which serves them in no order.
+        if lock is not None and not reads_only and HELD not in connection.info:
+            connection.info[HELD] = lock.acquire()
+        if is_sqlite:
+            connection.exec_driver_sql(f"PRAGMA query_only={int(reads_only)}")
+            connection.exec_driver_sql("BEGIN" if reads_only else "BEGIN IMMEDIATE")
 
     def let_go(_connection: Any, record: Any, *_details: Any) -> None:
-        held = record.info.pop("folder_lock", None) if record is not None else None
-        if held is not None:
+        """When the connection goes back to the pool, whatever happened between."""
+        held = record.info.pop(HELD, None) if record is not None else None
+        if lock is not None and held is not None:
             lock.release(held)
 
     event.listen(engine.pool, "checkin", let_go)
     event.listen(engine.pool, "invalidate", let_go)
+
+
+def _connected(connection: Any, _record: Any) -> None:
+    # The driver's own transaction handling begins too late; the begin event does it instead.
+    connection.isolation_level = None
+    for pragma in PRAGMAS:
+        connection.execute(f"PRAGMA {pragma}")
 
 
 class Store:

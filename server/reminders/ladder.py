@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from sqlalchemy import ColumnElement, CursorResult, Select, and_, exists, false, or_, select
+from sqlalchemy import ColumnElement, Select, and_, exists, false, or_, select
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.orm import Session
 
@@ -119,8 +119,8 @@ def _insert(session: Session, timepoint: Timepoint, step: LadderStep, outcome: s
         "outcome": outcome,
         "done_at": None if outcome is None else now,
     }
-    made = session.execute(insert(Message).values(values).on_conflict_do_nothing())
-    return made.rowcount if isinstance(made, CursorResult) else 0
+    made = insert(Message).values(values).on_conflict_do_nothing().returning(Message.id)
+    return len(session.scalars(made).all())
 
 
 def end_ladder(

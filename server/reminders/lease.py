@@ -18,7 +18,7 @@ from server.reminders.outside import Outside
 
 LEASE = timedelta(minutes=10)  # longer than any attempt: a mail server gets 30 s for each of about eight answers
 # Waiting before the next try. A mail server should be tried for four to five days (RFC 5321, 4.5.4.1).
-WAITS = tuple(timedelta(minutes=minutes) for minutes in (1, 5, 15, 60, 360, 720, 1440, 1440, 1440))
+WAITS = tuple(timedelta(minutes=minutes) for minutes in (1, 5, 15, 60, 360, 1440, 1440, 1440, 1440))
 MOST_TRIES = len(WAITS) + 1
 
 

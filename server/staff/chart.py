@@ -15,6 +15,8 @@ YEAR_DAYS = 365.2425
 PANEL = 128
 GAP = 36
 CLOSEST = 19
+LETTER = 7.0  # the widest that a letter of the operations' words becomes, on average
+CLOSEST_WORDS = 28
 SIDES = ("left", "right")
 
 
@@ -104,12 +106,12 @@ def _draw(course: Course, *, narrow: bool) -> Markup:
     frame = _frame(course, narrow)
     parts, top = _operations(course, frame)
     for panel in course.panels:
-        top += 44 if narrow else 0
+        top += 48 if narrow else 0
         parts += _panel(panel, course.operations, frame, top)
         top += PANEL + (20 if narrow else GAP)
     if course.words and not narrow:
         parts += _words(course, frame, top - 12)
-        top += 30 + 22 * len({said.side for said in course.words})
+        top += 14 + 22 * len({said.side for said in course.words})
     parts += _axis(frame, top + 8)
     height = top + 36
     kind = "course-narrow" if narrow else "course-wide"
@@ -130,20 +132,23 @@ def _frame(course: Course, narrow: bool) -> _Frame:
 
 def _operations(course: Course, frame: _Frame) -> tuple[list[str], int]:
     """The triangles and their words, a row each where they would touch; returns how far down they reach."""
-    parts, row_ends = [], [-100.0]
+    parts: list[str] = []
+    row_ends: list[float] = []
     for operated in sorted(course.operations, key=lambda each: (each.on, each.side)):
-        x = frame.x(operated.on)
-        wide = 14 + 7.2 * len(operated.words)
-        at, anchor = (x + 10, "start") if x + wide < frame.width else (x - 10, "end")
-        begin = at if anchor == "start" else at - wide
-        row = next((number for number, end in enumerate(row_ends) if begin > end + 6), len(row_ends))
-        row_ends[row : row + 1] = [at + wide if anchor == "start" else x + 6]
+        x, wide = frame.x(operated.on), LETTER * len(operated.words)
+        fits_after, fits_before = x + 10 + wide <= frame.width, x - 10 - wide >= 0
+        begin = x + 10 if fits_after else x - 10 - wide if fits_before else max(0.0, frame.width - wide)
+        row = next((number for number, end in enumerate(row_ends) if min(begin, x) > end + 12), len(row_ends))
+        row_ends[row : row + 1] = [max(begin + wide, x + 6)]
         y = 8 + 20 * row
+        parts.append(
+            f'<text class="op-words {operated.side}" x="{begin:.1f}" y="{y + 8}">{escape(operated.words)}</text>'
+        )
+        if not fits_after and not fits_before:  # the words take a row of their own, the triangle the next
+            row_ends.append(x + 6)
+            y += 20
         hollow = " hollow" if operated.planned else ""
         parts.append(f'<path class="op {operated.side}{hollow}" d="M{x - 6} {y}h12l-6 8z"/>')
-        parts.append(
-            f'<text class="op-words {operated.side}" x="{at}" y="{y + 8}" text-anchor="{anchor}">{escape(operated.words)}</text>'
-        )
     return parts, 14 + 20 * len(row_ends)
 
 
@@ -151,8 +156,8 @@ def _panel(panel: Panel, operations: Sequence[Operated], frame: _Frame, top: int
     def y(value: float) -> float:
         return round(top + PANEL - (value - panel.low) / (panel.high - panel.low) * PANEL, 1)
 
-    label_y = top - 24 if frame.narrow else top + 14
-    note_y = top - 8 if frame.narrow else top + 34
+    label_y = top - 28 if frame.narrow else top + 14
+    note_y = top - 11 if frame.narrow else top + 34
     parts = [
         f'<text class="panel" x="0" y="{label_y}">{escape(panel.title)}</text>',
         f'<text class="quiet" x="0" y="{note_y}">{escape(panel.note)}</text>',
@@ -207,14 +212,14 @@ def _words(course: Course, frame: _Frame, top: int) -> list[str]:
         said = [each for each in course.words if each.side == side]
         if not said:
             continue
-        last_x = -100.0
+        last_x, last_word = -100.0, ""
         for each in sorted(said, key=lambda one: one.on):
             x = frame.x(each.on)
-            if x - last_x >= 24:
+            if x - last_x >= CLOSEST_WORDS or each.word != last_word:  # the same word is not printed over itself
                 parts.append(
                     f'<text class="said {side}" x="{x}" y="{y}" text-anchor="middle">{escape(each.word)}</text>'
                 )
-                last_x = x
+                last_x, last_word = x, each.word
         parts.append(f'<text class="end {side}" x="{frame.end + 10}" y="{y}">{side}</text>')
         y += 22
     return parts

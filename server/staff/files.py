@@ -6,28 +6,44 @@ import zipfile
 from pathlib import Path
 
 from flask import Response, make_response, render_template
+from sqlalchemy import func, select
 
-from server.exports import export_set
-from server.staff.here import here, reading, runtime, who, writing
-from server.trust.audit import audit
+from server.exports import ExportProblem, export_set
+from server.models import Operation, Patient
+from server.models import Response as Answered
+from server.staff.here import here, reading, runtime, who
 
 MEMBER_TIME = (1980, 1, 1, 0, 0, 0)  # a zip stores a time for each member; one for all keeps equal exports equal
+CONTENTS = (
+    ("long.csv", "one row for each form, each answer and each score, with the reason where one is missing"),
+    ("wide.csv", "one row for each operation, its scores side by side by timepoint"),
+    ("operations.csv", "one row for each operation, with diagnosis, implant and dates"),
+    ("codebook.csv", "what every column and every code means, and where a score's method comes from"),
+    ("manifest.json", "which files there are, their rows and SHA-256 sums, and how complete the answers are"),
+)
 
 
-def files() -> str:
-    return render_template("staff/files.html")
+def files(problem: str = "") -> str:
+    with reading() as session:
+        counts = {
+            "patients": session.scalar(select(func.count(Patient.id)).where(Patient.merged_into_id.is_(None))) or 0,
+            "operations": session.scalar(select(func.count(Operation.id))) or 0,
+            "forms": session.scalar(select(func.count(Answered.id)).where(Answered.counted)) or 0,
+        }
+    return render_template("staff/files.html", counts=counts, contents=CONTENTS, problem=problem)
 
 
 def download() -> Response:
-    """Rows are read in one consistent view; the audit entry is written before the file leaves."""
+    """The export notes itself in the audit trail before the file leaves."""
     machine = runtime()
     with tempfile.TemporaryDirectory(prefix="yearmark-export-") as folder:
-        out = Path(folder) / "set"
-        with reading() as session:
-            export_set(session, out, library=machine.library, keys=machine.keys, today=here().today)
+        out = Path(folder) / "yearmark"
+        try:
+            export_set(machine.store, machine.keys.patient_cipher, machine.library, out, now=here().now, by_id=who().id)
+        except ExportProblem:
+            why = "The files could not be written; most likely the server's disk is full. Tell the data manager."
+            return make_response(files(why), 507)
         packed = _zip(out)
-    with writing() as session:
-        audit(session, "export:downloaded", "export", now=here().now, by_id=who().id, bytes=len(packed))
     response = make_response(packed)
     response.mimetype = "application/zip"
     response.headers["Content-Disposition"] = f'attachment; filename="yearmark-{here().today}.zip"'
@@ -38,5 +54,6 @@ def _zip(folder: Path) -> bytes:
     packed = io.BytesIO()
     with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
         for file in sorted(path for path in folder.rglob("*") if path.is_file()):
-            archive.writestr(zipfile.ZipInfo(str(file.relative_to(folder)), MEMBER_TIME), file.read_bytes())
+            member = zipfile.ZipInfo(f"yearmark/{file.relative_to(folder).as_posix()}", MEMBER_TIME)
+            archive.writestr(member, file.read_bytes(), zipfile.ZIP_DEFLATED)
     return packed.getvalue()

@@ -16,7 +16,7 @@ KIND = {
     "pass": "acceptable state",
 }
 RECALL = {
-    "now": "now",
+    "now": "the present",
     "day": "the last day",
     "week": "the last week",
     "four_weeks": "the last four weeks",

@@ -10,6 +10,8 @@ from server.staff import words
 from server.staff.course import SCALES, STATE, day_of
 from server.staff.record import ANSWERED, Record, Side, Step
 
+MOST_LISTED = 4
+
 
 @dataclass(frozen=True)
 class Paragraph:
@@ -155,16 +157,17 @@ def _care(record: Record) -> list[Paragraph]:
         ("telephone", "a voice on the telephone tends to get better answers"),
         ("paper", "typed in by staff"),
     ):
-        asked = [
-            f"{step.words} ({_side(record, step)})" for step in steps if step.response and step.response.mode == mode
-        ]
+        asked = [_named(record, step) for step in steps if step.response and step.response.mode == mode]
         if asked:
-            found.append(Paragraph("", f"By {words.MODE[mode]}: {words.listed(asked)}; {why}."))
+            which = words.listed(asked) if len(asked) <= MOST_LISTED else words.counted(len(asked), "form")
+            found.append(Paragraph("", f"By {words.MODE[mode]}: {which}; {why}."))
     others = [step.words for step in steps if step.response and step.response.answered_by == "someone_else"]
     if others:
         found.append(Paragraph("", f"Answered by someone else: {words.listed(others)}."))
     return found
 
 
-def _side(record: Record, step: Step) -> str:
-    return next(side.side for side in record.sides if step in side.steps)
+def _named(record: Record, step: Step) -> str:
+    """The form, with its shoulder where the person has two."""
+    side = next(side.side for side in record.sides if step in side.steps)
+    return step.words if len(record.sides) == 1 else f"{step.words} ({side})"

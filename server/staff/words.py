@@ -62,7 +62,7 @@ ANSWERED_BY = {
 ROLE = {"nurse": "nurse", "surgeon": "surgeon", "data_manager": "data manager"}
 IMPLANT = {
     "resurfacing_hemi": "humeral resurfacing",
-    "resurfacing_with_glenoid": "resurfacing with glenoid component",
+    "resurfacing_with_glenoid": "resurfacing with glenoid",
     "stemmed_hemi": "stemmed hemiarthroplasty",
     "stemless_hemi": "stemless hemiarthroplasty",
     "anatomic_total": "anatomic total",

@@ -45,7 +45,7 @@ def _refresh_once(session: Session, follow_up: FollowUp, plan: Plan, now: dateti
     rows = {(row.code, row.attempt): row for row in follow_up.timepoints}
     asked = _asked(session, rows.values())
     existing = [_existing(row, follow_up, asked) for row in rows.values()]
-    planned = planned_timepoints(plan, course_of(follow_up), until=horizon(today))
+    planned = planned_timepoints(plan, course_of(follow_up), until=horizon(today), historical=True)
     changes = reconcile(existing, planned, today=today)
     for each in changes.create:
         follow_up.timepoints.append(_new_row(follow_up, each, plan))

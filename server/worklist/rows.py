@@ -245,7 +245,7 @@ def _locked_rows(page: _Page, found: Sequence[Found]) -> Iterable[tuple[Found, W
 
 def _locked_row(page: _Page, row: AnyRow) -> WorkRow:
     reason = words.sentences(
-        f"{words.counted(row.failures, 'wrong birth date')} in a row; the link is shut since {words.ago(row.locked_at, page.now)}",
+        f"{words.counted(row.failures, 'wrong birth date')} in a row; the link was shut {words.ago(row.locked_at, page.now)}",
         "It stays shut until someone here opens it. Is the birth date on file right?",
     )
     return _row(page, "locked_link", row, reason, since=clinic_day(page.clinic, row.locked_at))

@@ -111,7 +111,8 @@ def messages(outcomes: Mapping[str, int]) -> str:
 def calls(count: int, last_on: date | None, today: date) -> str:
     if not count or last_on is None:
         return ""
-    return f"Tried to reach {counted(count, 'time')}, last {days_ago(last_on, today)}."
+    when = days_ago(last_on, today)
+    return f"Tried to reach once, {when}." if count == 1 else f"Tried to reach {counted(count, 'time')}, last {when}."
 
 
 def sentences(*parts: str) -> str:

@@ -6,7 +6,7 @@ from datetime import date
 import pytest
 from sqlalchemy import func, select
 
-from server.clinic.enrol import EnrolmentProblem, possible_duplicates
+from server.clinic.enrol import EnrolmentProblem, ShoulderEntry, possible_duplicates
 from server.models import AuditEntry, Consent, FollowUp, Operation, OperationLog, Patient
 from tests.clinic.cast import ADA, DONE, PLANNED, Desk, with_shoulders
 from tests.storehouse import TODAY
@@ -111,7 +111,7 @@ def test_a_number_that_is_taken_is_refused_and_nothing_is_kept(desk: Desk) -> No
     ],
     ids=["done after today", "before birth", "before 1950", "planned in the past", "planned and done"],
 )
-def test_an_impossible_day_of_surgery_is_refused(desk: Desk, shoulder: object, field: str) -> None:
+def test_an_impossible_day_of_surgery_is_refused(desk: Desk, shoulder: ShoulderEntry, field: str) -> None:
     with pytest.raises(EnrolmentProblem) as refused, desk.store.writing() as session:
         desk.enrol(session, replace(ADA, shoulders=(shoulder,)))
     assert list(refused.value.errors) == [field]

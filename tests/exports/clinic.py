@@ -88,5 +88,15 @@ def ada_answers(exporter: Exporter, session: Session) -> Response:
     nurse = add_account(session)
     response = add_response(session, year_1, parts, cipher=exporter.cipher(ada), entered_by=nurse, on=date(2025, 5, 20))
     add_score(session, response)
-    add_score(session, response, "pain", scale="pain", value=None, status="not_scored", reason="not answered", answered=0, items=1)
+    add_score(
+        session,
+        response,
+        "pain",
+        scale="pain",
+        value=None,
+        status="not_scored",
+        reason="not answered",
+        answered=0,
+        items=1,
+    )
     return response

@@ -3,7 +3,7 @@
 import pytest
 from sqlalchemy import select
 
-from server.models import Patient, Response
+from server.models import Patient, StaffAccount, Timepoint
 from tests.exports.clinic import SST, Exporter, ada_answers
 from tests.storehouse import add_response, answered, part
 
@@ -61,7 +61,12 @@ def test_scores_have_their_own_rows_and_wide_columns(exporter: Exporter) -> None
     (pain,) = exporter.long("score", scale="pain")
     assert (pain["value"], pain["missing"], pain["score_reason"]) == ("-44", "not_scored", "not answered")
     (wide,) = exporter.rows("wide.csv")
-    assert (wide["y1_sst_total"], wide["y1_pain"], wide["y1_status"], wide["y1_days"]) == ("9", "-44", "answered", "375")
+    assert (wide["y1_sst_total"], wide["y1_pain"], wide["y1_status"], wide["y1_days"]) == (
+        "9",
+        "-44",
+        "answered",
+        "375",
+    )
 
 
 def test_a_superseded_score_is_left_out(exporter: Exporter) -> None:
@@ -75,11 +80,13 @@ def test_a_superseded_score_is_left_out(exporter: Exporter) -> None:
 def test_a_repeated_form_is_counted_but_its_answers_are_not_exported(exporter: Exporter) -> None:
     with exporter.store.writing() as session:
         response = ada_answers(exporter, session)
-        patient = session.get_one(Patient, response.patient_id)
-        again = [part("sst@1", answered(dict.fromkeys(SST, 0)))]
-        add_response(
-            session, _timepoint(session, response), again, cipher=exporter.cipher(patient), entered_by=_nurse(session), counted=False
+        cipher = exporter.cipher(session.get_one(Patient, response.patient_id))
+        timepoint, nurse = (
+            session.get_one(Timepoint, response.timepoint_id),
+            session.scalars(select(StaffAccount)).one(),
         )
+        again = [part("sst@1", answered(dict.fromkeys(SST, 0)))]
+        add_response(session, timepoint, again, cipher=cipher, entered_by=nurse, counted=False)
     manifest = exporter.export()
     assert manifest.counts["responses_repeated"] == 1
     assert [row["repeats"] for row in exporter.long("form")] == ["1"]
@@ -106,15 +113,3 @@ def test_answers_that_do_not_open_are_reported_and_the_rest_is_written(exporter:
     assert exporter.export().counts["forms_unreadable"] == 1
     (form,) = exporter.long("form")
     assert (form["value"], form["missing"]) == ("-56", "unreadable")
-
-
-def _timepoint(session, response: Response):  # type: ignore[no-untyped-def]
-    from server.models import Timepoint
-
-    return session.get_one(Timepoint, response.timepoint_id)
-
-
-def _nurse(session):  # type: ignore[no-untyped-def]
-    from server.models import StaffAccount
-
-    return session.scalars(select(StaffAccount)).one()

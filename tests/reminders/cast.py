@@ -52,9 +52,9 @@ class House:
     def outside(self) -> Outside:
         return Outside(self.case.runtime.library, jobs.LINKS)
 
-    def tick(self, day: date | None = None) -> TickReport:
+    def tick(self, day: date | None = None, *, extend: bool = True) -> TickReport:
         self.case.now = madrid(day) if day else self.case.now
-        return jobs.tick(self.case.runtime)
+        return jobs.tick(self.case.runtime, extend=extend)
 
     def send(self) -> int:
         return jobs.send(self.case.runtime)
@@ -64,8 +64,10 @@ class House:
         self.send()
 
     def days(self, first: date, last: date) -> None:
+        """Each day of both and between; the rows reach far beyond these, so only the first day looks ahead."""
         for number in range((last - first).days + 1):
-            self.one_day(first + timedelta(days=number))
+            self.tick(first + timedelta(days=number), extend=number == 0)
+            self.send()
 
     def send_one(self, channel: "Recorder") -> bool:
         runtime = self.case.runtime

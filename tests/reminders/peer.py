@@ -65,7 +65,7 @@ class Peer:
         assert isinstance(data, LoginPassword)
         right = (data.login, data.password) == (USER.encode(), PASSWORD.encode())
         self.signed_in += [data.login] if right else []
-        return AuthResult(success=right)
+        return AuthResult(success=right, handled=False)
 
 
 @contextmanager

@@ -44,7 +44,7 @@ def received(notice: Notice) -> EmailMessage:
 
 
 def text_of(notice: Notice) -> str:
-    return str(received(notice).get_content())
+    return str(received(notice).get_content()).replace("\r\n", "\n")
 
 
 def test_an_invitation_names_clinic_person_side_minutes_day_link_and_numbers() -> None:

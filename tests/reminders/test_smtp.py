@@ -86,7 +86,7 @@ def test_a_server_that_never_answers_is_given_up_after_the_timeout() -> None:
         silent.listen(1)
         transport = SmtpTransport("127.0.0.1", silent.getsockname()[1], timeout=0.1)
         problem = failure(EmailChannel(SENDER, transport))
-    assert (problem.permanent, problem.summary) == (False, "the mail server cannot be reached (TimeoutError)")
+    assert (problem.permanent, problem.summary) == (False, "the mail server cannot be reached (SMTPServerDisconnected)")
 
 
 @pytest.fixture(scope="module")

@@ -32,9 +32,9 @@ def compose(notice: Notice, sender: str) -> EmailMessage:
     message["From"] = sender_address(sender)
     message["To"] = _patient_address(notice.to)
     message["Subject"] = _one_line(text["subject"][notice.tone].format(**words))
-    message["Content-Language"] = notice.language if notice.language in languages() else FALLBACK
     message["Auto-Submitted"] = "auto-generated"  # RFC 3834: keeps absence notes from answering
     message.set_content(_body(notice, text, words), charset="utf-8", cte="quoted-printable")
+    message["Content-Language"] = notice.language if notice.language in languages() else FALLBACK
     return message
 
 

@@ -65,7 +65,7 @@ def read_letter(file: Path) -> MailboxLetter | None:
         sent_at=sent_at,
         to=str(message["To"]),
         subject=str(message["Subject"]),
-        text=body.get_content(),
+        text=body.get_content().replace("\r\n", "\n"),
     )
 
 

@@ -1,0 +1,131 @@
+import "fake-indexeddb/auto";
+import { IDBFactory } from "fake-indexeddb";
+import { beforeEach, describe, expect, test, vi } from "vitest";
+import { newBoxKey } from "../src/store/box";
+import { chooseStorage } from "../src/store/choose";
+import { idbTables } from "../src/store/db";
+import { findDraft, merge, newDraft, saveDraft, type Draft } from "../src/store/drafts";
+import { forget, outboxRow, putInOutbox } from "../src/store/outbox";
+import { Conflict, memoryTables, type PersonRow, splitTables, type Tables } from "../src/store/tables";
+
+const early = "2026-01-01T00:00:00.000Z";
+const late = "2026-01-01T00:00:09.000Z";
+
+async function ada(): Promise<PersonRow> {
+  const key = await newBoxKey();
+  const keys = { due_key: key, answer_key: key, draft_key: key };
+  return { lookup: "L", proof: "P", ...keys, state: "due", sheet: null, sent: [], clock_skew_ms: 0, language: null };
+}
+
+function withAnswer(draft: Draft, key: string, value: number, at: string): Draft {
+  return { ...draft, answers: { ...draft.answers, [key]: { state: "answered", value, first_at: at, last_at: at } } };
+}
+
+const envelope = { envelope_id: "E", text: "sealed", sha256: "00" };
+
+beforeEach(() => {
+  globalThis.indexedDB = new IDBFactory();
+});
+
+const kinds: [string, () => Tables][] = [
+  ["IndexedDB", () => idbTables()],
+  ["memory", () => memoryTables()],
+];
+
+describe.each(kinds)("drafts and outbox in %s", (_kind, make) => {
+  test("a draft comes back as it was saved, and nobody reads it without the key", async () => {
+    const [tables, person] = [make(), await ada()];
+    const saved = await saveDraft(withAnswer(newDraft("F", early), "a/1", 1, early), person, tables);
+    expect(await findDraft("F", person, tables)).toEqual(saved);
+    expect(await findDraft("F", await ada(), tables)).toBeNull();
+    const row = await tables.get("drafts", "F");
+    expect(new TextDecoder("latin1").decode(row?.box.ciphertext)).not.toContain("answers");
+  });
+
+  test("two tabs on one form lose nothing: of each item the later answer counts", async () => {
+    const [tables, person] = [make(), await ada()];
+    const base = await saveDraft(newDraft("F", early), person, tables);
+    await saveDraft(withAnswer(withAnswer(base, "a/1", 1, early), "a/2", 1, late), person, tables);
+    const second = await saveDraft(withAnswer(withAnswer(base, "a/2", 0, early), "a/3", 5, early), person, tables);
+    const values = Object.entries(second.answers).map(([key, answer]) => [key, "value" in answer ? answer.value : null]);
+    expect(Object.fromEntries(values)).toEqual({ "a/1": 1, "a/2": 1, "a/3": 5 });
+    expect(await findDraft("F", person, tables)).toEqual(second);
+  });
+
+  test("finishing adds the envelope and drops the draft, or does neither", async () => {
+    const [tables, person] = [make(), await ada()];
+    const mine = await saveDraft(newDraft("F", early), person, tables);
+    await saveDraft(withAnswer(mine, "a/1", 1, late), person, tables);
+    const row = outboxRow(envelope, "F", person, late);
+    await expect(putInOutbox(row, mine, tables)).rejects.toThrow(Conflict);
+    expect([await tables.all("outbox"), (await tables.all("drafts")).length]).toEqual([[], 1]);
+    await putInOutbox(row, (await findDraft("F", person, tables))!, tables);
+    expect([await tables.all("outbox"), await tables.all("drafts")]).toEqual([[row], []]);
+  });
+
+  test("a draft finished in another tab is not brought back", async () => {
+    const [tables, person] = [make(), await ada()];
+    const mine = await saveDraft(newDraft("F", early), person, tables);
+    await putInOutbox(outboxRow(envelope, "F", person, late), mine, tables);
+    await expect(saveDraft(withAnswer(mine, "a/1", 1, late), person, tables)).rejects.toThrow(Conflict);
+    expect(await tables.all("drafts")).toEqual([]);
+  });
+
+  test("a receipt drops the envelope and remembers the form as sent, once", async () => {
+    const [tables, person] = [make(), await ada()];
+    const row = outboxRow(envelope, "F", person, late);
+    await tables.write([{ table: "people", put: { ...person, sent: ["F", "G"] } }, { table: "outbox", put: row }]);
+    await forget(row, tables);
+    expect((await tables.get("people", "L"))?.sent).toEqual(["F", "G"]);
+    expect(await tables.all("outbox")).toEqual([]);
+  });
+});
+
+describe("what this phone can keep", () => {
+  test("everything, when keys can be stored", async () => {
+    expect((await chooseStorage()).keeps).toBe("all");
+  });
+
+  test("sealed forms only, when a key cannot be stored", async () => {
+    const clone = vi.spyOn(globalThis, "structuredClone").mockImplementation((value: unknown) => {
+      if (value && typeof value === "object" && "draft_key" in value) throw new DOMException("no keys", "DataCloneError");
+      return value as never;
+    });
+    const { keeps, tables } = await chooseStorage();
+    clone.mockRestore();
+    expect(keeps).toBe("sealed_only");
+    await putInOutbox(outboxRow(envelope, "F", await ada(), late), newDraft("F", early), tables);
+    expect(await idbTables().all("outbox")).toHaveLength(1);
+  });
+
+  test("nothing, when there is no storage at all", async () => {
+    vi.stubGlobal("indexedDB", undefined);
+    expect((await chooseStorage()).keeps).toBe("nothing");
+    vi.unstubAllGlobals();
+  });
+
+  test("a lost connection is opened again and the write done", async () => {
+    const [tables, person] = [idbTables(), await ada()];
+    await tables.write([{ table: "people", put: person }]);
+    const lost = vi.spyOn(IDBDatabase.prototype, "transaction").mockImplementationOnce(() => {
+      throw new DOMException("Connection to Indexed Database server lost. Refresh the page to try again", "UnknownError");
+    });
+    await tables.write([{ table: "outbox", put: outboxRow(envelope, "F", person, late) }]);
+    lost.mockRestore();
+    expect(await tables.all("outbox")).toHaveLength(1);
+  });
+
+  test("in a split store the outbox is on disk and the rest in memory", async () => {
+    const [disk, memory] = [memoryTables(), memoryTables()];
+    const [tables, person] = [splitTables(disk, memory), await ada()];
+    await tables.write([{ table: "people", put: person }, { table: "outbox", put: outboxRow(envelope, "F", person, late) }]);
+    expect([(await disk.all("people")).length, (await disk.all("outbox")).length]).toEqual([0, 1]);
+    expect([(await memory.all("people")).length, (await memory.all("outbox")).length]).toEqual([1, 0]);
+  });
+});
+
+test("merging keeps the earlier opening time and the place of the tab that saves", () => {
+  const mine: Draft = { ...newDraft("F", late), at: { page: "who" }, seq: 1 };
+  const merged = merge(mine, { ...newDraft("F", early), at: null, seq: 4 });
+  expect([merged.opened_at, merged.at, merged.seq]).toEqual([early, { page: "who" }, 4]);
+});

@@ -1,0 +1,31 @@
+"""How the front door says days, timepoints and states."""
+
+from datetime import date
+
+from server.schedule.status import Status
+from server.timepoints.plans import plan_named
+
+MONTHS = "January February March April May June July August September October November December".split()
+WEEKDAYS = "Monday Tuesday Wednesday Thursday Friday Saturday Sunday".split()
+STATUS = {Status.OPEN: "open", Status.OVERDUE: "overdue", Status.NON_RESPONDER: "no answer to any reminder"}
+STATE = {
+    "nothing_due": "nothing due",
+    "ended": "ended",
+    "replaced": "replaced by a newer link",
+    "locked": "locked after five wrong dates",
+}
+
+
+def day_words(day: date, *, weekday: bool = False) -> str:
+    """25 November 2026; with its weekday if asked for."""
+    written = f"{day.day} {MONTHS[day.month - 1]} {day.year}"
+    return f"{WEEKDAYS[day.weekday()]} {written}" if weekday else written
+
+
+def timepoint_words(code: str) -> str:
+    """The plan's own title: 1 year after surgery."""
+    return dict(plan_named("standard@1").entry(code).title)["en"]
+
+
+def counted(number: int, one: str, many: str) -> str:
+    return f"{number} {one if number == 1 else many}"

@@ -1,0 +1,200 @@
+"""The files as files: safe cells, same bytes, no person in them, whole or not there."""
+
+import csv
+import errno
+import hashlib
+import json
+import os
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from scoring.library import load_library
+from server.exports import ExportProblem, folder, missing
+from server.exports.cells import Table, cell
+from server.exports.columns import COLUMNS, LONG, LONGEST_NAME, columns_of, scale_name, wide_columns
+from tests.exports.clinic import CANARY, Exporter, ada_answers
+from tests.storehouse import add_patient
+
+FILES = ("long.csv", "wide.csv", "operations.csv", "codebook.csv")
+
+
+@pytest.mark.parametrize("text", ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1", "\n=1"])
+def test_text_that_a_spreadsheet_would_run_gets_an_apostrophe(text: str) -> None:
+    assert cell(text) == f"'{text}"
+
+
+@pytest.mark.parametrize(
+    ("value", "written"),
+    [
+        (-77, "-77"),
+        (-2.5, "-2.5"),
+        (9.0, "9"),
+        (True, "1"),
+        (None, ""),
+        (date(2024, 2, 29), "2024-02-29"),
+        (datetime(2024, 2, 29, 23, 59, tzinfo=UTC), "2024-02-29T23:59:00.000Z"),
+        ("a=b", "a=b"),
+    ],
+)
+def test_numbers_dates_and_other_text_are_written_as_they_are(value: object, written: str) -> None:
+    assert cell(value) == written
+
+
+def test_a_cell_of_text_from_the_clinic_is_made_safe_in_the_file(exporter: Exporter) -> None:
+    with exporter.store.writing() as session:
+        ada_answers(exporter, session)
+    exporter.export()
+    (row,) = exporter.rows("operations.csv")
+    assert (row["implant_model"], row["bmi"]) == ("'=1+1", "27.5")
+
+
+@given(rows=st.lists(st.lists(st.text(st.characters(codec="utf-8", exclude_characters="\0")), min_size=2, max_size=2)))
+def test_what_is_written_is_read_back_and_no_cell_is_run(
+    rows: list[list[str]], tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    file = tmp_path_factory.getbasetemp() / "any.csv"
+    with file.open("w", encoding="utf-8", newline="") as out:
+        table = Table(out, ["a", "b"])
+        for row in rows:
+            table.write(row)
+    with file.open(encoding="utf-8", newline="") as written:
+        back = list(csv.reader(written, strict=True))[1:]
+    assert len(back) == len(rows) == table.rows
+    for got, given_row in zip(back, rows, strict=True):
+        assert [each.removeprefix("'") for each in got] == [each.removeprefix("'") for each in given_row]
+        assert not any(each.startswith(("=", "+", "-", "@", "\t", "\r", "\n")) for each in got)
+
+
+def test_no_file_holds_a_name_a_contact_or_an_identifying_answer(exporter: Exporter) -> None:
+    with exporter.store.writing() as session:
+        ada_answers(exporter, session)
+    exporter.export()
+    for file in (*FILES, "manifest.json"):
+        content = (exporter.folder / "set" / file).read_text(encoding="utf-8")
+        for secret in (CANARY, "600 999 111", "1957-03-28"):
+            assert secret not in content, file
+
+
+def test_the_same_data_gives_the_same_bytes(exporter: Exporter) -> None:
+    with exporter.store.writing() as session:
+        ada_answers(exporter, session)
+        add_patient(session, "Y-0002")
+    exporter.export("first")
+    exporter.export("second")
+    for file in (*FILES, "manifest.json"):
+        first, second = ((exporter.folder / name / file).read_bytes() for name in ("first", "second"))
+        assert first == second, file
+
+
+def test_the_manifest_names_every_file_with_its_hash(exporter: Exporter) -> None:
+    with exporter.store.writing() as session:
+        ada_answers(exporter, session)
+    exporter.export()
+    manifest = json.loads((exporter.folder / "set" / "manifest.json").read_text(encoding="utf-8"))
+    assert set(manifest["files"]) == set(FILES)
+    for name, entry in manifest["files"].items():
+        content = (exporter.folder / "set" / name).read_bytes()
+        assert entry["sha256"] == hashlib.sha256(content).hexdigest()
+        assert entry["bytes"] == len(content)
+        assert entry["rows"] == len(exporter.rows(name))
+        assert content.count(b"\r\n") == content.count(b"\n") == entry["rows"] + 1
+    assert (manifest["as_of"], manifest["counts"]["patients"]) == ("2026-06-15", 1)
+
+
+def test_an_earlier_export_is_replaced_and_anything_else_left_alone(exporter: Exporter) -> None:
+    exporter.export()
+    exporter.export()
+    foreign = exporter.folder / "set" / "notes.txt"
+    foreign.write_text("mine")
+    with pytest.raises(ExportProblem, match="nothing was changed"):
+        exporter.export()
+    assert foreign.read_text() == "mine"
+    assert sorted(each.name for each in exporter.folder.iterdir() if each.name.startswith(".")) == []
+
+
+def test_an_empty_folder_is_used_and_a_file_refused(exporter: Exporter) -> None:
+    (exporter.folder / "empty").mkdir()
+    exporter.export("empty")
+    assert exporter.rows("long.csv", "empty") == []
+    (exporter.folder / "file").write_text("")
+    with pytest.raises(ExportProblem, match="not a folder"):
+        exporter.export("file")
+
+
+def test_a_full_disk_leaves_the_earlier_export_and_nothing_half_written(
+    exporter: Exporter, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    exporter.export()
+    before = (exporter.folder / "set" / "long.csv").stat().st_ino
+
+    def full(_descriptor: int) -> Any:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr(os, "fsync", full)
+    with pytest.raises(ExportProblem, match="the disk is full"):
+        exporter.export()
+    assert (exporter.folder / "set" / "long.csv").stat().st_ino == before
+    assert [each.name for each in exporter.folder.iterdir() if each.name.startswith(".")] == []
+
+
+def test_a_write_to_a_device_that_is_full_is_told_apart(tmp_path: Path) -> None:
+    with pytest.raises(ExportProblem, match="the disk is full"), folder.new_folder(tmp_path / "set"):
+        with Path("/dev/full").open("w") as device:
+            device.write("x")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_names_of_columns_are_short_plain_and_unique() -> None:
+    library = load_library()
+    scales = sorted({(each.id, scale.scale) for each in library.definitions.values() for scale in each.scales})
+    every = wide_columns(["baseline", "week-6", "year-60"], scales)
+    for names in ([column.name for column in every], [column.name for column in COLUMNS]):
+        assert len(names) == len(set(names))
+        for name in names:
+            assert len(name) <= LONGEST_NAME
+            assert name.isascii()
+            assert name.replace("_", "").isalnum()
+            assert name == name.lower()
+
+
+def test_a_scale_whose_column_would_be_too_long_is_refused() -> None:
+    with pytest.raises(ValueError, match="shorter name"):
+        scale_name("year-10", "instrument", "a" * 20)
+
+
+def test_the_codebook_has_every_column_item_scale_and_reason(exporter: Exporter) -> None:
+    with exporter.store.writing() as session:
+        ada_answers(exporter, session)
+    exporter.export()
+    book = exporter.rows("codebook.csv")
+    for file in FILES[:3]:
+        listed = [
+            row["name"]
+            for row in book
+            if row["file"] == file and not row["type"].startswith(("item", "score", "missing"))
+        ]
+        with (exporter.folder / "set" / file).open(encoding="utf-8", newline="") as written:
+            assert next(csv.reader(written)) == listed
+    names = {row["name"] for row in book}
+    assert {"sst@1/1", "sst@1/total", "since@1/2", "declined", "missed"} <= names
+    assert "since@1/6a" not in names
+    (first,) = [row for row in book if row["name"] == "sst@1/1"]
+    assert first["codes"] == "1 = Yes | 0 = No"
+
+
+def test_no_item_and_no_scale_can_take_the_code_of_a_missing_value() -> None:
+    for definition in load_library().definitions.values():
+        assert all(min(item.numbers, default=0) >= 0 for item in definition.items)
+        assert all(scale.range[0] >= 0 for scale in definition.scales)
+    codes = [each.code for each in (*missing.ITEM, *missing.SCORE, *missing.FORM)]
+    assert len(codes) == len(set(codes))
+    assert max(codes) < 0
+
+
+def test_every_column_of_long_says_where_it_comes_from() -> None:
+    assert all(column.label and column.type for column in columns_of(LONG))

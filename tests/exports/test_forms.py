@@ -1,0 +1,113 @@
+"""Forms without answers: the reason as a code and as a word; and which operations and attempts a file holds."""
+
+from datetime import date, timedelta
+from typing import Any
+
+import pytest
+
+from server.models import Patient, Timepoint
+from tests.exports.clinic import SST, SURGERY, Exporter, ada_answers
+from tests.storehouse import (
+    TODAY,
+    add_account,
+    add_follow_up,
+    add_operation,
+    add_patient,
+    add_response,
+    add_score,
+    add_timepoint,
+    answered,
+    part,
+)
+
+LONG_AGO = TODAY - timedelta(days=400)
+
+
+@pytest.mark.parametrize(
+    ("due_on", "facts", "status", "value", "reason"),
+    [
+        (LONG_AGO, {}, "missed", "-11", "missed"),
+        (TODAY + timedelta(days=10), {}, "open", "-12", "open"),
+        (TODAY - timedelta(days=10), {}, "overdue", "-13", "overdue"),
+        (TODAY, {"ladder_exhausted_on": TODAY}, "non_responder", "-14", "non_responder"),
+        (TODAY, {"not_expected_on": TODAY, "not_expected_reason": "died"}, "not_expected", "-21", "died"),
+        (TODAY, {"not_expected_on": TODAY, "not_expected_reason": "revised"}, "not_expected", "-25", "revised"),
+    ],
+)
+def test_a_form_without_answers_says_why(
+    exporter: Exporter, due_on: date, facts: dict[str, Any], status: str, value: str, reason: str
+) -> None:
+    with exporter.store.writing() as session:
+        operation = add_operation(session, add_patient(session), surgery_on=SURGERY)
+        add_timepoint(session, add_follow_up(session, operation), "year-2", due_on=due_on, **facts)
+    exporter.export()
+    (row,) = exporter.rows("long.csv")
+    assert (row["row_kind"], row["status"], row["value"], row["missing"]) == ("form", status, value, reason)
+    (wide,) = exporter.rows("wide.csv")
+    assert (wide["y2_status"], wide["y2_missing"]) == (status, reason)
+
+
+def test_a_timepoint_that_has_not_opened_is_no_row(exporter: Exporter) -> None:
+    with exporter.store.writing() as session:
+        operation = add_operation(session, add_patient(session), surgery_on=SURGERY)
+        add_timepoint(session, add_follow_up(session, operation), "year-3", due_on=TODAY + timedelta(days=300))
+    exporter.export()
+    assert exporter.rows("long.csv") == []
+    assert not any(name.startswith("y3") for name in exporter.rows("wide.csv")[0])
+
+
+def test_the_last_answered_baseline_is_the_one_in_wide(exporter: Exporter) -> None:
+    with exporter.store.writing() as session:
+        patient = add_patient(session)
+        follow_up = add_follow_up(
+            session, add_operation(session, patient, surgery_on=SURGERY), started_on=date(2024, 1, 1)
+        )
+        nurse, cipher = add_account(session), exporter.cipher(patient)
+        for attempt, (day, total) in enumerate([(date(2024, 1, 2), 3.0), (date(2024, 5, 1), 5.0)], start=1):
+            row = add_timepoint(
+                session, follow_up, "baseline", due_on=day, attempt=attempt, opens_on=day, closes_on=SURGERY
+            )
+            state = "early" if attempt == 1 else "in"
+            response = add_response(
+                session, row, [part("sst@1", answered(dict(SST)))], cipher=cipher, entered_by=nurse, window_state=state
+            )
+            add_score(session, response, value=total)
+    exporter.export()
+    (wide,) = exporter.rows("wide.csv")
+    assert (wide["base_sst_total"], wide["base_window"], wide["base_days"]) == ("5", "in", "-9")
+    assert [row["value"] for row in exporter.long("score")] == ["3", "5"]
+
+
+def test_a_scale_that_the_form_does_not_hold_is_marked_as_not_asked(exporter: Exporter) -> None:
+    with exporter.store.writing() as session:
+        response = ada_answers(exporter, session)
+        follow_up = session.get_one(Timepoint, response.timepoint_id).follow_up
+        week_6 = add_timepoint(session, follow_up, "week-6", due_on=date(2024, 6, 21))
+        cipher = exporter.cipher(session.get_one(Patient, response.patient_id))
+        add_response(session, week_6, [], cipher=cipher, entered_by=add_account(session, "second@clinic.example"))
+    exporter.export()
+    (wide,) = exporter.rows("wide.csv")
+    assert (wide["w6_sst_total"], wide["y1_sst_total"]) == ("-45", "9")
+
+
+def test_every_operation_is_in_operations_and_only_followed_ones_in_wide(exporter: Exporter) -> None:
+    with exporter.store.writing() as session:
+        patient = add_patient(session, birth_on=date(1957, 5, 11))
+        first = add_operation(session, patient, surgery_on=SURGERY)
+        add_follow_up(session, first, ended_on=date(2025, 6, 1), end_reason="revised")
+        add_follow_up(session, add_operation(session, patient, surgery_on=date(2025, 6, 1), kind="revision"))
+        add_operation(session, patient, "right", surgery_planned_on=date(2026, 9, 1))
+    exporter.export()
+    operations = exporter.rows("operations.csv")
+    assert [(row["side"], row["operation"], row["operation_kind"]) for row in operations] == [
+        ("left", "1", "index"),
+        ("left", "2", "revision"),
+        ("right", "1", "index"),
+    ]
+    assert [(row["revised_on"], row["end_reason"]) for row in operations] == [
+        ("2025-06-01", "revised"),
+        ("", ""),
+        ("", ""),
+    ]
+    assert operations[0]["age_at_surgery"] == "66"
+    assert len(exporter.rows("wide.csv")) == 2

@@ -1,0 +1,114 @@
+"""The order of the list, its pages and its counts."""
+
+import pytest
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from server.crypto.fields import PatientCipher
+from server.models import Flag, Patient, Timepoint
+from server.worklist.found import KINDS
+from tests.storehouse import NOW, TODAY, add_account, add_response
+from tests.worklist.ward import DAY, Ward, baseline, flag, held, link_of, locked, waiting
+
+
+def everything(ward: Ward) -> None:
+    """One of each kind, entered in the opposite order."""
+    with ward.store.writing() as session:
+        waiting(session, "due", due_on=TODAY + DAY)
+        waiting(session, "overdue", due_on=TODAY - DAY)
+        baseline(session, "baseline", planned_on=TODAY + DAY)
+        waiting(session, "non", ladder_exhausted_on=TODAY, closes_on=TODAY + DAY)
+        told = waiting(session, "told", due_on=TODAY, done_at=NOW)
+        flag(session, told, "contact_change", "since@1/6", raised_at=NOW)
+        flag(session, told, "operated_elsewhere", "since@1/1")
+        teller = session.get_one(Patient, told.patient_id)
+        locked(session, teller)
+        held(session, "not_opened", link_of(session, teller))
+        flag(session, told, "safety_answer", "early@1/2")
+
+
+def test_what_is_urgent_comes_first_and_what_merely_waits_last(ward: Ward) -> None:
+    everything(ward)
+    work = ward.work()
+    assert [row.kind for row in work.rows] == [
+        "safety_answer",
+        "held",
+        "locked_link",
+        "operated_elsewhere",
+        "contact_change",
+        "baseline_missing",
+        "non_responder",
+        "overdue",
+        "due",
+    ]
+    assert work.counts == dict.fromkeys(KINDS, 1)
+    assert work.total == 9
+
+
+def test_pages_put_together_are_the_whole_list(ward: Ward) -> None:
+    everything(ward)
+    whole = ward.work().rows
+    for size in (1, 2, 4):
+        pages = [ward.work(limit=size, offset=start).rows for start in range(0, 10, size)]
+        assert [row for page in pages for row in page] == whole
+
+
+def test_only_the_kinds_asked_for_are_listed_and_all_are_counted(ward: Ward) -> None:
+    everything(ward)
+    work = ward.work(["overdue", "held"])
+    assert [row.kind for row in work.rows] == ["held", "overdue"]
+    assert (work.total, work.counts["due"]) == (2, 1)
+    assert [row.kind for row in ward.work(["overdue", "held"], limit=1, offset=1).rows] == ["overdue"]
+
+
+def test_a_kind_that_does_not_exist_is_refused(ward: Ward) -> None:
+    with pytest.raises(ValueError, match="no such kind of work: parcels"):
+        ward.work(["parcels"])
+
+
+def test_open_timepoints_come_by_days_left(ward: Ward) -> None:
+    with ward.store.writing() as session:
+        waiting(session, "last", due_on=TODAY - DAY, closes_on=TODAY + 9 * DAY)
+        waiting(session, "second", ladder_exhausted_on=TODAY, closes_on=TODAY + 2 * DAY)
+        waiting(session, "first", due_on=TODAY - DAY, closes_on=TODAY)
+        baseline(session, "third", planned_on=TODAY + 3 * DAY)
+        baseline(session, "unknown", planned_on=None, due_on=TODAY - DAY)
+    rows = ward.work().rows
+    assert [row.study_number for row in rows] == ["first", "second", "third", "last", "unknown"]
+    assert [row.days_left for row in rows] == [0, 2, 3, 9, None]
+
+
+def test_flags_of_one_response_are_one_row_that_settles_them_all(ward: Ward) -> None:
+    with ward.store.writing() as session:
+        told = waiting(session, done_at=NOW)
+        from_response = flag(session, told, "contact_change", "since@1/6")
+        response_id = _a_response(session, told)
+        first = flag(session, told, "contact_change", "since@1/6", response_id=response_id)
+        second = flag(session, told, "contact_change", "since@1/6a", response_id=response_id, detail="600 000 000")
+        ids = {from_response.id, first.id, second.id}
+    rows = ward.work().rows
+    assert sorted(len(row.flag_ids) for row in rows) == [1, 2]
+    assert {each for row in rows for each in row.flag_ids} == ids
+    assert ward.work().counts["contact_change"] == 2
+
+
+def test_a_settled_flag_is_gone(ward: Ward) -> None:
+    with ward.store.writing() as session:
+        flag(session, waiting(session, done_at=NOW), "safety_answer", "early@1/2")
+    with ward.store.writing() as session:
+        session.scalars(select(Flag)).one().settled_at = NOW
+    assert ward.work().total == 0
+
+
+def test_the_list_has_lost_the_name_once_the_form_is_answered(ward: Ward) -> None:
+    with ward.store.writing() as session:
+        waiting(session)
+    assert [row.study_number for row in ward.work().rows] == ["Y-0001"]
+    with ward.store.writing() as session:
+        _a_response(session, session.scalars(select(Timepoint)).one())
+    assert ward.work().rows == []
+
+
+def _a_response(session: Session, timepoint: Timepoint) -> int:
+    nurse = add_account(session)
+    return add_response(session, timepoint, [], cipher=PatientCipher(bytes(32)), entered_by=nurse).id

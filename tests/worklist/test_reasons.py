@@ -1,0 +1,140 @@
+"""Each row says in plain words what waits, why, and for how long."""
+
+from datetime import date, timedelta
+
+from sqlalchemy import select
+
+from scoring.library import load_library
+from server.models import Consent, ContactAttempt, Message, Patient
+from server.worklist import words
+from tests.storehouse import NOW, TODAY, add_account
+from tests.worklist.ward import DAY, Ward, baseline, flag, held, link_of, locked, patient, waiting
+
+
+def test_a_non_responder_says_how_often_and_how_long(ward: Ward) -> None:
+    with ward.store.writing() as session:
+        row = waiting(
+            session, code="year-10", due_on=date(2026, 4, 1), closes_on=TODAY + 9 * DAY, ladder_exhausted_on=TODAY
+        )
+        for step in ("invitation", "reminder-1", "reminder-2", "reminder-3"):
+            session.add(
+                Message(timepoint_id=row.id, step=step, channel="email", made_at=NOW, done_at=NOW, outcome="sent")
+            )
+        nurse = add_account(session)
+        call = ContactAttempt(
+            patient_id=row.patient_id,
+            timepoint_id=row.id,
+            at=NOW - DAY,
+            by_id=nurse.id,
+            channel="telephone",
+            result="no_answer",
+        )
+        session.add(call)
+        session.get_one(Patient, row.patient_id).second_contact = "her brother"
+    found = ward.only_row()
+    assert (found.title, found.days_left, found.action) == ("Left shoulder, year 10", 9, "Call")
+    assert found.reason == (
+        "Four messages sent, no answer. 9 days left. Tried to reach once, yesterday. A second contact is known."
+    )
+    assert (found.name, found.age, found.reach, found.since) == ("Ada Ardent", 69, "e-mail", date(2026, 4, 1))
+
+
+def test_an_overdue_row_says_since_when_and_why_no_message_went(ward: Ward) -> None:
+    with ward.store.writing() as session:
+        row = waiting(session, due_on=TODAY - 5 * DAY)
+        failed = Message(
+            timepoint_id=row.id, step="invitation", channel="email", made_at=NOW, done_at=NOW, outcome="no_contact"
+        )
+        session.add(failed)
+    assert ward.only_row().reason == (
+        "Was due 5 days ago; no message could be sent: there is no address to send to. 85 days left."
+    )
+
+
+def test_a_missing_baseline_says_when_surgery_is(ward: Ward) -> None:
+    with ward.store.writing() as session:
+        baseline(session, planned_on=TODAY + 3 * DAY)
+    row = ward.only_row()
+    assert row.title == "Left shoulder, before surgery"
+    assert row.reason.startswith("Surgery on 18 June 2026, in 3 days. No message sent yet.")
+
+
+def test_a_planned_day_that_passed_asks_whether_it_was_done(ward: Ward) -> None:
+    with ward.store.writing() as session:
+        baseline(session, planned_on=TODAY - DAY)
+    assert ward.only_row().reason.startswith("Surgery was planned for 14 June 2026; was it done?")
+
+
+def test_a_row_that_is_merely_due_says_when_the_first_message_goes(ward: Ward) -> None:
+    with ward.store.writing() as session:
+        waiting(session, due_on=TODAY + 20 * DAY, invites_on=TODAY + 6 * DAY)
+    assert ward.only_row().reason == ("Open since 6 April 2026; the first message goes on 21 June 2026. 110 days left.")
+
+
+def test_a_safety_answer_names_what_was_asked(ward: Ward) -> None:
+    with ward.store.writing() as session:
+        told = waiting(session, done_at=NOW, code="week-6")
+        flag(session, told, "safety_answer", "since@1/2")
+    row = ward.only_row()
+    assert row.reason == (
+        "Answered two hours ago with a warning: other treatment, medicine or a sudden problem. Nobody here has settled it yet."
+    )
+    assert row.flag_ids == (row.flag_id,)
+
+
+def test_what_a_patient_typed_is_not_in_the_row(ward: Ward) -> None:
+    with ward.store.writing() as session:
+        flag(session, waiting(session, done_at=NOW), "contact_change", "since@1/6a", detail="600 111 222")
+    assert "600" not in ward.only_row().reason
+
+
+def test_a_held_form_says_why_and_whose_it_is(ward: Ward) -> None:
+    with ward.store.writing() as session:
+        held(session, "wrong_answer_key", link_of(session, patient(session)))
+    row = ward.only_row()
+    assert (row.name, row.action) == ("Ada Ardent", "Look")
+    assert row.reason.startswith("A form came three days ago and is kept, but it was sealed with another link")
+
+
+def test_a_held_form_of_nobody_known_is_listed_too(ward: Ward) -> None:
+    with ward.store.writing() as session:
+        held(session, "unknown_key")
+        held(session, "unknown_key", number=2, state="received")
+        held(session, "unknown_key", number=3, state="recorded")
+    row = ward.only_row()
+    assert (row.patient_id, row.name, row.age) == (None, "Sender not known", None)
+    assert row.envelope_id is not None
+
+
+def test_a_shut_link_is_listed_and_four_wrong_dates_are_not(ward: Ward) -> None:
+    with ward.store.writing() as session:
+        locked(session, patient(session, "Y-0001"))
+        locked(session, patient(session, "Y-0002"), failures=4)
+    row = ward.only_row()
+    assert (row.study_number, row.action) == ("Y-0001", "Unlock")
+    assert row.reason.startswith("Five wrong birth dates in a row; the link was shut 30 hours ago.")
+
+
+def test_the_way_of_contact_says_what_stands_against_it(ward: Ward) -> None:
+    with ward.store.writing() as session:
+        letters = session.get_one(Patient, waiting(session, "letters").patient_id)
+        letters.channel_order, letters.address = "letter,email", "Demo Street 1"
+        session.get_one(Patient, waiting(session, "none").patient_id).email = None
+        row = waiting(session, "withdrawn")
+        session.scalars(select(Consent).where(Consent.patient_id == row.patient_id)).one().withdrawn_on = TODAY
+    reach = {row.study_number: row.reach for row in ward.work().rows}
+    assert reach == {
+        "letters": "letters",
+        "none": "e-mail, but no e-mail address",
+        "withdrawn": "no consent to contact",
+    }
+
+
+def test_how_long_ago_is_said_as_a_person_would() -> None:
+    assert words.ago(NOW - timedelta(minutes=59), NOW) == "within the last hour"
+    assert words.ago(NOW - timedelta(hours=1), NOW) == "one hour ago"
+    assert words.ago(NOW - timedelta(hours=49), NOW) == "two days ago"
+    assert words.days_ago(TODAY - 90 * DAY, TODAY) == "on 17 March 2026"
+    assert words.days_left(0) == "Today is the last day."
+    assert words.days_left(1) == "1 day left."
+    assert words.topics(["gone@9/1"], load_library()) == "gone@9/1"
