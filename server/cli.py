@@ -151,12 +151,12 @@ def _set_forward(runtime: Runtime, at: datetime) -> None:
 @click.option("--out", required=True, type=click.Path(path_type=Path, file_okay=False), help="An empty or new folder.")
 def export(data: Path | None, out: Path) -> None:
     """Write the data set: long and wide CSV, codebook and a manifest with checksums."""
-    from server.exports.write import ExportRefused, export_set
+    from server.exports import ExportProblem, export_set
 
     runtime = opened(data)
     try:
         manifest = export_set(runtime.store, runtime.keys.patient_cipher, runtime.library, out, now=runtime.now())
-    except ExportRefused as problem:
+    except ExportProblem as problem:
         raise Refusal(str(problem)) from problem
     click.echo(f"{len(manifest.files)} files in {out}")
 

@@ -2,12 +2,14 @@
 
 import logging
 import threading
+from collections.abc import Callable
 
+from sqlalchemy import select
 from sqlalchemy.exc import DBAPIError
 
 from server.intake.waiting import Taken, record_waiting
 from server.links.publish import publish_sheet
-from server.models import Patient
+from server.models import Link, Patient
 from server.models.clock import clinic_day, clinic_now, the_clinic
 from server.runtime import Runtime
 
@@ -18,20 +20,25 @@ LOOK_EVERY_SECONDS = 30
 def take_in(runtime: Runtime) -> Taken:
     """Records all that waits and publishes what changed. Safe to run at any time and beside another."""
     taken = record_waiting(runtime.store, runtime.keys, runtime.library, now=runtime.now())
-    publish_for(runtime, taken.patients)
+    publish_stale(runtime)
     return taken
 
 
-def publish_for(runtime: Runtime, patient_ids: set[int]) -> int:
-    """Re-seals the due sheets of these patients, one short transaction each; returns how many changed."""
-    changed = 0
-    for patient_id in sorted(patient_ids):
+def publish_stale(runtime: Runtime, interrupted: Callable[[], bool] = lambda: False) -> None:
+    """Re-seals the sheets that still ask for what was answered, one short transaction each; stops early when interrupted.
+
+    Which they are stands in the rows, written with the answer, so that a killed server goes on where it was.
+    """
+    while not interrupted():
         with runtime.store.writing() as session:
+            stale = select(Link.patient_id).where(Link.sheet_stale, Link.ended_at.is_(None)).limit(1)
+            patient_id = session.scalars(stale).first()
+            if patient_id is None:
+                return
             clinic = the_clinic(session)
             now = clinic_now(clinic, runtime.real_clock())
             patient = session.get_one(Patient, patient_id)
-            changed += publish_sheet(session, patient, library=runtime.library, now=now, today=clinic_day(clinic, now))
-    return changed
+            publish_sheet(session, patient, library=runtime.library, now=now, today=clinic_day(clinic, now))
 
 
 class TakeInThread:
@@ -60,8 +67,14 @@ class TakeInThread:
             self._woken.wait(LOOK_EVERY_SECONDS)
             self._woken.clear()
             try:
-                take_in(self._runtime)
+                self._work()
             except DBAPIError as problem:
                 log.error("intake stopped for now, nothing is lost: %s", type(problem.orig).__name__)
-            except Exception:
-                log.exception("intake stopped for now; what is stored stays stored")
+            except Exception as problem:
+                log.error("intake stopped for now; what is stored stays stored: %s", type(problem).__name__)
+
+    def _work(self) -> None:
+        """Answers first; sheets as soon as nothing more has come in."""
+        runtime = self._runtime
+        record_waiting(runtime.store, runtime.keys, runtime.library, now=runtime.now())
+        publish_stale(runtime, self._woken.is_set)

@@ -2,12 +2,13 @@
 
 import uuid
 from datetime import datetime, timedelta
+from functools import partial
 from random import Random
 from typing import TYPE_CHECKING, Any
+from zoneinfo import ZoneInfo
 
 from cryptography.hazmat.primitives.asymmetric import ec
 from sqlalchemy import select
-from zoneinfo import ZoneInfo
 
 from server.crypto import derive
 from server.crypto.encoding import compact_json
@@ -22,7 +23,7 @@ from server.intake.waiting import take_one
 from server.links.make import find_live_link
 from server.models import Envelope, Flag, Response, SealingKey, Timepoint
 from server.schedule.status import Status
-from server.timepoints.facts import status_of
+from server.timepoints.facts import BASELINE, status_of
 
 if TYPE_CHECKING:
     from server.demo.follow import Follow
@@ -30,7 +31,11 @@ if TYPE_CHECKING:
 BUILD = "demo"
 SCREENS = ("360x640", "360x800", "393x852", "412x915", "768x1024")
 KEEP_OPEN_DAYS = 14
-SETTLED = {"safety_answer": "called; seen at the clinic", "contact_change": "entered", "operated_elsewhere": "confirmed"}
+SETTLED = {
+    "safety_answer": "called; seen at the clinic",
+    "contact_change": "entered",
+    "operated_elsewhere": "confirmed",
+}
 
 
 class Answering:
@@ -46,25 +51,28 @@ class Answering:
         gone = row not in row.follow_up.timepoints if row.follow_up is not None else True
         if gone or row.answered_on is not None or state in (Status.NOT_EXPECTED, Status.UPCOMING):
             return
-        if state == Status.MISSED and fate.how != "late" and row.code != "baseline":
+        if state == Status.MISSED and fate.how != "late" and row.code != BASELINE:
             return
-        if fate.how in ("phone", "late") and state != Status.MISSED or fate.how == "late":
+        if fate.how == "late" or (fate.how == "phone" and state != Status.MISSED):
             self._on_phone(row, fate, at)
         else:
             self._to_staff(row, fate, at)
+        self.follow.baseline_answered |= row.code == BASELINE
         self.follow.wake_soon(at)
 
     def _wanted(self, row: Timepoint, fate: Fate, at: datetime) -> Wanted:
         operation, told = self.follow.told[row.follow_up.operation_id]
         surgery_on = operation.surgery_on
         years = (self.world.day(at) - surgery_on).days / 365.25 if surgery_on else 0.0
-        before = row.code == "baseline"
-        return Wanted(told.course.ability(0 if before else years), self.follow.patient.language, fate.extra)
+        asked_before = row.code == BASELINE
+        return Wanted(told.course.ability(0 if asked_before else years), self.follow.patient.language, fate.extra)
 
     def _to_staff(self, row: Timepoint, fate: Fate, at: datetime) -> None:
         world, random = self.world, self.follow.random
         mode = fate.how if fate.how in ("telephone", "paper") else "paper"
-        parts = draw_parts(world.runtime.library, expected_parts(row, world.runtime.library), self._wanted(row, fate, at), random)
+        parts = draw_parts(
+            world.runtime.library, expected_parts(row, world.runtime.library), self._wanted(row, fate, at), random
+        )
         answered_at = at - timedelta(minutes=6) if mode == "telephone" else at - timedelta(days=random.randint(1, 3))
         answered_at = max(answered_at, world.at(row.opens_on, 12)) if mode == "paper" else answered_at
         if mode == "telephone":
@@ -76,13 +84,15 @@ class Answering:
             answered_at=min(answered_at, at),
             by_id=world.nurse_id,
         )
-        number = enter_form(world.session, row, parts, entered, library=world.runtime.library, keys=world.runtime.keys, now=at)
+        number = enter_form(
+            world.session, row, parts, entered, library=world.runtime.library, keys=world.runtime.keys, now=at
+        )
         self._plan_settling(number, at)
 
     def _on_phone(self, row: Timepoint, fate: Fate, at: datetime) -> None:
         """Sealed a few minutes after it was opened; taken in at once, as the server does."""
         world, random = self.world, self.follow.random
-        kept = self.seal(row, self._payload(row, fate, at), at)
+        kept = self.seal(self._payload(row, fate, at), at)
         world.session.add(kept)
         world.session.flush()
         taken = take_one(world.session, kept, world.runtime.keys, world.runtime.library, at)
@@ -119,7 +129,7 @@ class Answering:
             "parts": parts,
         }
 
-    def seal(self, row: Timepoint, payload: dict[str, Any], at: datetime, *, wrong_birth_date: bool = False) -> Envelope:
+    def seal(self, payload: dict[str, Any], at: datetime, *, wrong_birth_date: bool = False) -> Envelope:
         """The row of an envelope as it is received. `wrong_birth_date` seals with another answer key."""
         world, patient = self.world, self.follow.patient
         link = find_live_link(world.session, patient)
@@ -137,10 +147,11 @@ class Answering:
         keep = self.follow.story.keep_open and at > self.world.until - timedelta(days=KEEP_OPEN_DAYS)
         for flag in [] if keep else flags:
             later = at + timedelta(hours=self.follow.random.randint(1, 30))
-            self.world.plan_act(later, lambda now, flag=flag: self._settle(flag, now))
+            self.world.plan_act(later, partial(self._settle, flag))
 
     def _settle(self, flag: Flag, now: datetime) -> None:
-        flag.settled_at, flag.settled_by_id, flag.settled_note = now, self.world.nurse_id, SETTLED.get(flag.kind, "seen")
+        flag.settled_at, flag.settled_by_id = now, self.world.nurse_id
+        flag.settled_note = SETTLED.get(flag.kind, "seen")
 
 
 def received(sealed: Sealed, at: datetime) -> Envelope:

@@ -94,9 +94,9 @@ def _pass(ability: float, random: Random) -> dict[str, Given]:
     return {"1": ("answered", int(ability + random.gauss(0, 1.2) > 6.6))}
 
 
-def _early(ability: float, random: Random) -> dict[str, Given]:
+def _early(_ability: float, random: Random) -> dict[str, Given]:
     sling = random.choices((2, 1, 0), (30, 60, 10))[0]
-    return {"1": ("answered", sling), **{item: ("answered", 0) for item in ("2", "3", "4", "5")}}
+    return {"1": ("answered", sling), **dict.fromkeys(("2", "3", "4", "5"), ("answered", 0))}
 
 
 def _since(ability: float, random: Random) -> dict[str, Given]:

@@ -9,7 +9,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from server.demo.course import Course, draw_course
-from server.demo.people import People, Person
+from server.demo.people import People
 from server.demo.stories import EndStory, EventStory, Fate, OperationStory, PatientStory
 from server.demo.surgery import draw_surgery
 from server.models import Patient
@@ -74,9 +74,7 @@ class _Casting:
         facts = draw_surgery(random, None if more else "resurfacing_hemi")
         facts["dominant"] = side == "right"
         course: Course = more.pop("course", None) or draw_course(random, facts["implant_type"])
-        return OperationStory(
-            side, entered_on, course, planned_on=planned_on, done_on=done_on, facts=facts, **more
-        )
+        return OperationStory(side, entered_on, course, planned_on=planned_on, done_on=done_on, facts=facts, **more)
 
 
 def cast_of_today(today: date, people: People) -> list[PatientStory]:
@@ -154,7 +152,9 @@ def _to_look_at(make: _Casting) -> list[PatientStory]:
 def _around_surgery(make: _Casting) -> list[PatientStory]:
     """Planned, moved, unknown, cancelled, passed; revised inside a window; asked again; withdrawn."""
     random = Random("around surgery")
-    moved = make.story("left", planned_on=make.days(5), enrolled_on=make.days(-24), fates={"left/baseline": Fate("phone", 4)})
+    moved = make.story(
+        "left", planned_on=make.days(5), enrolled_on=make.days(-24), fates={"left/baseline": Fate("phone", 4)}
+    )
     moved = _with_first(moved, moves=((make.days(-3), make.days(26)),))
     cancelled = make.story("right", planned_on=make.days(15), enrolled_on=make.days(-48))
     cancelled = _with_first(cancelled, cancelled_on=make.days(-10))
@@ -187,7 +187,9 @@ def _around_surgery(make: _Casting) -> list[PatientStory]:
         planned,
         asked_again,
         make.story("left", enrolled_on=make.days(-10), spanish=True, fates={"left/baseline": NONE}),
-        make.story("right", planned_on=make.days(-3), enrolled_on=make.days(-30), fates={"right/baseline": Fate("phone", 1)}),
+        make.story(
+            "right", planned_on=make.days(-3), enrolled_on=make.days(-30), fates={"right/baseline": Fate("phone", 1)}
+        ),
         make.story("right", done_on=make.due(2, 200), end=EndStory("withdrew", make.days(-25), make.days(-25))),
     ]
 

@@ -10,7 +10,11 @@ AFTER_WHICH_MESSAGE = ((0, 4), (7, 10), (14, 18), (21, 34))  # days after the in
 
 def draw_fate(random: Random, story: PatientStory, row: Timepoint) -> Fate:
     if random.random() > _share(row.code) * story.willing:
-        return Fate("late", random.randint(3, 45)) if random.random() < 0.14 else Fate("none", called=random.random() < 0.5)
+        return (
+            Fate("late", random.randint(3, 45))
+            if random.random() < 0.14
+            else Fate("none", called=random.random() < 0.5)
+        )
     if story.prefers == "telephone" or (story.prefers == "phone" and random.random() < 0.07):
         return Fate("telephone", random.randint(24, 48), called=random.random() < 0.6)
     if story.prefers == "paper" or random.random() < 0.04:

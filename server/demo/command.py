@@ -38,7 +38,7 @@ def run_demo(runtime: Runtime, *, port: int | None, today: date | None) -> None:
 
 
 def base_url_of(host: str, port: int) -> str:
-    shown = "127.0.0.1" if host in ("0.0.0.0", "::") else host  # noqa: S104 (it is read, not bound)
+    shown = "127.0.0.1" if host in ("0.0.0.0", "::") else host
     return f"http://{f'[{shown}]' if ':' in shown else shown}:{port}"
 
 
@@ -64,7 +64,9 @@ def prepare(runtime: Runtime, *, base_url: str, today: date | None, patients: in
     with runtime.lock.serving():
         found = look_at(runtime)
         if found is Found.LIVE:
-            raise DemoRefused(f"{runtime.settings.data} holds a live clinic; give the demo a folder of its own: --data DIR")
+            raise DemoRefused(
+                f"{runtime.settings.data} holds a live clinic; give the demo a folder of its own: --data DIR"
+            )
         if found is Found.DEMO:
             _go_on(runtime, base_url, today)
             return write_listing(runtime, read_demo_file(runtime.settings.data).get("accounts", []))
@@ -99,12 +101,17 @@ def _go_on(runtime: Runtime, base_url: str, today: date | None) -> None:
         if today is not None and today > clinic_day(clinic, now):
             set_clock(clinic, opening_time(today), real_now)
         elif today is not None and today < clinic_day(clinic, now):
-            click.echo(f"This demo's clock already shows {clinic_day(clinic, now)} and only goes forward; a new --data folder can begin earlier.")
+            shown = clinic_day(clinic, now)
+            click.echo(
+                f"This demo's clock already shows {shown} and only goes forward. Another --data folder can begin earlier."
+            )
 
 
 def _say_who(runtime: Runtime) -> None:
     content = read_demo_file(runtime.settings.data)
-    click.echo("A demonstration: the clinic and everybody in it are invented. Never enter anything about a real person.")
+    click.echo(
+        "A demonstration: the clinic and everybody in it are invented. Never enter anything about a real person."
+    )
     for account in content.get("accounts", []):
         click.echo(f"  {account['role'].replace('_', ' '):<13} {account['email']:<24} {account['password']}")
     click.echo(f"  All links of patients: {runtime.settings.data / 'demo.json'}")

@@ -1,9 +1,11 @@
 """The front door of a demo: every role one click away, a patient's phone in its frame, the mailbox, and a week that passes.
 
-Of a live clinic none of this exists: the application does not register it, and it answers 404 if it were.
+Of a live clinic none of this exists: the application does not register it, and it would answer 404.
 """
 
-from pathlib import Path
+from collections.abc import Mapping
+from typing import Any
+from zoneinfo import ZoneInfo
 
 from flask import Blueprint, Response, abort, make_response, redirect, render_template, request, url_for
 from sqlalchemy import select
@@ -16,7 +18,7 @@ from server.demo.mail import Letter, letters, names_by_token
 from server.demo.said import STATE, STATUS, day_words, timepoint_words
 from server.demo.week import Week
 from server.models import Clinic, StaffAccount
-from server.models.clock import clinic_day, clinic_now
+from server.models.clock import clinic_day, clinic_now, the_clinic
 from server.models.staff import ROLES
 from server.runtime import Runtime
 from server.staff.guard import SESSION, same_origin, set_cookie
@@ -24,8 +26,8 @@ from server.staff.sessions import start_session
 from server.staff.sign_in import HOME
 from server.trust.audit import audit
 
-FOLDER = Path(__file__).parent
 SHOWN_AT_ONCE = 9
+WORDS = {"day_words": day_words, "timepoint_words": timepoint_words, "form_status": STATUS, "link_states": STATE}
 
 
 def make_front_door(runtime: Runtime) -> Blueprint:
@@ -33,85 +35,110 @@ def make_front_door(runtime: Runtime) -> Blueprint:
     door = Blueprint(
         "door", __name__, template_folder="templates", static_folder="static", static_url_path="/demo/look"
     )
-    week = Week(runtime)
+    rooms = _Rooms(runtime)
+    door.before_request(rooms.only_in_a_demo)
+    door.app_context_processor(lambda: WORDS)
+    door.add_url_rule("/", "front", rooms.front)
+    door.add_url_rule("/demo/as/<role>", "sign_in_as", rooms.sign_in_as, methods=["POST"])
+    door.add_url_rule("/demo/week", "a_week_passes", rooms.a_week_passes, methods=["POST"])
+    door.add_url_rule("/demo/week", "week_page", rooms.week_page)
+    door.add_url_rule("/demo/mailbox", "mailbox", rooms.mailbox)
+    door.add_url_rule("/demo/mailbox/<name>", "letter", rooms.letter)
+    return door
 
-    @door.before_request
-    def only_in_a_demo() -> None:
-        with runtime.store.reading() as session:
+
+class _Rooms:
+    """The views, over one runtime."""
+
+    def __init__(self, runtime: Runtime) -> None:
+        self.runtime = runtime
+        self.week = Week(runtime)
+
+    def only_in_a_demo(self) -> None:
+        with self.runtime.store.reading() as session:
             if session.scalar(select(Clinic.mode)) != "demo":
                 abort(404)
         if request.method == "POST" and not same_origin():
             abort(403, "forged")
 
-    @door.app_context_processor
-    def words() -> dict[str, object]:
-        return {"day_words": day_words, "timepoint_words": timepoint_words, "form_status": STATUS, "link_states": STATE}
-
-    @door.get("/")
-    def front() -> str:
-        with runtime.store.reading() as session:
-            clinic = session.get_one(Clinic, 1)
-            today = clinic_day(clinic, clinic_now(clinic, runtime.real_clock()))
-            listed = list_links(session, today)
-            fresh = fresh_person(session, today)
-        due = [each for each in listed if each.state == "due" and any(form.invited for form in each.forms)]
+    def front(self) -> str:
+        post = self._letters()
         return render_template(
             "demo/front.html",
-            clinic=clinic,
-            today=today,
-            chosen=_chosen(listed, request.args.get("patient")),
-            shown=due[:SHOWN_AT_ONCE],
-            more=[each for each in listed if each not in due[:SHOWN_AT_ONCE]],
-            accounts=read_demo_file(runtime.settings.data).get("accounts", []),
-            letters=letters(runtime.settings)[:3],
-            letter_count=len(letters(runtime.settings)),
-            week=week.state(),
-            fresh=fresh,
+            accounts=read_demo_file(self.runtime.settings.data).get("accounts", []),
+            letters=post[:3],
+            letter_count=len(post),
+            week=self.week.state(),
+            **self._people(request.args.get("patient")),
         )
 
-    @door.post("/demo/as/<role>")
-    def sign_in_as(role: str) -> AnyResponse:
+    def _people(self, asked_for: str | None) -> Mapping[str, Any]:
+        with self.runtime.store.reading() as session:
+            clinic = the_clinic(session)
+            today = clinic_day(clinic, clinic_now(clinic, self.runtime.real_clock()))
+            listed = list_links(session, today)
+            fresh = fresh_person(session, today)
+        shown = _one_of_each(listed)
+        more = [each for each in listed if each not in shown]
+        chosen = [each for each in listed if each.study_number == asked_for]
+        return {
+            "clinic": clinic,
+            "today": today,
+            "fresh": fresh,
+            "shown": shown,
+            "more": more,
+            "chosen": next(iter([*chosen, *shown, *listed]), None),
+        }
+
+    def sign_in_as(self, role: str) -> AnyResponse:
+        runtime = self.runtime
         if role not in ROLES:
             abort(404)
         with runtime.store.writing() as session:
-            account = session.scalars(select(StaffAccount).where(StaffAccount.role == role).order_by(StaffAccount.id)).first()
+            wanted = select(StaffAccount).where(StaffAccount.role == role, StaffAccount.disabled_at.is_(None))
+            account = session.scalars(wanted.order_by(StaffAccount.id)).first()
             if account is None:
                 abort(404)
-            clinic = session.get_one(Clinic, 1)
             real_now = runtime.real_clock()
-            audit(session, "sign-in:by-the-front-door", f"account {account.id}", now=clinic_now(clinic, real_now), by_id=account.id)
+            now = clinic_now(the_clinic(session), real_now)
+            audit(session, "sign-in:by-the-front-door", f"account {account.id}", now=now, by_id=account.id)
             secret = start_session(session, account, now=real_now)
         response: Response = make_response(redirect(HOME[role]))
         set_cookie(response, SESSION, secret)
         return response
 
-    @door.post("/demo/week")
-    def a_week_passes() -> AnyResponse:
-        week.begin()
+    def a_week_passes(self) -> AnyResponse:
+        self.week.begin()
         return redirect(url_for("door.week_page"))
 
-    @door.get("/demo/week")
-    def week_page() -> str | AnyResponse:
-        state = week.state()
-        return render_template("demo/week.html", week=state) if state.running else redirect(url_for("door.front", _anchor="week"))
+    def week_page(self) -> str | AnyResponse:
+        state = self.week.state()
+        if not state.running:
+            return redirect(url_for("door.front", _anchor="week"))
+        return render_template("demo/week.html", week=state)
 
-    @door.get("/demo/mailbox")
-    def mailbox() -> str:
-        return render_template("demo/mailbox.html", letters=letters(runtime.settings))
+    def _letters(self) -> list[Letter]:
+        with self.runtime.store.reading() as session:
+            zone = ZoneInfo(the_clinic(session).time_zone)
+        return letters(self.runtime.settings, zone)
 
-    @door.get("/demo/mailbox/<name>")
-    def letter(name: str) -> str:
-        found: list[Letter] = [each for each in letters(runtime.settings) if each.name == name]
+    def mailbox(self) -> str:
+        return render_template("demo/mailbox.html", letters=self._letters())
+
+    def letter(self, name: str) -> str:
+        found = [each for each in self._letters() if each.name == name]
         if not found:
             abort(404)
-        with runtime.store.reading() as session:
+        with self.runtime.store.reading() as session:
             known = names_by_token(session)
         return render_template("demo/letter.html", letter=found[0], known=known)
 
-    return door
 
-
-def _chosen(listed: list[Listed], study_number: str | None) -> Listed | None:
-    """The patient in the phone's frame: the one asked for, else the first with something due."""
-    asked_for = [each for each in listed if each.study_number == study_number]
-    return next(iter([*asked_for, *listed]), None)
+def _one_of_each(listed: list[Listed]) -> list[Listed]:
+    """Those with something due who were invited, each kind of form first: a short list that shows what there is."""
+    due = [each for each in listed if each.state == "due" and any(form.invited for form in each.forms)]
+    firsts: dict[tuple[str, ...], Listed] = {}
+    for each in due:
+        firsts.setdefault(tuple(form.code for form in each.forms), each)
+    kinds = list(firsts.values())
+    return [*kinds, *(each for each in due if each not in kinds)][:SHOWN_AT_ONCE]

@@ -45,7 +45,9 @@ def _mode(runtime: Runtime) -> str | None:
 
 
 def begin(runtime: Runtime) -> None:
-    write_whole(runtime.settings.data / MARK, b"The seed of this demo was begun and not finished; the next start begins anew.\n")
+    write_whole(
+        runtime.settings.data / MARK, b"The seed of this demo was begun and not finished; the next start begins anew.\n"
+    )
 
 
 def finish(runtime: Runtime) -> None:

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from datetime import date, datetime, timedelta
+from functools import partial
 from random import Random
 
 from server.demo.answering import Answering
@@ -12,9 +13,10 @@ from server.models import ContactAttempt, FollowUp, Message, Operation, Patient,
 from server.reminders.ladder import end_ladder
 from server.reminders.notice import Due, write_notice
 from server.reminders.reach import not_to_be_written_to
-from server.schedule.ladder import due_steps, next_step_on
+from server.schedule.ladder import due_steps, is_exhausted, next_step_on
+from server.schedule.plan import LadderStep
 from server.schedule.status import WAITING
-from server.timepoints.facts import BASELINE, facts_of, status_of
+from server.timepoints.facts import facts_of, status_of
 from server.timepoints.generate import refresh_timepoints
 from server.timepoints.record import look_again
 
@@ -33,6 +35,7 @@ class Follow:
         self.fates: dict[int, Fate] = {}
         self.settled: dict[int, set[str]] = {}
         self.answering = Answering(self)
+        self.baseline_answered = False
         self._waking = 0
 
     def tell(self, operation: Operation, told: OperationStory) -> None:
@@ -61,43 +64,53 @@ class Follow:
             for row in list(follow_up.timepoints):
                 if row.done_at is None:
                     due += self._pass_over(row, now, today)
+        self.baseline_answered = False
         if due and today > world.today - timedelta(days=RECENT_DAYS):
+            world.session.flush()
             world.letters.append(write_notice(world.session, world.outside, world.clinic, due, now=now, today=today))
-        self._sent(due, now, today)
+        self._name(due)
         self._plan_next(today)
 
     def _needs_refresh(self, follow_up: FollowUp, today: date) -> bool:
         """The daily pass refreshes every day; only the days on which something opens or a baseline was just answered change anything."""
         if follow_up.ended_on is not None:
             return False
-        before = [row for row in follow_up.timepoints if row.code == BASELINE]
-        asked_again = bool(before) and follow_up.operation.surgery_on is None and before[-1].answered_on is not None
-        return asked_again or any(row.done_at is None and row.opens_on == today for row in follow_up.timepoints)
+        just_answered = follow_up.operation.surgery_on is None and self.baseline_answered
+        return just_answered or any(row.done_at is None and row.opens_on == today for row in follow_up.timepoints)
 
     def _pass_over(self, row: Timepoint, now: datetime, today: date) -> list[Due]:
         world = self.world
         if row.look_again_on is not None and row.look_again_on <= today:
             look_again(world.session, row, today=today, now=now)
         settled = self.settled.setdefault(row.id, set())
-        steps = due_steps(world.plan.ladder, invites_on=row.invites_on, today=today, settled=settled, facts=facts_of(row))
-        made = []
-        for step, outcome in [*((each, "passed_over") for each in steps.passed_over), *((each, None) for each in [steps.send] if each)]:
-            reason = outcome or not_to_be_written_to(self.patient, step.channel, today)
-            message = Message(timepoint_id=row.id, step=step.step, channel=step.channel, made_at=now, lease_no=0, tries=0)
-            message.outcome, message.done_at = reason or "sent", now
-            world.session.add(message)
-            settled.add(step.step)
-            if reason is None:
-                message.lease_no, message.tries = 1, 1
-                made.append(Due(message, row, world.plan))
+        steps = due_steps(
+            world.plan.ladder, invites_on=row.invites_on, today=today, settled=settled, facts=facts_of(row)
+        )
+        for step in steps.passed_over:
+            self._settle_step(row, step, "passed_over", now)
+        made: list[Due] = []
+        if steps.send is not None:
+            reason = not_to_be_written_to(self.patient, steps.send.channel, today)
+            message = self._settle_step(row, steps.send, reason or "sent", now)
+            made = [] if reason else [Due(message, row, world.plan)]
         if settled and row.id not in self.fates:
             self._decide(row, today)
-        if steps.send is not None:
+        if is_exhausted(world.plan.ladder, settled):
             world.session.flush()
             end_ladder(world.session, row, world.plan.ladder, now=now, today=today)
         return made
 
-    def _sent(self, due: list[Due], now: datetime, today: date) -> None:
+    def _settle_step(self, row: Timepoint, step: LadderStep, outcome: str, now: datetime) -> Message:
+        tries = int(outcome == "sent")
+        message = Message(
+            timepoint_id=row.id, step=step.step, channel=step.channel, made_at=now, lease_no=tries, tries=tries
+        )
+        message.outcome, message.done_at = outcome, now
+        self.world.session.add(message)
+        self.settled.setdefault(row.id, set()).add(step.step)
+        return message
+
+    def _name(self, due: list[Due]) -> None:
         """Older letters lie in no mailbox, but their rows say that they went."""
         for each in due:
             if each.row.message_id is None:
@@ -130,7 +143,7 @@ class Follow:
         if fate.how != "none":
             hour = self.random.randint(7, 21) if fate.how in ("phone", "late") else self.random.randint(9, 16)
             at = world.at(day, hour, self.random.randint(0, 59))
-            world.plan_act(max(at, world.at(today, 9)), lambda at: self.answering.answer(row, fate, at))
+            world.plan_act(max(at, world.at(today, 9)), partial(self.answering.answer, row, fate))
         if fate.called and fate.how in ("none", "telephone"):
             self._plan_calls(row, today, fate)
 
@@ -142,7 +155,7 @@ class Follow:
             result = self.random.choices(("no_answer", "left_message", "promised", "wrong_number"), (60, 22, 14, 4))[0]
             if fate.how == "none" or day < today + timedelta(days=fate.days):
                 at = self.world.office_time(day, self.random)
-                self.world.plan_act(at, lambda at, result=result: self.call(row, result, at))
+                self.world.plan_act(at, partial(self.call, row, result))
 
     def call(self, row: Timepoint, result: str, at: datetime) -> None:
         """Written down if the row is still waited for, or if the answer was just taken (`reached`)."""

@@ -55,7 +55,8 @@ def _story(number: int, of: int, today: date, people: People) -> PatientStory:
 def _index(random: Random, enrolled_on: date, surgery_on: date, *, moved: bool) -> OperationStory:
     facts = draw_surgery(random)
     side = random.choices(("right", "left"), (56, 44))[0]
-    planned_on, moves = surgery_on, ()
+    planned_on = surgery_on
+    moves: tuple[tuple[date, date | None], ...] = ()
     if moved:
         planned_on = _weekday(surgery_on - timedelta(days=random.randint(7, 16)))
         moves = ((max(enrolled_on, planned_on - timedelta(days=3)), surgery_on),)
@@ -107,7 +108,9 @@ def _revised(story: PatientStory, today: date, random: Random, years: float) -> 
     after = random.uniform(1.6, min(9.0, years - 0.5))
     revised_on = _weekday((first.done_on or today) + timedelta(days=int(after * 365.25)))
     why = random.choice(("glenoid_erosion", "glenoid_erosion", "loosening", "cuff_failure", "infection"))
-    to = "reverse" if why == "cuff_failure" else random.choice(("anatomic_total", "resurfacing_with_glenoid", "reverse"))
+    to = (
+        "reverse" if why == "cuff_failure" else random.choice(("anatomic_total", "resurfacing_with_glenoid", "reverse"))
+    )
     first = replace(first, course=first.course.failing(after))
     entered_on = _weekday(revised_on - timedelta(days=random.randint(20, 50)))
     facts = {**draw_surgery(random, to), "diagnosis": "other", "procedure": f"revision for {why.replace('_', ' ')}"}

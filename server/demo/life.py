@@ -1,7 +1,9 @@
 """Plays one invented patient: enrolment, operations, ends, each entered on its day through the clinic's own functions."""
 
 from datetime import date, datetime, timedelta
+from functools import partial
 from random import Random
+from typing import Any
 
 from server.clinic.course import patient_died, surgery_cancelled, surgery_done, surgery_moved, transferred, withdrew
 from server.clinic.enrol import add_operation, enrol
@@ -35,7 +37,7 @@ class Life:
         at_once = [each for each in story.operations if each.entered_on == story.enrolled_on]
         self.patient = enrol(
             world.session,
-            _enrolment(story, at_once),
+            enrolment_of(story),
             plan=world.plan,
             clinic=world.clinic,
             new_patient_key=world.runtime.keys.new_patient_key,
@@ -50,7 +52,7 @@ class Life:
             self._entered(told, by_side[told.side])
         for told in story.operations:
             if told.entered_on != story.enrolled_on:
-                world.plan_act(world.at(told.entered_on, 11, self.random.randint(0, 59)), self._adding(told))
+                world.plan_act(world.at(told.entered_on, 11, self.random.randint(0, 59)), partial(self._add, told))
         self._plan_rest()
         self.follow.wake_soon(at)
 
@@ -59,31 +61,27 @@ class Life:
         if story.end is not None:
             world.plan_act(world.at(story.end.known_on, 16), self.end)
         for event in story.events:
-            world.plan_act(world.at(event.on, 12), lambda at, event=event: note_event(world, self.patient, event, at))
+            world.plan_act(world.at(event.on, 12), partial(note_event, world, self.patient, event))
         if story.trouble is not None:
-            world.plan_act(world.until - timedelta(hours=3), lambda at: make_trouble(self.follow, story.trouble or "", at))
+            world.plan_act(world.until - timedelta(hours=1), partial(make_trouble, self.follow, story.trouble))
 
-    def _adding(self, told: OperationStory):  # type: ignore[no-untyped-def]
-        def add(at: datetime) -> None:
-            if not self._gone():
-                operation = add_operation(
-                    self.world.session, self.patient, _entry(told, self.story.enrolled_on), **self._around(at)
-                )
-                self._entered(told, operation)
-                self.follow.wake_soon(at)
-
-        return add
+    def _add(self, told: OperationStory, at: datetime) -> None:
+        if not self._gone():
+            entry = _entry(told, self.story.enrolled_on)
+            operation = add_operation(self.world.session, self.patient, entry, **self._around(at))
+            self._entered(told, operation)
+            self.follow.wake_soon(at)
 
     def _entered(self, told: OperationStory, operation: Operation) -> None:
         """The operation is written down; now its days are waited for."""
         world = self.world
         self.follow.tell(operation, told)
         for on, planned_on in told.moves:
-            world.plan_act(world.at(on, 15, 10), lambda at, to=planned_on: self._move(operation, to, at))
+            world.plan_act(world.at(on, 15, 10), partial(self._move, operation, planned_on))
         if told.cancelled_on is not None:
-            world.plan_act(world.at(told.cancelled_on, 15, 30), lambda at: self._cancel(operation, at))
+            world.plan_act(world.at(told.cancelled_on, 15, 30), partial(self._cancel, operation))
         if told.done_on is not None and operation.surgery_on is None:
-            world.plan_act(world.at(told.done_on, 17, self.random.randint(0, 40)), lambda at: self._done(operation, told, at))
+            world.plan_act(world.at(told.done_on, 17, self.random.randint(0, 40)), partial(self._done, operation, told))
         if told.done_on is not None:
             examine(self, told, operation)
 
@@ -93,7 +91,9 @@ class Life:
 
     def _cancel(self, operation: Operation, at: datetime) -> None:
         on = self.world.day(at)
-        surgery_cancelled(self.world.session, operation, on, reason="patient decided against surgery", **self._around(at))
+        surgery_cancelled(
+            self.world.session, operation, on, reason="patient decided against surgery", **self._around(at)
+        )
         self.follow.wake_soon(at)
 
     def _done(self, operation: Operation, told: OperationStory, at: datetime) -> None:
@@ -111,13 +111,15 @@ class Life:
         patient = self.patient
         return any(on is not None for on in (patient.died_on, patient.withdrew_on, patient.transferred_on))
 
-    def _around(self, at: datetime):  # type: ignore[no-untyped-def]
+    def _around(self, at: datetime) -> Any:
         world = self.world
         return {"plan": world.plan, "now": at, "today": world.day(at), "by_id": world.nurse_id}
 
 
-def _enrolment(story: PatientStory, operations: list[OperationStory]) -> Enrolment:
+def enrolment_of(story: PatientStory) -> Enrolment:
+    """What is typed in on the day of enrolment: the operations that are known by then."""
     person = story.person
+    operations = [each for each in story.operations if each.entered_on == story.enrolled_on]
     return Enrolment(
         first_name=person.first_name,
         last_name=person.last_name,

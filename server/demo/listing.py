@@ -116,5 +116,3 @@ def _open_forms(session: Session, today: date) -> dict[int, list[OpenForm]]:
             form = OpenForm(side, row.code, status, row.due_on, row.invites_on <= today)
             found.setdefault(row.patient_id, []).append(form)
     return found
-
-

@@ -2,6 +2,7 @@
 
 import re
 from dataclasses import dataclass
+from zoneinfo import ZoneInfo
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -32,15 +33,15 @@ class Letter:
     pieces: tuple[Piece, ...]
 
 
-def letters(settings: Settings) -> list[Letter]:
-    """Newest first."""
-    return [_letter(each) for each in list_mailbox(mailbox_folder(settings))]
+def letters(settings: Settings, zone: ZoneInfo) -> list[Letter]:
+    """Newest first; `sent_at` is the clinic's time."""
+    return [_letter(each, zone) for each in list_mailbox(mailbox_folder(settings))]
 
 
-def _letter(found: MailboxLetter) -> Letter:
+def _letter(found: MailboxLetter, zone: ZoneInfo) -> Letter:
     return Letter(
         name=found.name,
-        sent_at=f"{found.sent_at:%Y-%m-%d %H:%M}",
+        sent_at=f"{found.sent_at.astimezone(zone):%Y-%m-%d %H:%M}",
         to=found.to,
         subject=found.subject,
         pieces=tuple(pieces_of(found.text)),

@@ -6,6 +6,7 @@ Telephone: +44 7700 900000 to 900999 (Ofcom, numbers for drama use). E-mail: the
 import unicodedata
 from dataclasses import dataclass
 from datetime import date, timedelta
+from itertools import count
 from random import Random
 
 from server.demo.names import GROUPS, Names
@@ -58,11 +59,14 @@ class People:
         )
 
     def _name(self, random: Random, group: Names, women: bool) -> tuple[str, str]:
-        while True:
+        """A first name that nobody has yet, if a few tries find one: the cast, invented first, is told apart by it."""
+        known = {first for first, _ in self._taken}
+        for tries in count():
             name = random.choice(group.women if women else group.men), random.choice(group.family)
-            if name not in self._taken:
+            if name not in self._taken and (tries > 12 or name[0] not in known):
                 self._taken.add(name)
                 return name
+        raise AssertionError("the list of names never ends")
 
 
 def _phone(random: Random) -> str:

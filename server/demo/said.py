@@ -3,10 +3,10 @@
 from datetime import date
 
 from server.schedule.status import Status
+from server.staff.words import MONTHS
 from server.timepoints.plans import plan_named
 
-MONTHS = "January February March April May June July August September October November December".split()
-WEEKDAYS = "Monday Tuesday Wednesday Thursday Friday Saturday Sunday".split()
+WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 STATUS = {Status.OPEN: "open", Status.OVERDUE: "overdue", Status.NON_RESPONDER: "no answer to any reminder"}
 STATE = {
     "nothing_due": "nothing due",

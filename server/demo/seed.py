@@ -31,7 +31,21 @@ STAFF = (
     ("surgeon", "surgeon@clinic.example", "Dr Quillhurst"),
     ("data_manager", "data@clinic.example", "Dario Olivareda"),
 )
-WORDS = "amber birch cedar delta ember fable grove harbor island juniper kestrel lantern meadow nectar orchard pebble".split()
+WORDS = (
+    "amber",
+    "birch",
+    "cedar",
+    "delta",
+    "ember",
+    "fable",
+    "grove",
+    "harbor",
+    "island",
+    "juniper",
+    "kestrel",
+    "lantern",
+    "meadow",
+)
 
 
 @dataclass(frozen=True)
@@ -112,9 +126,7 @@ def _play(world: World, patients: int, progress: Progress) -> None:
         life.begin()
     world.play()
     for life in lives:
-        publish_sheet(
-            world.session, life.patient, library=world.runtime.library, now=world.until, today=world.today
-        )
+        publish_sheet(world.session, life.patient, library=world.runtime.library, now=world.until, today=world.today)
     progress(1.0, "ready")
 
 

@@ -52,7 +52,9 @@ def draw_surgery(random: Random, implant_type: str | None = None) -> dict[str, A
         "bmi": round(random.gauss(27.5, 3.6), 1),
         "asa": random.choices((1, 2, 3, None), (15, 55, 22, 8))[0],
         "smoking": random.choices(("never", "former", "current", None), (48, 28, 14, 10))[0],
-        "cuff_supraspinatus": "full_tear" if torn else random.choices(("intact", "thinned", "partial_tear"), (78, 14, 8))[0],
+        "cuff_supraspinatus": "full_tear"
+        if torn
+        else random.choices(("intact", "thinned", "partial_tear"), (78, 14, 8))[0],
         "cuff_infraspinatus": "full_tear" if torn and random.random() < 0.5 else "intact",
         "cuff_subscapularis": random.choices(("intact", "thinned", "unknown"), (82, 12, 6))[0],
         "glenoid_type": random.choices(("A1", "A2", "B1", "B2", None), (34, 20, 20, 14, 12))[0],

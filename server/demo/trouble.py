@@ -11,7 +11,7 @@ from server.intake.waiting import take_one
 from server.links.make import find_live_link
 from server.models import Envelope, Timepoint
 from server.schedule.status import WAITING
-from server.sync.gate import TRIES, prove
+from server.sync.gate import TRIES, Gates
 from server.timepoints.facts import status_of
 
 if TYPE_CHECKING:
@@ -28,7 +28,7 @@ def make_trouble(follow: "Follow", kind: str, at: datetime) -> None:
     if kind == "out_of_range":
         part = next(part for part in payload["parts"] if part["instrument"] == "sane@1")
         part["answers"]["1"]["value"] = 140
-    kept = follow.answering.seal(row, payload, at, wrong_birth_date=kind == "wrong_birth_date")
+    kept = follow.answering.seal(payload, at, wrong_birth_date=kind == "wrong_birth_date")
     if kind == "altered":
         kept = _altered(kept, at)
     session, runtime = follow.world.session, follow.world.runtime
@@ -57,6 +57,7 @@ def _lock(follow: "Follow", at: datetime) -> None:
     if link is None or link.token is None:
         raise RuntimeError("an invented patient without a link cannot be locked out")
     lookup = derive.lookup(read_token(link.token))
+    gates = Gates(follow.world.session, [lookup], now=at)
     for number in range(TRIES):
-        prove(follow.world.session, lookup, bytes([number]) * 32, now=at)
+        gates.prove(lookup, bytes([number]) * 32)
     follow.world.session.flush()

@@ -1,6 +1,7 @@
 """What was found at the clinic between questionnaires, and operations of people who were never enrolled."""
 
 from datetime import date, datetime, timedelta
+from functools import partial
 from random import Random
 from typing import TYPE_CHECKING
 
@@ -14,7 +15,13 @@ if TYPE_CHECKING:
     from server.demo.life import Life
 
 VISIT_YEARS = (1, 2, 5, 10)
-NOT_ENROLLED = ("declined", "speaks none of the clinic's languages", "lives abroad", "missed at the desk", "cognitive impairment")
+NOT_ENROLLED = (
+    "declined",
+    "speaks none of the clinic's languages",
+    "lives abroad",
+    "missed at the desk",
+    "cognitive impairment",
+)
 
 
 def examine(life: "Life", told: OperationStory, operation: Operation) -> None:
@@ -24,11 +31,13 @@ def examine(life: "Life", told: OperationStory, operation: Operation) -> None:
         on = anniversary(done_on, year) + timedelta(days=random.randint(-20, 30))
         comes = random.random() < 0.8 - 0.05 * year
         if comes and on > life.story.enrolled_on and on.weekday() < 5 and _still_there(life, told, on):
-            world.plan_act(world.office_time(on, random), lambda at, year=year: _find(life, told, operation, year, at))
+            world.plan_act(world.office_time(on, random), partial(_find, life, told, operation, year))
 
 
 def _still_there(life: "Life", told: OperationStory, on: date) -> bool:
-    later = [each.done_on for each in life.story.operations if each.side == told.side and each is not told and each.done_on]
+    later = [
+        each.done_on for each in life.story.operations if each.side == told.side and each is not told and each.done_on
+    ]
     after = [each for each in later if each > (told.done_on or each)]
     return (life.story.end is None or on < life.story.end.on) and all(on < each for each in after)
 

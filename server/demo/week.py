@@ -67,7 +67,7 @@ class Week:
             self._a_day_on()
             totals.update(one_pass(self.runtime))
             self._state = replace(self._state, done=day + 1)
-        ended, to_on = self._now()
+        _, to_on = self._now()
         with self.runtime.store.reading() as session:
             lines = what_happened(session, began, totals)
         write_listing(self.runtime, read_demo_file(self.runtime.settings.data).get("accounts", []))
@@ -103,7 +103,7 @@ def what_happened(session: Session, since: datetime, totals: Counter[str]) -> li
     lines = [
         f"{counted(invitations, 'invitation', 'invitations')} and {counted(sum(sent.values()), 'reminder', 'reminders')} went out.",
         f"{counted(turned.get('open', 0), 'form opened', 'forms opened')}, {turned.get('overdue', 0)} fell due.",
-        f"{counted(turned.get('non_responder', 0), 'last reminder', 'last reminders')} went without an answer: the nurse sees whom to call.",
+        f"{counted(turned.get('non_responder', 0), 'patient has', 'patients have')} had every reminder: the nurse sees whom to call.",
         f"{counted(turned.get('missed', 0), 'window', 'windows')} closed unanswered.",
     ]
     if totals["recorded"] or totals["held"]:

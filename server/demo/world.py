@@ -36,7 +36,7 @@ class World:
     outside: Outside
     plan: Plan
     letters: list[Notice] = field(default_factory=list)
-    told: Callable[[datetime], None] = lambda at: None
+    told: Callable[[datetime], None] = lambda _at: None
     _queue: list[tuple[datetime, int, Callable[[datetime], None]]] = field(default_factory=list)
     _count: int = 0
 

@@ -42,5 +42,9 @@ class Table:
         self.rows = 0
 
     def write(self, values: Iterable[object]) -> None:
-        self._writer.writerow([cell(value) for value in values])
+        self.write_cells([cell(value) for value in values])
+
+    def write_cells(self, cells: list[str]) -> None:
+        """Texts that `cell` has made."""
+        self._writer.writerow(cells)
         self.rows += 1

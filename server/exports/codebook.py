@@ -19,7 +19,7 @@ class Entry(NamedTuple):
     label: str
     type: str
     unit: str = ""
-    codes: str = ""
+    codes: str | int = ""
     source: str = ""
     version: str = ""
     range: str = ""
@@ -41,7 +41,7 @@ def codebook(tables: dict[str, list[Column]], instruments: Iterable[str], librar
         except UnknownInstrument:
             yield Entry(LONG, spec, "This instrument is no longer shipped", "instrument", version=spec)
     for each in (*missing.ITEM, *missing.SCORE, *missing.FORM):
-        yield Entry(LONG, each.word, each.meaning, "missing", codes=str(each.code))
+        yield Entry(LONG, each.word, each.meaning, "missing", codes=each.code)
 
 
 def _instrument(definition: Definition, library: Library) -> Iterator[Entry]:

@@ -24,7 +24,10 @@ YES_NO = ("1 = yes", "0 = no")
 
 @dataclass(frozen=True)
 class Column:
-    """`type`: integer, number, text, word (one of `codes`), date, instant. `value` takes a row and gives a typed value or None."""
+    """`type`: integer, number, text, word (one of `codes`), date, instant. `value` takes a row and gives a typed value or None.
+
+    `in_form`: it differs between the rows of one form; all other columns are worked out once for a form.
+    """
 
     name: str
     label: str
@@ -34,6 +37,7 @@ class Column:
     unit: str = ""
     codes: tuple[str, ...] = ()
     source: str = ""
+    in_form: bool = False
 
 
 def _operation(
@@ -64,7 +68,7 @@ def _item_or_score(
             return item(row.item)
         return score(row.score) if row.score is not None else None
 
-    return Column(name, label, type, (LONG,), value, codes=codes, source=source)
+    return Column(name, label, type, (LONG,), value, codes=codes, source=source, in_form=True)
 
 
 def _nothing(_facts: object) -> None:
@@ -87,7 +91,10 @@ def _missing(row: ExportRow) -> str | None:
     return facts.missing if facts else None
 
 
-_MISSING_CODES = tuple(f"{each.code} = {each.word}" for each in (*missing.ITEM, *missing.SCORE, *missing.FORM))
+_MISSING_CODES = (
+    "0 and above = the value itself",
+    *(f"{each.code} = {each.word}" for each in (*missing.ITEM, *missing.SCORE, *missing.FORM)),
+)
 
 COLUMNS: tuple[Column, ...] = (
     _operation("study_number", "Study number: the pseudonym, the same in every export", "text",
@@ -160,15 +167,15 @@ COLUMNS: tuple[Column, ...] = (
     _form("repeats", "Further answers to the same form that were kept and do not count", "integer",
         lambda f: f.repeats, source="response"),
     Column("row_kind", "What the row holds: the form as a whole, one item, one score", "word", (LONG,),
-        _row_kind, codes=ROW_KINDS),
+        _row_kind, codes=ROW_KINDS, in_form=True),
     _item_or_score("instrument", "Instrument and version", "text", lambda i: i.instrument, lambda s: s.instrument),
     _item_or_score("item", "Item, by the number it has in the definition", "text", lambda i: i.item, _nothing),
     _item_or_score("scale", "Scale of the score", "text", _nothing, lambda s: s.scale),
     Column("value", "Code of the option, number, or score; below zero: why it is missing", "number", (LONG,),
-        _value, codes=_MISSING_CODES, source="response"),
+        _value, codes=_MISSING_CODES, source="response", in_form=True),
     _item_or_score("value_month", "Answer that is a month", "text", lambda i: i.month, _nothing),
     Column("missing", "Why the value is missing", "word", (LONG,),
-        _missing, codes=tuple(missing.BY_WORD), source="response"),
+        _missing, codes=tuple(missing.BY_WORD), source="response", in_form=True),
     _item_or_score("score_status", "Whether the scale was scored, and how", "word",
         _nothing, lambda s: s.status, codes=SCORE_STATUSES, source="score"),
     _item_or_score("score_reason", "Why the scale was not scored", "text",
@@ -246,7 +253,8 @@ def _of_scale(code: str, instrument: str, scale: str) -> Column:
         return missing.code(score.missing) if score.missing else score.value
 
     name = scale_name(code, instrument, scale)
-    return Column(name, f"{code}: {instrument} {scale}", "number", (WIDE,), of_row, "", _MISSING_CODES, "score")
+    words = instrument if scale == instrument else f"{instrument} {scale.replace('_', ' ')}"
+    return Column(name, f"{code}: {words}", "number", (WIDE,), of_row, "", _MISSING_CODES, "score")
 
 
 def scale_name(code: str, instrument: str, scale: str) -> str:

@@ -43,7 +43,6 @@ class Reader:
         with self.session.execute(query) as found:
             for rows in found.partitions():
                 yield from self._with_forms(rows)
-                self.session.expunge_all()
 
     def _with_forms(self, rows: Sequence[AnyRow]) -> Iterator[tuple[OperationFacts, list[FormFacts]]]:
         wanted = [row.Operation.id for row in rows]

@@ -5,6 +5,7 @@ from collections.abc import Callable, Iterable
 from contextlib import ExitStack
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from itertools import chain
 from pathlib import Path
 from typing import TextIO
 
@@ -13,7 +14,7 @@ from sqlalchemy.orm import Session
 
 from scoring.library import Library
 from server.crypto.fields import PatientCipher
-from server.exports.cells import Table
+from server.exports.cells import Table, cell
 from server.exports.codebook import Entry, codebook
 from server.exports.columns import LONG, OPERATIONS, WIDE, Column, columns_of, wide_columns
 from server.exports.facts import ExportRow, FormFacts, OperationFacts
@@ -125,11 +126,19 @@ def _write_operation(
     if operation.plan is not None:
         write(WIDE, ExportRow(operation, forms={form.code: form for form in _that_count(forms)}))
     for form in forms:
-        write(LONG, ExportRow(operation, form))
-        for item in form.items:
-            write(LONG, ExportRow(operation, form, item=item))
-        for score in form.scores:
-            write(LONG, ExportRow(operation, form, score=score))
+        _write_form(operation, form, written[LONG], tables[LONG])
+
+
+def _write_form(operation: OperationFacts, form: FormFacts, table: Table, columns: list[Column]) -> None:
+    """The form's own row, then its items and scores; what they share is worked out once."""
+    cells = [cell(column.value(ExportRow(operation, form))) for column in columns]
+    table.write_cells(cells)
+    own = [(place, column) for place, column in enumerate(columns) if column.in_form]
+    items = (ExportRow(operation, form, item=item) for item in form.items)
+    for row in chain(items, (ExportRow(operation, form, score=score) for score in form.scores)):
+        for place, column in own:
+            cells[place] = cell(column.value(row))
+        table.write_cells(cells)
 
 
 def _that_count(forms: list[FormFacts]) -> list[FormFacts]:

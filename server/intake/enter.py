@@ -10,9 +10,9 @@ from sqlalchemy.orm import Session
 
 from scoring.library import Library
 from server.intake.open import Keys
-from server.intake.record import Source, record_form
+from server.intake.record import Source, check_form, record_forms
 from server.models import Patient, Timepoint
-from server.models.clock import the_clinic
+from server.models.clock import clinic_day, the_clinic
 from server.trust.audit import audit
 
 
@@ -47,15 +47,9 @@ def enter_form(
         received_at=now,
         entered_by_id=entered.by_id,
     )
-    response_id = record_form(
-        session,
-        timepoint,
-        parts,
-        source,
-        library=library,
-        clinic=the_clinic(session),
-        cipher=keys.patient_cipher(handle),
-        now=now,
-    )
+    clinic = the_clinic(session)
+    cipher = keys.patient_cipher(handle)
+    form = check_form(timepoint, parts, source, cipher, library=library, clinic=clinic, now=now)
+    response_id = record_forms(session, [form], library=library, today=clinic_day(clinic, now), now=now)[0]
     audit(session, "response:entered", f"response {response_id}", now=now, by_id=entered.by_id, mode=entered.mode)
     return response_id

@@ -3,18 +3,17 @@
 Both doors end here: a sealed envelope and answers entered by staff.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import exists, insert, select
+from sqlalchemy import insert, select
 from sqlalchemy.orm import Session
 
 from scoring.library import Library
 from scoring.parts import check_parts, score_parts, split_identifying
 from scoring.plan_parts import part_items
-from scoring.score import ScaleScore
 from server.crypto.encoding import compact_json
 from server.crypto.fields import PatientCipher
 from server.intake.payload import AnswersNotValid
@@ -23,7 +22,7 @@ from server.models.clock import clinic_day
 from server.schedule.plan import BeforeSurgery
 from server.schedule.window import WindowState, baseline_state, window_state
 from server.timepoints.plans import entry_of
-from server.timepoints.record import mark_answered
+from server.timepoints.record import Answered, mark_answered
 
 ANSWERS_CONTEXT = "response.answers"
 # Answers of the project's own form that a person must follow up: item -> kind of flag, and the code that raises it.
@@ -59,42 +58,36 @@ def expected_parts(timepoint: Timepoint, library: Library) -> list[dict[str, Any
     ]
 
 
-def record_form(
-    session: Session,
+@dataclass(frozen=True)
+class Filled:
+    """A form whose answers fit. `kept` holds no identifying value; those are in `identifying`."""
+
+    timepoint: Timepoint
+    kept: list[dict[str, Any]]
+    identifying: list[tuple[str, str, str]]
+    source: Source
+    answered_on: date
+    window_state: WindowState
+    cipher: PatientCipher
+
+
+def check_form(
     timepoint: Timepoint,
     parts: Sequence[dict[str, Any]],
     source: Source,
+    cipher: PatientCipher,
     *,
     library: Library,
     clinic: Clinic,
-    cipher: PatientCipher,
     now: datetime,
-) -> int:
-    """The id of the new response. Raises AnswersNotValid and writes nothing when an answer does not fit."""
-    today = clinic_day(clinic, now)
-    problems = check_parts(library, expected_parts(timepoint, library), parts, today=today)
+) -> Filled:
+    """Raises AnswersNotValid with every fault when an answer does not fit."""
+    problems = check_parts(library, expected_parts(timepoint, library), parts, today=clinic_day(clinic, now))
     if problems:
         raise AnswersNotValid(problems)
     kept, identifying = split_identifying(library, parts)
-    scores = score_parts(library, kept)
     answered_on = clinic_day(clinic, source.finished_at)
-    state = _window_state(timepoint, answered_on)
-    counted = not session.scalar(select(exists().where(Response.timepoint_id == timepoint.id, Response.counted)))
-    response_id = _insert_response(session, timepoint, kept, source, state, counted, cipher, now)
-    _insert_scores(session, response_id, kept, scores, now)
-    _raise_flags(session, timepoint, response_id, kept, identifying, library, now)
-    if counted:
-        mark_answered(
-            session,
-            timepoint,
-            answered_at=source.finished_at,
-            answered_on=answered_on,
-            window_state=state,
-            today=today,
-            now=now,
-            by_id=source.entered_by_id,
-        )
-    return response_id
+    return Filled(timepoint, kept, identifying, source, answered_on, _window_state(timepoint, answered_on), cipher)
 
 
 def _window_state(timepoint: Timepoint, answered_on: date) -> WindowState:
@@ -111,33 +104,63 @@ def _window_state(timepoint: Timepoint, answered_on: date) -> WindowState:
     return baseline_state(answered_on, surgery_on=surgery_on, early_over_days=entry.early_over_days)
 
 
-def _insert_response(
-    session: Session,
-    timepoint: Timepoint,
-    kept: list[dict[str, Any]],
-    source: Source,
-    state: WindowState,
-    counted: bool,
-    cipher: PatientCipher,
-    now: datetime,
-) -> int:
-    values = {
-        **source.__dict__,
-        "timepoint_id": timepoint.id,
-        "patient_id": timepoint.patient_id,
+def record_forms(
+    session: Session, forms: Sequence[Filled], *, library: Library, today: date, now: datetime
+) -> list[int]:
+    """The ids of the new responses, in order. Of several for one form the first counts; one statement for each table."""
+    if not forms:
+        return []
+    taken = _already_counted(session, [form.timepoint.id for form in forms])
+    counted = []
+    for form in forms:
+        counted.append(form.timepoint.id not in taken)
+        taken.add(form.timepoint.id)
+    rows = [_response_row(form, counts, now) for form, counts in zip(forms, counted, strict=True)]
+    made = session.execute(insert(Response).returning(Response.id, sort_by_parameter_order=True), rows)
+    ids = list(made.scalars())
+    scores = [
+        row
+        for form, response_id in zip(forms, ids, strict=True)
+        for row in _score_rows(form, response_id, library, now)
+    ]
+    flags = [
+        row for form, response_id in zip(forms, ids, strict=True) for row in _flag_rows(form, response_id, library, now)
+    ]
+    if scores:
+        session.execute(insert(Score), scores)
+    if flags:
+        session.execute(insert(Flag), flags)
+    answers = [
+        Answered(
+            form.timepoint, form.source.finished_at, form.answered_on, form.window_state, form.source.entered_by_id
+        )
+        for form, counts in zip(forms, counted, strict=True)
+        if counts
+    ]
+    mark_answered(session, answers, today=today, now=now)
+    return ids
+
+
+def _already_counted(session: Session, timepoint_ids: Sequence[int]) -> set[int]:
+    counted = select(Response.timepoint_id).where(Response.timepoint_id.in_(timepoint_ids), Response.counted)
+    return set(session.scalars(counted))
+
+
+def _response_row(form: Filled, counted: bool, now: datetime) -> dict[str, Any]:
+    return {
+        **form.source.__dict__,
+        "timepoint_id": form.timepoint.id,
+        "patient_id": form.timepoint.patient_id,
         "counted": counted,
         "recorded_at": now,
-        "window_state": str(state),
-        "answers": cipher.seal(compact_json(kept), ANSWERS_CONTEXT),
+        "window_state": str(form.window_state),
+        "answers": form.cipher.seal(compact_json(form.kept), ANSWERS_CONTEXT),
     }
-    return session.execute(insert(Response).values(values).returning(Response.id)).scalar_one()
 
 
-def _insert_scores(
-    session: Session, response_id: int, kept: list[dict[str, Any]], scores: list[ScaleScore], now: datetime
-) -> None:
-    texts = {part["instrument"]: part["text_id"] for part in kept}
-    rows = [
+def _score_rows(form: Filled, response_id: int, library: Library, now: datetime) -> list[dict[str, Any]]:
+    texts = {part["instrument"]: part["text_id"] for part in form.kept}
+    return [
         {
             "response_id": response_id,
             "instrument": each.instrument,
@@ -153,46 +176,43 @@ def _insert_scores(
             "scoring_version": each.scoring_version,
             "scored_at": now,
         }
-        for each in scores
+        for each in score_parts(library, form.kept)
     ]
-    if rows:
-        session.execute(insert(Score), rows)
 
 
-def _raise_flags(
-    session: Session,
-    timepoint: Timepoint,
-    response_id: int,
-    kept: list[dict[str, Any]],
-    identifying: list[tuple[str, str, str]],
-    library: Library,
-    now: datetime,
-) -> None:
-    found: list[tuple[str, str, str | None]] = []
-    for spec, item, value in identifying:
+def _flag_rows(form: Filled, response_id: int, library: Library, now: datetime) -> list[dict[str, Any]]:
+    found = [*_identifying_flags(form, library), *_answer_flags(form, library)]
+    return [
+        {
+            "kind": kind,
+            "patient_id": form.timepoint.patient_id,
+            "timepoint_id": form.timepoint.id,
+            "response_id": response_id,
+            "item": item,
+            "detail": detail,
+            "raised_at": now,
+        }
+        for kind, item, detail in found
+    ]
+
+
+def _identifying_flags(form: Filled, library: Library) -> Iterator[tuple[str, str, str | None]]:
+    """What the patient typed goes to a contact task, never to the response."""
+    for spec, item, value in form.identifying:
         definition = library.instrument(spec)
         condition = definition.by_item[item].asked_if
         kind, _code = LOOK_AT.get((definition.id, condition.item if condition else ""), ("contact_change", 1))
-        found.append((kind, f"{spec}/{item}", value))
-    for part in kept:
+        yield kind, f"{spec}/{item}", value
+
+
+def _answer_flags(form: Filled, library: Library) -> Iterator[tuple[str, str, str | None]]:
+    for part in form.kept:
         definition = library.instrument(part["instrument"])
         for name, answer in part["answers"].items():
             if answer["state"] != "answered":
                 continue
             if answer.get("value") in definition.by_item[name].warning:
-                found.append(("safety_answer", f"{definition.spec}/{name}", None))
+                yield "safety_answer", f"{definition.spec}/{name}", None
             kind, code = LOOK_AT.get((definition.id, name), ("", None))
             if kind and answer.get("value") == code:
-                found.append((kind, f"{definition.spec}/{name}", None))
-    session.add_all(
-        Flag(
-            kind=kind,
-            patient_id=timepoint.patient_id,
-            timepoint_id=timepoint.id,
-            response_id=response_id,
-            item=item,
-            detail=detail,
-            raised_at=now,
-        )
-        for kind, item, detail in found
-    )
+                yield kind, f"{definition.spec}/{name}", None

@@ -7,21 +7,23 @@
 
 import json
 import logging
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
+from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import select, update
 from sqlalchemy.exc import DBAPIError
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, joinedload
 
 from scoring.library import Library
 from server.crypto.envelope import EnvelopeProblem
-from server.crypto.fields import PatientCipher
-from server.intake.open import Keys, open_waiting
+from server.intake.open import Keys, Opener
 from server.intake.payload import AnswersNotValid, Payload
-from server.intake.record import Source, record_form
-from server.models import Clinic, Envelope, GateFetch, Link, Patient, Timepoint
-from server.models.clock import the_clinic
+from server.intake.record import Filled, Source, check_form, record_forms
+from server.models import Clinic, Envelope, FollowUp, GateFetch, Link, Timepoint
+from server.models.bulk import update_rows
+from server.models.clock import clinic_day, the_clinic
 from server.models.store import Store
 from server.schedule.window import clamp_finished
 from server.trust.audit import audit
@@ -46,8 +48,9 @@ def record_waiting(store: Store, keys: Keys, library: Library, *, now: datetime)
     while True:
         try:
             with store.writing() as session:
-                rows = _received(session)
-                done = [take_one(session, row, keys, library, now) for row in rows]
+                done = take_all(session, _received(session), keys, library, now)
+        except DBAPIError:
+            raise  # disk full, lost connection: no fault of these envelopes; everything stays received
         except Exception as problem:  # the batch is rolled back; one by one finds the one that does it
             log.error("intake: a batch failed (%s); trying its envelopes one by one", type(problem).__name__)
             done = _one_by_one(store, keys, library, now)
@@ -60,19 +63,14 @@ def record_waiting(store: Store, keys: Keys, library: Library, *, now: datetime)
 
 
 def _received(session: Session) -> list[Envelope]:
-    waiting = (
-        select(Envelope)
-        .where(Envelope.state == "received")
-        .order_by(Envelope.id)
-        .limit(BATCH)
-        .with_for_update(skip_locked=True)
-    )
-    return list(session.scalars(waiting))
+    waiting = select(Envelope).where(Envelope.state == "received").order_by(Envelope.id).limit(BATCH)
+    return list(session.scalars(waiting.with_for_update(skip_locked=True)))
 
 
 def _one_by_one(store: Store, keys: Keys, library: Library, now: datetime) -> list[int | None]:
     with store.reading() as session:
-        ids = [row.id for row in _waiting_ids(session)]
+        waiting = select(Envelope.id).where(Envelope.state == "received").order_by(Envelope.id).limit(BATCH)
+        ids = list(session.scalars(waiting))
     done: list[int | None] = []
     for envelope_id in ids:
         try:
@@ -81,84 +79,115 @@ def _one_by_one(store: Store, keys: Keys, library: Library, now: datetime) -> li
                 if row.state == "received":
                     done.append(take_one(session, row, keys, library, now))
         except DBAPIError:
-            raise  # disk full, lost connection: no fault of this envelope; everything stays received
+            raise
         except Exception as problem:
-            log.exception("intake: envelope row %d failed", envelope_id)
+            log.error("intake: envelope row %d failed (%s) and is held", envelope_id, type(problem).__name__)
             with store.writing() as session:
                 _hold(session.get_one(Envelope, envelope_id), "fault", type(problem).__name__)
             done.append(None)
     return done
 
 
-def _waiting_ids(session: Session) -> list[Envelope]:
-    return list(
-        session.scalars(select(Envelope).where(Envelope.state == "received").order_by(Envelope.id).limit(BATCH))
-    )
-
-
 def take_one(session: Session, row: Envelope, keys: Keys, library: Library, now: datetime) -> int | None:
     """The patient's id, or None when the envelope is held."""
-    link = session.scalars(select(Link).where(Link.lookup_hash == row.lookup_hash)).one_or_none()
+    return take_all(session, [row], keys, library, now)[0]
+
+
+def take_all(
+    session: Session, rows: Sequence[Envelope], keys: Keys, library: Library, now: datetime
+) -> list[int | None]:
+    """For each envelope the patient's id, or None when it is held. A few statements for the whole batch."""
+    if not rows:
+        return []
+    opener, clinic = Opener(session, rows, keys, now=now), _clinic(session)
+    payloads = {row.id: payload for row in rows if (payload := _opened(row, opener))}
+    opened = [row for row in rows if row.id in payloads]
+    forms = _Forms(session, opened, list(payloads.values()))
+    filled = [
+        (row, form) for row in opened if (form := forms.fill(row, payloads[row.id], opener, library, clinic, now))
+    ]
+    record_forms(session, [form for _row, form in filled], library=library, today=clinic_day(clinic, now), now=now)
+    update_rows(session, [(row, _recorded(row, form)) for row, form in filled])
+    session.flush()
+    answered = {form.timepoint.patient_id for _row, form in filled}
+    stale = update(Link).where(Link.patient_id.in_(answered), Link.ended_at.is_(None)).values(sheet_stale=True)
+    session.execute(stale.execution_options(synchronize_session=False))
+    done = {row.id: form.timepoint.patient_id for row, form in filled}
+    return [done.get(row.id) for row in rows]
+
+
+def _opened(row: Envelope, opener: Opener) -> Payload | None:
     try:
-        payload = open_waiting(session, row, link, keys, now=now)
-        patient_id = link.patient_id if link else 0
-        timepoint = _timepoint(session, payload, patient_id)
-        cipher = _cipher(session, patient_id, keys)
-        source = _source(session, row, payload)
-        record_form(
-            session, timepoint, payload.parts, source, library=library, clinic=_clinic(session), cipher=cipher, now=now
-        )
+        return opener.open(row)
     except AnswersNotValid as problem:
         _hold(row, problem.reason, json.dumps(problem.problems, ensure_ascii=False))
-        return None
     except EnvelopeProblem as problem:
         _hold(row, problem.reason, None)
+    return None
+
+
+def _recorded(row: Envelope, form: Filled) -> dict[str, Any]:
+    """Once opened, the bytes lie under the patient's own key."""
+    return {
+        "body": form.cipher.seal(row.body, BODY_CONTEXT),
+        "body_wrapped": True,
+        "state": "recorded",
+        "held_reason": None,
+        "held_detail": None,
+    }
+
+
+class _Forms:
+    """The timepoints and first fetches that a batch of opened envelopes speaks of."""
+
+    def __init__(self, session: Session, rows: Sequence[Envelope], payloads: Sequence[Payload]) -> None:
+        wanted = select(Timepoint).where(Timepoint.form_id.in_({payload.form_id for payload in payloads}))
+        loaded = wanted.options(joinedload(Timepoint.follow_up).joinedload(FollowUp.operation))
+        self._timepoints = {row.form_id: row for row in session.scalars(loaded)}
+        fetches = select(GateFetch).where(GateFetch.lookup_hash.in_({row.lookup_hash for row in rows}))
+        self._fetched = {(row.lookup_hash, row.revision): row.fetched_at for row in session.scalars(fetches)}
+
+    def fill(
+        self, row: Envelope, payload: Payload, opener: Opener, library: Library, clinic: Clinic, now: datetime
+    ) -> Filled | None:
+        """The checked form, or None when the envelope was held."""
+        try:
+            timepoint = self._timepoints.get(payload.form_id)
+            if timepoint is None or timepoint.patient_id != opener.patient_id(row):
+                raise EnvelopeProblem("unknown_form")
+            source, cipher = self._source(row, payload), opener.cipher(row)
+            return check_form(timepoint, payload.parts, source, cipher, library=library, clinic=clinic, now=now)
+        except AnswersNotValid as problem:
+            _hold(row, problem.reason, json.dumps(problem.problems, ensure_ascii=False))
+        except EnvelopeProblem as problem:
+            _hold(row, problem.reason, None)
         return None
-    row.body, row.body_wrapped = cipher.seal(row.body, BODY_CONTEXT), True
-    row.state, row.held_reason, row.held_detail = "recorded", None, None
-    session.flush()
-    return patient_id
+
+    def _source(self, row: Envelope, payload: Payload) -> Source:
+        fetched_at = self._fetched.get((row.lookup_hash, payload.sheet_revision))
+        finished_at = clamp_finished(
+            payload.finished_at, fetched_at, row.received_at, clock_skew_ms=payload.clock_skew_ms
+        )
+        return Source(
+            mode=payload.mode,
+            answered_by=payload.answered_by,
+            language=payload.language,
+            finished_at=finished_at,
+            received_at=row.received_at,
+            envelope_id=row.id,
+            opened_at=payload.opened_at,
+            phone_finished_at=payload.finished_at,
+            utc_offset_minutes=payload.utc_offset_minutes,
+            time_zone=payload.time_zone,
+            clock_skew_ms=payload.clock_skew_ms,
+            build=payload.build,
+            device=payload.device,
+        )
 
 
 def _clinic(session: Session) -> Clinic:
     found = session.identity_map.get(session.identity_key(Clinic, 1))
     return found if isinstance(found, Clinic) else the_clinic(session)
-
-
-def _timepoint(session: Session, payload: Payload, patient_id: int) -> Timepoint:
-    found = session.scalars(select(Timepoint).where(Timepoint.form_id == payload.form_id)).one_or_none()
-    if found is None or found.patient_id != patient_id:
-        raise EnvelopeProblem("unknown_form")
-    return found
-
-
-def _cipher(session: Session, patient_id: int, keys: Keys) -> PatientCipher:
-    handle = session.scalars(select(Patient.handle).where(Patient.id == patient_id)).one()
-    try:
-        return keys.patient_cipher(handle)
-    except LookupError as problem:
-        raise EnvelopeProblem("erased") from problem
-
-
-def _source(session: Session, row: Envelope, payload: Payload) -> Source:
-    fetched = session.get(GateFetch, (row.lookup_hash, payload.sheet_revision))
-    fetched_at = fetched.fetched_at if fetched else None
-    finished_at = clamp_finished(payload.finished_at, fetched_at, row.received_at, clock_skew_ms=payload.clock_skew_ms)
-    return Source(
-        mode=payload.mode,
-        answered_by=payload.answered_by,
-        language=payload.language,
-        finished_at=finished_at,
-        received_at=row.received_at,
-        envelope_id=row.id,
-        opened_at=payload.opened_at,
-        phone_finished_at=payload.finished_at,
-        utc_offset_minutes=payload.utc_offset_minutes,
-        time_zone=payload.time_zone,
-        clock_skew_ms=payload.clock_skew_ms,
-        build=payload.build,
-        device=payload.device,
-    )
 
 
 def _hold(row: Envelope, reason: str, detail: str | None) -> None:

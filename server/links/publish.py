@@ -31,6 +31,7 @@ def publish_sheet(session: Session, patient: Patient, *, library: Library, now: 
     link = find_live_link(session, patient)
     if link is None or link.token is None:
         return False
+    link.sheet_stale = False
     token, born = read_token(link.token), patient.birth_on
     gate = session.get_one(Gate, link.lookup_hash)
     content = _content(session, patient, library, today)

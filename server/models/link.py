@@ -2,7 +2,7 @@
 
 from datetime import date, datetime
 
-from sqlalchemy import ForeignKey, LargeBinary, String
+from sqlalchemy import Boolean, ForeignKey, LargeBinary, String
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from server.models.base import Base, Big, Instant, Sealed, SealedDay, one_of, partial_index, table_args
@@ -17,6 +17,9 @@ class Link(Base):
     __table_args__ = table_args(
         one_of("end_state", LINK_ENDS),
         # At most one live link a patient.
+        partial_index(
+            "ix_link_stale", "sheet_stale", "patient_id", where="sheet_stale", sqlite_where="sheet_stale = 1"
+        ),
         partial_index("uq_link_live", "patient_id", where="ended_at IS NULL", unique=True),
     )
 
@@ -27,6 +30,9 @@ class Link(Base):
     made_at: Mapped[datetime] = mapped_column(Instant)
     ended_at: Mapped[datetime | None] = mapped_column(Instant)
     end_state: Mapped[str | None] = mapped_column(String(10))
+    sheet_stale: Mapped[bool] = mapped_column(
+        Boolean, default=False
+    )  # an answer was recorded; the sheet still asks for it
 
     birth_dates: Mapped[list["LinkBirthDate"]] = relationship(back_populates="link", order_by="LinkBirthDate.id.desc()")
 

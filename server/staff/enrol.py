@@ -57,11 +57,10 @@ TEXTS = (
     ("smoking", "Smoking", 20),
 )
 CUFF = ("supraspinatus", "infraspinatus", "subscapularis", "teres_minor")
-START = {"language": "", "channel_order": "email", "consent_contact": "yes"}
 
 
 def enrol_page() -> str:
-    return _render({**START, "language": here().languages[0]}, {})
+    return _render({"language": here().languages[0], "channel_order": "email"}, {})
 
 
 def enrol_post() -> Response | AnyResponse:

@@ -13,7 +13,7 @@ from sqlalchemy.exc import DBAPIError
 from server.crypto.encoding import EncodingProblem, b64u, unb64u
 from server.models import Gate, GateFetch
 from server.models.store import Store
-from server.sync.gate import prove
+from server.sync.gate import Gates
 from server.sync.receive import Posted, Receipt, receive
 from server.sync.schemas import DueAnswer, DueRequest, EnvelopesAnswer, EnvelopesRequest, Refusal
 
@@ -75,7 +75,7 @@ def _due(store: Store, asked: dict[str, str], now: datetime) -> Any:
     except EncodingProblem:
         return _check()
     with store.writing() as session:
-        proven = prove(session, lookup, proof, now=now)
+        proven = Gates(session, [lookup], now=now).prove(lookup, proof)
         if proven is None or not proven.current:
             answer: Any = _check()
         else:

@@ -3,6 +3,8 @@
 Only hashes are compared. Nothing here can read a due sheet or an envelope.
 """
 
+from collections import defaultdict
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -23,33 +25,49 @@ class Proven:
     current: bool
 
 
-def prove(session: Session, lookup: bytes, proof: bytes, *, now: datetime) -> Proven | None:
-    """None for an unknown link, a wrong proof and a locked patient alike. Counts the wrong ones, across links of a patient.
+class Gates:
+    """The gates, proofs and tries of some links, loaded at once; `prove` then asks the database no more."""
 
-    Five wrong in a row lock; only the clinic unlocks, since a lock that opens by itself would let a thief go on guessing.
-    """
-    lookup_hash, proof_hash = kept_hash(lookup), kept_hash(proof)
-    gate = session.get(Gate, lookup_hash)
-    proofs = list(session.scalars(select(GateProof).where(GateProof.lookup_hash == lookup_hash)))
-    right = [row for row in proofs if same(row.proof_hash, proof_hash)]
-    tries = session.get(GateTries, gate.handle if gate else "")
-    if gate is None:
-        return None
-    if tries is not None and tries.locked_at is not None:
-        return None
-    if not right:
-        _count_failure(session, gate.handle, tries, now)
-        return None
-    if tries is not None:
-        tries.failures = 0
-    return Proven(gate, current=any(row.current for row in right))
+    def __init__(self, session: Session, lookups: Collection[bytes], *, now: datetime) -> None:
+        self._session, self._now = session, now
+        hashes = {kept_hash(lookup) for lookup in lookups}
+        # Locked where the database has row locks: two wrong proofs at one moment are two.
+        wanted = select(Gate).where(Gate.lookup_hash.in_(hashes)).order_by(Gate.lookup_hash).with_for_update()
+        gates = session.scalars(wanted)
+        self._gates = {gate.lookup_hash: gate for gate in gates}
+        self._proofs: dict[bytes, list[GateProof]] = defaultdict(list)
+        for proof in session.scalars(select(GateProof).where(GateProof.lookup_hash.in_(hashes))):
+            self._proofs[proof.lookup_hash].append(proof)
+        handles = {gate.handle for gate in self._gates.values()}
+        tries = session.scalars(select(GateTries).where(GateTries.handle.in_(handles)))
+        self._tries = {row.handle: row for row in tries}
 
+    def prove(self, lookup: bytes, proof: bytes) -> Proven | None:
+        """None for an unknown link, a wrong proof and a locked patient alike. Counts the wrong ones, across links of a patient.
 
-def _count_failure(session: Session, handle: str, tries: GateTries | None, now: datetime) -> None:
-    if tries is None:
-        tries = GateTries(handle=handle, failures=0, last_failure_at=now)
-        session.add(tries)
-    tries.failures += 1
-    tries.last_failure_at = now
-    if tries.failures >= TRIES:
-        tries.locked_at = now
+        Five wrong in a row lock; only the clinic unlocks, since a lock that opens by itself would let a thief go on guessing.
+        """
+        lookup_hash, proof_hash = kept_hash(lookup), kept_hash(proof)
+        gate = self._gates.get(lookup_hash)
+        right = [row for row in self._proofs[lookup_hash] if same(row.proof_hash, proof_hash)]
+        if gate is None:
+            return None
+        tries = self._tries.get(gate.handle)
+        if tries is not None and tries.locked_at is not None:
+            return None
+        if not right:
+            self._count_failure(gate.handle, tries)
+            return None
+        if tries is not None and tries.failures:
+            tries.failures = 0
+        return Proven(gate, current=any(row.current for row in right))
+
+    def _count_failure(self, handle: str, tries: GateTries | None) -> None:
+        if tries is None:
+            tries = GateTries(handle=handle, failures=0, last_failure_at=self._now)
+            self._tries[handle] = tries
+            self._session.add(tries)
+        tries.failures += 1
+        tries.last_failure_at = self._now
+        if tries.failures >= TRIES:
+            tries.locked_at = self._now

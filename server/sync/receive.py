@@ -5,19 +5,22 @@
 3. The bytes are committed; only then a receipt says `stored`.
 """
 
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import insert, select
 from sqlalchemy.orm import Session
 
+from server.crypto.derive import kept_hash
 from server.crypto.encoding import unb64u
 from server.crypto.envelope import Envelope as Sealed
 from server.crypto.envelope import EnvelopeProblem, parse_envelope
 from server.models import Envelope
 from server.models.store import Store
-from server.sync.gate import prove
+from server.sync.gate import Gates
 
 MOST_IN_ONE_POST = 20
 
@@ -37,43 +40,73 @@ class Posted:
     proof: str
 
 
+@dataclass(frozen=True)
+class Read:
+    """An envelope whose clear header could be read, and its proof."""
+
+    sealed: Sealed
+    proof: bytes
+
+    @property
+    def envelope_id(self) -> str:
+        return str(self.sealed.header.envelope_id)
+
+
 def receive(store: Store, posted: Sequence[Posted], *, now: datetime) -> list[Receipt]:
     """One receipt an envelope, in order. All are committed together before any receipt exists."""
+    read = [_read(each, now) for each in posted]
     with store.writing() as session:
-        return [_receive_one(session, each, now) for each in posted]
+        return _keep_all(session, read, now)
 
 
-def _receive_one(session: Session, posted: Posted, now: datetime) -> Receipt:
+def _read(posted: Posted, now: datetime) -> Read | Receipt:
     try:
-        sealed = parse_envelope(posted.envelope)
-        proof = unb64u(posted.proof)
+        return Read(parse_envelope(posted.envelope), unb64u(posted.proof))
     except EnvelopeProblem as problem:
         return Receipt(None, "refused", problem.reason, None, now)
     except ValueError:
         return Receipt(None, "refused", "malformed", None, now)
-    proven = prove(session, sealed.header.lookup, proof, now=now)
-    if proven is None:
-        return Receipt(str(sealed.header.envelope_id), "refused", "check", None, now)
-    status = _keep(session, sealed, proven.gate.lookup_hash, now)
-    return Receipt(str(sealed.header.envelope_id), status, None, sealed.sha256.hex(), now)
 
 
-def _keep(session: Session, sealed: Sealed, lookup_hash: bytes, now: datetime) -> str:
-    envelope_id = str(sealed.header.envelope_id)
-    hashes = list(session.scalars(select(Envelope.sha256).where(Envelope.envelope_id == envelope_id)))
-    if sealed.sha256 in hashes:
-        return "duplicate"
-    session.add(
-        Envelope(
-            envelope_id=envelope_id,
-            sha256=sealed.sha256,
-            lookup_hash=lookup_hash,
-            key_id=sealed.header.key_id,
-            received_at=now,
-            same_id_other_content=bool(hashes),
-            body=sealed.text.encode("ascii"),
-            state="received",
-        )
+def _keep_all(session: Session, read: Sequence[Read | Receipt], now: datetime) -> list[Receipt]:
+    sound = [each for each in read if isinstance(each, Read)]
+    gates = Gates(session, [each.sealed.header.lookup for each in sound], now=now)
+    known = _known(session, [each.envelope_id for each in sound])
+    rows: list[dict[str, Any]] = []
+    receipts = [each if isinstance(each, Receipt) else _keep(each, gates, known, rows, now) for each in read]
+    if rows:
+        session.execute(insert(Envelope), rows)
+    return receipts
+
+
+def _known(session: Session, ids: Sequence[str]) -> dict[str, set[bytes]]:
+    known: dict[str, set[bytes]] = defaultdict(set)
+    for envelope_id, sha256 in session.execute(
+        select(Envelope.envelope_id, Envelope.sha256).where(Envelope.envelope_id.in_(ids))
+    ):
+        known[envelope_id].add(sha256)
+    return known
+
+
+def _keep(read: Read, gates: Gates, known: dict[str, set[bytes]], rows: list[dict[str, Any]], now: datetime) -> Receipt:
+    header, sha256 = read.sealed.header, read.sealed.sha256
+    if gates.prove(header.lookup, read.proof) is None:
+        return Receipt(read.envelope_id, "refused", "check", None, now)
+    hashes = known[read.envelope_id]
+    if sha256 in hashes:
+        return Receipt(read.envelope_id, "duplicate", None, sha256.hex(), now)
+    rows.append(
+        {
+            "envelope_id": read.envelope_id,
+            "sha256": sha256,
+            "lookup_hash": kept_hash(header.lookup),
+            "key_id": header.key_id,
+            "received_at": now,
+            "same_id_other_content": bool(hashes),
+            "body": read.sealed.text.encode("ascii"),
+            "body_wrapped": False,
+            "state": "received",
+        }
     )
-    session.flush()
-    return "stored"
+    hashes.add(sha256)
+    return Receipt(read.envelope_id, "stored", None, sha256.hex(), now)

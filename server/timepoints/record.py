@@ -1,25 +1,41 @@
-"""Facts about one timepoint are written here, each with the transition it brings and the day to look again."""
+"""Facts about timepoints are written here, each with the transition it brings and the day to look again."""
 
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 
-from sqlalchemy import select
+from sqlalchemy import func, insert, select
 from sqlalchemy.orm import Session
 
 from server.models import Timepoint, Transition
+from server.models.bulk import update_rows
 from server.schedule.status import Status, is_done, look_again_on, transition
+from server.schedule.status import Transition as Change
 from server.schedule.window import WindowState
 from server.timepoints.facts import facts_of
+
+BATCH = 500  # ids in one query: SQLite takes some thousands, PostgreSQL 65,535
+
+
+def last_statuses(session: Session, ids: Sequence[int]) -> dict[int, Status]:
+    """The status last written down for each of these timepoints; those without any history are left out."""
+    found: dict[int, Status] = {}
+    for start in range(0, len(ids), BATCH):
+        latest = (
+            select(func.max(Transition.id))
+            .where(Transition.timepoint_id.in_(ids[start : start + BATCH]))
+            .group_by(Transition.timepoint_id)
+        )
+        rows = session.execute(
+            select(Transition.timepoint_id, Transition.status_after).where(Transition.id.in_(latest))
+        )
+        found.update({row.timepoint_id: Status(row.status_after) for row in rows})
+    return found
 
 
 def last_status(session: Session, timepoint: Timepoint) -> Status:
     """The status last written down; `upcoming` before anything was."""
-    latest = (
-        select(Transition.status_after)
-        .where(Transition.timepoint_id == timepoint.id)
-        .order_by(Transition.id.desc())
-        .limit(1)
-    )
-    return Status(session.scalars(latest).first() or Status.UPCOMING)
+    return last_statuses(session, [timepoint.id]).get(timepoint.id, Status.UPCOMING)
 
 
 def look_again(
@@ -52,20 +68,49 @@ def look_again(
     return change.after if change else before
 
 
-def mark_answered(
-    session: Session,
-    timepoint: Timepoint,
-    *,
-    answered_at: datetime,
-    answered_on: date,
-    window_state: WindowState,
-    today: date,
-    now: datetime,
-    by_id: int | None = None,
-) -> Status:
-    """The counted response of this timepoint was recorded. `answered_on` is its day on the clinic's calendar."""
-    timepoint.answered_at, timepoint.answered_on, timepoint.window_state = answered_at, answered_on, window_state
-    return look_again(session, timepoint, today=today, now=now, by_id=by_id)
+@dataclass(frozen=True)
+class Answered:
+    """The counted response of a timepoint: when it was finished, the same on the clinic's calendar, and where that lies."""
+
+    timepoint: Timepoint
+    at: datetime
+    on: date
+    window_state: WindowState
+    by_id: int | None = None
+
+
+def mark_answered(session: Session, answers: Sequence[Answered], *, today: date, now: datetime) -> None:
+    """Many at once, in three statements: what was known, the transitions, the rows."""
+    before = last_statuses(session, [each.timepoint.id for each in answers])
+    transitions, changes = [], []
+    for each in answers:
+        row = each.timepoint
+        facts = replace(facts_of(row), answered_on=each.on, answered_state=each.window_state)
+        change = transition(before.get(row.id, Status.UPCOMING), facts, today)
+        if change is not None:
+            transitions.append(_transition(row, change, each.by_id, now))
+        values = {
+            "answered_at": each.at,
+            "answered_on": each.on,
+            "window_state": str(each.window_state),
+            "look_again_on": look_again_on(facts, today),
+            "done_at": (row.done_at or now) if is_done(facts, today) else None,
+        }
+        changes.append((row, values))
+    if transitions:
+        session.execute(insert(Transition), transitions)
+    update_rows(session, changes)
+
+
+def _transition(row: Timepoint, change: Change, by_id: int | None, now: datetime) -> dict[str, object]:
+    return {
+        "timepoint_id": row.id,
+        "at": now,
+        "status_before": str(change.before),
+        "status_after": str(change.after),
+        "reason": str(change.happened),
+        "by_id": by_id,
+    }
 
 
 def mark_ladder_exhausted(session: Session, timepoint: Timepoint, *, on: date, now: datetime) -> Status:

@@ -44,7 +44,9 @@ def write_whole(path: Path, data: bytes, *, mode: int = 0o600) -> None:
 class KeyFolder:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
-        self._patient_bytes = lru_cache(maxsize=4096)(self._read_patient)
+        # Kept by file and time of writing: a key that was taken offline or erased is gone at once, in every process.
+        self._read = lru_cache(maxsize=4096)(_read_key)
+        self._parse = lru_cache(maxsize=16)(_parse_key)
 
     def field_ring(self) -> FieldRing:
         """All field keys; makes the first one in an empty folder."""
@@ -69,13 +71,8 @@ class KeyFolder:
         """Raises KeyMissing when the private half is not here."""
         if not key_id.isascii() or not key_id.isalnum():
             raise KeyMissing(key_id)
-        try:
-            key = load_pem_private_key((self.folder / "sealing" / f"{key_id}.pem").read_bytes(), None)
-        except FileNotFoundError as problem:
-            raise KeyMissing(key_id) from problem
-        if not isinstance(key, ec.EllipticCurvePrivateKey):
-            raise KeyMissing(key_id)
-        return key
+        file = self.folder / "sealing" / f"{key_id}.pem"
+        return self._parse(file, _written_at(file))
 
     def _patient_file(self, handle: str) -> Path:
         return self.folder / "patient" / handle[:2] / f"{handle}.key"
@@ -86,16 +83,29 @@ class KeyFolder:
         if not file.exists():
             write_whole(file, secrets.token_bytes(KEY_BYTES))
 
-    def _read_patient(self, handle: str) -> bytes:
-        try:
-            return self._patient_file(handle).read_bytes()
-        except FileNotFoundError as problem:
-            raise KeyMissing(f"the key of patient {handle}") from problem
-
     def patient_cipher(self, handle: str) -> PatientCipher:
         """Raises KeyMissing once the key was erased."""
-        return PatientCipher(self._patient_bytes(handle))
+        file = self._patient_file(handle)
+        return PatientCipher(self._read(file, _written_at(file)))
 
     def erase_patient_key(self, handle: str) -> None:
         self._patient_file(handle).unlink(missing_ok=True)
-        self._patient_bytes.cache_clear()
+        self._read.cache_clear()
+
+
+def _written_at(file: Path) -> int:
+    try:
+        return file.stat().st_mtime_ns
+    except FileNotFoundError as problem:
+        raise KeyMissing(file.stem) from problem
+
+
+def _read_key(file: Path, _written_at: int) -> bytes:
+    return file.read_bytes()
+
+
+def _parse_key(file: Path, _written_at: int) -> ec.EllipticCurvePrivateKey:
+    key = load_pem_private_key(file.read_bytes(), None)
+    if not isinstance(key, ec.EllipticCurvePrivateKey):
+        raise KeyMissing(f"{file.name} is no P-256 key")
+    return key

@@ -117,5 +117,5 @@ def calls(count: int, last_on: date | None, today: date) -> str:
 
 def sentences(*parts: str) -> str:
     """Joined, each with a capital and a full stop; empty ones left out."""
-    ended = (part if part.endswith((".", "!")) else f"{part}." for part in parts if part)
+    ended = (part if part.endswith((".", "!", "?")) else f"{part}." for part in parts if part)
     return " ".join(part[:1].upper() + part[1:] for part in ended)

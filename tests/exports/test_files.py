@@ -185,6 +185,8 @@ def test_the_codebook_has_every_column_item_scale_and_reason(exporter: Exporter)
     assert "since@1/6a" not in names
     (first,) = [row for row in book if row["name"] == "sst@1/1"]
     assert first["codes"] == "1 = Yes | 0 = No"
+    assert [row["codes"] for row in book if row["name"] == "declined"] == ["-77"]
+    assert not any(cell.startswith("'") for row in book for cell in row.values())
 
 
 def test_no_item_and_no_scale_can_take_the_code_of_a_missing_value() -> None:

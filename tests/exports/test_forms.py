@@ -5,6 +5,7 @@ from typing import Any
 
 import pytest
 
+from server.exports import read
 from server.models import Patient, Timepoint
 from tests.exports.clinic import SST, SURGERY, Exporter, ada_answers
 from tests.storehouse import (
@@ -111,3 +112,17 @@ def test_every_operation_is_in_operations_and_only_followed_ones_in_wide(exporte
     ]
     assert operations[0]["age_at_surgery"] == "66"
     assert len(exporter.rows("wide.csv")) == 2
+
+
+def test_a_clinic_larger_than_one_portion_is_written_whole_and_in_order(
+    exporter: Exporter, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(read, "OPERATIONS_AT_ONCE", 3)
+    numbers = [f"Y-{number:04d}" for number in range(11)]
+    with exporter.store.writing() as session:
+        for number in reversed(numbers):
+            operation = add_operation(session, add_patient(session, number), surgery_on=SURGERY)
+            add_timepoint(session, add_follow_up(session, operation), "year-2", due_on=TODAY)
+    assert exporter.export().counts["patients"] == len(numbers)
+    for file in ("long.csv", "wide.csv", "operations.csv"):
+        assert [row["study_number"] for row in exporter.rows(file)] == numbers

@@ -11,7 +11,7 @@ from sqlalchemy import select, update
 from server.clinic.enrol import ShoulderEntry
 from server.crypto.envelope import SUITE_ID, public_point
 from server.intake import waiting
-from server.intake.record import record_form
+from server.intake.record import check_form
 from server.intake.waiting import settle, try_again
 from server.links.make import forget_tokens, replace_link
 from server.models import Envelope, Flag, Patient, Response, SealingKey, Timepoint, Transition
@@ -256,13 +256,13 @@ def test_one_envelope_that_breaks_the_program_does_not_hold_up_the_rest(
     phone = opened(case, *(ShoulderEntry(side=side, surgery_on=operated) for side in ("left", "right")))
     poisoned, sound = phone.sheet["forms"]
     phone.send(*(phone.seal(phone.payload(form, best, case.now)) for form in (poisoned, sound)))
-    real = record_form
+    real = check_form
 
-    def broken(session: Any, timepoint: Timepoint, *arguments: Any, **named: Any) -> int:
+    def broken(timepoint: Timepoint, *arguments: Any, **named: Any) -> Any:
         if timepoint.form_id == poisoned["form_id"]:
             raise ZeroDivisionError
-        return real(session, timepoint, *arguments, **named)
+        return real(timepoint, *arguments, **named)
 
-    monkeypatch.setattr(waiting, "record_form", broken)
+    monkeypatch.setattr(waiting, "check_form", broken)
     taken = case.take_in()
     assert (taken.recorded, taken.held, held(case)) == (1, 1, ["fault"])

@@ -21,7 +21,7 @@ from server.reminders.outbox import send_one_message
 from server.reminders.outside import Outside
 from server.reminders.tick import TickReport
 from server.schedule.window import WindowState
-from server.timepoints.record import mark_answered
+from server.timepoints.record import Answered, mark_answered
 from tests.clinic_case import Case
 
 SURGERY = date(2026, 6, 1)
@@ -99,15 +99,8 @@ class House:
 
     def answer(self, side: str = "right", code: str = "week-6") -> None:
         with self.case.store.writing() as session:
-            mark_answered(
-                session,
-                find(session, code, side),
-                answered_at=self.case.now,
-                answered_on=self.case.today,
-                window_state=WindowState.IN,
-                today=self.case.today,
-                now=self.case.now,
-            )
+            answered = Answered(find(session, code, side), self.case.now, self.case.today, WindowState.IN)
+            mark_answered(session, [answered], today=self.case.today, now=self.case.now)
 
     def everything(self) -> dict[str, list[Mapping[str, object]]]:
         """All rows that a tick or a sender may write, for comparing before and after."""

@@ -1,6 +1,5 @@
 """The outbox: leases, tries and give-ups, with one sender, with two, and with one that comes back too late."""
 
-import threading
 from collections import Counter
 from datetime import date, timedelta
 
@@ -9,12 +8,10 @@ from sqlalchemy import select
 
 from server import jobs
 from server.models import Message
-from server.models.lock import FolderLock
-from server.models.store import Store, make_engine
 from server.reminders.channels.contract import TransportProblem
 from server.reminders.claim import Claim, claim_one
 from server.reminders.lease import LEASE, MOST_TRIES, WAITS, finish
-from server.reminders.outbox import MOST_FAILURES_IN_A_ROW, send_one_message, send_waiting
+from server.reminders.outbox import MOST_FAILURES_IN_A_ROW, send_waiting
 from tests.reminders.cast import INVITES, REMINDS, House, Recorder, left, right
 
 PASSING = TransportProblem("the mail server cannot be reached", permanent=False)
@@ -169,37 +166,3 @@ def test_a_channel_that_is_not_installed_leaves_its_messages_waiting(house: Hous
     invited(house)
     assert claim_one(house.case.store, house.outside(), set(), now=house.case.now) is None
     assert the_row(house).tries == 0
-
-
-def test_two_senders_never_send_the_same_message_twice(house: House) -> None:
-    invited(house, 8)
-    for number in range(4):
-        house.case.enrol(left(), right(), first_name=f"Dov{number}", birth_on=date(1940, 1, 1 + number))
-    house.tick(INVITES)
-    senders = [Sender(house, number) for number in range(2)]
-    for sender in senders:
-        sender.start()
-    for sender in senders:
-        sender.join()
-    sent = [notice for sender in senders for notice in sender.recorder.notices]
-    assert Counter(notice.message_id for notice in sent).most_common(1)[0][1] == 1
-    assert len(sent) == 8 + 4
-    assert set(house.outcomes().values()) == {"sent"}
-
-
-class Sender(threading.Thread):
-    """A second process, as far as the database can tell: an engine and a lock of its own."""
-
-    def __init__(self, house: House, number: int) -> None:
-        super().__init__(name=f"sender-{number}")
-        runtime = house.case.runtime
-        url = runtime.settings.database_url
-        lock = FolderLock(runtime.settings.data) if url.startswith("sqlite") else None
-        self.store = Store(make_engine(url, lock), runtime.store.ring)
-        self.house, self.recorder = house, Recorder()
-
-    def run(self) -> None:
-        library, channels = self.house.case.runtime.library, {"email": self.recorder}
-        while send_one_message(self.store, library, jobs.LINKS, channels, now=self.house.case.now):
-            pass
-        self.store.engine.dispose()

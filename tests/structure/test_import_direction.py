@@ -18,7 +18,8 @@ ORDER = (
     ),
     ("server.runtime",),
     ("server.set_up", "server.take_in"),
-    ("server.sync", "server.staff", "server.jobs", "server.demo"),
+    ("server.sync", "server.staff", "server.jobs"),
+    ("server.demo",),  # shows the staff pages and the phone at work
     ("server.app",),
     ("server.serving",),  # what starts the app stands behind it
     ("server.demo.command",),

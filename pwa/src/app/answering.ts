@@ -26,23 +26,23 @@ function edit(phone: Phone, patch: Partial<Draft>): OpenForm | null {
   const { open } = phone.view;
   if (!open) return null;
   const changed = { ...open, draft: { ...open.draft, ...patch } };
-  phone.change({ open: changed });
+  phone.set({ open: changed });
   return changed;
 }
 
 async function write(phone: Phone): Promise<boolean> {
   const { open } = phone.view;
   if (!open) return true;
-  if (phone.view.kept !== "unsaved") phone.change({ kept: "saving" });
+  if (phone.view.kept !== "unsaved") phone.set({ kept: "saving" });
   try {
     const stored = await saveDraft(open.draft, open.person.row, phone.tables);
     const now = phone.view.open;
     const kept = phone.world.storage.keeps === "all" ? "saved" : "none";
-    if (now?.draft.form_id === stored.form_id) phone.change({ open: { ...now, draft: merge(now.draft, stored) }, kept });
+    if (now?.draft.form_id === stored.form_id) phone.set({ open: { ...now, draft: merge(now.draft, stored) }, kept });
     return true;
   } catch (fault) {
     if (fault instanceof Conflict) await leave(phone, "elsewhere");
-    else phone.change({ kept: "unsaved" });
+    else phone.set({ kept: "unsaved" });
     return false;
   }
 }
@@ -77,15 +77,23 @@ function stamp(phone: Phone, key: string, state: Answer["state"], value?: Value)
   edit(phone, { answers: { ...open.draft.answers, [key]: answer as Answer } });
 }
 
+/** Shows at once what was done on the screen, writes it, then shows that it is written. */
+async function keep(phone: Phone): Promise<boolean> {
+  phone.change({});
+  const kept = await save(phone);
+  phone.change({});
+  return kept;
+}
+
 /** An answer was given on the screen; it goes to disk at once, and the screen stays. */
 export function pick(phone: Phone, key: string, value: Value): Promise<boolean> {
   stamp(phone, key, "answered", value);
-  return save(phone);
+  return keep(phone);
 }
 
 export function pickNotApplicable(phone: Phone, key: string): Promise<boolean> {
   stamp(phone, key, "not_applicable");
-  return save(phone);
+  return keep(phone);
 }
 
 /** The answer was taken back, such as a number wiped out. */
@@ -94,7 +102,7 @@ export function unpick(phone: Phone, key: string): Promise<boolean> {
   if (!open?.draft.answers[key]) return Promise.resolve(true);
   const { [key]: _gone, ...answers } = open.draft.answers;
   edit(phone, { answers });
-  return save(phone);
+  return keep(phone);
 }
 
 export async function decline(phone: Phone, key: string): Promise<void> {
@@ -139,7 +147,7 @@ export async function back(phone: Phone): Promise<void> {
 
 export async function answeredBy(phone: Phone, who: AnsweredBy): Promise<void> {
   edit(phone, { answered_by: who });
-  await save(phone);
+  await keep(phone);
 }
 
 export async function toReview(phone: Phone): Promise<void> {

@@ -86,8 +86,11 @@ async function settleSpare(phone: Phone, report: SendReport, rows: OutboxRow[]):
   }
 }
 
-function showOutcome(phone: Phone, report: SendReport): void {
+function showOutcome(phone: Phone, report: SendReport, rows: OutboxRow[]): void {
   const { screen } = phone.view;
+  const received = rows.find((row) => report.outcomes.some((each) => each.kind === "received" && each.envelope_id === row.envelope_id));
+  // A phone that keeps no keys knows nobody after a restart; its last sealed form has just gone out.
+  if (screen.name === "forms" && !phone.view.people.length && received) return phone.go({ name: "received", row: received });
   if (!("row" in screen)) return;
   const outcome = report.outcomes.find((each) => each.envelope_id === screen.row.envelope_id);
   if (outcome?.kind === "received") phone.go({ name: "received", row: screen.row });
@@ -100,6 +103,7 @@ export async function sendNow(phone: Phone, again: boolean): Promise<void> {
   phone.callOff();
   phone.change({ sending: true });
   try {
+    const kept = await phone.tables.all("outbox");
     const loose = await phone.spare.all("outbox");
     const report = await sendOutbox(phone.tables, phone.world.post, again);
     const spare = loose.length ? await sendOutbox(phone.spare, phone.world.post, again) : { outcomes: [], later: null };
@@ -107,7 +111,7 @@ export async function sendNow(phone: Phone, again: boolean): Promise<void> {
     const later = report.later ?? spare.later;
     await reload(phone);
     phone.change({ sending: false, held_up: later?.why ?? null });
-    showOutcome(phone, { outcomes: [...report.outcomes, ...spare.outcomes], later });
+    showOutcome(phone, { outcomes: [...report.outcomes, ...spare.outcomes], later }, [...kept, ...loose]);
     planNext(phone, later);
   } catch {
     phone.change({ sending: false });

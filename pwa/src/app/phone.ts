@@ -133,8 +133,13 @@ export class Phone {
     }
   }
 
-  change(patch: Partial<View>): void {
+  /** Without drawing: what follows at once will draw. */
+  set(patch: Partial<View>): void {
     this.view = { ...this.view, ...patch };
+  }
+
+  change(patch: Partial<View>): void {
+    this.set(patch);
     this.onChange(this.view);
   }
 

@@ -173,6 +173,7 @@ export const en = {
   unsaved_what: "This phone could not save your answers. Wait here until it says received.",
   received_title: "Received by the clinic",
   received_what: "Thank you, {name}. Perhaps nobody has read it yet.",
+  received_no_name: "Thank you. Perhaps nobody has read it yet.",
   received_next: { one: "One more form waits for you.", other: "{n} more forms wait for you." },
   received_done: "You can close this page.",
   next_form: "Go to the next form",

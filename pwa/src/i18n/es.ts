@@ -175,6 +175,7 @@ export const es: Words = {
   unsaved_what: "Este teléfono no pudo guardar sus respuestas. Espere hasta que diga recibido.",
   received_title: "Recibido por la clínica",
   received_what: "Gracias, {name}. Quizá nadie lo ha leído todavía.",
+  received_no_name: "Gracias. Quizá nadie lo ha leído todavía.",
   received_next: { one: "Le espera un formulario más.", other: "Le esperan {n} formularios más." },
   received_done: "Puede cerrar esta página.",
   next_form: "Ir al siguiente",

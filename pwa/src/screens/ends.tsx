@@ -58,12 +58,13 @@ export function Saved(props: ScreenProps & { row: OutboxRow }): JSX.Element {
 export function Received(props: ScreenProps & { row: OutboxRow }): JSX.Element {
   const { view, t, row } = props;
   const more = waiting(row, view);
+  const name = nameOf(row, view);
   return (
     <>
       <Ruler place={13} of={12} />
       <Title>{t("received_title")}</Title>
       <p role="status">
-        {t("received_what", { name: nameOf(row, view) })} {!more && t("received_done")}
+        {name ? t("received_what", { name }) : t("received_no_name")} {!more && t("received_done")}
       </p>
       <Onward {...props} row={row} />
       <Cautions {...props} short={more > 0} />

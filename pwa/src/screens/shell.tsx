@@ -34,7 +34,7 @@ export function Shell({ phone, view, t, children }: ScreenProps & { children: Co
   const saved = savedWords(view, phone.world.storage.keeps, t);
   return (
     <>
-      {clinic.demo && <p class="demo">{t("demo")}</p>}
+      {clinic.demo && <aside class="demo">{t("demo")}</aside>}
       {!WITHIN_FORM.includes(name) && (
         <header>
           <b>{clinic.name || t("product")}</b>

@@ -254,6 +254,7 @@ def upgrade() -> None:
         sa.Column("made_at", sa.DateTime(timezone=True), nullable=False),
         sa.Column("ended_at", sa.DateTime(timezone=True), nullable=True),
         sa.Column("end_state", sa.String(length=10), nullable=True),
+        sa.Column("sheet_stale", sa.Boolean(), nullable=False),
         sa.CheckConstraint("end_state IN ('ended', 'replaced')", name=op.f("ck_link_end_state")),
         sa.ForeignKeyConstraint(["patient_id"], ["patient.id"], name=op.f("fk_link_patient_id")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_link")),
@@ -261,6 +262,14 @@ def upgrade() -> None:
         sqlite_strict=True,
     )
     op.create_index(op.f("ix_link_patient_id"), "link", ["patient_id"], unique=False)
+    op.create_index(
+        "ix_link_stale",
+        "link",
+        ["sheet_stale", "patient_id"],
+        unique=False,
+        sqlite_where=sa.text("sheet_stale = 1"),
+        postgresql_where=sa.text("sheet_stale"),
+    )
     op.create_index(
         "uq_link_live",
         "link",

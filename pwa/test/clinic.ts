@@ -1,0 +1,96 @@
+/** A server in miniature for whole journeys: proves, hands out the sheet, opens what it receives. */
+import { fromB64u, join, sha256, toB64u, toHex, utf8 } from "../src/bytes";
+import { reload } from "../src/app/opening";
+import { Phone, type World } from "../src/app/phone";
+import type { Sheet } from "../src/form/items";
+import { es } from "../src/i18n/es";
+import { derive, importAnswerKey } from "../src/link/derive";
+import { readToken } from "../src/link/token";
+import { sealTo } from "../src/seal/hpke";
+import type { Storage } from "../src/store/choose";
+import type { Post, Reply } from "../src/sync/http";
+import { CLINIC, clinicKey, sheetOf } from "./cast";
+import { openEnvelope } from "./opener";
+
+export const TOKEN = "AAAQEAYEAUDAOCAJBIFQYDIOB4FO";
+export const BORN = "1952-02-29";
+export const OFFLINE: Reply = { kind: "later", why: "offline", after_ms: null };
+
+export class Clinic {
+  state = "due";
+  online = true;
+  /** Changes a receipt before it goes out. */
+  spoil: (receipt: Record<string, unknown>) => object = (receipt) => receipt;
+  asked = 0;
+  received: Record<string, any>[] = [];
+
+  private constructor(
+    public sheet: Sheet,
+    private readonly privateKey: CryptoKey,
+  ) {}
+
+  static async open(...sides: ("left" | "right")[]): Promise<Clinic> {
+    const { privateKey, point } = await clinicKey();
+    return new Clinic(sheetOf(sides, point), privateKey);
+  }
+
+  post: Post = async (path, body) => {
+    if (!this.online) return OFFLINE;
+    return path === "/api/due" ? this.due(body as { proof: string }) : this.take(body as { envelopes: { envelope: string }[] });
+  };
+
+  private async due({ proof }: { proof: string }): Promise<Reply> {
+    this.asked += 1;
+    const token = readToken(TOKEN);
+    if (proof !== toB64u(await derive("proof", token, BORN))) return { kind: "denied" };
+    const over = this.state === "ended" || this.state === "replaced";
+    return { kind: "ok", json: { state: this.state, sheet: over ? null : await this.sealed(), server_time: "2026-11-25T08:00:00.000Z" } };
+  }
+
+  private async sealed(): Promise<object> {
+    const token = readToken(TOKEN);
+    const { revision } = this.sheet;
+    const bound = join(utf8("yearmark v1 due sheet\0"), await derive("lookup", token, ""), new Uint8Array([0, 0, 0, 0, 0, 0, 0, revision]));
+    const key = await crypto.subtle.importKey("raw", await derive("due_key", token, BORN), "AES-GCM", false, ["encrypt"]);
+    const iv = new Uint8Array(12);
+    const how = { name: "AES-GCM", iv, additionalData: bound };
+    const ciphertext = new Uint8Array(await crypto.subtle.encrypt(how, key, utf8(JSON.stringify(this.sheet))));
+    return { revision, nonce: toB64u(iv), ciphertext: toB64u(ciphertext) };
+  }
+
+  private async take({ envelopes }: { envelopes: { envelope: string }[] }): Promise<Reply> {
+    const answerKey = await importAnswerKey(await derive("answer_key", readToken(TOKEN), BORN));
+    const receipts = [];
+    for (const { envelope } of envelopes) {
+      this.received.push(JSON.parse(await openEnvelope(envelope, this.privateKey, answerKey)));
+      const header = JSON.parse(new TextDecoder().decode(fromB64u(envelope.split(".")[0] ?? "")));
+      const sha = toHex(await sha256(utf8(envelope)));
+      receipts.push(this.spoil({ envelope_id: header.envelope_id, status: "stored", reason: null, sha256: sha, received_at: "" }));
+    }
+    return { kind: "ok", json: { receipts } };
+  }
+}
+
+/** A phone on this clinic. `later` collects what was planned instead of waiting for it. */
+export function phoneOn(clinic: Clinic, storage: Storage, planned: (() => void)[] = []): Phone {
+  const world: World = {
+    storage,
+    clinic: CLINIC,
+    languages: ["en", "es"],
+    post: clinic.post,
+    now: () => new Date("2026-11-25T08:00:01.500Z"),
+    chance: () => 0.5,
+    loadSeal: async () => sealTo,
+    loadWords: async () => es,
+    build: "test",
+    device: { screen: "360x640", browser: "test" },
+    time_zone: "UTC",
+    later: (work) => {
+      planned.push(work);
+      return () => undefined;
+    },
+  };
+  const phone = new Phone(world);
+  phone.ready = reload(phone);
+  return phone;
+}

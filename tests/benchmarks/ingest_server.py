@@ -1,0 +1,26 @@
+"""The server of a data folder in a process of its own, on a free port that it prints: python -m tests.benchmarks.ingest_server FOLDER"""
+
+import sys
+from pathlib import Path
+
+import waitress
+
+from server.app import create_app
+from server.config import read_settings
+from server.runtime import open_runtime
+from server.serving import THREADS, listen
+from server.take_in import TakeInThread
+
+
+def main(folder: str) -> None:
+    runtime = open_runtime(read_settings({}, data=Path(folder)))
+    taking_in = TakeInThread(runtime)
+    listener = listen("127.0.0.1", 0)
+    server = waitress.create_server(create_app(runtime, taking_in.wake), sockets=[listener], threads=THREADS)
+    taking_in.start()
+    print(listener.getsockname()[1], flush=True)
+    server.run()
+
+
+if __name__ == "__main__":
+    main(sys.argv[1])

@@ -1,0 +1,74 @@
+"""A small invented clinic for tests, its clock, and a browser's view of it."""
+
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+
+from flask.testing import FlaskClient
+from sqlalchemy import select
+
+from server.app import create_app
+from server.config import read_settings
+from server.demo.command import prepare
+from server.models import Patient
+from server.models.clock import clinic_day, clinic_now, the_clinic
+from server.runtime import Runtime, open_runtime
+from tests.stranger import Stranger
+
+TODAY = date(2026, 6, 17)
+REAL_NOW = datetime(2026, 11, 2, 14, 0, tzinfo=UTC)
+PATIENTS = 50
+ADDRESS = "http://127.0.0.1:8017"
+OWN_PAGE = {"Sec-Fetch-Site": "same-origin"}
+
+
+@dataclass
+class Demo:
+    runtime: Runtime
+    content: dict[str, Any]
+
+    @property
+    def folder(self) -> Path:
+        return self.runtime.settings.data
+
+    @cached_property
+    def client(self) -> FlaskClient:
+        return create_app(self.runtime).test_client()
+
+    @property
+    def now(self) -> datetime:
+        return self.runtime.now()
+
+    @property
+    def today(self) -> date:
+        with self.runtime.store.reading() as session:
+            clinic = the_clinic(session)
+            return clinic_day(clinic, clinic_now(clinic, self.runtime.real_clock()))
+
+    def links(self, state: str) -> list[dict[str, Any]]:
+        return [each for each in self.content["patient_links"] if each["state"] == state]
+
+    def phone(self, link: dict[str, Any]) -> Stranger:
+        """A phone that was given this link and birth date."""
+
+        def post(path: str, body: Any) -> tuple[int, Any]:
+            response = self.client.post(path, json=body)
+            return response.status_code, response.get_json()
+
+        return Stranger(link["url"].partition("#")[2], date.fromisoformat(link["birth_date"]), post)
+
+
+def open_again(folder: Path) -> Runtime:
+    return open_runtime(read_settings({}, data=folder), real_clock=lambda: REAL_NOW)
+
+
+def make_demo(folder: Path, *, today: date = TODAY, patients: int = PATIENTS) -> Demo:
+    runtime = open_again(folder)
+    return Demo(runtime, prepare(runtime, base_url=ADDRESS, today=today, patients=patients))
+
+
+def study_numbers(runtime: Runtime) -> list[str]:
+    with runtime.store.reading() as session:
+        return list(session.scalars(select(Patient.study_number).order_by(Patient.id)))

@@ -1,0 +1,61 @@
+"""A clinic with a running server and a browser, for each test file; a fresh context for each test."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import BrowserContext, Playwright, sync_playwright
+
+from tests.browsers import reason_missing
+from tests.journeys.chromium import PHONE, Chromium
+from tests.journeys.phone import Phone
+from tests.journeys.site import Site, make_site
+
+
+@pytest.fixture(scope="session")
+def playwright() -> Iterator[Playwright]:
+    reason = reason_missing("chromium")
+    if reason:
+        pytest.skip(f"Chromium: {reason}")
+    with sync_playwright() as driver:
+        yield driver
+
+
+@pytest.fixture(scope="module")
+def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Site]:
+    """The server runs; a test that kills it starts it again."""
+    made = make_site(tmp_path_factory.mktemp("clinic"))
+    made.start()
+    yield made
+    made.stop()
+    made.case.store.engine.dispose()
+
+
+@pytest.fixture
+def chromium(playwright: Playwright, tmp_path: Path) -> Iterator[Chromium]:
+    """Not yet started, with an empty profile of its own."""
+    made = Chromium(tmp_path / "profile", playwright)
+    yield made
+    made.kill()
+
+
+@pytest.fixture(scope="module")
+def shared_chromium(playwright: Playwright, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Chromium]:
+    made = Chromium(tmp_path_factory.mktemp("browser") / "profile", playwright)
+    made.start()
+    yield made
+    made.kill()
+
+
+@pytest.fixture
+def context(shared_chromium: Chromium) -> Iterator[BrowserContext]:
+    """A browser that has never been anywhere, of phone size."""
+    assert shared_chromium.browser is not None
+    made = shared_chromium.browser.new_context(viewport=PHONE, locale="en-US")
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def phone(context: BrowserContext) -> Phone:
+    return Phone(context.new_page())

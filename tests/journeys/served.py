@@ -1,0 +1,45 @@
+"""The real server in a process of its own, so that a test can kill it: python -m tests.journeys.served DATA PORT APP WHEN_STORED
+
+APP is the folder of the built phone app. WHEN_STORED is `take_in` as ever, `die` to kill the process with SIGKILL after the commit
+of an envelope and before its receipt, or `leave` to hand out receipts and take nothing in.
+"""
+
+import logging
+import os
+import signal
+import sys
+from pathlib import Path
+
+from server import serving
+from server.config import read_settings
+from server.runtime import open_runtime
+from server.sync import pages
+from server.take_in import TakeInThread
+
+
+class DiesWhenStored(TakeInThread):
+    def wake(self) -> None:
+        os.kill(os.getpid(), signal.SIGKILL)
+
+
+class LeavesItThere(TakeInThread):
+    def start(self) -> None:
+        pass
+
+    def stop(self) -> None:
+        pass
+
+
+TAKES_IN = {"take_in": TakeInThread, "die": DiesWhenStored, "leave": LeavesItThere}
+
+
+def main(data: str, port: str, app: str, when_stored: str) -> None:
+    logging.basicConfig(level=logging.INFO)
+    runtime = open_runtime(read_settings(data=Path(data)))
+    pages.BUILT = Path(app)
+    serving.TakeInThread = TAKES_IN[when_stored]  # type: ignore[misc]
+    serving.serve_forever(runtime, announce=lambda line: print(line, flush=True), port=int(port))
+
+
+if __name__ == "__main__":
+    main(*sys.argv[1:])

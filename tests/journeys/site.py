@@ -1,0 +1,149 @@
+"""A clinic with a real server that can be killed and started again on the same port. The clinic's clock shows NOW."""
+
+import os
+import signal
+import socket
+import subprocess
+import sys
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import UTC, date, datetime, timedelta
+from functools import cache
+from pathlib import Path
+from time import monotonic
+
+from sqlalchemy import func, select
+
+from server.app import create_app
+from server.clinic.enrol import ShoulderEntry
+from server.config import read_settings
+from server.links.make import link_url, live_link
+from server.models import Patient, Response
+from server.models.clock import real_now, set_clock
+from server.runtime import open_runtime
+from server.set_up import ClinicEntry, migrate, set_up_clinic
+from server.staff.accounts import create_account, hash_password
+from server.sync.pages import BUILT
+from tests.clinic_case import Case
+from tests.structure.tree import ROOT
+
+NOW = datetime(2026, 6, 15, 9, 0, tzinfo=UTC)
+BORN = date(1952, 2, 29)
+PASSWORD = "seven pale lanterns drifting"
+ROLES = ("nurse", "surgeon", "data_manager")
+PATIENCE_SECONDS = 20
+
+
+@cache
+def password_hash() -> str:
+    return hash_password(PASSWORD)
+
+
+def until(probe: Callable[[], object], what: str) -> None:
+    """Asks until it is so. The asking itself takes its time; nothing is waited for by the clock."""
+    deadline = monotonic() + PATIENCE_SECONDS
+    while not probe():
+        if monotonic() > deadline:
+            raise AssertionError(f"not so after {PATIENCE_SECONDS} s: {what}")
+
+
+def free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+@dataclass
+class Site:
+    """`case` reaches the same database from the test's own process: to enrol, and to see what was recorded."""
+
+    folder: Path
+    case: Case
+    port: int
+    database_url: str
+    app: Path = BUILT
+    process: subprocess.Popen[str] | None = field(default=None, repr=False)
+
+    @property
+    def address(self) -> str:
+        return f"http://127.0.0.1:{self.port}"
+
+    def start(self, when_stored: str = "take_in") -> None:
+        """Returns once the server has announced that it listens."""
+        assert self.process is None, "the server runs already"
+        command = [sys.executable, "-m", "tests.journeys.served"]
+        arguments = [str(self.folder), str(self.port), str(self.app), when_stored]
+        environment = {**os.environ, "YEARMARK_DATABASE_URL": self.database_url}
+        with (self.folder / "server.log").open("a") as log:
+            self.process = subprocess.Popen(
+                [*command, *arguments], cwd=ROOT, env=environment, stdout=subprocess.PIPE, stderr=log, text=True
+            )
+        assert self.process.stdout is not None
+        assert self.process.stdout.readline().startswith("Serving on"), (self.folder / "server.log").read_text()
+
+    def kill(self) -> None:
+        """With -9, in the middle of whatever it does."""
+        if self.process is not None:
+            self.process.kill()
+            self.ended()
+
+    def ended(self) -> int:
+        """Waits until the process is gone; its exit code."""
+        assert self.process is not None and self.process.stdout is not None
+        code = self.process.wait(PATIENCE_SECONDS)
+        self.process.stdout.close()
+        self.process = None
+        return code
+
+    def stop(self) -> None:
+        """As Ctrl-C does."""
+        if self.process is not None:
+            self.process.send_signal(signal.SIGINT)
+            self.ended()
+
+    def enrol(self, *sides: str, operated_days_ago: int = 365, **changes: object) -> int:
+        """A patient with a due form for each side; right when none is named."""
+        operated = self.case.today - timedelta(days=operated_days_ago)
+        shoulders = [ShoulderEntry(side=side, surgery_on=operated) for side in sides or ("right",)]
+        return self.case.enrol(*shoulders, **{"birth_on": BORN, **changes})
+
+    def token(self, patient_id: int) -> str:
+        with self.case.store.writing() as session:
+            token = live_link(session, session.get_one(Patient, patient_id), now=self.case.now).token
+            assert token is not None
+            return token
+
+    def link(self, patient_id: int) -> str:
+        return link_url(self.address, self.token(patient_id))
+
+    def responses(self, patient_id: int) -> int:
+        with self.case.store.reading() as session:
+            return session.scalar(select(func.count()).where(Response.patient_id == patient_id)) or 0
+
+    def wait_for_response(self, patient_id: int, count: int = 1) -> None:
+        until(lambda: self.responses(patient_id) >= count, f"{count} recorded of patient {patient_id}")
+        assert self.responses(patient_id) == count
+
+
+def make_site(folder: Path, database_url: str = "") -> Site:
+    """An empty clinic, set up as the commands do, with an account for each role; the server is not started."""
+    environment = {"YEARMARK_DATABASE_URL": database_url}
+    runtime = open_runtime(read_settings(environment, data=folder))
+    migrate(runtime)
+    port = free_port()
+    entry = ClinicEntry(
+        name="Harbour Shoulder Clinic (invented)",
+        mode="demo",
+        phone="555 0100",
+        phone_hours="Monday to Friday, 8 to 16",
+        closed_phone="555 0101",
+        emergency_number="112",
+        time_zone="Europe/Madrid",
+        base_url=f"http://127.0.0.1:{port}",
+    )
+    with runtime.store.writing() as session:
+        clinic = set_up_clinic(session, entry, runtime.keys, now=NOW)
+        set_clock(clinic, NOW, real_now())
+        for role in ROLES:
+            create_account(session, f"{role}@clinic.example", f"Nell {role}", role, password_hash(), NOW)
+    return Site(folder, Case(runtime, create_app(runtime), NOW), port, runtime.settings.database_url)

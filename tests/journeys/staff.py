@@ -1,0 +1,36 @@
+"""Staff at a desk: signing in through the page, and what the pages show."""
+
+from playwright.sync_api import Browser, Page
+
+from tests.journeys.chromium import DESK
+from tests.journeys.site import PASSWORD, Site
+
+
+def sign_in(browser: Browser | None, site: Site, role: str) -> Page:
+    """A page in a browser of its own, where the role's first page is shown."""
+    assert browser is not None
+    page = browser.new_context(viewport=DESK, locale="en-US").new_page()
+    page.goto(f"{site.address}/sign-in")
+    page.fill("[name=email]", f"{role}@clinic.example")
+    page.fill("[name=password]", PASSWORD)
+    page.click("main form button")
+    page.wait_for_url(lambda url: "/sign-in" not in url)
+    return page
+
+
+def listed_today(page: Page, site: Site) -> list[tuple[str, str]]:
+    """Name and state of each row of the nurse's list, as they are shown."""
+    page.goto(f"{site.address}/today")
+    rows = page.locator("[data-row]")
+    return list(zip(rows.locator(".name").all_inner_texts(), rows.locator(".state").all_inner_texts(), strict=True))
+
+
+def settle_first(page: Page, note: str) -> str:
+    """Opens the first thing on the list and settles it; gives what the page said of it."""
+    page.click("[data-row] .act a")
+    page.wait_for_selector("textarea[name=note]")
+    said = page.inner_text("main")
+    page.fill("textarea[name=note]", note)
+    page.click("main form.small-form button")
+    page.wait_for_selector("[data-notice]")
+    return said

@@ -1,0 +1,109 @@
+"""What a person sees who opens a link: a good one, a mistyped one, an old one, one that is locked."""
+
+import pytest
+
+from server.links.make import end_links, replace_link
+from server.models import Patient
+from tests.journeys.phone import Phone
+from tests.journeys.site import BORN, Site
+
+pytestmark = pytest.mark.xdist_group("chromium")
+WRONG = BORN.replace(year=BORN.year + 4)
+
+
+def swapped(token: str) -> str:
+    """The same letters with the first two different neighbours swapped, as a hand does that copies."""
+    at = next(at for at in range(len(token)) if token[at] != token[at + 1])
+    return token[:at] + token[at + 1] + token[at] + token[at + 2 :]
+
+
+def test_a_link_with_two_letters_swapped_is_caught_on_the_phone_and_can_be_typed_by_hand(
+    site: Site, phone: Phone
+) -> None:
+    token = site.token(site.enrol())
+    phone.page.goto(f"{site.address}/p/#{swapped(token)}")
+    phone.screen("mistyped")
+    assert "This link is not complete" in phone.words and "Open the link in your message again" in phone.words
+    phone.do("code")
+    phone.page.fill("textarea", " ".join(token[at : at + 4].lower() for at in range(0, 28, 4)))
+    phone.do("code-open")
+    phone.do("begin")
+    phone.give_birth_date(BORN)
+    phone.screen("forms")
+
+
+def test_the_link_leaves_the_address_bar_before_anything_is_shown(site: Site, phone: Phone) -> None:
+    phone.open(site.link(site.enrol()))
+    assert phone.page.url == f"{site.address}/p/"
+    phone.page.reload()
+    phone.screen("nolink")
+
+
+def test_after_five_wrong_birth_dates_the_phone_says_to_call_and_even_the_right_one_does_not_open(
+    site: Site, phone: Phone
+) -> None:
+    phone.open(site.link(site.enrol()))
+    phone.do("begin")
+    for _ in range(5):
+        phone.give_birth_date(WRONG)
+        phone.screen("check")
+        assert "555 0100" in phone.words
+        said = phone.words
+        phone.do("again")
+    assert "You have tried five times. Please call the clinic now." in said
+    phone.give_birth_date(BORN)
+    phone.screen("check")
+
+
+def test_a_replaced_link_says_that_there_is_a_newer_one(site: Site, phone: Phone) -> None:
+    patient_id = site.enrol()
+    old = site.link(patient_id)
+    with site.case.store.writing() as session:
+        replace_link(session, session.get_one(Patient, patient_id), now=site.case.now)
+    phone.open(old)
+    phone.do("begin")
+    phone.give_birth_date(BORN)
+    phone.screen("replaced")
+    assert "There is a newer link" in phone.words
+
+
+def test_an_ended_link_says_that_follow_up_has_ended(site: Site, phone: Phone) -> None:
+    patient_id = site.enrol()
+    link = site.link(patient_id)
+    with site.case.store.writing() as session:
+        end_links(session, session.get_one(Patient, patient_id), now=site.case.now)
+    phone.open(link)
+    phone.do("begin")
+    phone.give_birth_date(BORN)
+    phone.screen("ended")
+    assert "Your follow-up has ended" in phone.words and "call the clinic" in phone.words
+
+
+def test_a_link_under_which_nothing_is_due_says_so_with_the_name(site: Site, phone: Phone) -> None:
+    phone.open(site.link(site.enrol(operated_days_ago=200)))
+    phone.do("begin")
+    phone.give_birth_date(BORN)
+    phone.screen("nothing")
+    assert "Thank you, Ada. The clinic has no open questions for you." in phone.words
+
+
+def test_a_link_opened_again_on_the_same_phone_asks_for_no_birth_date(site: Site, phone: Phone) -> None:
+    link = site.link(site.enrol())
+    phone.come_in(link, BORN)
+    # The same address with another fragment would stay in the page; a person who taps the link gets a new one.
+    phone.page.goto("about:blank")
+    phone.open(link)
+    phone.do("begin")
+    phone.screen("forms")
+
+
+def test_without_network_at_the_first_visit_the_phone_says_so_and_a_second_try_opens(site: Site, phone: Phone) -> None:
+    phone.open(site.link(site.enrol()))
+    phone.do("begin")
+    phone.page.context.set_offline(True)
+    phone.give_birth_date(BORN)
+    phone.screen("offline")
+    assert "This phone has no network right now." in phone.words
+    phone.page.context.set_offline(False)
+    phone.do("again")
+    phone.screen("forms")

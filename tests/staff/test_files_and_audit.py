@@ -1,0 +1,49 @@
+"""Files leave only by the surgeon or the data manager, whole, and the audit trail says so."""
+
+import hashlib
+import io
+import json
+import zipfile
+
+import pytest
+
+from tests.staff.staff_case import StaffCase
+from tests.staff.visited import fill_clinic
+
+
+@pytest.mark.parametrize("role", ["surgeon", "data_manager"])
+def test_the_download_is_the_export_with_its_manifest(staff: StaffCase, role: str) -> None:
+    fill_clinic(staff)
+    member = staff.sign_in(role)
+    assert "One patient, two operations, one answered form" in member.get("/files").text
+    first, again = member.post("/files"), member.post("/files")
+    assert first.mimetype == "application/zip" and "yearmark-2026-06-15.zip" in first.headers["Content-Disposition"]
+    assert first.data == again.data and first.headers["Cache-Control"] == "no-store"
+    with zipfile.ZipFile(io.BytesIO(first.data)) as archive:
+        files = {name.removeprefix("yearmark/"): archive.read(name) for name in archive.namelist()}
+    manifest = json.loads(files["manifest.json"])
+    assert set(files) == {"manifest.json", *manifest["files"]} and "long.csv" in files
+    for name, entry in manifest["files"].items():
+        assert hashlib.sha256(files[name]).hexdigest() == entry["sha256"], name
+    assert not any(b"Arden" in content for content in files.values())
+
+
+def test_a_nurse_takes_no_files(staff: StaffCase) -> None:
+    nurse = staff.sign_in("nurse")
+    assert nurse.get("/files").status_code == 403 and nurse.post("/files").status_code == 403
+
+
+def test_the_page_explains_every_file_of_the_zip(staff: StaffCase) -> None:
+    surgeon = staff.sign_in("surgeon")
+    with zipfile.ZipFile(io.BytesIO(surgeon.post("/files").data)) as archive:
+        names = [name.removeprefix("yearmark/") for name in archive.namelist()]
+    page = surgeon.get("/files").text
+    assert all(f"<dt>{name}</dt>" in page for name in names)
+
+
+def test_the_audit_trail_names_who_and_what_but_no_patient(staff: StaffCase) -> None:
+    fill_clinic(staff)
+    staff.sign_in("surgeon").post("/files")
+    page = staff.sign_in("data_manager").get("/audit").text
+    assert "export: written" in page and "Nell Surgeon" in page and "patient: enrolled" in page
+    assert "Arden" not in page

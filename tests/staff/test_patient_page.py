@@ -1,0 +1,235 @@
+"""One patient's page: both shoulders, the answers behind a score, and every small form on it."""
+
+from datetime import date, timedelta
+
+import pytest
+from sqlalchemy import select
+
+from server.clinic.enrol import ShoulderEntry
+from server.links.make import find_live_link
+from server.models import FollowUp, Gate, GateTries, Link, Operation, Patient, Timepoint
+from tests.staff.page import read_page
+from tests.staff.staff_case import Staff, StaffCase, years_ago
+from tests.staff.visited import fill_clinic, open_timepoint
+
+
+@pytest.fixture
+def planned(staff: StaffCase) -> int:
+    """A patient whose left shoulder is to be operated in ten days."""
+    return staff.case.enrol(ShoulderEntry(side="left", surgery_planned_on=staff.case.today + timedelta(days=10)))
+
+
+def operation_of(staff: StaffCase, patient_id: int) -> Operation:
+    with staff.case.store.reading() as session:
+        patient = session.get_one(Patient, patient_id)
+        return patient.shoulders[0].operations[0]
+
+
+def patient_of(staff: StaffCase, patient_id: int) -> Patient:
+    with staff.case.store.reading() as session:
+        return session.get_one(Patient, patient_id)
+
+
+def test_both_shoulders_stand_on_the_page_with_their_operations(staff: StaffCase, nurse: Staff) -> None:
+    page = nurse.get(f"/patients/{fill_clinic(staff).patient_id}").text
+    assert "Left shoulder 2011" in page and "Right shoulder 2025" in page
+    assert "left: humeral resurfacing" in page and "right: reverse" in page and "Dr. Imagined" in page
+    strips = [title.text for title in read_page(page).all("title") if title.text.startswith(("Left", "Right"))]
+    assert len(strips) == 2 and "1 answered" in strips[1]
+
+
+def test_the_chart_holds_every_score_with_its_words(staff: StaffCase, nurse: Staff) -> None:
+    page = nurse.get(f"/patients/{fill_clinic(staff).patient_id}").text
+    for value in ("right 11: year 1, 15 June 2026, telephone", "right 2: year 1", "right 80: year 1"):
+        assert page.count(f"<title>{value}") == 2, value  # once wide, once narrow
+    assert ">Good enough?</text>" in page
+
+
+def test_the_answers_behind_a_score_can_be_opened(staff: StaffCase, nurse: Staff) -> None:
+    clinic = fill_clinic(staff)
+    assert f'href="/responses/{clinic.response_id}"' in nurse.get(f"/patients/{clinic.patient_id}").text
+    page = nurse.get(f"/responses/{clinic.response_id}").text
+    rows = [row.text for row in read_page(page).all("tr")]
+    assert any("about 3.6 kg (8 lb) lifted" in row and "No" in row and row.strip().endswith("0") for row in rows)
+    assert any("hand to the small of the back" in row and "Yes" in row for row in rows)
+    assert sum("not asked, because of an earlier answer" in row for row in rows) == 6
+    for said in (
+        "Score: 11",
+        "12 of 12 answered",
+        "descriptive text",
+        "sst@1/en/descriptive-1",
+        "scoring 1",
+        "telephone",
+    ):
+        assert said in page, said
+    assert "in its window" in page and "entered by Nell Nurse" in page
+
+
+def test_erased_answers_are_said_to_be_erased(staff: StaffCase, nurse: Staff) -> None:
+    clinic = fill_clinic(staff)
+    staff.case.runtime.keys.erase_patient_key(patient_of(staff, clinic.patient_id).handle)
+    page = nurse.get(f"/responses/{clinic.response_id}").text
+    assert "The answers were erased" in page and "small of the back" not in page
+
+
+def test_what_it_says_is_counted_from_the_data(staff: StaffCase, nurse: Staff) -> None:
+    page = nurse.get(f"/patients/{fill_clinic(staff).patient_id}").text
+    assert "One of one form answered." in page
+    assert "Last answer, year 1 (15 June 2026): shoulder test 11, pain 2 and own rating 80 %." in page
+    assert "There is no answer from before surgery" in page
+    assert "Asked once after surgery, 15 June 2026: yes." in page
+
+
+def test_a_change_names_the_people_its_threshold_was_found_in(staff: StaffCase, nurse: Staff) -> None:
+    case = staff.case
+    patient_id = case.enrol(ShoulderEntry(side="left", surgery_on=years_ago(case, 1)))
+    staff.answer(open_timepoint(staff, patient_id, "year-1"), {}, on=case.today)
+    case.now += timedelta(days=365)
+    staff.answer(open_timepoint(staff, patient_id, "year-2"), {"sst@1/10": 0, "sst@1/9": 0}, on=case.today)
+    page = nurse_page(staff, patient_id)
+    assert "Two points less than at year 1: within measurement error (2.8; mixed shoulder clinic, n = 164;" in page
+
+
+def nurse_page(staff: StaffCase, patient_id: int) -> str:
+    staff.signed_in.clear()  # the clock moved past the end of the session
+    return staff.sign_in("nurse").get(f"/patients/{patient_id}").text
+
+
+def test_the_link_stands_there_as_text_and_as_a_picture(staff: StaffCase, nurse: Staff, planned: int) -> None:
+    page = nurse.get(f"/patients/{planned}").text
+    with staff.case.store.reading() as session:
+        link = find_live_link(session, session.get_one(Patient, planned))
+        assert link is not None and link.token is not None
+        assert f'data-text="http://127.0.0.1:8017/p/#{link.token}"' in page
+    assert "The link as a picture to scan" in page
+
+
+def test_the_letter_speaks_the_language_of_the_patient(staff: StaffCase, nurse: Staff) -> None:
+    english = nurse.get(f"/patients/{staff.case.enrol()}/letter").text
+    spanish = nurse.get(f"/patients/{staff.case.enrol(first_name='Inés', language='es')}/letter").text
+    assert "Nobody reads answers right away" in english and "<b>112</b>" in english and "555 0101" in english
+    assert 'lang="es"' in spanish and "Nadie lee las respuestas enseguida" in spanish and "<b>112</b>" in spanish
+
+
+def test_a_contact_attempt_is_written_down(staff: StaffCase, nurse: Staff, planned: int) -> None:
+    fields = {"channel": "telephone", "result": "promised", "note": "her son helps on Sunday"}
+    assert nurse.post(f"/patients/{planned}/attempts", fields).location == f"/patients/{planned}?done=attempt"
+    page = nurse.get(f"/patients/{planned}").text
+    assert "promised to answer" in page and "her son helps on Sunday" in page and "Nell Nurse" in page
+
+
+def test_an_attempt_without_a_result_keeps_what_was_typed(staff: StaffCase, nurse: Staff, planned: int) -> None:
+    answer = nurse.post(f"/patients/{planned}/attempts", {"channel": "letter", "note": "wrote to her"})
+    assert answer.status_code == 422 and "wrote to her" in answer.text
+    assert (
+        "Choose how you tried and what came of it." in answer.text and '<option value="letter" selected>' in answer.text
+    )
+
+
+def test_surgery_done_plans_what_comes_after(staff: StaffCase, nurse: Staff, planned: int) -> None:
+    operation = operation_of(staff, planned)
+    done = {"what": "done", f"surgery-{operation.id}-on": staff.case.today.isoformat()}
+    assert nurse.post(f"/operations/{operation.id}", done).location == f"/patients/{planned}?done=surgery-done"
+    with staff.case.store.reading() as session:
+        codes = set(session.scalars(select(Timepoint.code).where(Timepoint.patient_id == planned)))
+    assert {"week-6", "year-1"} <= codes
+    assert operation_of(staff, planned).surgery_on == staff.case.today
+
+
+def test_surgery_done_after_today_is_refused_in_words(staff: StaffCase, nurse: Staff, planned: int) -> None:
+    operation = operation_of(staff, planned)
+    tomorrow = (staff.case.today + timedelta(days=1)).isoformat()
+    answer = nurse.post(f"/operations/{operation.id}", {"what": "done", f"surgery-{operation.id}-on": tomorrow})
+    assert answer.status_code == 422 and "is after today" in answer.text and f'value="{tomorrow}"' in answer.text
+    assert operation_of(staff, planned).surgery_on is None
+
+
+def test_surgery_can_be_moved_left_open_and_cancelled(staff: StaffCase, nurse: Staff, planned: int) -> None:
+    operation = operation_of(staff, planned)
+    path, field, later = (
+        f"/operations/{operation.id}",
+        f"surgery-{operation.id}-on",
+        staff.case.today + timedelta(days=40),
+    )
+    nurse.post(path, {"what": "moved", field: later.isoformat()})
+    assert operation_of(staff, planned).surgery_planned_on == later
+    nurse.post(path, {"what": "moved", field: ""})
+    assert operation_of(staff, planned).surgery_planned_on is None
+    cancelled = {"what": "cancelled", field: staff.case.today.isoformat(), "cancelled_reason": "chose otherwise"}
+    assert nurse.post(path, cancelled).status_code == 302
+    assert "chose otherwise" in nurse.get(f"/patients/{planned}").text
+    assert nurse.post(path, {"what": "exploded"}).status_code == 400
+
+
+def test_who_died_is_asked_no_more(staff: StaffCase, nurse: Staff) -> None:
+    patient_id = staff.case.enrol()
+    fields = {"reason": "died", "leave-on": staff.case.today.isoformat()}
+    unsure = nurse.post(f"/patients/{patient_id}/leave", fields)
+    assert unsure.status_code == 422 and "tick that you are sure" in unsure.text
+    assert nurse.post(f"/patients/{patient_id}/leave", {**fields, "sure": "yes"}).status_code == 302
+    with staff.case.store.reading() as session:
+        assert session.scalars(select(Link.end_state)).one() == "ended"
+        assert session.scalars(select(Gate.state)).one() == "ended"
+        assert session.scalars(select(FollowUp.end_reason)).one() == "died"
+    assert "Nothing more is expected" in nurse.get(f"/patients/{patient_id}").text
+    assert "Ada Arden" not in nurse.get("/today").text
+
+
+def test_a_revision_is_added_to_its_shoulder(staff: StaffCase, nurse: Staff) -> None:
+    patient_id = staff.case.enrol(ShoulderEntry(side="left", surgery_on=years_ago(staff.case, 3)))
+    path = f"/patients/{patient_id}/operations"
+    wrong = nurse.post(path, {"side": "right", "kind": "revision", "surgery_on": years_ago(staff.case, 1).isoformat()})
+    assert wrong.status_code == 422 and "nothing to revise" in wrong.text
+    done = nurse.post(path, {"side": "left", "kind": "revision", "surgery_on": years_ago(staff.case, 1).isoformat()})
+    assert done.location == f"/patients/{patient_id}?done=operation-added"
+    assert "2025 (revision)" in nurse.get(f"/patients/{patient_id}").text
+
+
+def test_a_locked_link_is_unlocked_by_a_person(staff: StaffCase, nurse: Staff) -> None:
+    clinic = fill_clinic(staff)
+    assert "Unlock the link" in nurse.get(f"/patients/{clinic.patient_id}").text
+    nurse.post(f"/patients/{clinic.patient_id}/unlock")
+    with staff.case.store.reading() as session:
+        tries = session.scalars(select(GateTries)).one()
+        assert (tries.failures, tries.locked_at) == (0, None)
+    assert "Unlock the link" not in nurse.get(f"/patients/{clinic.patient_id}").text
+
+
+def test_a_new_link_replaces_the_old_one(staff: StaffCase, nurse: Staff, planned: int) -> None:
+    nurse.post(f"/patients/{planned}/link")
+    with staff.case.store.reading() as session:
+        states = session.execute(select(Link.end_state).order_by(Link.id)).scalars().all()
+        assert states == ["replaced", None]
+        gate = session.get_one(Gate, session.scalars(select(Link.lookup_hash).where(Link.ended_at.is_(None))).one())
+        assert gate.state == "due"  # the sheet was published for the new link at once
+
+
+def test_a_corrected_birth_date_opens_the_same_link(staff: StaffCase, nurse: Staff, planned: int) -> None:
+    future = (staff.case.today + timedelta(days=1)).isoformat()
+    assert nurse.post(f"/patients/{planned}/birth-date", {"birth_on": future}).status_code == 422
+    assert nurse.post(f"/patients/{planned}/birth-date", {"birth_on": "1952-02-28"}).status_code == 302
+    assert patient_of(staff, planned).birth_on == date(1952, 2, 28)
+    assert staff.case.phone(planned, born=date(1952, 2, 28)).fetch()[0] == 200
+    assert staff.case.phone(planned, born=date(1952, 2, 29)).fetch()[0] == 403
+
+
+def test_contact_details_are_changed_and_checked(staff: StaffCase, nurse: Staff, planned: int) -> None:
+    path, fields = f"/patients/{planned}/contact", {"email": "ada at home", "phone": "555 0142", "address": "A street"}
+    wrong = nurse.post(path, fields)
+    assert wrong.status_code == 422 and "555 0142" in wrong.text and "ada at home" in wrong.text
+    assert nurse.post(path, {**fields, "email": "ada@new.example"}).status_code == 302
+    kept = patient_of(staff, planned)
+    assert (kept.email, kept.phone, kept.address, kept.second_contact) == (
+        "ada@new.example",
+        "555 0142",
+        "A street",
+        None,
+    )
+
+
+def test_a_merged_record_leads_to_the_one_that_was_kept(staff: StaffCase, nurse: Staff) -> None:
+    kept, alias = staff.case.enrol(first_name="Kept"), staff.case.enrol(first_name="Alias")
+    with staff.case.store.writing() as session:
+        session.get_one(Patient, alias).merged_into_id = kept
+    assert "Kept Arden" in nurse.get(f"/patients/{alias}").text
+    assert nurse.post(f"/patients/{alias}/attempts", {"channel": "letter", "result": "other"}).status_code == 404

@@ -1,0 +1,36 @@
+"""Finding a person: by a part of a name without accents, by number, by year of birth."""
+
+from datetime import date
+
+import pytest
+
+from tests.staff.staff_case import Staff, StaffCase
+
+
+@pytest.fixture
+def people(staff: StaffCase) -> dict[str, int]:
+    enrol = staff.case.enrol
+    return {
+        "Núria": enrol(first_name="Núria", last_name="Peñalver-Sol", birth_on=date(1961, 5, 2)),
+        "Bram": enrol(first_name="Bram", last_name="Solis", birth_on=date(1948, 1, 9)),
+    }
+
+
+@pytest.mark.parametrize("asked", ["nuria", "PEÑALVER", "penalversol", "sol 1961", "Y-0001", "y0001"])
+def test_one_hit_opens_the_page(nurse: Staff, people: dict[str, int], asked: str) -> None:
+    answer = nurse.get("/patients", query_string={"q": asked})
+    assert (answer.status_code, answer.location) == (302, f"/patients/{people['Núria']}")
+
+
+def test_several_hits_are_listed_by_last_name(nurse: Staff, people: dict[str, int]) -> None:
+    page = nurse.get("/patients?q=sol").text
+    assert "Two people found" in page and page.index("Peñalver-Sol") < page.index("Solis")
+
+
+def test_no_hit_says_what_can_be_typed(nurse: Staff, people: dict[str, int]) -> None:
+    page = nurse.get("/patients?q=zebedee").text
+    assert "No people found" in page and "year of birth" in page
+
+
+def test_the_first_run_offers_to_enrol(nurse: Staff) -> None:
+    assert "Enrol the first patient" in nurse.get("/patients").text

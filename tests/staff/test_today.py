@@ -1,0 +1,92 @@
+"""The list of today: who stands on it and why, and that an answer takes the name off."""
+
+from datetime import timedelta
+
+import pytest
+
+from server.clinic.enrol import ShoulderEntry
+from server.staff import today
+from server.worklist import Worklist
+from server.worklist.rows import WorkRow
+from tests.staff.page import read_page
+from tests.staff.staff_case import Staff, StaffCase, years_ago
+from tests.staff.visited import fill_clinic, open_timepoint
+
+
+def enrol_overdue(staff: StaffCase, first_name: str, *, days: int = 20) -> int:
+    """Enrolled when year 2 was open, and silent for three weeks since it was due."""
+    case = staff.case
+    due = ShoulderEntry(side="left", surgery_on=years_ago(case, 2, days=days))
+    patient_id = case.enrol(due, first_name=first_name, last_name="Overdue")
+    case.now += timedelta(days=21)
+    return patient_id
+
+
+def test_nobody_to_reach_says_so(nurse: Staff) -> None:
+    page = nurse.get("/today").text
+    assert "Nobody to reach today" in page and "enrol a patient" in page
+
+
+def test_a_name_leaves_the_list_once_answered(staff: StaffCase) -> None:
+    patient_id = enrol_overdue(staff, "Bela")
+    nurse = staff.sign_in("nurse")
+    before = nurse.get("/today").text
+    assert "One person to reach today" in before and "Bela Overdue" in before and "Left shoulder, year 2." in before
+    staff.answer(open_timepoint(staff, patient_id, "year-2"), {}, on=staff.case.today)
+    after = nurse.get("/today").text
+    assert "Nobody to reach today" in after and "Bela Overdue" not in after
+
+
+def test_what_is_merely_open_stands_below_and_counts_nobody(staff: StaffCase, nurse: Staff) -> None:
+    staff.case.enrol(ShoulderEntry(side="left", surgery_on=years_ago(staff.case, 2) + timedelta(days=60)))
+    page = nurse.get("/today").text
+    assert "Nobody to reach today" in page and "Open, no need to call yet" in page and "Ada Arden" in page
+
+
+def test_safety_answers_come_first_and_lead_to_the_answer(staff: StaffCase) -> None:
+    enrol_overdue(staff, "Bela")
+    case, nurse = staff.case, staff.sign_in("nurse")
+    patient_id = case.enrol(first_name="Cleo", last_name="Warning")
+    staff.answer(open_timepoint(staff, patient_id, "year-1"), {"since@1/2": 3}, on=case.today)
+    page = nurse.get("/today")
+    names = [link.text for link in read_page(page.text).all("a") if "data-open" in link.attributes]
+    assert names[:2] == ["Cleo Warning", "Bela Overdue"]
+    assert "safety answer" in page.text and 'href="/flags/1"' in page.text
+
+
+def test_each_kind_can_be_shown_alone(staff: StaffCase, nurse: Staff) -> None:
+    fill_clinic(staff)
+    alone = nurse.get("/today?kind=held").text
+    assert 'aria-current="true">Held 1' in alone and "Sender not known" in alone
+    assert "link locked" not in alone
+    assert nurse.get("/today?kind=nonsense").status_code == 200
+
+
+def test_a_long_list_comes_in_pages(staff: StaffCase, monkeypatch: pytest.MonkeyPatch) -> None:
+    for number in range(5):
+        staff.case.enrol(
+            ShoulderEntry(side="left", surgery_on=years_ago(staff.case, 2, days=20 + number)), first_name=f"P{number}"
+        )
+    staff.case.now += timedelta(days=21)
+    nurse = staff.sign_in("nurse")
+    monkeypatch.setattr(today, "PAGE", 2)
+    first, last = nurse.get("/today").text, nurse.get("/today?from=4").text
+    assert "1 to 2 of 5" in first and 'href="/today?from=2"' in first and "Before</a>" not in first
+    assert "5 to 5 of 5" in last and "After</a>" not in last
+    assert "Five things to do today" in first
+
+
+def row(patient_id: int | None, kind: str = "overdue") -> WorkRow:
+    nothing = {"timepoint": None, "title": "", "reason": "", "days_left": None, "since": None, "action": ""}
+    return WorkRow(kind, patient_id, "", "", None, "", None, **nothing)  # type: ignore[arg-type]
+
+
+def test_the_heading_counts_people_not_forms() -> None:
+    def work(*rows: WorkRow, more: int = 0) -> Worklist:
+        due = sum(each.kind == "due" for each in rows)
+        return Worklist(list(rows), {"overdue": len(rows) - due + more, "due": due}, len(rows) + more)
+
+    assert today.heading(work(row(1), row(1), row(2)), 0) == "Two people to reach today"
+    assert today.heading(work(row(1), row(None, "held"), row(None, "held")), 0) == "Three people to reach today"
+    assert today.heading(work(row(1), row(2), more=300), 0) == "302 things to do today"
+    assert today.heading(work(row(1, "due")), 0) == "Nobody to reach today"

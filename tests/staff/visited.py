@@ -1,0 +1,83 @@
+"""A clinic with something on every staff page, and the addresses of all of them."""
+
+from dataclasses import dataclass
+from datetime import timedelta
+
+from sqlalchemy import select
+
+from server.clinic.enrol import ShoulderEntry
+from server.models import Envelope, Flag, GateTries, Patient, Response, Timepoint
+from tests.staff.staff_case import StaffCase, years_ago
+
+
+@dataclass(frozen=True)
+class Visited:
+    """`pages`: role to the addresses it may open."""
+
+    patient_id: int
+    response_id: int
+    flag_id: int
+    envelope_id: int
+    pages: dict[str, list[str]]
+
+
+def fill_clinic(staff: StaffCase, *, first_name: str = "Ada", last_name: str = "Arden") -> Visited:
+    """One patient, both shoulders, an answered form, a flag, a held envelope and a locked link."""
+    case = staff.case
+    left = ShoulderEntry(side="left", surgery_on=years_ago(case, 15), implant_type="resurfacing_hemi")
+    right = ShoulderEntry(side="right", surgery_on=years_ago(case, 1), implant_type="reverse", surgeon="Dr. Imagined")
+    patient_id = case.enrol(left, right, first_name=first_name, last_name=last_name)
+    timepoint_id = open_timepoint(staff, patient_id, "year-1")
+    response_id = staff.answer(timepoint_id, {"sst@1/7": 0, "pain@1/1": 2, "sane@1/1": 80}, on=case.today)
+    with case.store.writing() as session:
+        patient = session.get_one(Patient, patient_id)
+        flag = Flag(
+            kind="contact_change",
+            patient_id=patient_id,
+            timepoint_id=timepoint_id,
+            response_id=response_id,
+            item="since@1/6a",
+            detail="555 0199",
+            raised_at=case.now,
+        )
+        envelope = Envelope(
+            envelope_id="0" * 36,
+            sha256=b"s" * 32,
+            lookup_hash=b"l" * 32,
+            key_id="0011",
+            received_at=case.now - timedelta(hours=3),
+            body=b"sealed",
+            state="held",
+            held_reason="answers_not_valid",
+            held_detail='{"sst@1/4": ["is none of the codes"]}',
+        )
+        tries = GateTries(handle=patient.handle, failures=5, last_failure_at=case.now, locked_at=case.now)
+        session.add_all([flag, envelope, tries])
+        session.flush()
+        return Visited(
+            patient_id, response_id, flag.id, envelope.id, _pages(patient_id, response_id, flag.id, envelope.id)
+        )
+
+
+def _pages(patient_id: int, response_id: int, flag_id: int, envelope_id: int) -> dict[str, list[str]]:
+    care = ["/today", "/today?kind=held", "/patients", "/patients?q=nobody", "/patients/new", f"/patients/{patient_id}"]
+    care += [f"/patients/{patient_id}/enrolled", f"/patients/{patient_id}/letter", f"/responses/{response_id}"]
+    care += [f"/flags/{flag_id}", "/patients/999", "/nothing/here", "/audit"]
+    every = ["/held", f"/held/{envelope_id}", "/instruments", "/instruments/sst@1", "/instruments/since@1", "/account"]
+    return {
+        "nurse": care + every,
+        "surgeon": ["/files"],
+        "data_manager": ["/audit", "/files", "/today", *every],
+        "nobody": ["/sign-in", "/nothing/here"],
+    }
+
+
+def open_timepoint(staff: StaffCase, patient_id: int, code: str) -> int:
+    with staff.case.store.reading() as session:
+        found = select(Timepoint.id).where(Timepoint.patient_id == patient_id, Timepoint.code == code)
+        return session.scalars(found.where(Timepoint.answered_on.is_(None))).one()
+
+
+def counted_responses(staff: StaffCase) -> int:
+    with staff.case.store.reading() as session:
+        return len(session.scalars(select(Response.id).where(Response.counted)).all())
