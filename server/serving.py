@@ -37,5 +37,9 @@ def listen(host: str, port: int) -> socket.socket:
     """A bound socket; port 0 takes a free one. OSError says when the port is taken."""
     listener = socket.socket(socket.AF_INET6 if ":" in host else socket.AF_INET, socket.SOCK_STREAM)
     listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-    listener.bind((host, port))
+    try:
+        listener.bind((host, port))
+    except OSError:
+        listener.close()
+        raise
     return listener

@@ -1,6 +1,8 @@
 /** The way in: reads the link, wires the phone to the world, draws. */
 import { render } from "preact";
-import "./style.css";
+import "./styles/base.css";
+import "./styles/screens.css";
+import "./styles/low.css";
 import { arrive, refresh, reload } from "./app/opening";
 import { sendNow } from "./app/finishing";
 import { Phone, type World } from "./app/phone";
@@ -19,8 +21,17 @@ import { keepFresh } from "./worker";
 const SEAL = "__FILE_seal__";
 const WORDS: Record<string, string> = { es: "__FILE_es__" };
 
-function late(name: string): Promise<unknown> {
-  return __IMPORT__(`/p/${name}`);
+/** Browsers remember that an address failed and do not fetch it again, so each new try takes another. */
+function lateLoader(): (name: string) => Promise<unknown> {
+  let failed = 0;
+  return async (name) => {
+    try {
+      return await __IMPORT__(failed ? `/p/${name}?${failed}` : `/p/${name}`);
+    } catch (fault) {
+      failed += 1;
+      throw fault;
+    }
+  };
 }
 
 function words(module: unknown, language: string): Words {
@@ -37,6 +48,7 @@ function takeFragment(): string {
 }
 
 function world(storage: Storage): World {
+  const late = lateLoader();
   const { languages, ...clinic } = readClinic(document.getElementById("clinic")?.textContent ?? "");
   return {
     storage,

@@ -3,7 +3,7 @@ import { resolve } from "node:path";
 import { describe, expect, test } from "vitest";
 import { marksFor } from "../src/marks";
 
-const css = readFileSync(resolve(import.meta.dirname, "../src/style.css"), "utf8");
+const css = readFileSync(resolve(import.meta.dirname, "../src/styles/base.css"), "utf8");
 
 function tokens(block: string | undefined): Record<string, string> {
   const pairs = [...(block ?? "").matchAll(/--([\w-]+):\s*(#[0-9a-f]{3,6});/g)].map((found) => [found[1], found[2]]);

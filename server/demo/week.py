@@ -6,7 +6,7 @@ from collections import Counter
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 
-from sqlalchemy import func, select
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from server.demo.folder import read_demo_file
@@ -87,24 +87,15 @@ class Week:
 
 def what_happened(session: Session, since: datetime, totals: Counter[str]) -> list[str]:
     """Sentences about everything written down since then."""
-    turned = dict(
-        session.execute(
-            select(Transition.status_after, func.count()).where(Transition.at > since).group_by(Transition.status_after)
-        ).tuples()
-    )
-    sent = dict(
-        session.execute(
-            select(Message.step, func.count())
-            .where(Message.done_at > since, Message.outcome == "sent")
-            .group_by(Message.step)
-        ).tuples()
-    )
+    turned = Counter(session.scalars(select(Transition.status_after).where(Transition.at > since)))
+    went = select(Message.step).where(Message.done_at > since, Message.outcome == "sent")
+    sent = Counter(session.scalars(went))
     invitations = sent.pop("invitation", 0)
     lines = [
         f"{counted(invitations, 'invitation', 'invitations')} and {counted(sum(sent.values()), 'reminder', 'reminders')} went out.",
-        f"{counted(turned.get('open', 0), 'form opened', 'forms opened')}, {turned.get('overdue', 0)} fell due.",
-        f"{counted(turned.get('non_responder', 0), 'patient has', 'patients have')} had every reminder: the nurse sees whom to call.",
-        f"{counted(turned.get('missed', 0), 'window', 'windows')} closed unanswered.",
+        f"{counted(turned['open'], 'form opened', 'forms opened')}, {turned['overdue']} fell due.",
+        f"{counted(turned['non_responder'], 'patient has', 'patients have')} had every reminder: the nurse sees whom to call.",
+        f"{counted(turned['missed'], 'window', 'windows')} closed unanswered.",
     ]
     if totals["recorded"] or totals["held"]:
         lines.append(f"{counted(totals['recorded'], 'answer was', 'answers were')} taken in, {totals['held']} held.")

@@ -22,6 +22,9 @@ YEAR_1: dict[str, Answer] = {
     "sane@1/1": 80,
     **SST,
 }
+# The form of the sixth week, the shortest one.
+WEEK_6: dict[str, Answer] = {**{f"early@1/{n}": 0 for n in range(1, 6)}, "pain@1/1": 2, "pass@1/1": 1}
+WEEK_6_DAYS = 42
 
 
 class Phone:

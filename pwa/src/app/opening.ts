@@ -34,6 +34,7 @@ export async function arrive(phone: Phone, fragment: string): Promise<void> {
 export function takeCode(phone: Phone, text: string): void {
   try {
     phone.token = readToken(codeIn(text));
+    phone.greeted = true;
     phone.change({ open: null, note: null, screen: { name: "start" } });
   } catch (fault) {
     if (!(fault instanceof BadToken)) throw fault;
@@ -129,6 +130,7 @@ async function tidyPerson(phone: Phone, person: Person): Promise<void> {
 async function refreshOne(phone: Phone, row: PersonRow): Promise<void> {
   const reply = await askDue(row, phone.world.post, () => phone.world.now().getTime());
   if (reply.kind === "check") phone.change({ stale: new Set([...phone.view.stale, row.lookup]) });
+  phone.change({ unreached: reply.kind === "later" ? reply.why : null });
   if (reply.kind !== "due") return;
   try {
     const person = await takeIn(row, reply.fetched, phone.tables);

@@ -53,6 +53,8 @@ export interface View {
   note: Note;
   /** Lookup of a person whose proof is no longer accepted. */
   stale: ReadonlySet<string>;
+  /** Why the last look for new forms did not go through. */
+  unreached: Why | null;
   /** Why the last try to send did not go through. */
   held_up: Why | null;
   sending: boolean;
@@ -81,6 +83,8 @@ export class Phone {
   token: Bytes | null = null;
   pending: LinkKeys | null = null;
   tries = 0;
+  /** The first screen with its cautions was shown since the page was loaded. */
+  greeted = false;
   sendTries = 0;
   callOff: () => void = () => undefined;
   saving: Promise<boolean> = Promise.resolve(true);
@@ -104,6 +108,7 @@ export class Phone {
       busy: false,
       note: null,
       stale: new Set(),
+      unreached: null,
       held_up: null,
       sending: false,
     };

@@ -97,6 +97,7 @@ export const en = {
   forms_prove: "Type my date of birth",
   forms_elsewhere: "This form was finished in another window.",
   forms_newer: "There are new questions. Close this page and open your link again.",
+  forms_go_on: "You can go on without it.",
   send_now: "Send now",
   link_ended: "Your follow-up has ended.",
   link_replaced: "There is a newer link for you.",

@@ -21,7 +21,7 @@ export const es: Words = {
   or: "o",
 
   start_title: "¿Cómo está su hombro?",
-  start_how: "Unos minutos, una pregunta cada vez. Puede parar y seguir más tarde.",
+  start_how: "Son unos minutos. Puede parar y seguir más tarde.",
   begin: "Empezar",
   caution_slow: "Nadie lee sus respuestas enseguida. Puede tardar días.",
   caution_emergency: "Dolor de pecho o falta de aire: llame ya al {phone}.",
@@ -99,6 +99,7 @@ export const es: Words = {
   forms_prove: "Poner mi fecha de nacimiento",
   forms_elsewhere: "Este formulario se acabó en otra ventana.",
   forms_newer: "Hay preguntas nuevas. Cierre esta página y abra otra vez su enlace.",
+  forms_go_on: "Puede seguir así.",
   send_now: "Enviar ahora",
   link_ended: "Su seguimiento ha terminado.",
   link_replaced: "Hay un enlace más nuevo para usted.",

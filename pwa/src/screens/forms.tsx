@@ -56,6 +56,9 @@ function Notes({ phone, view, t }: ScreenProps): JSX.Element {
   if (view.note === "elsewhere") says.push(t("forms_elsewhere"));
   if (view.note === "newer") says.push(t("forms_newer"));
   if (view.stale.size) says.push(t("forms_stale"));
+  if (view.unreached && view.people.length) says.push(`${t(`offline_${view.unreached}`)} ${t("forms_go_on")}`);
+  const { keeps } = phone.world.storage;
+  if (keeps !== "all") says.push(t(keeps === "nothing" ? "nothing_line" : "sealed_only_line"));
   for (const person of view.people) if (person.row.state === "ended" || person.row.state === "replaced") says.push(t(`link_${person.row.state}`));
   return (
     <div role="status">
@@ -117,7 +120,7 @@ export function Forms(props: ScreenProps): JSX.Element {
       ))}
       <Orphans {...props} />
       {offered.length > 0 && view.begun.size === 0 && <p class="soft second">{t("forms_second")}</p>}
-      <Cautions {...props} short />
+      {!props.phone.greeted && <Cautions {...props} short />}
     </>
   );
 }

@@ -4,7 +4,7 @@ import { useState } from "preact/hooks";
 import { back, decline, mayLeave, next, pick, pickNotApplicable, unpick } from "../app/answering";
 import type { OpenForm } from "../app/phone";
 import { progress, type Step } from "../form/flow";
-import type { ChoiceItem } from "../form/items";
+import type { Answer, ChoiceItem, Item, ItemText } from "../form/items";
 import { textFor } from "../form/payload";
 import type { WordKey } from "../i18n/en";
 import { fill } from "../i18n";
@@ -43,11 +43,8 @@ export function Head({ open, recall, place, of, t }: { open: OpenForm; recall: s
   );
 }
 
-function Entry({ step, ...entry }: EntryProps & { step: Step }): JSX.Element {
-  const { item } = step;
+function Entry({ item, ...entry }: EntryProps & { item: Exclude<Item, ChoiceItem> }): JSX.Element {
   switch (item.type) {
-    case "choice":
-      return <Choice {...entry} item={item} more={[]} />;
     case "scale":
       return <ScaleEntry {...entry} item={item} />;
     case "integer":
@@ -76,21 +73,18 @@ function flushField(): void {
   (document.activeElement as HTMLElement | null)?.blur();
 }
 
-export function ItemScreen(props: ScreenProps & { open: OpenForm; step: Step }): JSX.Element {
-  const { phone, view, t, open, step } = props;
-  const [attempted, setAttempted] = useState(false);
-  const answer = open.draft.answers[step.key];
+type ItemProps = ScreenProps & { open: OpenForm; step: Step };
+
+/** The words of an item with the side filled in, and the language they are in. */
+function wordsOf({ view, t, open, step }: ItemProps): { language: string; recall: string; text: ItemText } {
   const { language, text: words } = textFor(open.sheet, step.instrument, view.language);
   const gaps = open.form.side ? { side: t(open.form.side) } : {};
   const raw = words.items[step.item.item] ?? { stem: step.item.item };
-  const text = { ...raw, stem: fill(raw.stem, gaps), hint: fill(raw.hint ?? "", gaps) };
-  const { place, of } = progress(step.key, open.steps, open.draft.answers);
+  return { language, recall: words.recall, text: { ...raw, stem: fill(raw.stem, gaps), hint: fill(raw.hint ?? "", gaps) } };
+}
 
-  const onward = (): void => {
-    flushField();
-    if (mayLeave(phone, step)) void next(phone, step);
-    else setAttempted(true);
-  };
+/** The answer's controls, and the row for "does not apply" where the item offers it. */
+function Controls({ phone, view, t, step, text, answer }: ItemProps & { text: ItemText; answer: Answer | undefined }): JSX.Element {
   const not_applicable: Option = {
     code: "na",
     label: text.not_applicable || t("not_applicable"),
@@ -108,19 +102,35 @@ export function ItemScreen(props: ScreenProps & { open: OpenForm; step: Step }):
     onPick: (value) => void pick(phone, step.key, value),
     onUnpick: () => void unpick(phone, step.key),
   };
+  if (step.item.type === "choice") return <Choice {...entry} item={step.item} more={more} />;
+  return (
+    <>
+      <Entry {...entry} item={step.item} />
+      {more.length > 0 && <Options name={step.key} options={more} tight />}
+    </>
+  );
+}
+
+export function ItemScreen(props: ItemProps): JSX.Element {
+  const { phone, t, open, step } = props;
+  const [attempted, setAttempted] = useState(false);
+  const answer = open.draft.answers[step.key];
+  const { language, recall, text } = wordsOf(props);
+  const { place, of } = progress(step.key, open.steps, open.draft.answers);
+  const onward = (): void => {
+    flushField();
+    if (mayLeave(phone, step)) void next(phone, step);
+    else setAttempted(true);
+  };
   useKeys(onward);
   const missing = attempted && !mayLeave(phone, step);
+  const submit = (event: Event): void => {
+    event.preventDefault();
+    onward();
+  };
   return (
-    <form
-      class={`item-form type-${step.item.type}`}
-      autocomplete="off"
-      noValidate
-      onSubmit={(event) => {
-        event.preventDefault();
-        onward();
-      }}
-    >
-      <Head open={open} recall={words.recall} place={place} of={of} t={t} />
+    <form class={`item-form type-${step.item.type}`} autocomplete="off" noValidate onSubmit={submit}>
+      <Head open={open} recall={recall} place={place} of={of} t={t} />
       <fieldset aria-describedby="item-hint item-fault" lang={language}>
         <legend>
           <Title>{text.stem}</Title>
@@ -128,8 +138,7 @@ export function ItemScreen(props: ScreenProps & { open: OpenForm; step: Step }):
         <p id="item-hint" class="hint">
           {text.hint}
         </p>
-        {step.item.type === "choice" ? <Choice {...entry} item={step.item} more={more} /> : <Entry {...entry} step={step} />}
-        {step.item.type !== "choice" && more.length > 0 && <Options name={step.key} options={more} tight />}
+        <Controls {...props} text={text} answer={answer} />
       </fieldset>
       <p id="item-fault" class="fault" role="alert">
         {missing && faultWords(step, t)}

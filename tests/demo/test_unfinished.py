@@ -1,0 +1,97 @@
+"""A seed that was broken off is never served: the next start begins anew."""
+
+from collections.abc import Callable
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from server.demo import command
+from server.demo.command import prepare
+from server.demo.folder import MARK, Found, look_at
+from server.demo.mail import letters
+from server.demo.progress import Bar
+from server.models.clock import the_clinic
+from server.runtime import Runtime
+from tests.demo.play import ADDRESS, TODAY, Demo, study_numbers
+
+Open = Callable[[Path], Runtime]
+FEW = 29
+
+
+class Killed(BaseException):
+    """As a Ctrl-C or a power cut."""
+
+
+def broken_off_in_the_middle(runtime: Runtime, monkeypatch: pytest.MonkeyPatch) -> None:
+    class Breaking:
+        def __init__(self, _text: str) -> None:
+            pass
+
+        def __call__(self, share: float, word: str) -> None:
+            if share > 0.4:
+                raise Killed
+
+    with monkeypatch.context() as patch:
+        patch.setattr(command, "Bar", Breaking)
+        with pytest.raises(Killed):
+            prepare(runtime, base_url=ADDRESS, today=TODAY, patients=FEW)
+
+
+def test_a_seed_broken_off_in_the_middle_leaves_no_clinic_and_is_started_over(
+    tmp_path: Path, again: Open, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    broken_off_in_the_middle(again(tmp_path / "data"), monkeypatch)
+    assert (tmp_path / "data" / MARK).exists()
+    assert not (tmp_path / "data" / "demo.json").exists()
+    runtime = again(tmp_path / "data")
+    assert look_at(runtime) is Found.UNFINISHED
+    content = prepare(runtime, base_url=ADDRESS, today=TODAY, patients=FEW)
+    assert "starting it over" in capsys.readouterr().out
+    assert len(study_numbers(runtime)) == FEW
+    assert content["patient_links"] and look_at(runtime) is Found.DEMO
+
+
+def test_a_seed_broken_off_after_the_rows_and_before_the_file_is_started_over_too(demo: Demo, again: Open) -> None:
+    (demo.folder / "demo.json").unlink()
+    (demo.folder / MARK).write_text("")
+    (demo.folder / "mailbox" / "half.eml").write_text("half a letter")
+    runtime = again(demo.folder)
+    content = prepare(runtime, base_url=ADDRESS, today=TODAY, patients=FEW)
+    old = {each["url"] for each in demo.content["patient_links"]}
+    assert study_numbers(runtime) == [f"Y-{number:04d}" for number in range(1, FEW + 1)]
+    assert old.isdisjoint(each["url"] for each in content["patient_links"])
+    assert not (demo.folder / "mailbox" / "half.eml").exists()
+    known = [file.stem for file in (demo.folder / "keys" / "patient").rglob("*.key")]
+    assert len(known) == FEW
+
+
+def test_a_mark_beside_a_live_clinic_starts_nothing_over(demo: Demo, again: Open) -> None:
+    with demo.runtime.store.writing() as session:
+        clinic = the_clinic(session)
+        clinic.clock_real_at = clinic.clock_shown_at = None
+        session.flush()
+        clinic.mode = "live"
+    (demo.folder / MARK).write_text("")
+    people = study_numbers(demo.runtime)
+    with pytest.raises(command.DemoRefused, match="live clinic"):
+        prepare(again(demo.folder), base_url=ADDRESS, today=TODAY, patients=FEW)
+    assert study_numbers(demo.runtime) == people
+
+
+def test_a_finished_demo_bears_no_mark(seeded: Demo) -> None:
+    assert not (seeded.folder / MARK).exists()
+    assert look_at(seeded.runtime) is Found.DEMO
+
+
+def test_the_bar_tells_how_far_it_is(tmp_path: Path) -> None:
+    with (tmp_path / "out").open("w+") as out:
+        bar = Bar("Inventing", out)
+        for share in (0.0, 0.1, 0.21, 0.5, 1.0):
+            bar(share, "2020")
+        out.seek(0)
+        assert out.read().splitlines() == ["Inventing: 0 %", "Inventing: 20 %", "Inventing: 40 %", "Inventing: 100 %"]
+
+
+def test_nothing_is_left_of_letters_when_there_are_none(tmp_path: Path, again: Open) -> None:
+    assert letters(again(tmp_path / "empty").settings, ZoneInfo("Europe/Madrid")) == []

@@ -1,0 +1,107 @@
+"""Sends a hundred envelopes in random order, with duplicates and drops, to a server that is killed between any two statements."""
+
+import hashlib
+import json
+import random
+import subprocess
+import sys
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import timedelta
+from pathlib import Path
+
+from sqlalchemy import func, select
+
+from server.clinic.enrol import ShoulderEntry
+from server.models import Base, Envelope, Flag, Link, Response, Score, Timepoint, Transition
+from tests.clinic_case import Case
+from tests.stranger import b64u, best
+
+ENVELOPES = 100
+SCORES, FLAGS = 6, 2  # of each form, with the answers of `best`
+LATEST_STATEMENT = 700
+
+
+@dataclass
+class Tally:
+    """What was tried: server processes started, those that died, posts sent."""
+
+    started: int = 0
+    killed: int = 0
+    posts: int = 0
+
+
+def sealed_forms(case: Case) -> dict[str, dict[str, str]]:
+    """A hundred forms of fifty patients as the phone would post them, by their hash."""
+    posts = []
+    operated = case.today - timedelta(days=365)
+    for number in range(ENVELOPES // 2):
+        sides = [ShoulderEntry(side=side, surgery_on=operated) for side in ("left", "right")]
+        phone = case.phone(case.enrol(*sides, first_name=f"Invented{number}"))
+        phone.fetch()
+        proof = b64u(phone.derived("proof"))
+        posts += [
+            {"envelope": phone.seal(phone.payload(form, best, case.now)), "proof": proof}
+            for form in phone.sheet["forms"]
+        ]
+    return {hashlib.sha256(post["envelope"].encode()).hexdigest(): post for post in posts}
+
+
+def deliver_all(case: Case, folder: Path, seed: int) -> Tally:
+    """Sends until every envelope has its receipt, as phones do; then lets one server finish undisturbed."""
+    waiting, chance, tally = sealed_forms(case), random.Random(seed), Tally()
+    while waiting:
+        posts = _disorder(waiting, chance)
+        tally.started += 1
+        tally.posts += len(posts)
+        tally.killed += run_child(case, folder, posts, chance.randint(1, LATEST_STATEMENT)) == -9
+        for sha256 in acknowledged(folder):
+            waiting.pop(sha256, None)
+    assert run_child(case, folder, [], 10**9) == 0
+    return tally
+
+
+def _disorder(waiting: Mapping[str, dict[str, str]], chance: random.Random) -> list[list[dict[str, str]]]:
+    sent = chance.sample(list(waiting.values()), k=min(len(waiting), chance.randint(5, 40)))
+    sent += chance.sample(sent, k=len(sent) // 4)  # duplicates
+    sent = [post for post in sent if chance.random() > 0.1]  # drops
+    size = chance.randint(1, 20)
+    return [sent[start : start + size] for start in range(0, len(sent), size)]
+
+
+def run_child(case: Case, folder: Path, posts: list[list[dict[str, str]]], kill_at: int) -> int:
+    (folder / "posts.json").write_text(json.dumps(posts))
+    files = [str(folder), str(folder / "posts.json"), str(folder / "receipts")]
+    url = case.runtime.settings.database_url
+    command = [sys.executable, "-m", "tests.intake.killed_child", url, *files, str(kill_at)]
+    return subprocess.run(command, check=False, capture_output=True, timeout=120).returncode
+
+
+def acknowledged(folder: Path) -> set[str]:
+    file = folder / "receipts"
+    lines = file.read_text().splitlines() if file.exists() else []
+    return {sha256 for status, sha256 in map(json.loads, lines) if status in ("stored", "duplicate")}
+
+
+def wrong_counts(case: Case) -> dict[str, int]:
+    """What is not there exactly once for each envelope, and by how much; empty when nothing was lost or doubled."""
+    with case.store.reading() as session:
+
+        def count(table: type[Base]) -> int:
+            return session.scalar(select(func.count()).select_from(table)) or 0
+
+        def where(*conditions: object) -> int:
+            return session.scalar(select(func.count()).where(*conditions)) or 0  # type: ignore[arg-type]
+
+        off = {
+            "envelopes": count(Envelope) - ENVELOPES,
+            "not recorded": where(Envelope.state != "recorded"),
+            "responses": count(Response) - ENVELOPES,
+            "counted": where(Response.counted) - ENVELOPES,
+            "scores": count(Score) - SCORES * ENVELOPES,
+            "flags": count(Flag) - FLAGS * ENVELOPES,
+            "transitions": where(Transition.status_after == "answered") - ENVELOPES,
+            "timepoints": where(Timepoint.answered_on.is_not(None)) - ENVELOPES,
+            "stale sheets": where(Link.sheet_stale),
+        }
+    return {name: by for name, by in off.items() if by}

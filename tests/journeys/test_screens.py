@@ -1,0 +1,157 @@
+"""What the phone shows when it matters: call-now page, Spanish, two windows on one form, a phone that keeps nothing."""
+
+import pytest
+from playwright.sync_api import BrowserContext
+from sqlalchemy import select
+
+from server.models import Flag, Response
+from tests.journeys.phone import WEEK_6, WEEK_6_DAYS, Phone
+from tests.journeys.site import BORN, Site
+
+pytestmark = pytest.mark.xdist_group("chromium")
+
+NO_DATABASE = "IDBFactory.prototype.open = () => { throw new DOMException('denied', 'SecurityError'); };"
+NO_KEYS = """const put = IDBObjectStore.prototype.put;
+IDBObjectStore.prototype.put = function (value, ...rest) {
+  if (Object.values(value).some(each => each instanceof CryptoKey)) throw new DOMException('no keys', 'DataCloneError');
+  return put.call(this, value, ...rest);
+};"""
+FULL = "IDBObjectStore.prototype.put = () => { throw new DOMException('full', 'QuotaExceededError'); };"
+
+
+@pytest.fixture
+def patient_id(site: Site) -> int:
+    return site.enrol(operated_days_ago=WEEK_6_DAYS)
+
+
+def test_a_warning_answer_shows_whom_to_call_now_offline_too_and_reaches_the_nurse(
+    site: Site, phone: Phone, patient_id: int
+) -> None:
+    phone.come_in(site.link(patient_id), BORN)
+    phone.page.context.set_offline(True)
+    phone.start_form()
+    phone.answer("early@1/1", 2)
+    phone.answer("early@1/2", 1)
+    phone.screen("warning")
+    assert "This form calls nobody. Please call now." in phone.words
+    calls = phone.page.locator(".calls a").evaluate_all("links => links.map(link => link.getAttribute('href'))")
+    assert calls == ["tel:5550100", "tel:5550101", "tel:112"]
+    phone.do("continue")
+    phone.answer_all({key: value for key, value in WEEK_6.items() if key not in ("early@1/1", "early@1/2")})
+    phone.say_who()
+    phone.send()
+    phone.screen("saved")
+    phone.page.context.set_offline(False)
+    phone.screen("received")
+    site.wait_for_response(patient_id)
+    with site.case.store.reading() as session:
+        assert session.scalars(select(Flag.kind).where(Flag.patient_id == patient_id)).all() == ["safety_answer"]
+
+
+def test_the_whole_way_in_spanish_offline_too(site: Site, phone: Phone) -> None:
+    patient_id = site.enrol(operated_days_ago=WEEK_6_DAYS, language="es", first_name="Inés")
+    phone.come_in(site.link(patient_id), BORN)
+    assert "Hola, Inés" in phone.words
+    phone.page.context.set_offline(True)
+    phone.page.reload()
+    phone.screen("forms")
+    assert "Hola, Inés" in phone.words and phone.page.get_attribute("html", "lang") == "es"
+    phone.fill_form(WEEK_6)
+    phone.send()
+    phone.screen("saved")
+    assert "Guardado en este teléfono" in phone.words
+    phone.page.context.set_offline(False)
+    phone.screen("received")
+    assert "Recibido por la clínica" in phone.words
+    site.wait_for_response(patient_id)
+    with site.case.store.reading() as session:
+        assert session.scalars(select(Response.language).where(Response.patient_id == patient_id)).all() == ["es"]
+
+
+def test_the_language_can_be_changed_by_hand_and_stays(site: Site, phone: Phone, patient_id: int) -> None:
+    phone.open(site.link(patient_id))
+    phone.page.click('[data-language="es"]')
+    phone.page.get_by_text("¿Cómo está su hombro?").wait_for()
+    phone.do("begin")
+    phone.give_birth_date(BORN)
+    phone.screen("forms")
+    phone.page.reload()
+    phone.screen("forms")
+    assert "Hola, Ada" in phone.words
+
+
+def test_of_two_windows_on_one_form_the_first_to_finish_sends_it_and_the_other_says_so(
+    site: Site, phone: Phone, context: BrowserContext, patient_id: int
+) -> None:
+    phone.come_in(site.link(patient_id), BORN)
+    phone.start_form()
+    phone.answer("early@1/1", 2)
+    other = Phone(context.new_page())
+    other.page.goto(f"{site.address}/p/")
+    other.screen("forms")
+    other.do("carry-on")
+    other.answer("early@1/2", 0)
+    other.answer("early@1/3", 0)
+    phone.answer("early@1/2", 0)
+    phone.answer_all({f"early@1/{n}": 0 for n in (3, 4, 5)} | {"pain@1/1": 2, "pass@1/1": 1})
+    phone.say_who()
+    phone.send()
+    phone.screen("received")
+    other.put(0)
+    other.do("next")
+    other.screen("forms")
+    assert "This form was finished in another window." in other.words
+    site.wait_for_response(patient_id)
+
+
+def test_a_phone_that_keeps_nothing_can_answer_and_send_and_says_to_keep_the_page_open(
+    site: Site, phone: Phone, patient_id: int
+) -> None:
+    phone.page.add_init_script(NO_DATABASE)
+    phone.come_in(site.link(patient_id), BORN)
+    phone.start_form()
+    phone.item("early@1/1")
+    assert "This phone saves nothing. Keep this page open." in phone.words
+    phone.answer_all(WEEK_6)
+    phone.say_who()
+    phone.page.context.set_offline(True)
+    phone.send()
+    phone.screen("unsaved")
+    assert "Keep this page open" in phone.words and "Saved on this phone" not in phone.words
+    phone.page.context.set_offline(False)
+    phone.screen("received")
+    site.wait_for_response(patient_id)
+
+
+def test_a_phone_that_cannot_keep_keys_still_keeps_the_sealed_form(site: Site, phone: Phone, patient_id: int) -> None:
+    phone.page.add_init_script(NO_KEYS)
+    phone.come_in(site.link(patient_id), BORN)
+    phone.start_form()
+    phone.item("early@1/1")
+    assert "This phone keeps no half-done form. Keep this page open." in phone.words
+    phone.answer_all(WEEK_6)
+    phone.say_who()
+    phone.page.context.set_offline(True)
+    phone.send()
+    phone.screen("saved")
+    phone.page.reload()
+    phone.page.get_by_text("Saved on this phone, not sent yet").wait_for()
+    phone.page.context.set_offline(False)
+    site.wait_for_response(patient_id)
+
+
+def test_a_phone_whose_disk_fills_up_in_the_middle_says_so_and_still_sends(
+    site: Site, phone: Phone, patient_id: int
+) -> None:
+    phone.come_in(site.link(patient_id), BORN)
+    phone.start_form()
+    phone.answer("early@1/1", 2)
+    phone.page.evaluate(FULL)
+    phone.answer("early@1/2", 0)
+    phone.item("early@1/3")
+    assert "Not saved. Keep this page open." in phone.words and "Saved on this phone" not in phone.words
+    phone.answer_all({f"early@1/{n}": 0 for n in (3, 4, 5)} | {"pain@1/1": 2, "pass@1/1": 1})
+    phone.say_who()
+    phone.send()
+    phone.screen("received")
+    site.wait_for_response(patient_id)

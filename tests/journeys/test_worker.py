@@ -1,0 +1,77 @@
+"""The app is there without network from the first load on, and a new version waits until no form is open."""
+
+import json
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from server.sync.pages import BUILT
+from tests.journeys.phone import WEEK_6, WEEK_6_DAYS, Phone
+from tests.journeys.site import BORN, Site, make_site
+
+pytestmark = pytest.mark.xdist_group("chromium")
+LOOK_FOR_NEWER = "navigator.serviceWorker.getRegistration().then(found => found.update()).then(() => true)"
+WAITS = "navigator.serviceWorker.getRegistration().then(found => found.waiting !== null)"
+VERSION = "document.documentElement.dataset.version"
+
+
+def test_after_the_first_load_the_app_opens_without_network(site: Site, phone: Phone) -> None:
+    link = site.link(site.enrol())
+    phone.open(link)
+    phone.kept_for_offline()
+    site.kill()
+    phone.page.context.set_offline(True)
+    phone.page.goto("about:blank")
+    phone.open(link)
+    assert "How is your shoulder?" in phone.words and "Call 555 0100" in phone.words
+    phone.do("begin")
+    phone.give_birth_date(BORN)
+    phone.screen("offline")
+    site.start()
+    phone.page.context.set_offline(False)
+    phone.do("again")
+    phone.screen("forms")
+
+
+@pytest.fixture
+def own_site(tmp_path: Path) -> Iterator[Site]:
+    """A clinic whose phone app can be replaced by a newer one."""
+    made = make_site(tmp_path / "clinic")
+    made.app = shutil.copytree(BUILT, tmp_path / "app")
+    publish_version(made, "one")
+    made.start()
+    yield made
+    made.kill()
+    made.case.store.engine.dispose()
+
+
+def publish_version(site: Site, name: str) -> None:
+    """The built app with a mark in its page, under a build id of its own."""
+    page, note = site.app / "index.html", site.app / "build.json"
+    written = (BUILT / "index.html").read_text(encoding="utf-8")
+    page.write_text(written.replace("<html ", f'<html data-version="{name}" ', 1), encoding="utf-8")
+    note.write_text(json.dumps({**json.loads(note.read_text()), "build": name}))
+
+
+def test_a_new_version_waits_while_a_form_is_open_and_comes_with_the_next_start(own_site: Site, phone: Phone) -> None:
+    patient_id = own_site.enrol(operated_days_ago=WEEK_6_DAYS)
+    phone.come_in(own_site.link(patient_id), BORN)
+    phone.start_form()
+    phone.answer("early@1/1", 2)
+    own_site.stop()
+    publish_version(own_site, "two")
+    own_site.start()
+    phone.page.evaluate(LOOK_FOR_NEWER)
+    phone.page.wait_for_function(WAITS)
+    phone.answer_all({key: value for key, value in WEEK_6.items() if key != "early@1/1"})
+    assert phone.page.evaluate(VERSION) == "one" and phone.page.evaluate(WAITS)
+    phone.say_who()
+    phone.send()
+    phone.screen("received")
+    own_site.wait_for_response(patient_id)
+    assert phone.page.evaluate(VERSION) == "one"
+    phone.page.goto("about:blank")
+    phone.page.goto(f"{own_site.address}/p/")
+    phone.page.wait_for_function(f"{VERSION} === 'two'")
