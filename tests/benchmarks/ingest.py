@@ -131,11 +131,12 @@ class _Floor:
             envelope.header.key_id,
             self.now,
         )
-        return self.database.execute(
+        made = self.database.execute(
             "INSERT INTO envelope (envelope_id, sha256, lookup_hash, key_id, received_at, same_id_other_content, body,"
             " body_wrapped, state) VALUES (?, ?, ?, ?, ?, 0, ?, 0, 'received') RETURNING id",
             (*row, text.encode()),
-        ).fetchone()[0]  # type: ignore[no-any-return]
+        ).fetchone()
+        return int(made[0])
 
     def record(self, text: str, key: bytes, envelope_id: int) -> None:
         payload = load_strict_json(open_envelope(parse_envelope(text), self.private, [key]))

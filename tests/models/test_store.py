@@ -5,7 +5,7 @@ import multiprocessing
 import sqlite3
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 import pytest
 from sqlalchemy import func, select, text
@@ -128,8 +128,7 @@ def test_on_a_full_disk_the_phone_is_told_to_keep_its_form_and_nothing_is_stored
     posted = {"envelopes": [{"envelope": phone.seal(form), "proof": b64u(phone.derived("proof"))}]}
     with case.store.reading() as session:
         pages = session.scalar(text("PRAGMA page_count"))
-        connection = session.connection().connection.dbapi_connection
-    assert isinstance(connection, sqlite3.Connection)
+        connection = cast(sqlite3.Connection, session.connection().connection.dbapi_connection)
     connection.execute(f"PRAGMA max_page_count={pages}")  # SQLite's own "database or disk is full"
     assert case.post("/api/envelopes", posted) == (503, {"code": "unavailable"})
     connection.execute("PRAGMA max_page_count=1073741823")

@@ -87,7 +87,7 @@ def due_sheet_cases() -> list[dict[str, Any]]:
         "ciphertext": b64u(sheet.ciphertext),
     }
     flipped = bytes([sheet.ciphertext[0] ^ 1]) + sheet.ciphertext[1:]
-    bad = [
+    bad: list[tuple[str, dict[str, Any]]] = [
         ("wrong birth date", {"due_key": derive.due_key(RAW, OTHER_BORN).hex()}),
         ("another link's lookup", {"lookup": derive.lookup(b"\xff" * 16).hex()}),
         ("another revision", {"revision": 8}),
