@@ -10,6 +10,7 @@ from server.demo.folder import Found, begin, finish, look_at, read_demo_file, st
 from server.demo.progress import Bar
 from server.demo.refresh import write_listing
 from server.demo.seed import Account, opening_time, seed
+from server.jobs import one_pass
 from server.models.clock import clinic_day, clinic_now, set_clock, the_clinic
 from server.models.lock import FolderBusy
 from server.runtime import Runtime
@@ -69,6 +70,7 @@ def prepare(runtime: Runtime, *, base_url: str, today: date | None, patients: in
             )
         if found is Found.DEMO:
             _go_on(runtime, base_url, today)
+            one_pass(runtime)  # what the days since the last start have brought, before the file says what is due
             return write_listing(runtime, read_demo_file(runtime.settings.data).get("accounts", []))
         return _begin(runtime, base_url, today, patients, again=found is Found.UNFINISHED)
 

@@ -15,7 +15,7 @@ from server.demo.cast import fresh_person
 from server.demo.folder import read_demo_file
 from server.demo.listing import Listed, list_links
 from server.demo.mail import Letter, letters, names_by_token
-from server.demo.said import STATE, STATUS, day_words, timepoint_words
+from server.demo.said import STATE, STATUS, day_words, span_words, timepoint_words
 from server.demo.week import Week
 from server.models import Clinic, StaffAccount
 from server.models.clock import clinic_day, clinic_now, the_clinic
@@ -27,7 +27,13 @@ from server.staff.sign_in import HOME
 from server.trust.audit import audit
 
 SHOWN_AT_ONCE = 9
-WORDS = {"day_words": day_words, "timepoint_words": timepoint_words, "form_status": STATUS, "link_states": STATE}
+WORDS = {
+    "day_words": day_words,
+    "span_words": span_words,
+    "timepoint_words": timepoint_words,
+    "form_status": STATUS,
+    "link_states": STATE,
+}
 
 
 def make_front_door(runtime: Runtime) -> Blueprint:
@@ -66,7 +72,7 @@ class _Rooms:
         return render_template(
             "demo/front.html",
             accounts=read_demo_file(self.runtime.settings.data).get("accounts", []),
-            letters=post[:3],
+            letters=post[:2],
             letter_count=len(post),
             week=self.week.state(),
             **self._people(request.args.get("patient")),

@@ -29,7 +29,7 @@ class Listed:
     """`state` is what the link says when it is opened: due, nothing_due, ended, replaced, or locked. `forms` wait behind it."""
 
     study_number: str
-    first_name: str
+    name: str
     birth_on: date
     language: str
     state: str
@@ -71,7 +71,7 @@ def list_links(session: Session, today: date) -> list[Listed]:
     listed = [
         Listed(
             study_number=patient.study_number,
-            first_name=patient.first_name,
+            name=f"{patient.first_name} {patient.last_name}",
             birth_on=patient.birth_on,
             language=patient.language,
             state="locked" if locked_at is not None else gate.state,

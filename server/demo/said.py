@@ -22,6 +22,12 @@ def day_words(day: date, *, weekday: bool = False) -> str:
     return f"{WEEKDAYS[day.weekday()]} {written}" if weekday else written
 
 
+def span_words(first: date, last: date) -> str:
+    """25 November to 2 December 2026."""
+    begins = day_words(first) if first.year != last.year else f"{first.day} {MONTHS[first.month - 1]}"
+    return f"{begins} to {day_words(last)}"
+
+
 def timepoint_words(code: str) -> str:
     """The plan's own title: 1 year after surgery."""
     return dict(plan_named("standard@1").entry(code).title)["en"]

@@ -18,7 +18,7 @@ from server.reminders.channels.contract import Notice
 from server.reminders.channels.email.channel import email_channel
 from server.reminders.tick import run_tick
 from server.runtime import Runtime
-from server.schedule.dates import local_instant
+from server.schedule.dates import local_day, local_instant
 from server.set_up import ClinicEntry, set_up_clinic
 from server.staff.accounts import create_account
 from server.staff.passwords import hash_password
@@ -100,7 +100,7 @@ def new_password() -> str:
 def _open_clinic(
     runtime: Runtime, session: Session, base_url: str, hashes: list[str], until: datetime
 ) -> tuple[Clinic, World]:
-    began_on = first_day(until.astimezone(until.tzinfo).date())
+    began_on = first_day(local_day(until, TIME_ZONE))
     began = opening_time(began_on)
     clinic = set_up_clinic(session, demo_entry(base_url), runtime.keys, now=began)
     staff = [

@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 
 from server.demo.folder import read_demo_file
 from server.demo.refresh import write_listing
-from server.demo.said import counted, day_words
+from server.demo.said import counted
 from server.jobs import one_pass
 from server.models import Message, Transition
 from server.models.clock import clinic_day, clinic_now, set_clock, the_clinic
@@ -100,7 +100,3 @@ def what_happened(session: Session, since: datetime, totals: Counter[str]) -> li
     if totals["recorded"] or totals["held"]:
         lines.append(f"{counted(totals['recorded'], 'answer was', 'answers were')} taken in, {totals['held']} held.")
     return lines
-
-
-def says_when(state: WeekState) -> str:
-    return f"{day_words(state.from_on)} to {day_words(state.to_on)}" if state.from_on and state.to_on else ""

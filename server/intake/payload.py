@@ -10,6 +10,7 @@ from scoring.strict_json import JsonProblem, load_strict_json
 from server.crypto.envelope import EnvelopeProblem
 
 INSTANT = r"^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}Z$"
+PLAIN = validate.Regexp("^[^\x00-\x1f\x7f\ud800-\udfff]*$", error="holds a character that cannot be stored")
 UUID = r"^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$"
 
 
@@ -17,8 +18,8 @@ class _Device(Schema):
     class Meta:
         unknown = EXCLUDE
 
-    screen = fields.String(load_default="", validate=validate.Length(max=40))
-    browser = fields.String(load_default="", validate=validate.Length(max=120))
+    screen = fields.String(load_default="", validate=[validate.Length(max=40), PLAIN])
+    browser = fields.String(load_default="", validate=[validate.Length(max=120), PLAIN])
 
 
 class _Payload(Schema):
@@ -29,13 +30,13 @@ class _Payload(Schema):
     form_id = fields.String(required=True, validate=validate.Regexp(UUID))
     sheet_revision = fields.Integer(strict=True, required=True, validate=validate.Range(0, 2**31))
     language = fields.String(required=True, validate=validate.Regexp(r"^[a-z]{2,3}(-[A-Za-z0-9]{2,8})*$"))
-    build = fields.String(load_default="", validate=validate.Length(max=60))
+    build = fields.String(load_default="", validate=[validate.Length(max=60), PLAIN])
     opened_at = fields.String(required=True, validate=validate.Regexp(INSTANT))
     finished_at = fields.String(required=True, validate=validate.Regexp(INSTANT))
     utc_offset_minutes = fields.Integer(
         strict=True, load_default=None, allow_none=True, validate=validate.Range(-1440, 1440)
     )
-    time_zone = fields.String(load_default=None, allow_none=True, validate=validate.Length(max=40))
+    time_zone = fields.String(load_default=None, allow_none=True, validate=[validate.Length(max=40), PLAIN])
     clock_skew_ms = fields.Integer(
         strict=True, load_default=None, allow_none=True, validate=validate.Range(-(10**13), 10**13)
     )

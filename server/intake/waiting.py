@@ -13,7 +13,7 @@ from datetime import datetime
 from typing import Any
 
 from sqlalchemy import select, update
-from sqlalchemy.exc import DBAPIError
+from sqlalchemy.exc import InterfaceError, OperationalError
 from sqlalchemy.orm import Session, joinedload
 
 from scoring.library import Library
@@ -30,6 +30,8 @@ from server.trust.audit import audit
 
 log = logging.getLogger(__name__)
 BATCH = 100
+# Disk full, lost connection, deadlock. Anything else that the database says speaks of one envelope.
+DATABASE_GONE = (OperationalError, InterfaceError)
 BODY_CONTEXT = "envelope.body"
 
 
@@ -49,8 +51,8 @@ def record_waiting(store: Store, keys: Keys, library: Library, *, now: datetime)
         try:
             with store.writing() as session:
                 done = take_all(session, _received(session), keys, library, now)
-        except DBAPIError:
-            raise  # disk full, lost connection: no fault of these envelopes; everything stays received
+        except DATABASE_GONE:
+            raise  # no fault of these envelopes; everything stays received
         except Exception as problem:  # the batch is rolled back; one by one finds the one that does it
             log.error("intake: a batch failed (%s); trying its envelopes one by one", type(problem).__name__)
             done = _one_by_one(store, keys, library, now)
@@ -78,7 +80,7 @@ def _one_by_one(store: Store, keys: Keys, library: Library, now: datetime) -> li
                 row = session.get_one(Envelope, envelope_id)
                 if row.state == "received":
                     done.append(take_one(session, row, keys, library, now))
-        except DBAPIError:
+        except DATABASE_GONE:
             raise
         except Exception as problem:
             log.error("intake: envelope row %d failed (%s) and is held", envelope_id, type(problem).__name__)

@@ -1,5 +1,7 @@
 """The audit trail, newest first. It holds no name and no answer."""
 
+import json
+
 from flask import render_template, request
 from sqlalchemy import func, select
 
@@ -22,5 +24,18 @@ def audit_trail() -> str:
             entries=found,
             staff=staff_names(session),
             at=At(offset, PAGE, total),
+            detail=_detail,
             moment=lambda at: words.moment(at, here().time_zone),
         )
+
+
+def _detail(text: str | None) -> str:
+    """In words: "on 2026-11-15, reason cancelled"."""
+    found = json.loads(text) if text else {}
+    return ", ".join(f"{words.plain(name)} {_said(value)}" for name, value in found.items())
+
+
+def _said(value: object) -> str:
+    if isinstance(value, list):
+        return " and ".join(map(str, value)) or "none"
+    return "none" if value is None else str(value)

@@ -16,7 +16,7 @@ PANEL = 128
 GAP = 36
 CLOSEST = 19
 LETTER = 7.0  # the widest that a letter of the operations' words becomes, on average
-CLOSEST_WORDS = 28
+CLOSEST_WORDS = 26
 SIDES = ("left", "right")
 
 
@@ -215,11 +215,11 @@ def _words(course: Course, frame: _Frame, top: int) -> list[str]:
         last_x, last_word = -100.0, ""
         for each in sorted(said, key=lambda one: one.on):
             x = frame.x(each.on)
-            if x - last_x >= CLOSEST_WORDS or each.word != last_word:  # the same word is not printed over itself
-                parts.append(
-                    f'<text class="said {side}" x="{x}" y="{y}" text-anchor="middle">{escape(each.word)}</text>'
-                )
-                last_x, last_word = x, each.word
+            if x - last_x < CLOSEST_WORDS and each.word == last_word:
+                continue  # the same word is not printed over itself
+            x, last_word = max(x, last_x + CLOSEST_WORDS), each.word
+            last_x = x
+            parts.append(f'<text class="said {side}" x="{x}" y="{y}" text-anchor="middle">{escape(each.word)}</text>')
         parts.append(f'<text class="end {side}" x="{frame.end + 10}" y="{y}">{side}</text>')
         y += 22
     return parts

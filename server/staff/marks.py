@@ -22,11 +22,12 @@ WIDTH = 250
 EDGE = 7
 MOST_PER_YEAR = 20.0
 CLOSEST_LABELS = 15.0
+CLOSEST_MARKS = 6.0
 
 
 @dataclass(frozen=True)
 class Mark:
-    """`years` after surgery (negative before); `kind` is a key of WORDS; `year` is the number to print under it, if it is one."""
+    """`years` after the first operation (negative before); `kind` is a key of WORDS; `year` may be printed under it."""
 
     years: float
     kind: str
@@ -35,11 +36,11 @@ class Mark:
 
 @dataclass(frozen=True)
 class Strip:
-    """One shoulder's marks. `title` names it in words; `operation` is false while surgery is not done."""
+    """One shoulder's marks. `title` names it in words; `operations` are those that were done, in years after the first."""
 
     title: str
     marks: tuple[Mark, ...]
-    operation: bool = True
+    operations: tuple[float, ...] = (0.0,)
 
 
 def draw_strip(strip: Strip, *, width: int = WIDTH) -> Markup:
@@ -53,13 +54,13 @@ def draw_strip(strip: Strip, *, width: int = WIDTH) -> Markup:
     def across(years: float) -> float:
         return round(EDGE + (years - first) * per_year, 1)
 
-    end = min(width, round(across(last) + EDGE + 1))
-    parts = [_mark(across(mark.years), mark.kind) for mark in strip.marks]
-    parts += [_label(across(years), year) for years, year in _labels(strip.marks, per_year)]
+    marks = sorted(strip.marks, key=lambda mark: mark.years)
+    places = _apart([across(mark.years) for mark in marks])
+    end = min(width, round(places[-1] + EDGE + 1))
+    parts = [_mark(x, mark.kind) for x, mark in zip(places, marks, strict=True)]
+    parts += [_label(x, year) for x, year in _labels(places, marks)]
     parts.append(f'<line class="mk-rule" x1="0" x2="{end}" y1="{BASE}" y2="{BASE}"/>')
-    if strip.operation:
-        at = across(0)
-        parts.append(f'<path class="mk-operation" d="M{at - 4} 35.5l4-4.5 4 4.5z"/>')
+    parts += [f'<path class="mk-operation" d="M{across(at) - 4} 35.5l4-4.5 4 4.5z"/>' for at in strip.operations]
     said = escape(said_aloud(strip))
     return Markup(
         f'<svg class="strip" role="img" width="{end}" height="48" viewBox="0 0 {end} 48"><title>{said}</title>{"".join(parts)}</svg>'
@@ -112,15 +113,22 @@ def _label(x: float, year: int) -> str:
     return f'<text class="mk-year" x="{x}" y="46" text-anchor="middle">{year}</text>'
 
 
-def _labels(marks: Sequence[Mark], per_year: float) -> list[tuple[float, int]]:
-    """The last year, and every fifth and the second that leave it room."""
-    dated = sorted((mark.years, mark.year) for mark in marks if mark.year)
-    if not dated:
-        return []
-    chosen = [dated[-1]]
-    for years, year in reversed(dated[:-1]):
-        if (year % 5 == 0 or year in (1, 2)) and all(
-            abs(years - other) * per_year >= CLOSEST_LABELS for other, _ in chosen
-        ):
-            chosen.append((years, year))
+def _apart(places: list[float]) -> list[float]:
+    """Each mark at its time, moved on only as far as it takes to be seen beside the one before."""
+    moved: list[float] = []
+    for place in places:
+        moved.append(round(max(place, moved[-1] + CLOSEST_MARKS), 1) if moved else place)
+    return moved
+
+
+def _labels(places: Sequence[float], marks: Sequence[Mark]) -> list[tuple[float, int]]:
+    """The last year, and every fifth and the first two that leave it room; no year twice."""
+    dated = [(x, mark.year) for x, mark in zip(places, marks, strict=True) if mark.year]
+    chosen = dated[-1:]
+    wanted = sorted(dated[:-1], key=lambda each: each[1] % 5 != 0)
+    for x, year in wanted:
+        if year % 5 and year > 2:
+            continue
+        if all(abs(x - other) >= CLOSEST_LABELS and year != there for other, there in chosen):
+            chosen.append((x, year))
     return chosen

@@ -23,6 +23,7 @@ def say(record: Record, library: Library, *, zone: str) -> list[tuple[str, list[
     """Headings with their paragraphs; a heading without anything to say is left out."""
     sections = [
         ("What it says", [_shoulder(side, library, zone) for side in record.sides]),
+        ("Measurement error", _measurement_error(record, library)),
         ("Good enough?", [each for side in record.sides for each in _state(side, zone)]),
         ("Read with care", _care(record)),
     ]
@@ -39,13 +40,13 @@ def _shoulder(side: Side, library: Library, zone: str) -> Paragraph:
 def _answered(side: Side) -> str:
     over, waiting = side.over, [step for step in side.steps if step.status in WAITING]
     done = [step for step in over if step.status in ANSWERED]
-    missed = [step.words for step in over if step.status == Status.MISSED]
+    missed = [_words(step) for step in over if step.status == Status.MISSED]
     if not over:
         return "Nothing is answered yet." if not waiting else "The first form is open; nothing is answered yet."
     text = f"{words.sentence(words.count_in_words(len(done)))} of {words.counted(len(over), 'form')} answered"
     text += f"; missed: {words.listed(missed)}." if missed else "."
     if waiting:
-        text += f" Open now: {words.listed([step.words for step in waiting])}."
+        text += f" Open now: {words.listed([_words(step) for step in waiting])}."
     return text
 
 
@@ -57,7 +58,9 @@ def _last(step: Step, zone: str) -> str:
     ]
     if not values or step.response is None:
         return ""
-    return f"Last answer, {step.words} ({words.day(day_of(step.response.finished_at, zone))}): {words.listed(values)}."
+    return (
+        f"Last answer, {_words(step)} ({words.day(day_of(step.response.finished_at, zone))}): {words.listed(values)}."
+    )
 
 
 def _before(side: Side) -> Step | None:
@@ -80,23 +83,45 @@ def _since_before(side: Side) -> str:
         return ""
     now = last.value("sst", "total") or 0
     early = ", answered early" if before.timepoint.window_state == "early" else ""
-    return f"Shoulder test since before surgery: {then:g} to {now:g}{early}."
+    before_what = "the first operation" if len(side.operations) > 1 else "surgery"
+    return f"Shoulder test since before {before_what}: {then:g} to {now:g}{early}."
+
+
+def _last_two(side: Side) -> list[tuple[Step, float]]:
+    """The last two shoulder tests after surgery, if there are two."""
+    scored = [(step, value) for step in side.answered if (value := step.value("sst", "total")) is not None]
+    after = [(step, value) for step, value in scored if step.timepoint.code != "baseline"]
+    return after[-2:] if len(after) > 1 else []
 
 
 def _since_last(side: Side, library: Library) -> str:
-    scored = [(step, value) for step in side.answered if (value := step.value("sst", "total")) is not None]
-    after = [(step, value) for step, value in scored if step.timepoint.code != "baseline"]
-    if len(after) < 2:
+    two = _last_two(side)
+    if not two:
         return ""
-    (before, then), (_last_step, now) = after[-2], after[-1]
+    (before, then), (_last_step, now) = two
     if now == then:
-        return f"The shoulder test is as it was at {before.words}."
-    change = f"{words.counted(abs(int(now - then)), 'point')} {'more' if now > then else 'less'} than at {before.words}"
+        return f"The shoulder test is as it was at {_words(before)}."
+    change = (
+        f"{words.counted(abs(int(now - then)), 'point')} {'more' if now > then else 'less'} than at {_words(before)}"
+    )
     threshold = _detectable(library)
     if threshold is None:
         return words.sentence(f"{change}.")
     within = "within" if abs(now - then) < threshold.value else "more than"
-    return words.sentence(f"{change}: {within} measurement error ({_source(threshold)}).")
+    return words.sentence(f"{change}: {within} measurement error ({threshold.value:g}).")
+
+
+def _measurement_error(record: Record, library: Library) -> list[Paragraph]:
+    """Once for both shoulders, and only where a sentence above uses it."""
+    threshold = _detectable(library)
+    used = any(two[0][1] != two[1][1] for side in record.sides if (two := _last_two(side)))
+    if threshold is None or not used:
+        return []
+    hemi = {True: "hemiarthroplasty among them", False: "no hemiarthroplasty", None: "hemiarthroplasty: not stated"}
+    n = f", n = {threshold.n}" if threshold.n else ""
+    whom = f"{threshold.population}{n}; {hemi[threshold.holds_hemiarthroplasty]}"
+    text = f"{threshold.value:g} points on the shoulder test, found in: {whom}. {threshold.citation}."
+    return [Paragraph("", f"{text} It speaks of one person's change, never of a difference of groups.")]
 
 
 def _detectable(library: Library) -> Threshold | None:
@@ -104,14 +129,9 @@ def _detectable(library: Library) -> Threshold | None:
     return next((each for each in thresholds if each.kind == "detectable_change" and each.scale == "total"), None)
 
 
-def _source(threshold: Threshold) -> str:
-    hemi = {
-        True: "hemiarthroplasty among them",
-        False: "no hemiarthroplasty",
-        None: "whether with hemiarthroplasty is not stated",
-    }
-    n = f", n = {threshold.n}" if threshold.n else ""
-    return f"{threshold.value:g}; {threshold.population}{n}; {hemi[threshold.holds_hemiarthroplasty]}; {threshold.citation}"
+def _words(step: Step) -> str:
+    """The timepoint, said from which operation where there was a revision."""
+    return f"{step.words} after the revision" if step.operation.kind == "revision" else step.words
 
 
 def _state(side: Side, zone: str) -> list[Paragraph]:

@@ -11,27 +11,36 @@ from server.models import Operation, Shoulder
 from server.staff.marks import Mark, Strip, draw_strip
 from server.worklist import history_marks
 
+DAYS_A_YEAR = 365.2425
 FARTHEST_BEFORE = -1.0  # a baseline answered years ahead would push everything else together
 
 
 def read_strips(session: Session, shoulders: Collection[Shoulder], *, today: date) -> dict[int, Markup]:
     """Shoulder id to its drawn strip; an empty one where nothing is planned."""
     found = history_marks(session, {shoulder.patient_id for shoulder in shoulders}, today=today)
-    ids = [shoulder.id for shoulder in shoulders]
-    done = select(Operation.shoulder_id).where(Operation.shoulder_id.in_(ids), Operation.surgery_on.is_not(None))
-    operated = set(session.scalars(done))
+    operated = _operated(session, [shoulder.id for shoulder in shoulders])
     strips = {}
     for shoulder in shoulders:
         marks = tuple(
-            Mark(max(mark.years_from_surgery, FARTHEST_BEFORE), mark.kind, year_of(mark.code))
+            Mark(max(mark.years_from_surgery, FARTHEST_BEFORE), mark.kind, _year(mark.years_from_surgery, mark.code))
             for mark in found.get(shoulder.id, ())
         )
         title = f"{shoulder.side.capitalize()} shoulder"
-        strips[shoulder.id] = draw_strip(Strip(title, marks, operation=shoulder.id in operated))
+        strips[shoulder.id] = draw_strip(Strip(title, marks, operated.get(shoulder.id, ())))
     return strips
 
 
-def year_of(code: str) -> int | None:
-    """The year of a code: "year-7" → 7; None for what is no year."""
-    head, _, tail = code.partition("-")
-    return int(tail) if head == "year" and tail.isdigit() else None
+def _operated(session: Session, shoulder_ids: list[int]) -> dict[int, tuple[float, ...]]:
+    """Shoulder id to the times of its done operations, in years after the first."""
+    done = select(Operation.shoulder_id, Operation.surgery_on).where(
+        Operation.shoulder_id.in_(shoulder_ids), Operation.surgery_on.is_not(None)
+    )
+    days: dict[int, list[date]] = {}
+    for shoulder_id, on in session.execute(done.order_by(Operation.surgery_on)):
+        days.setdefault(shoulder_id, []).append(on)
+    return {id_: tuple((on - found[0]).days / DAYS_A_YEAR for on in found) for id_, found in days.items()}
+
+
+def _year(years: float, code: str) -> int | None:
+    """The year of a yearly timepoint on the shoulder's own ruler, which goes on after a revision; None for any other."""
+    return round(years) or None if code.startswith("year-") else None

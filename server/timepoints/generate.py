@@ -4,10 +4,10 @@ import uuid
 from collections.abc import Iterable
 from datetime import date, datetime
 
-from sqlalchemy import delete, exists, select
+from sqlalchemy import delete, or_, select, update
 from sqlalchemy.orm import Session
 
-from server.models import FollowUp, Message, Operation, Timepoint, Transition
+from server.models import FollowUp, Link, Message, Operation, Timepoint, Transition
 from server.schedule.course import EndReason
 from server.schedule.plan import Plan
 from server.schedule.reconcile import Existing, reconcile
@@ -37,7 +37,9 @@ def refresh_timepoints(session: Session, follow_up: FollowUp, plan: Plan, *, now
     """Creates, moves and withdraws rows so that they match plan and dates. True when anything changed. Safe to repeat."""
     changed = _refresh_once(session, follow_up, plan, now, today)
     if follow_up.ended_on is not None or follow_up.operation.cancelled_on is not None:
-        _expect_no_more(session, follow_up, now, today)
+        changed = _expect_no_more(session, follow_up, now, today) or changed
+    if changed:
+        _mark_stale(session, follow_up.operation.shoulder.patient_id)
     return changed
 
 
@@ -51,6 +53,7 @@ def _refresh_once(session: Session, follow_up: FollowUp, plan: Plan, now: dateti
         follow_up.timepoints.append(_new_row(follow_up, each, plan))
     for move in changes.move:
         _set_dates(rows[move.existing.key], move.to, plan)
+        _forget_unsent(session, rows[move.existing.key])
     for gone in changes.withdraw:
         _withdraw(session, follow_up, rows[gone.key], now)
     session.flush()
@@ -100,10 +103,21 @@ def _set_dates(row: Timepoint, planned: PlannedTimepoint, plan: Plan) -> None:
     row.look_again_on = planned.opens_on
 
 
+def _forget_unsent(session: Session, row: Timepoint) -> None:
+    """Steps that were let go at the old dates are due again at the new ones."""
+    unsent = or_(Message.outcome.is_(None), Message.outcome != "sent")
+    session.execute(delete(Message).where(Message.timepoint_id == row.id, unsent))
+
+
+def _mark_stale(session: Session, patient_id: int) -> None:
+    """What is due may have changed: the sheet of the live link is sealed anew soon after."""
+    live = update(Link).where(Link.patient_id == patient_id, Link.ended_at.is_(None))
+    session.execute(live.values(sheet_stale=True))
+
+
 def _withdraw(session: Session, follow_up: FollowUp, row: Timepoint, now: datetime) -> None:
     """The plan has it no more and the patient never saw it: the row goes, the audit trail says so."""
-    if session.scalar(select(exists().where(Message.timepoint_id == row.id))):
-        session.execute(delete(Message).where(Message.timepoint_id == row.id))
+    session.execute(delete(Message).where(Message.timepoint_id == row.id))
     session.execute(delete(Transition).where(Transition.timepoint_id == row.id))
     audit(session, "timepoint:withdrawn", f"timepoint {row.id}", now=now, code=row.code, opens_on=row.opens_on)
     follow_up.timepoints.remove(row)
@@ -134,17 +148,20 @@ def end_follow_up(
     by_id: int | None = None,
 ) -> None:
     """Nothing more is expected from `on`: death, withdrawal, transfer, cancelled surgery, revision. Silence is never a reason."""
-    if follow_up.ended_on is not None and follow_up.ended_on <= on:
+    ended_before = follow_up.ended_on is not None and follow_up.ended_on <= on
+    if ended_before and follow_up.end_reason != reason:  # the same reason again corrects the day
         return
     follow_up.ended_on, follow_up.end_reason = on, reason
     audit(session, "follow_up:ended", f"follow-up {follow_up.id}", now=now, by_id=by_id, reason=str(reason), on=on)
     refresh_timepoints(session, follow_up, plan, now=now, today=today)
 
 
-def _expect_no_more(session: Session, follow_up: FollowUp, now: datetime, today: date) -> None:
-    end = course_of(follow_up).end
+def _expect_no_more(session: Session, follow_up: FollowUp, now: datetime, today: date) -> bool:
+    end, changed = course_of(follow_up).end, False
     if end is None:
-        return
+        return False
     for row in follow_up.timepoints:
         if (row.not_expected_on, row.not_expected_reason) != end:
             mark_not_expected(session, row, on=end[0], reason=end[1], today=today, now=now)
+            changed = True
+    return changed

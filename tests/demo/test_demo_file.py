@@ -108,8 +108,12 @@ def test_the_clock_shows_the_day_asked_for_and_goes_on_after_a_restart(demo: Dem
 
 def test_a_later_day_at_a_restart_sets_the_clock_forward(demo: Demo, again: Open) -> None:
     runtime = again(demo.folder)
-    prepare(runtime, base_url=ADDRESS, today=TODAY + timedelta(days=30))
-    assert Demo(runtime, {}).today == TODAY + timedelta(days=30)
+    moved = Demo(runtime, prepare(runtime, base_url=ADDRESS, today=TODAY + timedelta(days=30)))
+    assert moved.today == TODAY + timedelta(days=30)
+    for link in moved.links("due"):
+        phone = moved.phone(link)
+        assert phone.fetch()[1]["state"] == "due"
+        assert len(phone.sheet["forms"]) == link["forms"]
 
 
 def test_an_earlier_day_at_a_restart_changes_nothing_and_says_so(

@@ -103,6 +103,8 @@ def test_a_warning_answer_raises_a_safety_flag_and_typed_text_goes_to_a_contact_
         ({"format": 2}, "answers_not_valid"),
         ({"finished_at": "yesterday"}, "answers_not_valid"),
         ({"mode": "telepathy"}, "answers_not_valid"),
+        ({"time_zone": "Europe/\0"}, "answers_not_valid"),
+        ({"build": "\ud800"}, "answers_not_valid"),
     ],
 )
 def test_a_payload_that_does_not_fit_is_held_and_nothing_is_recorded(

@@ -52,7 +52,7 @@ def test_with_the_server_gone_the_form_is_kept_and_later_received_once(
     assert "Saved on this phone, not sent yet" in filled.words
     site.start()
     filled.do("send-now")
-    filled.page.get_by_text("Nothing to answer now").wait_for()
+    filled.page.locator("[data-standing=received]").wait_for()
     site.wait_for_response(patient_id)
 
 
@@ -116,7 +116,7 @@ def test_a_form_that_the_clinic_refuses_is_kept_and_goes_out_when_the_link_is_op
     with site.case.store.writing() as session:
         unlock(session, session.get_one(Patient, patient_id), now=site.case.now)
     filled.do("send-now")
-    filled.page.get_by_text("Nothing to answer now").wait_for()
+    filled.page.locator("[data-standing=received]").wait_for()
     site.wait_for_response(patient_id)
 
 

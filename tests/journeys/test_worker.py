@@ -9,7 +9,7 @@ import pytest
 
 from server.sync.pages import BUILT
 from tests.journeys.phone import WEEK_6, WEEK_6_DAYS, Phone
-from tests.journeys.site import BORN, Site, make_site
+from tests.journeys.site import BORN, Site, make_site, until
 
 pytestmark = pytest.mark.xdist_group("chromium")
 LOOK_FOR_NEWER = "navigator.serviceWorker.getRegistration().then(found => found.update()).then(() => true)"
@@ -64,7 +64,7 @@ def test_a_new_version_waits_while_a_form_is_open_and_comes_with_the_next_start(
     publish_version(own_site, "two")
     own_site.start()
     phone.page.evaluate(LOOK_FOR_NEWER)
-    phone.page.wait_for_function(WAITS)
+    until(lambda: phone.page.evaluate(WAITS), "the new version is there and waits")
     phone.answer_all({key: value for key, value in WEEK_6.items() if key != "early@1/1"})
     assert phone.page.evaluate(VERSION) == "one" and phone.page.evaluate(WAITS)
     phone.say_who()
@@ -74,4 +74,4 @@ def test_a_new_version_waits_while_a_form_is_open_and_comes_with_the_next_start(
     assert phone.page.evaluate(VERSION) == "one"
     phone.page.goto("about:blank")
     phone.page.goto(f"{own_site.address}/p/")
-    phone.page.wait_for_function(f"{VERSION} === 'two'")
+    phone.page.locator("html[data-version=two]").wait_for(state="attached")

@@ -87,7 +87,10 @@ def test_a_change_names_the_people_its_threshold_was_found_in(staff: StaffCase, 
     case.now += timedelta(days=365)
     staff.answer(open_timepoint(staff, patient_id, "year-2"), {"sst@1/10": 0, "sst@1/9": 0}, on=case.today)
     page = nurse_page(staff, patient_id)
-    assert "Two points less than at year 1: within measurement error (2.8; mixed shoulder clinic, n = 164;" in page
+    assert "Two points less than at year 1: within measurement error (2.8)." in page
+    assert (
+        "found in: mixed shoulder clinic, n = 164; hemiarthroplasty: not stated. J Orthop Surg Res 2013;8:40." in page
+    )
 
 
 def nurse_page(staff: StaffCase, patient_id: int) -> str:

@@ -30,6 +30,19 @@ def test_marks_stand_at_their_true_time_on_one_ruler() -> None:
     assert picture.count('class="mk-rule"') == 1 and picture.count('class="mk-operation"') == 1
 
 
+def test_two_marks_are_never_drawn_as_one() -> None:
+    near = (Mark(-0.02, "answered"), Mark(0.0, "missed"), Mark(0.1, "answered"), Mark(25, "to_come", 25))
+    picture = draw_strip(Strip("Left shoulder", near))
+    first, second = places(picture, "answered")
+    assert round(second - first, 1) == 12.0 and round(places(picture, "missed")[0] - first, 1) == 6.0
+
+
+def test_every_done_operation_has_its_triangle() -> None:
+    revised = Strip("Left shoulder", (*MARKS, Mark(6, "answered", 6)), operations=(0.0, 4.5))
+    assert draw_strip(revised).count('class="mk-operation"') == 2
+    assert draw_strip(Strip("Left shoulder", MARKS, operations=())).count('class="mk-operation"') == 0
+
+
 def test_a_long_history_still_fits_and_its_labels_do_not_touch() -> None:
     years = range(1, 31)
     picture = draw_strip(Strip("Right shoulder", tuple(Mark(year, "answered", year) for year in years)))

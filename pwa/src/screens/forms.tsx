@@ -102,6 +102,7 @@ export function Forms(props: ScreenProps): JSX.Element {
   const people = asked.length ? asked : view.people;
   const alone = people.length === 1 ? people[0] : undefined;
   const offered = alone ? (alone.sheet?.forms ?? []).filter((form) => standingOf(form, alone, view) === "start") : [];
+  const untouched = !view.begun.size && !view.outbox.length && people.every((person) => !person.row.sent.length);
   return (
     <>
       <Title>{alone ? t("forms_hello", { name: alone.sheet?.patient.first_name ?? "" }) : t("forms_who")}</Title>
@@ -119,7 +120,7 @@ export function Forms(props: ScreenProps): JSX.Element {
         </section>
       ))}
       <Orphans {...props} />
-      {offered.length > 0 && view.begun.size === 0 && <p class="soft second">{t("forms_second")}</p>}
+      {offered.length > 0 && untouched && <p class="soft second">{t("forms_second")}</p>}
       {!props.phone.greeted && <Cautions {...props} short />}
     </>
   );
