@@ -104,6 +104,14 @@ describe("what this phone can keep", () => {
     vi.unstubAllGlobals();
   });
 
+  test("a row that cannot be stored takes the others of its transaction back", async () => {
+    const [tables, person] = [idbTables(), await ada()];
+    const impossible = { ...person, language: (() => "") as unknown as string };
+    const ops = [{ table: "outbox" as const, put: outboxRow(envelope, "F", person, late) }, { table: "people" as const, put: impossible }];
+    await expect(tables.write(ops)).rejects.toThrow();
+    expect([await tables.all("outbox"), await tables.all("people")]).toEqual([[], []]);
+  });
+
   test("a lost connection is opened again and the write done", async () => {
     const [tables, person] = [idbTables(), await ada()];
     await tables.write([{ table: "people", put: person }]);

@@ -80,7 +80,7 @@ class _Casting:
 def cast_of_today(today: date, people: People) -> list[PatientStory]:
     """Who is due and who needs a person to look."""
     make = _Casting(today, people)
-    return [*_to_open(make), *_to_call(make), *_to_look_at(make), *_around_surgery(make)]
+    return [*_to_open(make), *_to_call(make), *_to_look_at(make), *_around_surgery(make), _long_course(make)]
 
 
 def fresh_person(session: Session, today: date) -> dict[str, str] | None:
@@ -192,6 +192,28 @@ def _around_surgery(make: _Casting) -> list[PatientStory]:
         ),
         make.story("right", done_on=make.due(2, 200), end=EndStory("withdrew", make.days(-25), make.days(-25))),
     ]
+
+
+def _long_course(make: _Casting) -> PatientStory:
+    """Both shoulders over the years: the right one fails slowly and is revised, the left one holds."""
+    random = Random("a long course")
+    story = make.story("right", done_on=make.due(11, -140), willing=1.25)
+    first = story.operations[0]
+    failing = Course(before=3.2, best=9.8).failing(7.6)
+    left_on, revised_on = make.due(8, 60), make.due(3, -70)
+    left = make.operation(
+        random, "left", left_on - timedelta(days=40), planned_on=left_on, done_on=left_on,
+        course=Course(before=3.8, best=9.6),
+    )  # fmt: skip
+    revision = make.operation(
+        random, "right", revised_on - timedelta(days=30), planned_on=revised_on, done_on=revised_on, kind="revision",
+        course=Course(before=failing.ability(7.5), best=8.4),
+    )  # fmt: skip
+    return replace(
+        story,
+        operations=(replace(first, course=failing), left, revision),
+        events=(EventStory("right", "glenoid_erosion", revised_on - timedelta(days=60), "revision planned"),),
+    )
 
 
 def _with_first(story: PatientStory, **changes: Any) -> PatientStory:

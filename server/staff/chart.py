@@ -16,7 +16,7 @@ PANEL = 128
 GAP = 36
 CLOSEST = 19
 LETTER = 7.0  # the widest that a letter of the operations' words becomes, on average
-CLOSEST_WORDS = 26
+CLOSEST_WORDS = 30
 SIDES = ("left", "right")
 
 

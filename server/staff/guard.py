@@ -83,6 +83,8 @@ def allowed(*roles: str) -> Callable[[View], View]:
             if found.role not in roles:
                 abort(403)
             if request.method not in SAFE_METHODS and not secret_is_right(found.form_secret):
+                if _holds_password():
+                    return redirect(url_for("staff.account", done="too-old"))
                 return send_again(found, request.path, list(request.form.items(multi=True)))
             return view(**values)
 
@@ -112,8 +114,15 @@ def _ask_to_sign_in() -> Any:
     if request.method in SAFE_METHODS:
         wanted = request.full_path.rstrip("?")
         return redirect(url_for("staff.sign_in", next=None if wanted in ("/", "/today") else wanted))
+    if _holds_password():
+        return sign_in_page(status=401)
     typed = [(name, value) for name, value in request.form.items(multi=True) if name != SECRET_FIELD]
     return sign_in_page(keep=MultiDict(typed), keep_path=request.path, status=401)
+
+
+def _holds_password() -> bool:
+    """A password is never written into a page, not even to be sent again."""
+    return any(name.endswith("password") for name in request.form)
 
 
 def sign_in_page(

@@ -1,6 +1,6 @@
 """The headers that every staff page carries: nothing foreign loads, nothing is framed, nothing is kept."""
 
-from flask import Response
+from flask import Response, request
 
 POLICY = "; ".join(
     (
@@ -16,6 +16,7 @@ POLICY = "; ".join(
         "base-uri 'none'",
     )
 )
+A_YEAR = "max-age=31536000"
 HEADERS = {
     "Content-Security-Policy": POLICY,
     "X-Content-Type-Options": "nosniff",
@@ -31,6 +32,8 @@ def protect(response: Response) -> Response:
     """Sets the headers of a response that is not the phone's. What already says how it may be kept (style sheets) keeps that."""
     for name, value in HEADERS.items():
         response.headers[name] = value
+    if request.is_secure:
+        response.headers["Strict-Transport-Security"] = A_YEAR
     if "Cache-Control" not in response.headers:
         response.headers["Cache-Control"] = "no-store"
     return response

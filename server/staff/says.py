@@ -40,13 +40,13 @@ def _shoulder(side: Side, library: Library, zone: str) -> Paragraph:
 def _answered(side: Side) -> str:
     over, waiting = side.over, [step for step in side.steps if step.status in WAITING]
     done = [step for step in over if step.status in ANSWERED]
-    missed = [_words(step) for step in over if step.status == Status.MISSED]
+    missed = [step for step in over if step.status == Status.MISSED]
     if not over:
         return "Nothing is answered yet." if not waiting else "The first form is open; nothing is answered yet."
     text = f"{words.sentence(words.count_in_words(len(done)))} of {words.counted(len(over), 'form')} answered"
-    text += f"; missed: {words.listed(missed)}." if missed else "."
+    text += f"; missed: {_listed(missed)}." if missed else "."
     if waiting:
-        text += f" Open now: {words.listed([_words(step) for step in waiting])}."
+        text += f" Open now: {_listed(waiting)}."
     return text
 
 
@@ -129,6 +129,14 @@ def _detectable(library: Library) -> Threshold | None:
     return next((each for each in thresholds if each.kind == "detectable_change" and each.scale == "total"), None)
 
 
+def _listed(steps: list[Step]) -> str:
+    """Those after a revision together, so that "after the revision" is said once."""
+    first = [step.words for step in steps if step.operation.kind != "revision"]
+    later = [step.words for step in steps if step.operation.kind == "revision"]
+    said = [words.listed(first), f"{words.listed(later)} after the revision" if later else ""]
+    return "; ".join(part for part in said if part)
+
+
 def _words(step: Step) -> str:
     """The timepoint, said from which operation where there was a revision."""
     return f"{step.words} after the revision" if step.operation.kind == "revision" else step.words
@@ -190,4 +198,4 @@ def _care(record: Record) -> list[Paragraph]:
 def _named(record: Record, step: Step) -> str:
     """The form, with its shoulder where the person has two."""
     side = next(side.side for side in record.sides if step in side.steps)
-    return step.words if len(record.sides) == 1 else f"{step.words} ({side})"
+    return _words(step) if len(record.sides) == 1 else f"{_words(step)} ({side})"

@@ -37,7 +37,8 @@ def _operated(session: Session, shoulder_ids: list[int]) -> dict[int, tuple[floa
     )
     days: dict[int, list[date]] = {}
     for shoulder_id, on in session.execute(done.order_by(Operation.surgery_on)):
-        days.setdefault(shoulder_id, []).append(on)
+        if on is not None:
+            days.setdefault(shoulder_id, []).append(on)
     return {id_: tuple((on - found[0]).days / DAYS_A_YEAR for on in found) for id_, found in days.items()}
 
 

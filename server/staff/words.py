@@ -160,8 +160,8 @@ def ago(at: datetime, now: datetime) -> str:
     if passed < timedelta(hours=1):
         return "less than an hour ago"
     if passed < timedelta(days=2):
-        return f"{int(passed.total_seconds() // 3600)} hours ago"
-    return f"{passed.days} days ago"
+        return f"{counted(int(passed.total_seconds() // 3600), 'hour')} ago"
+    return f"{counted(passed.days, 'day')} ago"
 
 
 def age(born: date, on: date) -> int:

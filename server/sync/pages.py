@@ -1,13 +1,14 @@
 """Serves the built phone app under /p/, with the clinic's numbers in its first page and its own strict policy."""
 
 import base64
+import gzip
 import hashlib
 import json
 import re
-from functools import cached_property
+from functools import cached_property, lru_cache
 from pathlib import Path
 
-from flask import Blueprint, Response, abort, send_from_directory
+from flask import Blueprint, Response, abort, request, send_from_directory
 
 from server.models.clinic import Clinic
 from server.models.clock import the_clinic
@@ -82,6 +83,29 @@ def _clinic_json(clinic: Clinic) -> str:
     return json.dumps(shown, ensure_ascii=False).replace("<", "\\u003c")
 
 
+PACKED = {
+    ".html": "text/html",
+    ".js": "text/javascript",
+    ".svg": "image/svg+xml",
+    ".webmanifest": "application/manifest+json",
+}
+
+
+@lru_cache(maxsize=64)
+def _packed(data: bytes) -> bytes:
+    """Compressed once; on a slow line the first page is unusable otherwise. The same bytes each time."""
+    return gzip.compress(data, 9, mtime=0)
+
+
+def _sent(data: bytes, kind: str) -> Response:
+    if "gzip" not in request.accept_encodings:
+        answer = Response(data, mimetype=kind)
+    else:
+        answer = Response(_packed(data), mimetype=kind, headers={"Content-Encoding": "gzip"})
+    answer.vary.add("Accept-Encoding")
+    return answer
+
+
 def make_phone_pages(store: Store, app: PhoneApp | None = None) -> Blueprint:
     pages = Blueprint("phone_pages", __name__, url_prefix="/p")
     built = app or PhoneApp(BUILT)
@@ -102,19 +126,21 @@ def make_phone_pages(store: Store, app: PhoneApp | None = None) -> Blueprint:
     def first_page() -> Response:
         if not (built.folder / "index.html").exists():
             return Response(NOT_BUILT, status=503, mimetype="text/plain")
-        return guarded(Response(built.index.replace("__CLINIC_JSON__", clinic_json()), mimetype="text/html"))
+        return guarded(_sent(built.index.replace("__CLINIC_JSON__", clinic_json()).encode(), "text/html"))
 
     @pages.get("/sw.js")
     def worker() -> Response:
         numbers = hashlib.sha256(clinic_json().encode()).hexdigest()[:8]
-        return guarded(
-            Response(built.worker.replace("__BUILD__", f"{built.build}-{numbers}"), mimetype="text/javascript")
-        )
+        script = built.worker.replace("__BUILD__", f"{built.build}-{numbers}")
+        return guarded(_sent(script.encode(), "text/javascript"))
 
     @pages.get("/<path:name>")
     def file(name: str) -> Response:
-        if name not in built.files:
+        if name not in built.files or name == "index.html":
             abort(404)
+        path = built.folder / name
+        if path.suffix in PACKED:
+            return guarded(_sent(path.read_bytes(), PACKED[path.suffix]))
         return guarded(send_from_directory(built.folder, name))
 
     return pages

@@ -30,7 +30,8 @@ from tests.benchmarks.table import Row
 from tests.clinic_case import Case, make_case
 from tests.stranger import b64u, best
 
-FORMS = 400
+FORMS = 440
+WARM = 40  # not timed: a running server has seen its statements before
 BATCHES = (20, 1)
 WANTED = {20: 0.5, 1: None}
 
@@ -45,8 +46,8 @@ def _measure_size(folder: Path, size: int) -> list[Row]:
     case, posts, answer_keys = _prepare(folder)
     twin = folder.with_name(f"{folder.name}-floor")
     shutil.copytree(folder, twin)
-    served = FORMS / _serve(folder, posts, size)
-    floor = FORMS / _floor(twin, case, posts, answer_keys, size)
+    served = (FORMS - WARM) / _serve(folder, posts, size)
+    floor = (FORMS - WARM) / _floor(twin, case, posts, answer_keys, size)
     case.store.engine.dispose()
     return [Row(f"ingest, {size} a post", served, floor, "forms/s", at_least=WANTED[size])]
 
@@ -76,24 +77,34 @@ def _serve(folder: Path, posts: list[dict[str, str]], size: int) -> float:
         connection = http.client.HTTPConnection("127.0.0.1", port)
         bodies = [json.dumps({"envelopes": posts[start : start + size]}) for start in range(0, FORMS, size)]
         reader = sqlite3.connect(folder / "yearmark.sqlite3", isolation_level=None)
+        _post_all(connection, reader, bodies[: WARM // size], WARM)
         started = time.perf_counter()
-        for body in bodies:
-            connection.request("POST", "/api/envelopes", body, {"Content-Type": "application/json"})
-            answer = connection.getresponse()
-            receipts = json.loads(answer.read())["receipts"]
-            assert all(receipt["status"] == "stored" for receipt in receipts)
-        while reader.execute("SELECT count(*) FROM response").fetchone()[0] < FORMS:
-            time.sleep(0.002)
+        _post_all(connection, reader, bodies[WARM // size :], FORMS)
         took = time.perf_counter() - started
         server.terminate()
     return took
 
 
+def _post_all(
+    connection: http.client.HTTPConnection, reader: sqlite3.Connection, bodies: list[str], recorded: int
+) -> None:
+    """Sends, and waits until so many forms are recorded in all."""
+    for body in bodies:
+        connection.request("POST", "/api/envelopes", body, {"Content-Type": "application/json"})
+        answer = connection.getresponse()
+        receipts = json.loads(answer.read())["receipts"]
+        assert all(receipt["status"] == "stored" for receipt in receipts)
+    while reader.execute("SELECT count(*) FROM response").fetchone()[0] < recorded:
+        time.sleep(0.002)
+
+
 def _floor(folder: Path, case: Case, posts: list[dict[str, str]], answer_keys: list[bytes], size: int) -> float:
     work = _Floor(folder, case)
     pairs = list(zip(posts, answer_keys, strict=True))
+    for start in range(0, WARM, size):
+        work.post(pairs[start : start + size])
     started = time.perf_counter()
-    for start in range(0, FORMS, size):
+    for start in range(WARM, FORMS, size):
         work.post(pairs[start : start + size])
     took = time.perf_counter() - started
     work.database.close()

@@ -19,7 +19,7 @@ from tests.stranger import Stranger
 
 TODAY = date(2026, 6, 17)
 REAL_NOW = datetime(2026, 11, 2, 14, 0, tzinfo=UTC)
-PATIENTS = 50
+PATIENTS = 42
 ADDRESS = "http://127.0.0.1:8017"
 OWN_PAGE = {"Sec-Fetch-Site": "same-origin"}
 

@@ -5,6 +5,10 @@ import pytest
 from server.models import ContactAttempt
 from tests.staff.staff_case import PASSWORD, SECRET, Staff, StaffCase, send_sign_in
 
+# What a page says does not depend on the database; the forms, the list and signing in are tested on both.
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
+
 ATTEMPT = {"channel": "telephone", "result": "reached", "note": "spoke to her"}
 
 
@@ -76,3 +80,12 @@ def test_signing_in_needs_the_secret_of_its_own_page(staff: StaffCase) -> None:
     assert client.post("/sign-in", data=fields).status_code == 400
     assert client.post("/sign-in", data={**fields, "form_secret": ""}).status_code == 400
     assert client.get("/today").status_code == 302
+
+
+def test_a_password_is_never_written_into_a_page_to_be_sent_again(staff: StaffCase, nurse: Staff) -> None:
+    fields = {"old_password": PASSWORD, "new_password": "another long sentence"}
+    stale = nurse.client.post("/account/password", data={**fields, "form_secret": "old"})
+    assert stale.location == "/account?done=too-old" and PASSWORD not in stale.text
+    nurse.post("/sign-out")
+    asked = nurse.post("/account/password", fields)
+    assert asked.status_code == 401 and PASSWORD not in asked.text and "another long" not in asked.text

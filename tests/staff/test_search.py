@@ -6,6 +6,9 @@ import pytest
 
 from tests.staff.staff_case import Staff, StaffCase
 
+# What a page says does not depend on the database; the forms, the list and signing in are tested on both.
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
 
 @pytest.fixture
 def people(staff: StaffCase) -> dict[str, int]:

@@ -71,21 +71,30 @@ class Database implements Tables {
     return this.once(async (db) => (await db.getAll(table)) as Rows[T][]);
   }
 
-  /** One transaction, flushed to disk before the promise resolves. */
+  /**
+   * One transaction, flushed to disk before the promise resolves. Checks and writes are queued together and committed
+   * explicitly, which saves two turns between the page and the database's process; a stale check takes all back.
+   */
   write(ops: Op[]): Promise<void> {
     return this.once(async (db) => {
       const names = [...new Set(ops.map((op) => op.table))];
       const change = db.transaction(names, "readwrite", { durability: "strict" });
       const done = change.done;
       done.catch(() => undefined);
-      for (const op of ops) {
+      const queue = async (op: Op): Promise<void> => {
         const store = change.objectStore(op.table);
-        if (op.based_on !== undefined && isStale(op, (await store.get(keyOf(op))) as DraftRow | undefined)) {
-          change.abort();
-          throw new Conflict();
-        }
-        if ("remove" in op) void store.delete(op.remove).catch(() => undefined);
-        else void store.put(op.put).catch(() => undefined);
+        const stored = op.based_on === undefined ? undefined : store.get(keyOf(op));
+        const written = "remove" in op ? store.delete(op.remove) : store.put(op.put);
+        written.catch(() => undefined);
+        if (stored && isStale(op, (await stored) as DraftRow | undefined)) throw new Conflict();
+      };
+      try {
+        await Promise.all(ops.map(queue));
+        change.commit?.();
+      } catch (fault) {
+        // A row that cannot be stored at all throws before the others are done; they must not be committed without it.
+        change.abort();
+        throw fault;
       }
       await done;
     });

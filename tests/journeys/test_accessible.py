@@ -1,0 +1,206 @@
+"""No screen of the phone and no staff page has a barrier that axe-core can find. People and screen readers find more."""
+
+from functools import cache
+
+import pytest
+from playwright.sync_api import BrowserContext, Page, Route
+
+from server.links.make import end_links, replace_link
+from server.models import Patient
+from tests.journeys.chromium import DESK, PHONE, Chromium
+from tests.journeys.phone import NOT_APPLICABLE, WEEK_6, WEEK_6_DAYS, Phone
+from tests.journeys.site import BORN, ROLES, Site
+from tests.journeys.staff import sign_in
+from tests.staff.staff_case import StaffCase
+from tests.staff.visited import Visited, fill_clinic
+from tests.structure.tree import ROOT
+
+pytestmark = pytest.mark.xdist_group("chromium")
+AXE = ROOT / "pwa" / "node_modules" / "axe-core" / "axe.min.js"
+RUN = """async () => (await axe.run()).violations.map(each =>
+  `${each.id}: ${each.help} at ${each.nodes.map(node => node.target.join(' ')).join(', ')}`)"""
+LOOK_BAD = "() => { document.querySelector('main').innerHTML += '<img src=/p/icon.svg>'; }"
+
+
+@cache
+def axe() -> str:
+    if not AXE.exists():
+        pytest.skip(f"axe-core is not installed: {AXE.relative_to(ROOT)} comes with ./run test")
+    return AXE.read_text(encoding="utf-8")
+
+
+def barriers(page: Page) -> list[str]:
+    page.evaluate(axe())
+    found: list[str] = page.evaluate(RUN)
+    return found
+
+
+def look(phone: Phone, screen: str) -> None:
+    phone.screen(screen)
+    assert barriers(phone.page) == [], screen
+
+
+def look_at_item(phone: Phone, key: str) -> None:
+    """As it comes, and after Next without an answer, when the words for it and the way to decline stand there too."""
+    phone.item(key)
+    assert barriers(phone.page) == [], key
+    phone.do("next")
+    phone.page.locator('[data-do="decline"]').wait_for()
+    assert barriers(phone.page) == [], f"{key}, not answered"
+
+
+def test_a_barrier_would_be_found(site: Site, phone: Phone) -> None:
+    phone.page.goto(f"{site.address}/p/")
+    look(phone, "nolink")
+    phone.page.evaluate(LOOK_BAD)
+    assert [each.split(":")[0] for each in barriers(phone.page)] == ["image-alt"]
+
+
+def test_the_screens_before_the_questions_have_no_barrier(site: Site, phone: Phone) -> None:
+    link = site.link(site.enrol("left", "right"))
+    phone.page.goto(f"{site.address}/p/#NOTALINK")
+    look(phone, "mistyped")
+    phone.do("code")
+    look(phone, "code")
+    phone.page.goto("about:blank")
+    phone.open(link)
+    look(phone, "start")
+    phone.do("begin")
+    look(phone, "birth")
+    phone.do("open")
+    phone.page.get_by_text("Check the day: 1 to 31.").wait_for()
+    look(phone, "birth")
+    phone.give_birth_date(BORN.replace(year=1953, day=28))
+    look(phone, "check")
+    phone.do("again")
+    phone.page.context.set_offline(True)
+    phone.give_birth_date(BORN)
+    look(phone, "offline")
+    phone.page.context.set_offline(False)
+    phone.do("again")
+    look(phone, "forms")
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_the_questions_of_a_year_have_no_barrier(site: Site, phone: Phone, language: str) -> None:
+    phone.come_in(site.link(site.enrol(language=language)), BORN)
+    phone.start_form()
+    look_at_item(phone, "since@1/1")  # a choice
+    phone.answer("since@1/1", 1)
+    look_at_item(phone, "since@1/1a")  # a month
+    phone.do("decline")
+    look_at_item(phone, "since@1/1b")  # a text
+    phone.do("decline")
+    look_at_item(phone, "since@1/2")
+    phone.answer("since@1/2", 3)
+    look(phone, "warning")
+    phone.do("continue")
+    look_at_item(phone, "since@1/3")  # a number that may not apply
+    phone.answer("since@1/3", 12)
+    for key in ("since@1/4", "since@1/5"):
+        phone.answer(key, NOT_APPLICABLE)
+    phone.answer("since@1/6", 0)
+    phone.answer("pass@1/1", 1)
+    look_at_item(phone, "pain@1/1")  # a scale
+    phone.answer("pain@1/1", 10)
+    look_at_item(phone, "sane@1/1")
+    phone.answer("sane@1/1", 55)
+    phone.answer_all({f"sst@1/{n}": 1 for n in range(1, 13)})
+    look(phone, "who")
+    phone.do("next")
+    look(phone, "who")
+    phone.say_who()
+    look(phone, "review")
+
+
+def refuse(route: Route) -> None:
+    receipts = [{"envelope_id": None, "status": "refused", "reason": "malformed", "sha256": None}]
+    route.fulfill(status=200, json={"receipts": receipts})
+
+
+def test_the_screens_after_the_questions_have_no_barrier(site: Site, phone: Phone) -> None:
+    phone.come_in(site.link(site.enrol("left", "right", operated_days_ago=WEEK_6_DAYS)), BORN)
+    phone.fill_form(WEEK_6, side="left")
+    phone.page.route("**/api/envelopes", refuse)
+    phone.send()
+    look(phone, "refused")
+    phone.page.unroute("**/api/envelopes")
+    phone.page.context.set_offline(True)
+    phone.do("next-form")
+    look(phone, "forms")
+    phone.fill_form(WEEK_6, side="right")
+    phone.send()
+    look(phone, "saved")
+    phone.page.context.set_offline(False)
+    look(phone, "received")
+
+
+def test_the_ends_of_a_link_have_no_barrier(site: Site, context: BrowserContext) -> None:
+    patients = {name: site.enrol() for name in ("ended", "replaced")}
+    links = {name: site.link(patient_id) for name, patient_id in patients.items()}
+    with site.case.store.writing() as session:
+        end_links(session, session.get_one(Patient, patients["ended"]), now=site.case.now)
+        replace_link(session, session.get_one(Patient, patients["replaced"]), now=site.case.now)
+    links["nothing"] = site.link(site.enrol(operated_days_ago=200))
+    for name, link in links.items():
+        phone = Phone(context.new_page())
+        phone.open(link)
+        phone.do("begin")
+        phone.give_birth_date(BORN)
+        look(phone, name)
+
+
+def test_a_phone_that_keeps_nothing_has_no_barrier(site: Site, phone: Phone) -> None:
+    phone.page.add_init_script(
+        "IDBFactory.prototype.open = () => { throw new DOMException('denied', 'SecurityError'); };"
+    )
+    phone.come_in(site.link(site.enrol(operated_days_ago=WEEK_6_DAYS)), BORN)
+    phone.fill_form(WEEK_6)
+    phone.page.context.set_offline(True)
+    phone.send()
+    look(phone, "unsaved")
+
+
+def test_an_address_without_https_says_so_and_has_no_barrier(site: Site, chromium: Chromium) -> None:
+    chromium.flags = ("--host-resolver-rules=MAP clinic.example 127.0.0.1",)
+    phone = Phone(chromium.start())
+    phone.page.goto(f"http://clinic.example:{site.port}/p/#{site.token(site.enrol())}")
+    look(phone, "insecure")
+    assert "This page needs a safe address" in phone.words
+
+
+@pytest.fixture(scope="module")
+def filled(site: Site) -> Visited:
+    return fill_clinic(StaffCase(site.case, site.case.app))
+
+
+@pytest.mark.parametrize("role", ROLES)
+def test_staff_pages_have_no_barrier(site: Site, filled: Visited, shared_chromium: Chromium, role: str) -> None:
+    page = sign_in(shared_chromium.browser, site, role)
+    found = {}
+    for path in filled.pages[role]:
+        page.goto(f"{site.address}{path}")
+        found[path] = barriers(page)
+    assert {path: each for path, each in found.items() if each} == {}
+    page.context.close()
+
+
+@pytest.mark.parametrize("path", ["/sign-in", "/"])
+def test_the_pages_before_sign_in_have_no_barrier(
+    site: Site, filled: Visited, shared_chromium: Chromium, path: str
+) -> None:
+    assert shared_chromium.browser is not None
+    context = shared_chromium.browser.new_context(viewport=DESK)
+    page = context.new_page()
+    page.goto(f"{site.address}{path}")
+    assert barriers(page) == []
+    context.close()
+
+
+def test_staff_pages_have_no_barrier_on_a_small_screen(site: Site, filled: Visited, shared_chromium: Chromium) -> None:
+    page = sign_in(shared_chromium.browser, site, "nurse")
+    page.set_viewport_size(PHONE)
+    for path in ("/today", "/patients", f"/patients/{filled.patient_id}", "/patients/new"):
+        page.goto(f"{site.address}{path}")
+        assert barriers(page) == [], path
+    page.context.close()

@@ -1,0 +1,64 @@
+"""The plain words beside the chart, made from a record: counted, listed, and silent where nothing is known."""
+
+from datetime import timedelta
+
+import pytest
+
+from server.clinic.course import surgery_done
+from server.clinic.enrol import ShoulderEntry
+from server.models import Patient
+from server.timepoints.plans import plan_named
+from tests.staff.staff_case import StaffCase, years_ago
+from tests.staff.visited import open_timepoint
+
+# What a page says does not depend on the database; the forms, the list and signing in are tested on both.
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
+
+def page_of(staff: StaffCase, patient_id: int) -> str:
+    staff.signed_in.clear()  # the clock may have moved past the end of a session
+    return staff.sign_in("nurse").get(f"/patients/{patient_id}").text
+
+
+def test_before_anything_is_answered_it_says_only_that(staff: StaffCase) -> None:
+    page = page_of(staff, staff.case.enrol())
+    assert "The first form is open; nothing is answered yet." in page and "No answers yet" in page
+    assert "Measurement error" not in page and "Read with care" not in page
+
+
+def test_the_change_is_told_from_the_answer_before_surgery(staff: StaffCase) -> None:
+    case = staff.case
+    planned = case.today + timedelta(days=10)
+    patient_id = case.enrol(ShoulderEntry(side="left", surgery_planned_on=planned))
+    few = {f"sst@1/{item}": 0 for item in range(4, 13)}
+    staff.answer(open_timepoint(staff, patient_id, "baseline"), {**few, "pass@1/1": 0}, on=case.today)
+    case.now += timedelta(days=11)
+    with case.store.writing() as session:
+        operation = session.get_one(Patient, patient_id).shoulders[0].operations[0]
+        plan = plan_named("standard@1")
+        surgery_done(session, operation, planned, plan=plan, now=case.now, today=case.today, by_id=None)
+    case.now += timedelta(days=360)
+    staff.answer(open_timepoint(staff, patient_id, "year-1"), {"sst@1/12": 0}, on=case.today)
+    page = page_of(staff, patient_id)
+    assert "Shoulder test since before surgery: 3 to 11." in page
+    assert "Two of three forms answered; missed: 6 weeks." in page
+
+
+def test_nothing_is_said_of_a_threshold_when_nothing_changed(staff: StaffCase) -> None:
+    case = staff.case
+    patient_id = case.enrol(ShoulderEntry(side="left", surgery_on=years_ago(case, 1)))
+    staff.answer(open_timepoint(staff, patient_id, "year-1"), {}, on=case.today)
+    case.now += timedelta(days=365)
+    staff.answer(open_timepoint(staff, patient_id, "year-2"), {}, on=case.today)
+    page = page_of(staff, patient_id)
+    assert "The shoulder test is as it was at year 1." in page and "Measurement error" not in page
+    assert "The answer was yes each of two times since 2026." in page
+
+
+def test_a_telephone_answer_is_read_with_care(staff: StaffCase) -> None:
+    case = staff.case
+    patient_id = case.enrol()
+    staff.answer(open_timepoint(staff, patient_id, "year-1"), {}, on=case.today, mode="telephone")
+    page = page_of(staff, patient_id)
+    assert "By telephone: year 1; a voice on the telephone tends to get better answers." in page
+    assert "in our own words, not the owner&#39;s wording" in page
