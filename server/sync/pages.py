@@ -98,7 +98,7 @@ def _packed(data: bytes) -> bytes:
 
 
 def _sent(data: bytes, kind: str) -> Response:
-    if "gzip" not in request.accept_encodings:
+    if not request.accept_encodings.quality("gzip"):
         answer = Response(data, mimetype=kind)
     else:
         answer = Response(_packed(data), mimetype=kind, headers={"Content-Encoding": "gzip"})
