@@ -207,7 +207,7 @@ def _long_course(make: _Casting) -> PatientStory:
     )  # fmt: skip
     revision = make.operation(
         random, "right", revised_on - timedelta(days=30), planned_on=revised_on, done_on=revised_on, kind="revision",
-        course=Course(before=failing.ability(7.5), best=8.4),
+        course=Course(before=2.6, best=8.4),
     )  # fmt: skip
     return replace(
         story,

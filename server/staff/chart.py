@@ -29,7 +29,7 @@ class Point:
 
 @dataclass(frozen=True)
 class Line:
-    """One shoulder's values on one scale. `unanswered_on`: due days of timepoints that asked for it and got nothing."""
+    """One shoulder's values on one scale. `unanswered_on`: days of timepoints that asked for it and gave no value."""
 
     side: str
     points: tuple[Point, ...]

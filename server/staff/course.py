@@ -56,8 +56,8 @@ def _line(side: Side, instrument: str, scale: str, zone: str) -> Line:
                     on, value, f"{side.side} {value:g}: {step.words}, {words.day(on)}, {words.MODE[step.response.mode]}"
                 )
             )
-        elif step.status == "missed" and step.timepoint.code.startswith("year-"):
-            unanswered.append(step.timepoint.due_on)
+        elif step.timepoint.code.startswith("year-") and (step.status == "missed" or step.response is not None):
+            unanswered.append(step.shown_on)  # nothing came, or too little to be scored
     return Line(side.side, tuple(sorted(points, key=lambda point: point.on)), tuple(unanswered))
 
 

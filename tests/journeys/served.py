@@ -37,7 +37,7 @@ def main(data: str, port: str, app: str, when_stored: str) -> None:
     logging.basicConfig(level=logging.INFO)
     runtime = open_runtime(read_settings(data=Path(data)))
     pages.BUILT = Path(app)
-    serving.TakeInThread = TAKES_IN[when_stored]  # type: ignore[misc]
+    serving.TakeInThread = TAKES_IN[when_stored]  # type: ignore[attr-defined]
     serving.serve_forever(runtime, announce=lambda line: print(line, flush=True), port=int(port))
 
 

@@ -82,7 +82,8 @@ def secrets_of(site: Site, patient_id: int) -> list[str]:
     ]
     # Shorter words stand in the app itself and in the browser's own files.
     long_enough = {text.replace("{side}", "right") for text in texts if len(text) > 12}
-    return [CANARY, *CANARY.split("-"), BORN.isoformat(), NAME.split()[0], *sorted(long_enough)]
+    names = [*stranger.sheet["texts"], "sane@1/1", "since@1/6a"]
+    return [CANARY, *CANARY.split("-"), BORN.isoformat(), NAME.split()[0], *names, *sorted(long_enough)]
 
 
 def test_one_answer_travels_from_an_offline_phone_to_the_surgeons_export(
@@ -147,8 +148,8 @@ def resume(phone: Phone) -> None:
 
 def traces_in_storage(profile: Path, token: str) -> list[str]:
     """The link in what the app itself keeps. The address that was tapped a browser writes down before any page can run."""
-    kept = [trace for trace in traces(profile, [token]) if not trace.split(" in ")[1].startswith(WRITTEN_BY_BROWSER)]
-    return kept
+    found = traces(profile, [token])
+    return [trace for trace in found if not trace.split(" in ")[1].startswith(WRITTEN_BY_BROWSER)]
 
 
 def the_list_loses_the_name(nurse: Page, clinic: Site) -> None:

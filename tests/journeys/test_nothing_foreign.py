@@ -1,14 +1,13 @@
 """Nobody but the clinic's server is ever asked for anything, and no page breaks its own policy."""
 
-import json
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
 
 import pytest
 from playwright.sync_api import BrowserContext
 
 from tests.journeys.chromium import DESK, Chromium
+from tests.journeys.network import asked_by, record_flags
 from tests.journeys.phone import WEEK_6, WEEK_6_DAYS, Phone
 from tests.journeys.site import BORN, ROLES, Site
 from tests.journeys.staff import sign_in
@@ -38,21 +37,12 @@ def filled(site: Site) -> Visited:
     return fill_clinic(StaffCase(site.case, site.case.app))
 
 
-def asked_by(origin: str, log: Path) -> set[str]:
-    """Every address that pages and workers of `origin` asked for, from the browser's own record of its network."""
-    record = json.loads(log.read_text())
-    start = record["constants"]["logEventTypes"]["URL_REQUEST_START_JOB"]
-    said: list[dict[str, Any]] = [event.get("params", {}) for event in record["events"] if event["type"] == start]
-    # What the browser asks for on its own account has no origin.
-    return {each["url"] for each in said if each.get("initiator") == origin}
-
-
 def test_phone_and_staff_pages_ask_nobody_but_the_clinic(
     site: Site, filled: Visited, chromium: Chromium, tmp_path: Path
 ) -> None:
     """By the browser's own record, which holds what a service worker asks for too."""
     log = tmp_path / "network.json"
-    chromium.flags = (f"--log-net-log={log}", "--net-log-capture-mode=IncludeSensitive")
+    chromium.flags = record_flags(log)
     phone = Phone(chromium.start())
     phone.come_in(site.link(site.enrol(operated_days_ago=WEEK_6_DAYS)), BORN)
     phone.fill_form(WEEK_6)
@@ -64,7 +54,7 @@ def test_phone_and_staff_pages_ask_nobody_but_the_clinic(
         for path in filled.pages[role]:
             page.goto(f"{site.address}{path}")
     chromium.close()
-    asked = asked_by(site.address, log)
+    asked = set(asked_by(site.address, log))
     assert {each for each in asked if not each.startswith(f"{site.address}/")} == set()
     assert {f"{site.address}{path}" for path in ("/p/", "/p/sw.js", "/api/due", "/api/envelopes")} <= asked
 

@@ -20,6 +20,7 @@ from server.staff.sessions import start_session
 from tests.clinic_case import Case
 
 PASSWORD = "five quiet herons waiting"
+DECLINED = -1  # in place of a value: the patient would rather not answer
 ROLES = ("nurse", "surgeon", "data_manager")
 LONGEST_POST = 8 * 1024 * 1024
 SECRET = re.compile(r'name="form_secret" value="([^"]+)"')
@@ -93,7 +94,7 @@ class StaffCase:
             met = condition is None or answers[condition.item].get("value") in condition.codes
             if not met:
                 answers[name] = {"state": "skipped"}
-            elif wanted is None and item.type in ("month", "text"):
+            elif wanted == DECLINED or (wanted is None and item.type in ("month", "text")):
                 answers[name] = {"state": "declined"}
             else:
                 quiet = 0 if definition.kind == "form" and 0 in item.numbers else item.numbers[0]

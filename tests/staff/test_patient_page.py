@@ -8,8 +8,10 @@ from sqlalchemy import select
 from server.clinic.enrol import ShoulderEntry
 from server.links.make import find_live_link
 from server.models import FollowUp, Gate, GateTries, Link, Operation, Patient, Timepoint
+from server.timepoints.generate import refresh_timepoints
+from server.timepoints.plans import plan_named
 from tests.staff.page import read_page
-from tests.staff.staff_case import Staff, StaffCase, years_ago
+from tests.staff.staff_case import DECLINED, Staff, StaffCase, years_ago
 from tests.staff.visited import fill_clinic, open_timepoint
 
 
@@ -91,6 +93,21 @@ def test_a_change_names_the_people_its_threshold_was_found_in(staff: StaffCase, 
     assert (
         "found in: mixed shoulder clinic, n = 164; hemiarthroplasty: not stated. J Orthop Surg Res 2013;8:40." in page
     )
+
+
+def test_a_form_without_a_score_leaves_its_line_dotted(staff: StaffCase, nurse: Staff) -> None:
+    """Year 2 was answered, but without an item that the total needs."""
+    case = staff.case
+    patient_id = case.enrol(ShoulderEntry(side="left", surgery_on=years_ago(case, 1)))
+    for year, values in ((1, {}), (2, {"sst@1/4": DECLINED}), (3, {})):
+        staff.answer(open_timepoint(staff, patient_id, f"year-{year}"), values, on=case.today)
+        case.now += timedelta(days=365)
+        with case.store.writing() as session:
+            follow_up = session.scalars(select(FollowUp)).one()
+            refresh_timepoints(session, follow_up, plan_named("standard@1"), now=case.now, today=case.today)
+    page = nurse_page(staff, patient_id)
+    assert page.count('class="run left gap"') == 2  # the shoulder test's, once wide and once narrow
+    assert page.count('class="run left"') == 2 * 2 * 2  # pain and own rating have both their steps
 
 
 def nurse_page(staff: StaffCase, patient_id: int) -> str:
