@@ -7,9 +7,10 @@ from flask import Flask, Response, request
 from flask_smorest import Api
 from flask_sqlalchemy import SQLAlchemy
 from sqlalchemy import Engine
+from werkzeug.middleware.proxy_fix import ProxyFix
 
 from server.demo.door import make_front_door
-from server.models import Base
+from server.models import Base, Clinic
 from server.models.clock import the_clinic
 from server.runtime import Runtime
 from server.staff.blueprint import home, make_staff
@@ -44,11 +45,14 @@ def create_app(runtime: Runtime, stored: Callable[[], None] | None = None) -> Fl
         OPENAPI_JSON_PATH="openapi.json",
     )
     app.extensions["yearmark"] = runtime
+    if _clinic(runtime).base_url.startswith("https:"):
+        # One web server with the certificate stands in front; what it says of scheme and address is believed, and no more.
+        app.wsgi_app = ProxyFix(app.wsgi_app, x_for=1, x_proto=1)  # type: ignore[method-assign]
     ClinicDatabase(runtime.store.engine).init_app(app)
     Api(app).register_blueprint(make_sync(runtime.store, runtime.now, stored))
     app.register_blueprint(make_phone_pages(runtime.store))
     app.register_blueprint(make_staff(runtime))
-    if _is_demo(runtime):
+    if _clinic(runtime).mode == "demo":
         app.register_blueprint(make_front_door(runtime))
     else:
         app.add_url_rule("/", "home", home)
@@ -56,9 +60,9 @@ def create_app(runtime: Runtime, stored: Callable[[], None] | None = None) -> Fl
     return app
 
 
-def _is_demo(runtime: Runtime) -> bool:
+def _clinic(runtime: Runtime) -> Clinic:
     with runtime.store.reading() as session:
-        return the_clinic(session).mode == "demo"
+        return the_clinic(session)
 
 
 def _headers(response: Response) -> Response:
