@@ -37,8 +37,8 @@ class Phone:
 
     @property
     def words(self) -> str:
-        """All that can be read on the screen."""
-        return self.page.inner_text("body")
+        """All that can be read on the screen; spaces that do not break, as in telephone numbers, are spaces."""
+        return self.page.inner_text("body").replace("\N{NO-BREAK SPACE}", " ")
 
     def screen(self, name: str) -> Locator:
         main = self.page.locator(f'main[data-screen="{name}"]')

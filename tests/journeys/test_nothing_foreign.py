@@ -18,7 +18,10 @@ pytestmark = pytest.mark.xdist_group("chromium")
 
 LISTEN = """document.addEventListener('securitypolicyviolation', event =>
   window.policyBroken(`${event.violatedDirective} ${event.blockedURI} on ${location.pathname} ${event.sample}`));"""
-BREAK_IT = "() => { document.head.append(Object.assign(document.createElement('script'), { src: 'https://elsewhere.example/x.js' })); }"
+BREAK_IT = """() => new Promise(resolve => {
+  document.addEventListener('securitypolicyviolation', () => resolve(true), { once: true });
+  document.head.append(Object.assign(document.createElement('script'), { src: 'https://elsewhere.example/x.js' }));
+})"""
 
 
 @dataclass

@@ -1,6 +1,7 @@
 """The app is there without network from the first load on, and a new version waits until no form is open."""
 
 import json
+import re
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
@@ -50,8 +51,8 @@ def own_site(tmp_path: Path) -> Iterator[Site]:
 def publish_version(site: Site, name: str) -> None:
     """The built app with a mark in its page, under a build id of its own."""
     page, note = site.app / "index.html", site.app / "build.json"
-    written = (BUILT / "index.html").read_text(encoding="utf-8")
-    page.write_text(written.replace("<html ", f'<html data-version="{name}" ', 1), encoding="utf-8")
+    bare = re.sub(r' data-version="\w+"', "", page.read_text(encoding="utf-8"))
+    page.write_text(bare.replace("<html ", f'<html data-version="{name}" ', 1), encoding="utf-8")
     note.write_text(json.dumps({**json.loads(note.read_text()), "build": name}))
 
 
