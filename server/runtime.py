@@ -28,9 +28,15 @@ class Runtime:
 
 
 def open_runtime(settings: Settings, *, real_clock: Callable[[], datetime] = real_now) -> Runtime:
-    """Opens (and on first use makes) the data folder. Does not migrate."""
+    """Opens (and on first use makes) the data folder. Does not migrate.
+
+    Only a folder that never was one gets a first field key: a key folder that went missing must not be taken for a new one.
+    """
+    is_new = not any((settings.data / name).exists() for name in ("keys", "locks"))
     settings.data.mkdir(parents=True, exist_ok=True, mode=0o700)
     lock = FolderLock(settings.data)
     keys = KeyFolder(settings.data / "keys")
+    if is_new:
+        keys.first_field_key()
     engine = make_engine(settings.database_url, lock if settings.database_url.startswith("sqlite") else None)
     return Runtime(settings, Store(engine, keys.field_ring()), keys, load_library(), lock, real_clock)

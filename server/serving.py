@@ -5,10 +5,11 @@ from collections.abc import Callable
 
 import waitress
 
-from server.app import create_app
+from server.app import LONGEST_POST, create_app
 from server.jobs import make_scheduler
+from server.key_check import missing_keys
 from server.runtime import Runtime
-from server.set_up import check_ready
+from server.set_up import NotReady, check_ready
 from server.take_in import TakeInThread
 
 THREADS = 4
@@ -18,9 +19,14 @@ def serve_forever(runtime: Runtime, *, announce: Callable[[str], None], port: in
     """Until interrupted. Raises FolderBusy when another server has the folder, NotReady when set-up is not finished."""
     with runtime.lock.serving():
         check_ready(runtime)
+        missing = missing_keys(runtime)
+        if missing:
+            raise NotReady(missing)
         listener = listen(runtime.settings.host, runtime.settings.port if port is None else port)
         taking_in, clock = TakeInThread(runtime), make_scheduler(runtime)
-        server = waitress.create_server(create_app(runtime, taking_in.wake), sockets=[listener], threads=THREADS)
+        server = waitress.create_server(
+            create_app(runtime, taking_in.wake), sockets=[listener], threads=THREADS, max_request_body_size=LONGEST_POST
+        )
         host, bound = listener.getsockname()[:2]
         taking_in.start()
         clock.start()

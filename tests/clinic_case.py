@@ -108,7 +108,7 @@ def make_case(url: str, folder: Path, now: datetime = NOW) -> Case:
     engine: Engine = make_engine(url, FolderLock(folder) if url.startswith("sqlite") else None)
     Base.metadata.create_all(engine)
     keys = KeyFolder(folder / "keys")
-    store = Store(engine, keys.field_ring())
+    store = Store(engine, keys.first_field_key())
     holder: list[Case] = []
     settings = read_settings({"YEARMARK_DATABASE_URL": url}, data=folder)
     runtime = Runtime(settings, store, keys, load_library(), FolderLock(folder), lambda: holder[0].now)

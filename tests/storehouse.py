@@ -40,7 +40,7 @@ def make_store(url: str, folder: Path) -> Store:
     """Tables made, rows of an earlier test removed, one demo clinic. Keys lie in `folder`/keys. Dispose of `store.engine` at the end."""
     engine = make_engine(url, FolderLock(folder) if url.startswith("sqlite") else None)
     Base.metadata.create_all(engine)
-    store = Store(engine, KeyFolder(folder / "keys").field_ring())
+    store = Store(engine, KeyFolder(folder / "keys").first_field_key())
     with store.writing() as session:
         for table in reversed(Base.metadata.sorted_tables):
             session.execute(table.delete())

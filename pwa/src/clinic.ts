@@ -3,7 +3,8 @@ import type { Clinic } from "./form/items";
 
 export type Here = Clinic & { languages: string[] };
 
-const NOTHING: Here = { name: "", phone: "", phone_hours: "", closed_phone: "", emergency_number: "112", demo: false, languages: ["en", "es"] };
+/** Numbers differ from country to country, so none is assumed: the screens then name no number. */
+const NOTHING: Here = { name: "", phone: "", phone_hours: "", closed_phone: "", emergency_number: "", demo: false, languages: ["en", "es"] };
 
 export function readClinic(text: string): Here {
   try {

@@ -5,6 +5,7 @@ Parsing needs no key and is what the phone-facing part uses. Opening needs the c
 
 import hashlib
 import hmac
+import re
 import uuid
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -22,6 +23,7 @@ ENC_BYTES = 65
 MAC_BYTES = 32
 TAG_BYTES = 16
 LONGEST = 262_144
+_KEY_ID = re.compile(r"[A-Za-z0-9-]{1,64}")
 _MEMBERS = {"v", "suite", "key_id", "envelope_id", "lookup"}
 
 
@@ -72,7 +74,7 @@ def _read_header(data: bytes) -> Header:
     if not all(isinstance(members[name], str) for name in ("key_id", "envelope_id", "lookup")):
         raise EncodingProblem("header types")
     envelope_id, lookup = uuid.UUID(members["envelope_id"]), unb64u(members["lookup"])
-    if str(envelope_id) != members["envelope_id"] or len(lookup) != 32 or not 1 <= len(members["key_id"]) <= 64:
+    if str(envelope_id) != members["envelope_id"] or len(lookup) != 32 or not _KEY_ID.fullmatch(members["key_id"]):
         raise EncodingProblem("header values")
     return Header(members["key_id"], envelope_id, lookup)
 

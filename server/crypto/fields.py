@@ -27,6 +27,8 @@ class FieldRing:
     current: str
 
     def seal(self, plain: bytes, context: str) -> bytes:
+        if not self.current:
+            raise FieldProblem("there is no field key; the key folder is empty")
         key_id, nonce = self.current.encode("ascii"), secrets.token_bytes(NONCE_BYTES)
         aad = key_id + b"\x00" + context.encode("utf-8")
         return key_id + nonce + AESGCM(self.keys[self.current]).encrypt(nonce, plain, aad)

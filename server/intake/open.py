@@ -33,12 +33,12 @@ class Opener:
         self._keys, self._now = keys, now
         lookups = {row.lookup_hash for row in rows}
         found = session.execute(
-            select(Link, Patient.handle)
+            select(Link, Patient.handle, Patient.erased_at)
             .join(Patient, Link.patient_id == Patient.id)
             .where(Link.lookup_hash.in_(lookups))
             .options(selectinload(Link.birth_dates))
         )
-        self._links = {link.lookup_hash: (link, handle) for link, handle in found}
+        self._links = {link.lookup_hash: (link, handle, erased_at) for link, handle, erased_at in found}
         used = {row.key_id for row in rows}
         self._sealing = {
             row.key_id: row for row in session.scalars(select(SealingKey).where(SealingKey.key_id.in_(used)))
@@ -49,7 +49,7 @@ class Opener:
         if row.same_id_other_content:
             raise EnvelopeProblem("same_id_other_content")
         private_key = self._private_key(row.key_id)
-        link, _handle = self._links.get(row.lookup_hash, (None, ""))
+        link = self._links.get(row.lookup_hash, (None,))[0]
         if link is None or link.token is None:
             raise EnvelopeProblem("wrong_answer_key")
         token = read_token(link.token)
@@ -60,10 +60,13 @@ class Opener:
         return self._links[row.lookup_hash][0].patient_id
 
     def cipher(self, row: Envelope) -> PatientCipher:
+        _link, handle, erased_at = self._links[row.lookup_hash]
+        if erased_at is not None:
+            raise EnvelopeProblem("erased")
         try:
-            return self._keys.patient_cipher(self._links[row.lookup_hash][1])
+            return self._keys.patient_cipher(handle)
         except LookupError as problem:
-            raise EnvelopeProblem("erased") from problem
+            raise EnvelopeProblem("needs_key") from problem
 
     def _private_key(self, key_id: str) -> ec.EllipticCurvePrivateKey:
         known = self._sealing.get(key_id)

@@ -5,7 +5,7 @@ Both doors end here: a sealed envelope and answers entered by staff.
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from sqlalchemy import insert, select
@@ -20,7 +20,8 @@ from server.intake.payload import AnswersNotValid
 from server.models import Clinic, Flag, Response, Score, Timepoint
 from server.models.clock import clinic_day
 from server.schedule.plan import BeforeSurgery
-from server.schedule.window import WindowState, baseline_state, window_state
+from server.schedule.window import WindowState, window_state
+from server.timepoints.facts import baseline_window_state
 from server.timepoints.plans import entry_of
 from server.timepoints.record import Answered, mark_answered
 
@@ -82,7 +83,9 @@ def check_form(
     now: datetime,
 ) -> Filled:
     """Raises AnswersNotValid with every fault when an answer does not fit."""
-    problems = check_parts(library, expected_parts(timepoint, library), parts, today=clinic_day(clinic, now))
+    # A patient east of the clinic is in the next month a few hours before it.
+    tomorrow = clinic_day(clinic, now) + timedelta(days=1)
+    problems = check_parts(library, expected_parts(timepoint, library), parts, today=tomorrow)
     if problems:
         raise AnswersNotValid(problems)
     kept, identifying = split_identifying(library, parts)
@@ -99,9 +102,7 @@ def _window_state(timepoint: Timepoint, answered_on: date) -> WindowState:
             closes_on=timepoint.closes_on,
             not_expected_on=timepoint.not_expected_on,
         )
-    operation = timepoint.follow_up.operation
-    surgery_on = operation.surgery_on or operation.surgery_planned_on
-    return baseline_state(answered_on, surgery_on=surgery_on, early_over_days=entry.early_over_days)
+    return baseline_window_state(timepoint.follow_up.operation, answered_on, entry.early_over_days)
 
 
 def record_forms(

@@ -73,21 +73,32 @@ def _one_by_one(store: Store, keys: Keys, library: Library, now: datetime) -> li
     with store.reading() as session:
         waiting = select(Envelope.id).where(Envelope.state == "received").order_by(Envelope.id).limit(BATCH)
         ids = list(session.scalars(waiting))
-    done: list[int | None] = []
-    for envelope_id in ids:
+    return [done for envelope_id in ids for done in _alone(store, envelope_id, keys, library, now)]
+
+
+def _alone(store: Store, envelope_id: int, keys: Keys, library: Library, now: datetime) -> list[int | None]:
+    """What became of one envelope, empty when another worker has it. A fault that comes twice is the envelope's own."""
+    fault = ""
+    for _try in range(2):
         try:
             with store.writing() as session:
-                row = session.get_one(Envelope, envelope_id)
-                if row.state == "received":
-                    done.append(take_one(session, row, keys, library, now))
+                row = _still_received(session, envelope_id)
+                return [take_one(session, row, keys, library, now)] if row is not None else []
         except DATABASE_GONE:
             raise
         except Exception as problem:
-            log.error("intake: envelope row %d failed (%s) and is held", envelope_id, type(problem).__name__)
-            with store.writing() as session:
-                _hold(session.get_one(Envelope, envelope_id), "fault", type(problem).__name__)
-            done.append(None)
-    return done
+            fault = type(problem).__name__
+    log.error("intake: envelope row %d failed (%s) and is held", envelope_id, fault)
+    with store.writing() as session:
+        row = _still_received(session, envelope_id)
+        if row is not None:
+            _hold(row, "fault", fault)
+    return [None] if row is not None else []
+
+
+def _still_received(session: Session, envelope_id: int) -> Envelope | None:
+    wanted = select(Envelope).where(Envelope.id == envelope_id, Envelope.state == "received")
+    return session.scalars(wanted.with_for_update(skip_locked=True)).one_or_none()
 
 
 def take_one(session: Session, row: Envelope, keys: Keys, library: Library, now: datetime) -> int | None:

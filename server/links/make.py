@@ -37,6 +37,8 @@ def live_link(session: Session, patient: Patient, *, now: datetime) -> Link:
     link.birth_dates = [LinkBirthDate(birth_on=patient.birth_on, used_from_at=now)]
     session.add(link)
     session.add(Gate(lookup_hash=lookup_hash, handle=patient.handle, state="nothing_due", revision=0))
+    if session.get(GateTries, patient.handle) is None:
+        session.add(GateTries(handle=patient.handle, failures=0))
     session.flush()
     session.add(GateProof(lookup_hash=lookup_hash, proof_hash=_proof_hash(raw, patient.birth_on), current=True))
     session.flush()

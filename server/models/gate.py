@@ -37,14 +37,17 @@ class GateProof(Base):
 
 
 class GateTries(Base):
-    """Wrong proofs in a row, by patient handle across links; five lock until a person at the clinic unlocks."""
+    """Wrong proofs in a row, by patient handle across links; five lock until a person at the clinic unlocks.
+
+    The row is made with the first link, so that it can be locked. The row of the empty handle counts unknown links and locks nobody.
+    """
 
     __tablename__ = "gate_tries"
     __table_args__ = table_args()
 
     handle: Mapped[str] = mapped_column(String(32), primary_key=True)
     failures: Mapped[int]
-    last_failure_at: Mapped[datetime] = mapped_column(Instant)
+    last_failure_at: Mapped[datetime | None] = mapped_column(Instant)
     locked_at: Mapped[datetime | None] = mapped_column(Instant)
 
 

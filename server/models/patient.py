@@ -37,6 +37,7 @@ class Patient(Base):
     withdrew_on: Mapped[date | None]
     transferred_on: Mapped[date | None]
     lost_on: Mapped[date | None]  # date of last contact, once a person confirmed the proposal
+    erased_at: Mapped[datetime | None] = mapped_column(Instant)  # the patient's key was deleted on request
     merged_into_id: Mapped[int | None] = mapped_column(ForeignKey("patient.id"), index=True)
     made_at: Mapped[datetime] = mapped_column(Instant)
     made_by_id: Mapped[int | None] = mapped_column(ForeignKey("staff_account.id"))

@@ -26,8 +26,8 @@ def make_engine(url: str | URL, lock: FolderLock | None) -> Engine:
 
 def engine_options(url: URL) -> dict[str, Any]:
     if url.get_backend_name() == "sqlite":
-        return {"connect_args": {"check_same_thread": False}}
-    return {"pool_pre_ping": True}
+        return {"hide_parameters": True, "connect_args": {"check_same_thread": False}}
+    return {"hide_parameters": True, "pool_pre_ping": True}  # what a patient or a nurse typed stands in no log
 
 
 def prepare_engine(engine: Engine, lock: FolderLock | None) -> None:

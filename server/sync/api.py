@@ -5,12 +5,14 @@ from collections.abc import Callable
 from datetime import UTC, datetime
 from typing import Any
 
-from flask import Response, jsonify
+from flask import Request, Response, jsonify
 from flask.views import MethodView
 from flask_smorest import Blueprint
+from marshmallow import ValidationError
 from sqlalchemy.exc import DBAPIError
+from webargs.flaskparser import FlaskParser
 
-from server.crypto.encoding import EncodingProblem, b64u, unb64u
+from server.crypto.encoding import EncodingProblem, b64u, strict_json, unb64u
 from server.models import Gate, GateFetch
 from server.models.store import Store
 from server.sync.gate import Gates
@@ -32,9 +34,21 @@ def wire_instant(at: datetime) -> str:
     return at.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
 
 
+class StrictParser(FlaskParser):
+    """JSON that names a member twice, holds NaN or is nested beyond reason is refused like any other that is not JSON."""
+
+    def _raw_load_json(self, req: Request) -> Any:
+        try:
+            return strict_json(req.get_data(cache=True))
+        except EncodingProblem as problem:
+            raise ValidationError({"json": [str(problem)]}) from problem
+
+
 def make_sync(store: Store, now: Now, stored: Callable[[], None] | None = None) -> Blueprint:
     """The phone-facing part, from a store and a clock alone. `stored` is called after envelopes were committed."""
     phones = Blueprint("phones", __name__, url_prefix="/api", description="What a phone talks to; see PROTOCOL.md.")
+
+    phones.ARGUMENTS_PARSER = StrictParser()
 
     @phones.errorhandler(DBAPIError)
     def unavailable(problem: DBAPIError) -> Response:

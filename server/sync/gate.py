@@ -15,6 +15,7 @@ from server.crypto.derive import kept_hash, same
 from server.models import Gate, GateProof, GateTries
 
 TRIES = 5
+UNKNOWN = ""  # the handle under which unknown links are counted
 
 
 @dataclass(frozen=True)
@@ -31,16 +32,15 @@ class Gates:
     def __init__(self, session: Session, lookups: Collection[bytes], *, now: datetime) -> None:
         self._session, self._now = session, now
         hashes = {kept_hash(lookup) for lookup in lookups}
-        # Locked where the database has row locks: two wrong proofs at one moment are two.
-        wanted = select(Gate).where(Gate.lookup_hash.in_(hashes)).order_by(Gate.lookup_hash).with_for_update()
-        gates = session.scalars(wanted)
+        gates = session.scalars(select(Gate).where(Gate.lookup_hash.in_(hashes)))
         self._gates = {gate.lookup_hash: gate for gate in gates}
         self._proofs: dict[bytes, list[GateProof]] = defaultdict(list)
         for proof in session.scalars(select(GateProof).where(GateProof.lookup_hash.in_(hashes))):
             self._proofs[proof.lookup_hash].append(proof)
-        handles = {gate.handle for gate in self._gates.values()}
-        tries = session.scalars(select(GateTries).where(GateTries.handle.in_(handles)))
-        self._tries = {row.handle: row for row in tries}
+        handles = {gate.handle for gate in self._gates.values()} | {UNKNOWN}
+        # Locked, in one order, where the database has row locks: two wrong proofs at one moment are two.
+        tries = select(GateTries).where(GateTries.handle.in_(handles)).order_by(GateTries.handle).with_for_update()
+        self._tries = {row.handle: row for row in session.scalars(tries)}
 
     def prove(self, lookup: bytes, proof: bytes) -> Proven | None:
         """None for an unknown link, a wrong proof and a locked patient alike. Counts the wrong ones, across links of a patient.
@@ -50,24 +50,21 @@ class Gates:
         lookup_hash, proof_hash = kept_hash(lookup), kept_hash(proof)
         gate = self._gates.get(lookup_hash)
         right = [row for row in self._proofs[lookup_hash] if same(row.proof_hash, proof_hash)]
-        if gate is None:
+        tries = self._tries.get(gate.handle if gate else UNKNOWN)
+        if gate is None or tries is None or tries.locked_at is not None or not right:
+            self._count_failure(tries)
             return None
-        tries = self._tries.get(gate.handle)
-        if tries is not None and tries.locked_at is not None:
-            return None
-        if not right:
-            self._count_failure(gate.handle, tries)
-            return None
-        if tries is not None and tries.failures:
+        if tries.failures:
             tries.failures = 0
         return Proven(gate, current=any(row.current for row in right))
 
-    def _count_failure(self, handle: str, tries: GateTries | None) -> None:
+    def _count_failure(self, tries: GateTries | None) -> None:
+        """Every refusal writes one row, an unknown or locked link too, so that they take the same time."""
         if tries is None:
-            tries = GateTries(handle=handle, failures=0, last_failure_at=self._now)
-            self._tries[handle] = tries
+            tries = GateTries(handle=UNKNOWN, failures=0)
+            self._tries[UNKNOWN] = tries
             self._session.add(tries)
         tries.failures += 1
         tries.last_failure_at = self._now
-        if tries.failures >= TRIES:
+        if tries.failures >= TRIES and tries.handle != UNKNOWN and tries.locked_at is None:
             tries.locked_at = self._now

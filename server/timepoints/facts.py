@@ -2,10 +2,10 @@
 
 from datetime import date
 
-from server.models import FollowUp, Timepoint
+from server.models import FollowUp, Operation, Timepoint
 from server.schedule.course import Course, EndReason
 from server.schedule.status import Facts, Status, status
-from server.schedule.window import WindowState
+from server.schedule.window import WindowState, baseline_state
 
 BASELINE = "baseline"
 
@@ -25,6 +25,13 @@ def facts_of(timepoint: Timepoint) -> Facts:
 
 def status_of(timepoint: Timepoint, today: date) -> Status:
     return status(facts_of(timepoint), today)
+
+
+def baseline_window_state(operation: Operation, answered_on: date, early_over_days: int) -> WindowState:
+    """Recalled only once surgery is *done* before the answer; a planned day that passed makes nothing recalled."""
+    surgery_on = operation.surgery_on or operation.surgery_planned_on
+    state = baseline_state(answered_on, surgery_on=surgery_on, early_over_days=early_over_days)
+    return WindowState.IN if state == WindowState.RECALLED and operation.surgery_on is None else state
 
 
 def course_of(follow_up: FollowUp) -> Course:

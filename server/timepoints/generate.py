@@ -1,19 +1,18 @@
 """Keeps the rows of a follow-up in step with its plan and its dates, 400 days ahead."""
 
 import uuid
-from collections.abc import Iterable
+from collections.abc import Collection
 from datetime import date, datetime
 
-from sqlalchemy import delete, or_, select, update
+from sqlalchemy import delete, func, or_, select, update
 from sqlalchemy.orm import Session
 
-from server.models import FollowUp, Link, Message, Operation, Timepoint, Transition
+from server.models import FollowUp, GateFetch, Link, Message, Operation, Timepoint, Transition
 from server.schedule.course import EndReason
 from server.schedule.plan import Plan
 from server.schedule.reconcile import Existing, reconcile
 from server.schedule.timepoints import PlannedTimepoint, horizon, planned_timepoints
-from server.schedule.window import baseline_state
-from server.timepoints.facts import BASELINE, course_of
+from server.timepoints.facts import BASELINE, baseline_window_state, course_of
 from server.timepoints.record import look_again, mark_not_expected
 from server.trust.audit import audit
 
@@ -45,7 +44,7 @@ def refresh_timepoints(session: Session, follow_up: FollowUp, plan: Plan, *, now
 
 def _refresh_once(session: Session, follow_up: FollowUp, plan: Plan, now: datetime, today: date) -> bool:
     rows = {(row.code, row.attempt): row for row in follow_up.timepoints}
-    asked = _asked(session, rows.values())
+    asked = _asked(session, list(rows.values()))
     existing = [_existing(row, follow_up, asked) for row in rows.values()]
     planned = planned_timepoints(plan, course_of(follow_up), until=horizon(today), historical=True)
     changes = reconcile(existing, planned, today=today)
@@ -64,10 +63,18 @@ def _refresh_once(session: Session, follow_up: FollowUp, plan: Plan, now: dateti
     return bool(changes)
 
 
-def _asked(session: Session, rows: Iterable[Timepoint]) -> set[int]:
+def _asked(session: Session, rows: Collection[Timepoint]) -> set[int]:
+    """Rows the patient may have seen: a message about them was sent, or a sheet was fetched once they were open."""
+    if not rows:
+        return set()
     ids = [row.id for row in rows]
-    sent = select(Message.timepoint_id).where(Message.timepoint_id.in_(ids), Message.outcome == "sent")
-    return set(session.scalars(sent)) if ids else set()
+    sent = set(
+        session.scalars(select(Message.timepoint_id).where(Message.timepoint_id.in_(ids), Message.outcome == "sent"))
+    )
+    patient_id = next(iter(rows)).patient_id
+    fetches = select(func.max(GateFetch.fetched_at)).join(Link, Link.lookup_hash == GateFetch.lookup_hash)
+    last = session.scalar(fetches.where(Link.patient_id == patient_id))
+    return sent | {row.id for row in rows if last is not None and row.opens_on <= last.date()}
 
 
 def _existing(row: Timepoint, follow_up: FollowUp, asked: set[int]) -> Existing:
@@ -128,9 +135,7 @@ def _restate_baseline(row: Timepoint, follow_up: FollowUp, plan: Plan) -> bool:
     """Whether a baseline was early is known only once the day of surgery is."""
     if row.code != BASELINE or row.answered_on is None or plan.before is None:
         return False
-    operation = follow_up.operation
-    surgery_on = operation.surgery_on or operation.surgery_planned_on
-    state = baseline_state(row.answered_on, surgery_on=surgery_on, early_over_days=plan.before.early_over_days)
+    state = baseline_window_state(follow_up.operation, row.answered_on, plan.before.early_over_days)
     changed = row.window_state != state
     row.window_state = state
     return changed

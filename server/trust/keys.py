@@ -49,13 +49,18 @@ class KeyFolder:
         self._parse = lru_cache(maxsize=16)(_parse_key)
 
     def field_ring(self) -> FieldRing:
-        """All field keys; makes the first one in an empty folder."""
+        """All field keys, the newest current. An empty ring seals and opens nothing: a lost folder is not mistaken for a new one."""
         files = sorted((self.folder / "field").glob("*.key"), key=lambda file: (file.stat().st_mtime_ns, file.name))
         if not files:
-            self._add_field_key()
-            return self.field_ring()
+            return FieldRing({}, "")
         keys = {file.stem: file.read_bytes() for file in files}
         return FieldRing(keys, files[-1].stem)
+
+    def first_field_key(self) -> FieldRing:
+        """For the set-up of a new data folder only. Safe to repeat."""
+        if not self.field_ring().keys:
+            self._add_field_key()
+        return self.field_ring()
 
     def _add_field_key(self) -> None:
         write_whole(self.folder / "field" / f"{secrets.token_hex(4)}.key", secrets.token_bytes(KEY_BYTES))

@@ -63,7 +63,7 @@ def build(folder: Path, patients: int) -> Store:
     keys = KeyFolder(folder / "keys")
     engine = make_engine(f"sqlite:///{folder / 'clinic.sqlite3'}", FolderLock(folder))
     Base.metadata.create_all(engine)
-    store = Store(engine, keys.field_ring())
+    store = Store(engine, keys.first_field_key())
     with store.writing() as session:
         session.add(demo_clinic())
         connection = session.connection()

@@ -2,16 +2,18 @@
 
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import date
+from datetime import UTC, date, datetime
 from typing import Any
 
 import pytest
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from server.clinic import course
+from server.clinic import course, operations
 from server.clinic.enrol import EnrolmentProblem, ShoulderEntry
 from server.models import AuditEntry, FollowUp, Operation, OperationLog, Patient
+from server.models.clock import the_clinic
+from server.schedule.plan import Plan
 from server.timepoints.facts import status_of
 from tests.clinic.cast import DONE, PLANNED, Desk, with_shoulders
 from tests.storehouse import NOW, TODAY, standard_plan
@@ -75,6 +77,36 @@ def test_a_cancelled_operation_ends_its_follow_up(desk: Desk) -> None:
         assert {status_of(row, TODAY) for row in follow_up.timepoints} <= {"not_expected"}
 
 
+def test_an_operation_can_be_cancelled_on_the_clinics_day_of_its_entry(desk: Desk) -> None:
+    """Nine in the evening in Chicago is the next day in UTC."""
+    with desk.store.writing() as session:
+        the_clinic(session).time_zone = "America/Chicago"
+        operation = planned(desk, session)
+        operation.made_at = datetime(2026, 6, 16, 2, 0, tzinfo=UTC)
+        course.surgery_cancelled(session, operation, TODAY, reason="", **{**KNOWN, "now": operation.made_at})
+        assert operation.cancelled_on == TODAY
+
+
+def test_a_follow_up_keeps_its_own_plan_when_its_dates_change(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The clinic may have another plan for new patients by now."""
+    asked = []
+
+    def remembered(follow_up: FollowUp) -> Plan:
+        asked.append(f"{follow_up.plan_id}@{follow_up.plan_version}")
+        return standard_plan()
+
+    with desk.store.writing() as session:
+        patient = desk.enrol(session, with_shoulders(DONE, PLANNED), today=date(2026, 5, 1))
+        for follow_up in session.scalars(select(FollowUp)):
+            follow_up.plan_id = "their-own"
+        for module in (course, operations):
+            monkeypatch.setattr(module, "plan_of", remembered)
+        course.surgery_moved(session, patient.shoulders[1].operations[0], None, **KNOWN)
+        desk.add(session, patient, REVISION)
+        course.withdrew(session, patient, TODAY, **KNOWN)
+    assert len(asked) == 4 and asked.count("their-own@1") == 3  # the revision's own is new and on the clinic's plan
+
+
 def test_a_revision_ends_the_running_follow_up_and_starts_its_own(desk: Desk) -> None:
     with desk.store.writing() as session:
         patient = desk.enrol(session)
@@ -84,6 +116,38 @@ def test_a_revision_ends_the_running_follow_up_and_starts_its_own(desk: Desk) ->
         assert revision.position == 2
         assert "year-1" in codes(revision)
         assert follow_up_of(revision).ended_on is None
+
+
+@pytest.mark.parametrize("corrected", [date(2026, 5, 20), date(2026, 6, 10)], ids=["earlier", "later"])
+def test_a_revision_with_a_corrected_day_ends_the_earlier_follow_up_on_that_day(desk: Desk, corrected: date) -> None:
+    with desk.store.writing() as session:
+        patient = desk.enrol(session)
+        revision = desk.add(session, patient, REVISION)
+        course.surgery_done(session, revision, corrected, **KNOWN)
+        session.expire_all()
+        first = follow_up_of(patient.shoulders[0].operations[0])
+        assert (first.ended_on, first.end_reason) == (corrected, "revised")
+        assert {row.not_expected_on for row in first.timepoints} == {corrected}
+
+
+def test_a_second_revision_leaves_the_day_on_which_the_first_ended_its_follow_up(desk: Desk) -> None:
+    with desk.store.writing() as session:
+        patient = desk.enrol(session)
+        desk.add(session, patient, REVISION)
+        again = desk.add(session, patient, replace(REVISION, surgery_on=date(2026, 6, 8)))
+        course.surgery_done(session, again, date(2026, 6, 10), **KNOWN)
+        ends = [follow_up_of(each).ended_on for each in patient.shoulders[0].operations]
+        assert ends == [REVISION.surgery_on, date(2026, 6, 10), None]
+
+
+def test_a_revision_moved_behind_a_withdrawal_leaves_the_withdrawal(desk: Desk) -> None:
+    with desk.store.writing() as session:
+        patient = desk.enrol(session)
+        revision = desk.add(session, patient, REVISION)
+        course.withdrew(session, patient, date(2026, 6, 5), **KNOWN)
+        course.surgery_done(session, revision, date(2026, 6, 10), **KNOWN)
+        first = follow_up_of(patient.shoulders[0].operations[0])
+        assert (first.ended_on, first.end_reason) == (date(2026, 6, 5), "withdrew")
 
 
 def test_a_planned_revision_ends_the_running_follow_up_only_once_it_is_done(desk: Desk) -> None:

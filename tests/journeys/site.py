@@ -146,4 +146,7 @@ def make_site(folder: Path, database_url: str = "") -> Site:
         set_clock(clinic, NOW, real_now())
         for role in ROLES:
             create_account(session, f"{role}@clinic.example", f"Nell {role}", role, password_hash(), NOW)
-    return Site(folder, Case(runtime, create_app(runtime), NOW), port, runtime.settings.database_url)
+    runtime.store.engine.dispose()
+    # Opened anew, as every command does: set-up has made the keys.
+    opened = open_runtime(read_settings(environment, data=folder))
+    return Site(folder, Case(opened, create_app(opened), NOW), port, opened.settings.database_url)

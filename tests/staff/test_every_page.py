@@ -85,6 +85,15 @@ def test_errors_say_what_happened_what_is_safe_and_what_to_do(staff: StaffCase) 
     assert large.status_code == 413 and "too much at once" in large.text
 
 
+@pytest.mark.parametrize("number", [2**63, 10**40])
+def test_a_number_that_no_row_can_have_is_not_found(staff: StaffCase, number: int) -> None:
+    nurse = staff.sign_in("nurse")
+    for path in ("/patients/{}", "/patients/{}/letter", "/held/{}", "/flags/{}", "/responses/{}"):
+        assert nurse.get(path.format(number)).status_code == 404, path
+    for path in ("/operations/{}", "/patients/{}/link", "/held/{}/again", "/flags/{}"):
+        assert nurse.post(path.format(number), {"what": "done", "note": "x"}).status_code == 404, path
+
+
 def test_a_fault_of_the_server_shows_no_trace(staff: StaffCase) -> None:
     nurse = staff.sign_in("nurse")
 

@@ -5,6 +5,7 @@ from sqlalchemy import select
 
 from server.links.make import find_live_link
 from server.models import AuditEntry, Envelope, Flag, Patient
+from server.staff.held import SETTLED_AS, WHY
 from tests.staff.staff_case import Staff, StaffCase
 from tests.staff.visited import fill_clinic
 from tests.stranger import best
@@ -72,6 +73,20 @@ def test_trying_again_in_vain_keeps_it_held(staff: StaffCase, nurse: Staff) -> N
     assert "stays held; nothing is lost" in nurse.get(answer.location).text
 
 
+def test_a_missing_patient_key_is_brought_back_and_not_settled(staff: StaffCase, nurse: Staff) -> None:
+    clinic = fill_clinic(staff)
+    with staff.case.store.writing() as session:
+        session.get_one(Envelope, clinic.envelope_id).held_reason = "needs_key"
+    page = nurse.get("/held").text
+    assert "not in the key folder" in page and "from its backup" in page
+    assert "then try again" in page and "ettle it" not in page
+
+
+def test_no_held_text_offers_a_page_that_is_not_there() -> None:
+    said = " ".join([*SETTLED_AS.values(), *(f"{why} {do}" for why, do in WHY.values())])
+    assert "telephone" not in said and "paper" not in said
+
+
 def test_a_form_is_recorded_once_its_key_is_back(staff: StaffCase, nurse: Staff) -> None:
     case = staff.case
     patient_id = case.enrol()
@@ -82,7 +97,7 @@ def test_a_form_is_recorded_once_its_key_is_back(staff: StaffCase, nurse: Staff)
     away = key.rename(key.with_suffix(".away"))
     case.take_in()
     held = nurse.get("/held").text
-    assert "One envelope held" in held and "lies offline" in held
+    assert "One envelope held" in held and "not in the key folder" in held
     away.rename(key)
     with case.store.reading() as session:
         envelope_id = session.scalars(select(Envelope.id)).one()
@@ -96,9 +111,9 @@ def test_settling_keeps_the_bytes(staff: StaffCase, nurse: Staff) -> None:
     clinic = fill_clinic(staff)
     path = f"/held/{clinic.envelope_id}/settle"
     assert nurse.post(path, {"settled_as": "whatever"}).status_code == 400
-    assert nurse.post(path, {"settled_as": "by_telephone"}).location == "/held?done=held-settled"
+    assert nurse.post(path, {"settled_as": "patient_asked"}).location == "/held?done=held-settled"
     with staff.case.store.reading() as session:
         envelope = session.scalars(select(Envelope)).one()
         assert (envelope.state, envelope.body) == ("settled", b"sealed") and envelope.settled_at
     assert "No envelopes held" in nurse.get("/held").text
-    assert nurse.post(path, {"settled_as": "by_telephone"}).status_code == 409
+    assert nurse.post(path, {"settled_as": "patient_asked"}).status_code == 409

@@ -1,6 +1,7 @@
 """One patient's page: both shoulders, the answers behind a score, and every small form on it."""
 
 from datetime import date, timedelta
+from pathlib import Path
 
 import pytest
 from sqlalchemy import select
@@ -44,7 +45,7 @@ def test_the_chart_holds_every_score_with_its_words(staff: StaffCase, nurse: Sta
     page = nurse.get(f"/patients/{fill_clinic(staff).patient_id}").text
     for value in ("right 11: year 1, 15 June 2026, telephone", "right 2: year 1", "right 80: year 1"):
         assert page.count(f"<title>{value}") == 2, value  # once wide, once narrow
-    assert ">Good enough?</text>" in page
+    assert ">Acceptable state</text>" in page and "<h2>Acceptable state</h2>" in page and "Good" not in page
 
 
 def test_the_answers_behind_a_score_can_be_opened(staff: StaffCase, nurse: Staff) -> None:
@@ -67,11 +68,36 @@ def test_the_answers_behind_a_score_can_be_opened(staff: StaffCase, nurse: Staff
     assert "in its window" in page and "entered by Nell Nurse" in page
 
 
+def key_file(staff: StaffCase, patient_id: int) -> Path:
+    handle = patient_of(staff, patient_id).handle
+    return staff.case.runtime.keys.folder / "patient" / handle[:2] / f"{handle}.key"
+
+
 def test_erased_answers_are_said_to_be_erased(staff: StaffCase, nurse: Staff) -> None:
     clinic = fill_clinic(staff)
-    staff.case.runtime.keys.erase_patient_key(patient_of(staff, clinic.patient_id).handle)
+    key_file(staff, clinic.patient_id).unlink()
+    with staff.case.store.writing() as session:
+        session.get_one(Patient, clinic.patient_id).erased_at = staff.case.now
     page = nurse.get(f"/responses/{clinic.response_id}").text
-    assert "The answers were erased" in page and "small of the back" not in page
+    assert "were erased on 15 June 2026" in page and "small of the back" not in page
+
+
+def test_answers_whose_key_is_missing_are_not_called_erased(staff: StaffCase, nurse: Staff) -> None:
+    clinic = fill_clinic(staff)
+    key_file(staff, clinic.patient_id).unlink()
+    page = nurse.get(f"/responses/{clinic.response_id}").text
+    assert "cannot be read" in page and "not in the key folder" in page and "Tell the data manager" in page
+    assert "erased" not in page and "small of the back" not in page
+    assert '<td class="number">11</td>' in page  # the scores stay
+
+
+def test_answers_that_do_not_open_are_said_not_to_open(staff: StaffCase, nurse: Staff) -> None:
+    clinic = fill_clinic(staff)
+    key_file(staff, clinic.patient_id).write_bytes(b"another key than these answers'!")
+    answer = nurse.get(f"/responses/{clinic.response_id}")
+    assert answer.status_code == 200
+    assert "do not open under this patient&#39;s key" in answer.text and "Tell the data manager" in answer.text
+    assert "erased" not in answer.text
 
 
 def test_what_it_says_is_counted_from_the_data(staff: StaffCase, nurse: Staff) -> None:
@@ -138,6 +164,12 @@ def test_a_contact_attempt_is_written_down(staff: StaffCase, nurse: Staff, plann
     assert "promised to answer" in page and "her son helps on Sunday" in page and "Nell Nurse" in page
 
 
+def test_a_contact_attempt_reaches_the_list_of_today(staff: StaffCase, nurse: Staff) -> None:
+    patient_id = staff.case.enrol()
+    nurse.post(f"/patients/{patient_id}/attempts", {"channel": "telephone", "result": "no_answer"})
+    assert "Tried to reach once, today." in nurse.get("/today").text
+
+
 def test_an_attempt_without_a_result_keeps_what_was_typed(staff: StaffCase, nurse: Staff, planned: int) -> None:
     answer = nurse.post(f"/patients/{planned}/attempts", {"channel": "letter", "note": "wrote to her"})
     assert answer.status_code == 422 and "wrote to her" in answer.text
@@ -195,6 +227,19 @@ def test_who_died_is_asked_no_more(staff: StaffCase, nurse: Staff) -> None:
     assert "Ada Arden" not in nurse.get("/today").text
 
 
+@pytest.mark.parametrize("reason", ["died", "withdrew", "transferred"])
+def test_who_left_gets_no_new_link(staff: StaffCase, nurse: Staff, reason: str) -> None:
+    patient_id = staff.case.enrol(ShoulderEntry(side="left", surgery_on=years_ago(staff.case, 3)))
+    gone = {"reason": reason, "leave-on": staff.case.today.isoformat(), "sure": "yes"}
+    assert nurse.post(f"/patients/{patient_id}/leave", gone).status_code == 302
+    refused = nurse.post(f"/patients/{patient_id}/link")
+    assert refused.status_code == 422 and "Nothing more is expected of this patient, so no link is made." in refused.text
+    revision = {"side": "left", "kind": "revision", "surgery_on": years_ago(staff.case, 1).isoformat()}
+    assert nurse.post(f"/patients/{patient_id}/operations", revision).status_code == 302
+    with staff.case.store.reading() as session:
+        assert session.scalars(select(Link.end_state)).all() == ["ended"]
+
+
 def test_a_revision_is_added_to_its_shoulder(staff: StaffCase, nurse: Staff) -> None:
     patient_id = staff.case.enrol(ShoulderEntry(side="left", surgery_on=years_ago(staff.case, 3)))
     path = f"/patients/{patient_id}/operations"
@@ -225,8 +270,9 @@ def test_a_new_link_replaces_the_old_one(staff: StaffCase, nurse: Staff, planned
 
 
 def test_a_corrected_birth_date_opens_the_same_link(staff: StaffCase, nurse: Staff, planned: int) -> None:
-    future = (staff.case.today + timedelta(days=1)).isoformat()
-    assert nurse.post(f"/patients/{planned}/birth-date", {"birth_on": future}).status_code == 422
+    for wrong in ((staff.case.today + timedelta(days=1)).isoformat(), "0001-01-01", "1899-12-31"):
+        refused = nurse.post(f"/patients/{planned}/birth-date", {"birth_on": wrong})
+        assert refused.status_code == 422 and "Check the year." in refused.text, wrong
     assert nurse.post(f"/patients/{planned}/birth-date", {"birth_on": "1952-02-28"}).status_code == 302
     assert patient_of(staff, planned).birth_on == date(1952, 2, 28)
     assert staff.case.phone(planned, born=date(1952, 2, 28)).fetch()[0] == 200

@@ -69,7 +69,7 @@ def course(*lines: Line, operations: tuple[Operated, ...] = ()) -> Course:
         Said("left", date(2012, 9, 1), "yes"),
         Said("left", date(2012, 9, 2), "yes"),
     )
-    return Course('Scores of "A&B"', (panel,), operations, said, "Good enough?", date(2026, 6, 15))
+    return Course('Scores of "A&B"', (panel,), operations, said, "Acceptable state", date(2026, 6, 15))
 
 
 def point(year: int, value: float) -> Point:

@@ -17,6 +17,7 @@ WHO_MAY = {
     "GET /account": ALL,
     "POST /account/password": ALL,
     "POST /account/sessions": ALL,
+    "POST /accounts/<int:account_id>/shut": {"data_manager"},
     "GET /today": CARE,
     "GET /patients": CARE,
     "GET /patients/new": CARE,
@@ -67,7 +68,7 @@ def test_the_program_decides_as_the_table_does() -> None:
 
 def filled(route: str) -> tuple[str, str]:
     method, path = route.split(" ")
-    for name in ("patient_id", "operation_id", "response_id", "flag_id", "envelope_id"):
+    for name in ("patient_id", "operation_id", "response_id", "flag_id", "envelope_id", "account_id"):
         path = path.replace(f"<int:{name}>", str(NOT_THERE))
     return method, path.replace("<spec>", "sst@1")
 

@@ -5,7 +5,7 @@ from datetime import timedelta
 import pytest
 
 from server.clinic.course import surgery_done
-from server.clinic.enrol import ShoulderEntry
+from server.clinic.enrol import ShoulderEntry, add_operation
 from server.models import Patient
 from server.timepoints.plans import plan_named
 from tests.staff.staff_case import StaffCase, years_ago
@@ -42,6 +42,25 @@ def test_the_change_is_told_from_the_answer_before_surgery(staff: StaffCase) -> 
     page = page_of(staff, patient_id)
     assert "Shoulder test since before surgery: 3 to 11." in page
     assert "Two of three forms answered; missed: 6 weeks." in page
+
+
+def test_the_answer_before_a_revision_is_not_taken_for_one_before_the_first_operation(staff: StaffCase) -> None:
+    case = staff.case
+    patient_id = case.enrol(ShoulderEntry(side="left", surgery_on=years_ago(case, 3)))
+    with case.store.writing() as session:
+        patient = session.get_one(Patient, patient_id)
+        entry = ShoulderEntry(side="left", kind="revision", surgery_planned_on=case.today + timedelta(days=10))
+        add_operation(
+            session, patient, entry, plan=plan_named("standard@1"), now=case.now, today=case.today, by_id=None
+        )
+    few = {f"sst@1/{item}": 0 for item in range(4, 13)}
+    staff.answer(open_timepoint(staff, patient_id, "baseline"), few, on=case.today)
+    case.now += timedelta(days=5)
+    staff.answer(open_timepoint(staff, patient_id, "year-3"), {}, on=case.today)
+    page = page_of(staff, patient_id)
+    assert "There is no answer from before the first operation, so no change since then can be told." in page
+    assert "Shoulder test since" not in page
+    assert "Before the revision" in page and "before surgery after the revision" not in page.lower()
 
 
 def test_nothing_is_said_of_a_threshold_when_nothing_changed(staff: StaffCase) -> None:

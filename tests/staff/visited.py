@@ -51,8 +51,8 @@ def fill_clinic(staff: StaffCase, *, first_name: str = "Ada", last_name: str = "
             held_reason="answers_not_valid",
             held_detail='{"sst@1/4": ["is none of the codes"]}',
         )
-        tries = GateTries(handle=patient.handle, failures=5, last_failure_at=case.now, locked_at=case.now)
-        session.add_all([flag, envelope, tries])
+        session.merge(GateTries(handle=patient.handle, failures=5, last_failure_at=case.now, locked_at=case.now))
+        session.add_all([flag, envelope])
         session.flush()
         return Visited(
             patient_id, response_id, flag.id, envelope.id, _pages(patient_id, response_id, flag.id, envelope.id)

@@ -17,7 +17,7 @@ ORDER = (
         "server.outcomes", "server.exports", "server.texts", "server.trust",
     ),
     ("server.runtime",),
-    ("server.set_up", "server.take_in"),
+    ("server.set_up", "server.take_in", "server.key_check"),
     ("server.sync", "server.staff", "server.jobs"),
     ("server.demo",),  # shows the staff pages and the phone at work
     ("server.app",),
@@ -44,7 +44,7 @@ SYNC_MAY_IMPORT: dict[str, set[str] | None] = {
     "server.models.store": {"Store"},
     "server.sync": None,
 }
-SYNC_MAY_INSTALL = {"flask", "flask_smorest", "marshmallow", "sqlalchemy", "werkzeug"}
+SYNC_MAY_INSTALL = {"flask", "flask_smorest", "marshmallow", "sqlalchemy", "webargs", "werkzeug"}
 
 
 def part_of(module: str) -> str | None:

@@ -1,13 +1,16 @@
 """Each row says in plain words what waits, why, and for how long."""
 
+import re
 from datetime import date, timedelta
+from pathlib import Path
 
 from sqlalchemy import select
 
 from scoring.library import load_library
 from server.models import Consent, ContactAttempt, Message, Patient
+from server.staff.held import WHY
 from server.worklist import words
-from tests.storehouse import NOW, TODAY, add_account
+from tests.storehouse import NOW, TODAY, add_account, add_timepoint
 from tests.worklist.ward import DAY, Ward, baseline, flag, held, link_of, locked, patient, waiting
 
 
@@ -23,7 +26,6 @@ def test_a_non_responder_says_how_often_and_how_long(ward: Ward) -> None:
         nurse = add_account(session)
         call = ContactAttempt(
             patient_id=row.patient_id,
-            timepoint_id=row.id,
             at=NOW - DAY,
             by_id=nurse.id,
             channel="telephone",
@@ -37,6 +39,28 @@ def test_a_non_responder_says_how_often_and_how_long(ward: Ward) -> None:
         "Four messages sent, no answer. 9 days left. Tried to reach once, yesterday. A second contact is known."
     )
     assert (found.name, found.age, found.reach, found.since) == ("Ada Ardent", 69, "e-mail", date(2026, 4, 1))
+
+
+def test_calls_count_for_all_that_was_open_then_and_for_nothing_older(ward: Ward) -> None:
+    with ward.store.writing() as session:
+        row = waiting(session, due_on=TODAY - 5 * DAY, opens_on=TODAY - 30 * DAY)
+        later = add_timepoint(session, row.follow_up, "year-3", due_on=TODAY - DAY, opens_on=TODAY - 3 * DAY)
+        nurse = add_account(session)
+        for days in (40, 20, 2):
+            at = NOW - days * DAY
+            call = {"by_id": nurse.id, "channel": "telephone", "result": "no_answer"}
+            session.add(ContactAttempt(patient_id=row.patient_id, at=at, **call))
+        ids = (row.id, later.id)
+    reasons = {found.timepoint_id: found.reason for found in ward.work().rows}
+    assert reasons[ids[0]].endswith("Tried to reach two times, last 2 days ago.")
+    assert reasons[ids[1]].endswith("Tried to reach once, 2 days ago.")
+
+
+def test_every_reason_of_the_protocol_is_said_in_words() -> None:
+    protocol = (Path(__file__).parents[2] / "server/sync/PROTOCOL.md").read_text("utf-8")
+    listed = protocol.split("Reasons:")[1].split("## 6")[0]
+    reasons = set(re.findall(r"`([a-z_]+)`", listed))
+    assert len(reasons) > 8 and reasons == set(words.HELD) == set(WHY)
 
 
 def test_an_overdue_row_says_since_when_and_why_no_message_went(ward: Ward) -> None:

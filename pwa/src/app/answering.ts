@@ -1,6 +1,6 @@
 /** Answering one form: each answer is on disk before the next screen shows. */
 import { faultOf } from "../form/check";
-import { after, afterChange, askedSteps, before, isWarning, placeToResume, stepsOf, type Place, type Step } from "../form/flow";
+import { after, afterChange, askedSteps, before, isWarning, placeToResume, stepsOf, unreadWarning, type Place, type Step } from "../form/flow";
 import type { Answer, Form, Value } from "../form/items";
 import type { AnsweredBy } from "../form/payload";
 import { findDraft, merge, newDraft, saveDraft, type Draft } from "../store/drafts";
@@ -61,10 +61,22 @@ export function save(phone: Phone): Promise<boolean> {
   return phone.queued;
 }
 
+/** The review, from which a form is sent, comes after every call-now page, whatever way leads to it. */
 async function moveTo(phone: Phone, place: Place): Promise<void> {
-  if (!edit(phone, { at: place })) return;
+  const { open } = phone.view;
+  const unread = place.page === "review" && open && unreadWarning(open.steps, open.draft.answers);
+  const at: Place = unread ? { page: "warning", key: unread.key } : place;
+  if (!edit(phone, { at })) return;
   await save(phone);
-  if (phone.view.open) phone.go(screenOf(place));
+  if (phone.view.open) phone.go(screenOf(at));
+}
+
+/** True when the form may be sent; otherwise the call-now page that was not read yet is shown. */
+export async function warningsRead(phone: Phone): Promise<boolean> {
+  const { open } = phone.view;
+  if (!open || !unreadWarning(open.steps, open.draft.answers)) return true;
+  await moveTo(phone, { page: "review" });
+  return false;
 }
 
 function stamp(phone: Phone, key: string, state: Answer["state"], value?: Value): void {
@@ -117,11 +129,16 @@ async function onFrom(phone: Phone, key: string): Promise<void> {
   await moveTo(phone, draft.reviewed ? afterChange(steps, draft.answers) : after(key, steps, draft.answers));
 }
 
+/** The last day a form's answer may name: today by the clinic's clock as last heard, since the clinic takes no later month. */
+export function lastDay(phone: Phone): string {
+  return phone.today(phone.view.open?.person.row.clock_skew_ms);
+}
+
 /** Whether the item may be left: it has an answer that fits. */
 export function mayLeave(phone: Phone, step: Step): boolean {
   const answer = phone.view.open?.draft.answers[step.key];
   if (!answer) return false;
-  return answer.state !== "answered" || faultOf(step.item, answer.value, phone.today()) === null;
+  return answer.state !== "answered" || faultOf(step.item, answer.value, lastDay(phone)) === null;
 }
 
 /** Next on an item. A warning answer leads to the call-now page first. */
@@ -131,7 +148,12 @@ export async function next(phone: Phone, step: Step): Promise<void> {
   else await onFrom(phone, step.key);
 }
 
-export const warningRead = onFrom;
+export function warningRead(phone: Phone, key: string): Promise<void> {
+  const { open } = phone.view;
+  const answer = open?.draft.answers[key];
+  if (open && answer?.state === "answered") edit(phone, { answers: { ...open.draft.answers, [key]: { ...answer, read: true } } });
+  return onFrom(phone, key);
+}
 
 export async function back(phone: Phone): Promise<void> {
   const { open, screen } = phone.view;

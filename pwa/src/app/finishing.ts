@@ -5,7 +5,7 @@ import { CannotSeal, sealForm } from "../seal/seal";
 import { forget, outboxRow, putInOutbox } from "../store/outbox";
 import { Conflict, type OutboxRow } from "../store/tables";
 import { sendOutbox, waitBefore, type SendReport } from "../sync/send";
-import { leave, save } from "./answering";
+import { leave, save, warningsRead } from "./answering";
 import { reload } from "./opening";
 import type { OpenForm, Phone } from "./phone";
 
@@ -55,6 +55,7 @@ async function store(phone: Phone, row: OutboxRow, open: OpenForm): Promise<bool
 export async function finish(phone: Phone): Promise<void> {
   phone.change({ busy: true, note: null });
   await save(phone);
+  if (!(await warningsRead(phone))) return;
   const { open } = phone.view;
   if (!open) return;
   let row: OutboxRow;

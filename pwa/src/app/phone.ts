@@ -122,9 +122,9 @@ export class Phone {
     return this.world.now().toISOString();
   }
 
-  /** The phone's own calendar day. */
-  today(): string {
-    const now = this.world.now();
+  /** The calendar day where the phone is, by its clock put right by `skew_ms`, which is phone time minus server time. */
+  today(skew_ms: number | null = 0): string {
+    const now = new Date(this.world.now().getTime() - (skew_ms ?? 0));
     return `${now.getFullYear()}-${String(now.getMonth() + 1).padStart(2, "0")}-${String(now.getDate()).padStart(2, "0")}`;
   }
 

@@ -13,6 +13,16 @@ export function readInteger(text: string): number | null {
   return /^\d{1,6}$/.test(digits) ? Number(digits) : null;
 }
 
+/**
+ * The digits of a number field after something was typed. `added` is what came in just now, `whole` all that the field then holds;
+ * on a field that shows an answer given before, and was not touched since (`untouched`), a digit replaces instead of adding.
+ */
+export function typedDigits(whole: string, added: string | null, untouched: boolean, max: number): string {
+  const fresh = untouched && added !== null && /\d/.test(plainDigits(added));
+  const digits = plainDigits(fresh ? added : whole).replace(/\D/g, "");
+  return digits.replace(/^0+(?=\d)/, "").slice(0, String(max).length);
+}
+
 /** Null when the value fits its item. */
 export function faultOf(item: Item, value: Value | null, today: string): ValueFault | null {
   if (value === null || value === "") return "missing";

@@ -50,6 +50,14 @@ export function isWarning(step: Step, answer: Answer | undefined): boolean {
   return answer?.state === "answered" && codes !== undefined && codes.includes(answer.value as number);
 }
 
+/** The first warning answer whose call-now page was not read; no form is sent while there is one. */
+export function unreadWarning(steps: Step[], answers: Answers): Step | undefined {
+  return askedSteps(steps, answers).find((step) => {
+    const answer = answers[step.key];
+    return isWarning(step, answer) && !(answer as { read?: true }).read;
+  });
+}
+
 /** After an item: the next asked one without an answer, once every item was passed; else simply the next asked one. */
 export function after(key: string, steps: Step[], answers: Answers): Place {
   const asked = askedSteps(steps, answers);

@@ -89,6 +89,8 @@ export interface Form {
   parts: Part[];
   /** Kept by this phone because a draft of it is here, though the clinic no longer asks for it. */
   gone?: boolean;
+  /** Words that have changed since a draft of this form was begun here, as they were then; by instrument and language. */
+  words?: Sheet["texts"];
 }
 
 export interface Sheet {
@@ -104,7 +106,8 @@ export interface Sheet {
 
 export type Value = number | string;
 export type Answer =
-  | { state: "answered"; value: Value; first_at: string; last_at: string }
+  /** `read`: the call-now page of this very answer was read. A new answer to the item starts without it. */
+  | { state: "answered"; value: Value; first_at: string; last_at: string; read?: true }
   | { state: "declined" | "not_applicable"; first_at: string; last_at: string };
 
 /** Answers by `instrument/item`, such as `sst@1/7`. */

@@ -23,9 +23,9 @@ export interface PayloadAnswer {
   last_at?: string;
 }
 
-/** The text shown for an instrument: the chosen language, else the patient's, else any. */
-export function textFor(sheet: Sheet, instrument: string, language: string): { language: string; text: InstrumentText } {
-  const texts = sheet.texts[instrument] ?? {};
+/** The text shown for an instrument of a form: that under which it was begun; in the chosen language, else the patient's, else any. */
+export function textFor(form: Form, sheet: Sheet, instrument: string, language: string): { language: string; text: InstrumentText } {
+  const texts = form.words?.[instrument] ?? sheet.texts[instrument] ?? {};
   const order = [language, sheet.patient.language, ...Object.keys(texts)];
   for (const each of order) {
     const text = texts[each];
@@ -43,10 +43,11 @@ export function payloadOf(form: Form, sheet: Sheet, answers: Answers, around: Ci
   const stateOf = (key: string): PayloadAnswer => {
     const step = steps.find((each) => each.key === key);
     if (step && !isAsked(step, steps, answers)) return { state: "skipped" };
-    return answers[key] ?? { state: "not_reached" };
+    const { read: _read, ...answer } = (answers[key] ?? { state: "not_reached" }) as PayloadAnswer & { read?: true };
+    return answer;
   };
   const parts = form.parts.map((part) => {
-    const text_id = textFor(sheet, part.instrument, around.language).text.text_id;
+    const text_id = textFor(form, sheet, part.instrument, around.language).text.text_id;
     const members = part.items.map((item) => `${JSON.stringify(item)}:${JSON.stringify(stateOf(`${part.instrument}/${item}`))}`);
     return `${JSON.stringify({ instrument: part.instrument, text_id }).slice(0, -1)},"answers":{${members.join(",")}}}`;
   });

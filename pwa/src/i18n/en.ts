@@ -23,6 +23,7 @@ export const en = {
   begin: "Begin",
   caution_slow: "No one reads your answers right away. It may take days.",
   caution_emergency: "Chest pain or trouble breathing: call {phone} now.",
+  emergency_number: "your emergency number",
   caution_call: "Call the clinic now for any of these:",
   caution_wound: "the wound is red, hot or leaking",
   caution_fever: "you have a fever",

@@ -25,6 +25,7 @@ export const es: Words = {
   begin: "Empezar",
   caution_slow: "Nadie lee sus respuestas enseguida. Puede tardar días.",
   caution_emergency: "Dolor de pecho o falta de aire: llame ya al {phone}.",
+  emergency_number: "número de emergencias",
   caution_call: "Llame ya a la clínica si:",
   caution_wound: "la herida está roja, caliente o supura",
   caution_fever: "tiene fiebre",

@@ -8,13 +8,13 @@ const FROM_RIGHT = ["ar", "fa", "he", "ur"];
 export type Gaps = Record<string, string | number>;
 export type T = (key: WordKey, gaps?: Gaps) => string;
 
-/** A telephone number stays on one line. */
+/** A telephone number stays on one line; words in its place may break. */
 const UNBROKEN: Record<string, string> = { "-": "\u2011", " ": "\u00a0" };
 
 export function fill(text: string, gaps: Gaps): string {
   return text.replace(/\{(\w+)\}/g, (whole, name: string) => {
     const value = String(gaps[name] ?? whole);
-    return name === "phone" ? value.replace(/[- ]/g, (sign) => UNBROKEN[sign] ?? sign) : value;
+    return name === "phone" ? value.replace(/[- ](?=[\d(])/g, (sign) => UNBROKEN[sign] ?? sign) : value;
   });
 }
 

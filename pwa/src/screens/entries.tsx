@@ -1,7 +1,7 @@
 /** The ways to give an answer, one for each type of item. */
 import type { JSX } from "preact";
 import { useEffect, useRef, useState } from "preact/hooks";
-import { faultOf, plainDigits, readInteger } from "../form/check";
+import { faultOf, readInteger, typedDigits } from "../form/check";
 import type { Answer, IntegerItem, ItemText, ScaleItem, TextItem, Value } from "../form/items";
 import { longMonth, monthNames, type T } from "../i18n";
 
@@ -69,9 +69,10 @@ export function IntegerEntry({ item, text, answer, today, t, onPick, onUnpick }:
   useEffect(() => {
     if (answer && answer.state !== "answered") setTyped("");
   }, [answer?.state]);
-  const longest = String(item.max).length;
-  const take = (raw: string): void => {
-    const digits = plainDigits(raw).replace(/\D/g, "").replace(/^0+(?=\d)/, "").slice(0, longest);
+  const untouched = useRef(true);
+  const take = (whole: string, added: string | null = null): void => {
+    const digits = typedDigits(whole, added, untouched.current, item.max);
+    untouched.current = false;
     setTyped(digits);
     const value = readInteger(digits);
     if (value !== null && faultOf(item, value, today) === null) onPick(value);
@@ -97,7 +98,7 @@ export function IntegerEntry({ item, text, answer, today, t, onPick, onUnpick }:
             aria-label={`${text.stem} ${item.unit === "percent" ? t("percent") : unit}`}
             aria-describedby="item-fault"
             value={typed}
-            onInput={(event) => take(event.currentTarget.value)}
+            onInput={(event) => take(event.currentTarget.value, (event as InputEvent).data)}
           />
           <span aria-hidden="true">{unit}</span>
         </label>
@@ -111,7 +112,7 @@ export function IntegerEntry({ item, text, answer, today, t, onPick, onUnpick }:
           +
         </button>
       </div>
-      <Pad onDigit={(digit) => take(typed + digit)} />
+      <Pad onDigit={(digit) => take(typed + digit, digit)} />
     </div>
   );
 }

@@ -1,7 +1,7 @@
 /** One item, one screen. */
 import type { JSX } from "preact";
 import { useState } from "preact/hooks";
-import { back, decline, mayLeave, next, pick, pickNotApplicable, unpick } from "../app/answering";
+import { back, decline, lastDay, mayLeave, next, pick, pickNotApplicable, unpick } from "../app/answering";
 import type { OpenForm } from "../app/phone";
 import { progress, type Step } from "../form/flow";
 import type { Answer, ChoiceItem, Item, ItemText } from "../form/items";
@@ -77,7 +77,7 @@ type ItemProps = ScreenProps & { open: OpenForm; step: Step };
 
 /** The words of an item with the side filled in, and the language they are in. */
 function wordsOf({ view, t, open, step }: ItemProps): { language: string; recall: string; text: ItemText } {
-  const { language, text: words } = textFor(open.sheet, step.instrument, view.language);
+  const { language, text: words } = textFor(open.form, open.sheet, step.instrument, view.language);
   const gaps = open.form.side ? { side: t(open.form.side) } : {};
   const raw = words.items[step.item.item] ?? { stem: step.item.item };
   return { language, recall: words.recall, text: { ...raw, stem: fill(raw.stem, gaps), hint: fill(raw.hint ?? "", gaps) } };
@@ -97,7 +97,7 @@ function Controls({ phone, view, t, step, text, answer }: ItemProps & { text: It
     text,
     answer,
     language: view.language,
-    today: phone.today(),
+    today: lastDay(phone),
     t,
     onPick: (value) => void pick(phone, step.key, value),
     onUnpick: () => void unpick(phone, step.key),

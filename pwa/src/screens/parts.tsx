@@ -71,6 +71,10 @@ export function Do({ what, on, kind = "main", busy = false, children }: DoProps)
   );
 }
 
+function emergencyWords(number: string, t: T): string {
+  return t("caution_emergency", { phone: number || t("emergency_number") });
+}
+
 /** The clinic's numbers as links that dial. */
 export function Calls({ view, phone, t }: ScreenProps): JSX.Element {
   const clinic = clinicOf(phone, view);
@@ -90,9 +94,13 @@ export function Calls({ view, phone, t }: ScreenProps): JSX.Element {
         </li>
       )}
       <li>
-        <a class="call urgent" data-do="call-emergency" href={dial(clinic.emergency_number)}>
-          {t("call_emergency", { phone: clinic.emergency_number })}
-        </a>
+        {clinic.emergency_number ? (
+          <a class="call urgent" data-do="call-emergency" href={dial(clinic.emergency_number)}>
+            {t("call_emergency", { phone: clinic.emergency_number })}
+          </a>
+        ) : (
+          emergencyWords("", t)
+        )}
       </li>
     </ul>
   );
@@ -112,7 +120,7 @@ export function Cautions({ view, phone, t, short = false }: ScreenProps & { shor
         {t("caution_slow")} {!short && t("caution_visits")}
       </p>
       <p>
-        <a href={dial(clinic.emergency_number)}>{t("caution_emergency", { phone: clinic.emergency_number })}</a>
+        {clinic.emergency_number ? <a href={dial(clinic.emergency_number)}>{emergencyWords(clinic.emergency_number, t)}</a> : emergencyWords("", t)}
       </p>
       <p>{t("caution_call")}</p>
       <ul>

@@ -83,7 +83,7 @@ export function Who({ phone, t, open }: OpenProps): JSX.Element {
 /** An answer in the words that were on its screen. */
 function answerWords(open: OpenForm, step: Step, language: string, t: ScreenProps["t"]): string {
   const answer = open.draft.answers[step.key];
-  const text = textFor(open.sheet, step.instrument, language).text.items[step.item.item];
+  const text = textFor(open.form, open.sheet, step.instrument, language).text.items[step.item.item];
   if (!answer) return t("review_open");
   if (answer.state !== "answered") return answer.state === "declined" ? t("review_declined") : text?.not_applicable || t("review_not_applicable");
   const { item } = step;
@@ -95,7 +95,7 @@ function answerWords(open: OpenForm, step: Step, language: string, t: ScreenProp
 }
 
 function ReviewRow({ phone, view, t, open, step }: OpenProps & { step: Step }): JSX.Element {
-  const { text, language } = textFor(open.sheet, step.instrument, view.language);
+  const { text, language } = textFor(open.form, open.sheet, step.instrument, view.language);
   const stem = fill(text.items[step.item.item]?.stem ?? "", open.form.side ? { side: t(open.form.side) } : {});
   const open_ = !open.draft.answers[step.key];
   return (
