@@ -1,5 +1,5 @@
 import { describe, expect, test } from "vitest";
-import { faultOf, readBirthDate, readInteger } from "../src/form/check";
+import { faultOf, readBirthDate, readInteger, typedDigits } from "../src/form/check";
 import type { Item } from "../src/form/items";
 
 const TODAY = "2026-11-25";
@@ -27,6 +27,21 @@ describe("an answer against its item", () => {
 
   test("digits of Arabic and Persian keyboards count", () => {
     expect([readInteger("٤٢"), readInteger("۴۲"), readInteger("4a"), readInteger("")]).toEqual([42, 42, null, null]);
+  });
+});
+
+describe("typing a number", () => {
+  test.each([
+    ["the first digit on coming back replaces the answer", "126", "6", true, "6"],
+    ["so does one of an Arabic keyboard", "12٦", "٦", true, "6"],
+    ["the next one is added", "63", "3", false, "63"],
+    ["into an empty field it is simply the first", "6", "6", true, "6"],
+    ["wiping a digit out on coming back leaves the others", "1", null, true, "1"],
+    ["a letter on coming back changes nothing", "12x", "x", true, "12"],
+    ["no more digits than the largest number has", "1045", "5", false, "104"],
+    ["no zeros in front", "07", "7", false, "7"],
+  ] as [string, string, string | null, boolean, string][])("%s", (_what, whole, added, untouched, digits) => {
+    expect(typedDigits(whole, added, untouched, 104)).toBe(digits);
   });
 });
 

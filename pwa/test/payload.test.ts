@@ -1,7 +1,7 @@
 import { describe, expect, test } from "vitest";
 import type { Answers } from "../src/form/items";
 import { browserName, type Circumstances, payloadOf, textFor } from "../src/form/payload";
-import { sheetOf } from "./cast";
+import { formOf, sheetOf } from "./cast";
 
 const at = "2026-11-25T08:00:00.123Z";
 const around: Circumstances = {
@@ -37,6 +37,11 @@ describe("the payload of a finished form", () => {
     expect(read.parts[0].answers["1a"]).toEqual({ state: "skipped" });
   });
 
+  test("whether a call-now page was read stays on the phone", () => {
+    const { read } = payload({ "sst@1/2": { state: "answered", value: 1, first_at: at, last_at: at, read: true } });
+    expect(read.parts[1].answers["2"]).toEqual({ state: "answered", value: 1, first_at: at, last_at: at });
+  });
+
   test("an answer under a condition that no longer holds is not sent", () => {
     const { read } = payload({
       "since@1/1": { state: "answered", value: 0, first_at: at, last_at: at },
@@ -60,7 +65,7 @@ describe("the payload of a finished form", () => {
   });
 
   test("a language without a text falls back to the patient's, and the text id tells the truth", () => {
-    expect(textFor(sheetOf(["left"]), "sst@1", "fa").text.text_id).toBe("sst@1/en/x");
+    expect(textFor(formOf("left"), sheetOf(["left"]), "sst@1", "fa").text.text_id).toBe("sst@1/en/x");
   });
 
   test.each([

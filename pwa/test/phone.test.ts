@@ -288,6 +288,23 @@ describe("finishing", () => {
     expect([screenOf(phone), phone.view.note, (await storage.tables.all("drafts")).length]).toEqual([{ name: "review" }, "seal_failed", 1]);
   });
 
+  test("when the words change halfway, the form goes on in those it was begun in and names them", async () => {
+    const clinic = await Clinic.open("left");
+    const phone = await proven(clinic);
+    await start(phone);
+    await give(phone, "since@1/1", 0);
+    clinic.sheet = structuredClone({ ...clinic.sheet, revision: 4 });
+    clinic.sheet.texts["sst@1"]!["en"]!.text_id = "sst@1/en/newer";
+    const again = phoneOn(clinic, storage);
+    await arrive(again, "");
+    await refresh(again);
+    await start(again);
+    await answerAll(again);
+    await finish(again);
+    const { sheet_revision, parts } = clinic.received[0]!;
+    expect([sheet_revision, parts.map((part: { text_id: string }) => part.text_id)]).toEqual([4, ["since@1/en/x", "sst@1/en/x"]]);
+  });
+
   test("a link that ended meanwhile keeps a form that was begun, and it can still be sent", async () => {
     const clinic = await Clinic.open("left");
     const phone = await proven(clinic);

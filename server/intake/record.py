@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from sqlalchemy import insert, select
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from scoring.library import Library
@@ -18,6 +18,7 @@ from server.crypto.encoding import compact_json
 from server.crypto.fields import PatientCipher
 from server.intake.payload import AnswersNotValid
 from server.models import Clinic, Flag, Response, Score, Timepoint
+from server.models.bulk import insert_rows, insert_rows_with_ids
 from server.models.clock import clinic_day
 from server.schedule.plan import BeforeSurgery
 from server.schedule.window import WindowState, window_state
@@ -117,8 +118,7 @@ def record_forms(
         counted.append(form.timepoint.id not in taken)
         taken.add(form.timepoint.id)
     rows = [_response_row(form, counts, now) for form, counts in zip(forms, counted, strict=True)]
-    made = session.execute(insert(Response).returning(Response.id, sort_by_parameter_order=True), rows)
-    ids = list(made.scalars())
+    ids = insert_rows_with_ids(session, Response, rows)
     scores = [
         row
         for form, response_id in zip(forms, ids, strict=True)
@@ -127,10 +127,8 @@ def record_forms(
     flags = [
         row for form, response_id in zip(forms, ids, strict=True) for row in _flag_rows(form, response_id, library, now)
     ]
-    if scores:
-        session.execute(insert(Score), scores)
-    if flags:
-        session.execute(insert(Flag), flags)
+    insert_rows(session, Score, scores)
+    insert_rows(session, Flag, flags)
     answers = [
         Answered(
             form.timepoint, form.source.finished_at, form.answered_on, form.window_state, form.source.entered_by_id

@@ -21,7 +21,7 @@ from server.crypto.envelope import EnvelopeProblem
 from server.intake.open import Keys, Opener
 from server.intake.payload import AnswersNotValid, Payload
 from server.intake.record import Filled, Source, check_form, record_forms
-from server.models import Clinic, Envelope, FollowUp, GateFetch, Link, Timepoint
+from server.models import Clinic, Envelope, GateFetch, Link, Timepoint
 from server.models.bulk import update_rows
 from server.models.clock import clinic_day, the_clinic
 from server.models.store import Store
@@ -60,7 +60,7 @@ def record_waiting(store: Store, keys: Keys, library: Library, *, now: datetime)
             taken.recorded += patient_id is not None
             taken.held += patient_id is None
             taken.patients |= {patient_id} if patient_id is not None else set()
-        if not done:
+        if len(done) < BATCH:  # what comes in meanwhile wakes the next run
             return taken
 
 
@@ -155,7 +155,7 @@ class _Forms:
 
     def __init__(self, session: Session, rows: Sequence[Envelope], payloads: Sequence[Payload]) -> None:
         wanted = select(Timepoint).where(Timepoint.form_id.in_({payload.form_id for payload in payloads}))
-        loaded = wanted.options(joinedload(Timepoint.follow_up).joinedload(FollowUp.operation))
+        loaded = wanted.options(joinedload(Timepoint.follow_up))
         self._timepoints = {row.form_id: row for row in session.scalars(loaded)}
         fetches = select(GateFetch).where(GateFetch.lookup_hash.in_({row.lookup_hash for row in rows}))
         self._fetched = {(row.lookup_hash, row.revision): row.fetched_at for row in session.scalars(fetches)}

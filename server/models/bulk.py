@@ -1,22 +1,47 @@
 """Many rows of one table changed in one statement, with the loaded objects kept true."""
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import Any, cast
 
-from sqlalchemy import inspect, update
+from sqlalchemy import Table, bindparam, insert, inspect, update
 from sqlalchemy.orm import Session
 from sqlalchemy.orm.attributes import set_committed_value
 
 from server.models.base import Base
 
 
+def _table(model: type[Base]) -> Table:
+    return cast(Table, model.__table__)
+
+
+def insert_rows(session: Session, table: type[Base], rows: Sequence[Mapping[str, Any]]) -> None:
+    """New rows, all naming the same columns; no objects are made of them."""
+    if rows:
+        session.connection().execute(insert(_table(table)), rows)
+
+
+def insert_rows_with_ids(session: Session, table: type[Base], rows: Sequence[Mapping[str, Any]]) -> list[int]:
+    """The same, and the new ids in the order of the rows."""
+    if not rows:
+        return []
+    key = _table(table).c.id
+    made = session.connection().execute(insert(_table(table)).returning(key, sort_by_parameter_order=True), rows)
+    return list(made.scalars())
+
+
 def update_rows(session: Session, changes: Sequence[tuple[Base, Mapping[str, Any]]]) -> None:
     """Each pair is a loaded row of one table, without pending changes, and the new values; all pairs name the same columns."""
     if not changes:
         return
-    table = type(changes[0][0])
-    key = inspect(table).primary_key[0].name
-    session.execute(update(table), [{key: getattr(row, key), **values} for row, values in changes])
+    table = _table(type(changes[0][0]))
+    key = inspect(type(changes[0][0])).primary_key[0].name
+    names: dict[str, Any] = {name: bindparam(f"new_{name}") for name in changes[0][1]}
+    statement = update(table).where(table.c[key] == bindparam("this_row")).values(names)
+    bound = [
+        {"this_row": getattr(row, key), **{f"new_{name}": value for name, value in values.items()}}
+        for row, values in changes
+    ]
+    session.connection().execute(statement, bound)
     for row, values in changes:
         for name, value in values.items():
             set_committed_value(row, name, value)

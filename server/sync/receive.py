@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import insert, select
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from server.crypto.derive import kept_hash
@@ -19,6 +19,7 @@ from server.crypto.encoding import unb64u
 from server.crypto.envelope import Envelope as Sealed
 from server.crypto.envelope import EnvelopeProblem, parse_envelope
 from server.models import Envelope
+from server.models.bulk import insert_rows
 from server.models.store import Store
 from server.sync.gate import Gates
 
@@ -74,8 +75,7 @@ def _keep_all(session: Session, read: Sequence[Read | Receipt], now: datetime) -
     known = _known(session, [each.envelope_id for each in sound])
     rows: list[dict[str, Any]] = []
     receipts = [each if isinstance(each, Receipt) else _keep(each, gates, known, rows, now) for each in read]
-    if rows:
-        session.execute(insert(Envelope), rows)
+    insert_rows(session, Envelope, rows)
     return receipts
 
 

@@ -4,11 +4,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
-from sqlalchemy import func, insert, select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from server.models import Timepoint, Transition
-from server.models.bulk import update_rows
+from server.models.bulk import insert_rows, update_rows
 from server.schedule.status import Status, is_done, look_again_on, transition
 from server.schedule.status import Transition as Change
 from server.schedule.window import WindowState
@@ -97,8 +97,7 @@ def mark_answered(session: Session, answers: Sequence[Answered], *, today: date,
             "done_at": (row.done_at or now) if is_done(facts, today) else None,
         }
         changes.append((row, values))
-    if transitions:
-        session.execute(insert(Transition), transitions)
+    insert_rows(session, Transition, transitions)
     update_rows(session, changes)
 
 

@@ -40,6 +40,7 @@ SYNC_MAY_IMPORT: dict[str, set[str] | None] = {
     "server.crypto.encoding": None,
     "server.crypto.envelope": {"Envelope", "EnvelopeProblem", "Header", "LONGEST", "parse_envelope"},
     "server.models": {"Clinic", "Envelope", "Gate", "GateFetch", "GateProof", "GateTries"},
+    "server.models.bulk": {"insert_rows"},
     "server.models.clock": None,
     "server.models.store": {"Store"},
     "server.sync": None,

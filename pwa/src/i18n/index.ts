@@ -20,11 +20,11 @@ export function fill(text: string, gaps: Gaps): string {
 
 /** `gaps.n` chooses the plural form. */
 export function translator(language: string, words: Words = en): T {
-  const rules = new Intl.PluralRules(language);
   return (key, gaps = {}) => {
     const found = words[key] as string | Plural;
     if (typeof found === "string") return fill(found, gaps);
-    return fill(found[rules.select(Number(gaps.n))] ?? found.other, gaps);
+    // Made only where it is needed: it costs more than all other words of a screen.
+    return fill(found[new Intl.PluralRules(language).select(Number(gaps.n))] ?? found.other, gaps);
   };
 }
 

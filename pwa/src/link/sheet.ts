@@ -64,19 +64,32 @@ export function readSheet(bytes: Bytes): Sheet {
   return sheet;
 }
 
+/** The form as the clinic asks for it now, in the words under which it was begun here where those still fit its items. */
+function inOldWords(form: Form, fresh: Sheet, old: Sheet): Form {
+  const before = old.forms.find((each) => each.form_id === form.form_id);
+  const words: Sheet["texts"] = {};
+  for (const part of before ? form.parts : []) {
+    const then = before?.words?.[part.instrument] ?? old.texts[part.instrument];
+    const fits = then && isUsable({ ...form, parts: [part] }, { ...fresh, texts: { [part.instrument]: then } });
+    if (fits && JSON.stringify(then) !== JSON.stringify(fresh.texts[part.instrument])) words[part.instrument] = then;
+  }
+  return Object.keys(words).length ? { ...form, words } : form;
+}
+
 /**
- * The new sheet with what this phone still needs of the old one: forms that were begun here and are no longer asked for.
+ * The new sheet with what this phone still needs of the old one: forms that were begun here and are no longer asked for, and the
+ * words of those that were begun and are still asked for.
  * `begun` names the forms that have a draft here. Nothing that holds unsent answers is dropped.
  */
 export function keepBegun(fresh: Sheet | null, old: Sheet | null, begun: ReadonlySet<string>): Sheet | null {
   if (!old) return fresh;
   const asked = new Set((fresh?.forms ?? []).map((form) => form.form_id));
   const kept = old.forms.filter((form) => begun.has(form.form_id) && !asked.has(form.form_id));
-  if (!kept.length) return fresh;
-  const base = fresh ?? { ...old, forms: [] };
+  const base = fresh ? { ...fresh, forms: fresh.forms.map((form) => (begun.has(form.form_id) ? inOldWords(form, fresh, old) : form)) } : { ...old, forms: [] };
+  if (!kept.length) return fresh && base;
   return {
     ...base,
-    forms: [...base.forms, ...kept.map((form) => ({ ...form, gone: true }))],
+    forms: [...base.forms, ...kept.map((form) => ({ ...inOldWords(form, base, old), gone: true }))],
     instruments: { ...old.instruments, ...base.instruments },
     texts: { ...old.texts, ...base.texts },
   };

@@ -70,7 +70,7 @@ function Choice({ item, name, text, answer, onPick, more }: EntryProps & { item:
 
 /** A text field writes what was typed when it loses the focus; that must come before the button's own work. */
 function flushField(): void {
-  (document.activeElement as HTMLElement | null)?.blur();
+  document.querySelector<HTMLElement>("textarea:focus")?.blur();
 }
 
 type ItemProps = ScreenProps & { open: OpenForm; step: Step };

@@ -16,12 +16,14 @@ export function dial(number: string): string {
   return `tel:${number.replace(/[^\d+]/g, "")}`;
 }
 
+/** One path for each kind of tick: a line for each would be most of what a new screen has to build. */
 export function Ruler({ place, of }: { place: number; of: number }): JSX.Element {
   const { width, height, base } = RULER;
+  const ticks = marksFor(place, of);
   return (
     <svg class="ruler" viewBox={`0 0 ${width} ${height}`} aria-hidden="true" focusable="false" preserveAspectRatio="none">
-      {marksFor(place, of).map((mark) => (
-        <line key={mark.x} class={`mark ${mark.kind}`} x1={mark.x} x2={mark.x} y1={mark.top} y2={base - 2} />
+      {(["done", "ahead", "now"] as const).map((kind) => (
+        <path key={kind} class={kind} d={ticks.filter((mark) => mark.kind === kind).map((mark) => `M${mark.x} ${mark.top}V${base - 2}`).join("")} />
       ))}
       <line class="base" x1="1" x2={width - 1} y1={base} y2={base} />
     </svg>

@@ -1,0 +1,50 @@
+import { describe, expect, test } from "vitest";
+import { readClinic } from "../src/clinic";
+import { translator } from "../src/i18n";
+import { es } from "../src/i18n/es";
+import { Calls, Cautions, type ScreenProps } from "../src/screens/parts";
+import { memoryTables } from "../src/store/tables";
+import { Clinic, phoneOn } from "./clinic";
+
+type Node = { type?: unknown; props?: { href?: string; children?: unknown } } | string | number | boolean | null | undefined;
+
+/** What a component without parts of its own draws: its words, and where its links lead. */
+function drawn(node: Node | Node[]): { words: string; links: string[] } {
+  if (Array.isArray(node)) {
+    const all = node.map(drawn);
+    return { words: all.map((each) => each.words).join(""), links: all.flatMap((each) => each.links) };
+  }
+  if (node === null || node === undefined || typeof node === "boolean") return { words: "", links: [] };
+  if (typeof node !== "object") return { words: String(node), links: [] };
+  const within = drawn((node.props?.children ?? null) as Node | Node[]);
+  return { words: within.words, links: node.props?.href === undefined ? within.links : [node.props.href, ...within.links] };
+}
+
+async function propsOn(emergency_number: string, t = translator("en")): Promise<ScreenProps> {
+  const phone = phoneOn(await Clinic.open(), { tables: memoryTables(), keeps: "nothing" });
+  phone.world.clinic = { ...phone.world.clinic, emergency_number };
+  return { phone, view: phone.view, t };
+}
+
+describe("the emergency number", () => {
+  test("none is assumed where the page names none", () => {
+    expect([readClinic("").emergency_number, readClinic('{"name": "A"}').emergency_number]).toEqual(["", ""]);
+  });
+
+  test("the clinic's own is named, and a tap dials it", async () => {
+    const props = await propsOn("999");
+    for (const part of [Calls(props), Cautions(props)]) {
+      expect(drawn(part as Node).words).toContain("999");
+      expect(drawn(part as Node).links).toContain("tel:999");
+    }
+  });
+
+  test("without one the words need no number, and no link leads nowhere", async () => {
+    const props = await propsOn("");
+    for (const part of [Calls(props), Cautions(props)]) {
+      expect(drawn(part as Node).words).toContain("Chest pain or trouble breathing: call your emergency number now.");
+      expect(drawn(part as Node).links).not.toContain("tel:");
+    }
+    expect(drawn(Cautions(await propsOn("", translator("es", es))) as Node).words).toContain("llame ya al número de emergencias.");
+  });
+});
