@@ -5,6 +5,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+MAILBOX = "mailbox"
+
 
 class SettingProblem(ValueError):
     """A setting that cannot be used: names it and says what it may be."""
@@ -22,10 +24,19 @@ SETTINGS = (
     Setting("YEARMARK_DATABASE_URL", "", "empty for SQLite in the data folder, or postgresql://…"),
     Setting("YEARMARK_HOST", "127.0.0.1", "address the server listens on"),
     Setting("YEARMARK_PORT", "8017", "port the server listens on"),
-    Setting("YEARMARK_SMTP", "", "host:port of the mail server; empty writes messages to the mailbox folder"),
+    Setting(
+        "YEARMARK_SMTP",
+        "",
+        "host:port of the mail server; `mailbox` writes messages to the mailbox folder, from where somebody must send them; "
+        "empty does so in a demo, and a live clinic does not start",
+    ),
     Setting("YEARMARK_SMTP_USER", "", "account at the mail server; empty for none"),
     Setting("YEARMARK_SMTP_PASSWORD", "", "its password; best given as YEARMARK_SMTP_PASSWORD_FILE"),
-    Setting("YEARMARK_MAIL_FROM", "shoulder follow-up <follow-up@clinic.example>", "sender of e-mail"),
+    Setting(
+        "YEARMARK_MAIL_FROM",
+        "shoulder follow-up <follow-up@clinic.example>",
+        "sender of e-mail; a live clinic needs an address of its own",
+    ),
 )
 
 
@@ -35,7 +46,8 @@ class Settings:
     database_url: str
     host: str
     port: int
-    smtp: tuple[str, int] | None
+    smtp: tuple[str, int] | None  # None writes messages to the mailbox folder
+    smtp_said: bool  # whether YEARMARK_SMTP says anything: a live clinic has to
     smtp_user: str
     smtp_password: str
     mail_from: str
@@ -58,11 +70,13 @@ def _port(name: str, text: str) -> int:
 
 
 def _smtp(text: str) -> tuple[str, int] | None:
-    if not text:
+    if text in ("", MAILBOX):
         return None
     host, colon, port = text.rpartition(":")
     if not colon or not host:
-        raise SettingProblem(f"YEARMARK_SMTP is {text!r}; write host:port, for example mail.clinic.example:587")
+        raise SettingProblem(
+            f"YEARMARK_SMTP is {text!r}; write host:port, for example mail.clinic.example:587, or {MAILBOX}"
+        )
     return host, _port("YEARMARK_SMTP", port)
 
 
@@ -77,6 +91,7 @@ def read_settings(environment: Mapping[str, str] | None = None, *, data: Path | 
         host=values["YEARMARK_HOST"],
         port=_port("YEARMARK_PORT", values["YEARMARK_PORT"]),
         smtp=_smtp(values["YEARMARK_SMTP"]),
+        smtp_said=bool(values["YEARMARK_SMTP"]),
         smtp_user=values["YEARMARK_SMTP_USER"],
         smtp_password=values["YEARMARK_SMTP_PASSWORD"],
         mail_from=values["YEARMARK_MAIL_FROM"],

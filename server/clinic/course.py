@@ -7,6 +7,7 @@ from sqlalchemy.orm import Session
 from server.clinic.checks import check_done_on, check_planned_on
 from server.clinic.operations import end_revised, log_operation, not_before_earlier, running_follow_ups
 from server.models import Operation, Patient
+from server.models.clock import clinic_day, the_clinic
 from server.schedule.course import EndReason
 from server.schedule.plan import Plan
 from server.timepoints.generate import end_follow_up, refresh_timepoints
@@ -92,7 +93,7 @@ def surgery_cancelled(
     )
     _refuse(operation.cancelled_on is not None, f"This operation was already cancelled on {operation.cancelled_on}.")
     _refuse(on > today, f"{on} is after today ({today}). Enter the day on which it was cancelled.")
-    _refuse(on < operation.made_at.date(), f"{on} is before the day on which this operation was entered.")
+    _refuse(on < clinic_day(the_clinic(session), operation.made_at), f"{on} is before the day on which this operation was entered.")
     _refuse(len(reason) > 200, "The reason is longer than 200 characters; shorten it.")
     operation.cancelled_on, operation.cancelled_reason = on, reason or None
     _audit(session, "operation:cancelled", operation, now, by_id, on=on)

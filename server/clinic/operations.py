@@ -65,21 +65,32 @@ def begin_follow_up(
 def end_revised(
     session: Session, revision: Operation, plan: Plan, *, now: datetime, today: date, by_id: int | None
 ) -> None:
-    """A revision that is done ends the follow-ups of the shoulder's earlier operations on that day."""
+    """A revision that is done ends the follow-ups of the shoulder's earlier operations on that day, also when the day is corrected."""
     if revision.surgery_on is None:
         return
-    for follow_up in running_follow_ups(revision.shoulder):
-        if follow_up.operation.position < revision.position:
-            end_follow_up(
-                session,
-                follow_up,
-                plan,
-                reason=EndReason.REVISED,
-                on=revision.surgery_on,
-                now=now,
-                today=today,
-                by_id=by_id,
-            )
+    for follow_up in _ended_by(revision):
+        end_follow_up(
+            session,
+            follow_up,
+            plan,
+            reason=EndReason.REVISED,
+            on=revision.surgery_on,
+            now=now,
+            today=today,
+            by_id=by_id,
+        )
+
+
+def _ended_by(revision: Operation) -> list[FollowUp]:
+    """Follow-ups of earlier operations that still run, and of the one just before, those that a revision ended: this one."""
+    earlier = [each for each in revision.shoulder.operations if each.position < revision.position]
+    before = [each for each in earlier if each.follow_ups and each.cancelled_on is None][-1:]
+    return [
+        follow_up
+        for operation in earlier
+        for follow_up in operation.follow_ups
+        if follow_up.ended_on is None or (operation in before and follow_up.end_reason == EndReason.REVISED)
+    ]
 
 
 def running_follow_ups(shoulder: Shoulder) -> list[FollowUp]:

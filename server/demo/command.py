@@ -61,18 +61,22 @@ def choose_port(host: str, wanted: int) -> int:
 
 def prepare(runtime: Runtime, *, base_url: str, today: date | None, patients: int | None = None) -> dict[str, Any]:
     """Everything before serving: a whole clinic in the folder, its clock, its address, and demo.json, whose content is returned."""
+    _refuse_live(runtime)  # before its schema is touched
     migrate(runtime)
     with runtime.lock.serving():
-        found = look_at(runtime)
-        if found is Found.LIVE:
-            raise DemoRefused(
-                f"{runtime.settings.data} holds a live clinic; give the demo a folder of its own: --data DIR"
-            )
+        found = _refuse_live(runtime)
         if found is Found.DEMO:
             _go_on(runtime, base_url, today)
             one_pass(runtime)  # what the days since the last start have brought, before the file says what is due
             return write_listing(runtime, read_demo_file(runtime.settings.data).get("accounts", []))
         return _begin(runtime, base_url, today, patients, again=found is Found.UNFINISHED)
+
+
+def _refuse_live(runtime: Runtime) -> Found:
+    found = look_at(runtime)
+    if found is Found.LIVE:
+        raise DemoRefused(f"{runtime.settings.data} holds a live clinic; give the demo a folder of its own: --data DIR")
+    return found
 
 
 def _begin(runtime: Runtime, base_url: str, today: date | None, patients: int | None, *, again: bool) -> dict[str, Any]:

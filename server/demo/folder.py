@@ -9,10 +9,9 @@ from enum import Enum, auto
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import inspect, select
-
-from server.models import Base, Clinic
+from server.models import Base
 from server.runtime import Runtime
+from server.set_up import clinic_mode
 from server.trust.keys import write_whole
 
 MARK = "demo-unfinished"
@@ -28,20 +27,12 @@ class Found(Enum):
 
 def look_at(runtime: Runtime) -> Found:
     """What lies in the folder. A live clinic is one whatever else lies beside it."""
-    mode = _mode(runtime)
+    mode = clinic_mode(runtime)
     if mode == "live":
         return Found.LIVE
     if (runtime.settings.data / MARK).exists():
         return Found.UNFINISHED
     return Found.DEMO if mode == "demo" else Found.NOTHING
-
-
-def _mode(runtime: Runtime) -> str | None:
-    """The mode of the clinic in the database; None without one."""
-    if not inspect(runtime.store.engine.execution_options(ro=True)).has_table("clinic"):
-        return None
-    with runtime.store.reading() as session:
-        return session.scalar(select(Clinic.mode))
 
 
 def begin(runtime: Runtime) -> None:

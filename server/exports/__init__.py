@@ -1,7 +1,7 @@
 """Files for a statistician: one table of columns, CSV, a codebook and a manifest. Reads only; never opens an envelope or scores."""
 
-from server.exports.folder import ExportProblem
+from server.exports.folder import ExportProblem, KeysMissing
 from server.exports.manifest import Manifest
 from server.exports.write import export_set
 
-__all__ = ["ExportProblem", "Manifest", "export_set"]
+__all__ = ["ExportProblem", "KeysMissing", "Manifest", "export_set"]

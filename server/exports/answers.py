@@ -1,7 +1,6 @@
 """A response's sealed answers into item facts. Whatever could name a person is left out here, a second time after intake."""
 
 import json
-from collections.abc import Callable
 from typing import Any
 
 from scoring.definition import Item
@@ -13,16 +12,10 @@ from server.exports.missing import BY_WORD
 ANSWERS_CONTEXT = "response.answers"
 
 
-def open_items(
-    sealed: bytes, cipher: Callable[[], PatientCipher], library: Library
-) -> tuple[list[ItemFacts], str | None]:
-    """The items, or none and the reason: `erased` when the patient's key is gone, `unreadable` when the answers do not open."""
+def open_items(sealed: bytes, cipher: PatientCipher, library: Library) -> tuple[list[ItemFacts], str | None]:
+    """The items, or none and the reason `unreadable` when the answers do not open."""
     try:
-        opener = cipher()
-    except LookupError:
-        return [], "erased"
-    try:
-        parts = json.loads(opener.open(sealed, ANSWERS_CONTEXT))
+        parts = json.loads(cipher.open(sealed, ANSWERS_CONTEXT))
         return [fact for part in parts for fact in _items_of(part, library)], None
     except (FieldProblem, ValueError, TypeError, KeyError, AttributeError):
         return [], "unreadable"

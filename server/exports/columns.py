@@ -8,6 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from server.exports import missing
+from server.exports.coded import words_of
 from server.exports.facts import ExportRow, FormFacts, ItemFacts, OperationFacts, ScoreFacts
 from server.models.follow_up import END_REASONS, WINDOW_STATES
 from server.models.operation import CUFF_STATES, DIAGNOSES, IMPLANT_TYPES, OPERATION_KINDS, SIDES
@@ -19,6 +20,7 @@ LONG, WIDE, OPERATIONS = "long.csv", "wide.csv", "operations.csv"
 EVERYWHERE = (LONG, WIDE, OPERATIONS)
 ROW_KINDS = ("form", "item", "score")
 LONGEST_NAME = 32
+RESEARCH_CONSENTS = ("given", "withdrawn", "none")
 YES_NO = ("1 = yes", "0 = no")
 
 
@@ -50,6 +52,12 @@ def _operation(
 def _cuff(tendon: str) -> Column:
     label = f"{tendon.capitalize().replace('_', ' ')} tendon at surgery"
     return _operation(f"cuff_{tendon}", label, "word", lambda o: o.cuff[tendon], codes=CUFF_STATES)
+
+
+def _coded(name: str, label: str) -> Column:
+    """A text of the record as one of the words of server.exports.coded."""
+    label = f"{label}; other is a text that stays in the clinic"
+    return _operation(name, label, "word", lambda o: o.coded[name], codes=words_of(name))
 
 
 def _form(
@@ -115,25 +123,23 @@ COLUMNS: tuple[Column, ...] = (
     _operation("cancelled_on", "Day on which the planned operation was cancelled", "date", lambda o: o.cancelled_on),
     _operation("diagnosis", "Diagnosis; unknown was asked and not found out, empty is not recorded", "word",
         lambda o: o.diagnosis, (WIDE, OPERATIONS), codes=DIAGNOSES),
-    _operation("diagnosis_stage", "Stage of the diagnosis, in the clinic's words", "text", lambda o: o.diagnosis_stage),
+    _coded("diagnosis_stage", "Stage of the diagnosis"),
     _operation("earlier_surgery", "Earlier surgery on this shoulder is noted (the note itself is not exported)", "integer",
         lambda o: o.has_earlier_surgery, codes=YES_NO),
     _operation("bmi", "Body mass index", "number", lambda o: o.bmi, unit="kg/m2"),
     _operation("asa", "ASA class", "integer", lambda o: o.asa, codes=("1", "2", "3", "4", "5")),
-    _operation("smoking", "Smoking", "text", lambda o: o.smoking),
+    _coded("smoking", "Smoking"),
     *(_cuff(tendon) for tendon in ("supraspinatus", "infraspinatus", "subscapularis", "teres_minor")),
-    _operation("glenoid_type", "Glenoid type", "text", lambda o: o.glenoid_type),
-    _operation("glenoid_wear", "Glenoid wear at surgery", "text", lambda o: o.glenoid_wear),
-    _operation("glenoid_treatment", "What was done to the glenoid", "text", lambda o: o.glenoid_treatment),
-    _operation("subscapularis_handling", "How the subscapularis was taken down and repaired", "text",
-        lambda o: o.subscapularis_handling),
-    _operation("procedure", "Procedure, in the clinic's words", "text", lambda o: o.procedure),
+    _coded("glenoid_type", "Glenoid type"),
+    _coded("glenoid_wear", "Glenoid wear at surgery"),
+    _coded("glenoid_treatment", "What was done to the glenoid"),
+    _coded("subscapularis_handling", "How the subscapularis was taken down"),
     _operation("implant_type", "Implant type; unknown was asked and not found out, empty is not recorded", "word",
         lambda o: o.implant_type, (WIDE, OPERATIONS), codes=IMPLANT_TYPES),
-    _operation("implant_model", "Implant model", "text", lambda o: o.implant_model),
-    _operation("implant_size", "Implant size", "text", lambda o: o.implant_size),
-    _operation("implant_lot", "Implant lot", "text", lambda o: o.implant_lot),
-    _operation("fixation", "Fixation", "text", lambda o: o.fixation),
+    _operation("implant_model", "Implant model, as typed from its label", "text", lambda o: o.implant_model),
+    _operation("implant_size", "Implant size, as typed from its label", "text", lambda o: o.implant_size),
+    _operation("implant_lot", "Implant lot, as typed from its label", "text", lambda o: o.implant_lot),
+    _coded("fixation", "Fixation"),
     _operation("plan", "Follow-up plan", "text", lambda o: o.plan, (WIDE, OPERATIONS), source="follow-up"),
     _operation("followed_from", "First day of this operation's follow-up", "date",
         lambda o: o.followed_from, (WIDE, OPERATIONS), source="follow-up"),
@@ -146,6 +152,8 @@ COLUMNS: tuple[Column, ...] = (
     _operation("died_on", "Day of death", "date", lambda o: o.died_on, source="patient"),
     _operation("lost_on", "Last contact, once a person confirmed that the patient is lost to questionnaires", "date",
         lambda o: o.lost_on, source="patient"),
+    _operation("research_consent", "Consent to research use on the as-of day; an export for research holds patients with given alone",
+        "word", lambda o: o.research_consent, codes=RESEARCH_CONSENTS, source="consent"),
     _form("timepoint", "Timepoint of the plan", "text", lambda f: f.code),
     _form("attempt", "Attempt: a baseline over 90 days old by surgery is asked again", "integer", lambda f: f.attempt),
     _form("plan_version", "Follow-up plan and version that made the window", "text", lambda f: f.plan),
@@ -164,6 +172,8 @@ COLUMNS: tuple[Column, ...] = (
     _form("mode", "How the form was answered", "word", lambda f: f.mode, codes=MODES, source="response"),
     _form("answered_by", "Who answered", "word", lambda f: f.answered_by, codes=ANSWERED_BY, source="response"),
     _form("language", "Language of the form, BCP 47", "text", lambda f: f.language, source="response"),
+    _form("messages_sent", "Invitations and reminders that were sent about the form; none when nobody could be written to", "integer",
+        lambda f: f.messages_sent, source="message"),
     _form("repeats", "Further answers to the same form that were kept and do not count", "integer",
         lambda f: f.repeats, source="response"),
     Column("row_kind", "What the row holds: the form as a whole, one item, one score", "word", (LONG,),

@@ -7,9 +7,15 @@ from datetime import date, datetime
 
 @dataclass(frozen=True)
 class OperationFacts:
-    """One operation with its follow-up. Free text that staff type about a person, and the surgeon's name, are left out."""
+    """One operation with its follow-up.
+
+    Of what staff type about a person only known words are exported (server.exports.coded); the procedure in the clinic's words,
+    the note on earlier surgery and the surgeon's name are left out. `implant_model`, `implant_size` and `implant_lot` are what
+    staff copy from the implant's label, exported as typed. `research_consent`: given, withdrawn or none, on the as-of day.
+    """
 
     study_number: str
+    research_consent: str
     sex: str
     birth_year: int
     died_on: date | None
@@ -23,22 +29,15 @@ class OperationFacts:
     cancelled_on: date | None
     age_at_surgery: int | None
     diagnosis: str | None
-    diagnosis_stage: str | None
     has_earlier_surgery: bool | None
     bmi: float | None
     asa: int | None
-    smoking: str | None
     cuff: Mapping[str, str | None]
-    glenoid_type: str | None
-    glenoid_wear: str | None
-    glenoid_treatment: str | None
-    subscapularis_handling: str | None
-    procedure: str | None
+    coded: Mapping[str, str | None]
     implant_type: str | None
     implant_model: str | None
     implant_size: str | None
     implant_lot: str | None
-    fixation: str | None
     plan: str | None
     followed_from: date | None
     followed_to: date | None
@@ -93,6 +92,7 @@ class FormFacts:
     answered_by: str | None
     language: str | None
     days_from_surgery: int | None
+    messages_sent: int
     repeats: int
     items: tuple[ItemFacts, ...] = ()
     scores: tuple[ScoreFacts, ...] = ()

@@ -17,6 +17,10 @@ class ExportProblem(RuntimeError):
     """The export was not written; the message says why and what to do. What was there before is there still."""
 
 
+class KeysMissing(ExportProblem):
+    """A patient's key is not in the key folder, and nobody erased that patient."""
+
+
 @contextmanager
 def new_folder(out: Path) -> Iterator[Path]:
     """A temporary folder that becomes `out` at the end of the block, and disappears when the block fails.

@@ -32,7 +32,8 @@ class Manifest:
         content = {
             "schema": self.schema,
             "as_of": self.as_of.isoformat(),
-            "note": "Statuses are those of the as-of day. The study number is a pseudonym; the clinic holds the key to it.",
+            "note": "Statuses are those of the as-of day. The study number is a pseudonym; the clinic holds the key to it. "
+            "left_out_no_research_consent counts patients who are in no file, since their consent to research does not stand.",
             "files": {
                 each.name: {"sha256": each.sha256, "bytes": each.bytes, "rows": each.rows} for each in self.files
             },

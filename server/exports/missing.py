@@ -32,13 +32,16 @@ FORM = (
     Missing(-11, "missed", "the window closed without an answer"),
     Missing(-12, "open", "the window is open and there is no answer yet"),
     Missing(-13, "overdue", "past its due day, no answer yet, window open"),
-    Missing(-14, "non_responder", "every reminder was sent, no answer, window open"),
+    Missing(-14, "non_responder", "the reminders were sent to their end, no answer, window open"),
+    Missing(
+        -15, "not_sent", "no message could be sent (no address, no consent to contact, or sending failed), window open"
+    ),
     Missing(-21, "died", "no longer expected: the patient died"),
     Missing(-22, "withdrew", "no longer expected: the patient withdrew"),
     Missing(-23, "transferred", "no longer expected: followed elsewhere"),
     Missing(-24, "cancelled", "no longer expected: surgery was cancelled"),
     Missing(-25, "revised", "no longer expected: the operation was revised, which has a follow-up of its own"),
-    Missing(-55, "erased", "answered; the patient's key was deleted and the answers with it"),
+    Missing(-55, "erased", "answered; the patient's key was deleted on request and the answers with it"),
     Missing(-56, "unreadable", "answered; what is stored does not open under the patient's key"),
 )
 BY_WORD = {each.word: each for each in (*ITEM, *SCORE, *FORM)}

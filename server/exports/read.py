@@ -5,30 +5,49 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from sqlalchemy import Row, func, select
+from sqlalchemy import Row, distinct, func, not_, or_, select, true
 from sqlalchemy.orm import Session
 
 from scoring.library import Library
 from server.crypto.fields import PatientCipher
 from server.exports.answers import open_items
+from server.exports.coded import CODED, coded
 from server.exports.facts import FormFacts, ItemFacts, OperationFacts, ScoreFacts
-from server.models import FollowUp, Operation, Patient, Response, Score, Shoulder, Timepoint
+from server.exports.folder import KeysMissing
+from server.models import Consent, FollowUp, Message, Operation, Patient, Response, Score, Shoulder, Timepoint
 from server.schedule.status import Status
 from server.timepoints.facts import status_of
 
 OPERATIONS_AT_ONCE = 300
 AnyRow = Row[*tuple[Any, ...]]
+NOT_SENT = ("no_contact", "no_consent", "channel_failed")
 _COUNTED_AS_SUCH = (Status.MISSED, Status.OPEN, Status.OVERDUE, Status.NON_RESPONDER)
 
 
 @dataclass(frozen=True)
 class Reader:
-    """`cipher_of` gives a patient's cipher by handle, and raises LookupError once the key was deleted."""
+    """`cipher_of` gives a patient's cipher by handle, and raises LookupError without the key.
+
+    `all_patients`: also those whose consent to research does not stand on `as_of`.
+    """
 
     session: Session
     cipher_of: Callable[[str], PatientCipher]
     library: Library
     as_of: date
+    all_patients: bool = False
+
+    def included(self, patient_id: Any) -> Any:
+        """The condition, over a column of patient ids, that the patient is exported."""
+        if self.all_patients:
+            return true()
+        return patient_id.in_(select(Consent.patient_id).where(*stands(self.as_of)))
+
+    def left_out(self) -> int:
+        """Patients with an operation whose consent to research does not stand."""
+        operated = select(func.count(distinct(Patient.id))).join(Shoulder).join(Operation)
+        query = operated.where(Patient.merged_into_id.is_(None), not_(self.included(Patient.id)))
+        return self.session.scalar(query) or 0
 
     def operations(self) -> Iterator[tuple[OperationFacts, list[FormFacts]]]:
         """Every operation with its forms, ordered by study number, side and position; forms by opening."""
@@ -36,7 +55,7 @@ class Reader:
             select(Operation, Shoulder, Patient)
             .join(Shoulder, Shoulder.id == Operation.shoulder_id)
             .join(Patient, Patient.id == Shoulder.patient_id)
-            .where(Patient.merged_into_id.is_(None))
+            .where(Patient.merged_into_id.is_(None), self.included(Patient.id))
             .order_by(Patient.study_number, Shoulder.side, Operation.position)
             .execution_options(yield_per=OPERATIONS_AT_ONCE)
         )
@@ -50,13 +69,23 @@ class Reader:
         timepoints = _by(self._of_operations(_timepoints(), wanted), lambda each: each.follow_up_id)
         responses = {each.timepoint_id: each for each in self._of_operations(_responses(), wanted)}
         scores = _by(self._of_operations(_scores(), wanted), lambda each: each.response_id)
-        repeats = self._repeats(wanted)
+        repeats, messages = self._repeats(wanted), self._messages(wanted)
+        consents = self._consents({row.Patient.id for row in rows})
         revisions = self._revisions([row.Shoulder.id for row in rows])
         for row in rows:
             last = follow_ups.get(row.Operation.id, [None])[-1]
-            operation = _operation_facts(row, last, revisions.get(row.Shoulder.id, []))
+            operation = _operation_facts(
+                row, last, revisions.get(row.Shoulder.id, []), consents.get(row.Patient.id, "none")
+            )
             forms = [
-                self._form(row, timepoint, responses.get(timepoint.id), scores, repeats.get(timepoint.id, 0))
+                self._form(
+                    row,
+                    timepoint,
+                    responses.get(timepoint.id),
+                    scores,
+                    repeats.get(timepoint.id, 0),
+                    messages.get(timepoint.id, {}),
+                )
                 for each in follow_ups.get(row.Operation.id, [])
                 for timepoint in timepoints.get(each.id, [])
             ]
@@ -75,6 +104,26 @@ class Reader:
         )
         return {row.timepoint_id: row[1] for row in self.session.execute(query)}
 
+    def _messages(self, wanted: list[int]) -> dict[int, dict[str | None, int]]:
+        """How many messages of each timepoint had which outcome; None is one that waits."""
+        query = (
+            select(Message.timepoint_id, Message.outcome, func.count())
+            .join(Timepoint, Timepoint.id == Message.timepoint_id)
+            .join(FollowUp, FollowUp.id == Timepoint.follow_up_id)
+            .where(FollowUp.operation_id.in_(wanted))
+            .group_by(Message.timepoint_id, Message.outcome)
+        )
+        found: dict[int, dict[str | None, int]] = {}
+        for timepoint_id, outcome, count in self.session.execute(query):
+            found.setdefault(timepoint_id, {})[outcome] = count
+        return found
+
+    def _consents(self, patients: set[int]) -> dict[int, str]:
+        """`given` or `withdrawn`; patients who were never asked, or said no, are left out."""
+        asked = select(Consent.patient_id).where(Consent.patient_id.in_(patients), *_given(self.as_of))
+        standing = set(self.session.scalars(asked.where(*stands(self.as_of))))
+        return {each: "given" if each in standing else "withdrawn" for each in self.session.scalars(asked)}
+
     def _revisions(self, shoulders: list[int]) -> dict[int, list[tuple[int, date]]]:
         query = select(Operation.shoulder_id, Operation.position, Operation.surgery_on).where(
             Operation.shoulder_id.in_(shoulders), Operation.kind == "revision", Operation.surgery_on.is_not(None)
@@ -92,17 +141,20 @@ class Reader:
         response: Response | None,
         scores: dict[int, list[Score]],
         repeats: int,
+        messages: dict[str | None, int],
     ) -> FormFacts:
         status = status_of(timepoint, self.as_of)
         missing: str | None = None
         items: list[ItemFacts] = []
         kept = scores.get(response.id, []) if response else []
         if response is not None:
-            items, missing = open_items(response.answers, lambda: self.cipher_of(row.Patient.handle), self.library)
+            items, missing = self._items(row.Patient, response)
         elif timepoint.answered_on is not None:
             missing = "erased"
         elif status != Status.UPCOMING:
             missing = str(status) if status in _COUNTED_AS_SUCH else timepoint.not_expected_reason
+            if status in (Status.OPEN, Status.OVERDUE) and _could_not_be_sent(messages):
+                missing = "not_sent"
         on, surgery_on = timepoint.answered_on or timepoint.due_on, row.Operation.surgery_on
         return FormFacts(
             code=timepoint.code,
@@ -121,10 +173,38 @@ class Reader:
             answered_by=response.answered_by if response else None,
             language=response.language if response else None,
             days_from_surgery=(on - surgery_on).days if surgery_on else None,
+            messages_sent=messages.get("sent", 0),
             repeats=repeats,
             items=tuple(items),
             scores=() if missing else tuple(_score_facts(score) for score in kept),
         )
+
+    def _items(self, patient: Patient, response: Response) -> tuple[list[ItemFacts], str | None]:
+        """Raises KeysMissing: a key that got lost must never look like an erasure, or the file would hide that answers exist."""
+        if patient.erased_at is not None:
+            return [], "erased"
+        try:
+            cipher = self.cipher_of(patient.handle)
+        except LookupError as problem:
+            raise KeysMissing(
+                f"the key of patient {patient.study_number} is not in the key folder, and the patient was not erased; nothing was "
+                "written. Bring the folder `keys` back from its backup"
+            ) from problem
+        return open_items(response.answers, cipher, self.library)
+
+
+def _given(as_of: date) -> tuple[Any, ...]:
+    return Consent.kind == "research", Consent.given_on <= as_of
+
+
+def stands(as_of: date) -> tuple[Any, ...]:
+    """Over Consent: agreed to research by that day, and not withdrawn on or before it."""
+    return *_given(as_of), or_(Consent.withdrawn_on.is_(None), Consent.withdrawn_on > as_of)
+
+
+def _could_not_be_sent(messages: dict[str | None, int]) -> bool:
+    """Nothing was sent and nothing waits to be, though something was to be."""
+    return not messages.get("sent") and not messages.get(None) and any(messages.get(each) for each in NOT_SENT)
 
 
 def _timepoints() -> Any:
@@ -167,15 +247,17 @@ def _score_facts(score: Score) -> ScoreFacts:
     )
 
 
-def _operation_facts(row: AnyRow, follow_up: FollowUp | None, revisions: list[tuple[int, date]]) -> OperationFacts:
+def _operation_facts(
+    row: AnyRow, follow_up: FollowUp | None, revisions: list[tuple[int, date]], research_consent: str
+) -> OperationFacts:
     operation, patient = row.Operation, row.Patient
     on, born = operation.surgery_on, patient.birth_on
     age = on.year - born.year - ((on.month, on.day) < (born.month, born.day)) if on else None
-    same = ("kind", "surgery_planned_on", "surgery_on", "cancelled_on", "diagnosis", "diagnosis_stage", "bmi", "asa", "smoking",
-            "glenoid_type", "glenoid_wear", "glenoid_treatment", "subscapularis_handling", "procedure", "implant_type",
-            "implant_model", "implant_size", "implant_lot", "fixation", "position")  # fmt: skip
+    same = ("kind", "surgery_planned_on", "surgery_on", "cancelled_on", "diagnosis", "bmi", "asa", "implant_type", "implant_model",
+            "implant_size", "implant_lot", "position")  # fmt: skip
     return OperationFacts(
         study_number=patient.study_number,
+        research_consent=research_consent,
         sex=patient.sex,
         birth_year=patient.birth_year,
         died_on=patient.died_on,
@@ -194,4 +276,5 @@ def _operation_facts(row: AnyRow, follow_up: FollowUp | None, revisions: list[tu
         end_reason=follow_up.end_reason if follow_up else None,
         revised_on=min((day for position, day in revisions if position > operation.position), default=None),
         **{name: getattr(operation, name) for name in same},
+        coded={name: coded(name, getattr(operation, name)) for name in CODED},
     )

@@ -4,7 +4,7 @@ from collections import Counter
 from collections.abc import Callable, Iterable
 from contextlib import ExitStack
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import datetime
 from itertools import chain
 from pathlib import Path
 from typing import TextIO
@@ -21,7 +21,7 @@ from server.exports.facts import ExportRow, FormFacts, OperationFacts
 from server.exports.folder import new_folder
 from server.exports.manifest import Manifest, entry_of
 from server.exports.read import Reader
-from server.models import Score, Timepoint
+from server.models import Response, Score, Timepoint
 from server.models.clock import clinic_day, the_clinic
 from server.models.store import Store
 from server.trust.audit import audit
@@ -37,17 +37,19 @@ def export_set(
     *,
     now: datetime,
     by_id: int | None = None,
+    all_patients: bool = False,
 ) -> Manifest:
     """Writes the set to the folder `out` and notes it in the audit trail. Raises ExportProblem; then nothing was changed.
 
-    `keys_cipher`: a patient's cipher by handle; LookupError once the key was deleted. Statuses are those of the clinic's day at
-    `now`; with the same data and day every file has the same bytes.
+    Patients whose consent to research does not stand are left out and counted, unless `all_patients`. `keys_cipher`: a patient's
+    cipher by handle; LookupError without the key, which is KeysMissing unless the patient was erased. Statuses are those of the
+    clinic's day at `now`; with the same data and day every file has the same bytes.
     """
     with new_folder(out) as folder:
         with store.reading() as session:
             _one_snapshot(session)
             as_of = clinic_day(the_clinic(session), now)
-            manifest = _write_files(Reader(session, keys_cipher, library, as_of), folder)
+            manifest = _write_files(Reader(session, keys_cipher, library, as_of, all_patients), folder)
         manifest.write(folder)
     with store.writing() as session:
         audit(session, "export:written", "export", now=now, by_id=by_id, as_of=as_of, **manifest.counts)
@@ -75,13 +77,14 @@ class _Seen:
             self.counts[f"forms_{form.status}"] += 1
             self.counts["forms_unreadable"] += form.missing == "unreadable"
             self.counts["forms_erased"] += form.missing == "erased"
+            self.counts["forms_not_sent"] += form.missing == "not_sent"
             self.counts["responses_repeated"] += form.repeats
             self.instruments.update(item.instrument for item in form.items)
             self.instruments.update(score.instrument for score in form.scores)
 
 
 def _write_files(reader: Reader, folder: Path) -> Manifest:
-    tables = {LONG: columns_of(LONG), WIDE: _wide(reader.session, reader.as_of), OPERATIONS: columns_of(OPERATIONS)}
+    tables = {LONG: columns_of(LONG), WIDE: _wide(reader), OPERATIONS: columns_of(OPERATIONS)}
     seen = _Seen()
     with ExitStack() as stack:
         files = {name: stack.enter_context(_open(folder / name)) for name in tables}
@@ -93,7 +96,8 @@ def _write_files(reader: Reader, folder: Path) -> Manifest:
         for entry in codebook(tables, seen.instruments, reader.library):
             codes.write(entry)
     written[CODEBOOK] = codes
-    counts = {"patients": len(seen.patients), **dict(sorted(seen.counts.items()))}
+    left_out = {"left_out_no_research_consent": reader.left_out()}
+    counts = {"patients": len(seen.patients), **left_out, **dict(sorted(seen.counts.items()))}
     return Manifest(reader.as_of, tuple(entry_of(folder / name, table.rows) for name, table in written.items()), counts)
 
 
@@ -101,12 +105,13 @@ def _open(file: Path) -> TextIO:
     return file.open("w", encoding="utf-8", newline="")
 
 
-def _wide(session: Session, as_of: date) -> list[Column]:
+def _wide(reader: Reader) -> list[Column]:
     """The timepoints and scales that occur, so that the file has no column without a cell."""
-    opened = select(Timepoint.code).where(Timepoint.opens_on <= as_of).distinct()
-    codes = sorted(session.scalars(opened), key=_in_time)
-    scales = select(Score.instrument, Score.scale).where(Score.superseded_at.is_(None)).distinct()
-    return wide_columns(codes, sorted((instrument, scale) for instrument, scale in session.execute(scales)))
+    opened = select(Timepoint.code).where(Timepoint.opens_on <= reader.as_of, reader.included(Timepoint.patient_id))
+    codes = sorted(reader.session.scalars(opened.distinct()), key=_in_time)
+    scales = select(Score.instrument, Score.scale).join(Response, Response.id == Score.response_id)
+    valid = scales.where(Score.superseded_at.is_(None), reader.included(Response.patient_id)).distinct()
+    return wide_columns(codes, sorted((instrument, scale) for instrument, scale in reader.session.execute(valid)))
 
 
 def _in_time(code: str) -> tuple[int, int, str]:

@@ -1,4 +1,12 @@
-"""Puts the ladder's due steps into the outbox. A step that may not be sent gets its row too, with the reason."""
+"""Puts the ladder's due steps into the outbox, and says when a ladder is exhausted.
+
+Rules:
+
+1. A step that may not be sent gets its row too, with the reason.
+2. A ladder is exhausted, and its timepoint a non-responder, once every step is settled and at least one of them was sent. Whoever
+   was never written to (no consent, no address for the channel, sending failed each time) did not stay silent: such a timepoint
+   stays open or overdue until a person reaches the patient or the window closes.
+"""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -126,11 +134,12 @@ def _insert(session: Session, timepoint: Timepoint, step: LadderStep, outcome: s
 def end_ladder(
     session: Session, timepoint: Timepoint, ladder: Sequence[LadderStep], *, now: datetime, today: date
 ) -> bool:
-    """Marks the ladder as exhausted once every step was sent or let go while an answer is still waited for."""
+    """Marks the ladder as exhausted by rule 2, while an answer is still waited for. True when this call did."""
     if timepoint.ladder_exhausted_on is not None or timepoint.done_at is not None:
         return False
-    rows = select(Message.step).where(Message.timepoint_id == timepoint.id, Message.done_at.is_not(None))
-    if not is_exhausted(ladder, set(session.scalars(rows))):
+    wanted = select(Message.step, Message.outcome)
+    rows = session.execute(wanted.where(Message.timepoint_id == timepoint.id, Message.done_at.is_not(None))).all()
+    if not is_exhausted(ladder, {row.step for row in rows}) or all(row.outcome != "sent" for row in rows):
         return False
     mark_ladder_exhausted(session, timepoint, on=today, now=now)
     return True

@@ -9,11 +9,10 @@ import pytest
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from server.clinic import course, operations
+from server.clinic import course
 from server.clinic.enrol import EnrolmentProblem, ShoulderEntry
 from server.models import AuditEntry, FollowUp, Operation, OperationLog, Patient
 from server.models.clock import the_clinic
-from server.schedule.plan import Plan
 from server.timepoints.facts import status_of
 from tests.clinic.cast import DONE, PLANNED, Desk, with_shoulders
 from tests.storehouse import NOW, TODAY, standard_plan
@@ -85,37 +84,6 @@ def test_an_operation_can_be_cancelled_on_the_clinics_day_of_its_entry(desk: Des
         operation.made_at = datetime(2026, 6, 16, 2, 0, tzinfo=UTC)
         course.surgery_cancelled(session, operation, TODAY, reason="", **{**KNOWN, "now": operation.made_at})
         assert operation.cancelled_on == TODAY
-
-
-def test_a_follow_up_keeps_its_own_plan_when_its_dates_change(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The clinic may have another plan for new patients by now."""
-    asked = []
-
-    def remembered(follow_up: FollowUp) -> Plan:
-        asked.append(f"{follow_up.plan_id}@{follow_up.plan_version}")
-        return standard_plan()
-
-    with desk.store.writing() as session:
-        patient = desk.enrol(session, with_shoulders(DONE, PLANNED), today=date(2026, 5, 1))
-        for follow_up in session.scalars(select(FollowUp)):
-            follow_up.plan_id = "their-own"
-        for module in (course, operations):
-            monkeypatch.setattr(module, "plan_of", remembered)
-        course.surgery_moved(session, patient.shoulders[1].operations[0], None, **KNOWN)
-        desk.add(session, patient, REVISION)
-        course.withdrew(session, patient, TODAY, **KNOWN)
-    assert len(asked) == 4 and asked.count("their-own@1") == 3  # the revision's own is new and on the clinic's plan
-
-
-def test_a_revision_ends_the_running_follow_up_and_starts_its_own(desk: Desk) -> None:
-    with desk.store.writing() as session:
-        patient = desk.enrol(session)
-        revision = desk.add(session, patient, REVISION)
-        first = patient.shoulders[0].operations[0]
-        assert (follow_up_of(first).ended_on, follow_up_of(first).end_reason) == (REVISION.surgery_on, "revised")
-        assert revision.position == 2
-        assert "year-1" in codes(revision)
-        assert follow_up_of(revision).ended_on is None
 
 
 @pytest.mark.parametrize("corrected", [date(2026, 5, 20), date(2026, 6, 10)], ids=["earlier", "later"])

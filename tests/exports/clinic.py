@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import pytest
 from sqlalchemy.orm import Session
@@ -12,7 +13,7 @@ from sqlalchemy.orm import Session
 from scoring.library import load_library
 from server.crypto.fields import PatientCipher
 from server.exports import Manifest, export_set
-from server.models import Patient, Response
+from server.models import Consent, Patient, Response
 from server.models.store import Store
 from server.trust.keys import KeyFolder
 from tests.storehouse import (
@@ -20,7 +21,6 @@ from tests.storehouse import (
     add_account,
     add_follow_up,
     add_operation,
-    add_patient,
     add_response,
     add_score,
     add_timepoint,
@@ -28,6 +28,7 @@ from tests.storehouse import (
     make_store,
     part,
 )
+from tests.storehouse import add_patient as add_person
 
 SURGERY = date(2024, 5, 10)
 CANARY = "Canary"
@@ -44,8 +45,9 @@ class Exporter:
         self.keys.new_patient_key(patient.handle)
         return self.keys.patient_cipher(patient.handle)
 
-    def export(self, name: str = "set") -> Manifest:
-        return export_set(self.store, self.keys.patient_cipher, load_library(), self.folder / name, now=NOW)
+    def export(self, name: str = "set", *, all_patients: bool = False) -> Manifest:
+        library, out = load_library(), self.folder / name
+        return export_set(self.store, self.keys.patient_cipher, library, out, now=NOW, all_patients=all_patients)
 
     def rows(self, file: str, name: str = "set") -> list[dict[str, str]]:
         with (self.folder / name / file).open(encoding="utf-8", newline="") as written:
@@ -63,13 +65,29 @@ def exporter(database_url: str, tmp_path: Path) -> Iterator[Exporter]:
     store.engine.dispose()
 
 
+def add_patient(session: Session, study_number: str = "Y-0001", **values: Any) -> Patient:
+    """A patient who agreed to research."""
+    patient = add_person(session, study_number, **values)
+    consent_to_research(session, patient)
+    return patient
+
+
+def consent_to_research(session: Session, patient: Patient, *, withdrawn_on: date | None = None) -> None:
+    given = Consent(patient_id=patient.id, kind="research", version="1", given_on=SURGERY, withdrawn_on=withdrawn_on)
+    session.add(given)
+    session.flush()
+
+
 def ada_answers(exporter: Exporter, session: Session) -> Response:
     """Ada, operated on the left in May 2024, answered year 1 by telephone with every state an item can have."""
     ada = add_patient(session, "Y-0001", first_name=f"{CANARY}-first", last_name=f"{CANARY}-last",
                       email=f"{CANARY}@example.org", phone="+34 600 999 111", address=f"{CANARY} Street",
                       second_contact=f"{CANARY} sister")  # fmt: skip
     operation = add_operation(session, ada, surgery_on=SURGERY, implant_type="resurfacing_hemi", implant_model="=1+1",
-                              surgeon=f"{CANARY} surgeon", earlier_surgery=f"{CANARY} knows", bmi=27.5)  # fmt: skip
+                              surgeon=f"{CANARY} surgeon", procedure=f"{CANARY} procedure",
+                              diagnosis_stage=f"{CANARY} 3", smoking=f"ask {CANARY}", glenoid_type=f"{CANARY} A1",
+                              glenoid_wear=f"{CANARY} mild", glenoid_treatment=f"by {CANARY}", fixation=f"{CANARY} glue",
+                              subscapularis_handling=f"{CANARY} peel", earlier_surgery=f"{CANARY} knows", bmi=27.5)  # fmt: skip
     year_1 = add_timepoint(session, add_follow_up(session, operation), "year-1", due_on=date(2025, 5, 10))
     parts = [
         part("since@1", {

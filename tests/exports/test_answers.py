@@ -3,9 +3,10 @@
 import pytest
 from sqlalchemy import select
 
+from server.exports import KeysMissing
 from server.models import Patient, StaffAccount, Timepoint
 from tests.exports.clinic import SST, Exporter, ada_answers
-from tests.storehouse import add_response, answered, part
+from tests.storehouse import NOW, add_response, answered, part
 
 
 def test_the_rows_equal_the_answers_given(exporter: Exporter) -> None:
@@ -93,10 +94,13 @@ def test_a_repeated_form_is_counted_but_its_answers_are_not_exported(exporter: E
     assert {row["item"]: int(row["value"]) for row in exporter.long("item", instrument="sst@1")} == SST
 
 
-def test_answers_whose_key_was_erased_are_reported_and_not_guessed(exporter: Exporter) -> None:
+@pytest.mark.parametrize("key_came_back", [False, True], ids=["key-gone", "key-back-from-a-backup"])
+def test_answers_of_an_erased_patient_are_reported_and_not_guessed(exporter: Exporter, key_came_back: bool) -> None:
     with exporter.store.writing() as session:
-        response = ada_answers(exporter, session)
-        exporter.keys.erase_patient_key(session.get_one(Patient, response.patient_id).handle)
+        patient = session.get_one(Patient, ada_answers(exporter, session).patient_id)
+        patient.erased_at = NOW
+        if not key_came_back:
+            exporter.keys.erase_patient_key(patient.handle)
     manifest = exporter.export()
     (form,) = exporter.long("form")
     assert (form["value"], form["missing"], form["status"]) == ("-55", "erased", "answered")
@@ -105,6 +109,18 @@ def test_answers_whose_key_was_erased_are_reported_and_not_guessed(exporter: Exp
     (wide,) = exporter.rows("wide.csv")
     assert (wide["y1_sst_total"], wide["y1_missing"]) == ("-55", "erased")
     assert manifest.counts["forms_erased"] == 1
+
+
+def test_a_lost_key_stops_the_export_and_never_looks_like_an_erasure(exporter: Exporter) -> None:
+    with exporter.store.writing() as session:
+        ada_answers(exporter, session)
+    exporter.export()
+    before = (exporter.folder / "set" / "long.csv").read_bytes()
+    with exporter.store.reading() as session:
+        exporter.keys.erase_patient_key(session.scalars(select(Patient.handle)).one())
+    with pytest.raises(KeysMissing, match=r"patient Y-0001.*from its backup"):
+        exporter.export()
+    assert (exporter.folder / "set" / "long.csv").read_bytes() == before
 
 
 def test_answers_that_do_not_open_are_reported_and_the_rest_is_written(exporter: Exporter) -> None:

@@ -17,8 +17,7 @@ from scoring.library import load_library
 from server.exports import ExportProblem, folder, missing
 from server.exports.cells import Table, cell
 from server.exports.columns import COLUMNS, LONG, LONGEST_NAME, columns_of, scale_name, wide_columns
-from tests.exports.clinic import CANARY, Exporter, ada_answers
-from tests.storehouse import add_patient
+from tests.exports.clinic import CANARY, Exporter, ada_answers, add_patient
 
 FILES = ("long.csv", "wide.csv", "operations.csv", "codebook.csv")
 

@@ -6,14 +6,14 @@ from typing import Any
 import pytest
 
 from server.exports import read
-from server.models import Patient, Timepoint
-from tests.exports.clinic import SST, SURGERY, Exporter, ada_answers
+from server.models import Message, Patient, Timepoint
+from tests.exports.clinic import SST, SURGERY, Exporter, ada_answers, add_patient
 from tests.storehouse import (
+    NOW,
     TODAY,
     add_account,
     add_follow_up,
     add_operation,
-    add_patient,
     add_response,
     add_score,
     add_timepoint,
@@ -46,6 +46,37 @@ def test_a_form_without_answers_says_why(
     assert (row["row_kind"], row["status"], row["value"], row["missing"]) == ("form", status, value, reason)
     (wide,) = exporter.rows("wide.csv")
     assert (wide["y2_status"], wide["y2_missing"]) == (status, reason)
+
+
+@pytest.mark.parametrize(
+    ("outcomes", "reason", "sent"),
+    [
+        (("no_contact", "no_contact"), "not_sent", "0"),
+        (("no_consent", "passed_over"), "not_sent", "0"),
+        (("channel_failed", "channel_failed"), "not_sent", "0"),
+        (("no_contact", "sent"), "overdue", "1"),
+        (("sent", "sent"), "overdue", "2"),
+        (("no_contact", None), "overdue", "0"),  # one still waits to be sent
+        ((), "overdue", "0"),
+    ],
+)
+def test_a_form_about_which_nobody_could_be_written_to_says_so(
+    exporter: Exporter, outcomes: tuple[str | None, ...], reason: str, sent: str
+) -> None:
+    with exporter.store.writing() as session:
+        operation = add_operation(session, add_patient(session), surgery_on=SURGERY)
+        late = TODAY - timedelta(days=10)
+        timepoint = add_timepoint(session, add_follow_up(session, operation), "year-2", due_on=late)
+        for number, outcome in enumerate(outcomes):
+            done_at = None if outcome is None else NOW
+            step = {"step": f"step-{number}", "outcome": outcome, "made_at": NOW, "done_at": done_at}
+            session.add(Message(timepoint_id=timepoint.id, channel="email", **step))
+    manifest = exporter.export()
+    (row,) = exporter.rows("long.csv")
+    code = {"not_sent": "-15", "overdue": "-13"}[reason]
+    assert (row["status"], row["missing"], row["value"], row["messages_sent"]) == ("overdue", reason, code, sent)
+    assert manifest.counts["forms_not_sent"] == (reason == "not_sent")
+    assert "-15" in [entry["codes"] for entry in exporter.rows("codebook.csv") if entry["name"] == "not_sent"]
 
 
 def test_a_timepoint_that_has_not_opened_is_no_row(exporter: Exporter) -> None:

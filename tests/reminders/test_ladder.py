@@ -121,6 +121,18 @@ def test_who_may_not_be_written_to_gets_nothing_and_the_reason_is_kept(
     house.days(INVITES, REMINDS[-1])
     assert house.letters() == []
     assert house.outcomes() == dict.fromkeys(LADDER, outcome)
+    house.days(REMINDS[-1] + timedelta(days=1), CLOSES)
+    assert [status for status, _ in house.history()] == ["open", "overdue"]  # nobody stayed silent who was never asked
+
+
+@pytest.mark.parametrize("reached", range(len(LADDER)))
+def test_one_message_that_was_sent_is_enough_for_a_non_responder(house: House, reached: int) -> None:
+    patient_id = house.case.enrol(right(), email=None, phone="+34 600 000 000", channel_order="telephone")
+    for place, day in enumerate((INVITES, *REMINDS)):
+        address = "ada@patient.example" if place == reached else None
+        house.change_patient(patient_id, email=address, channel_order="telephone,email")
+        house.one_day(day)
+    assert [step for step, outcome in house.outcomes().items() if outcome == "sent"] == [LADDER[reached]]
     assert house.history()[-1] == ("non_responder", REMINDS[-1])
 
 

@@ -14,7 +14,8 @@ from cryptography.x509.oid import NameOID
 
 from server.config import read_settings
 from server.reminders.channels.contract import TransportProblem
-from server.reminders.channels.email.channel import EmailChannel, email_channel
+from server.reminders.channels.email.channel import EmailChannel, email_channel, mail_problem
+from server.reminders.channels.email.mailbox import MailboxTransport
 from server.reminders.channels.email.smtp import SmtpTransport
 from tests.reminders.peer import DROP, PASSWORD, USER, Peer, mail_server
 from tests.reminders.test_email_text import NOTICE, SENDER
@@ -153,3 +154,36 @@ def test_the_settings_say_which_way_mail_leaves(tmp_path: Path) -> None:
 def test_a_sender_setting_without_an_address_stops_the_start(tmp_path: Path) -> None:
     with pytest.raises(ValueError, match="holds no e-mail address"):
         email_channel(read_settings({"YEARMARK_MAIL_FROM": "the clinic"}, data=tmp_path))
+
+
+OWN = "Harbour follow-up <follow-up@harbour-shoulder.test>"
+
+
+@pytest.mark.parametrize(
+    ("given", "says"),
+    [
+        ({"YEARMARK_MAIL_FROM": OWN}, "set YEARMARK_SMTP to host:port"),
+        ({"YEARMARK_SMTP": "mail.harbour-shoulder.test:587"}, "set YEARMARK_MAIL_FROM"),
+        ({"YEARMARK_SMTP": "mailbox"}, "set YEARMARK_MAIL_FROM"),
+        ({"YEARMARK_SMTP": "mailbox", "YEARMARK_MAIL_FROM": "the clinic"}, "write name <address>"),
+        ({"YEARMARK_SMTP": "mailbox", "YEARMARK_MAIL_FROM": "clinic <a@>"}, "write name <address>"),
+        ({"YEARMARK_SMTP": "mailbox", "YEARMARK_MAIL_FROM": OWN}, None),
+        ({"YEARMARK_SMTP": "mail.harbour-shoulder.test:587", "YEARMARK_MAIL_FROM": OWN}, None),
+    ],
+)
+def test_a_live_clinic_says_where_its_mail_goes_and_who_sends_it(
+    given: dict[str, str], says: str | None, tmp_path: Path
+) -> None:
+    found = mail_problem(read_settings(given, data=tmp_path), live=True)
+    assert found is None if says is None else says in str(found)
+
+
+def test_a_demo_writes_to_its_folder_without_being_told(tmp_path: Path) -> None:
+    settings = read_settings({}, data=tmp_path)
+    assert mail_problem(settings, live=False) is None
+    assert isinstance(email_channel(settings).transport, MailboxTransport)
+
+
+def test_the_folder_can_be_asked_for_by_its_word(tmp_path: Path) -> None:
+    settings = read_settings({"YEARMARK_SMTP": "mailbox"}, data=tmp_path)
+    assert email_channel(settings).transport == MailboxTransport(tmp_path / "mailbox")

@@ -18,6 +18,7 @@ ORDER = (
     ),
     ("server.runtime",),
     ("server.set_up", "server.take_in", "server.key_check"),
+    ("server.clinic_entry",),
     ("server.sync", "server.staff", "server.jobs"),
     ("server.demo",),  # shows the staff pages and the phone at work
     ("server.app",),

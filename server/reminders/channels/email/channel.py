@@ -1,6 +1,7 @@
-"""The e-mail channel: composes a notice and hands it to the mail server of the settings, or to the mailbox folder without one."""
+"""The e-mail channel: composes a notice and hands it to the mail server of the settings, or to the mailbox folder."""
 
 from dataclasses import dataclass
+from email.errors import MessageError
 from email.message import EmailMessage
 from pathlib import Path
 from typing import Protocol
@@ -37,6 +38,26 @@ def email_channel(settings: Settings) -> EmailChannel:
         return EmailChannel(settings.mail_from, MailboxTransport(mailbox_folder(settings)))
     host, port = settings.smtp
     return EmailChannel(settings.mail_from, SmtpTransport(host, port, settings.smtp_user, settings.smtp_password))
+
+
+def mail_problem(settings: Settings, *, live: bool) -> str | None:
+    """Why no mail may leave under these settings, and what to do; None when it may.
+
+    A live clinic says where its mail goes: a reminder that lies in a folder and counts as sent would make its patient a
+    non-responder. And it writes from an address of its own: nobody can answer one under `.example` (RFC 2606).
+    """
+    try:
+        sender = sender_address(settings.mail_from)
+    except (ValueError, IndexError, MessageError):
+        return f"YEARMARK_MAIL_FROM is {settings.mail_from!r}; write name <address>"
+    if live and not settings.smtp_said:
+        return (
+            "a live clinic needs its mail server: set YEARMARK_SMTP to host:port; or to mailbox, if somebody sends what is "
+            f"written to {mailbox_folder(settings)}"
+        )
+    if live and sender.domain.lower().endswith(".example"):
+        return f"a live clinic writes from an address of its own: set YEARMARK_MAIL_FROM; now it is {sender.addr_spec}"
+    return None
 
 
 def mailbox_folder(settings: Settings) -> Path:

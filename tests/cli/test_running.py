@@ -1,0 +1,172 @@
+"""`yearmark serve`, `tick`, `account`, `migrate` and `export` on a clinic that is there."""
+
+import json
+import os
+import signal
+import socket
+import subprocess
+import sys
+import urllib.request
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+from sqlalchemy import select, text
+
+from server.app import create_app
+from server.models import Patient, StaffAccount
+from server.runtime import Runtime
+from tests.cli.shell import PASSWORD, Shell, refusal
+from tests.clinic_case import Case
+from tests.stranger import best
+
+
+def test_a_served_clinic_answers_and_stops_when_interrupted(live: Shell) -> None:
+    command = [sys.executable, "-c", "from server.cli import main; main()", "serve", "--data", str(live.data)]
+    environment = {**os.environ, **live.environment, "YEARMARK_PORT": "0"}
+    with subprocess.Popen(command, env=environment, stdout=subprocess.PIPE, text=True) as server:
+        try:
+            assert server.stdout is not None
+            address = server.stdout.readline().split()[2]
+            with urllib.request.urlopen(f"{address}sign-in", timeout=30) as page:
+                assert page.status == 200
+        finally:
+            server.send_signal(signal.SIGINT)
+        assert server.wait(30) in (0, 1)
+
+
+@pytest.mark.parametrize("command", ["serve", "tick"])
+@pytest.mark.parametrize(
+    ("missing", "says"),
+    [("YEARMARK_SMTP", "set YEARMARK_SMTP to host:port"), ("YEARMARK_MAIL_FROM", "set YEARMARK_MAIL_FROM")],
+)
+def test_a_live_clinic_without_a_way_to_send_mail_does_not_start(
+    live: Shell, command: str, missing: str, says: str
+) -> None:
+    del live.environment[missing]
+    assert says in refusal(live.on_data(command))
+    assert not (live.data / "mailbox").exists()
+
+
+@pytest.mark.parametrize("command", ["serve", "tick"])
+def test_a_clinic_whose_keys_went_missing_does_not_start(live: Shell, inside: Runtime, command: str) -> None:
+    for file in (live.data / "keys").rglob("*.pem"):
+        file.unlink()
+    assert "bring the folder back from its backup" in refusal(live.on_data(command))
+
+
+def test_a_time_zone_that_is_none_is_said_and_mended_by_another_set_up(live: Shell, inside: Runtime) -> None:
+    with inside.store.writing() as session:
+        session.execute(text("UPDATE clinic SET time_zone = 'Mars'"))
+    for command in ("serve", "tick"):
+        assert "'Mars'; run `yearmark clinic` again" in refusal(live.on_data(command))
+    assert live.clinic().exit_code == 0
+    assert live.on_data("tick").exit_code == 0
+
+
+def test_a_port_that_is_taken_is_said_plainly(live: Shell) -> None:
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        live.environment["YEARMARK_PORT"] = str(taken.getsockname()[1])
+        assert "cannot listen on 127.0.0.1" in refusal(live.on_data("serve"))
+
+
+def test_a_folder_that_is_being_served_is_neither_served_again_nor_migrated(live: Shell, inside: Runtime) -> None:
+    with inside.lock.serving():
+        for command in ("serve", "migrate"):
+            assert "stop it first" in refusal(live.on_data(command))
+
+
+def test_a_tick_prints_what_it_did(live: Shell) -> None:
+    done = json.loads(live.on_data("tick").stdout)
+    assert (done["sent"], done["failed"], done["recorded"]) == (0, 0, 0)
+
+
+def test_a_live_clinic_s_clock_is_never_set(live: Shell, inside: Runtime) -> None:
+    for at in ("2020-01-01T08:00:00Z", "2126-01-01T08:00:00Z"):
+        assert "this is a live clinic; its clock is the machine's" in refusal(live.on_data("tick", "--now", at))
+    assert abs(inside.now() - inside.real_clock()) < timedelta(minutes=1)
+
+
+def test_a_demo_s_clock_goes_forward_and_never_back(demo: Shell, inside: Runtime) -> None:
+    assert demo.on_data("tick", "--now", "2126-03-01T08:00:00Z").exit_code == 0
+    shown = inside.now()
+    assert (shown.year, shown.month, shown.hour) == (2126, 3, 8)
+    assert "only goes forward" in refusal(demo.on_data("tick", "--now", "2126-02-28T08:00:00Z"))
+    assert inside.now() >= shown
+
+
+def test_an_instant_that_is_none_is_refused(demo: Shell) -> None:
+    assert "write an instant such as" in refusal(demo.on_data("tick", "--now", "tomorrow"))
+
+
+def test_an_account_is_made_once(live: Shell, inside: Runtime) -> None:
+    said = live.account()
+    assert (said.exit_code, said.stdout) == (0, "nora@harbour-shoulder.test can sign in as nurse.\n")
+    assert "already an account" in refusal(live.account(email="Nora@harbour-shoulder.test"))
+    with inside.store.reading() as session:
+        assert [each.role for each in session.scalars(select(StaffAccount))] == ["nurse"]
+
+
+def test_an_account_with_a_short_password_or_without_an_address_is_refused(live: Shell, inside: Runtime) -> None:
+    assert "15" in refusal(live.account(password="short"))
+    assert "needs an e-mail address" in refusal(live.account(PASSWORD, email="nora"))
+    with inside.store.reading() as session:
+        assert session.scalars(select(StaffAccount)).all() == []
+
+
+def test_an_empty_folder_can_be_migrated_and_again(shell: Shell) -> None:
+    for _ in range(2):
+        assert shell.on_data("migrate").stdout == "The database is up to date.\n"
+
+
+def enrolled(runtime: Runtime, **changes: object) -> None:
+    Case(runtime, create_app(runtime), runtime.real_clock()).enrol(**changes)
+
+
+def exported(shell: Shell, folder: str, *more: str) -> dict[str, int]:
+    out = shell.data.parent / folder
+    said = shell.on_data("export", "--out", str(out), *more)
+    assert (said.exit_code, said.stdout) == (0, f"4 files in {out}\n"), said.output
+    counts: dict[str, int] = json.loads((out / "manifest.json").read_text(encoding="utf-8"))["counts"]
+    return counts
+
+
+def test_an_export_leaves_out_who_did_not_agree_to_research_unless_told_otherwise(live: Shell, inside: Runtime) -> None:
+    enrolled(inside)
+    enrolled(inside, first_name="Ben", last_name="Brook", email="ben@patient.example", consents=("contact",))
+    counts = exported(live, "research")
+    assert (counts["patients"], counts["left_out_no_research_consent"]) == (1, 1)
+    counts = exported(live, "all", "--all-patients")
+    assert (counts["patients"], counts["left_out_no_research_consent"]) == (2, 0)
+
+
+def test_a_folder_with_something_else_in_it_is_not_overwritten(live: Shell, tmp_path: Path) -> None:
+    (tmp_path / "letters").mkdir()
+    (tmp_path / "letters" / "mine.txt").write_text("mine")
+    said = refusal(live.on_data("export", "--out", str(tmp_path / "letters")))
+    assert "nothing was changed" in said
+    assert [file.name for file in (tmp_path / "letters").iterdir()] == ["mine.txt"]
+
+
+def test_an_export_without_a_patient_s_key_names_the_folder_and_writes_nothing(live: Shell, inside: Runtime) -> None:
+    enrolled(inside)
+    with inside.store.reading() as session:
+        handle = session.scalars(select(Patient.handle)).one()
+    answer_year_1(live, inside)
+    inside.keys.erase_patient_key(handle)
+    said = refusal(live.on_data("export", "--out", str(live.data.parent / "out")))
+    assert "from its backup" in said
+    assert str(live.data / "keys") in said
+    assert not (live.data.parent / "out").exists()
+
+
+def answer_year_1(shell: Shell, runtime: Runtime) -> None:
+    case = Case(runtime, create_app(runtime), runtime.real_clock())
+    with runtime.store.reading() as session:
+        patient_id = session.scalars(select(Patient.id)).one()
+    phone = case.phone(patient_id)
+    phone.fetch()
+    assert phone.send(phone.seal(phone.payload(phone.sheet["forms"][0], best, case.now)))
+    assert json.loads(shell.on_data("tick").stdout)["recorded"] == 1
