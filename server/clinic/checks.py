@@ -115,6 +115,15 @@ def check_planned_on(on: date, *, today: date) -> list[str]:
     return []
 
 
+def check_birth(born: date, *, today: date) -> str | None:
+    """What is wrong with a birth date, as a sentence; None when it can be one."""
+    if born > today:
+        return f"{born} is after today ({today}). Check the year."
+    if born < anniversary(today, -OLDEST_YEARS):
+        return f"{born} is more than {OLDEST_YEARS} years ago. Check the year."
+    return None
+
+
 def _check_person(found: _Found, enrolment: Enrolment, today: date, birth_known: bool) -> None:
     found.unless(bool(enrolment.first_name.strip()), "first_name", "Enter the first name.")
     found.unless(bool(enrolment.last_name.strip()), "last_name", "Enter the last name.")
@@ -125,14 +134,8 @@ def _check_person(found: _Found, enrolment: Enrolment, today: date, birth_known:
             all(sign == "\n" or sign.isprintable() for sign in value), name, "This holds a sign that cannot be printed."
         )
     if birth_known:
-        oldest = anniversary(today, -OLDEST_YEARS)
-        in_future = enrolment.birth_on > today
-        found.unless(not in_future, "birth_on", f"{enrolment.birth_on} is after today ({today}). Check the year.")
-        found.unless(
-            enrolment.birth_on >= oldest,
-            "birth_on",
-            f"{enrolment.birth_on} is more than {OLDEST_YEARS} years ago. Check the year.",
-        )
+        wrong = check_birth(enrolment.birth_on, today=today)
+        found.unless(wrong is None, "birth_on", wrong or "")
     found.unless(enrolment.sex in SEXES, "sex", f"Choose one of: {_listed(SEXES)}.")
     found.unless(bool(_LANGUAGE.fullmatch(enrolment.language)), "language", "Choose a language.")
     number = enrolment.study_number

@@ -93,7 +93,10 @@ def surgery_cancelled(
     )
     _refuse(operation.cancelled_on is not None, f"This operation was already cancelled on {operation.cancelled_on}.")
     _refuse(on > today, f"{on} is after today ({today}). Enter the day on which it was cancelled.")
-    _refuse(on < clinic_day(the_clinic(session), operation.made_at), f"{on} is before the day on which this operation was entered.")
+    _refuse(
+        on < clinic_day(the_clinic(session), operation.made_at),
+        f"{on} is before the day on which this operation was entered.",
+    )
     _refuse(len(reason) > 200, "The reason is longer than 200 characters; shorten it.")
     operation.cancelled_on, operation.cancelled_reason = on, reason or None
     _audit(session, "operation:cancelled", operation, now, by_id, on=on)

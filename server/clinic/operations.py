@@ -68,17 +68,14 @@ def end_revised(
     """A revision that is done ends the follow-ups of the shoulder's earlier operations on that day, also when the day is corrected."""
     if revision.surgery_on is None:
         return
+    patient = session.get_one(Patient, revision.shoulder.patient_id)
+    gone = left_on(patient)
+    reason, on = EndReason.REVISED, revision.surgery_on
+    if gone is not None and gone[1] < on:  # who left before the revision left before it
+        reason, on = gone
     for follow_up in _ended_by(revision):
-        end_follow_up(
-            session,
-            follow_up,
-            plan,
-            reason=EndReason.REVISED,
-            on=revision.surgery_on,
-            now=now,
-            today=today,
-            by_id=by_id,
-        )
+        follow_up.ended_on = follow_up.end_reason = None
+        end_follow_up(session, follow_up, plan, reason=reason, on=on, now=now, today=today, by_id=by_id)
 
 
 def _ended_by(revision: Operation) -> list[FollowUp]:
@@ -91,6 +88,17 @@ def _ended_by(revision: Operation) -> list[FollowUp]:
         for follow_up in operation.follow_ups
         if follow_up.ended_on is None or (operation in before and follow_up.end_reason == EndReason.REVISED)
     ]
+
+
+def left_on(patient: Patient) -> tuple[EndReason, date] | None:
+    """Why and from when nothing is expected of the patient at all, the first of several."""
+    days = (
+        (EndReason.DIED, patient.died_on),
+        (EndReason.WITHDREW, patient.withdrew_on),
+        (EndReason.TRANSFERRED, patient.transferred_on),
+    )
+    known = [(reason, day) for reason, day in days if day is not None]
+    return min(known, key=lambda each: each[1], default=None)
 
 
 def running_follow_ups(shoulder: Shoulder) -> list[FollowUp]:

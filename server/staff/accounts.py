@@ -2,10 +2,10 @@
 
 from datetime import datetime
 
-from sqlalchemy import select
+from sqlalchemy import select, update
 from sqlalchemy.orm import Session
 
-from server.models import StaffAccount
+from server.models import StaffAccount, StaffSession
 from server.models.staff import ROLES
 from server.runtime import Runtime
 from server.staff.passwords import hash_password, password_problem
@@ -38,8 +38,32 @@ def create_account(
     return account
 
 
+def set_account_anew(
+    session: Session, account: StaffAccount, name: str, role: str, password_hash: str, now: datetime
+) -> None:
+    """A new password, name and role for an account that exists. It may sign in again, and its running sessions end."""
+    if role not in ROLES or not name.strip():
+        raise AccountProblem(f"an account needs a name and one of the roles {', '.join(ROLES)}")
+    account.name, account.role, account.password_hash = name.strip(), role, password_hash
+    account.failures, account.locked_until, account.disabled_at = 0, None, None
+    _end_sessions(session, account, now)
+    audit(session, "account:set-anew", f"account {account.id}", now=now, role=role)
+
+
+def shut_account(session: Session, account: StaffAccount, *, now: datetime, by_id: int) -> None:
+    """The account may no longer sign in, and whoever is signed in with it is out."""
+    account.disabled_at = account.disabled_at or now
+    _end_sessions(session, account, now)
+    audit(session, "account:shut", f"account {account.id}", now=now, by_id=by_id)
+
+
+def _end_sessions(session: Session, account: StaffAccount, now: datetime) -> None:
+    running = update(StaffSession).where(StaffSession.account_id == account.id, StaffSession.revoked_at.is_(None))
+    session.execute(running.values(revoked_at=now))
+
+
 def make_account_or_say_why(runtime: Runtime, *, email: str, name: str, role: str, password: str) -> str | None:
-    """Checks and hashes the password, then makes the account. None when it is made, otherwise the reason in plain words."""
+    """Makes the account, or sets the one of this e-mail anew. None when it is done, otherwise the reason in plain words."""
     problem = password_problem(password, email=email)
     if problem:
         return problem
@@ -47,7 +71,11 @@ def make_account_or_say_why(runtime: Runtime, *, email: str, name: str, role: st
     now = runtime.now()
     try:
         with runtime.store.writing() as session:
-            create_account(session, email, name, role, password_hash, now)
+            known = session.scalar(select(StaffAccount).where(StaffAccount.email == email.strip().lower()))
+            if known is not None:
+                set_account_anew(session, known, name, role, password_hash, now)
+            else:
+                create_account(session, email, name, role, password_hash, now)
     except AccountProblem as refused:
         return str(refused)
     return None

@@ -3,12 +3,14 @@
 import json
 from dataclasses import dataclass
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from flask import abort, render_template
 from sqlalchemy.orm import Session
 
 from scoring.definition import Definition, Item
 from scoring.library import Library, UnknownInstrument
+from server.crypto.fields import FieldProblem
 from server.models import InstalledText, Patient, Response, Score, Timepoint
 from server.staff import words
 from server.staff.here import here, reading, runtime
@@ -46,11 +48,14 @@ def response_page(response_id: int) -> str:
             abort(404)
         patient = session.get_one(Patient, response.patient_id)
         timepoint = session.get_one(Timepoint, response.timepoint_id)
+        unread = ""
         try:
             plain = machine.keys.patient_cipher(patient.handle).open(response.answers, CONTEXT)
             parts = [_part(session, machine.library, part, response) for part in json.loads(plain)]
         except KeyMissing:
-            parts = []
+            parts, unread = [], _unread(patient, "key")
+        except FieldProblem:
+            parts, unread = [], _unread(patient, "altered")
         return render_template(
             "staff/response.html",
             response=response,
@@ -58,9 +63,26 @@ def response_page(response_id: int) -> str:
             timepoint=timepoint,
             side=timepoint.follow_up.operation.shoulder.side,
             parts=parts,
+            unread=unread,
             staff=staff_names(session),
             moment=lambda at: words.moment(at, here().time_zone),
         )
+
+
+def _unread(patient: Patient, why: str) -> str:
+    """Why the answers are not shown. Erased is what the patient's row says, never a guess from a missing key."""
+    if patient.erased_at is not None:
+        on = words.day(patient.erased_at.astimezone(ZoneInfo(here().time_zone)).date())
+        return f"The answers of this patient were erased on {on}, with the key that opened them. The scores are still here."
+    if why == "key":
+        return (
+            "The answers cannot be read now: the key of this patient is not in the key folder. Tell the data manager, "
+            "who brings it back from its backup. Nothing is lost."
+        )
+    return (
+        "The answers do not open under this patient's key: key or answers were altered. Tell the data manager; "
+        "a backup may hold them whole."
+    )
 
 
 def _part(session: Session, library: Library, part: dict[str, Any], response: Response) -> Part:

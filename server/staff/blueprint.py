@@ -5,7 +5,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from flask import Blueprint, Response, g, redirect, request, url_for
+from flask import Blueprint, Response, abort, g, redirect, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
 from server.runtime import Runtime
@@ -18,6 +18,7 @@ from server.staff.passwords import nobodys_hash
 from server.staff.routes import ROUTES
 
 FOLDER = Path(__file__).parent
+LARGEST_ID = 2**63 - 1  # what a database's integer holds
 A_YEAR = 31_536_000
 NAVIGATION = (
     ("Today", "staff.today", ("nurse", "surgeon")),
@@ -52,6 +53,8 @@ def home() -> AnyResponse:
 
 
 def _prepare() -> None:
+    if any(isinstance(value, int) and value > LARGEST_ID for value in (request.view_args or {}).values()):
+        abort(404)
     if request.endpoint != "staff.static":
         look_who()
 

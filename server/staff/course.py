@@ -32,7 +32,7 @@ def course_of_record(record: Record, library: Library, *, zone: str, today: date
         panels=panels,
         operations=tuple(each for side in record.sides for each in _operated(side)),
         words=tuple(each for side in record.sides for each in _said(side, zone)),
-        words_title="Good enough?",
+        words_title="Acceptable state",
         today=today,
     )
 

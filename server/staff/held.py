@@ -24,12 +24,12 @@ WHY = {
         "Ask the patient which clinic the link came from. If it is another one's, settle it.",
     ),
     "needs_key": (
-        "It was sealed for a key that was retired over 400 days ago and lies offline.",
-        "The data manager brings the key back into the key folder; then try again.",
+        "A key that is needed to read it is not in the key folder: retired and offline, or missing.",
+        "The data manager brings it back from its backup; then try again.",
     ),
     "not_opened": (
         "It does not open: cut off or altered on the way.",
-        "Ask the patient to answer again, or take the answers by telephone; then settle it.",
+        "Ask the patient to answer again; then settle it.",
     ),
     "wrong_answer_key": (
         "It was sealed with another link or another birth date than this patient's.",
@@ -45,18 +45,21 @@ WHY = {
     ),
     "answers_not_valid": (
         "At least one answer is none that the form offers.",
-        "Ask the patient, or take the answers by telephone; then settle it.",
+        "Ask the patient to answer again; then settle it.",
     ),
     "same_id_other_content": (
         "Two envelopes came under one number with different content.",
         "The first one was taken. Ask the patient which is right. Trying again takes this one as a repeat.",
     ),
-    "erased": ("This patient's answers were erased before it came.", "Settle it; it cannot be opened any more."),
+    "erased": (
+        "This patient asked to be erased before it came, and that was done.",
+        "It cannot be kept readable any more; settle it.",
+    ),
     "fault": ("The server met an error of its own while reading it.", "Try again. If it stays, tell the data manager."),
 }
 SETTLED_AS = {
     "answered_again": "the patient answered again",
-    "by_telephone": "the answers were taken by telephone",
+    "patient_asked": "the patient was asked, and it is clear now",
     "other_clinic": "it belongs to another clinic",
     "repeat": "it repeats what is recorded",
     "not_to_be_had": "it cannot be used, and the patient cannot be asked",

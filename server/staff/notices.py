@@ -4,6 +4,7 @@ NOTICES = {
     "signed-out": "You are signed out.",
     "too-old": "The page was too old to be sent safely. Nothing is changed; please enter it again.",
     "elsewhere-ended": "All your other sessions are ended.",
+    "account-shut": "That account may no longer sign in, and its sessions are ended.",
     "password-changed": "Your password is changed. Your other sessions are ended.",
     "enrolled": "Enrolled. Give the link to the patient now, or print the letter.",
     "attempt": "The contact attempt is written down.",

@@ -8,8 +8,10 @@ from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
 from server.clinic import course
+from server.clinic.checks import check_birth
 from server.clinic.course import CourseProblem
 from server.clinic.enrol import EnrolmentProblem, add_operation, read_shoulder
+from server.clinic.operations import left_on
 from server.links.make import correct_birth_date, end_links, live_link, replace_link, unlock
 from server.links.publish import publish_sheet
 from server.models import ContactAttempt, Operation, Patient
@@ -81,6 +83,8 @@ def add_attempt(patient_id: int) -> AnyResponse:
 
 def new_link(patient_id: int) -> AnyResponse:
     def change(session: Session, patient: Patient) -> None:
+        if left_on(patient) is not None:
+            raise NotRight({"link": ["Nothing more is expected of this patient, so no link is made."]})
         replace_link(session, patient, now=here().now, by_id=who().id)
 
     return save(patient_id, "link", "link-replaced", change)
@@ -97,8 +101,10 @@ def birth_date(patient_id: int) -> AnyResponse:
     def change(session: Session, patient: Patient) -> None:
         born = read_day("birth_on")
         done = [each.surgery_on for shoulder in patient.shoulders for each in shoulder.operations if each.surgery_on]
-        if born > here().today or (done and born > min(done)):
-            raise NotRight({"birth_on": ["This is after an operation or after today. Check the year."]})
+        if check_birth(born, today=here().today) or (done and born > min(done)):
+            raise NotRight(
+                {"birth_on": ["This is after an operation or after today, or too long ago. Check the year."]}
+            )
         correct_birth_date(session, patient, born, now=here().now, by_id=who().id)
 
     return save(patient_id, "birth", "birth-date", change)
@@ -154,7 +160,8 @@ def new_operation(patient_id: int) -> AnyResponse:
             add_operation(session, patient, entry, plan=plan, now=here().now, today=here().today, by_id=who().id)
         except EnrolmentProblem as problem:
             raise NotRight({name.removeprefix(f"{side}_"): said for name, said in problem.errors.items()}) from problem
-        live_link(session, patient, now=here().now)
+        if left_on(patient) is None:
+            live_link(session, patient, now=here().now)
 
     return save(patient_id, "operation", "operation-added", change)
 

@@ -28,7 +28,12 @@ class Step:
     @property
     def words(self) -> str:
         again = f", asked again ({self.timepoint.attempt})" if self.timepoint.attempt > 1 else ""
-        return words.timepoint(self.timepoint.code) + again
+        first = self.timepoint.code == "baseline" and self.operation.kind == "revision"
+        return ("before the revision" if first else words.timepoint(self.timepoint.code)) + again
+
+    @property
+    def after_revision(self) -> bool:
+        return self.operation.kind == "revision" and self.timepoint.code != "baseline"
 
     @property
     def shown_on(self) -> date:

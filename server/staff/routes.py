@@ -41,6 +41,7 @@ ROUTES = (
     Route("GET", "/account", "account", sign_in.account_page, ALL),
     Route("POST", "/account/password", "change_password", sign_in.change_password, ALL),
     Route("POST", "/account/sessions", "sign_out_elsewhere", sign_in.sign_out_elsewhere, ALL),
+    Route("POST", "/accounts/<int:account_id>/shut", "shut_account", sign_in.shut, MANAGER),
     Route("GET", "/today", "today", today.today, CARE),
     Route("GET", "/patients", "patients", patients.patients, CARE),
     Route("GET", "/patients/new", "enrol", enrol.enrol_page, CARE),

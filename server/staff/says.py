@@ -24,7 +24,7 @@ def say(record: Record, library: Library, *, zone: str) -> list[tuple[str, list[
     sections = [
         ("What it says", [_shoulder(side, library, zone) for side in record.sides]),
         ("Measurement error", _measurement_error(record, library)),
-        ("Good enough?", [each for side in record.sides for each in _state(side, zone)]),
+        ("Acceptable state", [each for side in record.sides for each in _state(side, zone)]),
         ("Read with care", _care(record)),
     ]
     return [(heading, paragraphs) for heading, paragraphs in sections if paragraphs]
@@ -64,11 +64,13 @@ def _last(step: Step, zone: str) -> str:
 
 
 def _before(side: Side) -> Step | None:
-    """The last form answered before the first operation; one recalled afterwards is no such thing."""
+    """The last form answered before the first operation; one recalled afterwards is no such thing, nor one before a revision."""
     found = [
         step
         for step in side.answered
-        if step.timepoint.code == "baseline" and step.timepoint.window_state != "recalled"
+        if step.timepoint.code == "baseline"
+        and step.timepoint.window_state != "recalled"
+        and step.timepoint.follow_up.operation.position == 1
     ]
     return found[-1] if found else None
 
@@ -76,14 +78,14 @@ def _before(side: Side) -> Step | None:
 def _since_before(side: Side) -> str:
     before = _before(side)
     last = next((step for step in reversed(side.answered) if step.value("sst", "total") is not None), None)
+    before_what = "the first operation" if len(side.operations) > 1 else "surgery"
     if before is None:
-        return "There is no answer from before surgery, so no change since then can be told."
+        return f"There is no answer from before {before_what}, so no change since then can be told."
     then = before.value("sst", "total")
     if last is None or last is before or then is None:
         return ""
     now = last.value("sst", "total") or 0
     early = ", answered early" if before.timepoint.window_state == "early" else ""
-    before_what = "the first operation" if len(side.operations) > 1 else "surgery"
     return f"Shoulder test since before {before_what}: {then:g} to {now:g}{early}."
 
 
@@ -131,15 +133,15 @@ def _detectable(library: Library) -> Threshold | None:
 
 def _listed(steps: list[Step]) -> str:
     """Those after a revision together, so that "after the revision" is said once."""
-    first = [step.words for step in steps if step.operation.kind != "revision"]
-    later = [step.words for step in steps if step.operation.kind == "revision"]
+    first = [step.words for step in steps if not step.after_revision]
+    later = [step.words for step in steps if step.after_revision]
     said = [words.listed(first), f"{words.listed(later)} after the revision" if later else ""]
     return "; ".join(part for part in said if part)
 
 
 def _words(step: Step) -> str:
     """The timepoint, said from which operation where there was a revision."""
-    return f"{step.words} after the revision" if step.operation.kind == "revision" else step.words
+    return f"{step.words} after the revision" if step.after_revision else step.words
 
 
 def _state(side: Side, zone: str) -> list[Paragraph]:

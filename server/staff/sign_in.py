@@ -1,12 +1,13 @@
 """Signing in, signing out, and one's own account."""
 
-from flask import Response, g, make_response, redirect, render_template, request, url_for
+from flask import Response, abort, g, make_response, redirect, render_template, request, url_for
 from sqlalchemy import select
 from werkzeug.datastructures import MultiDict
 from werkzeug.wrappers import Response as AnyResponse
 
 from server.models import StaffAccount
 from server.staff import guard
+from server.staff.accounts import shut_account
 from server.staff.here import here, reading, runtime, who, who_if_any, writing
 from server.staff.passwords import hash_password, password_matches, password_problem
 from server.staff.sessions import (
@@ -92,7 +93,27 @@ def sign_out() -> Response:
 
 
 def account_page() -> str:
-    return render_template("staff/account.html", problems={}, shortest=15)
+    return _account_page({})
+
+
+def _account_page(problems: dict[str, str]) -> str:
+    accounts: list[StaffAccount] = []
+    if who().role == "data_manager":
+        with reading() as session:
+            accounts = list(session.scalars(select(StaffAccount).order_by(StaffAccount.email)))
+    return render_template("staff/account.html", problems=problems, shortest=15, accounts=accounts)
+
+
+def shut(account_id: int) -> AnyResponse:
+    """One's own account stays open: the clinic must not lock itself out by a slip."""
+    if account_id == who().id:
+        abort(409)
+    with writing() as session:
+        account = session.get(StaffAccount, account_id)
+        if account is None:
+            abort(404)
+        shut_account(session, account, now=here().real_now, by_id=who().id)
+    return redirect(url_for("staff.account", done="account-shut"))
 
 
 def sign_out_elsewhere() -> AnyResponse:
@@ -106,7 +127,7 @@ def change_password() -> Response | AnyResponse:
     old, new = request.form.get("old_password", ""), request.form.get("new_password", "")
     problems = _password_problems(old, new)
     if problems:
-        return make_response(render_template("staff/account.html", problems=problems, shortest=15), 422)
+        return make_response(_account_page(problems), 422)
     new_hash = hash_password(new)
     with writing() as session:
         account = session.get_one(StaffAccount, who().id)

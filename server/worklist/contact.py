@@ -2,7 +2,7 @@
 
 from collections.abc import Collection
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
@@ -13,17 +13,23 @@ from server.models.clock import clinic_day
 
 @dataclass(frozen=True)
 class Tried:
-    """`consenting`: patients with a consent to contact that stands. By timepoint: how many messages had which outcome, and how
-    often staff tried to reach the patient, with the last day.
+    """`consenting`: patients with a consent to contact that stands. By timepoint: how many messages had which outcome.
+    By patient: when staff tried to reach them, oldest first.
     """
 
     consenting: set[int]
     outcomes: dict[int, dict[str, int]]
-    calls: dict[int, tuple[int, date]]
+    calls: dict[int, list[datetime]]
+
+    def calls_since(self, patient_id: int, opened_on: date, clinic: Clinic) -> tuple[int, date | None]:
+        """How often since a timepoint opened, and the last day: one call speaks for everything that was open then."""
+        days = [clinic_day(clinic, at) for at in self.calls.get(patient_id, [])]
+        since = [day for day in days if day >= opened_on]
+        return len(since), (since[-1] if since else None)
 
 
-def what_was_tried(session: Session, patients: Collection[int], timepoints: Collection[int], clinic: Clinic) -> Tried:
-    return Tried(_consenting(session, patients), _outcomes(session, timepoints), _calls(session, patients, clinic))
+def what_was_tried(session: Session, patients: Collection[int], timepoints: Collection[int]) -> Tried:
+    return Tried(_consenting(session, patients), _outcomes(session, timepoints), _calls(session, patients))
 
 
 def _consenting(session: Session, patients: Collection[int]) -> set[int]:
@@ -45,11 +51,9 @@ def _outcomes(session: Session, timepoints: Collection[int]) -> dict[int, dict[s
     return found
 
 
-def _calls(session: Session, patients: Collection[int], clinic: Clinic) -> dict[int, tuple[int, date]]:
-    query = (
-        select(ContactAttempt.timepoint_id, func.count(), func.max(ContactAttempt.at))
-        .where(ContactAttempt.patient_id.in_(patients), ContactAttempt.timepoint_id.is_not(None))
-        .group_by(ContactAttempt.timepoint_id)
-    )
-    rows = session.execute(query)
-    return {timepoint_id or 0: (count, clinic_day(clinic, last)) for timepoint_id, count, last in rows}
+def _calls(session: Session, patients: Collection[int]) -> dict[int, list[datetime]]:
+    query = select(ContactAttempt.patient_id, ContactAttempt.at).where(ContactAttempt.patient_id.in_(patients))
+    found: dict[int, list[datetime]] = {}
+    for patient_id, at in session.execute(query.order_by(ContactAttempt.at)):
+        found.setdefault(patient_id, []).append(at)
+    return found

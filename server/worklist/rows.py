@@ -108,7 +108,7 @@ def _open_rows(page: _Page, found: Sequence[Found]) -> Iterable[tuple[Found, Wor
         return []
     kinds = {each.id: each for each in found}
     rows = page.session.execute(_OPEN, {"ids": list(kinds)}).all()
-    tried = contact.what_was_tried(page.session, {row.patient_id for row in rows}, kinds, page.clinic)
+    tried = contact.what_was_tried(page.session, {row.patient_id for row in rows}, kinds)
     return [(kinds[row.timepoint_id], _open_row(page, kinds[row.timepoint_id].kind, row, tried)) for row in rows]
 
 
@@ -131,7 +131,7 @@ def _open_row(page: _Page, kind: str, row: AnyRow, tried: contact.Tried) -> Work
 
 def _open_reason(page: _Page, kind: str, row: AnyRow, left: int | None, tried: contact.Tried) -> str:
     sent = words.messages(tried.outcomes.get(row.timepoint_id, {}))
-    count, last_on = tried.calls.get(row.timepoint_id, (0, None))
+    count, last_on = tried.calls_since(row.patient_id, row.opens_on, page.clinic)
     called, time_left = words.calls(count, last_on, page.today), words.days_left(left)
     if kind == "baseline_missing":
         why = "Without an answer before surgery no change can be shown."

@@ -18,7 +18,7 @@ ACTIONS = {
 }
 HELD = {
     "unknown_key": "it was sealed for a key that this clinic never had",
-    "needs_key": "it was sealed for a retired key that lies offline; the data manager can bring it back",
+    "needs_key": "a key it needs is not in the key folder; the data manager can bring it back",
     "not_opened": "it does not open: cut off or altered on the way",
     "wrong_answer_key": "it was sealed with another link or birth date than this patient's",
     "not_json": "what lies inside is not a form",
@@ -26,6 +26,7 @@ HELD = {
     "answers_not_valid": "at least one answer is not among those the form offers",
     "same_id_other_content": "two forms came under one number with different content",
     "erased": "the patient's answers were erased; this form came later",
+    "fault": "the server met an error of its own while reading it",
 }
 CHANNELS = {"email": "e-mail", "sms": "text messages", "letter": "letters", "telephone": "telephone"}
 CHANNEL_NEEDS = {

@@ -233,7 +233,9 @@ def test_who_left_gets_no_new_link(staff: StaffCase, nurse: Staff, reason: str) 
     gone = {"reason": reason, "leave-on": staff.case.today.isoformat(), "sure": "yes"}
     assert nurse.post(f"/patients/{patient_id}/leave", gone).status_code == 302
     refused = nurse.post(f"/patients/{patient_id}/link")
-    assert refused.status_code == 422 and "Nothing more is expected of this patient, so no link is made." in refused.text
+    assert (
+        refused.status_code == 422 and "Nothing more is expected of this patient, so no link is made." in refused.text
+    )
     revision = {"side": "left", "kind": "revision", "surgery_on": years_ago(staff.case, 1).isoformat()}
     assert nurse.post(f"/patients/{patient_id}/operations", revision).status_code == 302
     with staff.case.store.reading() as session:
