@@ -24,26 +24,35 @@ class _Input:
 
 
 def parse_scales(top: Node, items: Mapping[str, Item], *, may_be_empty: bool) -> tuple[Scale, ...]:
-    """The scales in their order. A scale may build on those that stand after it."""
+    """The scales in their order. A scale may build on others, but not on itself by any way round."""
     nodes = top.nodes("scales", may_be_empty=may_be_empty)
     names = [node.text("scale", pattern=r"[a-z][a-z0-9_]*", longest=40) for node in nodes]
     for name in names:
         if names.count(name) > 1:
             raise top.refuse("scales", f"{name!r} stands there twice")
     known: dict[str, _Input] = {}
-    scales: list[Scale] = []
-    for node in reversed(nodes):
-        scale, out = _scale(node, items, known)
+    scales: dict[str, Scale] = {}
+    waiting = dict(zip(names, nodes, strict=True))
+    while waiting:
+        # The first that builds on nothing that is still waiting; without one the first, which says what is wrong.
+        name = next((each for each in waiting if not _builds_on(waiting[each], waiting)), next(iter(waiting)))
+        scale, out = _scale(waiting.pop(name), items, known)
+        scales[name] = scale
         if scale.missing.name != "fill":  # nothing builds on a bound
-            known[scale.scale] = out
-        scales.insert(0, scale)
-    return tuple(scales)
+            known[name] = out
+    return tuple(scales[name] for name in names)
 
 
-def _scale(node: Node, items: Mapping[str, Item], later: Mapping[str, _Input]) -> tuple[Scale, _Input]:
+def _builds_on(node: Node, waiting: Mapping[str, Node]) -> bool:
+    rule = node.data.get("rule")
+    named = rule.get("scales") if isinstance(rule, dict) else None
+    return isinstance(named, list) and any(isinstance(each, str) and each in waiting for each in named)
+
+
+def _scale(node: Node, items: Mapping[str, Item], known: Mapping[str, _Input]) -> tuple[Scale, _Input]:
     node.only(*_OF_SCALE)
     rule_node, missing_node = node.node("rule"), node.node("missing")
-    given = _inputs(rule_node, items, later)
+    given = _inputs(rule_node, items, known)
     rule, inputs, before = _rule(rule_node, given)
     missing = _missing(missing_node, rule, inputs, items)
     whole = before.whole and not (missing.needs and RULES[rule.name].scales_up)
@@ -61,16 +70,16 @@ def _scale(node: Node, items: Mapping[str, Item], later: Mapping[str, _Input]) -
     return scale, out
 
 
-def _inputs(node: Node, items: Mapping[str, Item], later: Mapping[str, _Input]) -> dict[str, _Input]:
+def _inputs(node: Node, items: Mapping[str, Item], known: Mapping[str, _Input]) -> dict[str, _Input]:
     node.only(*_OF_RULE)
     if node.has("items") == node.has("scales"):
         raise node.refuse("items", "either items or scales must be there")
     if node.has("scales"):
         names = node.texts("scales")
         for name in names:
-            if name not in later:
-                raise node.refuse("scales", f"{name!r} is not a scale that stands after this one and is no bound")
-        return {name: later[name] for name in names}
+            if name not in known:
+                raise node.refuse("scales", f"{name!r} is no scale to build on: unknown, a bound, or built on this one")
+        return {name: known[name] for name in names}
     found: dict[str, _Input] = {}
     for name in node.texts("items"):
         if name not in items or not items[name].numbers or items[name].identifying:

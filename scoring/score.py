@@ -57,7 +57,8 @@ class _Frame(NamedTuple):
 
 
 class _Plan(NamedTuple):
-    """`groups` are the distinct lists of items; a unit's `group` is a place in it. `accepted`: numbers by item.
+    """`groups` are the distinct lists of items; a unit's `group` is a place in it. `accepted`: numbers by item. `order`: the
+    scales as the definition has them; the frames stand in working order.
 
     An item that hangs on another accepts none here: a sheet with such items is read in full.
     """
@@ -65,6 +66,7 @@ class _Plan(NamedTuple):
     frames: tuple[_Frame, ...]
     groups: tuple[tuple[str, ...], ...]
     accepted: tuple[tuple[str, Container[object]], ...]
+    order: tuple[str, ...]
 
 
 @lru_cache(maxsize=256)
@@ -72,7 +74,9 @@ def _plan(definition: Definition) -> _Plan:
     units = units_of(definition)
     groups = {unit.group: unit.names for unit in units}
     accepted = tuple((each.item, _accepted(each)) for each in definition.items)
-    return _Plan(tuple(_frame(definition, unit) for unit in units), tuple(groups.values()), accepted)
+    return _Plan(
+        tuple(_frame(definition, unit) for unit in units), tuple(groups.values()), accepted, tuple(definition.by_scale)
+    )
 
 
 def _accepted(item: Item) -> Container[object]:
@@ -113,17 +117,16 @@ def score_sheet(definition: Definition, values: Mapping[str, object]) -> tuple[S
 def _scores(plan: _Plan, sheets: Sequence[Values], answers: Mapping[str, Answer]) -> tuple[ScaleScore, ...]:
     totals = [None if None in values else sum(values) for values in sheets]  # type: ignore[arg-type]
     worked: dict[str, Working] = {}
-    results: list[ScaleScore] = []
+    results: dict[str, ScaleScore] = {}
     for frame in plan.frames:
         unit, plain, group, before, whole = frame
         total = totals[group]
         if plain and total is not None:
-            results.append(_made((*before, total, "scored", None, *whole)))
+            results[before[2]] = _made((*before, total, "scored", None, *whole))
         else:
-            worked[unit.scale.scale] = working = work(unit, sheets[group], answers, worked)
-            results.append(_result(frame, working, sheets[group], answers, worked))
-    results.reverse()
-    return tuple(results)
+            worked[before[2]] = working = work(unit, sheets[group], answers, worked)
+            results[before[2]] = _result(frame, working, sheets[group], answers, worked)
+    return tuple([results[name] for name in plan.order])
 
 
 def workings(definition: Definition, answers: Mapping[str, Answer]) -> dict[str, tuple[Unit, Working]]:

@@ -39,12 +39,12 @@ class Unit:
 
 
 def units_of(definition: Definition) -> tuple[Unit, ...]:
-    """The scales from last to first: each after those that it builds on."""
+    """The scales in an order in which each stands after those that it builds on."""
     names: dict[str, tuple[str, ...]] = {}
     groups: list[tuple[str, ...]] = []
     units: list[Unit] = []
     built_on = {name for scale in definition.scales for name in scale.rule.scales}
-    for scale in reversed(definition.scales):
+    for scale in _in_working_order(definition):
         rule = scale.rule
         under = {item for name in rule.scales for item in names[name]}
         names[scale.scale] = rule.items or tuple(item for item in definition.by_item if item in under)
@@ -57,6 +57,16 @@ def units_of(definition: Definition) -> tuple[Unit, ...]:
     return tuple(units)
 
 
+def _in_working_order(definition: Definition) -> list[Scale]:
+    waiting, order, done = list(definition.scales), list[Scale](), set[str]()
+    while waiting:
+        scale = next(each for each in waiting if done.issuperset(each.rule.scales))
+        waiting.remove(scale)
+        order.append(scale)
+        done.add(scale.scale)
+    return order
+
+
 def values_of(names: Sequence[str], answers: Mapping[str, Answer]) -> list[int | None]:
     """The number of each item in its order; None where it was not answered, whatever came with it."""
     try:
@@ -67,7 +77,7 @@ def values_of(names: Sequence[str], answers: Mapping[str, Answer]) -> list[int |
 
 
 def work(unit: Unit, values: Values, answers: Mapping[str, Answer], worked: Mapping[str, Working]) -> Working:
-    """`worked` holds the scales that stand after this one."""
+    """`worked` holds the scales that this one builds on."""
     return _over_scales(unit, worked) if unit.scale.rule.scales else _over_items(unit, values, answers)
 
 
