@@ -59,7 +59,7 @@ def _arithmetic(definition: Definition, unit: Unit, working: Working) -> Iterato
     if spread(unit, value, len(values)) != value:
         count, answered = len(rule.inputs), len(values)
         prorated = spread(unit, value, answered)
-        yield f"{words_of(value)} of {answered} items, taken for all {count}: x {count}/{answered} = {words_of(prorated)}"
+        yield f"{words_of(value)} from {answered} items, for all {count}: x {count}/{answered} = {words_of(prorated)}"
         value = prorated
     yield from _last_steps(unit, value)
 
