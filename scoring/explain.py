@@ -8,10 +8,18 @@ from scoring.score import SCORING_VERSION, STATE_WORDS, ScaleScore, score, worki
 from scoring.steps import Exact, Number, words_of
 from scoring.work import Unit, Working, spread, stepped
 
+STATUS_WORDS = {
+    "needs_permission": "not to be sent before its owner has agreed",
+    "unverified": "not verified: part of it was not read in a published source",
+}
+
 
 def explain(definition: Definition, answers: Mapping[str, Answer]) -> str:
     """Every scale: the items used, the blanks and why, each step, the result, its source. Ends with a line end."""
-    lines = [f"{definition.title} ({definition.spec}), scoring version {SCORING_VERSION}", "", "Answers"]
+    lines = [f"{definition.title} ({definition.spec}), scoring version {SCORING_VERSION}"]
+    if definition.status != "usable":
+        lines.append(f"{STATUS_WORDS[definition.status]}; see the sources")
+    lines += ["", "Answers"]
     for item in definition.items:
         answer = answers.get(item.item, Answer(NOT_GIVEN))
         given = answer.value if answer.state == "answered" else STATE_WORDS[answer.state]

@@ -22,6 +22,18 @@ def numbered(*values: object) -> dict[str, object]:
     return {str(number): value for number, value in enumerate(values, 1)}
 
 
+@pytest.mark.parametrize(
+    ("spec", "line"),
+    [
+        ("woos", "not verified: part of it was not read in a published source; see the sources"),
+        ("dash", "not to be sent before its owner has agreed; see the sources"),
+        ("ases", ""),
+    ],
+)
+def test_the_second_line_says_what_is_not_settled(spec: str, line: str) -> None:
+    assert score_document(library(), spec, '{"answers": {}}', explain=True).splitlines()[1] == line
+
+
 def test_ases_in_steps() -> None:
     answers = numbered(3, 3, 2, 2, 2, 2, 2, 2, 2, 2, 1)
     assert part("ases", "pain_points", answers)[1:4] == ["the answer itself: 3", "10 - 3 = 7", "7 x 5 = 35"]

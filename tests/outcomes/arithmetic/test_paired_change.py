@@ -35,6 +35,18 @@ def test_five_people_by_hand() -> None:
 
 
 @pytest.mark.parametrize(
+    ("before", "sd", "after", "size"),
+    [(3.9, 2.8, 10.2, 2.25), (53.1, 17.2, 75.9, 1.326), (30.1, 10.7, 58.4, 2.645)],
+)
+def test_effect_size_of_published_cohorts(before: float, sd: float, after: float, size: float) -> None:
+    """408 arthroplasties by the SST (doi 10.1016/j.jse.2017.03.029); Constant after cuff repair (Kukkonen 2013) and after
+    reverse arthroplasty: mean change / standard deviation before."""
+    found = paired_change([(before - sd / sqrt(2), after), (before + sd / sqrt(2), after)])
+    assert found.sd_before == pytest.approx(sd)
+    assert found.effect_size == pytest.approx(size, abs=5e-4)
+
+
+@pytest.mark.parametrize(
     ("sd", "reliability", "change", "standard_error", "of_change", "index"),
     [(7.5, 0.8, 15, 3.3541, 4.7434, 3.1623), (5, 0.8, 8, 2.2361, 3.1623, 2.5298)],
 )
