@@ -4,6 +4,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
+from functools import lru_cache
 
 from scoring.definition import Definition, Item
 from scoring.strict_json import shown
@@ -34,6 +35,11 @@ class Answer:
 
     state: str
     value: int | str | None = None
+
+
+NO_ANSWER = Answer(NOT_GIVEN)
+# Items with more numbers than this are looked at one by one.
+_MOST_READY = 1001
 
 
 def value_problem(item: Item, value: object, *, today: date | None = None) -> str | None:
@@ -69,7 +75,33 @@ def is_asked(item: Item, answers: Mapping[str, Answer]) -> bool:
 
 
 def read_sheet(definition: Definition, values: Mapping[str, object]) -> dict[str, Answer]:
-    """Answers by item from plain values; None or left out is not answered. Raises AnswerProblem with every fault."""
+    """Answers by item from plain values; None or left out is not answered. Raises AnswerProblem with every fault.
+
+    An item that offers it takes the word `not_applicable` too.
+    """
+    answers: dict[str, Answer] = {}
+    for name, known in _ready(definition):
+        value = values.get(name)
+        # True and 1.0 would be found in the table of 1.
+        found = known.get(value) if type(value) is int else NO_ANSWER if value is None and known else None
+        if found is None:
+            return _read_slowly(definition, values)
+        answers[name] = found
+    return answers if values.keys() <= answers.keys() else _read_slowly(definition, values)
+
+
+@lru_cache(maxsize=256)
+def _ready(definition: Definition) -> tuple[tuple[str, Mapping[int, Answer]], ...]:
+    """By item every number it accepts, with its answer; empty for an item that must be looked at more closely."""
+    return tuple(
+        (item.item, {number: Answer("answered", number) for number in item.numbers})
+        if item.asked_if is None and len(item.numbers) <= _MOST_READY
+        else (item.item, {})
+        for item in definition.items
+    )
+
+
+def _read_slowly(definition: Definition, values: Mapping[str, object]) -> dict[str, Answer]:
     known = ", ".join(definition.by_item)
     problems: Problems = {
         f"item {shown(name)}": [f"is not an item of {definition.spec}; its items: {known}"]
@@ -81,10 +113,13 @@ def read_sheet(definition: Definition, values: Mapping[str, object]) -> dict[str
         value = values.get(item.item)
         # A source item with a fault of its own says nothing about what hangs on it.
         asked = is_asked(item, answers) or (item.asked_if is not None and f"item {item.asked_if.item}" in problems)
-        fault = None if value is None else _sheet_fault(item, value, asked)
+        applies = not (item.not_applicable and value == "not_applicable")
+        fault = None if value is None or not applies else _sheet_fault(item, value, asked)
         if fault is not None:
             problems[f"item {item.item}"] = [fault]
-        elif isinstance(value, int | str):
+        elif not applies and asked:
+            answers[item.item] = Answer("not_applicable")
+        elif isinstance(value, int | str) and applies:
             answers[item.item] = Answer("answered", value)
         else:
             answers[item.item] = Answer(NOT_GIVEN if asked else "skipped")

@@ -2,17 +2,27 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from fractions import Fraction
 from functools import cached_property
 from typing import Literal
 
-Number = int | float
+from scoring.steps import Number, Step
+
 Better = Literal["higher", "lower"]
 
 KINDS = ("instrument", "form")
 STATUSES = ("usable", "needs_permission", "unverified")
 RECALLS = ("now", "day", "week", "four_weeks", "since_last")
 ITEM_TYPES = ("choice", "integer", "scale", "month", "text")
+FINDERS = ("patient", "examiner")
 THRESHOLD_KINDS = ("mcid", "scb", "detectable_change", "pass")
+# Where a rule for blanks comes from, and what a score says that used it.
+BASES = {
+    "published": None,
+    "form_copy": "rule read on a form copy only",
+    "memory": "rule from memory, unverified",
+    "none": "rule without a published source",
+}
 
 
 @dataclass(frozen=True)
@@ -25,7 +35,10 @@ class Condition:
 
 @dataclass(frozen=True)
 class Item:
-    """One item. `numbers` are the values it can take, in the order shown; empty for a month or a text."""
+    """One item. `numbers` are the values it can take, in the order shown; empty for a month or a text.
+
+    `found_by` an examiner: a clinic finding, never asked of a patient.
+    """
 
     item: str
     type: str
@@ -37,23 +50,42 @@ class Item:
     asked_if: Condition | None = None
     not_applicable: bool = False
     identifying: bool = False
+    found_by: str = "patient"
 
 
 @dataclass(frozen=True)
 class Rule:
-    """A named function of scoring.rules over these items."""
+    """A named function of scoring.rules over these items, or over these scales of the same definition.
+
+    `each` are the steps that each input takes before it, in the order of the inputs; `then` the steps after it.
+    `weights` belong to `weighted` alone.
+    """
 
     name: str
-    items: tuple[str, ...]
+    items: tuple[str, ...] = ()
+    scales: tuple[str, ...] = ()
+    weights: tuple[Fraction, ...] = ()
+    each: tuple[tuple[Step, ...], ...] = ()
+    then: tuple[Step, ...] = ()
+
+    @property
+    def inputs(self) -> tuple[str, ...]:
+        return self.items or self.scales
 
 
 @dataclass(frozen=True)
 class Missing:
-    """What happens to blanks: `complete` gives no value, `fill` counts each as `value`."""
+    """What happens to blanks.
+
+    `complete` gives no value, `fill` counts each as `value`, `prorate` takes what was answered for the whole when at
+    least `needs` were, `applicable` does so with what applies to the person and lets nothing else be blank.
+    """
 
     name: str
     source: str
     value: int | None = None
+    needs: int = 0
+    basis: str = "published"
 
 
 @dataclass(frozen=True)
@@ -86,15 +118,31 @@ class Threshold:
 
 
 @dataclass(frozen=True)
+class Norm:
+    """What people without a complaint, or a whole population, were found to score."""
+
+    scale: str
+    mean: Number
+    sd: Number | None
+    population: str
+    n: int | None
+    citation: str
+    note: str | None
+
+
+@dataclass(frozen=True)
 class Licence:
     terms: str
     source: str
     needs_permission: bool
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Definition:
-    """One version of one instrument or form. `spec` is how everything else names it, such as `sst@1`."""
+    """One version of one instrument or form. `spec` is how everything else names it, such as `sst@1`.
+
+    Two definitions are the same only when they are one object, so that what is worked out from one can be kept by it.
+    """
 
     id: str
     version: str
@@ -108,6 +156,7 @@ class Definition:
     thresholds: tuple[Threshold, ...]
     licence: Licence
     sources: tuple[str, ...]
+    norms: tuple[Norm, ...] = ()
 
     @property
     def spec(self) -> str:
@@ -115,8 +164,13 @@ class Definition:
 
     @property
     def sendable(self) -> bool:
-        return self.status == "usable"
+        """Whether a patient can be asked: the status allows it, and no item is for an examiner to find."""
+        return self.status == "usable" and all(item.found_by == "patient" for item in self.items)
 
     @cached_property
     def by_item(self) -> Mapping[str, Item]:
         return {item.item: item for item in self.items}
+
+    @cached_property
+    def by_scale(self) -> Mapping[str, Scale]:
+        return {scale.scale: scale for scale in self.scales}

@@ -4,36 +4,81 @@ from collections.abc import Iterator, Mapping
 
 from scoring.answers import NOT_GIVEN, Answer
 from scoring.definition import Definition, Scale
-from scoring.rules import RULES
-from scoring.score import SCORING_VERSION, STATE_WORDS, ScaleScore, fill_blanks, score, values_of
+from scoring.score import SCORING_VERSION, STATE_WORDS, ScaleScore, score, workings
+from scoring.steps import Exact, Number, words_of
+from scoring.work import Unit, Working, spread, stepped
+
+STATUS_WORDS = {
+    "needs_permission": "not to be sent before its owner has agreed",
+    "unverified": "not verified: part of it was not read in a published source",
+}
 
 
 def explain(definition: Definition, answers: Mapping[str, Answer]) -> str:
     """Every scale: the items used, the blanks and why, each step, the result, its source. Ends with a line end."""
-    lines = [f"{definition.title} ({definition.spec}), scoring version {SCORING_VERSION}", "", "Answers"]
+    lines = [f"{definition.title} ({definition.spec}), scoring version {SCORING_VERSION}"]
+    if definition.status != "usable":
+        lines.append(f"{STATUS_WORDS[definition.status]}; see the sources")
+    lines += ["", "Answers"]
     for item in definition.items:
         answer = answers.get(item.item, Answer(NOT_GIVEN))
         given = answer.value if answer.state == "answered" else STATE_WORDS[answer.state]
         lines.append(f"  {item.item:>3}  {item.topic}: {given}")
+    worked = workings(definition, answers)
     for scale, result in zip(definition.scales, score(definition, answers), strict=True):
-        lines += ["", f"{scale.title} ({scale.scale})", *(f"  {line}" for line in _steps(scale, result, answers))]
+        steps = _steps(definition, *worked[scale.scale], result, answers)
+        lines += ["", f"{scale.title} ({scale.scale})", *(f"  {line}" for line in steps)]
     lines += ["", "Sources", *(f"  {source}" for source in definition.sources)]
     return "\n".join(lines) + "\n"
 
 
-def _steps(scale: Scale, result: ScaleScore, answers: Mapping[str, Answer]) -> Iterator[str]:
+def _steps(
+    definition: Definition, unit: Unit, working: Working, result: ScaleScore, answers: Mapping[str, Answer]
+) -> Iterator[str]:
+    scale = unit.scale
     yield f"method: {scale.method}"
-    values = values_of(scale, answers)
-    blanks = [name for name, value in zip(scale.rule.items, values, strict=True) if value is None]
+    blanks = [name for name in unit.names if name not in answers or answers[name].state != "answered"]
     if blanks:
         yield f"items without an answer: {', '.join(blanks)}"
     if result.reason:
         yield result.reason
-    complete = fill_blanks(scale.missing, values)
-    if complete is None:
+    if result.value is None:
         yield "result: no score"
     else:
-        yield RULES[scale.rule.name].explain(complete)
+        yield from _arithmetic(definition, unit, working)
         low, high = result.range
-        yield f"result: {result.value} in a range from {low} to {high}, {result.better} is better"
+        yield f"result: {_value(result.value, scale)} in a range from {low} to {high}, {result.better} is better"
     yield f"missing answers: {scale.missing.source}"
+
+
+def _arithmetic(definition: Definition, unit: Unit, working: Working) -> Iterator[str]:
+    rule = unit.scale.rule
+    for place, value in working.inputs:
+        for step in rule.each[place]:
+            yield f"item {rule.inputs[place]}: {step.explain(value)}"
+            value = step.apply(value)
+    if rule.scales:
+        titles = [f"{definition.by_scale[name].title} ({name})" for name in rule.scales]
+        yield f"from {', '.join(titles)}"
+    values = stepped(unit, working.inputs)
+    if rule.name != "value" or rule.items:
+        yield unit.rule.explain(values, rule.weights)
+    value = unit.rule.compute(values, rule.weights)
+    if spread(unit, value, len(values)) != value:
+        count, answered = len(rule.inputs), len(values)
+        prorated = spread(unit, value, answered)
+        yield f"{words_of(value)} from {answered} items, for all {count}: x {count}/{answered} = {words_of(prorated)}"
+        value = prorated
+    yield from _last_steps(unit, value)
+
+
+def _last_steps(unit: Unit, value: Exact) -> Iterator[str]:
+    for step in unit.scale.rule.then:
+        yield step.explain(value)
+        value = step.apply(value)
+
+
+def _value(value: Number, scale: Scale) -> str:
+    """In full, and as it is shown."""
+    short = f"{value:.{scale.decimals}f}"
+    return str(value) if isinstance(value, int) or str(value) == short else f"{value} (shown as {short})"

@@ -1,35 +1,31 @@
 """Reads a definition.json that has been loaded. Format: instruments/README.md."""
 
 from dataclasses import fields
-from typing import cast
 
 from scoring.definition import (
+    FINDERS,
     ITEM_TYPES,
     KINDS,
     RECALLS,
     STATUSES,
     THRESHOLD_KINDS,
-    Better,
     Condition,
     Definition,
     Item,
     Licence,
-    Missing,
-    Number,
-    Rule,
+    Norm,
     Scale,
     Threshold,
 )
+from scoring.parse_scales import parse_scales
 from scoring.reading import Node
-from scoring.rules import MISSING_RULES, RULES
 
 ID = r"[a-z][a-z0-9-]{0,29}"
 VERSION = r"[1-9][0-9]{0,5}"
 ITEM = r"[1-9][0-9]{0,2}[a-z]?"
 _OF_DEFINITION = tuple(each.name for each in fields(Definition))
-_OF_SCALE = tuple(each.name for each in fields(Scale))
 _OF_THRESHOLD = tuple(each.name for each in fields(Threshold))
-_OF_ANY_ITEM = ("item", "type", "topic", "asked_if", "not_applicable", "identifying")
+_OF_ANY_ITEM = ("item", "type", "topic", "asked_if", "not_applicable", "identifying", "found_by")
 _OF_TYPE = {
     "choice": ("codes", "warning"),
     "integer": ("min", "max", "step", "unit"),
@@ -37,6 +33,8 @@ _OF_TYPE = {
     "month": (),
     "text": ("max_length",),
 }
+_OF_NORM = tuple(each.name for each in fields(Norm))
+UNITS = ("percent", "weeks", "millimetres", "degrees", "grams")
 _LARGEST = 100_000
 
 
@@ -46,8 +44,7 @@ def parse_definition(data: object, place: str) -> Definition:
     top.only(*_OF_DEFINITION)
     kind = top.word("kind", KINDS)
     items = _items(top)
-    scales = tuple(_scale(node, items) for node in top.nodes("scales", may_be_empty=kind == "form"))
-    _distinct(top, "scales", [scale.scale for scale in scales])
+    scales = parse_scales(top, items, may_be_empty=kind == "form")
     if kind == "form" and (scales or top.value("thresholds")):
         raise top.refuse("kind", "a form has no scales and no thresholds")
     return Definition(
@@ -63,13 +60,8 @@ def parse_definition(data: object, place: str) -> Definition:
         thresholds=tuple(_threshold(node, scales) for node in top.nodes("thresholds", may_be_empty=True)),
         licence=_licence(top.node("licence")),
         sources=top.texts("sources"),
+        norms=tuple(_norm(node, scales) for node in top.nodes("norms")) if top.has("norms") else (),
     )
-
-
-def _distinct(node: Node, key: str, names: list[str]) -> None:
-    for name in names:
-        if names.count(name) > 1:
-            raise node.refuse(key, f"{name!r} stands there twice")
 
 
 def _status(top: Node) -> str:
@@ -101,12 +93,13 @@ def _item(node: Node, earlier: dict[str, Item]) -> Item:
         type=kind,
         topic=node.text("topic", longest=120),
         numbers=numbers,
-        unit=node.word("unit", ("percent", "weeks")) if node.has("unit") else None,
+        unit=node.word("unit", UNITS) if node.has("unit") else None,
         max_length=node.whole("max_length", 1, 2000) if kind == "text" else 0,
         warning=_subset(node, "warning", numbers) if node.has("warning") else frozenset(),
         asked_if=_condition(node.node("asked_if"), earlier) if node.has("asked_if") else None,
         not_applicable=node.has("not_applicable") and node.flag("not_applicable"),
         identifying=identifying,
+        found_by=node.word("found_by", FINDERS) if node.has("found_by") else "patient",
     )
 
 
@@ -139,49 +132,6 @@ def _condition(node: Node, earlier: dict[str, Item]) -> Condition:
     return Condition(name, _subset(node, "codes", earlier[name].numbers))
 
 
-def _scale(node: Node, items: dict[str, Item]) -> Scale:
-    node.only(*_OF_SCALE)
-    rule = _rule(node.node("rule"), items)
-    return Scale(
-        scale=node.text("scale", pattern=r"[a-z][a-z0-9_]*", longest=40),
-        title=node.text("title", longest=80),
-        range=_range(node, rule, items),
-        better=cast("Better", node.word("better", ("higher", "lower"))),
-        decimals=node.whole("decimals", 0, 4),
-        rule=rule,
-        missing=_missing(node.node("missing"), rule, items),
-        method=node.text("method", longest=200),
-    )
-
-
-def _rule(node: Node, items: dict[str, Item]) -> Rule:
-    node.only("name", "items")
-    rule = Rule(node.word("name", tuple(RULES)), node.texts("items"))
-    for name in rule.items:
-        if name not in items or not items[name].numbers or items[name].identifying:
-            raise node.refuse("items", f"{name!r} is not an item with numbers that name nobody")
-    if RULES[rule.name].one_item and len(rule.items) != 1:
-        raise node.refuse("items", f"{rule.name} takes one item")
-    return rule
-
-
-def _range(node: Node, rule: Rule, items: dict[str, Item]) -> tuple[Number, Number]:
-    limits = [(min(items[name].numbers), max(items[name].numbers)) for name in rule.items]
-    reach = RULES[rule.name].reach(limits)
-    if node.list("range") != list(reach):
-        raise node.refuse("range", f"the rule reaches {reach[0]} to {reach[1]}")
-    return reach
-
-
-def _missing(node: Node, rule: Rule, items: dict[str, Item]) -> Missing:
-    name = node.word("name", MISSING_RULES)
-    node.only("name", "source", *(["value"] if name == "fill" else []))
-    value = node.whole("value", -_LARGEST, _LARGEST) if name == "fill" else None
-    if value is not None and any(value not in items[each].numbers for each in rule.items):
-        raise node.refuse("value", f"{value} is not a value of every item")
-    return Missing(name, node.text("source"), value)
-
-
 def _threshold(node: Node, scales: tuple[Scale, ...]) -> Threshold:
     node.only(*_OF_THRESHOLD)
     return Threshold(
@@ -193,6 +143,19 @@ def _threshold(node: Node, scales: tuple[Scale, ...]) -> Threshold:
         holds_hemiarthroplasty=_unless_null(node, "holds_hemiarthroplasty") and node.flag("holds_hemiarthroplasty"),
         anchor=node.text("anchor"),
         follow_up=node.text("follow_up"),
+        n=node.whole("n", 1, 10_000_000) if _unless_null(node, "n") else None,
+        citation=node.text("citation"),
+        note=node.text("note") if node.has("note") else None,
+    )
+
+
+def _norm(node: Node, scales: tuple[Scale, ...]) -> Norm:
+    node.only(*_OF_NORM)
+    return Norm(
+        scale=node.word("scale", [scale.scale for scale in scales]),
+        mean=node.number("mean"),
+        sd=node.number("sd") if _unless_null(node, "sd") else None,
+        population=node.text("population"),
         n=node.whole("n", 1, 10_000_000) if _unless_null(node, "n") else None,
         citation=node.text("citation"),
         note=node.text("note") if node.has("note") else None,

@@ -38,7 +38,9 @@ def _sendable(node: Node, key: str, spec: str, definitions: Definitions) -> Defi
     if spec not in definitions:
         raise node.refuse(key, f"{spec!r} is no instrument")
     if not definitions[spec].sendable:
-        raise node.refuse(key, f"{spec} cannot be sent: it is {definitions[spec].status}")
+        status = definitions[spec].status
+        why = f"it is {status}" if status != "usable" else "an examiner finds some of its items"
+        raise node.refuse(key, f"{spec} cannot be sent: {why}")
     return definitions[spec]
 
 

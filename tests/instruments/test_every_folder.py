@@ -10,17 +10,29 @@ import pytest
 
 import instruments
 from scoring.answers import read_sheet
-from scoring.definition import Definition
+from scoring.definition import BASES, Definition
 from scoring.library import load_library
+from scoring.plan_parts import check_plan_parts
+from scoring.reading import DataProblem
 from scoring.score import score
 
 ROOT = Path(next(iter(instruments.__path__)))
 FOLDERS = sorted(path.parent for path in ROOT.glob("*/*/definition.json"))
 LANGUAGES = ("en", "es")
+# Scales whose lowest value no example may hold, because no source that was read confirms it.
+NOT_CONFIRMED = {("promis-global", "mental"), ("promis-global", "mental_raw")}
+UNCERTAIN = ("form_copy", "memory", "none")
 LONGEST_SENTENCE = 15
 HIGHEST_GRADE = 6
 
-every_folder = pytest.mark.parametrize("folder", FOLDERS, ids=lambda path: f"{path.parent.name}@{path.name}")
+CITED = r"doi 10\.|\d{4};\d+|PMC\d|PMID \d|\b(19|20)\d\d\b|nice\.org\.uk/"
+
+
+def ids_of(folder: Path) -> str:
+    return f"{folder.parent.name}@{folder.name}"
+
+
+every_folder = pytest.mark.parametrize("folder", FOLDERS, ids=ids_of)
 
 
 def definition_of(folder: Path) -> Definition:
@@ -29,6 +41,11 @@ def definition_of(folder: Path) -> Definition:
 
 def texts_of(folder: Path) -> Mapping[str, Mapping[str, Any]]:
     return load_library().texts(definition_of(folder).spec)
+
+
+def languages_of(folder: Path) -> tuple[str, ...]:
+    """Both for what a patient can be sent, now or once its owner agrees; English alone for what is not verified."""
+    return ("en",) if definition_of(folder).status == "unverified" else LANGUAGES
 
 
 def words_of(text: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
@@ -57,6 +74,11 @@ def test_there_are_the_instruments_of_the_first_plan() -> None:
     assert {folder.parent.name for folder in FOLDERS} >= {"sst", "pain", "sane", "pass", "since", "early"}
 
 
+def test_there_are_the_instruments_of_the_command_line() -> None:
+    named = "sst ases spadi quickdash dash oss woos worc wosi constant ucla penn sane pain pass promis-global"
+    assert {folder.parent.name for folder in FOLDERS} >= {*named.split(), "satisfaction", "global-change"}
+
+
 def test_the_library_holds_every_folder() -> None:
     assert set(load_library().definitions) == {f"{path.parent.name}@{path.name}" for path in FOLDERS}
 
@@ -64,13 +86,14 @@ def test_the_library_holds_every_folder() -> None:
 @every_folder
 def test_a_folder_holds_data_only(folder: Path) -> None:
     found = {str(path.relative_to(folder)) for path in folder.rglob("*") if path.is_file()}
-    assert found == {"definition.json", "examples.json", "SOURCE.md", *(f"text/{each}.json" for each in LANGUAGES)}
+    texts = {f"text/{each}.json" for each in languages_of(folder)}
+    assert found == {"definition.json", "examples.json", "SOURCE.md", *texts}
 
 
 @every_folder
-def test_both_languages_are_there_and_marked_as_descriptive(folder: Path) -> None:
+def test_its_languages_are_there_and_marked_as_descriptive(folder: Path) -> None:
     texts = texts_of(folder)
-    assert set(texts) == set(LANGUAGES)
+    assert set(texts) == set(languages_of(folder))
     for language, text in texts.items():
         assert text["text_id"] == f"{definition_of(folder).spec}/{language}/descriptive-1"
         assert text["kind"] == "descriptive"
@@ -102,7 +125,7 @@ def test_english_reads_at_sixth_grade_or_below(folder: Path) -> None:
     assert grade <= HIGHEST_GRADE
 
 
-@every_folder
+@pytest.mark.parametrize("folder", [each for each in FOLDERS if "es" in languages_of(each)], ids=ids_of)
 def test_spanish_shows_numbers_with_a_comma_and_opens_its_questions(folder: Path) -> None:
     for place, words in words_of(texts_of(folder)["es"]):
         assert not re.search(r"\d\.\d", words), place
@@ -110,10 +133,10 @@ def test_spanish_shows_numbers_with_a_comma_and_opens_its_questions(folder: Path
 
 
 @every_folder
-def test_both_languages_ask_of_the_same_members(folder: Path) -> None:
+def test_every_language_asks_of_the_same_members(folder: Path) -> None:
     """A hint in one language only would be another question."""
     shapes = [{place for place, words in words_of(text) if words} for text in texts_of(folder).values()]
-    assert shapes[0] == shapes[1]
+    assert all(shape == shapes[0] for shape in shapes)
 
 
 @every_folder
@@ -131,7 +154,7 @@ def test_every_scale_has_an_example_with_and_without_a_value(folder: Path) -> No
     for scale in definition_of(folder).scales:
         values = [example["scales"][scale.scale] for example in examples]
         assert None in values
-        assert min(scale.range) in values
+        assert min(scale.range) in values or (folder.parent.name, scale.scale) in NOT_CONFIRMED
         assert max(scale.range) in values
 
 
@@ -143,8 +166,60 @@ def test_thresholds_can_be_reached_and_say_whom_they_were_found_in(folder: Path)
         low, high = ranges[threshold.scale]
         limits = (low, high) if threshold.kind == "pass" else (0, high - low)
         assert limits[0] < threshold.value < limits[1]
-        assert re.search(r"doi 10\.|\d{4};\d+", threshold.citation), threshold.citation
-        assert threshold.n is not None
+        assert re.search(CITED, threshold.citation), threshold.citation
+        if threshold.n is None:
+            said = (threshold.population, threshold.anchor, threshold.follow_up, threshold.note or "")
+            assert any("not stated" in each for each in said), threshold
+
+
+@every_folder
+def test_a_norm_lies_in_its_scale_and_names_its_source(folder: Path) -> None:
+    definition = definition_of(folder)
+    for norm in definition.norms:
+        low, high = definition.by_scale[norm.scale].range
+        assert low < norm.mean < high
+        assert re.search(CITED, norm.citation), norm.citation
+
+
+@every_folder
+def test_a_rule_for_blanks_says_where_it_comes_from(folder: Path) -> None:
+    """And a score that used one without a published source says so each time."""
+    said = {
+        "published": "Published",
+        "form_copy": "form copy only",
+        "memory": "from memory",
+        "none": "No published rule",
+    }
+    for scale in definition_of(folder).scales:
+        if scale.missing.needs:
+            assert said[scale.missing.basis].lower() in scale.missing.source.lower()
+            assert scale.missing.basis not in UNCERTAIN or BASES[scale.missing.basis]
+
+
+@every_folder
+def test_what_is_not_verified_or_needs_permission_cannot_be_sent(folder: Path) -> None:
+    definition = definition_of(folder)
+    assert definition.sendable == (definition.status == "usable")
+    if definition.status != "usable":
+        assert f"`{definition.status}`" in (folder / "SOURCE.md").read_text("utf-8")
+        with pytest.raises(DataProblem, match="cannot be sent"):
+            check_plan_parts(
+                {"timepoints": [{"parts": [{"instrument": definition.spec}]}], "phone_call": ["pain@1/1"]},
+                load_library().definitions,
+                "plan.json",
+            )
+
+
+@every_folder
+def test_words_that_were_not_read_are_not_made_up(folder: Path) -> None:
+    """Where a topic says that it was not read, so does what a patient would read."""
+    definition = definition_of(folder)
+    for item in definition.items:
+        if "not read" in item.topic or "not confirmed" in item.topic:
+            assert definition.status != "usable"
+            for language, text in texts_of(folder).items():
+                hint = text["items"][item.item]["hint"]
+                assert re.search("do not have|not known|No tenemos", hint), (language, item.item)
 
 
 @every_folder

@@ -53,7 +53,7 @@ def test_what_is_left_out_counts_as_not_answered() -> None:
 
 
 def test_the_scores_can_be_written_as_json() -> None:
-    for spec in ("sst", "pain", "sane", "pass"):
+    for spec in (each.id for each in library().definitions.values() if each.scales):
         document = score_document(library(), spec, '{"answers": {"1": 1}}')
         assert json.loads(json.dumps(document)) == document
 
@@ -73,6 +73,22 @@ def test_the_scores_can_be_written_as_json() -> None:
         ("sst", '{"07": 1}', 'item "07": is not an item of sst@1'),
         ("pain", '{"1": 3.7}', "item 1: 3.7 is not a whole number; allowed: whole numbers from 0 to 10"),
         ("pain", '{"1": 11}', "item 1: 11 is not allowed; allowed: whole numbers from 0 to 10"),
+        ("ases", '{"1": 11}', "item 1: 11 is not allowed; allowed: whole numbers from 0 to 10"),
+        ("ases", '{"2": 4}', "item 2: 4 is not allowed; allowed: 3, 2, 1, 0"),
+        ("ases", '{"12": 1}', 'item "12": is not an item of ases@1'),
+        ("dash", '{"1": 0}', "item 1: 0 is not allowed; allowed: 1, 2, 3, 4, 5"),
+        ("dash", '{"39": 1}', 'item "39": is not an item of dash@1'),
+        ("oss", '{"1": 5}', "item 1: 5 is not allowed; allowed: 4, 3, 2, 1, 0"),
+        ("woos", '{"1": 50.5}', "item 1: 50.5 is not a whole number; allowed: whole numbers from 0 to 100"),
+        ("ucla", '{"1": 3}', "item 1: 3 is not allowed; allowed: 10, 8, 6, 4, 2, 1"),
+        ("constant", '{"14": 50001}', "item 14: 50001 is not allowed; allowed: whole numbers from 0 to 50000"),
+        ("constant", '{"6": 30.5}', "item 6: 30.5 is not a whole number; allowed: whole numbers from 0 to 180"),
+        (
+            "promis-global",
+            '{"7": "not_applicable"}',
+            "item 7: a text is not a number; allowed: whole numbers from 0 to 10",
+        ),
+        ("penn", '{"5": "does not apply"}', "item 5: a text is not a number; allowed: 3, 2, 1, 0"),
         ("sane", '{"1": 101}', "item 1: 101 is not allowed; allowed: whole numbers from 0 to 100"),
         ("sane", '{"1": 1e2}', "item 1: 100.0 is not a whole number; allowed: whole numbers from 0 to 100"),
     ],
@@ -108,7 +124,7 @@ def test_text_that_is_no_answer_sheet_is_refused_plainly(text: str | bytes, mess
 
 @pytest.mark.parametrize("spec", ["nothing", "sst@2", "sst@", "SST"])
 def test_an_unknown_instrument_is_told_what_there_is(spec: str) -> None:
-    assert "there are: early@1, pain@1" in str(problem(spec, "{}"))
+    assert "there are: ases@1, constant@1, dash@1" in str(problem(spec, "{}"))
 
 
 def test_a_form_of_single_questions_has_no_score() -> None:

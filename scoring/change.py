@@ -1,0 +1,190 @@
+"""Change within one person, and what a published threshold says of it. Never for a difference of groups.
+
+A gain is positive when it is for the better, whichever way the scale runs. Values are compared to nine decimals, so that
+the last bit of a division decides nothing.
+"""
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from math import sqrt
+
+from scoring.definition import Scale, Threshold
+from scoring.steps import Number
+
+IMPROVED, UNCHANGED, WORSE, WITHIN_ERROR = "improved", "unchanged", "worse", "within measurement error"
+WORDS = (IMPROVED, UNCHANGED, WORSE, WITHIN_ERROR)
+RELIABLE = 1.96  # Jacobson and Truax, J Consult Clin Psychol 1991;59:12-19
+_DECIMALS = 9
+
+
+def best_of(scale: Scale) -> Number:
+    return scale.range[1] if scale.better == "higher" else scale.range[0]
+
+
+def worst_of(scale: Scale) -> Number:
+    return scale.range[0] if scale.better == "higher" else scale.range[1]
+
+
+def gain(scale: Scale, before: Number, after: Number) -> Number:
+    """By how much `after` is better than `before`; negative when it is worse."""
+    change = after - before if scale.better == "higher" else before - after
+    return change if isinstance(change, int) else round(change, _DECIMALS)
+
+
+def percent_of_possible(scale: Scale, before: Number, after: Number) -> float | None:
+    """The gain as a percentage of what could be gained; None at the best value, where nothing could."""
+    room = gain(scale, before, best_of(scale))
+    return gain(scale, before, after) / room * 100 if room else None
+
+
+@dataclass(frozen=True)
+class Reliability:
+    """`sd`: standard deviation before treatment; `coefficient`: of test and retest, from 0 to below 1."""
+
+    sd: float
+    coefficient: float
+
+    def __post_init__(self) -> None:
+        if not self.sd > 0 or not 0 <= self.coefficient < 1:
+            raise ValueError("needs a standard deviation above 0 and a reliability from 0 to below 1")
+
+    @property
+    def standard_error(self) -> float:
+        """Of one measurement."""
+        return self.sd * sqrt(1 - self.coefficient)
+
+    @property
+    def standard_error_of_change(self) -> float:
+        return sqrt(2) * self.standard_error
+
+    def index(self, change: Number) -> float:
+        """The reliable change index of Jacobson and Truax, with the sign of the change."""
+        return change / self.standard_error_of_change
+
+    def is_reliable(self, change: Number) -> bool:
+        return abs(self.index(change)) > RELIABLE
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """`no_room`: before, the scale left too little to gain what would count as improved; counted apart."""
+
+    gain: Number
+    word: str
+    no_room: bool
+
+
+def compare(
+    scale: Scale, before: Number, after: Number, *, matters: Threshold, detectable: Threshold | None = None
+) -> Comparison:
+    """One person's change by a threshold of change (`mcid` or `scb`), and measurement error where one is stated.
+
+    A change below the detectable one is within measurement error, also where the other threshold is smaller still.
+    """
+    _fits(scale, matters, "mcid", "scb")
+    by = gain(scale, before, after)
+    no_room = gain(scale, before, best_of(scale)) < matters.value
+    if detectable is not None:
+        _fits(scale, detectable, "detectable_change")
+        if abs(by) < detectable.value:
+            return Comparison(by, WITHIN_ERROR, no_room)
+    word = IMPROVED if by >= matters.value else WORSE if by <= -matters.value else UNCHANGED
+    return Comparison(by, word, no_room)
+
+
+def _fits(scale: Scale, threshold: Threshold, *kinds: str) -> None:
+    if threshold.kind not in kinds or threshold.scale != scale.scale:
+        raise ValueError(
+            f"a threshold of kind {threshold.kind} on {threshold.scale} says nothing of it on {scale.scale}"
+        )
+
+
+@dataclass(frozen=True)
+class ComparisonCounts:
+    """Of everybody compared: the four words among those who could improve, and those who could not, apart."""
+
+    compared: int
+    improved: int
+    unchanged: int
+    worse: int
+    within_error: int
+    no_room: int
+    no_room_worse: int
+
+
+def count_comparisons(comparisons: Iterable[Comparison]) -> ComparisonCounts:
+    words: Counter[str] = Counter()
+    apart: Counter[str] = Counter()
+    for each in comparisons:
+        (apart if each.no_room else words)[each.word] += 1
+    return ComparisonCounts(
+        compared=words.total() + apart.total(),
+        improved=words[IMPROVED],
+        unchanged=words[UNCHANGED],
+        worse=words[WORSE],
+        within_error=words[WITHIN_ERROR],
+        no_room=apart.total(),
+        no_room_worse=apart[WORSE],
+    )
+
+
+@dataclass(frozen=True)
+class Point:
+    """One score in the order of time. `code` names the timepoint; `value` is None where there was no score."""
+
+    code: str
+    value: Number | None
+    is_baseline: bool = False
+
+
+@dataclass(frozen=True)
+class Change:
+    """Gains at one point: against the baseline and against the last score before it, each None without one."""
+
+    code: str
+    since_baseline: Number | None
+    percent_of_possible: float | None
+    since_previous: Number | None
+    previous: str | None
+
+
+def changes_over_time(scale: Scale, points: Sequence[Point]) -> tuple[Change, ...]:
+    """One for each point after the baseline that has a score; the last baseline with a score counts."""
+    baseline = next((each for each in reversed(points) if each.is_baseline and each.value is not None), None)
+    changes: list[Change] = []
+    previous: Point | None = None
+    for point in points:
+        if point.value is None:
+            continue
+        if not point.is_baseline:
+            changes.append(_change(scale, point.code, point.value, baseline, previous))
+        previous = point
+    return tuple(changes)
+
+
+def _change(scale: Scale, code: str, value: Number, baseline: Point | None, previous: Point | None) -> Change:
+    before = None if baseline is None else baseline.value
+    last = None if previous is None else previous.value
+    return Change(
+        code=code,
+        since_baseline=None if before is None else gain(scale, before, value),
+        percent_of_possible=None if before is None else percent_of_possible(scale, before, value),
+        since_previous=None if last is None else gain(scale, last, value),
+        previous=None if previous is None else previous.code,
+    )
+
+
+@dataclass(frozen=True)
+class EndCounts:
+    """How many scores stand at an end of the scale, where it can tell no further difference."""
+
+    scores: int
+    at_best: int
+    at_worst: int
+
+
+def count_ends(scale: Scale, values: Iterable[Number | None]) -> EndCounts:
+    """Ceiling and floor, by what is better; values that are not there do not count."""
+    given = [value for value in values if value is not None]
+    return EndCounts(len(given), given.count(best_of(scale)), given.count(worst_of(scale)))

@@ -1,0 +1,178 @@
+"""Reads the scales of a definition: their rules, steps and missing-item rules, and what they can reach."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
+from fractions import Fraction
+from typing import cast
+
+from scoring.definition import BASES, Better, Item, Missing, Rule, Scale
+from scoring.reading import Node
+from scoring.rules import MISSING_RULES, RULES, reach
+from scoring.steps import Limits, Number, Step, fraction_of, number_of, parse_step, words_of
+
+_OF_SCALE = tuple(each.name for each in fields(Scale))
+_OF_RULE = ("name", "items", "scales", "weights", "each", "then")
+_LARGEST = 100_000
+
+
+@dataclass(frozen=True)
+class _Input:
+    """What an item or a scale hands to a rule; `whole`: whole numbers only."""
+
+    limits: Limits
+    whole: bool
+
+
+def parse_scales(top: Node, items: Mapping[str, Item], *, may_be_empty: bool) -> tuple[Scale, ...]:
+    """The scales in their order. A scale may build on others, but not on itself by any way round."""
+    nodes = top.nodes("scales", may_be_empty=may_be_empty)
+    names = [node.text("scale", pattern=r"[a-z][a-z0-9_]*", longest=40) for node in nodes]
+    for name in names:
+        if names.count(name) > 1:
+            raise top.refuse("scales", f"{name!r} stands there twice")
+    known: dict[str, _Input] = {}
+    scales: dict[str, Scale] = {}
+    waiting = dict(zip(names, nodes, strict=True))
+    while waiting:
+        # The first that builds on nothing that is still waiting; without one the first, which says what is wrong.
+        name = next((each for each in waiting if not _builds_on(waiting[each], waiting)), next(iter(waiting)))
+        scale, out = _scale(waiting.pop(name), items, known)
+        scales[name] = scale
+        if scale.missing.name != "fill":  # nothing builds on a bound
+            known[name] = out
+    return tuple(scales[name] for name in names)
+
+
+def _builds_on(node: Node, waiting: Mapping[str, Node]) -> bool:
+    rule = node.data.get("rule")
+    named = rule.get("scales") if isinstance(rule, dict) else None
+    return isinstance(named, list) and any(isinstance(each, str) and each in waiting for each in named)
+
+
+def _scale(node: Node, items: Mapping[str, Item], known: Mapping[str, _Input]) -> tuple[Scale, _Input]:
+    node.only(*_OF_SCALE)
+    rule_node, missing_node = node.node("rule"), node.node("missing")
+    given = _inputs(rule_node, items, known)
+    rule, inputs, before = _rule(rule_node, given)
+    missing = _missing(missing_node, rule, inputs, items)
+    whole = before.whole and not (missing.needs and RULES[rule.name].scales_up)
+    then, out = _then(rule_node, _Input(before.limits, whole))
+    scale = Scale(
+        scale=node.text("scale"),
+        title=node.text("title", longest=80),
+        range=_range(node, out.limits),
+        better=cast("Better", node.word("better", ("higher", "lower"))),
+        decimals=node.whole("decimals", 0, 4),
+        rule=Rule(rule.name, rule.items, rule.scales, rule.weights, rule.each, then),
+        missing=missing,
+        method=node.text("method", longest=200),
+    )
+    return scale, out
+
+
+def _inputs(node: Node, items: Mapping[str, Item], known: Mapping[str, _Input]) -> dict[str, _Input]:
+    node.only(*_OF_RULE)
+    if node.has("items") == node.has("scales"):
+        raise node.refuse("items", "either items or scales must be there")
+    if node.has("scales"):
+        names = node.texts("scales")
+        for name in names:
+            if name not in known:
+                raise node.refuse("scales", f"{name!r} is no scale to build on: unknown, a bound, or built on this one")
+        return {name: known[name] for name in names}
+    found: dict[str, _Input] = {}
+    for name in node.texts("items"):
+        if name not in items or not items[name].numbers or items[name].identifying:
+            raise node.refuse("items", f"{name!r} is not an item with numbers that name nobody")
+        low, high = min(items[name].numbers), max(items[name].numbers)
+        found[name] = _Input((Fraction(low), Fraction(high)), True)
+    return found
+
+
+def _rule(node: Node, inputs: dict[str, _Input]) -> tuple[Rule, list[_Input], _Input]:
+    """The rule without its last steps, its inputs after their own steps, and what it hands on."""
+    name = node.word("name", tuple(RULES))
+    named, names = RULES[name], tuple(inputs)
+    if named.one_input and len(names) != 1:
+        raise node.refuse("items" if node.has("items") else "scales", f"{name} takes one item or one scale")
+    weights = _weights(node, len(names)) if named.weighted else ()
+    if node.has("weights") and not named.weighted:
+        raise node.refuse("weights", f"{name} takes no weights")
+    each, stepped = _each(node, inputs)
+    limits = reach(named, [one.limits for one in stepped], weights)
+    whole = named.whole and all(one.whole for one in stepped) and all(weight.denominator == 1 for weight in weights)
+    rule = Rule(name, names if node.has("items") else (), names if node.has("scales") else (), weights, each)
+    return rule, stepped, _Input(limits, whole)
+
+
+def _weights(node: Node, count: int) -> tuple[Fraction, ...]:
+    values = node.list("weights")
+    if len(values) != count:
+        raise node.refuse("weights", f"must be {count} numbers")
+    for value in values:
+        if isinstance(value, bool) or not isinstance(value, int | float) or value <= 0:
+            raise node.refuse("weights", "must be positive numbers")
+    return tuple(fraction_of(value) for value in values)
+
+
+def _each(node: Node, inputs: dict[str, _Input]) -> tuple[tuple[tuple[Step, ...], ...], list[_Input]]:
+    steps: dict[str, list[Step]] = {name: [] for name in inputs}
+    now = dict(inputs)
+    for step_node in node.nodes("each") if node.has("each") else ():
+        names = step_node.texts("of") if step_node.has("of") else tuple(inputs)
+        for name in names:
+            if name not in inputs:
+                raise step_node.refuse("of", f"{name!r} does not stand in the rule")
+            step, now[name] = _step(step_node, now[name], "of")
+            steps[name].append(step)
+    return tuple(tuple(steps[name]) for name in inputs), list(now.values())
+
+
+def _then(node: Node, out: _Input) -> tuple[tuple[Step, ...], _Input]:
+    steps: list[Step] = []
+    for step_node in node.nodes("then") if node.has("then") else ():
+        step, out = _step(step_node, out)
+        steps.append(step)
+    return tuple(steps), out
+
+
+def _step(node: Node, before: _Input, *known: str) -> tuple[Step, _Input]:
+    step, limits = parse_step(node, known, before.limits)
+    if node.text("name") == "table" and not before.whole:
+        raise node.refuse("name", "a table takes whole numbers only")
+    return step, _Input(limits, step.whole if step.makes_whole else step.whole and before.whole)
+
+
+def _range(node: Node, limits: Limits) -> tuple[Number, Number]:
+    low, high = (number_of(each.as_integer_ratio()) for each in limits)
+    if node.list("range") != [low, high]:
+        said = " to ".join(words_of(each.as_integer_ratio()) for each in limits)
+        raise node.refuse("range", f"the rule reaches {said}")
+    return low, high
+
+
+def _missing(node: Node, rule: Rule, inputs: list[_Input], items: Mapping[str, Item]) -> Missing:
+    name = node.word("name", MISSING_RULES)
+    members = {"complete": (), "fill": ("value",), "prorate": ("needs", "basis"), "applicable": ("needs", "basis")}
+    node.only("name", "source", *members[name])
+    if name != "complete" and rule.scales:
+        raise node.refuse("name", "a scale over scales is complete or has no value")
+    value, needs, basis = None, 0, "published"
+    if name == "fill":
+        value = node.whole("value", -_LARGEST, _LARGEST)
+        if any(value not in items[each].numbers for each in rule.items):
+            raise node.refuse("value", f"{value} is not a value of every item")
+    elif name != "complete":
+        _may_spread(node, rule, inputs)
+        needs = node.whole("needs", 1, len(rule.items) - 1)
+        basis = node.word("basis", tuple(BASES))
+    if name == "applicable" and not any(items[each].not_applicable for each in rule.items):
+        raise node.refuse("name", "no item of the rule offers not_applicable")
+    return Missing(name, node.text("source"), value, needs, basis)
+
+
+def _may_spread(node: Node, rule: Rule, inputs: list[_Input]) -> None:
+    if not RULES[rule.name].spreads:
+        raise node.refuse("name", f"{rule.name} has no meaning for some of its items")
+    if len({one.limits for one in inputs}) > 1 or len(inputs) < 2:
+        raise node.refuse("name", "needs several items that reach the same numbers")

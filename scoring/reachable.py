@@ -1,0 +1,105 @@
+"""Which values a complete answer sheet can reach, and the first of them that meets a threshold."""
+
+from bisect import bisect_left
+from collections.abc import Iterable, Sequence
+from fractions import Fraction
+from functools import lru_cache
+from math import lcm
+
+from scoring.definition import Definition, Scale, Threshold
+from scoring.rules import RULES
+from scoring.steps import Number, fraction_of, number_of
+
+# Beyond this an input counts as a measurement, and its scale as continuous.
+_MOST_VALUES = 2000
+
+
+@lru_cache(maxsize=512)
+def reachable_values(definition: Definition, scale_name: str) -> tuple[Fraction, ...] | None:
+    """Rising; None for a scale that is as good as continuous, or whose parts share items."""
+    scale = definition.by_scale[scale_name]
+    inputs = _inputs(definition, scale)
+    if inputs is None or any(len(values) > _MOST_VALUES for values in inputs):
+        return None
+    found = _together(scale, inputs)
+    for step in scale.rule.then:
+        found = {Fraction(*step.apply(value.as_integer_ratio())) for value in found}
+    return tuple(sorted(found))
+
+
+def first_reachable(definition: Definition, threshold: Threshold) -> Number:
+    """The first value (of a level) or the first change (of a difference) that meets the threshold: 8.4 -> 9 on the SST.
+
+    The threshold's own value where the scale is continuous, or where nothing reaches it.
+    """
+    values = reachable_values(definition, threshold.scale)
+    wanted = fraction_of(threshold.value)
+    if values is None:
+        return threshold.value
+    if threshold.kind != "pass":
+        found = _first_change(values, wanted)
+    elif definition.by_scale[threshold.scale].better == "higher":
+        found = next((value for value in values if value >= wanted), None)
+    else:
+        found = next((value for value in reversed(values) if value <= wanted), None)
+    return threshold.value if found is None else number_of(found.as_integer_ratio())
+
+
+def _first_change(values: Sequence[Fraction], wanted: Fraction) -> Fraction | None:
+    places = ((value, bisect_left(values, value + wanted)) for value in values)
+    return min((values[place] - value for value, place in places if place < len(values)), default=None)
+
+
+def _inputs(definition: Definition, scale: Scale) -> list[set[Fraction]] | None:
+    """The values of each input after its own steps."""
+    rule = scale.rule
+    if rule.scales:
+        parts = [reachable_values(definition, name) for name in rule.scales]
+        known = [set(part) for part in parts if part is not None]
+        if len(known) < len(parts) or _share_items(definition, rule.scales):
+            return None
+        found: list[set[Fraction]] = known
+    else:
+        numbers = [definition.by_item[name].numbers for name in rule.items]
+        if any(len(each) > _MOST_VALUES for each in numbers):
+            return None
+        found = [{Fraction(number) for number in each} for each in numbers]
+    for place, steps in enumerate(rule.each):
+        for step in steps:
+            found[place] = {Fraction(*step.apply(value.as_integer_ratio())) for value in found[place]}
+    return found
+
+
+def _share_items(definition: Definition, names: Iterable[str]) -> bool:
+    items = [item for name in names for item in _items_of(definition, name)]
+    return len(items) != len(set(items))
+
+
+def _items_of(definition: Definition, name: str) -> list[str]:
+    rule = definition.by_scale[name].rule
+    return [*rule.items, *(item for part in rule.scales for item in _items_of(definition, part))]
+
+
+def _together(scale: Scale, inputs: list[set[Fraction]]) -> set[Fraction]:
+    rule = scale.rule
+    if rule.name == "highest":
+        least = max(min(values) for values in inputs)
+        return {value for values in inputs for value in values if value >= least}
+    if rule.name == "weighted":
+        inputs = [{value * weight for value in values} for values, weight in zip(inputs, rule.weights, strict=True)]
+    sums = _sums(inputs)
+    return {value / len(inputs) for value in sums} if not RULES[rule.name].whole else sums
+
+
+def _sums(inputs: list[set[Fraction]]) -> set[Fraction]:
+    """Every sum of one value of each: sets of whole numbers as the bits of one number, moved and laid together."""
+    common = lcm(*(value.denominator for values in inputs for value in values))
+    bits, start = 1, 0
+    for values in inputs:
+        low = int(min(values) * common)
+        start += low
+        moved = 0
+        for value in values:
+            moved |= bits << (int(value * common) - low)
+        bits = moved
+    return {Fraction(start + place, common) for place in range(bits.bit_length()) if bits >> place & 1}

@@ -1,0 +1,171 @@
+"""Change of a group from pairs of scores: means, spread, effect sizes, reliable change. Higher is better throughout."""
+
+import csv
+import io
+from collections.abc import Sequence
+from fractions import Fraction
+from math import isfinite, sqrt
+from typing import Any, NamedTuple
+
+RELIABLE = 1.96  # Jacobson and Truax, J Consult Clin Psychol 1991;59:12-19
+LARGEST = 1e9
+Pair = tuple[float, float]
+
+
+class PairsProblem(ValueError):
+    """Pairs or options that cannot be used; the message says which and why."""
+
+
+class PairedChange(NamedTuple):
+    """Standard deviations divide by n - 1 and need two pairs; what cannot be formed is None.
+
+    `effect_size`: mean change / standard deviation before. `srm`: mean change / standard deviation of the change.
+    """
+
+    n: int
+    mean_before: float
+    sd_before: float | None
+    mean_after: float
+    sd_after: float | None
+    mean_change: float
+    sd_change: float | None
+    effect_size: float | None
+    srm: float | None
+
+
+class ReliableCounts(NamedTuple):
+    """By the reliable change index: change / (sqrt(2) x sd before x sqrt(1 - reliability)), beyond 1.96."""
+
+    improved: int
+    worse: int
+    smallest_change: float
+
+
+class PossibleImprovement(NamedTuple):
+    """The percentage of what each could gain; undefined for those who stood at the maximum before."""
+
+    mean_percent: float | None
+    undefined: int
+
+
+def as_written(value: float) -> Fraction:
+    """The decimal that stands for the number: sums of scores are then exact, and equal changes do not differ."""
+    return Fraction(repr(value))
+
+
+def standard_deviation(values: Sequence[Fraction]) -> float | None:
+    """With n - 1; None for fewer than two values."""
+    n = len(values)
+    if n < 2:
+        return None
+    total = sum(values)
+    return sqrt((sum(value * value for value in values) - total * total / n) / (n - 1))
+
+
+def paired_change(pairs: Sequence[Pair]) -> PairedChange:
+    """From (before, after) of each person. Raises PairsProblem without a pair."""
+    if not pairs:
+        raise PairsProblem("there is no pair with both scores")
+    before, after = [as_written(first) for first, _ in pairs], [as_written(second) for _, second in pairs]
+    changes = [second - first for first, second in zip(before, after, strict=True)]
+    sd_before, sd_change, by = standard_deviation(before), standard_deviation(changes), _mean(changes)
+    return PairedChange(
+        n=len(pairs),
+        mean_before=_mean(before),
+        sd_before=sd_before,
+        mean_after=_mean(after),
+        sd_after=standard_deviation(after),
+        mean_change=by,
+        sd_change=sd_change,
+        effect_size=by / sd_before if sd_before else None,
+        srm=by / sd_change if sd_change else None,
+    )
+
+
+def _mean(values: Sequence[Fraction]) -> float:
+    return float(sum(values) / len(values))
+
+
+def reliable_counts(pairs: Sequence[Pair], reliability: float) -> ReliableCounts | None:
+    """None where the scores before do not differ. Raises PairsProblem unless 0 <= reliability < 1."""
+    if not 0 <= reliability < 1:
+        raise PairsProblem("a reliability lies from 0 to below 1")
+    sd = standard_deviation([as_written(before) for before, _ in pairs])
+    if not sd:
+        return None
+    of_change = sqrt(2) * sd * sqrt(1 - reliability)
+    indices = [float(as_written(after) - as_written(before)) / of_change for before, after in pairs]
+    improved, worse = (sum(sign * index > RELIABLE for index in indices) for sign in (1, -1))
+    return ReliableCounts(improved, worse, RELIABLE * of_change)
+
+
+def possible_improvement(pairs: Sequence[Pair], maximum: float) -> PossibleImprovement:
+    """Raises PairsProblem for a score above the maximum."""
+    if any(value > maximum for pair in pairs for value in pair):
+        raise PairsProblem(f"a score lies above the maximum {maximum:g}")
+    limit = as_written(maximum)
+    known = [(as_written(before), as_written(after)) for before, after in pairs]
+    percents = [(after - before) / (limit - before) * 100 for before, after in known if before < limit]
+    return PossibleImprovement(_mean(percents) if percents else None, len(pairs) - len(percents))
+
+
+def read_pairs(csv_text: str) -> tuple[list[Pair], int]:
+    """The pairs of a CSV with the columns `before` and `after`, and how many rows lack one of the two.
+
+    Raises PairsProblem with the number of the line for what is no number.
+    """
+    reader = csv.DictReader(io.StringIO(csv_text.removeprefix("\ufeff")), strict=True)
+    try:
+        header = [name.strip() for name in reader.fieldnames or ()]
+        reader.fieldnames = header
+        for name in ("before", "after"):
+            if header.count(name) != 1:
+                raise PairsProblem(
+                    f"the first line must name the columns before and after once; it has: {', '.join(header)}"
+                )
+        rows = [(reader.line_num, row) for row in reader]
+    except csv.Error as error:
+        raise PairsProblem(f"line {reader.line_num} is not CSV: {error}") from error
+    pairs, incomplete = [], 0
+    for line, row in rows:
+        first, second = (_number(row[name], name, line) for name in ("before", "after"))
+        if first is None or second is None:
+            incomplete += 1
+        else:
+            pairs.append((first, second))
+    return pairs, incomplete
+
+
+def _number(text: str | None, name: str, line: int) -> float | None:
+    """Blank is None."""
+    stripped = (text or "").strip()
+    if not stripped:
+        return None
+    try:
+        value = float(stripped) if stripped.isascii() and "_" not in stripped else float("nan")
+    except ValueError:
+        value = float("nan")
+    if not isfinite(value) or abs(value) > LARGEST:
+        raise PairsProblem(f"line {line}: {name} is not a number that a score can have: {ascii(stripped)[:40]}")
+    return value
+
+
+def change_document(csv_text: str, *, maximum: float | None = None, reliability: float | None = None) -> dict[str, Any]:
+    """`yearmark stats change`: what paired_change has and, where asked for, reliable change and possible improvement.
+
+    A member that was not asked for, or cannot be formed, is None. Raises PairsProblem.
+    """
+    pairs, incomplete = read_pairs(csv_text)
+    change = paired_change(pairs)
+    reliable = None if reliability is None else reliable_counts(pairs, reliability)
+    possible = None if maximum is None else possible_improvement(pairs, maximum)
+    return {
+        **change._asdict(),
+        "reliable_improved": None if reliable is None else reliable.improved,
+        "reliable_worse": None if reliable is None else reliable.worse,
+        "reliable_change": None if reliable is None else reliable.smallest_change,
+        "mean_percent_of_possible": None if possible is None else possible.mean_percent,
+        "percent_undefined": None if possible is None else possible.undefined,
+        "incomplete": incomplete,
+        "better": "higher",
+    }
