@@ -32,7 +32,7 @@ def open_runtime(settings: Settings, *, real_clock: Callable[[], datetime] = rea
 
     Only a folder that never was one gets a first field key: a key folder that went missing must not be taken for a new one.
     """
-    is_new = not any((settings.data / name).exists() for name in ("keys", "locks"))
+    is_new = not any((settings.data / name).exists() for name in ("keys", "locks", "yearmark.sqlite3"))
     settings.data.mkdir(parents=True, exist_ok=True, mode=0o700)
     lock = FolderLock(settings.data)
     keys = KeyFolder(settings.data / "keys")

@@ -8,7 +8,7 @@ from pathlib import Path
 from flask import Response, make_response, render_template
 from sqlalchemy import func, select
 
-from server.exports import ExportProblem, export_set
+from server.exports import ExportProblem, KeysMissing, export_set
 from server.models import Operation, Patient
 from server.models import Response as Answered
 from server.staff.here import here, reading, runtime, who
@@ -40,6 +40,12 @@ def download() -> Response:
         out = Path(folder) / "yearmark"
         try:
             export_set(machine.store, machine.keys.patient_cipher, machine.library, out, now=here().now, by_id=who().id)
+        except KeysMissing:
+            why = (
+                "Keys of patients are not in the key folder, so answers cannot be read. Nothing was written. "
+                "The data manager brings the keys back from their backup."
+            )
+            return make_response(files(why), 503)
         except ExportProblem:
             why = "The files could not be written; most likely the server's disk is full. Tell the data manager."
             return make_response(files(why), 507)

@@ -113,7 +113,7 @@ def _transition(row: Timepoint, change: Change, by_id: int | None, now: datetime
 
 
 def mark_ladder_exhausted(session: Session, timepoint: Timepoint, *, on: date, now: datetime) -> Status:
-    """Every reminder was sent, or was let go with a reason."""
+    """Every step of the ladder is settled and at least one message was sent."""
     timepoint.ladder_exhausted_on = timepoint.ladder_exhausted_on or on
     return look_again(session, timepoint, today=on, now=now)
 
