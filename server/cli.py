@@ -155,7 +155,7 @@ def migrate_command(data: Path | None) -> None:
 @click.option("--role", required=True, type=click.Choice(["nurse", "surgeon", "data_manager"]))
 @click.password_option(help="At least 15 characters.")
 def account(data: Path | None, email: str, name: str, role: str, password: str) -> None:
-    """Make an account for a member of staff."""
+    """Make an account for a member of staff, or set the one of this e-mail anew: name, role and password."""
     from server.staff.accounts import make_account_or_say_why
 
     runtime = opened_clinic(data)
