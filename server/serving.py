@@ -4,6 +4,8 @@ import socket
 from collections.abc import Callable
 
 import waitress
+from flask import Flask
+from waitress.server import MultiSocketServer, TcpWSGIServer
 
 from server.app import LONGEST_POST, create_app
 from server.jobs import make_scheduler
@@ -13,6 +15,7 @@ from server.set_up import NotReady, check_ready
 from server.take_in import TakeInThread
 
 THREADS = 4
+READ_AT_ONCE = 256 * 1024
 
 
 def serve_forever(runtime: Runtime, *, announce: Callable[[str], None], port: int | None = None) -> None:
@@ -24,9 +27,7 @@ def serve_forever(runtime: Runtime, *, announce: Callable[[str], None], port: in
             raise NotReady(missing)
         listener = listen(runtime.settings.host, runtime.settings.port if port is None else port)
         taking_in, clock = TakeInThread(runtime), make_scheduler(runtime)
-        server = waitress.create_server(
-            create_app(runtime, taking_in.wake), sockets=[listener], threads=THREADS, max_request_body_size=LONGEST_POST
-        )
+        server = http_server(create_app(runtime, taking_in.wake), listener)
         host, bound = listener.getsockname()[:2]
         taking_in.start()
         clock.start()
@@ -37,6 +38,13 @@ def serve_forever(runtime: Runtime, *, announce: Callable[[str], None], port: in
             clock.shutdown(wait=True)
             taking_in.stop()
             server.close()
+
+
+def http_server(app: Flask, listener: socket.socket) -> MultiSocketServer | TcpWSGIServer:
+    """Not yet running. Reads a whole post at once: each read waits for the interpreter while the intake thread works."""
+    return waitress.create_server(
+        app, sockets=[listener], threads=THREADS, recv_bytes=READ_AT_ONCE, max_request_body_size=LONGEST_POST
+    )
 
 
 def listen(host: str, port: int) -> socket.socket:

@@ -6,7 +6,7 @@ from typing import Protocol
 
 from cryptography.hazmat.primitives.asymmetric import ec
 from sqlalchemy import select
-from sqlalchemy.orm import Session, selectinload
+from sqlalchemy.orm import Session, joinedload
 
 from server.crypto import derive
 from server.crypto.envelope import EnvelopeProblem, open_envelope, parse_envelope
@@ -36,8 +36,8 @@ class Opener:
             select(Link, Patient.handle, Patient.erased_at)
             .join(Patient, Link.patient_id == Patient.id)
             .where(Link.lookup_hash.in_(lookups))
-            .options(selectinload(Link.birth_dates))
-        )
+            .options(joinedload(Link.birth_dates))
+        ).unique()
         self._links = {link.lookup_hash: (link, handle, erased_at) for link, handle, erased_at in found}
         used = {row.key_id for row in rows}
         self._sealing = {

@@ -3,12 +3,10 @@
 import sys
 from pathlib import Path
 
-import waitress
-
 from server.app import create_app
 from server.config import read_settings
 from server.runtime import open_runtime
-from server.serving import THREADS, listen
+from server.serving import http_server, listen
 from server.take_in import TakeInThread
 
 
@@ -16,7 +14,7 @@ def main(folder: str) -> None:
     runtime = open_runtime(read_settings({}, data=Path(folder)))
     taking_in = TakeInThread(runtime)
     listener = listen("127.0.0.1", 0)
-    server = waitress.create_server(create_app(runtime, taking_in.wake), sockets=[listener], threads=THREADS)
+    server = http_server(create_app(runtime, taking_in.wake), listener)
     taking_in.start()
     print(listener.getsockname()[1], flush=True)
     server.run()
