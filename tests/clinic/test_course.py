@@ -9,7 +9,7 @@ import pytest
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from server.clinic import course
+from server.clinic import course, operations
 from server.clinic.enrol import EnrolmentProblem, ShoulderEntry
 from server.models import AuditEntry, FollowUp, Operation, OperationLog, Patient
 from server.models.clock import the_clinic
@@ -106,6 +106,47 @@ def test_a_second_revision_leaves_the_day_on_which_the_first_ended_its_follow_up
         course.surgery_done(session, again, date(2026, 6, 10), **KNOWN)
         ends = [follow_up_of(each).ended_on for each in patient.shoulders[0].operations]
         assert ends == [REVISION.surgery_on, date(2026, 6, 10), None]
+
+
+def test_a_planned_revision_in_between_does_not_hold_back_a_corrected_day(desk: Desk) -> None:
+    with desk.store.writing() as session:
+        patient = desk.enrol(session)
+        desk.add(session, patient, replace(REVISION, surgery_on=None, surgery_planned_on=date(2026, 8, 1)))
+        done = desk.add(session, patient, REVISION)
+        course.surgery_done(session, done, date(2026, 6, 10), **KNOWN)
+        ends = [follow_up_of(each).ended_on for each in patient.shoulders[0].operations]
+        assert ends == [date(2026, 6, 10), date(2026, 6, 10), None]
+
+
+def test_a_revision_moved_before_a_withdrawal_ends_what_it_revised(desk: Desk) -> None:
+    with desk.store.writing() as session:
+        patient = desk.enrol(session)
+        revision = desk.add(session, patient, REVISION)
+        course.withdrew(session, patient, date(2026, 6, 5), **KNOWN)
+        for day in (date(2026, 6, 10), date(2026, 6, 2)):
+            course.surgery_done(session, revision, day, **KNOWN)
+        first = follow_up_of(patient.shoulders[0].operations[0])
+        assert (first.ended_on, first.end_reason) == (date(2026, 6, 2), "revised")
+
+
+def test_a_follow_up_keeps_its_own_plan_when_its_dates_change(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The clinic may give another plan to new patients by now."""
+    asked = []
+
+    def remembered(follow_up: FollowUp) -> Plan:
+        asked.append(f"{follow_up.plan_id}@{follow_up.plan_version}")
+        return standard_plan()
+
+    with desk.store.writing() as session:
+        patient = desk.enrol(session, with_shoulders(DONE, PLANNED), today=date(2026, 5, 1))
+        for follow_up in session.scalars(select(FollowUp)):
+            follow_up.plan_id = "their-own"
+        for module in (course, operations):
+            monkeypatch.setattr(module, "plan_of", remembered)
+        course.surgery_moved(session, patient.shoulders[1].operations[0], None, **KNOWN)
+        desk.add(session, patient, REVISION)
+        course.withdrew(session, patient, TODAY, **KNOWN)
+    assert sorted(asked) == ["standard@1", "their-own@1", "their-own@1", "their-own@1"]  # the revision's own is new
 
 
 def test_a_revision_moved_behind_a_withdrawal_leaves_the_withdrawal(desk: Desk) -> None:

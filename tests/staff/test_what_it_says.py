@@ -1,10 +1,11 @@
 """The plain words beside the chart, made from a record: counted, listed, and silent where nothing is known."""
 
 from datetime import timedelta
+from typing import Any
 
 import pytest
 
-from server.clinic.course import surgery_done
+from server.clinic.course import surgery_cancelled, surgery_done
 from server.clinic.enrol import ShoulderEntry, add_operation
 from server.models import Patient
 from server.timepoints.plans import plan_named
@@ -35,8 +36,7 @@ def test_the_change_is_told_from_the_answer_before_surgery(staff: StaffCase) -> 
     case.now += timedelta(days=11)
     with case.store.writing() as session:
         operation = session.get_one(Patient, patient_id).shoulders[0].operations[0]
-        plan = plan_named("standard@1")
-        surgery_done(session, operation, planned, plan=plan, now=case.now, today=case.today, by_id=None)
+        surgery_done(session, operation, planned, now=case.now, today=case.today, by_id=None)
     case.now += timedelta(days=360)
     staff.answer(open_timepoint(staff, patient_id, "year-1"), {"sst@1/12": 0}, on=case.today)
     page = page_of(staff, patient_id)
@@ -61,6 +61,27 @@ def test_the_answer_before_a_revision_is_not_taken_for_one_before_the_first_oper
     assert "There is no answer from before the first operation, so no change since then can be told." in page
     assert "Shoulder test since" not in page
     assert "Before the revision" in page and "before surgery after the revision" not in page.lower()
+
+
+def test_a_cancelled_first_operation_is_not_the_first_operation(staff: StaffCase) -> None:
+    case = staff.case
+    planned = case.today + timedelta(days=10)
+    known: dict[str, Any] = {"today": case.today, "by_id": None}
+    patient_id = case.enrol(ShoulderEntry(side="left", surgery_planned_on=planned))
+    with case.store.writing() as session:
+        patient = session.get_one(Patient, patient_id)
+        entry = ShoulderEntry(side="left", surgery_planned_on=planned)
+        surgery_cancelled(session, patient.shoulders[0].operations[0], case.today, reason="", now=case.now, **known)
+        add_operation(session, patient, entry, plan=plan_named("standard@1"), now=case.now, **known)
+        again = patient.shoulders[0].operations[1].follow_ups[0].timepoints[0].id
+    staff.answer(again, {f"sst@1/{item}": 0 for item in range(4, 13)}, on=case.today)
+    case.now += timedelta(days=11)
+    with case.store.writing() as session:
+        operation = session.get_one(Patient, patient_id).shoulders[0].operations[1]
+        surgery_done(session, operation, planned, now=case.now, today=case.today, by_id=None)
+    case.now += timedelta(days=360)
+    staff.answer(open_timepoint(staff, patient_id, "year-1"), {"sst@1/12": 0}, on=case.today)
+    assert "Shoulder test since before surgery: 3 to 11." in page_of(staff, patient_id)
 
 
 def test_nothing_is_said_of_a_threshold_when_nothing_changed(staff: StaffCase) -> None:
