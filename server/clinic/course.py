@@ -9,8 +9,8 @@ from server.clinic.operations import end_revised, log_operation, not_before_earl
 from server.models import Operation, Patient
 from server.models.clock import clinic_day, the_clinic
 from server.schedule.course import EndReason
-from server.schedule.plan import Plan
 from server.timepoints.generate import end_follow_up, refresh_timepoints
+from server.timepoints.plans import plan_of
 from server.trust.audit import audit
 
 
@@ -23,7 +23,6 @@ def surgery_done(
     operation: Operation,
     on: date,
     *,
-    plan: Plan,
     now: datetime,
     today: date,
     by_id: int | None,
@@ -47,8 +46,8 @@ def surgery_done(
     _audit(session, "operation:done", operation, now, by_id, surgery_on=on, before=before)
     log_operation(session, operation, now=now)
     if operation.kind == "revision":
-        end_revised(session, operation, plan, now=now, today=today, by_id=by_id)
-    _refresh(session, operation, plan, now, today)
+        end_revised(session, operation, now=now, today=today, by_id=by_id)
+    _refresh(session, operation, now, today)
 
 
 def surgery_moved(
@@ -56,7 +55,6 @@ def surgery_moved(
     operation: Operation,
     planned_on: date | None,
     *,
-    plan: Plan,
     now: datetime,
     today: date,
     by_id: int | None,
@@ -73,7 +71,7 @@ def surgery_moved(
         _refuse_first(check_planned_on(planned_on, today=today))
     before, operation.surgery_planned_on = operation.surgery_planned_on, planned_on
     _audit(session, "operation:moved", operation, now, by_id, surgery_planned_on=planned_on, before=before)
-    _refresh(session, operation, plan, now, today)
+    _refresh(session, operation, now, today)
 
 
 def surgery_cancelled(
@@ -82,7 +80,6 @@ def surgery_cancelled(
     on: date,
     *,
     reason: str,
-    plan: Plan,
     now: datetime,
     today: date,
     by_id: int | None,
@@ -101,34 +98,32 @@ def surgery_cancelled(
     operation.cancelled_on, operation.cancelled_reason = on, reason or None
     _audit(session, "operation:cancelled", operation, now, by_id, on=on)
     for follow_up in operation.follow_ups:
-        end_follow_up(session, follow_up, plan, reason=EndReason.CANCELLED, on=on, now=now, today=today, by_id=by_id)
+        end_follow_up(
+            session, follow_up, plan_of(follow_up), reason=EndReason.CANCELLED, on=on, now=now, today=today, by_id=by_id
+        )
 
 
 def patient_died(
-    session: Session, patient: Patient, on: date, *, plan: Plan, now: datetime, today: date, by_id: int | None
+    session: Session, patient: Patient, on: date, *, now: datetime, today: date, by_id: int | None
 ) -> None:
     """Nothing more is expected from that day on. Ending the link is the caller's."""
     done = [each.surgery_on for each in _operations(patient) if each.surgery_on is not None]
     _refuse(bool(done) and on < max(done), f"{on} is before an operation of this patient. Check the year of both.")
-    _end_all(session, patient, EndReason.DIED, on, plan=plan, now=now, today=today, by_id=by_id)
+    _end_all(session, patient, EndReason.DIED, on, now=now, today=today, by_id=by_id)
 
 
-def withdrew(
-    session: Session, patient: Patient, on: date, *, plan: Plan, now: datetime, today: date, by_id: int | None
-) -> None:
+def withdrew(session: Session, patient: Patient, on: date, *, now: datetime, today: date, by_id: int | None) -> None:
     """The patient wants no more contact: consents to contact and to unfinished answers end too; research use is asked apart."""
-    _end_all(session, patient, EndReason.WITHDREW, on, plan=plan, now=now, today=today, by_id=by_id)
+    _end_all(session, patient, EndReason.WITHDREW, on, now=now, today=today, by_id=by_id)
     for consent in patient.consents:
         if consent.kind in ("contact", "unfinished") and consent.withdrawn_on is None:
             consent.withdrawn_on, consent.withdrawal_taken_by_id = max(on, consent.given_on), by_id
     session.flush()
 
 
-def transferred(
-    session: Session, patient: Patient, on: date, *, plan: Plan, now: datetime, today: date, by_id: int | None
-) -> None:
+def transferred(session: Session, patient: Patient, on: date, *, now: datetime, today: date, by_id: int | None) -> None:
     """Another clinic follows the patient from that day on."""
-    _end_all(session, patient, EndReason.TRANSFERRED, on, plan=plan, now=now, today=today, by_id=by_id)
+    _end_all(session, patient, EndReason.TRANSFERRED, on, now=now, today=today, by_id=by_id)
 
 
 def _end_all(
@@ -137,7 +132,6 @@ def _end_all(
     reason: EndReason,
     on: date,
     *,
-    plan: Plan,
     now: datetime,
     today: date,
     by_id: int | None,
@@ -152,7 +146,9 @@ def _end_all(
     audit(session, f"patient:{reason}", f"patient {patient.id}", now=now, by_id=by_id, on=on)
     for shoulder in patient.shoulders:
         for follow_up in running_follow_ups(shoulder):
-            end_follow_up(session, follow_up, plan, reason=reason, on=on, now=now, today=today, by_id=by_id)
+            end_follow_up(
+                session, follow_up, plan_of(follow_up), reason=reason, on=on, now=now, today=today, by_id=by_id
+            )
 
 
 _ENDS = {
@@ -166,9 +162,9 @@ def _operations(patient: Patient) -> list[Operation]:
     return [operation for shoulder in patient.shoulders for operation in shoulder.operations]
 
 
-def _refresh(session: Session, operation: Operation, plan: Plan, now: datetime, today: date) -> None:
+def _refresh(session: Session, operation: Operation, now: datetime, today: date) -> None:
     for follow_up in operation.follow_ups:
-        refresh_timepoints(session, follow_up, plan, now=now, today=today)
+        refresh_timepoints(session, follow_up, plan_of(follow_up), now=now, today=today)
 
 
 def _audit(

@@ -10,6 +10,7 @@ from server.models import FollowUp, Operation, OperationLog, Patient, Shoulder
 from server.schedule.course import EndReason
 from server.schedule.plan import Plan
 from server.timepoints.generate import end_follow_up, start_follow_up
+from server.timepoints.plans import plan_of
 
 STARTS_FOLLOW_UP = ("index", "revision")
 
@@ -57,14 +58,12 @@ def begin_follow_up(
     if operation.kind not in STARTS_FOLLOW_UP:
         return
     if operation.kind == "revision":
-        end_revised(session, operation, plan, now=now, today=today, by_id=by_id)
+        end_revised(session, operation, now=now, today=today, by_id=by_id)
     if patient.died_on is None and patient.withdrew_on is None and patient.transferred_on is None:
         start_follow_up(session, operation, plan, now=now, today=today)
 
 
-def end_revised(
-    session: Session, revision: Operation, plan: Plan, *, now: datetime, today: date, by_id: int | None
-) -> None:
+def end_revised(session: Session, revision: Operation, *, now: datetime, today: date, by_id: int | None) -> None:
     """A revision that is done ends the follow-ups of the shoulder's earlier operations on that day, also when the day is corrected."""
     if revision.surgery_on is None:
         return
@@ -75,18 +74,19 @@ def end_revised(
         reason, on = gone
     for follow_up in _ended_by(revision):
         follow_up.ended_on = follow_up.end_reason = None
-        end_follow_up(session, follow_up, plan, reason=reason, on=on, now=now, today=today, by_id=by_id)
+        end_follow_up(session, follow_up, plan_of(follow_up), reason=reason, on=on, now=now, today=today, by_id=by_id)
 
 
 def _ended_by(revision: Operation) -> list[FollowUp]:
-    """Follow-ups of earlier operations that still run, and of the one just before, those that a revision ended: this one."""
+    """Follow-ups that end with this revision: those begun since the last one done before it, and any earlier one that still runs."""
     earlier = [each for each in revision.shoulder.operations if each.position < revision.position]
-    before = [each for each in earlier if each.follow_ups and each.cancelled_on is None][-1:]
+    revised = [each.position for each in earlier if each.kind == "revision" and each.surgery_on is not None]
+    since = max(revised, default=0)
     return [
         follow_up
         for operation in earlier
         for follow_up in operation.follow_ups
-        if follow_up.ended_on is None or (operation in before and follow_up.end_reason == EndReason.REVISED)
+        if follow_up.ended_on is None or (operation.position >= since and follow_up.end_reason != EndReason.CANCELLED)
     ]
 
 

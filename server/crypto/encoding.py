@@ -5,7 +5,6 @@ import binascii
 import json
 from typing import Any
 
-
 _STANDARD = bytes.maketrans(b"-_", b"+/")
 
 

@@ -68,7 +68,7 @@ class Life:
     def _add(self, told: OperationStory, at: datetime) -> None:
         if not self._gone():
             entry = _entry(told, self.story.enrolled_on)
-            operation = add_operation(self.world.session, self.patient, entry, **self._around(at))
+            operation = add_operation(self.world.session, self.patient, entry, plan=self.world.plan, **self._around(at))
             self._entered(told, operation)
             self.follow.wake_soon(at)
 
@@ -113,7 +113,7 @@ class Life:
 
     def _around(self, at: datetime) -> Any:
         world = self.world
-        return {"plan": world.plan, "now": at, "today": world.day(at), "by_id": world.nurse_id}
+        return {"now": at, "today": world.day(at), "by_id": world.nurse_id}
 
 
 def enrolment_of(story: PatientStory) -> Enrolment:

@@ -139,8 +139,8 @@ def leave(patient_id: int) -> AnyResponse:
         end = ENDS.get(request.form.get("reason", ""))
         if end is None or not request.form.get("sure"):
             raise NotRight({"reason": ["Choose what happened, and tick that you are sure."]})
-        plan, day = plan_named(here().default_plan), read_day("leave-on")
-        end(session, patient, day, plan=plan, now=here().now, today=here().today, by_id=who().id)
+        day = read_day("leave-on")
+        end(session, patient, day, now=here().now, today=here().today, by_id=who().id)
         end_links(session, patient, now=here().now)
 
     return save(patient_id, "leave", "left", change)
@@ -185,22 +185,21 @@ def surgery(operation_id: int) -> AnyResponse:
 
 
 def _change_surgery(session: Session, operation: Operation, what: str) -> None:
-    plan, field = plan_named(here().default_plan), f"surgery-{operation.id}-on"
+    field = f"surgery-{operation.id}-on"
     if what == "moved" and not request.form.get(field):
-        course.surgery_moved(session, operation, None, plan=plan, now=here().now, today=here().today, by_id=who().id)
+        course.surgery_moved(session, operation, None, now=here().now, today=here().today, by_id=who().id)
         return
     day = read_day(field)
     if what == "done":
-        course.surgery_done(session, operation, day, plan=plan, now=here().now, today=here().today, by_id=who().id)
+        course.surgery_done(session, operation, day, now=here().now, today=here().today, by_id=who().id)
     elif what == "moved":
-        course.surgery_moved(session, operation, day, plan=plan, now=here().now, today=here().today, by_id=who().id)
+        course.surgery_moved(session, operation, day, now=here().now, today=here().today, by_id=who().id)
     else:
         course.surgery_cancelled(
             session,
             operation,
             day,
             reason=request.form.get("cancelled_reason", "").strip(),
-            plan=plan,
             now=here().now,
             today=here().today,
             by_id=who().id,

@@ -5,6 +5,7 @@ from datetime import date
 
 from scoring.definition import Threshold
 from scoring.library import Library
+from server.models import Operation
 from server.schedule.status import WAITING, Status
 from server.staff import words
 from server.staff.course import SCALES, STATE, day_of
@@ -65,20 +66,26 @@ def _last(step: Step, zone: str) -> str:
 
 def _before(side: Side) -> Step | None:
     """The last form answered before the first operation; one recalled afterwards is no such thing, nor one before a revision."""
+    first = next(iter(_standing(side)), None)
     found = [
         step
         for step in side.answered
         if step.timepoint.code == "baseline"
         and step.timepoint.window_state != "recalled"
-        and step.timepoint.follow_up.operation.position == 1
+        and step.timepoint.follow_up.operation is first
     ]
     return found[-1] if found else None
+
+
+def _standing(side: Side) -> list[Operation]:
+    """The shoulder's operations, done or planned, without those that were cancelled."""
+    return [each for each in side.operations if each.cancelled_on is None]
 
 
 def _since_before(side: Side) -> str:
     before = _before(side)
     last = next((step for step in reversed(side.answered) if step.value("sst", "total") is not None), None)
-    before_what = "the first operation" if len(side.operations) > 1 else "surgery"
+    before_what = "the first operation" if len(_standing(side)) > 1 else "surgery"
     if before is None:
         return f"There is no answer from before {before_what}, so no change since then can be told."
     then = before.value("sst", "total")

@@ -13,11 +13,12 @@ from server.clinic import course, operations
 from server.clinic.enrol import EnrolmentProblem, ShoulderEntry
 from server.models import AuditEntry, FollowUp, Operation, OperationLog, Patient
 from server.models.clock import the_clinic
+from server.schedule.plan import Plan
 from server.timepoints.facts import status_of
 from tests.clinic.cast import DONE, PLANNED, Desk, with_shoulders
 from tests.storehouse import NOW, TODAY, standard_plan
 
-KNOWN: dict[str, Any] = {"plan": standard_plan(), "now": NOW, "today": TODAY, "by_id": None}
+KNOWN: dict[str, Any] = {"now": NOW, "today": TODAY, "by_id": None}
 YESTERDAY = date(2026, 6, 14)
 REVISION = ShoulderEntry(side="left", kind="revision", surgery_on=date(2026, 6, 1), implant_type="anatomic_total")
 

@@ -8,7 +8,6 @@ from sqlalchemy import select
 from server.clinic.course import surgery_done
 from server.clinic.enrol import ShoulderEntry
 from server.models import Operation, Response, Timepoint
-from server.timepoints.plans import plan_named
 from tests.clinic_case import Case
 from tests.stranger import best
 
@@ -44,9 +43,8 @@ def test_a_form_that_a_phone_has_fetched_survives_a_corrected_surgery_day(case: 
     form = phone.sheet["forms"][0]
     with case.store.writing() as session:
         operation = session.scalars(select(Operation)).one()
-        plan = plan_named("standard@1")
         moved = case.today - timedelta(days=20)
-        surgery_done(session, operation, moved, plan=plan, now=case.now, today=case.today, by_id=None)
+        surgery_done(session, operation, moved, now=case.now, today=case.today, by_id=None)
     with case.store.reading() as session:
         assert form["form_id"] in session.scalars(select(Timepoint.form_id)).all()
     phone.send(phone.seal(phone.payload(form, best, case.now)))

@@ -113,7 +113,9 @@ def test_a_form_that_the_clinic_refuses_is_kept_and_goes_out_when_the_link_is_op
     filled.page.reload()
     filled.screen("forms")
     assert "Saved on this phone. The clinic did not take it." in filled.words
-    filled.page.locator('[data-do="send-now"][aria-disabled="false"]').wait_for()  # the reload tried once more by itself
+    filled.page.locator(
+        '[data-do="send-now"][aria-disabled="false"]'
+    ).wait_for()  # the reload tried once more by itself
     with site.case.store.writing() as session:
         unlock(session, session.get_one(Patient, patient_id), now=site.case.now)
     filled.do("send-now")

@@ -45,7 +45,9 @@ def test_the_chart_holds_every_score_with_its_words(staff: StaffCase, nurse: Sta
     page = nurse.get(f"/patients/{fill_clinic(staff).patient_id}").text
     for value in ("right 11: year 1, 15 June 2026, telephone", "right 2: year 1", "right 80: year 1"):
         assert page.count(f"<title>{value}") == 2, value  # once wide, once narrow
-    assert ">Acceptable state</text>" in page and "<h2>Acceptable state</h2>" in page and "good enough" not in page.lower()
+    assert (
+        ">Acceptable state</text>" in page and "<h2>Acceptable state</h2>" in page and "good enough" not in page.lower()
+    )
 
 
 def test_the_answers_behind_a_score_can_be_opened(staff: StaffCase, nurse: Staff) -> None:
