@@ -1,0 +1,19 @@
+"""The command line. Commands are thin: each opens the runtime, calls one function and prints one result."""
+
+import click
+
+from server.cli.records import export, score
+from server.cli.running import account, clinic, demo, migrate_command, serve, tick
+
+__all__ = ["main"]
+
+COMMANDS = (demo, serve, clinic, migrate_command, account, tick, export, score)
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+def main() -> None:
+    """Yearmark follows people for decades after shoulder surgery."""
+
+
+for command in COMMANDS:
+    main.add_command(command)

@@ -1,0 +1,78 @@
+"""What every command needs: the data folder opened, and refusals said in a sentence."""
+
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import click
+from sqlalchemy.engine import make_url
+from sqlalchemy.exc import OperationalError, SQLAlchemyError
+
+from server.clinic_entry import EntryProblem
+from server.config import SettingProblem, Settings, read_settings
+from server.models.lock import FolderBusy
+from server.runtime import Runtime, open_runtime
+from server.set_up import NO_CLINIC, NotReady, check_clinic, unusable
+
+data_option = click.option("--data", type=click.Path(path_type=Path, file_okay=False), help="The data folder.")
+
+
+class Refusal(click.ClickException):
+    """A plain message and exit code 2: what happened, what to do."""
+
+    exit_code = 2
+
+    def show(self, file: Any = None) -> None:
+        click.echo(f"yearmark: {self.message}", file=file or sys.stderr)
+
+
+@contextmanager
+def plainly() -> Iterator[None]:
+    """What a person can mend is said in a sentence."""
+    try:
+        yield
+    except (NotReady, FolderBusy, SettingProblem, EntryProblem) as problem:
+        raise Refusal(str(problem)) from problem
+    except OperationalError as problem:
+        raise Refusal(unusable(problem)) from problem
+
+
+def settings_of(data: Path | None) -> Settings:
+    with plainly():
+        return read_settings(data=data)
+
+
+def opened(data: Path | None) -> Runtime:
+    """For a set-up: makes the folder if it is not there."""
+    settings = settings_of(data)
+    _refuse_other_databases(settings.database_url)
+    try:
+        runtime = open_runtime(settings)
+    except OSError as problem:
+        raise Refusal(f"the data folder {settings.data} cannot be used: {problem.strerror}") from problem
+    click.get_current_context().call_on_close(runtime.store.engine.dispose)
+    return runtime
+
+
+def _refuse_other_databases(url: str) -> None:
+    """The address may hold a password, so it is not repeated."""
+    wrong = "YEARMARK_DATABASE_URL is no address of a database; leave it empty for SQLite, or write postgresql://…"
+    try:
+        backend, _dialect = make_url(url).get_backend_name(), make_url(url).get_dialect().import_dbapi()
+    except (SQLAlchemyError, ImportError, ValueError) as problem:
+        raise Refusal(wrong) from problem
+    if backend not in ("sqlite", "postgresql"):
+        raise Refusal(wrong)
+
+
+def opened_clinic(data: Path | None) -> Runtime:
+    """For all that works on a clinic: refuses where none was set up, and leaves nothing behind there."""
+    settings = settings_of(data)
+    if not any((settings.data / name).exists() for name in ("locks", "keys", "yearmark.sqlite3")):
+        raise Refusal(f"{NO_CLINIC} (looked in {settings.data})")
+    runtime = opened(data)
+    with plainly():
+        check_clinic(runtime)
+    return runtime

@@ -1,0 +1,49 @@
+"""Commands that read what a clinic has: its files, and a score of answers from anywhere."""
+
+import json
+from pathlib import Path
+from typing import Any
+
+import click
+
+from server.cli.opening import Refusal, data_option, opened_clinic
+
+
+@click.command()
+@data_option
+@click.option("--out", required=True, type=click.Path(path_type=Path, file_okay=False), help="An empty or new folder.")
+@click.option("--all-patients", is_flag=True, help="Also those without consent to research; never for research.")
+def export(data: Path | None, out: Path, all_patients: bool) -> None:
+    """Write the data set: long and wide CSV, operations, codebook and a manifest with checksums.
+
+    Patients whose consent to research does not stand are left out and counted in the manifest.
+    """
+    from server.exports import ExportProblem, KeysMissing, export_set
+
+    runtime = opened_clinic(data)
+    cipher = runtime.keys.patient_cipher
+    try:
+        manifest = export_set(runtime.store, cipher, runtime.library, out, now=runtime.now(), all_patients=all_patients)
+    except KeysMissing as problem:
+        raise Refusal(f"{problem} (looked in {runtime.keys.folder})") from problem
+    except ExportProblem as problem:
+        raise Refusal(str(problem)) from problem
+    click.echo(f"{len(manifest.files)} files in {out}")
+
+
+@click.command()
+@click.argument("instrument")
+@click.argument("file", type=click.File("rb"), default="-")
+@click.option("--explain", is_flag=True, help="Print the arithmetic instead.")
+def score(instrument: str, file: Any, explain: bool) -> None:
+    """Score answers: {"answers": {"1": 1, "2": 0, …}}, null for not answered."""
+    from scoring.answers import AnswerProblem
+    from scoring.document import score_document
+    from scoring.library import UnknownInstrument, load_library
+    from scoring.strict_json import JsonProblem
+
+    try:
+        result = score_document(load_library(), instrument, file.read(), explain=explain)
+    except (AnswerProblem, UnknownInstrument, JsonProblem) as problem:
+        raise Refusal(str(problem)) from problem
+    click.echo(result if isinstance(result, str) else json.dumps(result, ensure_ascii=False))

@@ -1,0 +1,134 @@
+"""Commands that set a clinic up, serve it and move its clock."""
+
+import json
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import click
+
+from server.cli.opening import Refusal, data_option, opened, opened_clinic, plainly
+from server.clinic_entry import enter_clinic
+from server.key_check import missing_keys
+from server.models.clock import ClockRefused, clinic_now, set_clock, the_clinic
+from server.runtime import Runtime
+from server.set_up import NotReady, check_ready, migrate
+
+
+@click.command()
+@data_option
+@click.option("--port", type=click.IntRange(0, 65535), help="Port to listen on.")
+@click.option("--today", type=click.DateTime(["%Y-%m-%d"]), help="The demo clinic's day; default is the real one.")
+def demo(data: Path | None, port: int | None, today: datetime | None) -> None:
+    """An invented clinic, served on 127.0.0.1."""
+    from server.demo.command import run_demo  # the demo's data is only needed here
+
+    with plainly():
+        run_demo(opened(data or Path("demo-data")), port=port, today=today.date() if today else None)
+
+
+@click.command()
+@data_option
+def serve(data: Path | None) -> None:
+    """Serve the clinic in the data folder."""
+    from server.serving import serve_forever
+
+    runtime = opened_clinic(data)
+    where = f"{runtime.settings.host}:{runtime.settings.port}"
+    try:
+        with plainly():
+            serve_forever(runtime, announce=click.echo)
+    except OSError as problem:
+        raise Refusal(f"cannot listen on {where}: {problem.strerror}. Set YEARMARK_HOST or YEARMARK_PORT") from problem
+
+
+@click.command()
+@data_option
+@click.option("--name", required=True)
+@click.option("--phone", required=True, help="Number patients call during opening hours.")
+@click.option("--phone-hours", required=True, help="In words, for example: Monday to Friday, 8 to 16.")
+@click.option("--closed-phone", required=True, help="Number patients call when the clinic is closed.")
+@click.option("--emergency-number", required=True)
+@click.option("--time-zone", required=True, help="IANA name, for example Europe/Madrid.")
+@click.option("--base-url", required=True, help="The https address patients reach.")
+def clinic(data: Path | None, **entry: str) -> None:
+    """Set up a live clinic in an empty data folder, or change what an existing one tells its patients."""
+    runtime = opened(data)
+    with plainly():
+        changed = enter_clinic(runtime, **entry)
+    if changed is None:
+        click.echo(
+            f"The clinic is set up in {runtime.settings.data}. "
+            "Keep its folder `keys` backed up apart from the database."
+        )
+    elif changed:
+        click.echo(f"Changed: {', '.join(changed)}. Phones learn of it when they next fetch what is due.")
+    else:
+        click.echo("The clinic already has these entries; nothing was changed.")
+
+
+@click.command("migrate")
+@data_option
+def migrate_command(data: Path | None) -> None:
+    """Bring the database of the data folder up to this version."""
+    with plainly():
+        migrate(opened(data))
+    click.echo("The database is up to date.")
+
+
+@click.command()
+@data_option
+@click.option("--email", required=True)
+@click.option("--name", required=True)
+@click.option("--role", required=True, type=click.Choice(["nurse", "surgeon", "data_manager"]))
+@click.password_option(help="At least 15 characters.")
+def account(data: Path | None, email: str, name: str, role: str, password: str) -> None:
+    """Make an account for a member of staff, or set the one of this e-mail anew: name, role and password."""
+    from server.staff.accounts import make_account_or_say_why
+
+    runtime = opened_clinic(data)
+    problem = make_account_or_say_why(runtime, email=email, name=name, role=role, password=password)
+    if problem:
+        raise Refusal(problem)
+    click.echo(f"{email} can sign in as {role.replace('_', ' ')}.")
+
+
+def _instant(_context: Any, _parameter: Any, text: str | None) -> datetime | None:
+    if text is None:
+        return None
+    try:
+        at = datetime.fromisoformat(text)
+    except ValueError as problem:
+        raise click.BadParameter("write an instant such as 2027-03-01T08:00:00Z") from problem
+    return at.replace(tzinfo=UTC) if at.tzinfo is None else at
+
+
+@click.command()
+@data_option
+@click.option("--now", "at", callback=_instant, help="Demo only: set the clinic's clock forward to this instant first.")
+def tick(data: Path | None, at: datetime | None) -> None:
+    """One pass of the clock: what opens, falls due, closes; whom to remind."""
+    from server.jobs import one_pass
+
+    runtime = opened_clinic(data)
+    with plainly():
+        check_ready(runtime)
+        missing = missing_keys(runtime)
+        if missing:
+            raise NotReady(missing)
+        if at is not None:
+            _set_forward(runtime, at)
+        click.echo(json.dumps(one_pass(runtime), sort_keys=True))
+
+
+def _set_forward(runtime: Runtime, at: datetime) -> None:
+    real_now = runtime.real_clock()
+    try:
+        with runtime.store.writing() as session:
+            clinic = the_clinic(session)
+            shown = clinic_now(clinic, real_now)
+            set_clock(clinic, at, real_now)
+            if at < shown:
+                raise Refusal(f"the clinic's clock already shows {shown:%Y-%m-%d %H:%M} UTC; it only goes forward")
+    except ClockRefused as problem:
+        raise Refusal(f"{problem}; leave --now out") from problem
