@@ -21,9 +21,9 @@ class UnknownInstrument(LookupError):
     """No instrument of that name or version; the message lists what there is."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Library:
-    """Keys are specs such as `sst@1`. Documents are the files as loaded, shared: nobody changes them."""
+    """Keys are specs such as `sst@1`. Documents are the files as loaded, shared: nobody changes them. Equal only to itself."""
 
     definitions: Mapping[str, Definition]
     definition_documents: Mapping[str, Document]

@@ -16,6 +16,9 @@ from server.runtime import Runtime
 log = logging.getLogger(__name__)
 LOOK_EVERY_SECONDS = 30
 QUIET_SECONDS = 0.5
+GATHER_SECONDS = (
+    0.05  # one transaction for what a phone or several send at once; a batch costs much the same for five as for fifty
+)
 SHEETS_AT_ONCE = 10
 
 
@@ -49,7 +52,7 @@ class TakeInThread:
     def __init__(self, runtime: Runtime) -> None:
         self._runtime = runtime
         self._woken = threading.Event()
-        self._stopping = False
+        self._stopping = threading.Event()
         self._thread = threading.Thread(target=self._run, name="take-in", daemon=True)
 
     def start(self) -> None:
@@ -60,13 +63,14 @@ class TakeInThread:
         self._woken.set()
 
     def stop(self) -> None:
-        self._stopping = True
+        self._stopping.set()
         self._woken.set()
         self._thread.join()
 
     def _run(self) -> None:
-        while not self._stopping:
+        while not self._stopping.is_set():
             self._woken.wait(LOOK_EVERY_SECONDS)
+            self._stopping.wait(GATHER_SECONDS)
             self._woken.clear()
             try:
                 self._work()

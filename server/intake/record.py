@@ -6,6 +6,7 @@ Both doors end here: a sealed envelope and answers entered by staff.
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from functools import lru_cache
 from typing import Any
 
 from sqlalchemy import select
@@ -23,7 +24,7 @@ from server.models.clock import clinic_day
 from server.schedule.plan import BeforeSurgery
 from server.schedule.window import WindowState, window_state
 from server.timepoints.facts import baseline_window_state
-from server.timepoints.plans import entry_of
+from server.timepoints.plans import entry_of, plan_named
 from server.timepoints.record import Answered, mark_answered
 
 ANSWERS_CONTEXT = "response.answers"
@@ -51,12 +52,16 @@ class Source:
     device: str | None = None
 
 
-def expected_parts(timepoint: Timepoint, library: Library) -> list[dict[str, Any]]:
-    """The parts of this timepoint's form, as the due sheet lists them."""
-    entry = entry_of(timepoint)
+def expected_parts(timepoint: Timepoint, library: Library) -> Sequence[dict[str, Any]]:
+    """The parts of this timepoint's form, as the due sheet lists them. Nobody changes them."""
+    return _parts_of(library, f"{timepoint.follow_up.plan_id}@{timepoint.plan_version}", timepoint.code)
+
+
+@lru_cache(maxsize=1000)
+def _parts_of(library: Library, plan: str, code: str) -> Sequence[dict[str, Any]]:
     return [
         {"instrument": part.instrument, "items": list(part_items(library.instrument(part.instrument), part.items))}
-        for part in entry.parts
+        for part in plan_named(plan).entry(code).parts
     ]
 
 

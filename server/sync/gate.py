@@ -34,9 +34,10 @@ class Gates:
         hashes = {kept_hash(lookup) for lookup in lookups}
         gates = session.scalars(select(Gate).where(Gate.lookup_hash.in_(hashes)))
         self._gates = {gate.lookup_hash: gate for gate in gates}
-        self._proofs: dict[bytes, list[GateProof]] = defaultdict(list)
-        for proof in session.scalars(select(GateProof).where(GateProof.lookup_hash.in_(hashes))):
-            self._proofs[proof.lookup_hash].append(proof)
+        self._proofs: dict[bytes, list[tuple[bytes, bool]]] = defaultdict(list)
+        proofs = select(GateProof.lookup_hash, GateProof.proof_hash, GateProof.current)
+        for lookup_hash, proof_hash, current in session.execute(proofs.where(GateProof.lookup_hash.in_(hashes))):
+            self._proofs[lookup_hash].append((proof_hash, current))
         handles = {gate.handle for gate in self._gates.values()} | {UNKNOWN}
         # Locked, in one order, where the database has row locks: two wrong proofs at one moment are two.
         tries = select(GateTries).where(GateTries.handle.in_(handles)).order_by(GateTries.handle).with_for_update()
@@ -49,14 +50,14 @@ class Gates:
         """
         lookup_hash, proof_hash = kept_hash(lookup), kept_hash(proof)
         gate = self._gates.get(lookup_hash)
-        right = [row for row in self._proofs[lookup_hash] if same(row.proof_hash, proof_hash)]
+        right = [current for known, current in self._proofs[lookup_hash] if same(known, proof_hash)]
         tries = self._tries.get(gate.handle if gate else UNKNOWN)
         if gate is None or tries is None or tries.locked_at is not None or not right:
             self._count_failure(tries)
             return None
         if tries.failures:
             tries.failures = 0
-        return Proven(gate, current=any(row.current for row in right))
+        return Proven(gate, current=any(right))
 
     def _count_failure(self, tries: GateTries | None) -> None:
         """Every refusal writes one row, an unknown or locked link too, so that they take the same time."""
