@@ -31,24 +31,29 @@ class FolderLock:
     """Lock files in `FOLDER/locks`, held by open file, so threads of one process exclude each other too."""
 
     def __init__(self, folder: Path) -> None:
-        self._folder = folder / "locks"
-        self._folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+        locks = folder / "locks"
+        locks.mkdir(parents=True, exist_ok=True, mode=0o700)
+        self._queue, self._write, self._serving = (str(locks / name) for name in ("queue", "write", "serving"))
+        self._places = tuple(str(locks / f"place-{number}") for number in range(PLACES))
 
     def acquire(self) -> Held:
         """Waits for its turn and returns what `release` needs."""
         place, before = self._take_place()
-        _close(_locked(self._folder / before))
-        return Held(place, _locked(self._folder / "write"))
+        _close(_locked(before))
+        return Held(place, _locked(self._write))
 
     def _take_place(self) -> tuple[int, str]:
-        """The locked place in the queue, and the name of the place before it."""
-        queue = _locked(self._folder / "queue")
+        """The locked place in the queue, and the file of the place before it."""
+        queue = _locked(self._queue)
         try:
             number = int.from_bytes(os.pread(queue, 8, 0)) + 1
             os.pwrite(queue, number.to_bytes(8), 0)
-            return _locked(self._folder / _place(number)), _place(number - 1)
+            return _locked(self._place(number)), self._place(number - 1)
         finally:
             _close(queue)
+
+    def _place(self, number: int) -> str:
+        return self._places[number % PLACES]
 
     @staticmethod
     def release(held: Held) -> None:
@@ -59,7 +64,7 @@ class FolderLock:
     def serving(self) -> Iterator[None]:
         """Held by a running server, shared by none: restore, migrate and move take it too and so refuse beside a server."""
         try:
-            held = _locked(self._folder / "serving", fcntl.LOCK_NB)
+            held = _locked(self._serving, fcntl.LOCK_NB)
         except BlockingIOError as problem:
             raise FolderBusy(
                 "another server or a maintenance command is using this data folder; stop it first"
@@ -70,11 +75,7 @@ class FolderLock:
             _close(held)
 
 
-def _place(number: int) -> str:
-    return f"place-{number % PLACES}"
-
-
-def _locked(path: Path, how: int = 0) -> int:
+def _locked(path: str, how: int = 0) -> int:
     descriptor = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
     try:
         fcntl.flock(descriptor, fcntl.LOCK_EX | how)

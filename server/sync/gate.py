@@ -32,12 +32,15 @@ class Gates:
     def __init__(self, session: Session, lookups: Collection[bytes], *, now: datetime) -> None:
         self._session, self._now = session, now
         hashes = {kept_hash(lookup) for lookup in lookups}
-        gates = session.scalars(select(Gate).where(Gate.lookup_hash.in_(hashes)))
-        self._gates = {gate.lookup_hash: gate for gate in gates}
+        self._gates: dict[bytes, Gate] = {}
         self._proofs: dict[bytes, list[tuple[bytes, bool]]] = defaultdict(list)
-        proofs = select(GateProof.lookup_hash, GateProof.proof_hash, GateProof.current)
-        for lookup_hash, proof_hash, current in session.execute(proofs.where(GateProof.lookup_hash.in_(hashes))):
-            self._proofs[lookup_hash].append((proof_hash, current))
+        known = select(Gate, GateProof.proof_hash, GateProof.current).outerjoin(
+            GateProof, GateProof.lookup_hash == Gate.lookup_hash
+        )
+        for gate, proof_hash, current in session.execute(known.where(Gate.lookup_hash.in_(hashes))):
+            self._gates[gate.lookup_hash] = gate
+            if proof_hash is not None:
+                self._proofs[gate.lookup_hash].append((proof_hash, current))
         handles = {gate.handle for gate in self._gates.values()} | {UNKNOWN}
         # Locked, in one order, where the database has row locks: two wrong proofs at one moment are two.
         tries = select(GateTries).where(GateTries.handle.in_(handles)).order_by(GateTries.handle).with_for_update()
