@@ -25,7 +25,8 @@ const PAGE = "/p/";
 async function keep(): Promise<void> {
   const cache = await caches.open(CACHE);
   const wanted = [PAGE, ...FILES];
-  const responses = await Promise.all(wanted.map((path) => fetch(path, { cache: "reload", credentials: "omit" })));
+  // `no-cache` asks the server about every file, and is spared the bytes that the page fetched a moment ago.
+  const responses = await Promise.all(wanted.map((path) => fetch(path, { cache: "no-cache", credentials: "omit" })));
   // A redirected answer cannot be served to a navigation, and a sign-in page of the network is not ours.
   if (responses.some((each) => !each.ok || each.redirected)) throw new Error("could not keep all files");
   await Promise.all(responses.map((each, at) => cache.put(wanted[at] ?? PAGE, each)));

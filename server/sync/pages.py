@@ -98,11 +98,14 @@ def _packed(data: bytes) -> bytes:
 
 
 def _sent(data: bytes, kind: str) -> Response:
+    """With a tag of its content: the worker asks again for what the page just fetched, and is told that it has it."""
     if not request.accept_encodings.quality("gzip"):
         answer = Response(data, mimetype=kind)
     else:
         answer = Response(_packed(data), mimetype=kind, headers={"Content-Encoding": "gzip"})
     answer.vary.add("Accept-Encoding")
+    answer.set_etag(hashlib.sha256(answer.get_data()).hexdigest()[:32])
+    answer.make_conditional(request)  # changes it in place
     return answer
 
 

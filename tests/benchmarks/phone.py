@@ -22,7 +22,7 @@ from server.sync.pages import BUILT
 from tests.benchmarks.table import Row
 from tests.browsers import reason_missing
 from tests.journeys.chromium import Chromium
-from tests.journeys.network import asked_by, record_flags
+from tests.journeys.network import asked_by, received, record_flags
 from tests.journeys.phone import YEAR_1, Answer, Phone
 from tests.journeys.site import BORN, Site, make_site
 
@@ -125,12 +125,7 @@ class Bench:
             Row("phone, script of the first screen, gzip", zipped(scripts["/p/"]), None, "kB", at_most=30),
             Row("phone, all script, gzip", sum(map(zipped, scripts.values())), None, "kB"),
             Row("phone, everything on first load, gzip", once, None, "kB", at_most=60),
-            Row(
-                "phone, the same with what is asked for twice",
-                sum(zipped(body) * asked[path] for path, body in bodies.items()),
-                once,
-                "kB",
-            ),
+            Row("phone, received until kept for offline", received(log) / 1000, once, "kB", at_most=60),
         ]
 
     def body(self, path: str) -> bytes:

@@ -16,3 +16,10 @@ def asked_by(origin: str, log: Path) -> list[str]:
     start = record["constants"]["logEventTypes"]["URL_REQUEST_START_JOB"]
     said: list[dict[str, Any]] = [event.get("params", {}) for event in record["events"] if event["type"] == start]
     return [each["url"] for each in said if each.get("initiator") == origin]
+
+
+def received(log: Path) -> int:
+    """Bytes that came in on all sockets, headers included."""
+    record = json.loads(log.read_text(encoding="utf-8"))
+    kind = record["constants"]["logEventTypes"]["SOCKET_BYTES_RECEIVED"]
+    return sum(event["params"]["byte_count"] for event in record["events"] if event["type"] == kind)

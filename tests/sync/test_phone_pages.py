@@ -67,3 +67,12 @@ def test_an_app_that_was_not_built_says_what_to_do(tmp_path: Path) -> None:
     app.register_blueprint(make_phone_pages(case.store, PhoneApp(tmp_path / "empty")))
     answer = app.test_client().get("/p/")
     assert (answer.status_code, answer.text) == (503, NOT_BUILT)
+
+
+def test_who_has_the_page_as_it_is_gets_no_second_copy(client: FlaskClient) -> None:
+    first = client.get("/p/", headers={"Accept-Encoding": "gzip"})
+    again = client.get("/p/", headers={"Accept-Encoding": "gzip", "If-None-Match": first.headers["ETag"]})
+    assert (again.status_code, again.data) == (304, b"")
+    assert again.headers["Content-Security-Policy"] == first.headers["Content-Security-Policy"]
+    plain = client.get("/p/", headers={"Accept-Encoding": "identity", "If-None-Match": first.headers["ETag"]})
+    assert plain.status_code == 200
