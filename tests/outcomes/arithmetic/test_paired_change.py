@@ -133,6 +133,7 @@ def test_what_was_not_asked_for_is_none() -> None:
 
 
 def test_other_columns_a_byte_order_mark_and_spaces_do_no_harm() -> None:
+    assert read_pairs("before,after\n1,2,\n") == ([(1, 2)], 0)
     assert read_pairs("\ufeffid, after ,before\r\n1, 10 ,2\r\n\r\n2,,3\r\n") == ([(2, 10)], 1)
 
 
@@ -152,6 +153,9 @@ def test_other_columns_a_byte_order_mark_and_spaces_do_no_harm() -> None:
         ("before,after\n\u0661,2\n", "line 2: before is not a number that a score can have: '\\\\u0661'"),
         ('before,after\n1,"3,5"\n', "line 2: after is not a number that a score can have: '3,5'"),
         ('before,after\n1,"2\n', "is not CSV"),
+        ("before,after\n1,2\n", "there is only one pair"),
+        ("before;after\n1;2\n", "separated by semicolons"),
+        ("before,after\n3,5,7,2\n", "line 2 has more values than columns are named"),
     ],
 )
 def test_pairs_that_cannot_be_read_are_refused_with_their_line(text: str, message: str) -> None:
