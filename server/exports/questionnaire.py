@@ -22,6 +22,7 @@ RECALLS = {
     "week": "the last week",
     "four_weeks": "the last four weeks",
     "since_last": "the time since the person last answered",
+    "not_known": "a period that was not confirmed",
 }
 STATUSES = {
     "usable": "It can be sent to patients.",

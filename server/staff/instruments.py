@@ -23,6 +23,7 @@ RECALL = {
     "week": "the last week",
     "four_weeks": "the last four weeks",
     "since_last": "since last time",
+    "not_known": "a period that was not confirmed",
 }
 STATUS = {"usable": "can be sent", "needs_permission": "needs the owner's permission", "unverified": "not verified"}
 

@@ -47,6 +47,16 @@ def test_effect_size_of_published_cohorts(before: float, sd: float, after: float
 
 
 @pytest.mark.parametrize(
+    ("before", "sd", "after", "size"), [(21.4, 6.0, 38.8, 2.9), (13.3, 6.6, 27.2, 2.1), (13.7, 4.6, 28.0, 3.1)]
+)
+def test_effect_size_of_hemiarthroplasty_in_rees_2010(before: float, sd: float, after: float, size: float) -> None:
+    """Oxford score in osteoarthritis with the cuff intact and torn and in rheumatoid arthritis, J Bone Joint Surg Br
+    2010;92:1107-1111. Means and effect sizes are printed, to one decimal; the standard deviations follow from them."""
+    found = paired_change([(before - sd / sqrt(2), after), (before + sd / sqrt(2), after)])
+    assert found.effect_size == pytest.approx(size, abs=0.05)
+
+
+@pytest.mark.parametrize(
     ("sd", "reliability", "change", "standard_error", "of_change", "index"),
     [(7.5, 0.8, 15, 3.3541, 4.7434, 3.1623), (5, 0.8, 8, 2.2361, 3.1623, 2.5298)],
 )
