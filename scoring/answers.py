@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
+from math import isfinite
 
 from scoring.definition import Definition, Item
 from scoring.strict_json import shown
@@ -139,7 +140,8 @@ def _number_fault(item: Item, value: object) -> str | None:
     if isinstance(value, int) and not isinstance(value, bool):
         return None if value in item.numbers else f"{shown(value)} is not allowed"
     if isinstance(value, float):
-        return f"{shown(value)} is not a whole number"
+        kind = "whole" if isfinite(value) else "finite"
+        return f"{shown(value)} is not a {kind} number"
     if isinstance(value, str):
         return "a text is not a number"
     return f"{shown(value)} is not a number" if isinstance(value, bool) or value is None else "is not a number"

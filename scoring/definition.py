@@ -12,7 +12,7 @@ Better = Literal["higher", "lower"]
 
 KINDS = ("instrument", "form")
 STATUSES = ("usable", "needs_permission", "unverified")
-RECALLS = ("now", "day", "week", "four_weeks", "since_last")
+RECALLS = ("now", "day", "week", "four_weeks", "since_last", "not_known")
 ITEM_TYPES = ("choice", "integer", "scale", "month", "text")
 FINDERS = ("patient", "examiner")
 THRESHOLD_KINDS = ("mcid", "scb", "detectable_change", "pass")

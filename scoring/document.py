@@ -48,8 +48,9 @@ def _instrument(library: Library, spec: str) -> Definition:
 
 
 def _answers(definition: Definition, json_text: Text) -> dict[str, Answer]:
+    """What is not a number is kept while reading, so that the item it was given for can be named."""
     try:
-        document = load_strict_json(json_text)
+        document = load_strict_json(json_text, keep_not_finite=True)
     except JsonProblem as problem:
         raise AnswerProblem({"answers": [str(problem)]}) from problem
     if not isinstance(document, dict) or not isinstance(document.get("answers"), dict):

@@ -68,6 +68,8 @@ def _status(top: Node) -> str:
     status = top.word("status", STATUSES)
     if status == "usable" and top.node("licence").flag("needs_permission"):
         raise top.refuse("status", "cannot be usable while the licence needs permission")
+    if status == "usable" and top.word("recall", RECALLS) == "not_known":
+        raise top.refuse("status", "cannot be usable while the period it asks about is not known")
     return status
 
 

@@ -9,14 +9,20 @@ class JsonProblem(ValueError):
     """Text that is not acceptable JSON; the message says what and where."""
 
 
-def load_strict_json(text: str | bytes) -> Any:
-    """The value of a JSON text; bytes are UTF-8. Raises JsonProblem."""
+def load_strict_json(text: str | bytes, *, keep_not_finite: bool = False) -> Any:
+    """The value of a JSON text; bytes are UTF-8. Raises JsonProblem.
+
+    With `keep_not_finite` NaN, Infinity and a number too large stay, for a caller that refuses each where it stands.
+    """
     try:
+        decoded = text.decode("utf-8") if isinstance(text, bytes) else text
+        if decoded.startswith("\ufeff"):
+            raise JsonProblem("begins with a byte order mark; save it as UTF-8 without one")
         return json.loads(
-            text.decode("utf-8") if isinstance(text, bytes) else text,
+            decoded,
             object_pairs_hook=_object,
-            parse_constant=_constant,
-            parse_float=_float,
+            parse_constant=float if keep_not_finite else _constant,
+            parse_float=float if keep_not_finite else _float,
         )
     except UnicodeDecodeError as error:
         raise JsonProblem(f"not UTF-8 at byte {error.start}") from error

@@ -1,4 +1,4 @@
-"""Commands that read what a clinic has: its files, and a score of answers from anywhere."""
+"""Commands that read: a clinic's files, a score of answers from anywhere, an instrument for other systems."""
 
 import json
 from pathlib import Path
@@ -47,3 +47,21 @@ def score(instrument: str, file: Any, explain: bool) -> None:
     except (AnswerProblem, UnknownInstrument, JsonProblem) as problem:
         raise Refusal(str(problem)) from problem
     click.echo(result if isinstance(result, str) else json.dumps(result, ensure_ascii=False))
+
+
+@click.command()
+@click.argument("instrument")
+@click.option("--language", default="en", show_default=True, help="Of the words that patients read.")
+def questionnaire(instrument: str, language: str) -> None:
+    """Print an instrument as a FHIR R4 Questionnaire."""
+    from scoring.library import UnknownInstrument, load_library
+    from server.exports.questionnaire import questionnaire as made_of
+
+    library = load_library()
+    try:
+        definition, texts = library.instrument(instrument), library.texts(instrument)
+    except UnknownInstrument as problem:
+        raise Refusal(str(problem)) from problem
+    if language not in texts:
+        raise Refusal(f"{definition.spec} has no text in {language!a}; there are: {', '.join(texts)}")
+    click.echo(json.dumps(made_of(definition, texts[language]), ensure_ascii=False, indent=2))

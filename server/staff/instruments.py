@@ -1,10 +1,12 @@
 """What is asked, how it is scored, and where each fact comes from: the definitions, for people to read."""
 
+import json
 from collections import Counter
 
-from flask import abort, render_template
+from flask import Response, abort, render_template
 
 from scoring.library import UnknownInstrument
+from server.exports.questionnaire import questionnaire as fhir_questionnaire
 from server.staff import words
 from server.staff.here import here, runtime
 from server.timepoints.plans import plan_named
@@ -21,6 +23,7 @@ RECALL = {
     "week": "the last week",
     "four_weeks": "the last four weeks",
     "since_last": "since last time",
+    "not_known": "a period that was not confirmed",
 }
 STATUS = {"usable": "can be sent", "needs_permission": "needs the owner's permission", "unverified": "not verified"}
 
@@ -49,3 +52,16 @@ def instrument(spec: str) -> str:
         STATUS=STATUS,
         language=lambda code: words.LANGUAGE.get(code, code),
     )
+
+
+def questionnaire(spec: str, language: str) -> Response:
+    """The instrument in one language's words as a FHIR R4 Questionnaire, to be saved."""
+    library = runtime().library
+    try:
+        definition, text = library.instrument(spec), library.texts(spec)[language]
+    except (UnknownInstrument, KeyError):
+        abort(404)
+    resource = fhir_questionnaire(definition, text)
+    response = Response(json.dumps(resource, ensure_ascii=False, indent=2), mimetype="application/fhir+json")
+    response.headers["Content-Disposition"] = f'attachment; filename="{resource["id"]}.json"'
+    return response

@@ -68,5 +68,6 @@ ROUTES = (
     Route("POST", "/files", "download", files.download, KEEPING),
     Route("GET", "/instruments", "instruments", instruments.instruments, ALL),
     Route("GET", "/instruments/<spec>", "instrument", instruments.instrument, ALL),
+    Route("GET", "/instruments/<spec>/<language>", "questionnaire", instruments.questionnaire, ALL),
     Route("GET", "/audit", "audit", audit_page.audit_trail, MANAGER),
 )

@@ -25,7 +25,7 @@ UNCERTAIN = ("form_copy", "memory", "none")
 LONGEST_SENTENCE = 15
 HIGHEST_GRADE = 6
 
-CITED = r"doi 10\.|\d{4};\d+|PMC\d|PMID \d|\b(19|20)\d\d\b|nice\.org\.uk/"
+CITED = r"doi 10\.|\d{4};\d+|PMC\d|PMID \d|not confirmed$|\b(19|20)\d\d\b|nice\.org\.uk/"
 
 
 def ids_of(folder: Path) -> str:

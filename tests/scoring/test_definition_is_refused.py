@@ -61,6 +61,7 @@ def test_the_definition_that_the_others_change_is_accepted() -> None:
             "trial.json status",
             "cannot be usable",
         ),
+        (definition_data(recall="not_known"), "trial.json status", "cannot be usable while the period"),
         (of_item(item="a"), "trial.json items[2] item", "does not have the form"),
         (of_item(type="slider"), "trial.json items[2] type", "is none of"),
         (of_item(min=0), "trial.json items[2] min", "is not understood"),

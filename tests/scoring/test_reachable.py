@@ -28,11 +28,11 @@ def test_a_level_of_8_4_on_the_sst_is_first_reached_at_9() -> None:
 
 
 def test_a_level_where_less_is_better_is_first_reached_from_above() -> None:
-    assert firsts("pain", "pass", "pain") == {1.5: 1, 3: 3}
+    assert firsts("pain", "pass", "pain") == {1.5: 1, 3: 3, 1.7: 1}
 
 
 def test_a_change_on_a_scale_of_whole_numbers_is_the_next_whole_number() -> None:
-    assert firsts("sst", "mcid", "total") == {2.3: 3, 1.6: 2, 2.6: 3, 3.7: 4, 1.5: 2, 2.2: 3}
+    assert firsts("sst", "mcid", "total") == {2.3: 3, 1.6: 2, 2.6: 3, 3.7: 4, 1.5: 2, 2.2: 3, 3.0: 3}
 
 
 def test_a_change_on_a_scale_of_thirds_is_the_next_step_of_it() -> None:

@@ -29,7 +29,8 @@ def test_what_is_valid_is_read_as_it_was_written(value: object) -> None:
         ("9" * 5000, "too long"),
         ("[" * 100_000, "nested too deeply"),
         ("{", "line 1, column 2"),
-        ("\ufeff{}", "BOM"),
+        ("\ufeff{}", "byte order mark"),
+        (b"\xef\xbb\xbf{}", "byte order mark"),
         (b"\xc3", "not UTF-8"),
     ],
 )
@@ -37,6 +38,14 @@ def test_what_is_not_valid_is_refused_with_the_reason(text: str | bytes, message
     with pytest.raises(JsonProblem) as caught:
         load_strict_json(text)
     assert message in str(caught.value)
+
+
+def test_what_is_not_finite_is_kept_for_who_asks_and_nothing_else_is() -> None:
+    kept = load_strict_json("[NaN, Infinity, -Infinity, 1e400, 1.5]", keep_not_finite=True)
+    assert [str(each) for each in kept] == ["nan", "inf", "-inf", "inf", "1.5"]
+    for text in ('{"a": NaN, "a": 1}', "[nan]", "[NaN"):
+        with pytest.raises(JsonProblem):
+            load_strict_json(text, keep_not_finite=True)
 
 
 def test_a_value_is_shown_short_and_in_ascii() -> None:

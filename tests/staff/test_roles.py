@@ -44,6 +44,7 @@ WHO_MAY = {
     "POST /files": {"surgeon", "data_manager"},
     "GET /instruments": ALL,
     "GET /instruments/<spec>": ALL,
+    "GET /instruments/<spec>/<language>": ALL,
     "GET /audit": {"data_manager"},
 }
 NOT_THERE = 987654321  # an id that no row has: what a page does after the guard, without changing anything

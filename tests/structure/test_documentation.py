@@ -17,7 +17,7 @@ SETTINGS_OF_THE_SUITE = {"YEARMARK_CHROMIUM"}
 # What others build on. Each is named under "Contracts" in DEVELOPERS.md.
 CONTRACTS = {
     "./run demo", "./run test", "./run bench", "./run soak", "demo.json", "yearmark score", "yearmark export",
-    "yearmark tick", "server/sync/PROTOCOL.md", "/api/openapi.json",
+    "yearmark stats proportion", "yearmark stats change", "yearmark tick", "server/sync/PROTOCOL.md", "/api/openapi.json",
 }  # fmt: skip
 
 
@@ -49,9 +49,8 @@ def commands_of_run() -> set[str]:
 
 def commands_of_yearmark() -> dict[tuple[str, ...], click.Command]:
     """Each command that does something, by its words: ("stats", "change")."""
-    top = next(found for found in vars(cli).values() if isinstance(found, click.Group))
     found: dict[tuple[str, ...], click.Command] = {}
-    waiting: list[tuple[tuple[str, ...], click.Command]] = [((), top)]
+    waiting: list[tuple[tuple[str, ...], click.Command]] = [((), cli.main)]
     while waiting:
         words, command = waiting.pop()
         if isinstance(command, click.Group):

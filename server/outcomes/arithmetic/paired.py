@@ -112,7 +112,7 @@ def possible_improvement(pairs: Sequence[Pair], maximum: float) -> PossibleImpro
 def read_pairs(csv_text: str) -> tuple[list[Pair], int]:
     """The pairs of a CSV with the columns `before` and `after`, and how many rows lack one of the two.
 
-    Raises PairsProblem with the number of the line for what is no number.
+    Raises PairsProblem with the number of the line for what is no number or has no column.
     """
     reader = csv.DictReader(io.StringIO(csv_text.removeprefix("\ufeff")), strict=True)
     try:
@@ -120,20 +120,32 @@ def read_pairs(csv_text: str) -> tuple[list[Pair], int]:
         reader.fieldnames = header
         for name in ("before", "after"):
             if header.count(name) != 1:
-                raise PairsProblem(
-                    f"the first line must name the columns before and after once; it has: {', '.join(header)}"
-                )
+                raise PairsProblem(_header_problem(header))
         rows = [(reader.line_num, row) for row in reader]
     except csv.Error as error:
         raise PairsProblem(f"line {reader.line_num} is not CSV: {error}") from error
     pairs, incomplete = [], 0
     for line, row in rows:
+        if any(extra.strip() for extra in row.get(None) or ()):  # csv keeps under None what no column is named for
+            raise PairsProblem(
+                f"line {line} has more values than columns are named; a decimal needs a point, not a comma"
+            )
         first, second = (_number(row[name], name, line) for name in ("before", "after"))
         if first is None or second is None:
             incomplete += 1
         else:
             pairs.append((first, second))
     return pairs, incomplete
+
+
+def _header_problem(header: Sequence[str]) -> str:
+    names = ", ".join(header)
+    has = f"it has: {ascii(names)[1:-1][:80]}" if names else "it is empty"
+    said = f"the first line must name the columns before and after once; {has}"
+    for sign, signs in ((";", "semicolons"), ("\t", "tabs")):
+        if sign in names:
+            return f"{said}. The values are separated by {signs}; save the file with commas"
+    return said
 
 
 def _number(text: str | None, name: str, line: int) -> float | None:
@@ -153,9 +165,11 @@ def _number(text: str | None, name: str, line: int) -> float | None:
 def change_document(csv_text: str, *, maximum: float | None = None, reliability: float | None = None) -> dict[str, Any]:
     """`yearmark stats change`: what paired_change has and, where asked for, reliable change and possible improvement.
 
-    A member that was not asked for, or cannot be formed, is None. Raises PairsProblem.
+    A member that was not asked for, or cannot be formed, is None. Raises PairsProblem, also for a single pair.
     """
     pairs, incomplete = read_pairs(csv_text)
+    if len(pairs) == 1:
+        raise PairsProblem("there is only one pair with both scores; how much scores differ needs two or more")
     change = paired_change(pairs)
     reliable = None if reliability is None else reliable_counts(pairs, reliability)
     possible = None if maximum is None else possible_improvement(pairs, maximum)

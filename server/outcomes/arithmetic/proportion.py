@@ -18,7 +18,7 @@ def wilson(k: int, n: int, level: float = 0.95) -> Interval:
     """
     if not 0 <= k <= n or n < 1:
         raise ValueError("needs 0 <= K <= N and N of at least 1")
-    if not 0 < level < 1:
+    if not 0 < level < 1 or (1 + level) / 2 == 1:
         raise ValueError("the level lies between 0 and 1, such as 0.95")
     z = NormalDist().inv_cdf((1 + level) / 2)
     share, square = k / n, z * z
@@ -31,5 +31,5 @@ def wilson(k: int, n: int, level: float = 0.95) -> Interval:
 def proportion_document(k: int, n: int, level: float = 0.95) -> dict[str, Any]:
     """`yearmark stats proportion`: `{"estimate", "lower", "upper", "method"}`."""
     found = wilson(k, n, level)
-    method = f"Wilson score interval without continuity correction, level {level:g}"
+    method = f"Wilson score interval without continuity correction, level {level}"
     return {"estimate": found.estimate, "lower": found.lower, "upper": found.upper, "method": method}

@@ -47,6 +47,16 @@ def test_effect_size_of_published_cohorts(before: float, sd: float, after: float
 
 
 @pytest.mark.parametrize(
+    ("before", "sd", "after", "size"), [(21.4, 6.0, 38.8, 2.9), (13.3, 6.6, 27.2, 2.1), (13.7, 4.6, 28.0, 3.1)]
+)
+def test_effect_size_of_hemiarthroplasty_in_rees_2010(before: float, sd: float, after: float, size: float) -> None:
+    """Oxford score in osteoarthritis with the cuff intact and torn and in rheumatoid arthritis, J Bone Joint Surg Br
+    2010;92:1107-1111. Means and effect sizes are printed, to one decimal; the standard deviations follow from them."""
+    found = paired_change([(before - sd / sqrt(2), after), (before + sd / sqrt(2), after)])
+    assert found.effect_size == pytest.approx(size, abs=0.05)
+
+
+@pytest.mark.parametrize(
     ("sd", "reliability", "change", "standard_error", "of_change", "index"),
     [(7.5, 0.8, 15, 3.3541, 4.7434, 3.1623), (5, 0.8, 8, 2.2361, 3.1623, 2.5298)],
 )
@@ -133,6 +143,7 @@ def test_what_was_not_asked_for_is_none() -> None:
 
 
 def test_other_columns_a_byte_order_mark_and_spaces_do_no_harm() -> None:
+    assert read_pairs("before,after\n1,2,\n") == ([(1, 2)], 0)
     assert read_pairs("\ufeffid, after ,before\r\n1, 10 ,2\r\n\r\n2,,3\r\n") == ([(2, 10)], 1)
 
 
@@ -152,6 +163,9 @@ def test_other_columns_a_byte_order_mark_and_spaces_do_no_harm() -> None:
         ("before,after\n\u0661,2\n", "line 2: before is not a number that a score can have: '\\\\u0661'"),
         ('before,after\n1,"3,5"\n', "line 2: after is not a number that a score can have: '3,5'"),
         ('before,after\n1,"2\n', "is not CSV"),
+        ("before,after\n1,2\n", "there is only one pair"),
+        ("before;after\n1;2\n", "separated by semicolons"),
+        ("before,after\n3,5,7,2\n", "line 2 has more values than columns are named"),
     ],
 )
 def test_pairs_that_cannot_be_read_are_refused_with_their_line(text: str, message: str) -> None:

@@ -48,7 +48,8 @@ def test_the_limits_are_where_the_score_test_just_rejects(n: int, share: float) 
 
 
 @pytest.mark.parametrize(
-    ("k", "n", "level"), [(1, 0, 0.95), (0, 0, 0.95), (-1, 5, 0.95), (6, 5, 0.95), (1, 5, 0), (1, 5, 1)]
+    ("k", "n", "level"),
+    [(1, 0, 0.95), (0, 0, 0.95), (-1, 5, 0.95), (6, 5, 0.95), (1, 5, 0), (1, 5, 1), (1, 5, 1 - 2**-53)],
 )
 def test_what_is_no_proportion_is_refused(k: int, n: int, level: float) -> None:
     with pytest.raises(ValueError, match=r"needs 0 <= K <= N|the level lies"):

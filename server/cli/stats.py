@@ -1,0 +1,75 @@
+"""Commands that compute from numbers alone, without a clinic: `yearmark stats …` prints one JSON object."""
+
+import json
+import re
+from typing import Any, BinaryIO
+
+import click
+
+from server.cli.opening import Refusal
+
+MOST_DIGITS = 9  # more people than that are in no series
+# A negative number is an argument to be refused in our own words, not an option that click does not know.
+NUMBERS = {"ignore_unknown_options": True}
+
+
+@click.group()
+def stats() -> None:
+    """Statistics of numbers from anywhere; no clinic is needed."""
+
+
+@stats.command(context_settings=NUMBERS)
+@click.argument("k")
+@click.argument("n")
+@click.option("--level", default="0.95", show_default=True, help="Confidence level, between 0 and 1.")
+def proportion(k: str, n: str, level: str) -> None:
+    """K of N with Wilson's limits."""
+    from server.outcomes.arithmetic.proportion import proportion_document
+
+    try:
+        found = proportion_document(whole(k, "K"), whole(n, "N"), number(level, "--level"))
+    except ValueError as problem:
+        raise Refusal(str(problem)) from problem
+    say(found)
+
+
+@stats.command(context_settings=NUMBERS)
+@click.argument("file", type=click.File("rb"))
+@click.option("--max", "maximum", help="The best score there is: adds the percentage of the possible improvement.")
+@click.option("--reliability", help="The score's reliability, from 0 to below 1: adds who changed reliably.")
+def change(file: BinaryIO, maximum: str | None, reliability: str | None) -> None:
+    """Change from pairs of scores: a CSV with the columns before and after; higher is better. `-` reads standard input."""
+    from server.outcomes.arithmetic.paired import PairsProblem, change_document
+
+    best = None if maximum is None else number(maximum, "--max")
+    reliable = None if reliability is None else number(reliability, "--reliability")
+    try:
+        found = change_document(utf_8(file.read()), maximum=best, reliability=reliable)
+    except PairsProblem as problem:
+        raise Refusal(str(problem)) from problem
+    say(found)
+
+
+def say(document: dict[str, Any]) -> None:
+    click.echo(json.dumps(document, ensure_ascii=False, allow_nan=False))
+
+
+def whole(text: str, name: str) -> int:
+    """Digits 0 to 9 only: int() would also take underscores and the digits of other scripts."""
+    if not re.fullmatch(rf"[0-9]{{1,{MOST_DIGITS}}}", text):
+        raise Refusal(f"{name} is {text!a}; it must be a whole number of 0 or more, at most {MOST_DIGITS} digits")
+    return int(text)
+
+
+def number(text: str, name: str) -> float:
+    """A decimal with a point; no sign of infinity, no exponent, no digits of other scripts."""
+    if not re.fullmatch(rf"-?[0-9]{{1,{MOST_DIGITS}}}(\.[0-9]+)?|\.[0-9]+", text):
+        raise Refusal(f"{name} is {text!a}; it must be a number such as 0.9 or 12, with a decimal point")
+    return float(text)
+
+
+def utf_8(content: bytes) -> str:
+    try:
+        return content.decode("utf-8")
+    except UnicodeDecodeError as problem:
+        raise Refusal(f"the file is not UTF-8 text (byte {problem.start + 1}); save it as CSV in UTF-8") from problem
