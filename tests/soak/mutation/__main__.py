@@ -1,4 +1,4 @@
-"""python -m tests.soak.mutation [--jobs N] [--keep] [FILE...]: tries every mutant and prints a table."""
+"""python -m tests.soak.mutation [--jobs N] [--judge TEST_FILE]... [FILE...]: tries every mutant and prints a table."""
 
 import argparse
 import os
@@ -13,12 +13,12 @@ def main() -> int:
     parser.add_argument("files", nargs="*", metavar="FILE", help="only these; all by default")
     parser.add_argument("--jobs", type=int, default=os.cpu_count() or 1, help="children at the same time")
     parser.add_argument(
-        "--keep", action="store_true", help="take what was killed before the tests changed as killed: quick, no proof"
+        "--judge", action="append", default=[], metavar="TEST_FILE", help="only this, for work on a file"
     )
     given = parser.parse_args()
     tallies = []
     for target in TARGETS:
-        campaign = Campaign(target, given.files, jobs=given.jobs, keep=given.keep)
+        campaign = Campaign(target, given.files, jobs=given.jobs, judges=given.judge)
         if campaign.files:
             tallies += campaign.run()
     print(table(tallies))

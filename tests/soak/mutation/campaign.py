@@ -4,6 +4,7 @@ import ast
 import hashlib
 import json
 import os
+import re
 import time
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
@@ -68,56 +69,79 @@ class Tally:
 
 
 class Campaign:
-    """`keep` takes what was killed in an earlier state of the tests as killed still."""
+    """`judges` are the test files to ask instead of all, for work on a file: what they kill is kept through changes."""
 
-    def __init__(self, target: Target, only: Sequence[str] = (), *, jobs: int, keep: bool = False) -> None:
-        self.target, self.jobs, self.keep = target, jobs, keep
+    def __init__(self, target: Target, only: Sequence[str] = (), *, jobs: int, judges: Sequence[str] = ()) -> None:
+        self.target, self.jobs, self.judges = target, jobs, judges
         self.files = [file for file in target.files() if not only or file in only]
+        self.sources = {file: (ROOT / file).read_text("utf-8").splitlines() for file in target.files()}
         self.digest = target.digest()
         self.known = self._known()
 
     def run(self) -> list[Tally]:
         os.chdir(ROOT)
-        Session(self.target.tests, self._work).run()
+        Session(self.judges or self.target.tests, self._work).run()
         return [self._tally(file) for file in self.files]
 
     def _known(self) -> dict[Key, Outcome]:
         known: dict[Key, Outcome] = {}
         for line in RESULTS.read_text("utf-8").splitlines() if RESULTS.exists() else ():
             digest, key, outcome = json.loads(line)
-            if digest == self.digest or (self.keep and outcome != "survived"):
+            if digest == self.digest or (self.judges and outcome != "survived"):
                 known[tuple(key)] = outcome
         return known
 
     def _work(self, session: Session) -> None:
         RESULTS.parent.mkdir(exist_ok=True)
-        seen = watch(session, self.files, RESULTS.with_name("mutants-seen.json"))
+        seen: Seen | None = Seen({}, {})
+        if not self.judges:
+            seen = watch(session, list(self.sources), RESULTS.with_name("mutants-seen.json"))
         for file in self.files:
             if seen is None or self._file(session, file, seen) is None:
                 return
 
+    def _first(self, seen: Seen, mutant: Mutant) -> tuple[str, ...]:
+        """The few tests that are likely to notice; where nothing runs its lines but an import, those that use its name."""
+        tests = seen.first(f"{mutant.file}:{number}" for number in mutant.lines)
+        if tests:
+            return tests
+        named, _, _ = self.sources[mutant.file][mutant.lines.start - 1].partition("=")
+        names = re.compile(r"\b(?:" + "|".join(re.findall(r"\w+", named)) + r")\b")
+        lines = ((file, number, line) for file, text in self.sources.items() for number, line in enumerate(text, 1))
+        return seen.first(f"{file}:{number}" for file, number, line in lines if names.search(line))
+
     def _file(self, session: Session, file: str, seen: Seen) -> bool | None:
         """None in a child, which has its mutant by then."""
-        source = Path(file).read_text("utf-8")
+        source = "\n".join(self.sources[file]) + "\n"
         tree = ast.parse(source)
-        waiting = [each for each in mutants_of(file, source, tree) if each.key not in self.known]
-        running: dict[int, Mutant] = {}
+        found = [each for each in mutants_of(file, source, tree) if each.key not in self.known]
+        # First the few tests that are likely to notice, then, if they do not, all of them.
+        waiting = [(mutant, self._first(seen, mutant)) for mutant in reversed(found)]
+        session.seconds = seen.seconds
+        running: dict[int, tuple[Mutant, tuple[str, ...]]] = {}
         began = time.monotonic()
         while waiting or running:
             if waiting and len(running) < self.jobs:
-                mutant = waiting.pop(0)
-                child = session.start(mutant, tree, seen.order(mutant))
+                mutant, tests = waiting.pop()
+                child = session.start(mutant, tree, tests)
                 if child == 0:
                     return None
-                running[child] = mutant
+                running[child] = mutant, tests
             else:
                 child, status = os.wait()
-                self._record(running.pop(child), outcome_of(status))
+                mutant, tests = running.pop(child)
+                outcome = outcome_of(status)
+                if outcome == "survived" and tests:
+                    waiting.append((mutant, ()))
+                else:
+                    self._record(mutant, outcome)
         print(f"  {file}: {time.monotonic() - began:.0f} s", flush=True)
         return True
 
     def _record(self, mutant: Mutant, outcome: Outcome) -> None:
         self.known[mutant.key] = outcome
+        if self.judges and outcome == "survived":
+            return  # other tests may notice
         with RESULTS.open("a", encoding="utf-8") as file:
             file.write(json.dumps([self.digest, mutant.key, outcome]) + "\n")
 

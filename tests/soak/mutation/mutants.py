@@ -7,7 +7,8 @@ tuple, set or dict; a named argument left out; an end left out of a slice; max f
 (assignments, calls, `raise`, `yield`, `continue`, `break`); None returned instead of a value.
 
 Left alone, because no caller could tell: docstrings, annotations, type aliases (CamelCase names), the first argument of
-`cast`, decorators (sizes of caches, frozen), base classes, imports, `strict=` of zip, `raise ... from`, and None itself.
+`cast`, decorators (sizes of caches, frozen), base classes, imports, `strict=` of zip, `raise ... from`, None itself and
+`return None` at the end of a function.
 """
 
 import ast
@@ -85,7 +86,7 @@ def _walk(node: ast.AST, put: Put, place: _Place) -> Iterator[tuple[_Place, str,
         children = value if isinstance(value, list) else [value]
         for index, child in enumerate(children):
             setter = partial(value.__setitem__, index) if isinstance(value, list) else partial(setattr, node, field)
-            if isinstance(child, ast.AST) and not (_is_cast(node) and field == "args" and index == 0):
+            if isinstance(child, ast.AST) and not _says_nothing(node, field, index, child):
                 yield from _walk(child, setter, place)
 
 
@@ -111,8 +112,15 @@ def _is_left_alone(node: ast.AST, field: str) -> bool:
     return isinstance(node, ast.keyword) and node.arg == "strict"
 
 
-def _is_cast(node: ast.AST) -> bool:
-    return isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "cast"
+def _says_nothing(parent: ast.AST, field: str, index: int, child: ast.AST) -> bool:
+    if isinstance(parent, ast.Call) and isinstance(parent.func, ast.Name) and parent.func.id == "cast":
+        return field == "args" and index == 0
+    last = isinstance(parent, ast.FunctionDef) and parent.body[-1] is child
+    return last and isinstance(child, ast.Return) and _is_none(child.value)
+
+
+def _is_none(value: ast.expr | None) -> bool:
+    return value is None or (isinstance(value, ast.Constant) and value.value is None)
 
 
 def said(node: ast.AST) -> str:
@@ -212,8 +220,7 @@ def _of_statements(node: ast.AST, put: Put) -> Iterator[Change]:
     if isinstance(node, LEFT_OUT) and not docstring:
         yield f"left out: {said(node)}", partial(put, ast.Pass())
     elif isinstance(node, ast.Return):
-        nothing = node.value is None or (isinstance(node.value, ast.Constant) and node.value.value is None)
-        if node.value is not None and not nothing:
-            yield "returns None", partial(setattr, node, "value", ast.Constant(None))
-        elif nothing:
+        if _is_none(node.value):
             yield f"left out: {said(node)}", partial(put, ast.Pass())
+        else:
+            yield "returns None", partial(setattr, node, "value", ast.Constant(None))

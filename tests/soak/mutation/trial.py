@@ -12,7 +12,7 @@ import resource
 import signal
 import sys
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from types import FrameType, ModuleType
@@ -22,10 +22,10 @@ import pytest
 
 from tests.soak.mutation.mutants import Mutant
 
-Order = dict[str, tuple[bool, float]]
 Outcome = Literal["killed", "timed out", "survived"]
 CPU_SECONDS = 60  # the tests of scoring take about a tenth of it
 MEMORY = 4 << 30
+FEW = 3
 PROFILE = "mutation"
 
 
@@ -36,10 +36,18 @@ class Seen:
     seconds: dict[str, float]
     tests: dict[str, list[str]]
 
-    def order(self, mutant: Mutant) -> Order:
-        """A sort key by test: first what runs the mutant's lines, and the quick before the slow."""
-        running = {test for line in mutant.lines for test in self.tests.get(f"{mutant.file}:{line}", ())}
-        return {test: (test not in running, seconds) for test, seconds in self.seconds.items()}
+    def first(self, lines: Iterable[str]) -> tuple[str, ...]:
+        """The tests that run one of the lines, the quick before the slow, of the few quickest files only."""
+        running = {test for line in lines for test in self.tests.get(line, ())}
+        by_file: dict[str, float] = {}
+        for test in running:
+            by_file[file_of(test)] = by_file.get(file_of(test), 0.0) + self.seconds[test]
+        files = sorted(by_file, key=by_file.__getitem__)[:FEW]
+        return tuple(sorted((each for each in running if file_of(each) in files), key=self.seconds.__getitem__))
+
+
+def file_of(test: str) -> str:
+    return test.partition("::")[0]
 
 
 class Changed(importlib.abc.Loader, importlib.abc.MetaPathFinder):
@@ -64,7 +72,8 @@ class Session:
 
     def __init__(self, folders: Sequence[str], work: Callable[["Session"], None]) -> None:
         self.folders, self.work, self.is_child = folders, work, False
-        self.order: Order = {}
+        self.tests: tuple[str, ...] = ()
+        self.seconds: Mapping[str, float] = {}
 
     def run(self) -> None:
         """Returns in the parent only."""
@@ -86,10 +95,16 @@ class Session:
         settings.load_profile(PROFILE)
         self.plugins = session.config.pluginmanager
         self.work(self)
+        if self.tests:
+            session.config.args[:] = sorted({file_of(each) for each in self.tests})
         return None if self.is_child else True
 
     def pytest_collection_modifyitems(self, items: list[pytest.Item]) -> None:
-        items.sort(key=lambda item: self.order.get(item.nodeid, (False, 0.0)))
+        if self.tests:
+            by_name = {item.nodeid: item for item in items}
+            items[:] = [by_name[each] for each in self.tests if each in by_name]
+        else:
+            items.sort(key=lambda item: self.seconds.get(item.nodeid, 0.0))
 
     def fork(self) -> int:
         """0 in the child, which goes on with the session once `work` returns."""
@@ -102,14 +117,15 @@ class Session:
             os.dup2(nowhere, 2)
         return child
 
-    def start(self, mutant: Mutant, tree: ast.Module, order: Order) -> int:
+    def start(self, mutant: Mutant, tree: ast.Module, tests: tuple[str, ...]) -> int:
+        """A child that runs these tests on the mutant, or all of them, the quick first, up to the first that fails."""
         child = self.fork()
         if child == 0:
             resource.setrlimit(resource.RLIMIT_CPU, (CPU_SECONDS, CPU_SECONDS))
             resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
             mutant.apply()
             sys.meta_path.insert(0, Changed(mutant.file, tree))
-            self.order = order
+            self.tests = tests
         return child
 
 
