@@ -56,6 +56,12 @@ def test_the_definition_that_the_others_change_is_accepted() -> None:
         (definition_data(version=1), "trial.json version", "must be a text"),
         (definition_data(kind="quiz"), "trial.json kind", '"quiz" is none of instrument, form'),
         (definition_data(kind="form"), "trial.json kind", "a form has no scales and no thresholds"),
+        (definition_data(kind="form", scales=[]), "trial.json kind", "a form has no scales and no thresholds"),
+        (
+            definition_data(kind="form", thresholds=[]),
+            "trial.json kind",
+            "a form has no scales and no thresholds",
+        ),
         (definition_data(scales=[]), "trial.json scales", "must be a list with something in it"),
         (definition_data(side=1), "trial.json side", "must be true or false"),
         (definition_data(items=[CHOICE, CHOICE]), "trial.json items[1] item", "'1' stands there twice"),

@@ -197,6 +197,53 @@ def test_a_limit_that_is_not_whole_makes_what_it_cuts_not_whole() -> None:
         parse_definition(definition_data(items=items, scales=[scale], thresholds=[]), "trial.json")
 
 
+@pytest.mark.parametrize(
+    ("rule", "most", "taken"),
+    [
+        ({"name": "sum"}, 20, True),
+        ({"name": "mean"}, 10, False),
+        ({"name": "highest"}, 10, True),
+        ({"name": "weighted", "weights": [1, 2]}, 30, True),
+        ({"name": "weighted", "weights": [1.5, 0.5]}, 20, False),
+        ({"name": "weighted", "weights": [1, 0.5]}, 15, False),
+        ({"name": "sum", "each": [{"name": "rescale", "of": ["1"], "from": [0, 10], "to": [0, 5]}]}, 15, False),
+        ({"name": "sum", "each": [{"name": "rescale", "from": [0, 10], "to": [0, 5]}]}, 10, False),
+        ({"name": "sum", "each": [{"name": "rescale", "from": [0, 10], "to": [0, 5]}, {"name": "round"}]}, 10, True),
+    ],
+)
+def test_a_table_follows_only_a_rule_that_gives_whole_numbers(rule: dict[str, Any], most: int, taken: bool) -> None:
+    items = [{"item": name, "type": "scale", "min": 0, "max": 10, "topic": "t"} for name in ("1", "2")]
+    table = {"name": "table", "rows": [[n, n] for n in range(most + 1)]}
+    scale = scale_data(rule={"items": ["1", "2"], **rule, "then": [table]}, range=[0, most])
+    data = definition_data(items=items, scales=[scale], thresholds=[])
+    if taken:
+        assert parse_definition(data, "trial.json").scales[0].range == (0, most)
+    else:
+        with pytest.raises(DataProblem, match="a table takes whole numbers only"):
+            parse_definition(data, "trial.json")
+
+
+@pytest.mark.parametrize("weight", ["2", None, [1], True, 0, -1])
+def test_a_weight_is_a_positive_number(weight: object) -> None:
+    scale = scale_data(rule={"name": "weighted", "items": ["1", "3"], "weights": [1, weight]})
+    with pytest.raises(DataProblem) as caught:
+        parse_definition(definition_data(scales=[scale]), "trial.json")
+    assert str(caught.value) == "trial.json scales[0] rule weights: must be positive numbers"
+
+
+@pytest.mark.parametrize(("value", "good"), [(100_000, True), (100_001, False), (-100_000, True), (-100_001, False)])
+def test_what_a_blank_counts_as_has_limits(value: int, good: bool) -> None:
+    items = [{"item": "1", "type": "integer", "min": -100_000, "max": 100_000, "topic": "t"}]
+    missing = {"name": "fill", "value": value, "source": "s"}
+    scale = scale_data(rule={"name": "sum", "items": ["1"]}, range=[-100_000, 100_000], missing=missing)
+    data = definition_data(items=items, scales=[scale], thresholds=[])
+    if good:
+        assert parse_definition(data, "trial.json").scales[0].missing.value == value
+    else:
+        with pytest.raises(DataProblem, match="value: must be a whole number from -100000 to 100000"):
+            parse_definition(data, "trial.json")
+
+
 def test_the_highest_is_found_by_value_and_not_by_numerator() -> None:
     highest = RULES["highest"]
     assert highest.compute([(2, 3), (7, 2), (9, 4)], ()) == (7, 2)

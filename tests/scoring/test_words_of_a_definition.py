@@ -4,11 +4,12 @@ from typing import Any
 
 import pytest
 
-from scoring.definition import Item, Missing
+from scoring.definition import Item, Licence, Missing
 from scoring.parse import parse_definition
-from tests.scoring.making import definition_data, threshold_data, trial
+from tests.scoring.making import definition_data, scale_data, threshold_data, trial
 
 CHOICE = {"item": "1", "type": "choice", "codes": [1, 0], "topic": "choice"}
+NORM = {"scale": "total", "mean": 5, "sd": None, "population": "p", "n": None, "citation": "c"}
 SCALE = {"item": "3", "type": "scale", "min": 0, "max": 10, "topic": "scale"}
 
 
@@ -60,7 +61,66 @@ def test_every_member_of_a_norm_is_kept() -> None:
     assert (found.sd, found.n, found.note, found.population, found.citation) == (None, None, "only men", "p", "c")
     (found,) = trial(norms=[{**norm, "sd": 1.5, "n": 1}]).norms
     assert (found.scale, found.mean, found.sd, found.n) == ("total", 5, 1.5, 1)
+    assert trial(norms=[{**norm, "n": 10_000_000}]).norms[0].n == 10_000_000
     assert trial().norms == ()
+
+
+def test_the_licence_is_kept() -> None:
+    licence = {"terms": "ask", "source": "the owner", "needs_permission": True}
+    assert trial(status="needs_permission", licence=licence).licence == Licence("ask", "the owner", True)
+
+
+MORE = {"colour": "red"}
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        ({"norms": [{**NORM, "n": 10_000_001}]}, "norms[0] n: must be a whole number from 1 to 10000000"),
+        ({"thresholds": [threshold_data(n=10_000_001)]}, "thresholds[0] n: must be a whole number from 1 to 10000000"),
+        (
+            {"thresholds": [threshold_data(**MORE)]},
+            "thresholds[0] colour: is not understood here; known: kind, scale, ",
+        ),
+        ({"norms": [NORM | MORE]}, "norms[0] colour: is not understood here; known: scale, mean, sd, "),
+        (
+            {"licence": {"terms": "t", "source": "s", "needs_permission": False} | MORE},
+            "licence colour: is not understood here; known: terms, source, needs_permission",
+        ),
+        ({"scales": [scale_data(**MORE)]}, "scales[0] colour: is not understood here; known: scale, title, range, "),
+        (
+            {"items": [CHOICE, SCALE, {**CHOICE, "item": "4", "asked_if": {"item": "1", "codes": [1]} | MORE}]},
+            "items[2] asked_if colour: is not understood here; known: item, codes",
+        ),
+        (
+            {"items": [CHOICE, SCALE, {**CHOICE, "item": "4", "asked_if": {"item": "x", "codes": [1]}}]},
+            'items[2] asked_if item: "x" does not have the form it should have',
+        ),
+        ({"scales": [scale_data(scale="Total")]}, 'scales[0] scale: "Total" does not have the form it should have'),
+        ({"scales": [scale_data(scale="t" * 41)]}, f'scales[0] scale: "{"t" * 38}… does not have the form it should'),
+        ({"scales": [scale_data(title="t" * 81)]}, f'scales[0] title: "{"t" * 38}… does not have the form it should'),
+        (
+            {"scales": [scale_data(method="t" * 201)]},
+            f'scales[0] method: "{"t" * 38}… does not have the form it should',
+        ),
+        ({"scales": [scale_data(decimals=-1)]}, "scales[0] decimals: must be a whole number from 0 to 4"),
+        ({"scales": [scale_data(decimals=5)]}, "scales[0] decimals: must be a whole number from 0 to 4"),
+        ({"scales": [scale_data(better="up")]}, 'scales[0] better: "up" is none of higher, lower'),
+        ({"thresholds": {}}, "thresholds: must be a list"),
+    ],
+)
+def test_what_no_part_of_a_definition_may_hold(changes: dict[str, Any], said: str) -> None:
+    with pytest.raises(ValueError) as caught:
+        parse_definition(definition_data(thresholds=[]) | changes, "trial.json")
+    assert str(caught.value).startswith(f"trial.json {said}")
+
+
+def test_a_scale_may_use_its_names_to_the_full_length() -> None:
+    for decimals in (0, 4):
+        name, title, method = "t" * 40, "t" * 80, "m" * 200
+        scale = scale_data(scale=name, title=title, method=method, decimals=decimals)
+        (found,) = trial(scales=[scale], thresholds=[]).scales
+        assert (found.scale, found.title, found.method, found.decimals) == (name, title, method, decimals)
 
 
 def test_what_an_item_leaves_out() -> None:
@@ -79,6 +139,7 @@ def test_what_an_item_says_is_kept() -> None:
     assert trial().by_item["2"].unit == "percent"
     assert trial().by_item["2"].numbers == range(0, 101, 5)
     assert trial().by_item["3"].numbers == range(11)
+    assert trial().by_item["1a"].numbers == trial().by_item["4"].numbers == ()
 
 
 def test_a_rule_for_blanks_without_numbers_of_its_own() -> None:
@@ -120,6 +181,9 @@ def test_names_have_a_form_and_a_length(member: str, value: str, good: bool) -> 
         ({"type": "integer", "min": 0, "max": 4, "step": 4}, None),
         ({"type": "integer", "min": 0, "max": 4, "step": 5}, "step: must be a whole number from 1 to 4"),
         ({"type": "integer", "min": 0, "max": 4, "step": 0}, "step: must be a whole number from 1 to 4"),
+        ({"type": "integer", "min": 1, "max": 5, "step": 4}, None),
+        ({"type": "integer", "min": 1, "max": 5, "step": 5}, "step: must be a whole number from 1 to 4"),
+        ({"type": "integer", "min": 1, "max": 5, "step": 3}, "step: does not lead from 1 to 5"),
         ({"type": "text", "max_length": 2000, "identifying": True}, None),
         ({"type": "text", "max_length": 1, "identifying": True}, None),
         ({"type": "text", "max_length": 0, "identifying": True}, "max_length: must be a whole number from 1 to 2000"),
