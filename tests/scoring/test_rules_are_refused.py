@@ -213,3 +213,18 @@ def test_who_finds_an_item_is_the_patient_or_an_examiner() -> None:
     assert not definition.sendable
     with pytest.raises(DataProblem, match="is none of patient, examiner"):
         parse_definition(definition_data(items=[CHOICE | {"found_by": "nurse"}]), "trial.json")
+
+
+def test_blanks_are_spread_over_two_items_but_not_over_one() -> None:
+    prorated = {"name": "prorate", "needs": 1, "basis": "none", "source": "s"}
+    two = parse_definition(of(SUM | {"items": ["1", "2"]}, [0, 20], prorated), "trial.json")
+    assert two.scales[0].missing.needs == 1
+    with pytest.raises(DataProblem, match="missing name: needs several items that reach the same numbers"):
+        parse_definition(of(SUM | {"items": ["1"]}, [0, 10], prorated), "trial.json")
+
+
+def test_one_item_that_may_not_apply_is_enough_for_a_rule_of_what_applies() -> None:
+    applies = {"name": "applicable", "needs": 1, "basis": "none", "source": "s"}
+    data = of(SUM, [0, 30], applies)
+    data["items"] = [ITEMS[0] | {"not_applicable": True}, *ITEMS[1:]]
+    assert parse_definition(data, "trial.json").scales[0].missing.name == "applicable"

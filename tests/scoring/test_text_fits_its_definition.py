@@ -37,6 +37,15 @@ def test_a_licensed_text_is_told_by_its_id() -> None:
         (text_data(kind="licensed"), "en.json text_id", "must be trial@1/en/licensed-NAME"),
         (text_data(title=""), "en.json title", '"" does not have the form it should have'),
         (text_data(title="Your {side} arm"), "en.json title", "{side} cannot stand here"),
+        (
+            text_data(colour="red"),
+            "en.json colour",
+            "is not understood here; known: text_id, instrument, language, kind, title, recall, items",
+        ),
+        (text_data(recall=""), "en.json recall", '"" does not have the form it should have'),
+        (text_data(recall="Your {side} arm"), "en.json recall", "{side} cannot stand here"),
+        (of_item("3", low="the {side}"), "en.json items 3 low", "{side} cannot stand here"),
+        (of_item("3", not_applicable="the {side}"), "en.json items 3 not_applicable", "{side} cannot stand here"),
         (text_data(items={}), "en.json items 1", "is missing"),
         (
             text_data(items=text_data()["items"] | {"9": {}}),
