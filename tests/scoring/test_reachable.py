@@ -1,5 +1,6 @@
 """Which values a scale can reach, and the first that meets a threshold."""
 
+from collections.abc import Sequence
 from fractions import Fraction
 from itertools import product
 from typing import Any
@@ -100,7 +101,7 @@ def test_it_lists_what_trying_every_sheet_finds(codes: Codes, rule: dict[str, An
     assert [float(value) for value in values_listed] == sorted(float(value) for value in found if value is not None)
 
 
-def lists(*parts: tuple[str, dict[str, Any], list[float]], **largest: int) -> bool:
+def lists(*parts: tuple[str, dict[str, Any], Sequence[float]], **largest: int) -> bool:
     """Whether the values of the last of these scales are listed; items are whole numbers from 0, keyed `item_1`."""
     items = [
         {"item": name.removeprefix("item_"), "type": "integer", "min": 0, "max": most, "topic": "t"}

@@ -11,8 +11,10 @@ from scoring.parse import parse_definition
 from scoring.score import ScaleScore, score, score_sheet
 from tests.scoring.making import definition_data, scale_data
 
-SCALES = [{"item": name, "type": "scale", "min": 0, "max": 10, "topic": f"topic {name}"} for name in ("2", "3", "4")]
-ITEMS = [{"item": "1", "type": "choice", "codes": [1, 0], "topic": "whether"}, *SCALES]
+SCALES: list[dict[str, Any]] = [
+    {"item": name, "type": "scale", "min": 0, "max": 10, "topic": f"topic {name}"} for name in ("2", "3", "4")
+]
+ITEMS: list[dict[str, Any]] = [{"item": "1", "type": "choice", "codes": [1, 0], "topic": "whether"}, *SCALES]
 HANGING = {**SCALES[0], "item": "5", "asked_if": {"item": "1", "codes": [1]}, "topic": "how much"}
 SPREAD = {"name": "prorate", "needs": 1, "basis": "none", "source": "from what was answered"}
 DOUBLED = [

@@ -8,9 +8,9 @@ from scoring.definition import Item, Licence, Missing
 from scoring.parse import parse_definition
 from tests.scoring.making import definition_data, scale_data, threshold_data, trial
 
-CHOICE = {"item": "1", "type": "choice", "codes": [1, 0], "topic": "choice"}
-NORM = {"scale": "total", "mean": 5, "sd": None, "population": "p", "n": None, "citation": "c"}
-SCALE = {"item": "3", "type": "scale", "min": 0, "max": 10, "topic": "scale"}
+CHOICE: dict[str, Any] = {"item": "1", "type": "choice", "codes": [1, 0], "topic": "choice"}
+NORM: dict[str, Any] = {"scale": "total", "mean": 5, "sd": None, "population": "p", "n": None, "citation": "c"}
+SCALE: dict[str, Any] = {"item": "3", "type": "scale", "min": 0, "max": 10, "topic": "scale"}
 
 
 @pytest.mark.parametrize("recall", ["now", "day", "week", "four_weeks", "since_last"])
