@@ -125,7 +125,7 @@ def read_pairs(csv_text: str) -> tuple[list[Pair], int]:
                 )
         rows = [(reader.line_num, row) for row in reader]
     except csv.Error as error:
-        raise PairsProblem(f"line {reader.line_num} is not CSV: {error}") from error
+        raise PairsProblem(f"line {reader.reader.line_num} is not CSV: {error}") from error
     pairs, incomplete = [], 0
     for line, row in rows:
         first, second = (_number(row[name], name, line) for name in ("before", "after"))
