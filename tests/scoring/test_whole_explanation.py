@@ -164,3 +164,28 @@ def test_a_sheet_with_items_that_hang_on_others_is_never_read_the_quick_way() ->
 def test_an_unknown_item_is_refused_the_quick_way_too() -> None:
     with pytest.raises(AnswerProblem, match='item "9": is not an item of trial@1'):
         score_sheet(PARTED, {"1": 1, "2": 1, "3": 1, "4": 1, "9": 1})
+
+
+def test_the_steps_after_a_prorated_sum_begin_with_what_stands_for_the_whole() -> None:
+    percent = {"name": "rescale", "from": [0, 20], "to": [0, 100]}
+    rule = {"name": "sum", "items": ["2", "3"], "then": [percent]}
+    definition = made(ITEMS, [scale_data(range=[0, 100], rule=rule, missing=SPREAD)])
+    lines = [line.strip() for line in explain(definition, read_sheet(definition, {"2": 3})).splitlines()]
+    told = lines.index("3 from 1 items, for all 2: x 2/1 = 6")
+    assert lines[told + 1 : told + 3] == ["6 x 5 = 30", "result: 30 in a range from 0 to 100, higher is better"]
+
+
+@pytest.mark.parametrize(
+    ("rule", "most", "value"),
+    [
+        ({"name": "sum"}, 20, 9),
+        ({"name": "mean"}, 10, 4.5),
+        ({"name": "highest"}, 10, 7),
+        ({"name": "weighted", "weights": [2, 1]}, 30, 11),
+    ],
+)
+def test_a_rule_without_steps_is_still_that_rule(rule: dict[str, Any], most: int, value: float) -> None:
+    definition = made(SCALES, [scale_data(range=[0, most], rule={**rule, "items": ["2", "3"]})])
+    sheet: dict[str, object] = {"2": 2, "3": 7, "4": 5}
+    assert score_sheet(definition, sheet) == score(definition, read_sheet(definition, sheet))
+    assert score_sheet(definition, sheet)[0].value == value

@@ -23,7 +23,7 @@ import pytest
 from tests.soak.mutation.mutants import Mutant
 
 Outcome = Literal["killed", "timed out", "survived"]
-CPU_SECONDS = 60  # the tests of scoring take about a tenth of it
+CPU_SECONDS = 30  # the tests of scoring take about a third of it
 MEMORY = 4 << 30
 FEW = 3
 PROFILE = "mutation"
