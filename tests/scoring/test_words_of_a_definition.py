@@ -135,6 +135,7 @@ def test_what_an_item_says_is_kept() -> None:
     assert items["1"].warning == {1}
     assert (items["1"].not_applicable, items["1"].found_by) == (True, "examiner")
     assert trial(items=[CHOICE | {"not_applicable": False}, SCALE]).by_item["1"].not_applicable is False
+    assert trial(items=[CHOICE | {"found_by": "patient"}, SCALE]).sendable
     assert (trial().by_item["4"].max_length, trial().by_item["4"].identifying) == (20, True)
     assert trial().by_item["2"].unit == "percent"
     assert trial().by_item["2"].numbers == range(0, 101, 5)
