@@ -13,7 +13,6 @@ from scoring.definition import Scale, Threshold
 from scoring.steps import Number
 
 IMPROVED, UNCHANGED, WORSE, WITHIN_ERROR = "improved", "unchanged", "worse", "within measurement error"
-WORDS = (IMPROVED, UNCHANGED, WORSE, WITHIN_ERROR)
 RELIABLE = 1.96  # Jacobson and Truax, J Consult Clin Psychol 1991;59:12-19
 _DECIMALS = 9
 

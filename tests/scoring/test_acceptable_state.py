@@ -2,7 +2,7 @@
 
 import pytest
 
-from scoring.acceptable import by_question, by_threshold, count_states
+from scoring.acceptable import State, by_question, by_threshold, count_states
 from scoring.definition import Definition, Scale, Threshold
 from tests.scoring.making import library
 
@@ -27,6 +27,11 @@ def test_where_less_is_better_the_level_is_reached_from_above(value: int, accept
     assert by_threshold(*PAIN, value, year=2).acceptable is acceptable
 
 
+def test_a_score_that_stands_at_the_level_reaches_it() -> None:
+    assert by_threshold(*level("sst", "total", 11), 11, year=1) == State("threshold", True)
+    assert by_threshold(*level("pain", "pain", 3), 3, year=1) == State("threshold", True)
+
+
 @pytest.mark.parametrize(("year", "reason"), [(None, "before surgery"), (0, "not before one year")])
 def test_a_level_says_nothing_before_one_year(year: int | None, reason: str) -> None:
     state = by_threshold(*SST, 12, year=year)
@@ -35,8 +40,9 @@ def test_a_level_says_nothing_before_one_year(year: int | None, reason: str) -> 
 
 
 def test_without_a_score_or_an_answer_nothing_is_said() -> None:
-    assert by_threshold(*SST, None, year=1).acceptable is None
-    assert by_question(None, year=1).reason == "not answered"
+    assert by_threshold(*SST, None, year=1) == State("threshold", None, "no score", description=False)
+    assert by_question(None, year=1) == State("question", None, "not answered", description=False)
+    assert by_question(None, year=None).description is True
 
 
 def test_the_question_is_an_outcome_from_the_first_weeks_and_a_description_before_surgery() -> None:
@@ -64,9 +70,9 @@ def test_both_kinds_together_are_refused() -> None:
 def test_a_threshold_of_change_is_no_level() -> None:
     scale, _ = SST
     change = next(each for each in library().instrument("sst").thresholds if each.kind == "mcid")
-    with pytest.raises(ValueError, match="is no level of"):
+    with pytest.raises(ValueError, match=r"^a threshold of kind mcid on total is no level of total$"):
         by_threshold(scale, change, 10, year=1)
-    with pytest.raises(ValueError, match="is no level of"):
+    with pytest.raises(ValueError, match=r"^a threshold of kind pass on total is no level of pain$"):
         by_threshold(*level("pain", "pain", 1.5)[:1], SST[1], 1, year=1)
 
 

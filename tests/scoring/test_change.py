@@ -84,8 +84,27 @@ def test_reliable_change_index_of_jacobson_and_truax_1991(
 
 @pytest.mark.parametrize(("sd", "coefficient"), [(0, 0.8), (-1, 0.8), (5, 1), (5, -0.1), (float("nan"), 0.8)])
 def test_a_reliability_that_makes_no_sense_is_refused(sd: float, coefficient: float) -> None:
-    with pytest.raises(ValueError, match="needs a standard deviation"):
+    said = r"^needs a standard deviation above 0 and a reliability from 0 to below 1$"
+    with pytest.raises(ValueError, match=said):
         Reliability(sd, coefficient)
+
+
+def test_a_small_spread_and_no_reliability_at_all_are_possible() -> None:
+    assert Reliability(0.5, 0).standard_error == 0.5
+    assert Reliability(0.5, 0.99).standard_error == pytest.approx(0.05)
+
+
+def test_a_change_of_just_1_96_standard_errors_is_not_reliable() -> None:
+    found = Reliability(7.5, 0.8)
+    change = 1.96 * found.standard_error_of_change
+    assert found.index(change) == 1.96
+    assert not found.is_reliable(change)
+    assert found.is_reliable(change * 1.000001)
+
+
+def test_gains_are_compared_to_nine_decimals() -> None:
+    assert gain(ASES, 0, 1.2345678949) == 1.234567895
+    assert gain(ASES, 1.2345678949, 0) == -1.234567895
 
 
 @pytest.mark.parametrize(
@@ -108,6 +127,14 @@ def test_a_detectable_change_that_does_not_matter_is_unchanged() -> None:
     assert compare(SST, 3, 6, matters=large, detectable=DETECTABLE).word == "unchanged"
     assert compare(SST, 6, 3, matters=large, detectable=DETECTABLE).word == "unchanged"
     assert compare(SST, 3, 8, matters=large, detectable=DETECTABLE).word == "improved"
+
+
+def test_a_change_that_stands_at_a_threshold_reaches_it() -> None:
+    three = threshold("mcid", 3)
+    assert compare(SST, 3, 6, matters=three).word == "improved"
+    assert compare(SST, 6, 3, matters=three).word == "worse"
+    assert compare(SST, 3, 6, matters=three, detectable=threshold("detectable_change", 3)).word == "improved"
+    assert compare(SST, 9, 12, matters=three).no_room is False
 
 
 def test_without_a_stated_measurement_error_a_small_change_is_unchanged() -> None:
@@ -148,17 +175,19 @@ def test_the_words_turn_round_with_the_change(before: int, after: int) -> None:
 
 
 @pytest.mark.parametrize(
-    ("matters", "detectable"),
+    ("matters", "detectable", "said"),
     [
-        (threshold("pass", 8), None),
-        (threshold("detectable_change", 2.8), None),
-        (threshold("mcid", 2, "pain"), None),
-        (MCID, MCID),
-        (MCID, threshold("detectable_change", 2, "pain")),
+        (threshold("pass", 8), None, "a threshold of kind pass on total"),
+        (threshold("detectable_change", 2.8), None, "a threshold of kind detectable_change on total"),
+        (threshold("mcid", 2, "pain"), None, "a threshold of kind mcid on pain"),
+        (MCID, MCID, "a threshold of kind mcid on total"),
+        (MCID, threshold("detectable_change", 2, "pain"), "a threshold of kind detectable_change on pain"),
     ],
 )
-def test_a_threshold_of_another_kind_or_scale_is_refused(matters: Threshold, detectable: Threshold | None) -> None:
-    with pytest.raises(ValueError, match="says nothing of it"):
+def test_a_threshold_of_another_kind_or_scale_is_refused(
+    matters: Threshold, detectable: Threshold | None, said: str
+) -> None:
+    with pytest.raises(ValueError, match=f"^{said} says nothing of it on total$"):
         compare(SST, 3, 6, matters=matters, detectable=detectable)
 
 
@@ -181,6 +210,10 @@ def test_without_a_baseline_there_is_change_since_the_score_before_only() -> Non
 def test_the_last_baseline_with_a_score_counts() -> None:
     (only,) = course(PAIN, ("baseline", 9), ("baseline-2", 8), ("baseline-3", None), ("year-1", 2))
     assert only == Change("year-1", 6, 75, 6, "baseline-2")
+
+
+def test_a_point_is_no_baseline_unless_it_is_said_to_be_one() -> None:
+    assert changes_over_time(SST, [Point("year-1", 9)]) == (Change("year-1", None, None, None, None),)
 
 
 def test_ceiling_and_floor_are_counted_by_what_is_better() -> None:

@@ -69,14 +69,28 @@ def test_the_newest_version_is_found_by_number_not_by_letter(root: Path) -> None
 
 @pytest.mark.parametrize("spec", ["nothing", "trial@9", "trial@", "", "@1"])
 def test_an_unknown_instrument_is_told_what_there_is(root: Path, spec: str) -> None:
-    with pytest.raises(UnknownInstrument, match=r"there are: form@1, trial@1"):
+    with pytest.raises(UnknownInstrument) as caught:
         read_library(root).instrument(spec)
+    assert str(caught.value) == f'there is no instrument "{spec}"; there are: form@1, trial@1'
 
 
 def test_hidden_folders_and_caches_are_no_instruments(root: Path) -> None:
-    (root / "__pycache__").mkdir()
-    (root / ".cache").mkdir()
+    (root / "__pycache__/1").mkdir(parents=True)
+    (root / ".cache/1").mkdir(parents=True)
     assert set(read_library(root).definitions) == {"trial@1", "form@1"}
+
+
+def test_other_files_beside_texts_and_plans_are_passed_over(root: Path) -> None:
+    for name in ("trial/1/text/notes.txt", "trial/1/text/.en.json.json", "trial/1/text/en.json~", "plans/p/README.md"):
+        (root / name).write_text("not JSON", "utf-8")
+    library = read_library(root)
+    assert set(library.texts("trial")) == {"en"}
+    assert set(library.plans) == {"p@1"}
+
+
+def test_a_library_may_have_no_plans(root: Path) -> None:
+    shutil.rmtree(root / "plans")
+    assert read_library(root).plans == {}
 
 
 def duplicate_key(root: Path) -> None:
@@ -100,6 +114,14 @@ def broken_bytes(root: Path) -> None:
         ),
         (duplicate_key, 'trial/1/definition.json: the key "id" stands there twice'),
         (broken_bytes, "trial/1/text/en.json: not UTF-8"),
+        (
+            lambda root: write(root / "trial/1/definition.json", definition_data(kind="quiz")),
+            'trial/1/definition.json kind: "quiz" is none of instrument, form',
+        ),
+        (
+            lambda root: write(root / "trial/1/text/en.json", text_data(kind="quiz")),
+            'trial/1/text/en.json kind: "quiz" is none of descriptive, licensed',
+        ),
         (lambda root: (root / "plans/p").rename(root / "plans/q"), "plans/q/1.json: id and version must be"),
     ],
 )

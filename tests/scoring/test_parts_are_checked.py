@@ -62,7 +62,9 @@ def test_parts_in_another_order_are_a_fault() -> None:
     assert found == {"parts": ["must be pain@1, pass@1 in this order"]}
 
 
-@pytest.mark.parametrize("text_id", [None, 7, "", "sst@1/en/descriptive-1", "since@1/" + "x" * 80])
+@pytest.mark.parametrize(
+    "text_id", [None, 7, "", "sst@1/en/descriptive-1", "since@10/en/descriptive-1", "since@1/" + "x" * 73]
+)
 def test_the_text_that_was_read_must_be_named(text_id: object) -> None:
     given = part("since@1", since_answers()) | {"text_id": text_id}
     assert check_parts(library(), [SINCE], [given]) == {"since@1": ["text_id must name a text of since@1"]}
@@ -71,6 +73,17 @@ def test_the_text_that_was_read_must_be_named(text_id: object) -> None:
 def test_answers_must_be_an_object() -> None:
     given = part("since@1", since_answers()) | {"answers": []}
     assert check_parts(library(), [SINCE], [given]) == {"since@1": ["answers must be an object"]}
+
+
+def test_a_text_may_have_a_name_of_eighty_characters() -> None:
+    given = part("since@1", since_answers()) | {"text_id": "since@1/" + "x" * 72}
+    assert check_parts(library(), [SINCE], [given]) == {}
+
+
+def test_both_faults_of_a_part_are_told() -> None:
+    given = part("since@1", since_answers()) | {"text_id": 7, "answers": []}
+    said = ["text_id must name a text of since@1", "answers must be an object"]
+    assert check_parts(library(), [SINCE], [given]) == {"since@1": said}
 
 
 def test_an_item_that_was_not_asked_is_a_fault() -> None:

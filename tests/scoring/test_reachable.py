@@ -1,5 +1,6 @@
 """Which values a scale can reach, and the first that meets a threshold."""
 
+from collections.abc import Sequence
 from fractions import Fraction
 from itertools import product
 from typing import Any
@@ -46,20 +47,47 @@ def test_where_a_part_is_a_measurement_the_threshold_stands() -> None:
     assert set(firsts("constant", "mcid", "total").items()) >= {(10.4, 10.4), (5.7, 5.7)}
 
 
-STEPS: list[dict[str, Any]] = [
-    {"name": "sum", "items": ["1", "2", "3"]},
-    {"name": "mean", "items": ["1", "2", "3"], "then": [{"name": "rescale", "from": [0, 2], "to": [0, 100]}]},
-    {"name": "highest", "items": ["1", "2"], "each": [{"name": "rescale", "of": ["2"], "from": [0, 3], "to": [1, 7]}]},
-    {"name": "weighted", "items": ["1", "3"], "weights": [0.5, 2]},
-    {"name": "sum", "items": ["2", "3"], "each": [{"name": "band", "of": ["2"], "up_to": [[1, 0], [3, 5]]}]},
-    {"name": "value", "items": ["2"], "then": [{"name": "table", "rows": [[0, 9], [1, 5.5], [2, 5.5], [3, 1]]}]},
+Codes = dict[str, list[int]]
+FROM_0: Codes = {"1": [0, 1], "2": [0, 1, 2, 3], "3": [1, 0]}
+WITH_GAPS: Codes = {"1": [1, 2], "2": [-3, 0, 4], "3": [2, 5, 7]}
+# The codes, the rule, and the limits that a definition must state.
+RULES: list[tuple[Codes, dict[str, Any], list[float]]] = [
+    (FROM_0, {"name": "sum", "items": ["1", "2", "3"]}, [0, 5]),
+    (
+        FROM_0,
+        {"name": "mean", "items": ["1", "2", "3"], "then": [{"name": "rescale", "from": [0, 2], "to": [0, 100]}]},
+        [0, 250 / 3],
+    ),
+    (
+        FROM_0,
+        {
+            "name": "highest",
+            "items": ["1", "2"],
+            "each": [{"name": "rescale", "of": ["2"], "from": [0, 3], "to": [1, 7]}],
+        },
+        [1, 7],
+    ),
+    (FROM_0, {"name": "weighted", "items": ["1", "3"], "weights": [0.5, 2]}, [0, 2.5]),
+    (
+        FROM_0,
+        {"name": "sum", "items": ["2", "3"], "each": [{"name": "band", "of": ["2"], "up_to": [[1, 0], [3, 5]]}]},
+        [0, 6],
+    ),
+    (
+        FROM_0,
+        {"name": "value", "items": ["2"], "then": [{"name": "table", "rows": [[0, 9], [1, 5.5], [2, 5.5], [3, 1]]}]},
+        [1, 9],
+    ),
+    (WITH_GAPS, {"name": "sum", "items": ["1", "2", "3"]}, [0, 13]),
+    (WITH_GAPS, {"name": "mean", "items": ["1", "2", "3"]}, [0, 13 / 3]),
+    (WITH_GAPS, {"name": "highest", "items": ["1", "2"]}, [1, 4]),
+    (WITH_GAPS, {"name": "weighted", "items": ["1", "2", "3"], "weights": [0.5, 2, 0.3]}, [-4.9, 11.1]),
+    (WITH_GAPS, {"name": "value", "items": ["2"]}, [-3, 4]),
 ]
-RANGES: list[list[float]] = [[0, 5], [0, 250 / 3], [1, 7], [0, 2.5], [0, 6], [1, 9]]
 
 
-@pytest.mark.parametrize(("rule", "limits"), list(zip(STEPS, RANGES, strict=True)), ids=str)
-def test_it_lists_what_trying_every_sheet_finds(rule: dict[str, Any], limits: list[float]) -> None:
-    codes = {"1": [0, 1], "2": [0, 1, 2, 3], "3": [1, 0]}
+@pytest.mark.parametrize(("codes", "rule", "limits"), RULES, ids=str)
+def test_it_lists_what_trying_every_sheet_finds(codes: Codes, rule: dict[str, Any], limits: list[float]) -> None:
     items = [{"item": name, "type": "choice", "codes": each, "topic": "t"} for name, each in codes.items()]
     definition = parse_definition(
         definition_data(items=items, scales=[scale_data(range=limits, rule=rule)], thresholds=[]), "trial.json"
@@ -71,6 +99,62 @@ def test_it_lists_what_trying_every_sheet_finds(rule: dict[str, Any], limits: li
     values_listed = reachable_values(definition, "total")
     assert values_listed is not None
     assert [float(value) for value in values_listed] == sorted(float(value) for value in found if value is not None)
+
+
+def lists(*parts: tuple[str, dict[str, Any], Sequence[float]], **largest: int) -> bool:
+    """Whether the values of the last of these scales are listed; items are whole numbers from 0, keyed `item_1`."""
+    items = [
+        {"item": name.removeprefix("item_"), "type": "integer", "min": 0, "max": most, "topic": "t"}
+        for name, most in largest.items()
+    ]
+    scales = [scale_data(scale=name, rule=rule, range=limits) for name, rule, limits in parts]
+    data = definition_data(items=items, scales=scales, thresholds=[])
+    return reachable_values(parse_definition(data, "trial.json"), parts[-1][0]) is not None
+
+
+def sum_of(*items: str) -> dict[str, Any]:
+    return {"name": "sum", "items": list(items)}
+
+
+def over(*scales: str) -> dict[str, Any]:
+    return {"name": "sum", "scales": list(scales)}
+
+
+@pytest.mark.parametrize(("most", "listed"), [(1999, True), (2000, False)])
+def test_an_item_with_more_than_two_thousand_values_is_a_measurement(most: int, listed: bool) -> None:
+    halves = {"name": "band", "of": ["1"], "up_to": [[9, 0], [most, 1]]}
+    assert lists(("total", sum_of("1"), [0, most]), item_1=most) is listed
+    assert lists(("total", sum_of("1", "2"), [0, most + 1]), item_1=most, item_2=1) is listed
+    assert lists(("total", sum_of("1", "2") | {"each": [halves]}, [0, 2]), item_1=most, item_2=1) is listed
+
+
+@pytest.mark.parametrize(("most", "listed"), [(1000, True), (1001, False)])
+def test_so_is_a_part_with_more_than_two_thousand_values(most: int, listed: bool) -> None:
+    part = ("part", sum_of("1", "2"), [0, most + 999])
+    assert lists(part, ("total", over("part"), [0, most + 999]), item_1=most, item_2=999) is listed
+    small = ("small", sum_of("3"), [0, 1])
+    total = ("total", over("part", "small"), [0, most + 1000])
+    assert lists(part, small, total, item_1=most, item_2=999, item_3=1) is listed
+
+
+def test_parts_that_share_an_item_are_not_taken_for_free_of_each_other() -> None:
+    items = {"item_1": 1, "item_2": 1, "item_3": 1}
+    first, apart, sharing = ("a", sum_of("1", "2"), [0, 2]), ("b", sum_of("3"), [0, 1]), ("b", sum_of("2", "3"), [0, 2])
+    assert lists(first, apart, ("total", over("a", "b"), [0, 3]), **items)
+    assert not lists(first, sharing, ("total", over("a", "b"), [0, 4]), **items)
+    between = ("c", over("a"), [0, 2])
+    assert lists(first, between, apart, ("total", over("c", "b"), [0, 3]), **items)
+    assert not lists(first, between, sharing, ("total", over("c", "b"), [0, 4]), **items)
+
+
+def test_the_first_change_is_the_smallest_between_any_two_values() -> None:
+    """Values 0, 1 and 5: a change of 2 is first met by 4, from 1 to 5."""
+    rule = {"name": "value", "items": ["1"], "then": [{"name": "table", "rows": [[0, 0], [1, 1], [2, 5]]}]}
+    items = [{"item": "1", "type": "choice", "codes": [0, 1, 2], "topic": "t"}]
+    thresholds = [threshold_data(kind="mcid", value=value) for value in (0.5, 1, 2, 4.5, 5, 5.5)]
+    data = definition_data(items=items, scales=[scale_data(rule=rule, range=[0, 5])], thresholds=thresholds)
+    definition = parse_definition(data, "trial.json")
+    assert [first_reachable(definition, each) for each in definition.thresholds] == [1, 1, 4, 5, 5, 5.5]
 
 
 def test_a_threshold_that_nothing_reaches_stands_as_it_is() -> None:

@@ -112,23 +112,27 @@ def test_all_faults_are_told_at_once() -> None:
         ('{"answers": {"1": \u0661}}', "not JSON"),
         ("", "not JSON"),
         (b'{"answers": {"1": \xff}}', "not UTF-8 at byte 18"),
-        ("[]", "must be an object such as"),
+        ("[]", 'must be an object such as {"answers": {"1": 1, "2": null}}'),
         ('{"answers": [1, 0]}', "must be an object such as"),
         ('{"1": 1}', "must be an object such as"),
         ('{"answers": {}, "name": "x"}', '"name" beside answers is not understood'),
     ],
 )
 def test_text_that_is_no_answer_sheet_is_refused_plainly(text: str | bytes, message: str) -> None:
-    assert message in str(problem("pain", text))
+    found = problem("pain", text)
+    assert list(found.problems) == ["answers"]
+    assert message in str(found)
 
 
 @pytest.mark.parametrize("spec", ["nothing", "sst@2", "sst@", "SST"])
 def test_an_unknown_instrument_is_told_what_there_is(spec: str) -> None:
-    assert "there are: ases@1, constant@1, dash@1" in str(problem(spec, "{}"))
+    said = f'instrument: there is no instrument "{spec}"; there are: ases@1, constant@1, dash@1, '
+    assert str(problem(spec, "{}")).startswith(said)
 
 
 def test_a_form_of_single_questions_has_no_score() -> None:
-    assert "has no score" in str(problem("since", '{"answers": {}}'))
+    said = "instrument: since@1 is a form of single questions and has no score"
+    assert str(problem("since", '{"answers": {}}')) == said
 
 
 def test_the_explanation_shows_the_arithmetic_and_the_blanks() -> None:

@@ -24,6 +24,7 @@ def test_what_is_valid_is_read_as_it_was_written(value: object) -> None:
     ("text", "message"),
     [
         ('{"a": 1, "b": {"c": 1, "c": 1}}', 'the key "c" stands there twice'),
+        ('{"a": 1, "b": 1, "b": 2}', 'the key "b" stands there twice'),
         ("[NaN]", "NaN is not a number"),
         ("[1e400]", "too large"),
         ("9" * 5000, "too long"),
@@ -51,4 +52,15 @@ def test_what_is_not_finite_is_kept_for_who_asks_and_nothing_else_is() -> None:
 def test_a_value_is_shown_short_and_in_ascii() -> None:
     assert shown("\u0661") == '"\\u0661"'
     assert shown("x" * 100) == '"' + "x" * 38 + "…"
+    assert shown("x" * 38) == '"' + "x" * 38 + '"'
+    assert shown("x" * 39) == '"' + "x" * 38 + "…"
     assert shown({1, 2}) == "set"
+    round_and_round: list[object] = []
+    round_and_round.append(round_and_round)
+    assert shown(round_and_round) == "list"
+
+
+def test_a_number_that_is_too_large_is_shown_by_its_first_forty_digits() -> None:
+    with pytest.raises(JsonProblem) as caught:
+        load_strict_json("1e" + "9" * 60)
+    assert str(caught.value) == "1e" + "9" * 38 + " is too large a number"

@@ -32,24 +32,61 @@ def test_a_licensed_text_is_told_by_its_id() -> None:
     ("data", "place", "reason"),
     [
         (text_data(instrument="trial@2"), "en.json instrument", "must be trial@1"),
-        (text_data(language="English"), "en.json language", "form"),
+        (text_data(language="English"), "en.json language", '"English" does not have the form it should have'),
         (text_data(text_id="trial@1/es/descriptive-1"), "en.json text_id", "must be trial@1/en/descriptive-NAME"),
         (text_data(kind="licensed"), "en.json text_id", "must be trial@1/en/licensed-NAME"),
-        (text_data(title=""), "en.json title", "form"),
+        (text_data(title=""), "en.json title", '"" does not have the form it should have'),
         (text_data(title="Your {side} arm"), "en.json title", "{side} cannot stand here"),
+        (
+            text_data(colour="red"),
+            "en.json colour",
+            "is not understood here; known: text_id, instrument, language, kind, title, recall, items",
+        ),
+        (text_data(recall=""), "en.json recall", '"" does not have the form it should have'),
+        (text_data(recall="Your {side} arm"), "en.json recall", "{side} cannot stand here"),
+        (of_item("3", low="the {side}"), "en.json items 3 low", "{side} cannot stand here"),
+        (of_item("3", not_applicable="the {side}"), "en.json items 3 not_applicable", "{side} cannot stand here"),
         (text_data(items={}), "en.json items 1", "is missing"),
-        (text_data(items=text_data()["items"] | {"9": {}}), "en.json items 9", "is not understood"),
+        (
+            text_data(items=text_data()["items"] | {"9": {}}),
+            "en.json items 9",
+            "is not understood here; known: 1, 1a, 2, 3, 4",
+        ),
         (of_item("1", options={"1": "Yes"}), "en.json items 1 options 0", "is missing"),
-        (of_item("1", options={"1": "Yes", "0": "No", "2": "?"}), "en.json items 1 options 2", "is not understood"),
-        (of_item("1", options={"1": "Yes", "0": ""}), "en.json items 1 options 0", "form"),
-        (of_item("1", options={"1": "Yes", "0": "No {side}"}), "en.json items 1 options 0", "cannot stand here"),
-        (of_item("1", low="none"), "en.json items 1 low", "belongs to a scale"),
-        (of_item("1", not_applicable="n/a"), "en.json items 1 not_applicable", "is not understood"),
-        (of_item("1a", options={"1": "Yes"}), "en.json items 1a options", "is not understood"),
-        (of_item("2", stem="How is {name}?"), "en.json items 2 stem", "{name} is not understood"),
-        (of_item("2", stem="How is {side?"), "en.json items 2 stem", "is not understood"),
+        (
+            of_item("1", options={"1": "Yes", "0": "No", "2": "?"}),
+            "en.json items 1 options 2",
+            "is not understood here; known: 1, 0",
+        ),
+        (
+            of_item("1", options={"1": "Yes", "0": ""}),
+            "en.json items 1 options 0",
+            '"" does not have the form it should have',
+        ),
+        (of_item("1", options={"1": "Yes", "0": "No {side}"}), "en.json items 1 options 0", "{side} cannot stand here"),
+        (of_item("1", low="none"), "en.json items 1 low", "belongs to a scale or an integer"),
+        (
+            of_item("1", not_applicable="n/a"),
+            "en.json items 1 not_applicable",
+            "is not understood here; known: stem, hint, low, high, options",
+        ),
+        (
+            of_item("1a", options={"1": "Yes"}),
+            "en.json items 1a options",
+            "is not understood here; known: stem, hint, low, high",
+        ),
+        (
+            of_item("2", stem="How is {name}?"),
+            "en.json items 2 stem",
+            "{name} is not understood; the only placeholder is {side}",
+        ),
+        (
+            of_item("2", stem="How is {side?"),
+            "en.json items 2 stem",
+            "{side? is not understood; the only placeholder is {side}",
+        ),
         (of_item("2", hint=" so "), "en.json items 2 hint", "begins or ends with a space"),
-        (of_item("3", high=""), "en.json items 3 high", "form"),
+        (of_item("3", high=""), "en.json items 3 high", '"" does not have the form it should have'),
         (without("3", "low"), "en.json items 3 low", "is missing"),
         (without("3", "not_applicable"), "en.json items 3 not_applicable", "is missing"),
         (without("4", "stem"), "en.json items 4 stem", "is missing"),
@@ -59,7 +96,7 @@ def test_it_names_the_item_and_the_reason(data: object, place: str, reason: str)
     with pytest.raises(DataProblem) as caught:
         check_text(trial(), data, "en.json")
     assert caught.value.place == place
-    assert reason in caught.value.reason
+    assert caught.value.reason == reason
 
 
 def test_no_side_may_be_named_where_the_instrument_has_none() -> None:

@@ -6,26 +6,18 @@ import tempfile
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from tests.clinic_case import make_case
 from tests.databases import NoPostgreSQL, new_database, private_server
 from tests.intake.killed import ENVELOPES, deliver_all, wrong_counts
+from tests.soak.mutation.proof import mutation
+from tests.soak.proof import Proof
+from tests.soak.twin import twins
 
 ROUNDS = 12
 EXAMPLES = 3000
-
-
-@dataclass(frozen=True)
-class Proof:
-    name: str
-    tried: str
-    lost: str
-
-    @property
-    def good(self) -> bool:
-        return self.lost == "nothing"
 
 
 @contextmanager
@@ -66,14 +58,19 @@ def properties(name: str, *folders: str) -> Proof:
 
 
 def main() -> int:
-    began, proofs = time.monotonic(), []
+    began, proofs = time.monotonic(), list[Proof]()
     with databases() as urls:
-        waiting: list[Callable[[], Proof]] = [lambda k=kind, u=url: killed_intake(k, u) for kind, url in urls.items()]  # type: ignore[misc]
-        waiting.append(lambda: properties("properties of the schedule", "tests/schedule"))
-        waiting.append(lambda: properties("properties of scoring", "tests/scoring"))
+        waiting: list[Callable[[], Proof | list[Proof]]] = [
+            *(partial(killed_intake, kind, url) for kind, url in urls.items()),
+            partial(properties, "properties of the schedule", "tests/schedule"),
+            partial(properties, "properties of scoring", "tests/scoring"),
+            twins,
+            mutation,
+        ]
         for number, proof in enumerate(waiting, 1):
             print(f"[{number} of {len(waiting)}] running, {time.monotonic() - began:.0f} s so far", flush=True)
-            proofs.append(proof())
+            done = proof()
+            proofs += done if isinstance(done, list) else [done]
             print(f"  {proofs[-1].name}: tried {proofs[-1].tried}; lost: {proofs[-1].lost}", flush=True)
     print(f"\n{'proof':40}{'tried':80}lost")
     for each in proofs:

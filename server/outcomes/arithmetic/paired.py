@@ -123,7 +123,7 @@ def read_pairs(csv_text: str) -> tuple[list[Pair], int]:
                 raise PairsProblem(_header_problem(header))
         rows = [(reader.line_num, row) for row in reader]
     except csv.Error as error:
-        raise PairsProblem(f"line {reader.line_num} is not CSV: {error}") from error
+        raise PairsProblem(f"line {reader.reader.line_num} is not CSV: {error}") from error
     pairs, incomplete = [], 0
     for line, row in rows:
         if any(extra.strip() for extra in row.get(None) or ()):  # csv keeps under None what no column is named for

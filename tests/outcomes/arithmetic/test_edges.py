@@ -1,0 +1,81 @@
+"""Where one answer ends and the next begins, and the words of what is refused."""
+
+import pytest
+
+from server.outcomes.arithmetic.paired import (
+    PairsProblem,
+    change_document,
+    possible_improvement,
+    read_pairs,
+    reliable_counts,
+)
+from server.outcomes.arithmetic.proportion import proportion_document, wilson
+
+
+def refusal(text: str) -> str:
+    with pytest.raises(PairsProblem) as caught:
+        read_pairs(text)
+    return str(caught.value)
+
+
+def test_a_change_of_just_1_96_standard_errors_is_not_reliable() -> None:
+    """0 and 3 before: standard deviation 2.1213, and without any reliability a standard error of change of 3."""
+    found = reliable_counts([(0, 5.88), (3, 3)], 0)
+    assert found is not None
+    assert found.smallest_change == pytest.approx(5.88)
+    assert (found.improved, found.worse) == (0, 0)
+    beyond = reliable_counts([(0, 5.89), (3, 3)], 0)
+    assert beyond is not None
+    assert (beyond.improved, beyond.worse) == (1, 0)
+
+
+def test_a_score_may_be_a_thousand_million_and_no_more() -> None:
+    assert read_pairs("before,after\n1000000000,-1000000000\n") == ([(1e9, -1e9)], 0)
+    said = "line 2: before is not a number that a score can have: "
+    assert refusal("before,after\n1000000000.5,2\n") == f"{said}'1000000000.5'"
+    assert refusal("before,after\n-1000000001,2\n") == f"{said}'-1000000001'"
+
+
+def test_what_is_no_number_is_shown_by_its_beginning() -> None:
+    said = "line 2: after is not a number that a score can have: "
+    assert refusal(f"before,after\n1,{'x' * 60}\n") == f"{said}'{'x' * 39}"
+
+
+def test_a_byte_order_mark_is_no_part_of_the_first_column() -> None:
+    assert read_pairs("\ufeffbefore,after\n1,2\n") == ([(1, 2)], 0)
+
+
+def test_both_columns_must_be_named() -> None:
+    said = "the first line must name the columns before and after once; it has: "
+    assert refusal("before,post\n1,2\n") == f"{said}before, post"
+    assert refusal("pre,after\n1,2\n") == f"{said}pre, after"
+
+
+def test_what_is_no_csv_is_told_with_its_line() -> None:
+    assert refusal('before,after\n1,2\n1,"2\n') == "line 3 is not CSV: unexpected end of data"
+
+
+@pytest.mark.parametrize("maximum", [9, 9.0])
+def test_a_score_above_the_maximum_is_told_without_idle_decimals(maximum: float) -> None:
+    with pytest.raises(PairsProblem, match=r"^a score lies above the maximum 9$"):
+        possible_improvement([(9, 10)], maximum)
+    assert possible_improvement([(8, 9)], maximum).mean_percent == 100
+
+
+def test_the_document_says_which_way_is_better() -> None:
+    assert change_document("before,after\n1,2\n")["better"] == "higher"
+
+
+@pytest.mark.parametrize("level", [0.9, 0.95, 0.99])
+def test_the_limits_of_none_and_of_all_are_the_ends_themselves(level: float) -> None:
+    for n in range(1, 60):
+        assert wilson(0, n, level).lower == 0
+        assert wilson(n, n, level).upper == 1
+
+
+def test_the_document_has_a_level_of_95_percent_unless_another_is_asked_for() -> None:
+    method = "Wilson score interval without continuity correction, level "
+    found = proportion_document(5, 10)
+    assert (found["lower"], found["upper"]) == tuple(wilson(5, 10, 0.95)[1:])
+    assert found["method"] == f"{method}0.95"
+    assert proportion_document(5, 10, 0.1 + 0.2)["method"] == f"{method}0.3"
