@@ -3,11 +3,12 @@
 import click
 
 from server.cli.records import export, score
+from server.cli.rescore import rescore
 from server.cli.running import account, clinic, demo, migrate_command, serve, tick
 
 __all__ = ["main"]
 
-COMMANDS = (demo, serve, clinic, migrate_command, account, tick, export, score)
+COMMANDS = (demo, serve, clinic, migrate_command, account, tick, export, score, rescore)
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})
