@@ -53,7 +53,7 @@ def find_changes(session: Session, after: int, keys: Keys, library: Library, *, 
     batch = Batch(last[-1])
     of_these = {"after": after, "last": last[-1]}
     kept, ciphers = _valid_scores(connection, of_these), _Ciphers(keys)
-    for response in connection.execute(_RESPONSES, of_these):
+    for response in connection.execute(_RESPONSES, of_these).all():
         batch.responses += 1
         where = Where(response.id, response.study_number, response.side, response.code, response.attempt)
         rebuilt = _rebuilt(response, ciphers, library)
@@ -93,7 +93,7 @@ _SCORES = (
 
 def _valid_scores(connection: Connection, of_these: dict[str, int]) -> dict[int, Found]:
     found: dict[int, Found] = {}
-    for row in connection.execute(_SCORES, of_these):
+    for row in connection.execute(_SCORES, of_these).all():
         found.setdefault(row[1], {})[row[2], row[4]] = row
     return found
 
