@@ -5,10 +5,10 @@ from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from typing import Any
 
-from scoring.answers import STATES, Answer, Problems, is_asked, value_problem
+from scoring.answers import STATES, Answer, AnswerProblem, Problems, is_asked, value_problem
 from scoring.definition import Definition, Item
 from scoring.library import Library
-from scoring.score import ScaleScore, score
+from scoring.score import ScaleScore, score, score_sheet
 from scoring.strict_json import shown
 
 Parts = Sequence[Mapping[str, Any]]
@@ -43,9 +43,33 @@ def score_parts(library: Library, parts: Parts) -> list[ScaleScore]:
     """The scores of parts that `check_parts` found without fault, in their order; forms have none."""
     results: list[ScaleScore] = []
     for part in parts:
-        answers = {name: Answer(each["state"], each.get("value")) for name, each in part["answers"].items()}
-        results += score(library.instrument(part["instrument"]), answers)
+        results += score_part(library.instrument(part["instrument"]), part["answers"])
     return results
+
+
+def score_part(definition: Definition, answers: Mapping[str, Mapping[str, Any]]) -> tuple[ScaleScore, ...]:
+    """The scores of one part's answers, `{"7": {"state": "answered", "value": 1}, …}`; none for a form.
+
+    Raises AnswerProblem for an answer that the definition does not accept.
+    """
+    if not definition.scales:
+        return ()
+    values = {name: each.get("value") for name, each in answers.items() if each["state"] == "answered"}
+    if len(values) == len(definition.items):
+        return score_sheet(definition, values)
+    _refuse_unfit(definition, values)
+    return score(definition, {name: Answer(each["state"], each.get("value")) for name, each in answers.items()})
+
+
+def _refuse_unfit(definition: Definition, values: Mapping[str, object]) -> None:
+    known = definition.by_item
+    problems: Problems = {}
+    for name, value in values.items():
+        fault = value_problem(known[name], value) if name in known else f"is not an item of {definition.spec}"
+        if fault and not (name in known and known[name].identifying):
+            problems[f"item {shown(name)}"] = [fault]
+    if problems:
+        raise AnswerProblem(problems)
 
 
 def split_identifying(library: Library, parts: Parts) -> tuple[list[dict[str, Any]], list[tuple[str, str, str]]]:

@@ -8,7 +8,7 @@ from typing import Any, NamedTuple, cast
 from scoring.answers import NOT_GIVEN, Answer, read_sheet
 from scoring.definition import Better, Definition, Item
 from scoring.steps import Number, number_of
-from scoring.work import Unit, Values, Working, units_of, values_of, work
+from scoring.work import Unit, Values, Working, units_of, values_of, work, work_sum
 
 # Goes up when the same answers could give another score. Kept with every score.
 SCORING_VERSION = "1"
@@ -20,6 +20,8 @@ STATE_WORDS = {
     "not_applicable": "not applicable",
     NOT_GIVEN: "not answered",
 }
+# Sums of one instrument whose scores are kept: a list of a million sheets brings the same few sums again and again.
+MOST_KNOWN = 4096
 
 
 class ScaleScore(NamedTuple):
@@ -52,6 +54,7 @@ class _Frame(NamedTuple):
     unit: Unit
     plain: bool
     group: int
+    built_on: bool
     before: tuple[Any, ...]
     whole: tuple[Any, ...]
 
@@ -60,6 +63,8 @@ class _Plan(NamedTuple):
     """`groups` are the distinct lists of items; a unit's `group` is a place in it. `accepted`: numbers by item. `order`: the
     scales as the definition has them; the frames stand in working order.
 
+    `by_sums`: the scores of a whole sheet follow from its sums over the groups; `known` keeps those of the sums that came up.
+
     An item that hangs on another accepts none here: a sheet with such items is read in full.
     """
 
@@ -67,6 +72,8 @@ class _Plan(NamedTuple):
     groups: tuple[tuple[str, ...], ...]
     accepted: tuple[tuple[str, Container[object]], ...]
     order: tuple[str, ...]
+    by_sums: bool
+    known: dict[tuple[int, ...], tuple[ScaleScore, ...]]
 
 
 @lru_cache(maxsize=256)
@@ -74,9 +81,15 @@ def _plan(definition: Definition) -> _Plan:
     units = units_of(definition)
     groups = {unit.group: unit.names for unit in units}
     accepted = tuple((each.item, _accepted(each)) for each in definition.items)
-    return _Plan(
-        tuple(_frame(definition, unit) for unit in units), tuple(groups.values()), accepted, tuple(definition.by_scale)
-    )
+    frames, order = tuple(_frame(definition, unit) for unit in units), tuple(definition.by_scale)
+    by_sums = all(_follows_from_sum(unit) for unit in units)
+    return _Plan(frames, tuple(groups.values()), accepted, order, by_sums, {})
+
+
+def _follows_from_sum(unit: Unit) -> bool:
+    """Whether the value of a whole sheet depends on nothing but the sum of its items, or on scales that do."""
+    rule = unit.scale.rule
+    return bool(rule.scales) or (rule.name in ("sum", "value", "mean") and not any(rule.each))
 
 
 def _accepted(item: Item) -> Container[object]:
@@ -87,9 +100,10 @@ def _accepted(item: Item) -> Container[object]:
 
 def _frame(definition: Definition, unit: Unit) -> _Frame:
     scale, count = unit.scale, len(unit.names)
+    built_on = any(scale.scale in each.rule.scales for each in definition.scales)
     flags = ("bound",) if scale.missing.name == "fill" else ()
     whole = (count, count, scale.method, scale.range, scale.better, flags, SCORING_VERSION)
-    return _Frame(unit, unit.plain, unit.group, (definition.id, definition.version, scale.scale), whole)
+    return _Frame(unit, unit.plain, unit.group, built_on, (definition.id, definition.version, scale.scale), whole)
 
 
 def score(definition: Definition, answers: Mapping[str, Answer]) -> tuple[ScaleScore, ...]:
@@ -102,30 +116,48 @@ def score(definition: Definition, answers: Mapping[str, Answer]) -> tuple[ScaleS
 
 
 def score_sheet(definition: Definition, values: Mapping[str, object]) -> tuple[ScaleScore, ...]:
-    """`score(definition, read_sheet(definition, values))`, sooner when every item is answered: for many sheets."""
-    plan = _plan(definition)
+    """`score(definition, read_sheet(definition, values))`, sooner where every item has a number or None: for many sheets."""
+    plan, blank = _plan(definition), False
     for name, numbers in plan.accepted:
         value = values.get(name)
         if type(value) is not int or value not in numbers:
-            return score(definition, read_sheet(definition, values))
+            if value is not None or not numbers:
+                return score(definition, read_sheet(definition, values))
+            blank = True
     if len(values) != len(plan.accepted):
         return score(definition, read_sheet(definition, values))
-    sheet = cast("Mapping[str, int]", values)
-    return _scores(plan, [[sheet[name] for name in names] for names in plan.groups], {})
+    sheet = cast("Mapping[str, int | None]", values)
+    sheets: list[Values] = [[sheet[name] for name in names] for names in plan.groups]
+    if blank or not plan.by_sums:
+        return _scores(plan, sheets, {})
+    sums = tuple([sum(cast("list[int]", numbers)) for numbers in sheets])
+    found = plan.known.get(sums)
+    if found is None:
+        if len(plan.known) >= MOST_KNOWN:
+            plan.known.clear()
+        found = plan.known[sums] = _scores(plan, sheets, {})
+    return found
 
 
 def _scores(plan: _Plan, sheets: Sequence[Values], answers: Mapping[str, Answer]) -> tuple[ScaleScore, ...]:
-    totals = [None if None in values else sum(values) for values in sheets]  # type: ignore[arg-type]
+    given = [[value for value in values if value is not None] for values in sheets]
+    totals = [sum(values) for values in given]
+    whys: list[str | None] = [None] * len(sheets)
     worked: dict[str, Working] = {}
     results: dict[str, ScaleScore] = {}
     for frame in plan.frames:
-        unit, plain, group, before, whole = frame
-        total = totals[group]
-        if plain and total is not None:
+        unit, plain, group, built_on, before, whole = frame
+        total, answered = totals[group], len(given[group])
+        blanks = len(unit.names) - answered
+        if plain and not blanks and not built_on:
             results[before[2]] = _made((*before, total, "scored", None, *whole))
-        else:
-            worked[before[2]] = working = work(unit, sheets[group], answers, worked)
-            results[before[2]] = _result(frame, working, sheets[group], answers, worked)
+            continue
+        working = work_sum(unit, total, answered) if plain else None
+        worked[before[2]] = working = working or work(unit, sheets[group], answers, worked)
+        why = whys[group]
+        if blanks and why is None:
+            why = whys[group] = _why(unit.names, sheets[group], answers)
+        results[before[2]] = _result(frame, working, blanks, why, worked)
     return tuple([results[name] for name in plan.order])
 
 
@@ -139,29 +171,45 @@ def workings(definition: Definition, answers: Mapping[str, Answer]) -> dict[str,
     return found
 
 
-def _result(
-    frame: _Frame,
-    working: Working,
-    values: Values,
-    answers: Mapping[str, Answer],
-    worked: Mapping[str, Working],
-) -> ScaleScore:
-    blanks = values.count(None)
+def _result(frame: _Frame, working: Working, blanks: int, why: str | None, worked: Mapping[str, Working]) -> ScaleScore:
     value = None if working.value is None else number_of(working.value)
+    if not blanks and not working.flags:
+        return _made((*frame.before, value, "not_scored" if value is None else "scored", None, *frame.whole))
     status = "not_scored" if value is None else "prorated" if working.prorated else "scored"
-    reason = _reason(frame.unit, working, answers, blanks, worked) if blanks else None
-    result = _made((*frame.before, value, status, reason, len(values) - blanks, *frame.whole[1:]))
-    return result._replace(flags=result.flags + working.flags) if working.flags else result
+    reason = _reason(frame.unit, working, why, blanks, worked) if why is not None else None
+    count, _same, method, limits, better, flags, version = frame.whole
+    return _made(
+        (
+            *frame.before,
+            value,
+            status,
+            reason,
+            count - blanks,
+            count,
+            method,
+            limits,
+            better,
+            flags + working.flags,
+            version,
+        )
+    )
 
 
-def _reason(
-    unit: Unit, working: Working, answers: Mapping[str, Answer], blanks: int, worked: Mapping[str, Working]
-) -> str:
+def _why(names: Sequence[str], values: Values, answers: Mapping[str, Answer]) -> str:
+    """How many of the blanks are of which kind."""
+    if not answers:
+        return f"{sum([value is None for value in values])} {STATE_WORDS[NOT_GIVEN]}"
+    states = Counter(
+        answers[name].state if name in answers else NOT_GIVEN
+        for name, value in zip(names, values, strict=True)
+        if value is None
+    )
+    return ", ".join(f"{states[state]} {word}" for state, word in STATE_WORDS.items() if states[state])
+
+
+def _reason(unit: Unit, working: Working, why: str, blanks: int, worked: Mapping[str, Working]) -> str:
     """Counts, not items: it stays short with thirty items, and `explain` names them."""
-    states = Counter(answers[name].state if name in answers else NOT_GIVEN for name in unit.names)
-    why = ", ".join(f"{states[state]} {word}" for state, word in STATE_WORDS.items() if states[state])
-    parts = [f"{_what_happened(unit, working, blanks, worked)} ({why})", *working.flags]
-    return "; ".join(parts)
+    return "; ".join((f"{_what_happened(unit, working, blanks, worked)} ({why})", *working.flags))
 
 
 def _what_happened(unit: Unit, working: Working, blanks: int, worked: Mapping[str, Working]) -> str:

@@ -28,7 +28,7 @@ NOTHING = Working(None)
 class Unit:
     """A scale with what is worked out once: the items it rests on, also through other scales, and its named rule.
 
-    `group` numbers the distinct lists of items of a definition. `plain`: a sum of the answers that no scale builds on.
+    `group` numbers the distinct lists of items of a definition. `plain`: a sum of the answers, without a step.
     """
 
     scale: Scale
@@ -43,15 +43,13 @@ def units_of(definition: Definition) -> tuple[Unit, ...]:
     names: dict[str, tuple[str, ...]] = {}
     groups: list[tuple[str, ...]] = []
     units: list[Unit] = []
-    built_on = {name for scale in definition.scales for name in scale.rule.scales}
     for scale in _in_working_order(definition):
         rule = scale.rule
         under = {item for name in rule.scales for item in names[name]}
         names[scale.scale] = rule.items or tuple(item for item in definition.by_item if item in under)
         if names[scale.scale] not in groups:
             groups.append(names[scale.scale])
-        bare = rule.name in ("sum", "value") and bool(rule.items) and not any(rule.each) and not rule.then
-        plain = bare and scale.scale not in built_on
+        plain = rule.name in ("sum", "value") and bool(rule.items) and not any(rule.each) and not rule.then
         group = groups.index(names[scale.scale])
         units.append(Unit(scale, names[scale.scale], group, RULES[rule.name], plain))
     return tuple(units)
@@ -79,6 +77,21 @@ def values_of(names: Sequence[str], answers: Mapping[str, Answer]) -> list[int |
 def work(unit: Unit, values: Values, answers: Mapping[str, Answer], worked: Mapping[str, Working]) -> Working:
     """`worked` holds the scales that this one builds on."""
     return _over_scales(unit, worked) if unit.scale.rule.scales else _over_items(unit, values, answers)
+
+
+def work_sum(unit: Unit, total: int, answered: int) -> Working | None:
+    """The same for a plain unit, without its inputs, from the sum of what was answered; None where more than counts decides."""
+    missing, blanks = unit.scale.missing, len(unit.names) - answered
+    if not blanks:
+        return Working((total, 1))
+    if missing.name == "applicable":
+        return None
+    if missing.name == "fill" and missing.value is not None and answered:
+        return Working((total + blanks * missing.value, 1))
+    if not missing.needs or answered < missing.needs:
+        return NOTHING
+    basis = BASES[missing.basis]
+    return Working(spread(unit, (total, 1), answered), True, (basis,) if basis else ())
 
 
 def _over_items(unit: Unit, values: Values, answers: Mapping[str, Answer]) -> Working:

@@ -3,12 +3,13 @@
 import click
 
 from server.cli.records import export, questionnaire, score
+from server.cli.rescore import rescore
 from server.cli.running import account, clinic, demo, migrate_command, serve, tick
 from server.cli.stats import stats
 
 __all__ = ["main"]
 
-COMMANDS = (demo, serve, clinic, migrate_command, account, tick, export, score, questionnaire, stats)
+COMMANDS = (demo, serve, clinic, migrate_command, account, tick, export, score, rescore, questionnaire, stats)
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})

@@ -176,7 +176,7 @@ class Reader:
             messages_sent=messages.get("sent", 0),
             repeats=repeats,
             items=tuple(items),
-            scores=() if missing else tuple(_score_facts(score) for score in kept),
+            scores=() if missing else tuple(_score_facts(score) for score in _in_order(kept, items, self.library)),
         )
 
     def _items(self, patient: Patient, response: Response) -> tuple[list[ItemFacts], str | None]:
@@ -229,6 +229,19 @@ def _by(rows: list[Any], key: Callable[[Any], int]) -> dict[int, list[Any]]:
     for row in rows:
         found.setdefault(key(row), []).append(row)
     return found
+
+
+def _in_order(scores: list[Score], items: list[ItemFacts], library: Library) -> list[Score]:
+    """As the form asks and the definitions list them, so that a score made anew later stands where the old one stood."""
+    asked = {spec: place for place, spec in enumerate(dict.fromkeys(item.instrument for item in items))}
+
+    def place(score: Score) -> tuple[int, int]:
+        spec = f"{score.instrument}@{score.instrument_version}"
+        scales = list(library.definitions[spec].by_scale) if spec in library.definitions else []
+        at = scales.index(score.scale) if score.scale in scales else len(scales)
+        return asked.get(spec, len(asked)), at
+
+    return sorted(scores, key=place)
 
 
 def _score_facts(score: Score) -> ScoreFacts:

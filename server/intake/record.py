@@ -13,11 +13,12 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from scoring.library import Library
-from scoring.parts import check_parts, score_parts, split_identifying
+from scoring.parts import check_parts, split_identifying
 from scoring.plan_parts import part_items
 from server.crypto.encoding import compact_json
 from server.crypto.fields import PatientCipher
 from server.intake.payload import AnswersNotValid
+from server.intake.scores import scores_of
 from server.models import Clinic, Flag, Response, Score, Timepoint
 from server.models.bulk import insert_rows, insert_rows_with_ids
 from server.models.clock import clinic_day
@@ -163,25 +164,8 @@ def _response_row(form: Filled, counted: bool, now: datetime) -> dict[str, Any]:
 
 
 def _score_rows(form: Filled, response_id: int, library: Library, now: datetime) -> list[dict[str, Any]]:
-    texts = {part["instrument"]: part["text_id"] for part in form.kept}
-    return [
-        {
-            "response_id": response_id,
-            "instrument": each.instrument,
-            "instrument_version": each.version,
-            "text_id": texts[f"{each.instrument}@{each.version}"],
-            "scale": each.scale,
-            "value": each.value,
-            "status": each.status,
-            "reason": each.reason,
-            "answered": each.answered,
-            "items": each.items,
-            "method": each.method,
-            "scoring_version": each.scoring_version,
-            "scored_at": now,
-        }
-        for each in score_parts(library, form.kept)
-    ]
+    of_this = {"response_id": response_id, "scored_at": now}
+    return [{**stated._asdict(), **of_this} for stated in scores_of(form.kept, library)]
 
 
 def _flag_rows(form: Filled, response_id: int, library: Library, now: datetime) -> list[dict[str, Any]]:

@@ -29,6 +29,34 @@ def insert_rows_with_ids(session: Session, table: type[Base], rows: Sequence[Map
     return list(made.scalars())
 
 
+def bound(session: Session, table: type[Base], column: str, value: Any) -> Any:
+    """A value of this column as the driver takes it, for the two functions below."""
+    dialect = session.connection().dialect
+    process = _table(table).c[column].type.dialect_impl(dialect).bind_processor(dialect)
+    return value if process is None else process(value)
+
+
+def run_many(session: Session, statement: str, rows: Sequence[tuple[Any, ...]]) -> int:
+    """A statement with {} for each value of a row, once for each row; how many rows of the table it touched in all.
+
+    For many thousand rows: values go to the driver as they are.
+    """
+    if not rows:
+        return 0
+    connection = session.connection()
+    mark = "?" if connection.dialect.name == "sqlite" else "%s"
+    return connection.exec_driver_sql(statement.format(*[mark] * len(rows[0])), list(rows)).rowcount
+
+
+def insert_tuples(session: Session, table: type[Base], columns: Sequence[str], rows: Sequence[tuple[Any, ...]]) -> None:
+    """New rows, in about half the time of `insert_rows`."""
+    run_many(
+        session,
+        f"INSERT INTO {_table(table).name} ({', '.join(columns)}) VALUES ({', '.join(['{}'] * len(columns))})",
+        rows,
+    )
+
+
 def update_rows(session: Session, changes: Sequence[tuple[Base, Mapping[str, Any]]]) -> None:
     """Each pair is a loaded row of one table, without pending changes, and the new values; all pairs name the same columns."""
     if not changes:

@@ -1,0 +1,50 @@
+"""`yearmark rescore`: rebuilds scores from the stored answers and says what changed, why, and what was left alone."""
+
+import sys
+from pathlib import Path
+from typing import Any
+
+import click
+
+from server.cli.opening import Refusal, data_option, opened_clinic, plainly
+
+
+@click.command()
+@data_option
+@click.option("--check", is_flag=True, help="Say what would change; write nothing to the database.")
+@click.option("--report", type=click.Path(path_type=Path, dir_okay=False), help="A new CSV file: one row a change.")
+def rescore(data: Path | None, check: bool, report: Path | None) -> None:
+    """Rebuild every score from the stored answers, by this program's definitions and scoring version.
+
+    A score that comes out otherwise is superseded: its old row stays. A second run changes nothing. Safe beside a running server.
+    Exit code 1 when something was left alone that somebody can mend.
+    """
+    from server.cli.rescore_report import MENDABLE, report_file, summary_lines
+    from server.intake.rebuild import Batch
+    from server.intake.rescore import RescoreProblem, count_responses
+    from server.intake.rescore import rescore as rescore_all
+
+    runtime = opened_clinic(data)
+    now = runtime.now()
+    with plainly(), report_file(report) as written, _progress(count_responses(runtime.store)) as bar:
+
+        def told(batch: Batch) -> None:
+            written(batch)
+            bar.update(batch.responses)
+
+        try:
+            found = rescore_all(runtime.store, runtime.keys, runtime.library, now=now, check=check, told=told)
+        except RescoreProblem as problem:
+            raise Refusal(str(problem)) from problem
+        except KeyboardInterrupt as stop:
+            raise Refusal("stopped. What was rebuilt is whole, and the same command goes on from there") from stop
+    for line in summary_lines(found, check=check):
+        click.echo(line)
+    sys.exit(1 if any(found.left_alone[why] for why in MENDABLE) else 0)
+
+
+def _progress(responses: int) -> Any:
+    """A bar on the error output of a terminal; nothing in a log."""
+    return click.progressbar(
+        length=responses, label="Responses", file=sys.stderr, hidden=not sys.stderr.isatty(), show_pos=True
+    )

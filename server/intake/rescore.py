@@ -1,0 +1,119 @@
+"""Rebuilds scores from the stored answers, by the definitions and the scoring version of this program.
+
+1. A batch of responses is read without the lock, opened and scored by the instrument versions and texts they were answered with
+   (`server/intake/rebuild.py`). A response that cannot be scored is left alone, with the reason.
+2. Where a score comes out otherwise than it is stored, the old row is superseded and a new one added: one short write transaction for a
+   batch, so that a running server gets its turn after each. No row is altered but for `superseded_at`, and none is deleted.
+3. If somebody changed these rows in between, nothing of the batch is written and it is read again.
+
+A run that is killed leaves each response wholly old or wholly new, and the next run finds what is left. All that one run wrote bears the
+same instant.
+"""
+
+from collections.abc import Callable
+from datetime import datetime
+
+from sqlalchemy import func, select
+from sqlalchemy.exc import IntegrityError
+from sqlalchemy.orm import Session
+
+from scoring.library import Library
+from scoring.score import SCORING_VERSION
+from server.intake.open import Keys
+from server.intake.rebuild import Batch, find_changes
+from server.intake.score_changes import Summary
+from server.intake.scores import Stated
+from server.models import Patient, Response, Score
+from server.models.bulk import bound, insert_tuples, run_many
+from server.models.store import Store
+from server.trust.audit import audit
+
+AT_ONCE = 200
+TRIES = 3
+
+
+class RescoreProblem(RuntimeError):
+    """The run stopped; the message says what stands and what to do."""
+
+
+class _Overtaken(Exception):
+    """A row that was to be superseded is so already, or its patient was erased."""
+
+
+def count_responses(store: Store) -> int:
+    with store.reading() as session:
+        return session.scalar(select(func.count(Response.id))) or 0
+
+
+def rescore(
+    store: Store,
+    keys: Keys,
+    library: Library,
+    *,
+    now: datetime,
+    check: bool = False,
+    told: Callable[[Batch], None] | None = None,
+    at_once: int = AT_ONCE,
+) -> Summary:
+    """What was found. With `check` nothing is written. `told` hears of each batch, once it is written.
+
+    Raises RescoreProblem when other programs keep changing the same rows.
+    """
+    summary, after = Summary(), 0
+    while True:
+        batch = _one_batch(
+            store, keys, library, after, first=not summary.changed, now=now, check=check, at_once=at_once
+        )
+        if batch is None:
+            break
+        summary.take(batch.responses, batch.unchanged, batch.changes, batch.left_alone)
+        if told is not None:
+            told(batch)
+        after = batch.after
+    if not check:
+        with store.writing() as session:
+            _note(session, "scores:rebuilt", now, **summary.counts())
+    return summary
+
+
+def _one_batch(
+    store: Store, keys: Keys, library: Library, after: int, *, first: bool, now: datetime, check: bool, at_once: int
+) -> Batch | None:
+    for _try in range(TRIES):
+        with store.reading() as session:
+            batch = find_changes(session, after, keys, library, at_once=at_once)
+        if check or batch is None or not batch.changes:
+            return batch
+        try:
+            with store.writing() as session:
+                if first:  # so that a run that was killed is in the trail too
+                    _note(session, "scores:rebuild_begun", now)
+                _write(session, batch, now)
+            return batch
+        except (_Overtaken, IntegrityError):
+            continue
+    raise RescoreProblem(
+        "another program is changing the same scores. What was rebuilt before stands, nothing else was changed; run it again "
+        "when the other one is done"
+    )
+
+
+def _write(session: Session, batch: Batch, now: datetime) -> None:
+    _refuse_erased(session, batch)
+    at = bound(session, Score, "superseded_at", now)
+    statement = "UPDATE score SET superseded_at = {} WHERE id = {} AND superseded_at IS NULL"
+    if run_many(session, statement, [(at, row) for row in batch.superseded]) != len(batch.superseded):
+        raise _Overtaken
+    columns = ("response_id", *Stated._fields, "scored_at")
+    insert_tuples(session, Score, columns, [(response_id, *stated, at) for response_id, stated in batch.new])
+
+
+def _refuse_erased(session: Session, batch: Batch) -> None:
+    """A patient who was erased since the batch was read gets no new score, and none can be erased until it is written."""
+    patients = select(Patient.erased_at).where(Patient.id.in_(batch.patients)).order_by(Patient.id)
+    if any(session.connection().execute(patients.with_for_update(read=True)).scalars()):
+        raise _Overtaken
+
+
+def _note(session: Session, action: str, now: datetime, **counts: int) -> None:
+    audit(session, action, "clinic 1", now=now, scoring_version=SCORING_VERSION, **counts)

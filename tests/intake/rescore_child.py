@@ -1,0 +1,26 @@
+"""Rescores until killed: python -m tests.intake.rescore_child URL FOLDER KILL_AT
+
+Kills itself with SIGKILL before the KILL_AT-th step, commits included. Two responses a batch.
+"""
+
+import sys
+from pathlib import Path
+
+from scoring.library import load_library
+from server.intake.rescore import rescore
+from server.models.lock import FolderLock
+from server.models.store import Store, make_engine
+from server.trust.keys import KeyFolder
+from tests.intake.archive import NOW
+from tests.intake.killed_child import die_at
+
+
+def main(url: str, folder: str, kill_at: str) -> None:
+    engine = make_engine(url, FolderLock(Path(folder)) if url.startswith("sqlite") else None)
+    keys = KeyFolder(Path(folder) / "keys")
+    die_at(engine, int(kill_at))
+    rescore(Store(engine, keys.field_ring()), keys, load_library(), now=NOW, at_once=2)
+
+
+if __name__ == "__main__":
+    main(*sys.argv[1:])
