@@ -8,9 +8,9 @@ from scoring.threshold_choice import RULE
 from server.staff import words
 from server.staff.here import here, reading, runtime
 from server.staff.instrument_files import examples_of, source_of
-from server.staff.rule_words import blanks_rule, items_in_words, rule_sentences
-from server.staff.sourcing import STATUS, found_by, not_sourced, sourced, why_sent
-from server.staff.thresholds import HEMI, show_threshold
+from server.staff.rule_words import blanks_rule, rule_sentences
+from server.staff.sourcing import STATUS, found_by, not_sourced, sourced, why_in_full, why_sent
+from server.staff.thresholds import show_threshold
 from server.staff.usage import answers_by_version, uses_of
 from server.timepoints.plans import plan_named
 
@@ -60,17 +60,16 @@ def instrument(spec: str) -> str:
         told=source_of(definition.id, definition.version),
         thresholds=[show_threshold(definition, each) for each in definition.thresholds],
         choice_rule=RULE,
-        HEMI=HEMI,
         RECALL=RECALL,
         STATUS=STATUS,
         sourced=sourced(definition),
         not_sourced=not_sourced(definition),
         found_by=found_by(definition),
         why_sent=why_sent(definition),
+        why_in_full=why_in_full(definition),
         blanks_rule=blanks_rule,
         rule_sentences=rule_sentences,
         rests_on=lambda scale: _rests_on(definition, scale),
-        items_in_words=items_in_words,
         language=lambda code: words.LANGUAGE.get(code, code),
     )
 

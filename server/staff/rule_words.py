@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
-from scoring.definition import BASES, Definition, Missing, Rule, Scale
+from scoring.definition import BASES, Definition, Rule, Scale
 from scoring.steps import Affine, Band, Limit, Step, Table, words_of
 from server.staff import words
 
@@ -25,8 +25,11 @@ def rule_sentences(definition: Definition, scale: Scale) -> list[str]:
     ]
 
 
-def blanks_rule(missing: Missing, count: int) -> str:
-    """What happens to blanks, with what the rule for standing in rests on."""
+def blanks_rule(scale: Scale, count: int) -> str:
+    """What happens to blanks among its `count` items, with what a rule for standing in rests on."""
+    missing = scale.missing
+    if scale.rule.scales:
+        return "as the scales that it is made of say"
     if missing.name == "complete":
         return "all items are needed" if count > 1 else "without an answer there is no value"
     if missing.name == "fill":
@@ -50,14 +53,14 @@ def items_in_words(definition: Definition, names: Sequence[str]) -> str:
 
 
 def step_words(step: Step) -> str:
-    """One step on a number x. Any step of scoring.steps has words here, or this raises TypeError."""
+    """One step on a number n. Any step of scoring.steps has words here, or this raises TypeError."""
     if isinstance(step, Affine):
-        return f"x becomes {step.how('x')}"
+        return f"n becomes {step.how('n').replace(' x ', ' × ')}"
     if isinstance(step, Band):
-        return f"x becomes the number of its band: {'; '.join(_bands(step))}"
+        return f"n becomes the number of its band: {'; '.join(_bands(step))}"
     if isinstance(step, Table):
         rows = ", ".join(f"{key} gives {_said(value)}" for key, value in step.gives.items())
-        return f"x is looked up in a table: {rows}"
+        return f"n is looked up in a table: {rows}"
     return f"at most {_said(step.high)}" if isinstance(step, Limit) else "rounded to a whole number, a half upwards"
 
 
@@ -87,20 +90,20 @@ def _each(definition: Definition, rule: Rule) -> Iterator[str]:
 
 def _together(definition: Definition, rule: Rule) -> str:
     if rule.name == "weighted":
-        parts = (f"{_said(w)} x {name}" for name, w in zip(_names(definition, rule), rule.weights, strict=True))
+        parts = (f"{_said(w)} × {name}" for name, w in zip(_names(definition, rule), rule.weights, strict=True))
         return f"Add up {' + '.join(parts)}."
     return f"{RULE[rule.name].format(_inputs(definition, rule, rule.inputs))}."
 
 
 def _names(definition: Definition, rule: Rule) -> list[str]:
     if rule.scales:
-        return [definition.by_scale[name].title.lower() for name in rule.scales]
+        return [f"“{definition.by_scale[name].title}”" for name in rule.scales]
     return [f"item {name}" for name in rule.items]
 
 
 def _inputs(definition: Definition, rule: Rule, names: Sequence[str]) -> str:
     if rule.scales:
-        return f"the {words.listed([definition.by_scale[name].title.lower() for name in names])} scores"
+        return words.listed([f"“{definition.by_scale[name].title}”" for name in names])
     return f"{'items' if len(names) > 1 else 'item'} {items_in_words(definition, names)}"
 
 

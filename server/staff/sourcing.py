@@ -1,5 +1,7 @@
 """What of an instrument rests on a source that was read, and what does not; and why it can or cannot be sent."""
 
+from markupsafe import Markup, escape
+
 from scoring.definition import BASES, Definition
 from server.staff import words
 from server.staff.instrument_files import Told, examples_of, source_of
@@ -19,18 +21,26 @@ def why_sent(definition: Definition) -> str:
     return "cannot be sent to a phone: an examiner finds part of it"
 
 
+def why_in_full(definition: Definition) -> Markup:
+    """What stands in the way of sending it, as its own papers say; empty for what can be sent."""
+    if definition.status == "needs_permission":
+        return escape(definition.licence.terms)
+    told = [each.text for each in _told(definition, "Status")] if definition.status == "unverified" else []
+    return Markup(words.sentence(told[0].removeprefix("<code>unverified</code>: "))) if told else Markup()
+
+
 def found_by(definition: Definition) -> str:
-    """Who gives the answers: "the patient", "an examiner", or both with the examiner's items counted."""
+    """Who gives the answers, and how many items an examiner finds."""
     examined = sum(item.found_by == "examiner" for item in definition.items)
     if not examined:
-        return "the patient"
+        return "answered by the patient"
     if examined == len(definition.items):
-        return "an examiner"
-    return f"the patient; {words.counted(examined, 'item')} by an examiner"
+        return "found by an examiner"
+    return f"answered by the patient, {words.counted(examined, 'item')} found by an examiner"
 
 
 def sourced(definition: Definition) -> list[str]:
-    found = [f"Items, codes and the rule: {words.counted(len(definition.sources), 'source')}, named below"]
+    found = ["Items, codes and the rule: as the list below says"]
     published = [each for each in definition.scales if each.missing.needs and BASES[each.missing.basis] is None]
     found += [f"Blanks of “{each.title}”: published rule" for each in published]
     examples = examples_of(definition.id, definition.version)
@@ -50,7 +60,7 @@ def sourced(definition: Definition) -> list[str]:
 def not_sourced(definition: Definition) -> list[str]:
     found = []
     if definition.status == "unverified":
-        found += [f"Unverified: {each.text.striptags()}" for each in _told(definition, "Status")]
+        found.append(f"Unverified: {why_in_full(definition).striptags()}")
     for each in definition.scales:
         basis = BASES[each.missing.basis]
         if each.missing.needs and basis:
