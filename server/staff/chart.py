@@ -223,7 +223,7 @@ def _ends(lines: Sequence[Line], y: object, frame: _Frame) -> list[str]:
     return [
         _linked(
             line.points[-1].href,
-            line.points[-1].said,
+            f"{line.points[-1].value:g} {line.side}, the last answer",
             f'<text class="end {line.side}" x="{frame.end + 10}" y="{at:.1f}">{line.points[-1].value:g} {line.side}</text>',
         )
         for at, (_wanted, line) in zip(placed, ends, strict=True)
