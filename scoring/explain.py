@@ -1,6 +1,7 @@
 """The arithmetic of a score in lines that a person can follow with a pencil."""
 
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 
 from scoring.answers import NOT_GIVEN, Answer
 from scoring.definition import Definition, Scale
@@ -14,6 +15,28 @@ STATUS_WORDS = {
 }
 
 
+@dataclass(frozen=True)
+class Explained:
+    """How one scale came about. `items`: those it rests on, also through other scales, in their order; `arithmetic`: a line a
+    step, empty without a score."""
+
+    scale: Scale
+    result: ScaleScore
+    items: tuple[str, ...]
+    arithmetic: tuple[str, ...]
+
+
+def explain_scales(definition: Definition, answers: Mapping[str, Answer]) -> tuple[Explained, ...]:
+    """One for each scale, in the order of the definition, of answers that have been checked."""
+    worked = workings(definition, answers)
+    found = []
+    for scale, result in zip(definition.scales, score(definition, answers), strict=True):
+        unit, working = worked[scale.scale]
+        lines = () if result.value is None else tuple(_arithmetic(definition, unit, working))
+        found.append(Explained(scale, result, unit.names, lines))
+    return tuple(found)
+
+
 def explain(definition: Definition, answers: Mapping[str, Answer]) -> str:
     """Every scale: the items used, the blanks and why, each step, the result, its source. Ends with a line end."""
     lines = [f"{definition.title} ({definition.spec}), scoring version {SCORING_VERSION}"]
@@ -24,20 +47,16 @@ def explain(definition: Definition, answers: Mapping[str, Answer]) -> str:
         answer = answers.get(item.item, Answer(NOT_GIVEN))
         given = answer.value if answer.state == "answered" else STATE_WORDS[answer.state]
         lines.append(f"  {item.item:>3}  {item.topic}: {given}")
-    worked = workings(definition, answers)
-    for scale, result in zip(definition.scales, score(definition, answers), strict=True):
-        steps = _steps(definition, *worked[scale.scale], result, answers)
-        lines += ["", f"{scale.title} ({scale.scale})", *(f"  {line}" for line in steps)]
+    for each in explain_scales(definition, answers):
+        lines += ["", f"{each.scale.title} ({each.scale.scale})", *(f"  {line}" for line in _steps(each, answers))]
     lines += ["", "Sources", *(f"  {source}" for source in definition.sources)]
     return "\n".join(lines) + "\n"
 
 
-def _steps(
-    definition: Definition, unit: Unit, working: Working, result: ScaleScore, answers: Mapping[str, Answer]
-) -> Iterator[str]:
-    scale = unit.scale
+def _steps(explained: Explained, answers: Mapping[str, Answer]) -> Iterator[str]:
+    scale, result = explained.scale, explained.result
     yield f"method: {scale.method}"
-    blanks = [name for name in unit.names if name not in answers or answers[name].state != "answered"]
+    blanks = [name for name in explained.items if name not in answers or answers[name].state != "answered"]
     if blanks:
         yield f"items without an answer: {', '.join(blanks)}"
     if result.reason:
@@ -45,7 +64,7 @@ def _steps(
     if result.value is None:
         yield "result: no score"
     else:
-        yield from _arithmetic(definition, unit, working)
+        yield from explained.arithmetic
         low, high = result.range
         yield f"result: {_value(result.value, scale)} in a range from {low} to {high}, {result.better} is better"
     yield f"missing answers: {scale.missing.source}"

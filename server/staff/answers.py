@@ -13,8 +13,10 @@ from scoring.library import Library, UnknownInstrument
 from server.crypto.fields import FieldProblem
 from server.models import InstalledText, Patient, Response, Score, Timepoint
 from server.staff import words
+from server.staff.explained import Explanation, earlier_of, explanations
 from server.staff.here import here, reading, runtime
 from server.staff.record import staff_names
+from server.staff.rule_words import blanks_rule
 from server.trust.keys import KeyMissing
 
 CONTEXT = "response.answers"
@@ -31,13 +33,18 @@ class Row:
 
 @dataclass(frozen=True)
 class Part:
-    """One instrument of a form, with its scores. `descriptive`: asked in the project's words, not the owner's."""
+    """One instrument of a form, each scale with its explanation. `descriptive`: asked in the project's words, not the owner's."""
 
     definition: Definition
     text_id: str
     descriptive: bool
     rows: tuple[Row, ...]
-    scores: tuple[Score, ...]
+    scales: tuple[Explanation, ...]
+
+    @property
+    def earlier(self) -> list[tuple[str, Score]]:
+        """Scores that a later scoring replaced, each with the title of its scale."""
+        return [(each.scale.title, score) for each in self.scales for score in each.earlier]
 
 
 def response_page(response_id: int) -> str:
@@ -64,6 +71,8 @@ def response_page(response_id: int) -> str:
             side=timepoint.follow_up.operation.shoulder.side,
             parts=parts,
             unread=unread,
+            earlier=[(f"{each.instrument} {each.scale}", each) for each in earlier_of(response.scores)],
+            blanks_rule=blanks_rule,
             staff=staff_names(session),
             moment=lambda at: words.moment(at, here().time_zone),
         )
@@ -89,8 +98,9 @@ def _part(session: Session, library: Library, part: dict[str, Any], response: Re
     definition = library.instrument(part["instrument"])
     text = _text(session, library, definition, part["text_id"])
     rows = tuple(_row(definition.by_item.get(item), item, answer, text) for item, answer in part["answers"].items())
-    scores = tuple(each for each in response.scores if each.instrument == definition.id and each.superseded_at is None)
-    return Part(definition, part["text_id"], "/descriptive-" in part["text_id"], rows, scores)
+    scores = [each for each in response.scores if each.instrument == definition.id]
+    scales = explanations(definition, part["answers"], scores)
+    return Part(definition, part["text_id"], "/descriptive-" in part["text_id"], rows, scales)
 
 
 def _text(session: Session, library: Library, definition: Definition, text_id: str) -> dict[str, Any]:

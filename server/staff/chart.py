@@ -1,7 +1,8 @@
 """A person's course: small charts of several scales over one time axis, both shoulders, each operation marked.
 
 Left is a circle on a solid line, right a square on a broken one, everywhere. A line is dotted where a planned timepoint between
-two answers has none. Drawn twice, wide and narrow; the style sheet shows the one that fits.
+two answers has none. Drawn twice, wide and narrow; the style sheet shows the one that fits. Points lead to their answers; they are
+no stops of the tab key, since the lists beside the chart hold the same links in fewer of them.
 """
 
 from collections.abc import Sequence
@@ -22,9 +23,12 @@ SIDES = ("left", "right")
 
 @dataclass(frozen=True)
 class Point:
+    """`href` leads to the answers behind it; empty for none."""
+
     on: date
     value: float
     said: str  # "11, year 3, own phone"
+    href: str = ""
 
 
 @dataclass(frozen=True)
@@ -38,11 +42,14 @@ class Line:
 
 @dataclass(frozen=True)
 class Panel:
+    """`href` leads to what the scale is; empty for none."""
+
     title: str
     note: str  # "0–12, higher is better"
     low: float
     high: float
     lines: tuple[Line, ...]
+    href: str = ""
 
 
 @dataclass(frozen=True)
@@ -62,6 +69,7 @@ class Said:
     side: str
     on: date
     word: str
+    href: str = ""
 
 
 @dataclass(frozen=True)
@@ -116,7 +124,7 @@ def _draw(course: Course, *, narrow: bool) -> Markup:
     height = top + 36
     kind = "course-narrow" if narrow else "course-wide"
     return Markup(
-        f'<svg class="course {kind}" role="img" viewBox="0 0 {frame.width} {height}" width="{frame.width}" height="{height}">'
+        f'<svg class="course {kind}" role="group" viewBox="0 0 {frame.width} {height}" width="{frame.width}" height="{height}">'
         f"<title>{escape(course.title)}</title>{''.join(parts)}</svg>"
     )
 
@@ -159,7 +167,11 @@ def _panel(panel: Panel, operations: Sequence[Operated], frame: _Frame, top: int
     label_y = top - 28 if frame.narrow else top + 14
     note_y = top - 11 if frame.narrow else top + 34
     parts = [
-        f'<text class="panel" x="0" y="{label_y}">{escape(panel.title)}</text>',
+        _linked(
+            panel.href,
+            f"{panel.title}: how it is scored",
+            f'<text class="panel" x="0" y="{label_y}">{escape(panel.title)}</text>',
+        ),
         f'<text class="quiet" x="0" y="{note_y}">{escape(panel.note)}</text>',
         f'<line class="grid" x1="{frame.left}" x2="{frame.end}" y1="{y(panel.high)}" y2="{y(panel.high)}"/>',
         f'<line class="grid" x1="{frame.left}" x2="{frame.end}" y1="{y(panel.low)}" y2="{y(panel.low)}"/>',
@@ -186,10 +198,19 @@ def _line(line: Line, at: list[tuple[float, float]]) -> list[str]:
     for point, (x, y) in zip(line.points, at, strict=True):
         title = f"<title>{escape(point.said)}</title>"
         if line.side == "left":
-            parts.append(f'<circle class="dot left" cx="{x}" cy="{y}" r="4.6">{title}</circle>')
+            shape = f'<circle class="dot left" cx="{x}" cy="{y}" r="4.6">{title}</circle>'
         else:
-            parts.append(f'<rect class="dot right" x="{x - 4.3}" y="{y - 4.3}" width="8.6" height="8.6">{title}</rect>')
+            shape = (
+                f'<rect class="dot right" x="{x - 4.3:.1f}" y="{y - 4.3:.1f}" width="8.6" height="8.6">{title}</rect>'
+            )
+        parts.append(_linked(point.href, point.said, shape))
     return parts
+
+
+def _linked(href: str, said: str, shape: str) -> str:
+    if not href:
+        return shape
+    return f'<a href="{escape(href)}" tabindex="-1" aria-label="{escape(said)}">{shape}</a>'
 
 
 def _ends(lines: Sequence[Line], y: object, frame: _Frame) -> list[str]:
@@ -200,7 +221,11 @@ def _ends(lines: Sequence[Line], y: object, frame: _Frame) -> list[str]:
     for at, _line_there in ends:
         placed.append(max(at, placed[-1] + CLOSEST) if placed else at)
     return [
-        f'<text class="end {line.side}" x="{frame.end + 10}" y="{at:.1f}">{line.points[-1].value:g} {line.side}</text>'
+        _linked(
+            line.points[-1].href,
+            f"{line.points[-1].value:g} {line.side}, the last answer",
+            f'<text class="end {line.side}" x="{frame.end + 10}" y="{at:.1f}">{line.points[-1].value:g} {line.side}</text>',
+        )
         for at, (_wanted, line) in zip(placed, ends, strict=True)
     ]
 
@@ -219,7 +244,8 @@ def _words(course: Course, frame: _Frame, top: int) -> list[str]:
                 continue  # the same word is not printed over itself
             x, last_word = max(x, last_x + CLOSEST_WORDS), each.word
             last_x = x
-            parts.append(f'<text class="said {side}" x="{x}" y="{y}" text-anchor="middle">{escape(each.word)}</text>')
+            word = f'<text class="said {side}" x="{x}" y="{y}" text-anchor="middle">{escape(each.word)}</text>'
+            parts.append(_linked(each.href, f"{side} {each.word}, {each.on.year}", word))
         parts.append(f'<text class="end {side}" x="{frame.end + 10}" y="{y}">{side}</text>')
         y += 22
     return parts

@@ -3,12 +3,15 @@
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
-from scoring.definition import Scale
+from flask import url_for
+
+from scoring.definition import Definition
 from scoring.library import Library
 from server.models import Operation
 from server.staff import words
 from server.staff.chart import Course, Line, Operated, Panel, Point, Said
-from server.staff.record import Record, Side, Step
+from server.staff.printed import score_href
+from server.staff.record import Record, Side
 
 # What the standard plan asks everyone, in the order in which it is read; more instruments have their place in the table.
 SCALES = (("sst", "total", "Shoulder test"), ("pain", "pain", "Pain"), ("sane", "sane", "Own rating"))
@@ -22,8 +25,7 @@ def day_of(at: datetime, zone: str) -> date:
 def course_of_record(record: Record, library: Library, *, zone: str, today: date) -> Course | None:
     """None when nothing was answered yet: there is no course to draw."""
     panels = tuple(
-        _panel(record, library.instrument(instrument).scales, scale, title, instrument, zone)
-        for instrument, scale, title in SCALES
+        _panel(record, library.instrument(instrument), scale, title, zone) for instrument, scale, title in SCALES
     )
     if not any(line.points for panel in panels for line in panel.lines):
         return None
@@ -37,12 +39,13 @@ def course_of_record(record: Record, library: Library, *, zone: str, today: date
     )
 
 
-def _panel(record: Record, scales: tuple[Scale, ...], scale: str, title: str, instrument: str, zone: str) -> Panel:
-    found = next(each for each in scales if each.scale == scale)
+def _panel(record: Record, definition: Definition, scale: str, title: str, zone: str) -> Panel:
+    found = definition.by_scale[scale]
     low, high = found.range
-    unit = " % of normal" if instrument == "sane" else f", {found.better} is better"
-    lines = tuple(_line(side, instrument, scale, zone) for side in record.sides)
-    return Panel(title, f"{low:g}–{high:g}{unit}", low, high, tuple(line for line in lines if line.points))
+    unit = " % of normal" if definition.id == "sane" else f", {found.better} is better"
+    lines = tuple(_line(side, definition.id, scale, zone) for side in record.sides)
+    href = url_for("staff.instrument", spec=definition.spec, _anchor=f"scale-{scale}")
+    return Panel(title, f"{low:g}–{high:g}{unit}", low, high, tuple(line for line in lines if line.points), href)
 
 
 def _line(side: Side, instrument: str, scale: str, zone: str) -> Line:
@@ -51,11 +54,8 @@ def _line(side: Side, instrument: str, scale: str, zone: str) -> Line:
         value = step.value(instrument, scale)
         if step.response is not None and value is not None:
             on = day_of(step.response.finished_at, zone)
-            points.append(
-                Point(
-                    on, value, f"{side.side} {value:g}: {step.words}, {words.day(on)}, {words.MODE[step.response.mode]}"
-                )
-            )
+            said = f"{side.side} {value:g}: {step.words}, {words.day(on)}, {words.MODE[step.response.mode]}"
+            points.append(Point(on, value, said, score_href(step.response.id, instrument, scale)))
         elif step.timepoint.code.startswith("year-") and (step.status == "missed" or step.response is not None):
             unanswered.append(step.shown_on)  # nothing came, or too little to be scored
     return Line(side.side, tuple(sorted(points, key=lambda point: point.on)), tuple(unanswered))
@@ -80,9 +80,6 @@ def _said(side: Side, zone: str) -> list[Said]:
     for step in side.steps:
         value = step.value(*STATE)
         if step.response is not None and value is not None:
-            found.append(Said(side.side, day_of(step.response.finished_at, zone), _word(step, value)))
+            word, href = "yes" if value == 1 else "no", score_href(step.response.id, *STATE)
+            found.append(Said(side.side, day_of(step.response.finished_at, zone), word, href))
     return found
-
-
-def _word(_step: Step, value: float) -> str:
-    return "yes" if value == 1 else "no"

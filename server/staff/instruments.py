@@ -1,22 +1,22 @@
 """What is asked, how it is scored, and where each fact comes from: the definitions, for people to read."""
 
 import json
-from collections import Counter
 
 from flask import Response, abort, render_template
 
-from scoring.library import UnknownInstrument
+from scoring.definition import Definition
+from scoring.library import Library, UnknownInstrument
+from scoring.threshold_choice import RULE
 from server.exports.questionnaire import questionnaire as fhir_questionnaire
 from server.staff import words
-from server.staff.here import here, runtime
+from server.staff.here import here, reading, runtime
+from server.staff.instrument_files import examples_of, source_of
+from server.staff.rule_words import blanks_rule, rule_sentences
+from server.staff.sourcing import STATUS, found_by, not_sourced, sourced, why_in_full, why_sent
+from server.staff.thresholds import show_threshold
+from server.staff.usage import answers_by_version, uses_of
 from server.timepoints.plans import plan_named
 
-KIND = {
-    "mcid": "smallest change that matters",
-    "scb": "substantial benefit",
-    "detectable_change": "smallest change beyond measurement error",
-    "pass": "acceptable state",
-}
 RECALL = {
     "now": "the present",
     "day": "the last day",
@@ -25,15 +25,23 @@ RECALL = {
     "since_last": "since last time",
     "not_known": "a period that was not confirmed",
 }
-STATUS = {"usable": "can be sent", "needs_permission": "needs the owner's permission", "unverified": "not verified"}
 
 
 def instruments() -> str:
     library, plan = runtime().library, plan_named(here().default_plan)
-    asked = Counter(part.instrument for entry in plan.entries() for part in entry.parts)
     found = sorted(library.definitions.values(), key=lambda each: (each.kind == "form", each.title))
+    with reading() as session:
+        answers = answers_by_version(session)
     return render_template(
-        "staff/instruments.html", definitions=found, asked=asked, plan=plan, STATUS=STATUS, RECALL=RECALL
+        "staff/instruments.html",
+        definitions=found,
+        answers=answers,
+        uses={each.spec: uses_of(each.spec) for each in found},
+        plan=plan,
+        STATUS=STATUS,
+        RECALL=RECALL,
+        found_by=found_by,
+        why_sent=why_sent,
     )
 
 
@@ -43,13 +51,29 @@ def instrument(spec: str) -> str:
         definition = library.instrument(spec)
     except UnknownInstrument:
         abort(404)
+    with reading() as session:
+        answers = answers_by_version(session)
     return render_template(
         "staff/instrument.html",
         definition=definition,
+        versions=_versions(library, definition),
+        answers=answers,
+        uses=uses_of(definition.spec),
         texts=library.texts(spec),
-        KIND=KIND,
+        examples=examples_of(definition.id, definition.version),
+        told=source_of(definition.id, definition.version),
+        thresholds=[show_threshold(definition, each) for each in definition.thresholds],
+        choice_rule=RULE,
         RECALL=RECALL,
         STATUS=STATUS,
+        sourced=sourced(definition),
+        not_sourced=not_sourced(definition),
+        found_by=found_by(definition),
+        why_sent=why_sent(definition),
+        why_in_full=why_in_full(definition),
+        blanks_rule=blanks_rule,
+        rule_sentences=rule_sentences,
+        rests_on=lambda scale: _rests_on(definition, scale),
         language=lambda code: words.LANGUAGE.get(code, code),
     )
 
@@ -65,3 +89,19 @@ def questionnaire(spec: str, language: str) -> Response:
     response = Response(json.dumps(resource, ensure_ascii=False, indent=2), mimetype="application/fhir+json")
     response.headers["Content-Disposition"] = f'attachment; filename="{resource["id"]}.json"'
     return response
+
+
+def _versions(library: Library, definition: Definition) -> list[Definition]:
+    """Of this instrument, the newest first."""
+    found = [each for each in library.definitions.values() if each.id == definition.id]
+    return sorted(found, key=lambda each: int(each.version), reverse=True)
+
+
+def _rests_on(definition: Definition, scale_name: str) -> int:
+    """How many items a scale needs, also through other scales."""
+    return len(_items(definition, scale_name))
+
+
+def _items(definition: Definition, scale_name: str) -> set[str]:
+    rule = definition.by_scale[scale_name].rule
+    return set(rule.items).union(*(_items(definition, name) for name in rule.scales))

@@ -10,14 +10,17 @@ from markupsafe import Markup
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from scoring.threshold_choice import RULE
 from server.crypto.token import grouped
 from server.links.make import find_live_link, link_url
 from server.models import ContactAttempt, Flag, GateTries, Link, Message, Patient, Timepoint, Transition
 from server.staff import words
+from server.staff.change import changes_of, used_in
 from server.staff.chart import draw_course
 from server.staff.course import course_of_record
 from server.staff.here import here, reading, runtime
 from server.staff.marks import draw_key
+from server.staff.printed import score_href
 from server.staff.record import Record, read_record
 from server.staff.says import say
 from server.staff.strips import read_strips
@@ -58,13 +61,18 @@ def render_patient(session: Session, patient_id: int, *, typed: Typed | None = N
     if record is None:
         abort(404)
     strips = read_strips(session, [side.shoulder for side in record.sides], today=here().today)
+    changes = changes_of(record, machine.library)
     course = course_of_record(record, machine.library, zone=here().time_zone, today=here().today)
     return render_template(
         "staff/patient.html",
         record=record,
         patient=record.patient,
         chart=draw_course(course) if course else None,
+        score_href=score_href,
         says=say(record, machine.library, zone=here().time_zone),
+        changes=changes,
+        used=used_in(changes),
+        choice_rule=RULE,
         strips=[(side, strips[side.shoulder.id]) for side in record.sides],
         key=draw_key(),
         link=shown_link(find_live_link(session, record.patient)),

@@ -7,7 +7,7 @@ from datetime import date
 from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
 
-from server.models import FollowUp, Operation, Patient, Response, Shoulder, StaffAccount, Timepoint
+from server.models import FollowUp, Operation, Patient, Response, Score, Shoulder, StaffAccount, Timepoint
 from server.schedule.status import DONE, Status
 from server.staff import words
 from server.timepoints.facts import status_of
@@ -40,11 +40,21 @@ class Step:
         """Where it stands on a time axis: the day it was answered, otherwise the day it is due."""
         return self.timepoint.answered_on or self.timepoint.due_on
 
-    def value(self, instrument: str, scale: str) -> float | None:
+    @property
+    def in_full(self) -> str:
+        """The timepoint, said from which operation where there was a revision."""
+        return f"{self.words} after the revision" if self.after_revision else self.words
+
+    def score(self, instrument: str, scale: str) -> Score | None:
+        """The valid one, which may have no value; None when the form did not ask for it."""
         for score in self.response.scores if self.response else ():
             if score.instrument == instrument and score.scale == scale and score.superseded_at is None:
-                return score.value
+                return score
         return None
+
+    def value(self, instrument: str, scale: str) -> float | None:
+        found = self.score(instrument, scale)
+        return found.value if found else None
 
 
 @dataclass(frozen=True)

@@ -3,19 +3,25 @@
 from dataclasses import dataclass
 from datetime import date
 
-from scoring.definition import Threshold
+from markupsafe import Markup
+
 from scoring.library import Library
 from server.models import Operation
 from server.schedule.status import WAITING, Status
 from server.staff import words
+from server.staff.change import before_surgery, reading
 from server.staff.course import SCALES, STATE, day_of
+from server.staff.printed import Reading
 from server.staff.record import ANSWERED, Record, Side, Step
+from server.staff.thresholds import chosen
 
 MOST_LISTED = 4
 
 
 @dataclass(frozen=True)
 class Paragraph:
+    """`text` is escaped where it is shown; a Markup holds links."""
+
     lead: str
     text: str
 
@@ -24,7 +30,6 @@ def say(record: Record, library: Library, *, zone: str) -> list[tuple[str, list[
     """Headings with their paragraphs; a heading without anything to say is left out."""
     sections = [
         ("What it says", [_shoulder(side, library, zone) for side in record.sides]),
-        ("Measurement error", _measurement_error(record, library)),
         ("Acceptable state", [each for side in record.sides for each in _state(side, zone)]),
         ("Read with care", _care(record)),
     ]
@@ -34,8 +39,8 @@ def say(record: Record, library: Library, *, zone: str) -> list[tuple[str, list[
 def _shoulder(side: Side, library: Library, zone: str) -> Paragraph:
     sentences = [_answered(side)]
     if side.answered:
-        sentences += [_last(side.answered[-1], zone), _since_before(side), _since_last(side, library)]
-    return Paragraph(f"{side.side.capitalize()}.", " ".join(sentence for sentence in sentences if sentence))
+        sentences += [_last(side.answered[-1], library, zone), _since_before(side, library), _since_last(side, library)]
+    return Paragraph(f"{side.side.capitalize()}.", Markup(" ").join(sentence for sentence in sentences if sentence))
 
 
 def _answered(side: Side) -> str:
@@ -51,30 +56,19 @@ def _answered(side: Side) -> str:
     return text
 
 
-def _last(step: Step, zone: str) -> str:
-    values = [
-        f"{title.lower()} {value:g}{' %' if instrument == 'sane' else ''}"
-        for instrument, scale, title in SCALES
-        if (value := step.value(instrument, scale)) is not None
-    ]
-    if not values or step.response is None:
-        return ""
-    return (
-        f"Last answer, {_words(step)} ({words.day(day_of(step.response.finished_at, zone))}): {words.listed(values)}."
-    )
-
-
-def _before(side: Side) -> Step | None:
-    """The last form answered before the first operation; one recalled afterwards is no such thing, nor one before a revision."""
-    first = next(iter(_standing(side)), None)
+def _last(step: Step, library: Library, zone: str) -> Markup:
+    """The scores of the last form, each with the way to its answers."""
     found = [
-        step
-        for step in side.answered
-        if step.timepoint.code == "baseline"
-        and step.timepoint.window_state != "recalled"
-        and step.timepoint.follow_up.operation is first
+        Markup('<a href="{}">{} {}</a>').format(last.href, title.lower(), last.text)
+        for instrument, _scale, title in SCALES
+        if (last := reading(step, library.instrument(instrument), library.instrument(instrument).scales[0]))
     ]
-    return found[-1] if found else None
+    if not found or step.response is None:
+        return Markup()
+    on = words.day(day_of(step.response.finished_at, zone))
+    return Markup("Last answer, {} ({}): {}.").format(
+        step.in_full, on, Markup(words.listed([str(each) for each in found]))
+    )
 
 
 def _standing(side: Side) -> list[Operation]:
@@ -82,60 +76,42 @@ def _standing(side: Side) -> list[Operation]:
     return [each for each in side.operations if each.cancelled_on is None]
 
 
-def _since_before(side: Side) -> str:
-    before = _before(side)
-    last = next((step for step in reversed(side.answered) if step.value("sst", "total") is not None), None)
+def _since_before(side: Side, library: Library) -> str:
+    before = before_surgery(side)
     before_what = "the first operation" if len(_standing(side)) > 1 else "surgery"
     if before is None:
         return f"There is no answer from before {before_what}, so no change since then can be told."
-    then = before.value("sst", "total")
-    if last is None or last is before or then is None:
+    found = _tests(side, library)
+    then = next((each for step, each in found if step is before), None)
+    if then is None or found[-1][0] is before:
         return ""
-    now = last.value("sst", "total") or 0
     early = ", answered early" if before.timepoint.window_state == "early" else ""
-    return f"Shoulder test since before {before_what}: {then:g} to {now:g}{early}."
+    now = found[-1][1]
+    return Markup("Shoulder test since before {}: {} to {}{}.").format(before_what, then.link, now.link, early)
 
 
-def _last_two(side: Side) -> list[tuple[Step, float]]:
-    """The last two shoulder tests after surgery, if there are two."""
-    scored = [(step, value) for step in side.answered if (value := step.value("sst", "total")) is not None]
-    after = [(step, value) for step, value in scored if step.timepoint.code != "baseline"]
-    return after[-2:] if len(after) > 1 else []
+def _tests(side: Side, library: Library) -> list[tuple[Step, Reading]]:
+    test = library.instrument(SCALES[0][0])
+    return [(step, found) for step in side.answered if (found := reading(step, test, test.scales[0])) is not None]
 
 
 def _since_last(side: Side, library: Library) -> str:
-    two = _last_two(side)
-    if not two:
+    """The last two shoulder tests after surgery, if there are two."""
+    after = [found for step, found in _tests(side, library) if step.timepoint.code != "baseline"]
+    if len(after) < 2:
         return ""
-    (before, then), (_last_step, now) = two
-    if now == then:
-        return f"The shoulder test is as it was at {_words(before)}."
-    change = (
-        f"{words.counted(abs(int(now - then)), 'point')} {'more' if now > then else 'less'} than at {_words(before)}"
-    )
-    threshold = _detectable(library)
+    before, now = after[-2:]
+    by = now.value - before.value
+    if not by:
+        return Markup('The shoulder test is <a href="{}">as it was at {}</a>.').format(now.href, before.when)
+    change = f"{words.counted(abs(int(by)), 'point')} {'more' if by > 0 else 'less'} than at {before.when}"
+    said = Markup('<a href="{}">{}</a>').format(now.href, words.sentence(change))
+    threshold = chosen(library.instrument(SCALES[0][0]), SCALES[0][1], "detectable_change")
     if threshold is None:
-        return words.sentence(f"{change}.")
-    within = "within" if abs(now - then) < threshold.value else "more than"
-    return words.sentence(f"{change}: {within} measurement error ({threshold.value:g}).")
-
-
-def _measurement_error(record: Record, library: Library) -> list[Paragraph]:
-    """Once for both shoulders, and only where a sentence above uses it."""
-    threshold = _detectable(library)
-    used = any(two[0][1] != two[1][1] for side in record.sides if (two := _last_two(side)))
-    if threshold is None or not used:
-        return []
-    hemi = {True: "hemiarthroplasty among them", False: "no hemiarthroplasty", None: "hemiarthroplasty: not stated"}
-    n = f", n = {threshold.n}" if threshold.n else ""
-    whom = f"{threshold.population}{n}; {hemi[threshold.holds_hemiarthroplasty]}"
-    text = f"{threshold.value:g} points on the shoulder test, found in: {whom}. {threshold.citation}."
-    return [Paragraph("", f"{text} It speaks of one person's change, never of a difference of groups.")]
-
-
-def _detectable(library: Library) -> Threshold | None:
-    thresholds = library.instrument("sst").thresholds
-    return next((each for each in thresholds if each.kind == "detectable_change" and each.scale == "total"), None)
+        return said + "."
+    within = "within" if abs(by) < threshold.threshold.value else "more than"
+    error = Markup('measurement error (<a href="{}">{}</a>)').format(threshold.href, threshold.value)
+    return Markup("{}: {} {}.").format(said, within, error)
 
 
 def _listed(steps: list[Step]) -> str:
@@ -144,11 +120,6 @@ def _listed(steps: list[Step]) -> str:
     later = [step.words for step in steps if step.after_revision]
     said = [words.listed(first), f"{words.listed(later)} after the revision" if later else ""]
     return "; ".join(part for part in said if part)
-
-
-def _words(step: Step) -> str:
-    """The timepoint, said from which operation where there was a revision."""
-    return f"{step.words} after the revision" if step.after_revision else step.words
 
 
 def _state(side: Side, zone: str) -> list[Paragraph]:
@@ -207,4 +178,4 @@ def _care(record: Record) -> list[Paragraph]:
 def _named(record: Record, step: Step) -> str:
     """The form, with its shoulder where the person has two."""
     side = next(side.side for side in record.sides if step in side.steps)
-    return _words(step) if len(record.sides) == 1 else f"{_words(step)} ({side})"
+    return step.in_full if len(record.sides) == 1 else f"{step.in_full} ({side})"

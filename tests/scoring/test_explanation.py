@@ -5,7 +5,10 @@ import random
 
 import pytest
 
+from scoring.answers import read_sheet
 from scoring.document import score_document
+from scoring.explain import explain_scales
+from scoring.score import score
 from tests.scoring.agreement import random_sheet
 from tests.scoring.making import library
 from tests.scoring.naive import CODES
@@ -125,3 +128,20 @@ def test_every_scale_of_every_sheet_is_explained_with_its_own_value(instrument: 
             assert line.startswith(expected)
             assert f"method: {scale['method']}" in lines
             assert scale["reason"] is None or scale["reason"] in lines
+
+
+def test_each_scale_comes_with_its_items_and_steps() -> None:
+    definition = library().instrument("ases")
+    answers = read_sheet(definition, numbered(3, 3, 2, 2, 2, 2, 2, 2, 2, 2, 1))
+    by_scale = {each.scale.scale: each for each in explain_scales(definition, answers)}
+    assert list(by_scale) == [scale.scale for scale in definition.scales]
+    assert by_scale["pain_points"].items == ("1",)
+    assert by_scale["pain_points"].arithmetic == ("the answer itself: 3", "10 - 3 = 7", "7 x 5 = 35")
+    assert by_scale["total"].items == tuple(str(number) for number in range(1, 12))
+    assert [each.result for each in by_scale.values()] == list(score(definition, answers))
+
+
+def test_without_a_score_there_is_no_arithmetic() -> None:
+    definition = library().instrument("sst")
+    main = explain_scales(definition, read_sheet(definition, numbered(1, 0)))[0]
+    assert (main.result.value, main.arithmetic, len(main.items)) == (None, (), 12)

@@ -53,6 +53,11 @@ class Page(HTMLParser):
         found = [element for element in self.elements if element.tag in ("input", "select", "textarea")]
         return [element for element in found if element.attributes.get("type") not in HIDDEN_INPUTS]
 
+    @property
+    def words(self) -> str:
+        """All that is read, links and emphasis taken off, each run of blanks as one."""
+        return " ".join(self.all("html")[0].text.split())
+
     def unlabelled(self) -> list[str]:
         labelled = {label.attributes.get("for") for label in self.all("label") if label.text.strip()}
         return [

@@ -1,0 +1,83 @@
+"""One change of one person between two scores, in words. The arithmetic is scoring.change's."""
+
+from dataclasses import dataclass
+
+from scoring.change import WITHIN_ERROR, best_of, compare, gain, percent_of_possible
+from scoring.definition import Definition, Scale
+from server.staff.printed import Reading, points
+from server.staff.thresholds import ShownThreshold, chosen
+
+BEYOND_ERROR = "beyond measurement error"
+
+
+@dataclass(frozen=True)
+class Compared:
+    """`word` is empty where no threshold was read; `too_high` where the score before left no room to improve by it.
+
+    `steps`: the arithmetic, a line each.
+    """
+
+    since: str  # "since before surgery"
+    before: Reading
+    after: Reading
+    by: str  # "8 points better"
+    percent: str
+    word: str
+    matters: ShownThreshold | None
+    detectable: ShownThreshold | None
+    too_high: bool
+    steps: tuple[str, ...]
+
+
+def compared(
+    definition: Definition, scale: Scale, before: Reading, after: Reading, since: str, *, from_baseline: bool
+) -> Compared:
+    """The percent of the possible improvement, and whether there was room for one, are told from the baseline only."""
+    matters = chosen(definition, scale.scale, "mcid")
+    detectable = chosen(definition, scale.scale, "detectable_change")
+    by = gain(scale, before.value, after.value)
+    word, too_high = "", False
+    if matters is not None:
+        error = detectable.threshold if detectable else None
+        result = compare(scale, before.value, after.value, matters=matters.threshold, detectable=error)
+        word, too_high = result.word, result.no_room and from_baseline
+    elif detectable is not None:
+        word = WITHIN_ERROR if abs(by) < detectable.threshold.value else BEYOND_ERROR
+    steps = [_subtraction(scale, before, after, by)]
+    percent = ""
+    if from_baseline:
+        percent, line = _percent(scale, before, after, by)
+        steps.append(line)
+    return Compared(
+        since=since,
+        before=before,
+        after=after,
+        by=_by(by, scale),
+        percent=percent,
+        word=word,
+        matters=matters,
+        detectable=detectable,
+        too_high=too_high,
+        steps=tuple(steps),
+    )
+
+
+def _by(by: float, scale: Scale) -> str:
+    return f"{points(by, scale)} {'better' if by > 0 else 'worse'}" if by else "no change"
+
+
+def _subtraction(scale: Scale, before: Reading, after: Reading, by: float) -> str:
+    first, second = (after, before) if scale.better == "higher" else (before, after)
+    return f"gain: {first.value:.10g} - {second.value:.10g} = {by:.10g} ({scale.better} is better)"
+
+
+def _percent(scale: Scale, before: Reading, after: Reading, by: float) -> tuple[str, str]:
+    """As it is printed, and how it comes about."""
+    share = percent_of_possible(scale, before.value, after.value)
+    best = best_of(scale)
+    if share is None:
+        said = "percent of the possible improvement: undefined, the score before was the best there is"
+        return said, said
+    room = gain(scale, before.value, best)
+    line = f"possible: from {before.value:.10g} to {best:.10g} = {room:.10g}; {by:.10g} / {room:.10g} x 100 = {share:.4g} %"
+    return f"{share:.0f} % of the possible improvement", line

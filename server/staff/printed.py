@@ -1,0 +1,44 @@
+"""A score as pages print it, with the way to where it comes from."""
+
+from dataclasses import dataclass
+
+from flask import url_for
+from markupsafe import Markup
+
+from scoring.definition import Definition, Scale
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One printed score: its text, and its place on the page of the answers behind it."""
+
+    value: float
+    text: str
+    href: str
+    when: str  # "year 3"
+
+    @property
+    def link(self) -> Markup:
+        return Markup('<a href="{}">{}</a>').format(self.href, self.text)
+
+
+def scale_anchor(instrument: str, scale: str) -> str:
+    """On the page of a response: where this scale explains itself."""
+    return f"{instrument}-{scale}"
+
+
+def score_href(response_id: int, instrument: str, scale: str) -> str:
+    return url_for("staff.response", response_id=response_id, _anchor=scale_anchor(instrument, scale))
+
+
+def printed(definition: Definition, scale: Scale, value: float) -> str:
+    """With as many decimals as the scale shows, and its unit when the score is an answer in percent."""
+    single = scale.rule.name == "value" and scale.rule.items
+    unit = definition.by_item[scale.rule.items[0]].unit if single else None
+    return f"{value:.{scale.decimals}f}{' %' if unit == 'percent' else ''}"
+
+
+def points(by: float, scale: Scale) -> str:
+    """An amount of change without its sign: "1 point", "2.5 points"."""
+    text = f"{abs(by):.{scale.decimals}f}"
+    return f"{text} {'point' if text == '1' else 'points'}"

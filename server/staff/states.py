@@ -1,0 +1,63 @@
+"""Whether a state is acceptable: by a level of a score, and by the patient's own answer. Two lines, never one."""
+
+from dataclasses import dataclass
+
+from scoring.acceptable import State, by_question, by_threshold
+from scoring.definition import Definition, Scale
+from server.staff.course import STATE
+from server.staff.printed import Reading, score_href
+from server.staff.record import Side, Step
+from server.staff.thresholds import ShownThreshold, chosen
+
+
+@dataclass(frozen=True)
+class Level:
+    """`state` and `threshold` are None where no level was read for this scale."""
+
+    threshold: ShownThreshold | None
+    state: State | None
+
+    @property
+    def word(self) -> str:
+        if self.state is None:
+            return "no published level was read"
+        return self.state.reason or ("yes" if self.state.acceptable else "no")
+
+
+@dataclass(frozen=True)
+class Said:
+    """The last form that asked the question. `href` leads to the answer."""
+
+    state: State
+    when: str
+    href: str
+
+    @property
+    def word(self) -> str:
+        return self.state.reason or ("yes" if self.state.acceptable else "no")
+
+
+def level_of(step: Step, last: Reading, definition: Definition, scale: Scale) -> Level:
+    threshold = chosen(definition, scale.scale, "pass")
+    if threshold is None:
+        return Level(None, None)
+    return Level(threshold, by_threshold(scale, threshold.threshold, last.value, year=year_of(step)))
+
+
+def said_of(side: Side) -> Said | None:
+    """None when no form has asked it."""
+    for step in reversed(side.answered):
+        score = step.score(*STATE)
+        if step.response is not None and score is not None and step.timepoint.window_state != "recalled":
+            state = by_question(score.value, year=year_of(step))
+            return Said(state, step.in_full, score_href(step.response.id, *STATE))
+    return None
+
+
+def year_of(step: Step) -> int | None:
+    """The timepoint's: None before surgery, 0 before the first year is over."""
+    code = step.timepoint.code
+    if code == "baseline":
+        return None
+    head, _, tail = code.partition("-")
+    return int(tail) if head == "year" else 0

@@ -1,0 +1,84 @@
+"""Published thresholds as pages print them: never without whom they were found in, and always with the way to their row."""
+
+from dataclasses import dataclass
+
+from flask import url_for
+
+from scoring.definition import Definition, Threshold
+from scoring.reachable import first_reachable
+from scoring.threshold_choice import choose_threshold, threshold_anchor
+
+KIND = {
+    "mcid": "smallest change that matters",
+    "scb": "substantial benefit",
+    "detectable_change": "smallest change beyond measurement error",
+    "pass": "acceptable state",
+}
+HEMI = {
+    True: "hemiarthroplasty among them",
+    False: "no hemiarthroplasty in it",
+    None: "whether with hemiarthroplasty: not stated",
+}
+
+
+@dataclass(frozen=True)
+class ShownThreshold:
+    """`value` as printed by its source; `reached` the first score or change that meets it, where the value itself cannot be."""
+
+    threshold: Threshold
+    anchor: str
+    href: str
+    kind: str
+    value: str
+    reached: str
+    whom: str
+    hemi: str
+    others: int  # further thresholds of this kind on this scale
+
+    @property
+    def in_short(self) -> str:
+        """For beside a word: "n = 887, hemiarthroplasty among them"."""
+        n = f"n = {self.threshold.n}, " if self.threshold.n else ""
+        return f"{n}{self.hemi}"
+
+    @property
+    def sentence(self) -> str:
+        """Everything a reader needs, in one line."""
+        each = self.threshold
+        reached = f", {self.reached}" if self.reached else ""
+        note = f" {each.note}" if each.note else ""
+        return (
+            f"{self.value}{reached}. Found in: {self.whom}; {self.hemi}. Anchor: {each.anchor}. "
+            f"Follow-up: {each.follow_up}. {each.citation}.{note}"
+        )
+
+
+def show_threshold(definition: Definition, threshold: Threshold) -> ShownThreshold:
+    alike = [each for each in definition.thresholds if (each.kind, each.scale) == (threshold.kind, threshold.scale)]
+    anchor = threshold_anchor(definition, threshold)
+    spread = f" ± {threshold.plus_minus:g}" if threshold.plus_minus else ""
+    return ShownThreshold(
+        threshold=threshold,
+        anchor=anchor,
+        href=url_for("staff.instrument", spec=definition.spec, _anchor=anchor),
+        kind=KIND[threshold.kind],
+        value=f"{threshold.value:g}{spread}",
+        reached=_reached(definition, threshold),
+        whom=f"{threshold.population}, n = {threshold.n}" if threshold.n else threshold.population,
+        hemi=HEMI[threshold.holds_hemiarthroplasty],
+        others=len(alike) - 1,
+    )
+
+
+def chosen(definition: Definition, scale: str, kind: str) -> ShownThreshold | None:
+    """The one that is used, by scoring.threshold_choice.RULE; None when none was read."""
+    found = choose_threshold(definition, scale, kind)
+    return show_threshold(definition, found) if found else None
+
+
+def _reached(definition: Definition, threshold: Threshold) -> str:
+    first = first_reachable(definition, threshold)
+    if first == threshold.value:
+        return ""
+    what = "score" if threshold.kind == "pass" else "change"
+    return f"the first {what} that reaches it is {first:.4g}"

@@ -1,0 +1,115 @@
+"""A followed shoulder for pages that speak of change, and answers to an instrument that no plan asks."""
+
+import json
+from collections.abc import Mapping
+from datetime import timedelta
+from typing import Any
+
+from scoring.parts import score_parts
+from server.clinic.course import surgery_done
+from server.clinic.enrol import ShoulderEntry, add_operation
+from server.models import Patient, Response, Score
+from server.timepoints.generate import refresh_timepoints
+from server.timepoints.plans import plan_named
+from tests.staff.staff_case import StaffCase
+from tests.staff.tree import Node, read_tree
+from tests.staff.visited import open_timepoint
+
+PLAN = "standard@1"
+CONTEXT = "response.answers"
+Values = Mapping[str, int]
+
+
+def sheet(count: int, **others: int) -> dict[str, int]:
+    """A shoulder test with so many times yes; `pain`, `sane` and `own` (the acceptable state) beside it."""
+    names = {"pain": "pain@1/1", "sane": "sane@1/1", "own": "pass@1/1"}
+    answers = {f"sst@1/{item}": int(item <= count) for item in range(1, 13)}
+    return answers | {names[name]: value for name, value in others.items()}
+
+
+def followed(staff: StaffCase, before: Values | None, *yearly: Values, side: str = "left") -> int:
+    """The id of a patient: the form before surgery if there is one, surgery, then one form a year."""
+    case = staff.case
+    planned = case.today + timedelta(days=10)
+    patient_id = case.enrol(ShoulderEntry(side=side, surgery_planned_on=planned))
+    if before is not None:
+        staff.answer(open_timepoint(staff, patient_id, "baseline"), dict(before), on=case.today)
+    operate(staff, patient_id)
+    for year, values in enumerate(yearly, 1):
+        go_on(staff, patient_id, days=355 if year == 1 else 365)
+        staff.answer(open_timepoint(staff, patient_id, f"year-{year}"), dict(values), on=case.today)
+    return patient_id
+
+
+def revised(staff: StaffCase, patient_id: int, before: Values, after: Values) -> None:
+    """A revision of the patient's shoulder in ten days, with a form before it and one a year after it."""
+    case = staff.case
+    with case.store.writing() as session:
+        patient = session.get_one(Patient, patient_id)
+        entry = ShoulderEntry(
+            side=patient.shoulders[0].side, kind="revision", surgery_planned_on=case.today + timedelta(days=10)
+        )
+        add_operation(session, patient, entry, plan=plan_named(PLAN), now=case.now, today=case.today, by_id=None)
+    staff.answer(open_timepoint(staff, patient_id, "baseline"), dict(before), on=case.today)
+    operate(staff, patient_id)
+    go_on(staff, patient_id, days=355)
+    with case.store.reading() as session:
+        last = session.get_one(Patient, patient_id).shoulders[0].operations[-1]
+        timepoint_id = next(each.id for each in last.follow_ups[0].timepoints if each.code == "year-1")
+    staff.answer(timepoint_id, dict(after), on=case.today)
+
+
+def operate(staff: StaffCase, patient_id: int) -> None:
+    """Eleven days later the planned operation is entered as done."""
+    case = staff.case
+    case.now += timedelta(days=11)
+    with case.store.writing() as session:
+        operation = session.get_one(Patient, patient_id).shoulders[0].operations[-1]
+        assert operation.surgery_planned_on is not None
+        surgery_done(session, operation, operation.surgery_planned_on, now=case.now, today=case.today, by_id=None)
+
+
+def go_on(staff: StaffCase, patient_id: int, *, days: int) -> None:
+    case = staff.case
+    case.now += timedelta(days=days)
+    with case.store.writing() as session:
+        for operation in session.get_one(Patient, patient_id).shoulders[0].operations:
+            for follow_up in operation.follow_ups:
+                refresh_timepoints(session, follow_up, plan_named(PLAN), now=case.now, today=case.today)
+
+
+def last_response(staff: StaffCase, patient_id: int) -> int:
+    with staff.case.store.reading() as session:
+        found = session.query(Response.id).filter(Response.patient_id == patient_id).order_by(Response.id.desc())
+        return int(found.first()[0])  # type: ignore[index]
+
+
+def add_part(staff: StaffCase, response_id: int, spec: str, answers: Mapping[str, int | str]) -> None:
+    """As if the form had asked this instrument too. A number is an answer, a word the state of an item without one."""
+    runtime = staff.case.runtime
+    given: dict[str, Any] = {
+        item: {"state": "answered", "value": each} if isinstance(each, int) else {"state": each}
+        for item, each in answers.items()
+    }
+    part = {"instrument": spec, "text_id": f"{spec}/en/descriptive-1", "answers": given}
+    with staff.case.store.writing() as session:
+        response = session.get_one(Response, response_id)
+        cipher = runtime.keys.patient_cipher(session.get_one(Patient, response.patient_id).handle)
+        parts = [*json.loads(cipher.open(response.answers, CONTEXT)), part]
+        response.answers = cipher.seal(json.dumps(parts).encode(), CONTEXT)
+        for each in score_parts(runtime.library, [part]):
+            session.add(
+                Score(
+                    response_id=response_id, instrument=each.instrument, instrument_version=each.version,
+                    text_id=part["text_id"], scale=each.scale, value=each.value, status=each.status,
+                    reason=each.reason, answered=each.answered, items=each.items, method=each.method,
+                    scoring_version=each.scoring_version, scored_at=staff.case.now,
+                )
+            )  # fmt: skip
+
+
+def page_of(staff: StaffCase, path: str) -> Node:
+    staff.signed_in.clear()  # the clock may have moved past the end of a session
+    answer = staff.sign_in("surgeon").get(path)
+    assert answer.status_code == 200, path
+    return read_tree(answer.text)

@@ -1,0 +1,189 @@
+"""What the patient page says of change: which scores are compared, by which threshold, and where nothing can be told.
+
+The values of the shoulder test and of pain stand with their citations in instruments/sst/1 and instruments/pain/1.
+"""
+
+import pytest
+
+from server.clinic.enrol import ShoulderEntry
+from tests.staff.course_case import add_part, followed, go_on, last_response, page_of, revised, sheet
+from tests.staff.staff_case import DECLINED, StaffCase, years_ago
+from tests.staff.tree import Node
+from tests.staff.visited import open_timepoint
+
+# What a page says does not depend on the database; the forms, the list and signing in are tested on both.
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
+
+def change_of(staff: StaffCase, patient_id: int) -> Node:
+    found = page_of(staff, f"/patients/{patient_id}").by_id("change")
+    assert found is not None
+    return found
+
+
+def states_of(change: Node) -> dict[str, str]:
+    """What is said of the acceptable state, by what it rests on; of one shoulder."""
+    listed = next(change.all("dl", klass="states"))
+    return {name.words: value.words for name, value in zip(listed.all("dt"), listed.all("dd"), strict=True)}
+
+
+def test_the_change_since_surgery_is_told_by_a_threshold_that_names_its_people(staff: StaffCase) -> None:
+    change = change_of(staff, followed(staff, sheet(3), sheet(11))).words
+    assert "Improved since before surgery: 3 to 11 , 8 points better , 89 % of the possible improvement ." in change
+    assert "Improved or worse by 2.3 (n = 887, hemiarthroplasty among them)" in change
+    assert "within measurement error below 2.8 (n = 164, whether with hemiarthroplasty: not stated)" in change
+
+
+def test_the_change_since_the_time_before_stands_beside_it(staff: StaffCase) -> None:
+    patient_id = followed(staff, sheet(3, pain=8), sheet(11, pain=2), sheet(10, pain=5), sheet(10, pain=6))
+    change = change_of(staff, patient_id).words
+    assert "Improved since before surgery: 3 to 10 , 7 points better" in change
+    assert "Within measurement error since year 2: 10 to 10 , no change ." in change
+    assert "Improved since before surgery: 8 to 6 , 2 points better , 25 % of the possible improvement ." in change
+    assert "Unchanged since year 2: 5 to 6 , 1 point worse ." in change
+    assert "Improved or worse by 1.6 ± 0.3 (n = 466, no hemiarthroplasty in it)" in change
+
+
+def test_what_got_worse_is_called_worse(staff: StaffCase) -> None:
+    change = change_of(staff, followed(staff, sheet(6, pain=3), sheet(3, pain=7))).words
+    assert "Worse since before surgery: 6 to 3 , 3 points worse , -50 % of the possible improvement ." in change
+    assert "Worse since before surgery: 3 to 7 , 4 points worse" in change
+
+
+def test_without_a_threshold_there_is_a_change_but_no_word_for_it(staff: StaffCase) -> None:
+    change = change_of(staff, followed(staff, sheet(3, sane=20), sheet(11, sane=80))).words
+    assert "Since before surgery: 20 % to 80 % , 60 points better , 75 % of the possible improvement ." in change
+    assert "No published threshold was read, so no word for the change." in change
+    assert "Own rating: no published level was read" in change
+
+
+def test_a_score_too_high_to_gain_is_not_called_unchanged(staff: StaffCase) -> None:
+    change = change_of(staff, followed(staff, sheet(11), sheet(12))).words
+    assert "No room to improve since before surgery: 11 to 12 , 1 point better" in change
+    assert "The score before was too high to gain 2.3 ." in change
+    assert "Unchanged since before surgery: 11" not in change
+
+
+def test_the_percent_is_undefined_at_the_best_score_before(staff: StaffCase) -> None:
+    change = change_of(staff, followed(staff, sheet(12), sheet(11))).words
+    assert (
+        "1 point worse , percent of the possible improvement: undefined, the score before was the best there is"
+        in change
+    )
+
+
+def test_ceiling_and_floor_are_said(staff: StaffCase) -> None:
+    change = change_of(staff, followed(staff, sheet(3), sheet(0, pain=0))).words
+    assert "0 is the best score there is; no further improvement can show." in change
+    assert "0 is the worst score there is; no further loss can show." in change
+
+
+@pytest.mark.parametrize(("count", "word"), [(8, "no"), (9, "yes")])
+def test_a_level_that_no_score_meets_names_the_first_that_reaches_it(staff: StaffCase, count: int, word: str) -> None:
+    said = states_of(change_of(staff, followed(staff, None, sheet(count))))["Acceptable, by published levels"]
+    assert f"Shoulder test: {word} , {count} , year 1 level 8.4 (n = 326, no hemiarthroplasty in it)" in said
+    assert "the first score that reaches it is 9" in said
+
+
+def test_the_two_acceptable_states_are_never_mixed(staff: StaffCase) -> None:
+    said = states_of(change_of(staff, followed(staff, None, sheet(12, own=0))))
+    assert said["Acceptable, by published levels"].startswith("Shoulder test: yes")
+    assert said["Acceptable, by the patient's own answer"] == "no , year 1"
+
+
+def test_before_surgery_no_level_is_told_and_the_answer_is_a_description(staff: StaffCase) -> None:
+    case = staff.case
+    patient_id = case.enrol(ShoulderEntry(side="left", surgery_planned_on=case.today))
+    staff.answer(open_timepoint(staff, patient_id, "baseline"), sheet(2, own=0), on=case.today)
+    change = change_of(staff, patient_id)
+    said = states_of(change)
+    assert "Shoulder test: before surgery a level of a score says nothing" in said["Acceptable, by published levels"]
+    assert said["Acceptable, by the patient's own answer"].startswith("no , before surgery; a description")
+    assert "No answer since then yet." in change.words and "arithmetic" not in change.words
+
+
+def test_before_the_first_year_no_level_is_told(staff: StaffCase) -> None:
+    patient_id = followed(staff, sheet(2, pain=8))
+    go_on(staff, patient_id, days=40)
+    staff.answer(open_timepoint(staff, patient_id, "week-6"), {"pain@1/1": 1}, on=staff.case.today)
+    said = states_of(change_of(staff, patient_id))["Acceptable, by published levels"]
+    assert "Pain: not before one year after surgery" in said
+
+
+def test_one_answer_tells_no_change(staff: StaffCase) -> None:
+    change = change_of(staff, followed(staff, None, sheet(9)))
+    assert "One answer so far, none from before." in change.words and "Improved" not in change.words
+
+
+def test_without_an_answer_there_is_no_part_on_change(staff: StaffCase) -> None:
+    assert page_of(staff, f"/patients/{staff.case.enrol()}").by_id("change") is None
+
+
+def test_an_answer_without_a_score_leaves_the_last_score(staff: StaffCase) -> None:
+    patient_id = followed(staff, sheet(3), sheet(9), sheet(9) | {"sst@1/4": DECLINED})
+    page = page_of(staff, f"/patients/{patient_id}")
+    change = page.by_id("change")
+    assert change is not None and "3 to 9 , 6 points better" in change.words and "9 , year 1" in change.words
+    row = next(row.words for row in next(page.all("table", klass="forms")).all("tr") if "Year 2" in row.words)
+    assert "no score" in row
+
+
+def test_a_question_that_was_declined_is_not_answered_for_the_patient(staff: StaffCase) -> None:
+    patient_id = followed(staff, None, sheet(9, own=1), sheet(9, own=DECLINED))
+    assert states_of(change_of(staff, patient_id))["Acceptable, by the patient's own answer"] == "not answered , year 2"
+
+
+def test_each_shoulder_has_its_own_change(staff: StaffCase) -> None:
+    case = staff.case
+    sides = (
+        ShoulderEntry(side="left", surgery_on=years_ago(case, 1)),
+        ShoulderEntry(side="right", surgery_on=years_ago(case, 5)),
+    )
+    patient_id = case.enrol(*sides)
+    staff.answer(open_timepoint(staff, patient_id, "year-1"), sheet(9), on=case.today)
+    assert [each.words for each in change_of(staff, patient_id).all("h3")] == ["Left shoulder"]
+    staff.answer(open_timepoint(staff, patient_id, "year-5"), sheet(4), on=case.today)
+    change = change_of(staff, patient_id)
+    assert [each.words for each in change.all("h3")] == ["Left shoulder", "Right shoulder"]
+    ids = [each.attributes["id"] for each in change.all() if "id" in each.attributes]
+    assert len(ids) == len(set(ids))
+
+
+def test_after_a_revision_both_earlier_states_are_compared(staff: StaffCase) -> None:
+    patient_id = followed(staff, sheet(3), sheet(9))
+    revised(staff, patient_id, sheet(2), sheet(8))
+    change = change_of(staff, patient_id).words
+    assert "Improved since before the first operation: 3 to 8 , 5 points better" in change
+    assert "Improved since before the revision: 2 to 8 , 6 points better" in change
+    assert "year 1 after the revision" in change
+
+
+def test_the_arithmetic_is_there_and_folded(staff: StaffCase) -> None:
+    change = change_of(staff, followed(staff, sheet(3), sheet(11)))
+    steps = change.by_id("change-left-sst")
+    assert steps is not None and "gain: 11 - 3 = 8 (higher is better)" in steps.words
+    assert "possible: from 3 to 12 = 9; 8 / 9 x 100 = 88.89 %" in steps.words
+    folded = [each for each in change.all("details") if each.by_id("change-left-sst")]
+    assert len(folded) == 1 and "open" not in folded[0].attributes
+
+
+def test_every_threshold_used_is_cited_once_with_the_rule_that_chose_it(staff: StaffCase) -> None:
+    change = change_of(staff, followed(staff, sheet(3), sheet(11)))
+    used = next(change.all("details", klass="used"))
+    assert [each.words.split(":")[0] for each in used.all("li")] == [
+        "Shoulder test, smallest change that matters",
+        "Shoulder test, smallest change beyond measurement error",
+        "Shoulder test, acceptable state",
+        "Pain, smallest change that matters",
+        "Pain, acceptable state",
+    ]
+    assert "never of a difference of groups" in used.words and "the largest number of people" in used.words
+    assert "J Shoulder Elbow Surg 2022;31(8):1640-1646" in used.words and "Anchor: satisfaction." in used.words
+
+
+def test_an_instrument_that_no_plan_asks_has_its_row_too(staff: StaffCase) -> None:
+    patient_id = followed(staff, None, sheet(9))
+    full = {"1": 2} | {str(item): 3 for item in range(2, 12)}
+    add_part(staff, last_response(staff, patient_id), "ases@1", full)
+    heads = [each.words for each in next(change_of(staff, patient_id).all("tbody")).all("th")]
+    assert heads[-1] == "ASES form, patient section 90.0 , year 1"
