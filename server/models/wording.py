@@ -74,6 +74,15 @@ class Wording:
                 found[code] = text
         return found
 
+    def licensed(self) -> frozenset[str]:
+        """The instruments that have an unaltered licensed text in every language of the clinic."""
+        specs = {spec for spec, _language in self.installed}
+        return frozenset(spec for spec in specs if all(self._has_licensed(spec, code) for code in self.languages))
+
+    def _has_licensed(self, spec: str, language: str) -> bool:
+        text = self.installed.get((spec, language))
+        return text is not None and text["text_id"] not in self.altered
+
     def may_send(self, definition: Definition, text: Document) -> bool:
         return text["text_id"] not in self.altered and not self.needs_decision(definition, text)
 
