@@ -120,11 +120,11 @@ def check_plan(file: Any, data: Path | None) -> None:
         raise Refusal(f"{file.name}: {problem}") from problem
     click.echo(f"{found.name}, {found.title}: every timepoint can be asked.")
     for line in plan_table(found, library):
-        codes = line.codes[0] if len(line.codes) == 1 else f"{line.codes[0]} to {line.codes[-1]}"
         asked = ", ".join(f"{each.spec}{' (part)' if items else ''}" for each, items in line.asked)
-        click.echo(f"{codes:<22} {line.items:>3} items {line.minutes:>3} min  {asked}\n{'':<22} {line.window}")
+        click.echo(f"{line.years_words or line.entry.code}: {line.items_words} items, {line.entry.minutes} minutes")
+        click.echo(f"  {asked}\n  {line.window}")
     for step in found.ladder:
-        click.echo(f"{step.step:<22} {step.after_invite_days} days after the invitation's day, by {step.channel}")
+        click.echo(f"{step.step}: {step.after_invite_days} days after the day of inviting, by {step.channel}")
 
 
 def _checked(file: Any, stated: str) -> CheckedText:

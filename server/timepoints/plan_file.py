@@ -9,7 +9,7 @@ from scoring.plan_parts import check_plan_parts, part_items
 from scoring.reading import DataProblem
 from scoring.strict_json import JsonProblem, load_strict_json
 from server.schedule.parsing import parse_plan
-from server.schedule.plan import AfterSurgery, BeforeSurgery, Part, Plan, PlanProblem
+from server.schedule.plan import AfterSurgery, BeforeSurgery, Plan, PlanProblem
 
 Entry = BeforeSurgery | AfterSurgery
 
@@ -41,45 +41,55 @@ def sendable_with(definitions: Mapping[str, Definition], licensed: Collection[st
 
 @dataclass(frozen=True)
 class PlanLine:
-    """One timepoint, or a run of years that ask the same in windows of the same kind: `last` is then the last of the run.
+    """One timepoint, or all years that ask the same in the same window: `years` in order, empty for what is counted otherwise.
 
-    `window` in words, days around the day of surgery or its anniversary. `items` counts what is asked at most.
+    `window` in words. `items`: how many are asked at least, and at most when an answer opens others.
     """
 
-    first: Entry
-    last: Entry
-    codes: tuple[str, ...]
+    entry: Entry
+    years: tuple[int, ...]
     window: str
     asked: tuple[tuple[Definition, tuple[str, ...] | None], ...]
-    items: int
-    minutes: int
+    items: tuple[int, int]
+
+    @property
+    def years_words(self) -> str:
+        """Such as "year 1" or "years 3–4, 6–9"; empty for what is not counted in years."""
+        runs: list[list[int]] = []
+        for year in self.years:
+            if runs and runs[-1][-1] == year - 1:
+                runs[-1].append(year)
+            else:
+                runs.append([year])
+        said = ", ".join(str(run[0]) if len(run) == 1 else f"{run[0]}–{run[-1]}" for run in runs)
+        return f"year{'s' if len(self.years) > 1 else ''} {said}" if said else ""
+
+    @property
+    def items_words(self) -> str:
+        least, most = self.items
+        return str(most) if least == most else f"{least}–{most}"
 
 
 def plan_table(plan: Plan, library: Library) -> list[PlanLine]:
-    """In the order of time; neighbouring years that differ in nothing but their number share a line."""
-    lines: list[PlanLine] = []
+    """In the order of time of the first of each line; years that differ in nothing but their number share one."""
+    lines: dict[Entry, PlanLine] = {}
     for entry in plan.entries():
-        if lines and _alike(lines[-1].last, entry):
-            lines[-1] = replace(lines[-1], last=entry, codes=(*lines[-1].codes, entry.code))
+        if isinstance(entry, BeforeSurgery) or entry.year is None:
+            lines[entry] = _line(entry, (), library)
+            continue
+        alike, year = replace(entry, code="", title=(), year=0), entry.year
+        if alike in lines:
+            lines[alike] = replace(lines[alike], years=(*lines[alike].years, year))
         else:
-            lines.append(_line(entry, library))
-    return lines
+            lines[alike] = _line(entry, (year,), library)
+    return list(lines.values())
 
 
-def _alike(one: Entry, other: Entry) -> bool:
-    if isinstance(one, BeforeSurgery) or isinstance(other, BeforeSurgery) or one.year is None:
-        return False
-    return replace(one, code="", title=(), year=None) == replace(other, code="", title=(), year=None)
-
-
-def _line(entry: Entry, library: Library) -> PlanLine:
+def _line(entry: Entry, years: tuple[int, ...], library: Library) -> PlanLine:
     asked = tuple((library.instrument(part.instrument), part.items) for part in entry.parts)
-    items = sum(_count(part, library) for part in entry.parts)
-    return PlanLine(entry, entry, (entry.code,), window_words(entry), asked, items, entry.minutes)
-
-
-def _count(part: Part, library: Library) -> int:
-    return len(part_items(library.instrument(part.instrument), part.items))
+    most = [(definition, name) for definition, items in asked for name in part_items(definition, items)]
+    least = [name for definition, name in most if definition.by_item[name].asked_if is None]
+    return PlanLine(entry, years, window_words(entry), asked, (len(least), len(most)))
 
 
 def window_words(entry: Entry) -> str:
