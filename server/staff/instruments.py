@@ -4,9 +4,12 @@ from collections import Counter
 
 from flask import abort, render_template
 
+from scoring.definition import Definition
 from scoring.library import UnknownInstrument
+from server.models.wording import Document, Wording, read_wording
 from server.staff import words
-from server.staff.here import here, runtime
+from server.staff.here import here, reading, runtime
+from server.texts.languages import direction_of
 from server.timepoints.plans import plan_named
 
 KIND = {
@@ -40,12 +43,22 @@ def instrument(spec: str) -> str:
         definition = library.instrument(spec)
     except UnknownInstrument:
         abort(404)
+    with reading() as session:
+        installed = read_wording(session, library)
     return render_template(
         "staff/instrument.html",
         definition=definition,
-        texts=library.texts(spec),
+        texts=_texts(installed, definition),
         KIND=KIND,
         RECALL=RECALL,
         STATUS=STATUS,
-        language=lambda code: words.LANGUAGE.get(code, code),
+        language=words.language,
+        direction_of=direction_of,
     )
+
+
+def _texts(wording: Wording, definition: Definition) -> dict[str, Document]:
+    """By language: the licensed text in force, else the descriptive one. An altered text is shown on its own page only."""
+    spec = definition.spec
+    licensed = {code: text for (of, code), text in wording.installed.items() if of == spec and text["items"]}
+    return {**wording.library.texts(spec), **licensed}
