@@ -100,10 +100,7 @@ def install() -> AnyResponse:
             replaces = request.form.get("replaces", "")
             install_text(session, checked, licence, replaces=replaces, now=here().now, by_id=who().id)
     except LicenceProblem as problem:
-        errors = {
-            name: [words.sentence(f"{LABELS[name].lower()} {one}.") for one in said]
-            for name, said in problem.errors.items()
-        }
+        errors = {name: [f"This {one}." for one in said] for name, said in problem.errors.items()}
         return make_response(_check_page(checked, data, Typed(request.form, errors)), 422)
     except InstallRefused as problem:
         return make_response(_check_page(checked, data, Typed(request.form, {"replaces": [f"{problem}."]})), 422)

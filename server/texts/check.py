@@ -17,6 +17,7 @@ from server.texts.languages import direction_of, language_problem
 LONGEST_BYTES = 200_000
 BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 MOST_SAID = 20  # of a file that is wrong throughout the first faults are enough
+VERBS = ("is ", "must ", "holds ", "begins ", "belongs ")  # a reason that goes on where its place ends
 _HASH = re.compile(r"[0-9a-f]{64}")
 
 
@@ -70,7 +71,8 @@ def check_file(data: bytes, library: Library, *, stated_sha256: str = "") -> Che
 
 def _sentence(problem: DataProblem) -> str:
     place = problem.place.strip()
-    return f"{re.sub(r'^items ', 'item ', place)}: {problem.reason}" if place else problem.reason
+    joint = " " if problem.reason.startswith(VERBS) else ": "
+    return f"{re.sub(r'^items ', 'item ', place)}{joint}{problem.reason}" if place else problem.reason
 
 
 def _check_hash(digest: bytes, stated: str) -> None:

@@ -12,6 +12,7 @@ from scoring.library import Library
 from server.models import InstalledText
 from server.models.wording import Document, Wording, installed_document, is_altered, read_wording
 from server.texts.check import CheckedText
+from server.texts.decision import descriptive_in_use
 
 FALLBACK = "en"
 
@@ -21,7 +22,7 @@ class TextLine:
     """One instrument in one language. `kind`: `licensed`, `descriptive`, or `none` where there is no text to send.
 
     `installed` is there for a licensed text; `altered` when its bytes are no longer those that were installed; `undecided` when a
-    live clinic may not send it yet; `offered` when it is one of the clinic's languages.
+    live clinic asks the instrument and may not send this text yet; `offered` when it is one of the clinic's languages.
     """
 
     definition: Definition
@@ -38,12 +39,15 @@ def list_texts(session: Session, library: Library) -> dict[Definition, list[Text
     """Every instrument, then the project's forms, each with the clinic's languages and those that have an installed text."""
     wording = read_wording(session, library)
     rows = {row.text_id: row for row in installed_texts(session) if row.replaced_at is None}
+    undecided = {each.text_id for each in descriptive_in_use(session, library) if not each.decided}
     spoken = defaultdict(list)
     for spec, language in wording.installed:
         spoken[spec].append(language)
     ordered = sorted(library.definitions.values(), key=lambda each: (each.kind == "form", each.title))
     return {
-        definition: [_line(definition, code, wording, rows) for code in _languages(wording, spoken[definition.spec])]
+        definition: [
+            _line(definition, code, wording, rows, undecided) for code in _languages(wording, spoken[definition.spec])
+        ]
         for definition in ordered
     }
 
@@ -52,7 +56,9 @@ def _languages(wording: Wording, more: list[str]) -> list[str]:
     return list(dict.fromkeys((*wording.languages, *sorted(more))))
 
 
-def _line(definition: Definition, language: str, wording: Wording, rows: dict[str, InstalledText]) -> TextLine:
+def _line(
+    definition: Definition, language: str, wording: Wording, rows: dict[str, InstalledText], undecided: set[str]
+) -> TextLine:
     text = wording.in_force(definition, language).get(language)
     offered = language in wording.languages
     if text is None:
@@ -65,7 +71,7 @@ def _line(definition: Definition, language: str, wording: Wording, rows: dict[st
         text_id,
         rows.get(text_id),
         text_id in wording.altered,
-        wording.needs_decision(definition, text),
+        text_id in undecided,
         offered,
     )
 

@@ -49,8 +49,8 @@ def test_a_file_that_does_not_fit_is_refused_with_every_item(shell: Shell, tmp_p
     del document["items"]["4"]
     document["items"]["5"]["options"] = {"yes": "Yes", "0": "No"}
     said = refusal(shell.run("text", "check", written(tmp_path, json.dumps(document).encode())))
-    assert "nothing was changed:\n  item 4: is missing" in said
-    assert "item 5 options yes: is no code of item 5; its codes are 1, 0" in said
+    assert "nothing was changed:\n  item 4 is missing" in said
+    assert "item 5 options yes is no code of item 5; its codes are 1, 0" in said
 
 
 def test_a_text_is_installed_once_listed_and_compared_with_the_next(

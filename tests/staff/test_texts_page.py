@@ -71,7 +71,7 @@ def test_a_bad_file_is_refused_in_words_that_name_the_item(staff: StaffCase) -> 
     del document["items"]["4"]
     refused = upload(manager, json.dumps(document).encode())
     assert refused.status_code == 422
-    assert "item 4: is missing." in refused.text and "Nothing is changed" in refused.text
+    assert "item 4 is missing." in refused.text and "Nothing is changed" in refused.text
     assert "Choose the file first" in upload(manager, b"").text
     assert "it was changed on the way" in upload(manager, text_file(), sha256="0" * 64).text
 
@@ -81,7 +81,7 @@ def test_what_was_typed_and_the_file_stay_when_something_is_not_right(staff: Sta
     again = install(manager, text_file(), dated_on="2126-01-31")
     page = read_page(again.text)
     values = {each.attributes.get("name"): each.attributes.get("value") for each in page.all("input")}
-    assert again.status_code == 422 and "Dated must be a day" in again.text
+    assert again.status_code == 422 and "This must be a day" in again.text
     assert (values["owner"], values["dated_on"]) == ("Imagined Institute", "2126-01-31")
     assert manager.post("/texts/install", {**LICENCE, "carried": str(values["carried"])}).status_code == 302
 

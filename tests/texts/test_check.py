@@ -44,21 +44,21 @@ def test_a_file_that_fits_is_hashed_and_its_direction_known() -> None:
         (written(instrument="sst"), "instrument: must name instrument and version, such as sst@1"),
         (written(instrument="knee@1"), "there is no instrument"),
         (written(instrument="woos@1"), "known from memory only"),
-        (written(instrument="ases@1"), "text_id: must be ases@1/es/licensed-NAME"),
+        (written(instrument="ases@1"), "text_id must be ases@1/es/licensed-NAME"),
         (written(kind="descriptive"), 'kind: must be licensed, but is "descriptive"'),
         (written(language="sp", text_id="sst@1/sp/licensed-1"), "language: sp is no code of ISO 639-1"),
         (
             written(language="es-Latn-419", text_id="sst@1/es-Latn-419/licensed-1"),
             "language: is longer than 10 characters",
         ),
-        (written(owner="me"), "owner: is not understood here"),
+        (written(owner="me"), "owner is not understood here"),
         (of_item("3", stem=""), "item 3 stem: "),
         (
             of_item("3", options={"\u0661": "Yes", "0": "No"}),
-            r'item 3 options "\u0661": is no code of item 3; its codes are 1, 0; write it in the digits 0 to 9',
+            r'item 3 options "\u0661" is no code of item 3; its codes are 1, 0; write it in the digits 0 to 9',
         ),
-        (of_item("3", options={"1": "Yes", "2": "No"}), "item 3 options 2: is no code of item 3; its codes are 1, 0"),
-        (of_item("3", options={"1": "Yes"}), "item 3 options 0: is missing; the codes of item 3 are 1, 0"),
+        (of_item("3", options={"1": "Yes", "2": "No"}), "item 3 options 2 is no code of item 3; its codes are 1, 0"),
+        (of_item("3", options={"1": "Yes"}), "item 3 options 0 is missing; the codes of item 3 are 1, 0"),
         (of_item("3", stem=float("nan")), "item 3 stem: NaN is not a number"),
         (b"", "the file is empty"),
         (b"[]", "must hold one JSON object"),
@@ -78,8 +78,8 @@ def test_missing_and_extra_items_are_all_named_at_once() -> None:
     document["items"]["13"] = document["items"].pop("12")
     del document["items"]["4"]
     found = problems(json.dumps(document).encode())
-    assert found[0] == f"item 13: is no item of sst@1; its items are {', '.join(str(n) for n in range(1, 13))}"
-    assert [each.split(":")[0] for each in found[1:]] == ["item 4", "item 12"]
+    assert found[0] == f"item 13 is no item of sst@1; its items are {', '.join(str(n) for n in range(1, 13))}"
+    assert found[1:] == ["item 4 is missing", "item 12 is missing"]
 
 
 def test_a_key_that_stands_there_twice_is_named_with_its_item() -> None:
@@ -108,7 +108,7 @@ def test_a_stated_hash_must_be_that_of_the_file() -> None:
 
 def test_a_draft_has_every_place_and_is_refused_until_it_is_filled_in() -> None:
     draft = draft_text(load_library().instrument("pain@1"), "fa").encode()
-    assert "title: " in problems(draft)[0]
+    assert 'title: "" does not have the form' in problems(draft)[0]
 
 
 @pytest.mark.parametrize(
