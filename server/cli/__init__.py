@@ -2,13 +2,13 @@
 
 import click
 
+from server.cli import text
 from server.cli.records import export, score
 from server.cli.running import account, clinic, demo, migrate_command, serve, tick
-from server.cli.text import plan, text
 
 __all__ = ["main"]
 
-COMMANDS = (demo, serve, clinic, migrate_command, account, tick, export, score, text, plan)
+COMMANDS = (demo, serve, clinic, migrate_command, account, tick, export, score, text.text, text.plan)
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})
