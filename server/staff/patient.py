@@ -19,7 +19,7 @@ from server.staff.course import course_of_record
 from server.staff.here import here, reading, runtime
 from server.staff.marks import draw_key
 from server.staff.record import Record, read_record
-from server.staff.says import say
+from server.staff.says import descriptive_note, say
 from server.staff.strips import read_strips
 
 HISTORY_SHOWN = 80
@@ -65,6 +65,7 @@ def render_patient(session: Session, patient_id: int, *, typed: Typed | None = N
         patient=record.patient,
         chart=draw_course(course) if course else None,
         says=say(record, machine.library, zone=here().time_zone),
+        descriptive=descriptive_note(record, machine.library),
         strips=[(side, strips[side.shoulder.id]) for side in record.sides],
         key=draw_key(),
         link=shown_link(find_live_link(session, record.patient)),

@@ -7,11 +7,14 @@ from html import unescape
 from typing import Any
 
 import pytest
+from sqlalchemy import select
 from werkzeug.test import TestResponse
 
+from server.models import Response
 from server.staff.words import language
 from tests.staff.page import read_page
 from tests.staff.staff_case import Staff, StaffCase
+from tests.stranger import best
 from tests.texts.going_live import WHY, go_live
 from tests.texts.making import LICENCE, text_document, text_file
 
@@ -150,6 +153,20 @@ def test_the_plans_page_shows_items_minutes_windows_and_the_ladder(staff: StaffC
         assert said in page
     assert "Opens day 28, invites day 35, due day 42, closes day 63" in page
     assert "Reminder 1: seven days later, by e-mail" in page
+
+
+def test_an_answer_is_shown_in_the_words_of_the_licensed_text_that_was_asked(staff: StaffCase) -> None:
+    install(staff.sign_in("data_manager"), text_file())
+    patient_id = staff.case.enrol(language="es")
+    staff.case.publish(patient_id)
+    phone = staff.case.phone(patient_id)
+    phone.fetch()
+    phone.send(phone.seal(phone.payload(phone.sheet["forms"][0], best, staff.case.now)))
+    staff.case.take_in()
+    with staff.case.store.reading() as session:
+        response_id = session.scalars(select(Response.id)).one()
+    page = staff.sign_in("nurse").get(f"/responses/{response_id}").text
+    assert '<b lang="es" dir="ltr">invented option 1</b>' in page and "sst@1/es/licensed-1" in page
 
 
 @pytest.mark.parametrize(("code", "said"), [("es", "Spanish"), ("es-MX", "Spanish (es-MX)"), ("zu", "zu")])
