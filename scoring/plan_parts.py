@@ -6,6 +6,10 @@ from scoring.definition import Definition
 from scoring.reading import Node
 
 Definitions = Mapping[str, Definition]
+WHY_NOT = {
+    "usable": "an examiner finds some of its items",
+    "needs_permission": "it needs its owner's permission, and no licensed text is installed in every language of the clinic",
+}
 
 
 def check_plan_parts(data: object, definitions: Definitions, place: str) -> None:
@@ -39,8 +43,7 @@ def _sendable(node: Node, key: str, spec: str, definitions: Definitions) -> Defi
         raise node.refuse(key, f"{spec!r} is no instrument")
     if not definitions[spec].sendable:
         status = definitions[spec].status
-        why = f"it is {status}" if status != "usable" else "an examiner finds some of its items"
-        raise node.refuse(key, f"{spec} cannot be sent: {why}")
+        raise node.refuse(key, f"{spec} cannot be sent: {WHY_NOT.get(status, f'it is {status}')}")
     return definitions[spec]
 
 

@@ -1,23 +1,50 @@
 """Checks the words of an instrument against its definition, item by item."""
 
 import re
-from collections.abc import Mapping
+import unicodedata
+from collections.abc import Collection, Iterator, Mapping
 from typing import Any
 
 from scoring.definition import Definition, Item
 from scoring.reading import DataProblem, Node
+from scoring.strict_json import shown
 
 LANGUAGE = r"[a-z]{2,3}(-[A-Za-z0-9]{2,8})*"
 TEXT_KINDS = ("descriptive", "licensed")
 _PLACEHOLDER = re.compile(r"\{[^}]*\}?|\}")
+# Neither a database nor a screen can hold these: control characters and halves of a character.
+_UNSHOWABLE = ("Cc", "Cs")
 
 
 def check_text(definition: Definition, data: object, place: str) -> Mapping[str, Any]:
     """`data` itself when it fits the definition; DataProblem names the item otherwise. `place` names the file."""
     top = Node.of(data, place)
+    for problem in text_problems(definition, data, place):
+        raise problem
+    return top.data
+
+
+def text_problems(definition: Definition, data: object, place: str) -> Iterator[DataProblem]:
+    """What is wrong with a text: its head first, alone; then of each item the first fault."""
+    try:
+        top = Node.of(data, place)
+        _check_head(top, definition)
+        items = top.node("items")
+    except DataProblem as problem:
+        yield problem
+        return
+    yield from _unknown(items, list(definition.by_item), f"is no item of {definition.spec}; its items are")
+    for item in definition.items:
+        try:
+            _check_item(items.node(item.item), item, definition.side)
+        except DataProblem as problem:
+            yield problem
+
+
+def _check_head(top: Node, definition: Definition) -> None:
     top.only("text_id", "instrument", "language", "kind", "title", "recall", "items")
     if top.text("instrument") != definition.spec:
-        raise top.refuse("instrument", f"must be {definition.spec}")
+        raise top.refuse("instrument", f"must be {definition.spec}, but is {shown(top.text('instrument'))}")
     language = top.text("language", pattern=LANGUAGE)
     kind = top.word("kind", TEXT_KINDS)
     stem = f"{definition.spec}/{language}/{kind}-"
@@ -25,11 +52,17 @@ def check_text(definition: Definition, data: object, place: str) -> Mapping[str,
         raise top.refuse("text_id", f"must be {stem}NAME")
     _words(top, "title", side=False)
     _words(top, "recall", side=False)
-    items = top.node("items")
-    items.only(*definition.by_item)
-    for item in definition.items:
-        _check_item(items.node(item.item), item, definition.side)
-    return top.data
+
+
+def _unknown(node: Node, known: Collection[str], why: str) -> Iterator[DataProblem]:
+    """Keys stand in ASCII, so that a digit of another script is seen as one."""
+    for key in sorted(node.data.keys() - set(known)):
+        name = key if key.isascii() else shown(key)
+        yield DataProblem(node.at(name), f"{why} {', '.join(known)}{_other_digits(key)}")
+
+
+def _other_digits(key: str) -> str:
+    return "; write it in the digits 0 to 9" if any(sign.isdigit() and not sign.isascii() for sign in key) else ""
 
 
 def _check_item(node: Node, item: Item, side: bool) -> None:
@@ -42,10 +75,7 @@ def _check_item(node: Node, item: Item, side: bool) -> None:
     _words(node, "stem", side=side)
     _words(node, "hint", side=side, may_be_empty=True)
     if is_choice:
-        options = node.node("options")
-        options.only(*(str(code) for code in item.numbers))
-        for code in item.numbers:
-            _words(options, str(code), side=False)
+        _check_options(node.node("options"), item)
     for end in ("low", "high"):
         if item.type == "scale" or node.has(end):
             _words(node, end, side=False, may_be_empty=item.type != "scale")
@@ -53,6 +83,16 @@ def _check_item(node: Node, item: Item, side: bool) -> None:
             raise node.refuse(end, "belongs to a scale or an integer")
     if item.not_applicable:
         _words(node, "not_applicable", side=False)
+
+
+def _check_options(options: Node, item: Item) -> None:
+    codes = [str(code) for code in item.numbers]
+    for problem in _unknown(options, codes, f"is no code of item {item.item}; its codes are"):
+        raise problem
+    for code in codes:
+        if not options.has(code):
+            raise options.refuse(code, f"is missing; the codes of item {item.item} are {', '.join(codes)}")
+        _words(options, code, side=False)
 
 
 def _words(node: Node, key: str, *, side: bool, may_be_empty: bool = False) -> None:
@@ -64,3 +104,5 @@ def _words(node: Node, key: str, *, side: bool, may_be_empty: bool = False) -> N
             raise DataProblem(node.at(key), "{side} cannot stand here")
     if text != text.strip():
         raise DataProblem(node.at(key), "begins or ends with a space")
+    if any(unicodedata.category(sign) in _UNSHOWABLE for sign in text):
+        raise DataProblem(node.at(key), "holds a sign that no screen can show")

@@ -1,11 +1,14 @@
 """`yearmark clinic`: what a person typed about a live clinic is checked, then set up or brought up to date."""
 
+import re
 from urllib.parse import urlsplit
 
+from scoring.text import LANGUAGE
 from server.models.clinic import Clinic
 from server.runtime import Runtime
 from server.schedule.dates import zone_named
 from server.set_up import ClinicEntry, change_clinic, clinic_mode, migrate, set_up_clinic
+from server.texts.languages import language_problem
 
 AT_HOME = ("127.0.0.1", "localhost", "::1")
 NUMBERS = ("phone", "closed_phone", "emergency_number")
@@ -17,7 +20,7 @@ class EntryProblem(ValueError):
 
 
 def enter_clinic(runtime: Runtime, **typed: str) -> list[str] | None:
-    """None when a live clinic was set up; for an existing one the options that changed it.
+    """None when a live clinic was set up; for an existing one the options that changed it. `languages` may be left out.
 
     Raises EntryProblem, NotReady and FolderBusy. A demo's folder is refused before anything in it is changed.
     """
@@ -29,17 +32,21 @@ def enter_clinic(runtime: Runtime, **typed: str) -> list[str] | None:
     with runtime.store.writing() as session:
         now = runtime.real_clock()
         set_up_clinic(session, entry, runtime.keys, now=now)
-        return None if mode is None else [_option(name) for name in change_clinic(session, entry, now=now)]
+        more = ("languages",) if typed.get("languages") else ()
+        return None if mode is None else [_option(name) for name in change_clinic(session, entry, now=now, more=more)]
 
 
 def live_entry(typed: dict[str, str]) -> ClinicEntry:
     """The entry without space around it. Raises EntryProblem."""
-    neat = {name: text.strip() for name, text in typed.items()}
+    neat = {name: text.strip() for name, text in typed.items() if name != "languages" or text.strip()}
+    if "languages" in neat:
+        neat["languages"] = ",".join(each.strip() for each in neat["languages"].split(","))
     problems = [
         *(_too_long_or_unprintable(name, text) for name, text in neat.items()),
         *(f"{_option(name)} is empty" for name in WORDS if not neat[name]),
         *(_number_problem(name, neat[name]) for name in NUMBERS),
         _zone_problem(neat["time_zone"]),
+        _languages_problem(neat.get("languages", "en")),
         _address_problem(neat["base_url"]),
     ]
     found = [problem for problem in problems if problem]
@@ -71,6 +78,15 @@ def _zone_problem(text: str) -> str | None:
     except ValueError:
         return f"--time-zone is {text!r}; write an IANA name such as Europe/Madrid"
     return None
+
+
+def _languages_problem(text: str) -> str | None:
+    found = text.split(",")
+    if len(set(found)) == len(found) and all(
+        re.fullmatch(LANGUAGE, each) and not language_problem(each) for each in found
+    ):
+        return None
+    return f"--languages is {text!r}; write codes with commas between, the clinic's own first, such as es,en,ar"
 
 
 def _address_problem(text: str) -> str | None:

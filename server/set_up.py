@@ -93,11 +93,14 @@ def set_up_clinic(session: Session, entry: ClinicEntry, keys: KeyFolder, *, now:
 CHANGEABLE = ("name", "phone", "phone_hours", "closed_phone", "emergency_number", "time_zone", "base_url")
 
 
-def change_clinic(session: Session, entry: ClinicEntry, *, now: datetime) -> list[str]:
-    """Brings a live clinic's row up to date; returns what changed. Its patients' due sheets are marked, so that phones learn of it."""
+def change_clinic(session: Session, entry: ClinicEntry, *, now: datetime, more: tuple[str, ...] = ()) -> list[str]:
+    """Brings a live clinic's row up to date, with the columns `more`; returns what changed.
+
+    Its patients' due sheets are marked, so that phones learn of it.
+    """
     clinic = session.get_one(Clinic, 1)
-    before = {name: getattr(clinic, name) for name in CHANGEABLE}
-    after = {name: getattr(entry, name) for name in CHANGEABLE if getattr(entry, name) != before[name]}
+    before = {name: getattr(clinic, name) for name in (*CHANGEABLE, *more)}
+    after = {name: getattr(entry, name) for name in before if getattr(entry, name) != before[name]}
     if after:
         for name, value in after.items():
             setattr(clinic, name, value)

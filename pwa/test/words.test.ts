@@ -1,7 +1,7 @@
 import { describe, expect, test } from "vitest";
 import { en, type Plural, type WordKey, type Words } from "../src/i18n/en";
 import { es } from "../src/i18n/es";
-import { fill, longDate, longMonth, monthNames, pickLanguage, translator } from "../src/i18n";
+import { direction, fill, longDate, longMonth, monthNames, pickLanguage, translator } from "../src/i18n";
 
 const all: [string, Words][] = [["en", en], ["es", es]];
 
@@ -77,4 +77,9 @@ describe("t()", () => {
     expect(longMonth("2025-01", "es")).toBe("enero de 2025");
     expect(monthNames("en")).toEqual(["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"]);
   });
+});
+
+test("a text of another language than the app's is marked with its own direction, whatever the region", () => {
+  expect(["ar", "fa-IR", "he", "ur-PK"].map(direction)).toEqual(["rtl", "rtl", "rtl", "rtl"]);
+  expect(["en", "es-MX", "arn"].map(direction)).toEqual(["ltr", "ltr", "ltr"]);
 });

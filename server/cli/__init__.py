@@ -2,6 +2,7 @@
 
 import click
 
+from server.cli import text
 from server.cli.records import export, questionnaire, score
 from server.cli.rescore import rescore
 from server.cli.running import account, clinic, demo, migrate_command, serve, tick
@@ -9,7 +10,21 @@ from server.cli.stats import stats
 
 __all__ = ["main"]
 
-COMMANDS = (demo, serve, clinic, migrate_command, account, tick, export, score, rescore, questionnaire, stats)
+COMMANDS = (
+    demo,
+    serve,
+    clinic,
+    migrate_command,
+    account,
+    tick,
+    export,
+    score,
+    rescore,
+    questionnaire,
+    stats,
+    text.text,
+    text.plan,
+)
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})

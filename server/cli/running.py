@@ -51,6 +51,7 @@ def serve(data: Path | None) -> None:
 @click.option("--emergency-number", required=True)
 @click.option("--time-zone", required=True, help="IANA name, for example Europe/Madrid.")
 @click.option("--base-url", required=True, help="The https address patients reach.")
+@click.option("--languages", default="", help="Languages of the forms, the clinic's own first; en,es if left out.")
 def clinic(data: Path | None, **entry: str) -> None:
     """Set up a live clinic in an empty data folder, or change what an existing one tells its patients."""
     runtime = opened(data)

@@ -7,6 +7,7 @@ from scoring.definition import Definition, Item, Scale
 from scoring.library import Library, UnknownInstrument
 from server.exports import missing
 from server.exports.columns import LONG, Column
+from server.models import InstalledText
 
 NOTE = "This project's own descriptive words, not the owner's text; see text_id for what was shown."
 
@@ -42,6 +43,17 @@ def codebook(tables: dict[str, list[Column]], instruments: Iterable[str], librar
             yield Entry(LONG, spec, "This instrument is no longer shipped", "instrument", version=spec)
     for each in (*missing.ITEM, *missing.SCORE, *missing.FORM):
         yield Entry(LONG, each.word, each.meaning, "missing", codes=each.code)
+
+
+def text_entry(text_id: str, installed: InstalledText | None) -> Entry:
+    """Whose words a text was. An owner's words themselves never leave in a file; its SHA-256 tells them from any other."""
+    if installed is None:
+        return Entry(LONG, text_id, "Descriptive text", "wording", note=NOTE)
+    note = (
+        f"Owner: {installed.owner}; licence: {installed.licence_reference}; translation version "
+        f"{installed.translation_version} of {installed.dated_on}; SHA-256 {installed.sha256.hex()}"
+    )
+    return Entry(LONG, text_id, "Licensed text", "wording", note=note)
 
 
 def _instrument(definition: Definition, library: Library) -> Iterator[Entry]:

@@ -15,13 +15,13 @@ from sqlalchemy.orm import Session
 from scoring.library import Library
 from server.crypto.fields import PatientCipher
 from server.exports.cells import Table, cell
-from server.exports.codebook import Entry, codebook
+from server.exports.codebook import Entry, codebook, text_entry
 from server.exports.columns import LONG, OPERATIONS, WIDE, Column, columns_of, wide_columns
 from server.exports.facts import ExportRow, FormFacts, OperationFacts
 from server.exports.folder import new_folder
 from server.exports.manifest import Manifest, entry_of
 from server.exports.read import Reader
-from server.models import Response, Score, Timepoint
+from server.models import InstalledText, Response, Score, Timepoint
 from server.models.clock import clinic_day, the_clinic
 from server.models.store import Store
 from server.trust.audit import audit
@@ -69,6 +69,7 @@ class _Seen:
     counts: Counter[str] = field(default_factory=Counter)
     patients: set[str] = field(default_factory=set)
     instruments: set[str] = field(default_factory=set)
+    texts: set[str] = field(default_factory=set)
 
     def note(self, operation: OperationFacts, forms: Iterable[FormFacts]) -> None:
         self.patients.add(operation.study_number)
@@ -81,6 +82,8 @@ class _Seen:
             self.counts["responses_repeated"] += form.repeats
             self.instruments.update(item.instrument for item in form.items)
             self.instruments.update(score.instrument for score in form.scores)
+            self.texts.update(item.text_id for item in form.items)
+            self.texts.update(score.text_id for score in form.scores)
 
 
 def _write_files(reader: Reader, folder: Path) -> Manifest:
@@ -95,6 +98,8 @@ def _write_files(reader: Reader, folder: Path) -> Manifest:
         codes = Table(stack.enter_context(_open(folder / CODEBOOK)), Entry._fields)
         for entry in codebook(tables, seen.instruments, reader.library):
             codes.write(entry)
+        for text_id in sorted(seen.texts):
+            codes.write(text_entry(text_id, reader.session.get(InstalledText, text_id)))
     written[CODEBOOK] = codes
     left_out = {"left_out_no_research_consent": reader.left_out()}
     counts = {"patients": len(seen.patients), **left_out, **dict(sorted(seen.counts.items()))}

@@ -1,6 +1,5 @@
 """Seals what a patient has due for the patient's live link. The phone-facing part keeps it and cannot read it."""
 
-from collections.abc import Mapping
 from datetime import date, datetime
 from typing import Any
 
@@ -17,6 +16,7 @@ from server.links.make import find_live_link
 from server.models import Clinic, Gate, Operation, Patient, SealingKey, Shoulder, Timepoint
 from server.models.clock import the_clinic
 from server.models.follow_up import FollowUp
+from server.models.wording import read_wording
 from server.schedule.status import WAITING
 from server.timepoints.facts import status_of
 from server.timepoints.plans import entry_of
@@ -62,18 +62,23 @@ def _published(gate: Gate, key: bytes, lookup: bytes) -> dict[str, Any] | None:
 
 
 def _content(session: Session, patient: Patient, library: Library, today: date) -> dict[str, Any]:
-    clinic = the_clinic(session)
-    forms = [_form(row, side, operation, library) for row, side, operation in _waiting(session, patient, today)]
-    used = sorted({part["instrument"] for form in forms for part in form["parts"]})
-    languages = clinic.languages.split(",")
+    """What waits and may be asked; a form with an instrument whose text may not be sent stays out of the sheet."""
+    wording = read_wording(session, library)
+    found = [_form(row, side, operation, library) for row, side, operation in _waiting(session, patient, today)]
+    forms = [form for form in found if not wording.withholds(_instruments(form), patient.language)]
+    used = sorted({spec for form in forms for spec in _instruments(form)})
     return {
-        "clinic": clinic_numbers(clinic),
+        "clinic": clinic_numbers(the_clinic(session)),
         "public_key": _public_key(session),
         "patient": {"first_name": patient.first_name, "language": patient.language},
         "forms": forms,
         "instruments": {spec: dict(library.definition_document(spec)) for spec in used},
-        "texts": {spec: _texts(library, spec, languages) for spec in used},
+        "texts": {spec: wording.texts(spec, patient.language) for spec in used},
     }
+
+
+def _instruments(form: dict[str, Any]) -> list[str]:
+    return [part["instrument"] for part in form["parts"]]
 
 
 def clinic_numbers(clinic: Clinic) -> dict[str, Any]:
@@ -93,10 +98,6 @@ def _public_key(session: Session) -> dict[str, str]:
     if key is None:
         raise NoSealingKey("this clinic has no sealing key; run the set-up again")
     return {"key_id": key.key_id, "suite": key.suite, "point": b64u(key.point)}
-
-
-def _texts(library: Library, spec: str, languages: list[str]) -> dict[str, Mapping[str, Any]]:
-    return {language: text for language, text in library.texts(spec).items() if language in languages}
 
 
 def _waiting(session: Session, patient: Patient, today: date) -> list[tuple[Timepoint, str, Operation]]:

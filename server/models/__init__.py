@@ -13,7 +13,7 @@ from server.models.operation import Operation, OperationLog, Shoulder
 from server.models.patient import Consent, Patient, PatientMerge
 from server.models.response import Response, Score
 from server.models.staff import AuditEntry, StaffAccount, StaffSession
-from server.models.text import InstalledText, SealingKey
+from server.models.text import InstalledText, SealingKey, TextDecision
 
 __all__ = [
     "AuditEntry",
@@ -44,6 +44,7 @@ __all__ = [
     "Shoulder",
     "StaffAccount",
     "StaffSession",
+    "TextDecision",
     "Timepoint",
     "Transition",
 ]

@@ -1,18 +1,29 @@
-"""Texts that a clinic installed, and the clinic's sealing keys (public halves)."""
+"""Texts that a clinic installed, what it decided about descriptive ones, and its sealing keys (public halves)."""
 
 from datetime import date, datetime
 
-from sqlalchemy import LargeBinary, String
+from sqlalchemy import ForeignKey, LargeBinary, String
 from sqlalchemy.orm import Mapped, mapped_column
 
 from server.models.base import Base, Instant, partial_index, table_args
 
 
 class InstalledText(Base):
-    """A licensed text, locked at installation; its id stands in every response that used it."""
+    """A licensed text, locked at installation; its id stands in every response that used it.
+
+    `content` are the bytes of the file as UTF-8 text, `sha256` is theirs. Of one instrument version and language one text is in
+    force; `replaced_at` says when a newer translation took its place.
+    """
 
     __tablename__ = "installed_text"
-    __table_args__ = table_args()
+    __table_args__ = table_args(
+        partial_index(
+            "uq_installed_text_in_force",
+            *("instrument", "instrument_version", "language"),
+            where="replaced_at IS NULL",
+            unique=True,
+        ),
+    )
 
     text_id: Mapped[str] = mapped_column(String(80), primary_key=True)
     instrument: Mapped[str] = mapped_column(String(40))
@@ -25,6 +36,21 @@ class InstalledText(Base):
     sha256: Mapped[bytes] = mapped_column(LargeBinary)
     content: Mapped[str]
     installed_at: Mapped[datetime] = mapped_column(Instant)
+    replaced_at: Mapped[datetime | None] = mapped_column(Instant)
+
+
+class TextDecision(Base):
+    """A data manager's decision that a live clinic asks in these descriptive texts. Append-only; it covers no text that came later."""
+
+    __tablename__ = "text_decision"
+    __table_args__ = table_args()
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    decided_at: Mapped[datetime] = mapped_column(Instant)
+    by_id: Mapped[int] = mapped_column(ForeignKey("staff_account.id"))
+    words: Mapped[str]
+    text_ids: Mapped[str]  # comma-separated, in order
+    sha256: Mapped[bytes] = mapped_column(LargeBinary)  # of text_ids
 
 
 class SealingKey(Base):

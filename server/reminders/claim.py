@@ -13,6 +13,7 @@ from sqlalchemy.orm import Session
 from server.models import Message, Patient, Timepoint
 from server.models.clock import clinic_day, the_clinic
 from server.models.store import Store
+from server.models.wording import read_wording
 from server.reminders.channels.contract import Notice
 from server.reminders.ladder import end_ladder
 from server.reminders.lease import MOST_TRIES, Lease, oldest, put_off, take, together
@@ -66,8 +67,8 @@ def _still_due(session: Session, outside: Outside, row_id: int, *, now: datetime
     row = session.get_one(Message, row_id, populate_existing=True)
     timepoint = session.get_one(Timepoint, row.timepoint_id)
     each = Due(row, timepoint, outside.plan_of(timepoint))
-    if status_of(timepoint, today) == Status.UPCOMING:
-        session.delete(row)  # its window has moved; the tick makes it again when it is due
+    if status_of(timepoint, today) == Status.UPCOMING or _withheld(session, outside, timepoint):
+        session.delete(row)  # its window has moved, or its text may not be sent; the tick makes it again when it is due
         return None
     reason = _why_not(each, session.get_one(Patient, timepoint.patient_id), today)
     if reason is None:
@@ -76,6 +77,11 @@ def _still_due(session: Session, outside: Outside, row_id: int, *, now: datetime
     session.flush()
     end_ladder(session, timepoint, each.plan.ladder, now=now, today=today)
     return None
+
+
+def _withheld(session: Session, outside: Outside, timepoint: Timepoint) -> bool:
+    language = session.get_one(Patient, timepoint.patient_id).language
+    return outside.withheld(timepoint, read_wording(session, outside.library), language)
 
 
 def _why_not(each: Due, patient: Patient, today: date) -> str | None:

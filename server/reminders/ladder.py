@@ -3,7 +3,9 @@
 Rules:
 
 1. A step that may not be sent gets its row too, with the reason.
-2. A ladder is exhausted, and its timepoint a non-responder, once every step is settled and at least one of them was sent. Whoever
+2. A timepoint whose form is withheld, because a text of it may not be sent (server.models.wording), is left as it is: no row, so
+   that its steps come once the text may be sent.
+3. A ladder is exhausted, and its timepoint a non-responder, once every step is settled and at least one of them was sent. Whoever
    was never written to (no consent, no address for the channel, sending failed each time) did not stay silent: such a timepoint
    stays open or overdue until a person reaches the patient or the window closes.
 """
@@ -19,6 +21,7 @@ from sqlalchemy.orm import Session
 
 from server.models import FollowUp, Message, Patient, Timepoint
 from server.models.store import Store
+from server.models.wording import read_wording
 from server.reminders.chunks import in_chunks
 from server.reminders.outside import Outside, log, shortly
 from server.reminders.reach import not_to_be_written_to
@@ -88,10 +91,13 @@ def _make_for_patient(
 ) -> None:
     rows = select(Timepoint).join(FollowUp, Timepoint.follow_up_id == FollowUp.id)
     timepoints = session.scalars(rows.where(due, Timepoint.patient_id == patient_id).order_by(Timepoint.id)).all()
+    wording, language = read_wording(session, outside.library), session.get_one(Patient, patient_id).language
     for timepoint_id in [timepoint.id for timepoint in timepoints]:
         try:
             with session.begin_nested():
                 timepoint = session.get_one(Timepoint, timepoint_id)
+                if outside.withheld(timepoint, wording, language):
+                    continue
                 _make_for_timepoint(session, timepoint, outside.plan_of(timepoint), report, now=now, today=today)
         except Exception as problem:
             log.error("no messages were made for timepoint %s: %s", timepoint_id, shortly(problem))
@@ -134,7 +140,7 @@ def _insert(session: Session, timepoint: Timepoint, step: LadderStep, outcome: s
 def end_ladder(
     session: Session, timepoint: Timepoint, ladder: Sequence[LadderStep], *, now: datetime, today: date
 ) -> bool:
-    """Marks the ladder as exhausted by rule 2, while an answer is still waited for. True when this call did."""
+    """Marks the ladder as exhausted by rule 3, while an answer is still waited for. True when this call did."""
     if timepoint.ladder_exhausted_on is not None or timepoint.done_at is not None:
         return False
     wanted = select(Message.step, Message.outcome)

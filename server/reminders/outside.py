@@ -13,6 +13,7 @@ from sqlalchemy.orm import Session
 
 from scoring.library import Library
 from server.models import Link, Patient, Timepoint
+from server.models.wording import Wording
 from server.schedule.plan import LadderStep, Plan
 from server.timepoints.plans import plan_named
 
@@ -54,6 +55,11 @@ class Outside:
         """Empty when the program has the plan no more: such a ladder never ends."""
         plan = self.plans.get(f"{timepoint.follow_up.plan_id}@{timepoint.plan_version}")
         return plan.ladder if plan else ()
+
+    def withheld(self, timepoint: Timepoint, wording: Wording, language: str) -> bool:
+        """Whether its form is not on the due sheet of a patient of `language`, because a text may not be sent."""
+        parts = self.plan_of(timepoint).entry(timepoint.code).parts
+        return wording.withholds((part.instrument for part in parts), language)
 
     def publish(self, session: Session, patient: Patient, *, now: datetime, today: date) -> bool:
         return self.links.publish_sheet(session, patient, library=self.library, now=now, today=today)

@@ -12,11 +12,13 @@ from scoring.definition import Definition, Item
 from scoring.library import Library, UnknownInstrument
 from server.crypto.fields import FieldProblem
 from server.models import InstalledText, Patient, Response, Score, Timepoint
+from server.models.wording import installed_document
 from server.staff import words
 from server.staff.explained import Explanation, earlier_of, explanations
 from server.staff.here import here, reading, runtime
 from server.staff.record import staff_names
 from server.staff.rule_words import blanks_rule
+from server.texts.languages import direction_of
 from server.trust.keys import KeyMissing
 
 CONTEXT = "response.answers"
@@ -33,11 +35,16 @@ class Row:
 
 @dataclass(frozen=True)
 class Part:
-    """One instrument of a form, each scale with its explanation. `descriptive`: asked in the project's words, not the owner's."""
+    """One instrument of a form, each scale with its explanation. `descriptive`: asked in the project's words, not the owner's.
+
+    `language` and `direction` are those of the words in which its answers are shown.
+    """
 
     definition: Definition
     text_id: str
     descriptive: bool
+    language: str
+    direction: str
     rows: tuple[Row, ...]
     scales: tuple[Explanation, ...]
 
@@ -100,14 +107,16 @@ def _part(session: Session, library: Library, part: dict[str, Any], response: Re
     rows = tuple(_row(definition.by_item.get(item), item, answer, text) for item, answer in part["answers"].items())
     scores = [each for each in response.scores if each.instrument == definition.id]
     scales = explanations(definition, part["answers"], scores)
-    return Part(definition, part["text_id"], "/descriptive-" in part["text_id"], rows, scales)
+    text_id = part["text_id"]
+    language = text_id.split("/")[1] if text_id.count("/") == 2 else "en"
+    return Part(definition, text_id, "/descriptive-" in text_id, language, direction_of(language), rows, scales)
 
 
 def _text(session: Session, library: Library, definition: Definition, text_id: str) -> dict[str, Any]:
     """The wording that was shown, if it is still here: shipped, or installed by the clinic."""
     installed = session.get(InstalledText, text_id)
     if installed is not None:
-        return dict(json.loads(installed.content)["items"])
+        return dict(installed_document(installed)["items"])
     try:
         shipped = library.texts(definition.spec).values()
     except UnknownInstrument:

@@ -26,6 +26,7 @@ NAVIGATION = (
     ("Held", "staff.held", ("data_manager",)),
     ("Files", "staff.files", ("surgeon", "data_manager")),
     ("Instruments", "staff.instruments", ("nurse", "surgeon", "data_manager")),
+    ("Texts", "staff.texts", ("nurse", "surgeon", "data_manager")),
     ("Audit", "staff.audit", ("data_manager",)),
 )
 

@@ -15,6 +15,7 @@ from server.models import Envelope, Link, Patient
 from server.staff import words
 from server.staff.here import here, reading, runtime, who, writing
 from server.staff.paging import At, offset_in
+from server.texts.decision import what_waits
 from server.trust.audit import audit
 
 PAGE = 30
@@ -80,7 +81,8 @@ def held() -> str:
         total = session.scalar(select(func.count(Envelope.id)).where(Envelope.state == "held")) or 0
         found = select(Envelope).where(Envelope.state == "held").order_by(Envelope.id).offset(offset).limit(PAGE)
         shown = [_shown(session, envelope) for envelope in session.scalars(found)]
-        return render_template("staff/held.html", shown=shown, at=At(offset, PAGE, total), ago=_ago)
+        waiting = what_waits(session, runtime().library, here().today)
+        return render_template("staff/held.html", shown=shown, at=At(offset, PAGE, total), ago=_ago, waiting=waiting)
 
 
 def held_one(envelope_id: int) -> str:

@@ -8,6 +8,7 @@ from scoring.definition import Definition
 from scoring.library import Library, UnknownInstrument
 from scoring.threshold_choice import RULE
 from server.exports.questionnaire import questionnaire as fhir_questionnaire
+from server.models.wording import Document, Wording, read_wording
 from server.staff import words
 from server.staff.here import here, reading, runtime
 from server.staff.instrument_files import examples_of, source_of
@@ -15,6 +16,7 @@ from server.staff.rule_words import blanks_rule, rule_sentences
 from server.staff.sourcing import STATUS, found_by, not_sourced, sourced, why_in_full, why_sent
 from server.staff.thresholds import show_threshold
 from server.staff.usage import answers_by_version, uses_of
+from server.texts.languages import direction_of
 from server.timepoints.plans import plan_named
 
 RECALL = {
@@ -52,14 +54,14 @@ def instrument(spec: str) -> str:
     except UnknownInstrument:
         abort(404)
     with reading() as session:
-        answers = answers_by_version(session)
+        answers, wording = answers_by_version(session), read_wording(session, library)
     return render_template(
         "staff/instrument.html",
         definition=definition,
         versions=_versions(library, definition),
         answers=answers,
         uses=uses_of(definition.spec),
-        texts=library.texts(spec),
+        texts=_texts(wording, definition),
         examples=examples_of(definition.id, definition.version),
         told=source_of(definition.id, definition.version),
         thresholds=[show_threshold(definition, each) for each in definition.thresholds],
@@ -74,7 +76,8 @@ def instrument(spec: str) -> str:
         blanks_rule=blanks_rule,
         rule_sentences=rule_sentences,
         rests_on=lambda scale: _rests_on(definition, scale),
-        language=lambda code: words.LANGUAGE.get(code, code),
+        language=words.language,
+        direction_of=direction_of,
     )
 
 
@@ -82,7 +85,9 @@ def questionnaire(spec: str, language: str) -> Response:
     """The instrument in one language's words as a FHIR R4 Questionnaire, to be saved."""
     library = runtime().library
     try:
-        definition, text = library.instrument(spec), library.texts(spec)[language]
+        definition = library.instrument(spec)
+        with reading() as session:
+            text = _texts(read_wording(session, library), definition)[language]
     except (UnknownInstrument, KeyError):
         abort(404)
     resource = fhir_questionnaire(definition, text)
@@ -105,3 +110,10 @@ def _rests_on(definition: Definition, scale_name: str) -> int:
 def _items(definition: Definition, scale_name: str) -> set[str]:
     rule = definition.by_scale[scale_name].rule
     return set(rule.items).union(*(_items(definition, name) for name in rule.scales))
+
+
+def _texts(wording: Wording, definition: Definition) -> dict[str, Document]:
+    """By language: the licensed text in force, else the descriptive one. An altered text is shown on its own page only."""
+    spec = definition.spec
+    licensed = {code: text for (of, code), text in wording.installed.items() if of == spec and text["items"]}
+    return {**wording.library.texts(spec), **licensed}

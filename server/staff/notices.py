@@ -22,6 +22,8 @@ NOTICES = {
     "operation-added": "The operation is added.",
     "left": "It is written down. Nothing more is expected, and the link has ended.",
     "lost-confirmed": "Lost to questionnaires is confirmed. Any later answer undoes it.",
+    "text-installed": "The text is installed. Phones get it with the next fetch; a form that was begun goes on in its words.",
+    "texts-decided": "The decision is recorded. What waited goes out by itself.",
     "details": "The details are saved.",
 }
 

@@ -22,7 +22,7 @@ from server.staff.here import here, reading, runtime
 from server.staff.marks import draw_key
 from server.staff.printed import score_href
 from server.staff.record import Record, read_record
-from server.staff.says import say
+from server.staff.says import descriptive_note, say
 from server.staff.strips import read_strips
 
 HISTORY_SHOWN = 80
@@ -73,6 +73,7 @@ def render_patient(session: Session, patient_id: int, *, typed: Typed | None = N
         changes=changes,
         used=used_in(changes),
         choice_rule=RULE,
+        descriptive=descriptive_note(record, machine.library),
         strips=[(side, strips[side.shoulder.id]) for side in record.sides],
         key=draw_key(),
         link=shown_link(find_live_link(session, record.patient)),

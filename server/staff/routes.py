@@ -15,7 +15,10 @@ from server.staff import (
     patient,
     patient_forms,
     patients,
+    plans,
     sign_in,
+    text_decision,
+    texts,
     today,
 )
 
@@ -69,5 +72,11 @@ ROUTES = (
     Route("GET", "/instruments", "instruments", instruments.instruments, ALL),
     Route("GET", "/instruments/<spec>", "instrument", instruments.instrument, ALL),
     Route("GET", "/instruments/<spec>/<language>", "questionnaire", instruments.questionnaire, ALL),
+    Route("GET", "/plans", "plans", plans.plans, ALL),
+    Route("GET", "/texts", "texts", texts.texts, ALL),
+    Route("POST", "/texts/check", "check_text", texts.check_text, MANAGER),
+    Route("POST", "/texts/install", "install_text", texts.install, MANAGER),
+    Route("POST", "/texts/decision", "decide_texts", text_decision.decide, MANAGER),
+    Route("GET", "/texts/<spec>/<language>/<name>", "installed_text", texts.installed_text, ALL),
     Route("GET", "/audit", "audit", audit_page.audit_trail, MANAGER),
 )

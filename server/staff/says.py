@@ -36,6 +36,15 @@ def say(record: Record, library: Library, *, zone: str) -> list[tuple[str, list[
     return [(heading, paragraphs) for heading, paragraphs in sections if paragraphs]
 
 
+def descriptive_note(record: Record, library: Library) -> str:
+    """Under a figure: which of its scores come from descriptive texts; empty when none does."""
+    steps = [step for side in record.sides for step in side.answered]
+    scores = [score for step in steps if step.response for score in step.response.scores]
+    found = {f"{each.instrument}@{each.instrument_version}" for each in scores if "/descriptive-" in each.text_id}
+    titles = sorted(library.instrument(spec).title for spec in found)
+    return f"Asked in descriptive texts, not the owners' words: {'; '.join(titles)}." if titles else ""
+
+
 def _shoulder(side: Side, library: Library, zone: str) -> Paragraph:
     sentences = [_answered(side)]
     if side.answered:

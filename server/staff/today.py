@@ -13,6 +13,7 @@ from server.staff.here import here, reading, runtime
 from server.staff.marks import draw_key
 from server.staff.paging import At, offset_in
 from server.staff.strips import read_strips
+from server.texts.decision import what_waits
 from server.worklist import Worklist, WorkRow, list_work
 from server.worklist.found import KINDS
 
@@ -65,6 +66,7 @@ def today() -> str:
             library=runtime().library,
         )
         shown = _shown(session, work.rows)
+        waiting = what_waits(session, runtime().library, here().today)
     return render_template(
         "staff/today.html",
         heading=heading(work, offset),
@@ -74,6 +76,7 @@ def today() -> str:
         chosen=word if word in FILTERS else "",
         at=At(offset, PAGE, work.total),
         key=draw_key(),
+        waiting=waiting,
     )
 
 

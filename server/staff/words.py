@@ -104,7 +104,22 @@ FLAG = {
     "clock_wrong": "clock wrong",
     "erased": "erased",
 }
-LANGUAGE = {"en": "English", "es": "Spanish"}
+LANGUAGE = {
+    "en": "English",
+    "es": "Spanish",
+    "ar": "Arabic",
+    "de": "German",
+    "fa": "Persian",
+    "fr": "French",
+    "he": "Hebrew",
+    "it": "Italian",
+    "nl": "Dutch",
+    "pl": "Polish",
+    "pt": "Portuguese",
+    "ro": "Romanian",
+    "tr": "Turkish",
+    "ur": "Urdu",
+}
 CONSENT = {
     "contact": "being contacted",
     "research": "use for research",
@@ -185,6 +200,13 @@ def timepoint(code: str) -> str:
 def listed(parts: list[str]) -> str:
     """Joined as in speech: "a", "a and b", "a, b and c"."""
     return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}" if parts else ""
+
+
+def language(code: str) -> str:
+    """ "Spanish" for es and "Spanish (es-MX)" for a region of it; a code without a name stays as it is."""
+    first = code.split("-")[0]
+    name = LANGUAGE.get(first, code)
+    return name if code in (first, name) else f"{name} ({code})"
 
 
 def languages(codes: tuple[str, ...]) -> list[tuple[str, str]]:

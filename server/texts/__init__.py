@@ -1,0 +1,1 @@
+"""Licensed and descriptive texts: checked, installed, compared, decided on."""

@@ -49,6 +49,9 @@ def test_the_set_up_says_where_the_clinic_lies_and_what_to_back_up(shell: Shell)
         ({"emergency_number": ""}, "--emergency-number is ''"),
         ({"phone": "5" * 41}, "--phone is longer than 40 characters"),
         ({"name": " "}, "--name is empty"),
+        ({"languages": "en,,es"}, "--languages is 'en,,es'; write codes with commas between"),
+        ({"languages": "sp"}, "--languages is 'sp'"),
+        ({"languages": "en,en"}, "--languages is 'en,en'"),
         ({"phone_hours": "8\n16"}, "--phone-hours holds a sign that cannot be printed"),
     ],
 )
@@ -112,3 +115,10 @@ def test_nothing_is_changed_beside_a_running_server(live: Shell, inside: Runtime
         assert "stop it first" in refusal(live.clinic(phone="555 0200"))
     with inside.store.reading() as session:
         assert the_clinic(session).phone == CLINIC["--phone"]
+
+
+def test_languages_are_changed_only_when_they_are_named(live: Shell, inside: Runtime) -> None:
+    assert "Changed: --languages" in live.clinic(languages="es, en, ar").stdout
+    assert "nothing was changed" in live.clinic().stdout
+    with inside.store.reading() as session:
+        assert the_clinic(session).languages == "es,en,ar"

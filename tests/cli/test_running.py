@@ -19,6 +19,7 @@ from server.runtime import Runtime
 from tests.cli.shell import PASSWORD, Shell, refusal
 from tests.clinic_case import Case
 from tests.stranger import best
+from tests.texts.going_live import decide
 
 
 def test_a_served_clinic_answers_and_stops_when_interrupted(live: Shell) -> None:
@@ -166,6 +167,8 @@ def answer_year_1(shell: Shell, runtime: Runtime) -> None:
     case = Case(runtime, create_app(runtime), runtime.real_clock())
     with runtime.store.reading() as session:
         patient_id = session.scalars(select(Patient.id)).one()
+    decide(case)
+    case.publish(patient_id)
     phone = case.phone(patient_id)
     phone.fetch()
     assert phone.send(phone.seal(phone.payload(phone.sheet["forms"][0], best, case.now)))

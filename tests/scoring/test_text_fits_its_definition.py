@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 
 from scoring.reading import DataProblem
-from scoring.text import check_text
+from scoring.text import check_text, text_problems
 from tests.scoring.making import text_data, trial
 
 
@@ -31,7 +31,7 @@ def test_a_licensed_text_is_told_by_its_id() -> None:
 @pytest.mark.parametrize(
     ("data", "place", "reason"),
     [
-        (text_data(instrument="trial@2"), "en.json instrument", "must be trial@1"),
+        (text_data(instrument="trial@2"), "en.json instrument", 'must be trial@1, but is "trial@2"'),
         (text_data(language="English"), "en.json language", '"English" does not have the form it should have'),
         (text_data(text_id="trial@1/es/descriptive-1"), "en.json text_id", "must be trial@1/en/descriptive-NAME"),
         (text_data(kind="licensed"), "en.json text_id", "must be trial@1/en/licensed-NAME"),
@@ -50,13 +50,20 @@ def test_a_licensed_text_is_told_by_its_id() -> None:
         (
             text_data(items=text_data()["items"] | {"9": {}}),
             "en.json items 9",
-            "is not understood here; known: 1, 1a, 2, 3, 4",
+            "is no item of trial@1; its items are 1, 1a, 2, 3, 4",
         ),
-        (of_item("1", options={"1": "Yes"}), "en.json items 1 options 0", "is missing"),
+        (
+            of_item("1", options={"1": "Yes", "\u0660": "No"}),
+            r'en.json items 1 options "\u0660"',
+            "is no code of item 1; its codes are 1, 0; write it in the digits 0 to 9",
+        ),
+        (of_item("2", stem="How\u0000?"), "en.json items 2 stem", "holds a sign that no screen can show"),
+        (of_item("2", hint="half \ud800"), "en.json items 2 hint", "holds a sign that no screen can show"),
+        (of_item("1", options={"1": "Yes"}), "en.json items 1 options 0", "is missing; the codes of item 1 are 1, 0"),
         (
             of_item("1", options={"1": "Yes", "0": "No", "2": "?"}),
             "en.json items 1 options 2",
-            "is not understood here; known: 1, 0",
+            "is no code of item 1; its codes are 1, 0",
         ),
         (
             of_item("1", options={"1": "Yes", "0": ""}),
@@ -102,3 +109,9 @@ def test_it_names_the_item_and_the_reason(data: object, place: str, reason: str)
 def test_no_side_may_be_named_where_the_instrument_has_none() -> None:
     with pytest.raises(DataProblem, match=r"items 1 stem: \{side\} cannot stand here"):
         check_text(trial(side=False), text_data(), "en.json")
+
+
+def test_every_item_that_is_wrong_is_named_at_once() -> None:
+    data = text_data(items=text_data()["items"] | {"1": {}, "3": {}, "8": {}})
+    places = [problem.place for problem in text_problems(trial(), data, "en.json")]
+    assert places == ["en.json items 8", "en.json items 1 stem", "en.json items 3 stem"]

@@ -50,6 +50,11 @@ def test_the_chart_holds_every_score_with_its_words(staff: StaffCase, nurse: Sta
     )
 
 
+def test_under_the_chart_stands_which_scores_come_from_descriptive_texts(staff: StaffCase, nurse: Staff) -> None:
+    page = nurse.get(f"/patients/{fill_clinic(staff).patient_id}").text
+    assert "Asked in descriptive texts, not the owners&#39; words: Acceptable state question; Pain, 0 to 10;" in page
+
+
 def test_the_answers_behind_a_score_can_be_opened(staff: StaffCase, nurse: Staff) -> None:
     clinic = fill_clinic(staff)
     assert f'href="/responses/{clinic.response_id}"' in nurse.get(f"/patients/{clinic.patient_id}").text

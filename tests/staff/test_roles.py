@@ -45,6 +45,12 @@ WHO_MAY = {
     "GET /instruments": ALL,
     "GET /instruments/<spec>": ALL,
     "GET /instruments/<spec>/<language>": ALL,
+    "GET /plans": ALL,
+    "GET /texts": ALL,
+    "POST /texts/check": {"data_manager"},
+    "POST /texts/install": {"data_manager"},
+    "POST /texts/decision": {"data_manager"},
+    "GET /texts/<spec>/<language>/<name>": ALL,
     "GET /audit": {"data_manager"},
 }
 NOT_THERE = 987654321  # an id that no row has: what a page does after the guard, without changing anything
@@ -71,7 +77,7 @@ def filled(route: str) -> tuple[str, str]:
     method, path = route.split(" ")
     for name in ("patient_id", "operation_id", "response_id", "flag_id", "envelope_id", "account_id"):
         path = path.replace(f"<int:{name}>", str(NOT_THERE))
-    return method, path.replace("<spec>", "sst@1")
+    return method, path.replace("<spec>", "sst@1").replace("<language>", "es").replace("<name>", "licensed-none")
 
 
 @pytest.mark.parametrize("role", ROLES)
@@ -114,6 +120,7 @@ def test_the_navigation_offers_only_what_the_role_may(staff: StaffCase, role: st
         "Patients": "/patients",
         "Files": "/files",
         "Instruments": "/instruments",
+        "Texts": "/texts",
         "Audit": "/audit",
     }
     page = staff.sign_in(role).get("/instruments").text

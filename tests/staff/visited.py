@@ -7,7 +7,10 @@ from sqlalchemy import select
 
 from server.clinic.enrol import ShoulderEntry
 from server.models import Envelope, Flag, GateTries, Patient, Response, Timepoint
+from server.texts.check import check_file
+from server.texts.install import install_text
 from tests.staff.staff_case import StaffCase, years_ago
+from tests.texts.making import licence, text_file
 
 
 @dataclass(frozen=True)
@@ -51,6 +54,8 @@ def fill_clinic(staff: StaffCase, *, first_name: str = "Ada", last_name: str = "
             held_reason="answers_not_valid",
             held_detail='{"sst@1/4": ["is none of the codes"]}',
         )
+        text = check_file(text_file("pain@1", "ar"), case.runtime.library)
+        install_text(session, text, licence(), now=case.now, by_id=None)
         session.merge(GateTries(handle=patient.handle, failures=5, last_failure_at=case.now, locked_at=case.now))
         session.add_all([flag, envelope])
         session.flush()
@@ -64,6 +69,7 @@ def _pages(patient_id: int, response_id: int, flag_id: int, envelope_id: int) ->
     care += [f"/patients/{patient_id}/enrolled", f"/patients/{patient_id}/letter", f"/responses/{response_id}"]
     care += [f"/flags/{flag_id}", "/patients/999", "/nothing/here", "/audit"]
     every = ["/held", f"/held/{envelope_id}", "/instruments", "/instruments/sst@1", "/instruments/since@1", "/account"]
+    every += ["/texts", "/plans", "/texts/pain@1/ar/licensed-1", "/texts/pain@1/ar/licensed-9"]
     return {
         "nurse": care + every,
         "surgeon": ["/files"],

@@ -5,7 +5,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from sqlalchemy import Engine, create_engine, inspect
+from sqlalchemy import Engine, create_engine, inspect, text
+from sqlalchemy.exc import IntegrityError
 
 import server.models
 from server.models import migrate
@@ -91,6 +92,28 @@ def test_migrating_twice_changes_nothing(two_engines: tuple[Engine, Engine]) -> 
     before = schema_of(migrated)
     migrate.upgrade(migrated)
     assert schema_of(migrated) == before
+
+
+OLD_TEXT = """
+    INSERT INTO installed_text (text_id, instrument, instrument_version, language, owner, licence_reference,
+        translation_version, dated_on, sha256, content, installed_at)
+    VALUES (:text_id, 'sst', '1', :language, 'nobody', 'none', '1', '2026-01-31', :sha256, '{}', '2026-02-01 09:00:00')
+"""
+
+
+def test_texts_installed_before_they_could_be_replaced_are_in_force(two_engines: tuple[Engine, Engine]) -> None:
+    migrated, _ = two_engines
+    migrate.upgrade(migrated, "0001")
+    rows = [{"text_id": f"sst@1/{each}/licensed-1", "language": each, "sha256": each.encode()} for each in ("en", "es")]
+    with migrated.begin() as connection:
+        connection.execute(text(OLD_TEXT), rows)
+    migrate.upgrade(migrated)
+    with migrated.begin() as connection:
+        found = connection.execute(text("SELECT text_id, replaced_at FROM installed_text ORDER BY text_id")).all()
+        assert [tuple(row) for row in found] == [(row["text_id"], None) for row in rows]
+    again = rows[0] | {"text_id": "sst@1/en/licensed-2"}
+    with pytest.raises(IntegrityError), migrated.begin() as connection:
+        connection.execute(text(OLD_TEXT), again)
 
 
 def empty(engine: Engine) -> None:

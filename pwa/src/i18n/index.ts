@@ -36,7 +36,7 @@ export function pickLanguage(wished: readonly string[], offered: readonly string
 }
 
 export function direction(language: string): "rtl" | "ltr" {
-  return FROM_RIGHT.includes(language) ? "rtl" : "ltr";
+  return FROM_RIGHT.includes(language.split("-")[0] ?? "") ? "rtl" : "ltr";
 }
 
 /** Western calendar whatever the language: `fa` would otherwise count in Persian years. */

@@ -7,7 +7,7 @@ import { progress, type Step } from "../form/flow";
 import type { Answer, ChoiceItem, Item, ItemText } from "../form/items";
 import { textFor } from "../form/payload";
 import type { WordKey } from "../i18n/en";
-import { fill } from "../i18n";
+import { direction, fill } from "../i18n";
 import { type EntryProps, IntegerEntry, MonthEntry, type Option, Options, ScaleEntry, TextEntry } from "./entries";
 import { useKeys } from "./keys";
 import { Do, Ruler, type ScreenProps, SideMark, sideName, Title } from "./parts";
@@ -131,7 +131,7 @@ export function ItemScreen(props: ItemProps): JSX.Element {
   return (
     <form class={`item-form type-${step.item.type}`} autocomplete="off" noValidate onSubmit={submit}>
       <Head open={open} recall={recall} place={place} of={of} t={t} />
-      <fieldset aria-describedby="item-hint item-fault" lang={language}>
+      <fieldset aria-describedby="item-hint item-fault" lang={language} dir={direction(language)}>
         <legend>
           <Title>{text.stem}</Title>
         </legend>

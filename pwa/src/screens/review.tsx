@@ -6,7 +6,7 @@ import { finish } from "../app/finishing";
 import type { OpenForm } from "../app/phone";
 import { askedSteps, type Step } from "../form/flow";
 import { type AnsweredBy, textFor } from "../form/payload";
-import { fill, longMonth } from "../i18n";
+import { direction, fill, longMonth } from "../i18n";
 import { Options } from "./entries";
 import { Head } from "./item";
 import { useKeys } from "./keys";
@@ -100,10 +100,10 @@ function ReviewRow({ phone, view, t, open, step }: OpenProps & { step: Step }): 
   const open_ = !open.draft.answers[step.key];
   return (
     <li data-answer={step.key} class={open_ ? "open" : ""}>
-      <span class="stem" lang={language}>
+      <span class="stem" lang={language} dir={direction(language)}>
         {stem}
       </span>
-      <b>{answerWords(open, step, view.language, t)}</b>
+      <b dir="auto">{answerWords(open, step, view.language, t)}</b>
       <button type="button" class="quiet" data-do="change" data-change={step.key} aria-label={`${t("review_change")}: ${stem}`} onClick={() => void changeItem(phone, step.key)}>
         {t("review_change")}
       </button>

@@ -1,0 +1,28 @@
+"""The decision of a data manager that a live clinic asks in descriptive texts."""
+
+from flask import make_response, redirect, request, url_for
+from werkzeug.wrappers import Response as AnyResponse
+
+from server.staff.here import here, runtime, who, writing
+from server.staff.texts import Typed, texts_page
+from server.texts.decision import DecisionRefused, record_decision
+
+
+def decide() -> AnyResponse:
+    """Records it; on a problem nothing is saved and the page shows it with what was typed."""
+    typed = request.form
+    try:
+        if not typed.get("sure"):
+            raise DecisionRefused("Tick that you decide this for the clinic.")
+        with writing() as session:
+            record_decision(
+                session,
+                runtime().library,
+                shown=typed.get("shown", ""),
+                words=typed.get("words", ""),
+                now=here().now,
+                by_id=who().id,
+            )
+    except DecisionRefused as problem:
+        return make_response(texts_page(Typed(typed, {"words": [str(problem)]})), 422)
+    return redirect(url_for("staff.texts", done="texts-decided"))

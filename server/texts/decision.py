@@ -1,0 +1,151 @@
+"""Asking patients of a live clinic in descriptive texts: what there is to decide, the decision, and what waits for it.
+
+A decision names the texts that it covers. A descriptive text that comes later, in a new version of the program or a new plan, is not
+covered, and is asked about again.
+"""
+
+import hashlib
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from sqlalchemy import or_, select, update
+from sqlalchemy.orm import Session
+
+from scoring.definition import Definition
+from scoring.library import Library
+from server.models import FollowUp, Link, Patient, TextDecision, Timepoint
+from server.models.clock import the_clinic
+from server.models.wording import Document, Wording, read_wording
+from server.timepoints.plans import plan_named
+from server.trust.audit import audit
+
+LONGEST_WORDS, SHORTEST_WORDS = 2000, 10
+
+
+class DecisionRefused(ValueError):
+    """The decision cannot be recorded; the message says why and what to do."""
+
+
+@dataclass(frozen=True)
+class Descriptive:
+    """One descriptive text of an instrument that this clinic asks. `decided`: a decision covers it."""
+
+    definition: Definition
+    language: str
+    text_id: str
+    decided: bool
+
+
+@dataclass(frozen=True)
+class Waiting:
+    """What is open and does not go out: how many forms of how many patients, and the ids of the texts that stop them."""
+
+    forms: int
+    patients: int
+    undecided: tuple[str, ...]
+    altered: tuple[str, ...]
+
+    @property
+    def anything(self) -> bool:
+        return bool(self.undecided or self.altered)
+
+
+def descriptive_in_use(session: Session, library: Library) -> list[Descriptive]:
+    """Of every instrument in the clinic's default plan and in the plans of unanswered timepoints. Empty in a demo."""
+    wording = read_wording(session, library)
+    if wording.decided is None:
+        return []
+    languages = sorted(set(session.scalars(select(Patient.language).distinct())))
+    return [
+        Descriptive(definition, code, text["text_id"], text["text_id"] in wording.decided)
+        for definition, code, text in _in_use(session, wording, languages)
+        if definition.kind != "form" and text["kind"] == "descriptive"
+    ]
+
+
+def _in_use(session: Session, wording: Wording, languages: list[str]) -> Iterator[tuple[Definition, str, Document]]:
+    for spec in sorted({part.instrument for name in _plans_in_use(session) for part in plan_named(name).parts_used()}):
+        definition = wording.library.instrument(spec)
+        for code, text in wording.in_force(definition, *languages).items():
+            yield definition, code, text
+
+
+def _plans_in_use(session: Session) -> list[str]:
+    used = select(FollowUp.plan_id, Timepoint.plan_version).join(Timepoint.follow_up).where(Timepoint.done_at.is_(None))
+    return sorted(
+        {the_clinic(session).default_plan} | {f"{row[0]}@{row[1]}" for row in session.execute(used.distinct())}
+    )
+
+
+def set_hash(text_ids: Sequence[str]) -> str:
+    """SHA-256 of the ids, in order and comma-separated: what a decision is about."""
+    return hashlib.sha256(",".join(sorted(text_ids)).encode("ascii")).hexdigest()
+
+
+def record_decision(
+    session: Session, library: Library, *, shown: str, words: str, now: datetime, by_id: int
+) -> TextDecision:
+    """Records that the descriptive texts in use are asked. `shown`: the `set_hash` of what the person was shown.
+
+    Marks all due sheets, so that what waited goes out. Raises DecisionRefused.
+    """
+    found = descriptive_in_use(session, library)
+    said = " ".join(words.split())
+    if the_clinic(session).mode == "demo":
+        raise DecisionRefused("A demo needs no decision: everybody in it is invented.")
+    if not found:
+        raise DecisionRefused(
+            "No instrument that this clinic asks has only a descriptive text, so there is nothing to decide."
+        )
+    if not SHORTEST_WORDS <= len(said) <= LONGEST_WORDS:
+        raise DecisionRefused(f"Write in {SHORTEST_WORDS} to {LONGEST_WORDS} characters why these texts are asked.")
+    text_ids = sorted(each.text_id for each in found)
+    if set_hash(text_ids) != shown:
+        raise DecisionRefused("The texts have changed since this page was shown. Look at the list below again.")
+    decision = TextDecision(
+        decided_at=now, by_id=by_id, words=said, text_ids=",".join(text_ids), sha256=bytes.fromhex(shown)
+    )
+    session.add(decision)
+    session.execute(update(Link).where(Link.ended_at.is_(None)).values(sheet_stale=True))
+    session.flush()
+    audit(session, "texts:decided", f"text decision {decision.id}", now=now, by_id=by_id, sha256=shown, texts=text_ids)
+    return decision
+
+
+def decisions(session: Session) -> list[TextDecision]:
+    """The newest first."""
+    return list(session.scalars(select(TextDecision).order_by(TextDecision.id.desc())))
+
+
+def what_waits(session: Session, library: Library, today: date) -> Waiting:
+    """Which texts in use may not be sent, and the open forms that stay back because of it."""
+    wording = read_wording(session, library)
+    undecided = tuple(each.text_id for each in descriptive_in_use(session, library) if not each.decided)
+    altered = tuple(sorted(wording.altered))
+    if not undecided and not altered:
+        return Waiting(0, 0, (), ())
+    stopped = [
+        patient for patient, plan, code, language in _open(session, today) if _withheld(wording, plan, code, language)
+    ]
+    return Waiting(len(stopped), len(set(stopped)), undecided, altered)
+
+
+def _withheld(wording: Wording, plan: str, code: str, language: str) -> bool:
+    return wording.withholds((part.instrument for part in plan_named(plan).entry(code).parts), language)
+
+
+def _open(session: Session, today: date) -> Iterator[tuple[int, str, str, str]]:
+    rows = (
+        select(Timepoint.patient_id, FollowUp.plan_id, Timepoint.plan_version, Timepoint.code, Patient.language)
+        .join(FollowUp, Timepoint.follow_up_id == FollowUp.id)
+        .join(Patient, Patient.id == Timepoint.patient_id)
+        .where(
+            Timepoint.done_at.is_(None),
+            Timepoint.opens_on <= today,
+            or_(Timepoint.closes_on.is_(None), Timepoint.closes_on >= today),
+            or_(Timepoint.not_expected_on.is_(None), Timepoint.not_expected_on > today),
+        )
+    )
+    for patient_id, plan_id, version, code, language in session.execute(rows):
+        yield patient_id, f"{plan_id}@{version}", code, language
