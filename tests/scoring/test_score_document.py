@@ -106,9 +106,6 @@ def test_all_faults_are_told_at_once() -> None:
     ("text", "message"),
     [
         ('{"answers": {"1": 1, "1": 0}}', 'the key "1" stands there twice'),
-        ('{"answers": {"1": NaN}}', "item 1: NaN is not a finite number"),
-        ('{"answers": {"1": -Infinity}}', "item 1: -Infinity is not a finite number"),
-        ('{"answers": {"1": 1e999}}', "item 1: Infinity is not a finite number"),
         ('{"answers": {"1": \u0661}}', "not JSON"),
         ("", "not JSON"),
         (b'{"answers": {"1": \xff}}', "not UTF-8 at byte 18"),

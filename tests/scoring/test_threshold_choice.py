@@ -48,7 +48,7 @@ def test_a_level_on_a_scale_where_less_is_better_is_harder_to_reach_when_lower()
 
 
 def test_where_none_was_read_none_is_chosen() -> None:
-    assert choose_threshold(library().instrument("sane@1"), "sane", "mcid") is None
+    assert choose_threshold(replace(library().instrument("sane@1"), thresholds=()), "sane", "mcid") is None
 
 
 def test_the_shoulder_test_takes_the_values_of_arthroplasty_with_hemiarthroplasty() -> None:
