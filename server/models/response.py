@@ -67,7 +67,7 @@ class Score(Base):
     )
 
     id: Mapped[int] = mapped_column(Big, primary_key=True)
-    response_id: Mapped[int] = mapped_column(ForeignKey("response.id"))
+    response_id: Mapped[int] = mapped_column(ForeignKey("response.id"), index=True)
     instrument: Mapped[str] = mapped_column(String(40))
     instrument_version: Mapped[str] = mapped_column(String(10))
     text_id: Mapped[str] = mapped_column(String(80))

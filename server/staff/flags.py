@@ -7,11 +7,11 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
-from scoring.library import UnknownInstrument
 from server.models import Flag, Patient, Timepoint
 from server.staff import words
 from server.staff.here import here, reading, runtime, who, writing
 from server.trust.audit import audit
+from server.worklist.words import topic
 
 NOTE_LONGEST = 1000
 
@@ -73,8 +73,4 @@ def _together(session: Session, flag: Flag) -> Sequence[Flag]:
 
 
 def _topic(item: str | None) -> str:
-    spec, _, name = (item or "").partition("/")
-    try:
-        return runtime().library.instrument(spec).by_item[name].topic
-    except (UnknownInstrument, KeyError):
-        return item or ""
+    return topic(item, runtime().library) if item else ""

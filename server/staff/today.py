@@ -24,7 +24,7 @@ FILTERS = {
     "held": ("Held", ("held",)),
     "locked": ("Locked links", ("locked_link",)),
     "check": ("To check", ("operated_elsewhere", "contact_change")),
-    "baseline": ("Before surgery", ("baseline_missing",)),
+    "baseline": ("Before surgery", ("surgery_passed", "baseline_missing")),
     "silent": ("No answer", ("non_responder",)),
     "overdue": ("Overdue", ("overdue",)),
     "open": ("Open", ("due",)),
@@ -35,6 +35,7 @@ STATE = {
     "locked_link": "link locked",
     "operated_elsewhere": "to check",
     "contact_change": "contact changed",
+    "surgery_passed": "done?",
     "baseline_missing": "baseline missing",
     "non_responder": "no answer",
     "overdue": "overdue",
@@ -114,7 +115,9 @@ def _target(row: WorkRow) -> str:
         return url_for("staff.flag", flag_id=row.flag_id)
     if row.envelope_id is not None:
         return url_for("staff.held_one", envelope_id=row.envelope_id)
-    anchor = {"baseline_missing": "link", "locked_link": None, "due": None}.get(row.kind, "attempt")
+    anchor = {"baseline_missing": "link", "locked_link": None, "due": None, "surgery_passed": "operations"}.get(
+        row.kind, "attempt"
+    )
     return url_for("staff.patient", patient_id=row.patient_id, timepoint=row.timepoint_id, _anchor=anchor)
 
 

@@ -3,7 +3,7 @@
 Rules:
 
 1. First what a patient may need today (safety answers), then what the clinic holds and cannot use, then links that are shut, then what
-   patients reported, then timepoints that wait for an answer.
+   patients reported, then operations whose planned day has passed, then timepoints that wait for an answer.
 2. Timepoints that need a person come by days left, then by kind; those that are merely open come after them.
 3. The kinds here and server.schedule.status agree; a test compares them over every combination of facts.
 """
@@ -15,7 +15,7 @@ from datetime import date, timedelta
 from sqlalchemy import Date, Subquery, and_, bindparam, case, func, literal, or_, select, text
 from sqlalchemy.orm import Session
 
-from server.models import Envelope, Flag, GateTries, Patient, Timepoint
+from server.models import Envelope, Flag, FollowUp, GateTries, Operation, Patient, Shoulder, Timepoint
 
 BASELINE_NEAR_DAYS = 14  # this close to a planned operation a missing baseline is a person's task
 OPEN_KINDS = ("baseline_missing", "non_responder", "overdue", "due")  # equal days left: in this order
@@ -23,7 +23,7 @@ OPEN_KINDS = ("baseline_missing", "non_responder", "overdue", "due")  # equal da
 
 @dataclass(frozen=True)
 class Found:
-    """`id` is that of the timepoint, the flag, the envelope, or for a locked link the patient."""
+    """`id` is that of the timepoint, the flag, the envelope, the operation, or for a locked link the patient."""
 
     kind: str
     id: int
@@ -111,11 +111,43 @@ def _open() -> Subquery:
     return select(OPEN_KIND.label("kind"), Timepoint.id, *order).where(WAITING).subquery()
 
 
+def _passed() -> Subquery:
+    """Planned operations whose day is over, of people still followed; where the baseline waits too, its row asks the same."""
+    baseline_waits = (
+        select(Timepoint.id)
+        .join(FollowUp, FollowUp.id == Timepoint.follow_up_id)
+        .where(FollowUp.operation_id == Operation.id, WAITING)
+        .exists()
+    )
+    return (
+        select(
+            literal("surgery_passed").label("kind"),
+            Operation.id,
+            Operation.surgery_planned_on.label("first"),
+            *_no_more,
+        )
+        .join(Shoulder, Shoulder.id == Operation.shoulder_id)
+        .join(Patient, Patient.id == Shoulder.patient_id)
+        .where(
+            Operation.surgery_on.is_(None),
+            Operation.cancelled_on.is_(None),
+            Operation.surgery_planned_on < TODAY,
+            Patient.died_on.is_(None),
+            Patient.withdrew_on.is_(None),
+            Patient.transferred_on.is_(None),
+            Patient.merged_into_id.is_(None),
+            ~baseline_waits,
+        )
+        .subquery()
+    )
+
+
 SOURCES = (
     Source(("safety_answer",), _flags("safety_answer")),
     Source(("held",), _held()),
     Source(("locked_link",), _locked()),
     Source(("operated_elsewhere", "contact_change"), _flags("operated_elsewhere", "contact_change")),
+    Source(("surgery_passed",), _passed()),
     Source(OPEN_KINDS, _open()),
 )
 KINDS = tuple(kind for source in SOURCES for kind in source.kinds)

@@ -88,6 +88,7 @@ def describe(
     rows: dict[Found, WorkRow] = {}
     rows.update(_open_rows(page, [each for each in found if each.kind in OPEN_KINDS]))
     rows.update(_flag_rows(page, [each for each in found if each.kind in _FLAG_REASONS]))
+    rows.update(_passed_rows(page, [each for each in found if each.kind == "surgery_passed"]))
     rows.update(_held_rows(page, [each for each in found if each.kind == "held"]))
     rows.update(_locked_rows(page, [each for each in found if each.kind == "locked_link"]))
     return [rows[each] for each in found if each in rows]
@@ -211,6 +212,32 @@ def _flag_row(page: _Page, rows: list[AnyRow]) -> WorkRow:
         flag_id=first.flag_id,
         flag_ids=tuple(row.flag_id for row in rows),
     )
+
+
+def _passed_rows(page: _Page, found: Sequence[Found]) -> Iterable[tuple[Found, WorkRow]]:
+    if not found:
+        return []
+    query = (
+        select(
+            Operation.id.label("operation_id"),
+            Operation.surgery_planned_on,
+            Shoulder.id.label("shoulder_id"),
+            Shoulder.side,
+            *PERSON,
+        )
+        .join(Shoulder, Shoulder.id == Operation.shoulder_id)
+        .join(Patient, Patient.id == Shoulder.patient_id)
+        .where(Operation.id.in_([each.id for each in found]))
+    )
+    return [(Found("surgery_passed", row.operation_id), _passed_row(page, row)) for row in page.session.execute(query)]
+
+
+def _passed_row(page: _Page, row: AnyRow) -> WorkRow:
+    reason = words.sentences(
+        _surgery_words(row.surgery_planned_on, page.today),
+        "Until it is entered as done, moved or cancelled, no form after surgery comes, and nobody is asked about the wound",
+    )
+    return _row(page, "surgery_passed", row, reason, since=row.surgery_planned_on, shoulder_id=row.shoulder_id)
 
 
 def _held_rows(page: _Page, found: Sequence[Found]) -> Iterable[tuple[Found, WorkRow]]:

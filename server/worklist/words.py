@@ -11,6 +11,7 @@ ACTIONS = {
     "locked_link": "Unlock",
     "operated_elsewhere": "Confirm",
     "contact_change": "Update",
+    "surgery_passed": "Confirm",
     "baseline_missing": "Send now",
     "non_responder": "Call",
     "overdue": "Remind",
@@ -88,15 +89,21 @@ def age(born: date, today: date) -> int:
 
 def topics(items: list[str], library: Library) -> str:
     """What the items ask, by their definitions; an item nobody knows any more stays a number."""
-    return "; ".join(dict.fromkeys(_topic(item, library) for item in items))
+    return "; ".join(dict.fromkeys(topic(item, library) for item in items))
 
 
-def _topic(name: str, library: Library) -> str:
-    spec, _, item = name.partition("/")
+def topic(name: str, library: Library) -> str:
+    """What one item asks; where only some of several answers warn, which ones."""
+    spec, _, number = name.partition("/")
     try:
-        return library.instrument(spec).by_item[item].topic
+        item = library.instrument(spec).by_item[number]
     except (UnknownInstrument, KeyError):
         return name
+    if not item.warning or len(item.numbers) == len(("yes", "no")):
+        return item.topic
+    options = library.texts(spec).get("en", {}).get("items", {}).get(number, {}).get("options", {})
+    warned = " or ".join(str(options.get(str(code), code)) for code in item.numbers if code in item.warning)
+    return f"{item.topic}: “{warned}”"
 
 
 def messages(outcomes: Mapping[str, int]) -> str:

@@ -104,11 +104,11 @@ def test_a_threshold_that_no_score_meets_names_the_first_that_reaches_it(staff: 
 def test_norms_are_no_reference_for_operated_shoulders(staff: StaffCase) -> None:
     norms = part_of(page_of(staff, "/instruments/oss@1"), "norms").words
     assert norms.startswith("Norms not a reference for operated shoulders") and "Clement and Court-Brown 2014" in norms
-    assert part_of(page_of(staff, "/instruments/sst@1"), "norms").words == "Norms None was read."
+    assert part_of(page_of(staff, "/instruments/spadi@1"), "norms").words == "Norms None was read."
 
 
 def test_without_thresholds_it_says_what_follows(staff: StaffCase) -> None:
-    said = part_of(page_of(staff, "/instruments/sane@1"), "thresholds").words
+    said = part_of(page_of(staff, "/instruments/satisfaction@1"), "thresholds").words
     assert "None was read, so no change on it is called improved, unchanged or worse." in said
 
 

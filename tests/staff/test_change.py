@@ -51,10 +51,13 @@ def test_what_got_worse_is_called_worse(staff: StaffCase) -> None:
 
 
 def test_without_a_threshold_there_is_a_change_but_no_word_for_it(staff: StaffCase) -> None:
-    change = change_of(staff, followed(staff, sheet(3, sane=20), sheet(11, sane=80))).words
-    assert "Since before surgery: 20 % to 80 % , 60 points better , 75 % of the possible improvement ." in change
+    patient_id = followed(staff, sheet(3), sheet(11))
+    last = last_response(staff, patient_id)
+    for response_id, level in ((last - 1, 1), (last, 4)):
+        add_part(staff, response_id, "satisfaction@1", {"1": level})
+    change = change_of(staff, patient_id).words
+    assert "Since before surgery: 1 to 4 , 3 points better , 75 % of the possible improvement ." in change
     assert "No published threshold was read, so no word for the change." in change
-    assert "Own rating: no published level was read" in change
 
 
 def test_a_score_too_high_to_gain_is_not_called_unchanged(staff: StaffCase) -> None:
@@ -176,6 +179,8 @@ def test_every_threshold_used_is_cited_once_with_the_rule_that_chose_it(staff: S
         "Shoulder test, acceptable state",
         "Pain, smallest change that matters",
         "Pain, acceptable state",
+        "Own rating, smallest change that matters",
+        "Own rating, acceptable state",
     ]
     assert "never of a difference of groups" in used.words and "the largest number of people" in used.words
     assert "J Shoulder Elbow Surg 2022;31(8):1640-1646" in used.words and "Anchor: satisfaction." in used.words

@@ -7,8 +7,8 @@ from sqlalchemy.orm import Session
 from server.crypto.fields import PatientCipher
 from server.models import Flag, Patient, Timepoint
 from server.worklist.found import KINDS
-from tests.storehouse import NOW, TODAY, add_account, add_response
-from tests.worklist.ward import DAY, Ward, baseline, flag, held, link_of, locked, waiting
+from tests.storehouse import NOW, TODAY, add_account, add_operation, add_response
+from tests.worklist.ward import DAY, Ward, baseline, flag, held, link_of, locked, patient, waiting
 
 
 def everything(ward: Ward) -> None:
@@ -17,6 +17,7 @@ def everything(ward: Ward) -> None:
         waiting(session, "due", due_on=TODAY + DAY)
         waiting(session, "overdue", due_on=TODAY - DAY)
         baseline(session, "baseline", planned_on=TODAY + DAY)
+        add_operation(session, patient(session, "planned"), surgery_planned_on=TODAY - DAY)
         waiting(session, "non", ladder_exhausted_on=TODAY, closes_on=TODAY + DAY)
         told = waiting(session, "told", due_on=TODAY, done_at=NOW)
         flag(session, told, "contact_change", "since@1/6", raised_at=NOW)
@@ -36,13 +37,14 @@ def test_what_is_urgent_comes_first_and_what_merely_waits_last(ward: Ward) -> No
         "locked_link",
         "operated_elsewhere",
         "contact_change",
+        "surgery_passed",
         "baseline_missing",
         "non_responder",
         "overdue",
         "due",
     ]
     assert work.counts == dict.fromkeys(KINDS, 1)
-    assert work.total == 9
+    assert work.total == 10
 
 
 def test_pages_put_together_are_the_whole_list(ward: Ward) -> None:

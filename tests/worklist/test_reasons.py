@@ -10,7 +10,7 @@ from scoring.library import load_library
 from server.models import Consent, ContactAttempt, Message, Patient
 from server.staff.held import WHY
 from server.worklist import words
-from tests.storehouse import NOW, TODAY, add_account, add_timepoint
+from tests.storehouse import NOW, TODAY, add_account, add_operation, add_timepoint
 from tests.worklist.ward import DAY, Ward, baseline, flag, held, link_of, locked, patient, waiting
 
 
@@ -75,6 +75,24 @@ def test_an_overdue_row_says_since_when_and_why_no_message_went(ward: Ward) -> N
     )
 
 
+def test_a_planned_day_that_passed_says_what_it_holds_up(ward: Ward) -> None:
+    with ward.store.writing() as session:
+        add_operation(session, patient(session), surgery_planned_on=TODAY - 3 * DAY)
+    row = ward.only_row()
+    assert row.reason == (
+        f"Surgery was planned for {words.day(TODAY - 3 * DAY)}; was it done? Until it is entered as done, moved or cancelled, "
+        "no form after surgery comes, and nobody is asked about the wound."
+    )
+    assert (row.title, row.action, row.since) == ("Left shoulder", "Confirm", TODAY - 3 * DAY)
+
+
+def test_a_warning_says_which_answer_it_was_where_not_every_answer_warns() -> None:
+    library = load_library()
+    assert words.topic("since@1/2", library).startswith("other treatment, medicine or a sudden problem: “")
+    assert library.texts("since@1")["en"]["items"]["2"]["options"]["3"] in words.topic("since@1/2", library)
+    assert words.topic("early@1/3", library) == "fever or feeling ill"
+
+
 def test_a_missing_baseline_says_when_surgery_is(ward: Ward) -> None:
     with ward.store.writing() as session:
         baseline(session, planned_on=TODAY + 3 * DAY)
@@ -101,7 +119,8 @@ def test_a_safety_answer_names_what_was_asked(ward: Ward) -> None:
         flag(session, told, "safety_answer", "since@1/2")
     row = ward.only_row()
     assert row.reason == (
-        "Answered two hours ago with a warning: other treatment, medicine or a sudden problem. Nobody here has settled it yet."
+        "Answered two hours ago with a warning: other treatment, medicine or a sudden problem: "
+        "“An infection, a fall, or a sudden loss of strength”. Nobody here has settled it yet."
     )
     assert row.flag_ids == (row.flag_id,)
 
