@@ -152,18 +152,21 @@ def _check_person(found: _Found, enrolment: Enrolment, today: date, birth_known:
         found.unless(False, "time_zone", f"“{enrolment.time_zone}” is not a time zone such as Europe/Madrid.")
 
 
+def check_reach(email: str | None, phone: str | None) -> dict[str, list[str]]:
+    """What cannot be right about an e-mail address and a telephone number, by field; None is not given."""
+    errors: dict[str, list[str]] = {}
+    if email is not None and not _EMAIL.fullmatch(email):
+        errors["email"] = [f"“{email}” is not an e-mail address such as name@example.org."]
+    if phone is not None and not _PHONE.fullmatch(phone):
+        errors["phone"] = [f"“{phone}” is not a telephone number such as +34 600 000 000."]
+    return errors
+
+
 def _check_contact(found: _Found, enrolment: Enrolment) -> None:
     email, phone = enrolment.email, enrolment.phone
-    found.unless(
-        email is None or bool(_EMAIL.fullmatch(email)),
-        "email",
-        f"“{email}” is not an e-mail address such as name@example.org.",
-    )
-    found.unless(
-        phone is None or bool(_PHONE.fullmatch(phone)),
-        "phone",
-        f"“{phone}” is not a telephone number such as +34 600 000 000.",
-    )
+    for field, sentences in check_reach(email, phone).items():
+        for sentence in sentences:
+            found.unless(False, field, sentence)
     channels = [channel.strip() for channel in enrolment.channel_order.split(",")]
     known = all(channel in CHANNELS for channel in channels) and len(set(channels)) == len(channels)
     if not found.unless(known, "channel_order", f"A way of contact is one of: {_listed(CHANNELS)}; each once."):

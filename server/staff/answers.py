@@ -131,6 +131,8 @@ def _row(item: Item | None, name: str, answer: dict[str, Any], text: dict[str, A
         said = text.get(name, {}).get("not_applicable", words.ITEM_STATE[state])
     elif state != "answered":
         said = words.ITEM_STATE.get(state, words.plain(state))
+    elif item is not None and item.identifying:
+        said = "given; kept with what is to be checked, apart from the answers"
     else:
         said = text.get(name, {}).get("options", {}).get(str(value)) or _with_unit(item, value)
     code = str(value) if state == "answered" and item is not None and item.type == "choice" else ""

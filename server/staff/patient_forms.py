@@ -8,7 +8,7 @@ from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
 from server.clinic import course
-from server.clinic.checks import check_birth
+from server.clinic.checks import check_birth, check_reach
 from server.clinic.course import CourseProblem
 from server.clinic.enrol import EnrolmentProblem, add_operation, read_shoulder
 from server.clinic.operations import left_on
@@ -118,8 +118,7 @@ def contact(patient_id: int) -> AnyResponse:
             for name, longest in CONTACT_LONGEST.items()
             if len(values[name]) > longest
         }
-        if values["email"] and ("@" not in values["email"] or any(sign.isspace() for sign in values["email"])):
-            errors["email"] = ["This is not an e-mail address such as name@example.org."]
+        errors = {**check_reach(values["email"] or None, values["phone"] or None), **errors}
         if errors:
             raise NotRight(errors)
         changed = [name for name, value in values.items() if (value or None) != getattr(patient, name)]

@@ -293,6 +293,8 @@ def test_contact_details_are_changed_and_checked(staff: StaffCase, nurse: Staff,
     path, fields = f"/patients/{planned}/contact", {"email": "ada at home", "phone": "555 0142", "address": "A street"}
     wrong = nurse.post(path, fields)
     assert wrong.status_code == 422 and "555 0142" in wrong.text and "ada at home" in wrong.text
+    no_number = nurse.post(path, {**fields, "email": "ada@new.example", "phone": "abc"})
+    assert no_number.status_code == 422 and "“abc” is not a telephone number" in no_number.text
     assert nurse.post(path, {**fields, "email": "ada@new.example"}).status_code == 302
     kept = patient_of(staff, planned)
     assert (kept.email, kept.phone, kept.address, kept.second_contact) == (
