@@ -29,7 +29,7 @@ from server.schedule.window import clamp_finished
 from server.trust.audit import audit
 
 log = logging.getLogger(__name__)
-BATCH = 100
+BATCH = 200
 # Disk full, lost connection, deadlock. Anything else that the database says speaks of one envelope.
 DATABASE_GONE = (OperationalError, InterfaceError)
 BODY_CONTEXT = "envelope.body"
