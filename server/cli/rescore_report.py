@@ -70,9 +70,10 @@ def report_file(report: Path | None) -> Iterator[Callable[[Batch], None]]:
 
 def _write(table: Table, batch: Batch) -> None:
     for change in batch.changes:
+        group = change.group
         old, new = (_values(each) for each in (change.before, change.after))
         pairs = [each for pair in zip(old, new, strict=True) for each in pair]
-        table.write((*_place(change.where), change.instrument, change.scale, SAYS[change.kind], change.why, *pairs))
+        table.write((*_place(change.where), group.instrument, group.scale, SAYS[group.kind], group.why, *pairs))
     for left in batch.left_alone:
         nothing = [None] * (2 * len(SHOWN))
         table.write((*_place(left.where), None, None, "left alone", LEFT_ALONE[left.why], *nothing))
@@ -88,12 +89,13 @@ def _values(stated: Stated | None) -> list[object]:
 
 def summary_lines(found: Summary, *, check: bool) -> Iterator[str]:
     """For a data manager: counts, then changes by scale with their reason and size, then what was left alone."""
-    compared = found.unchanged.total() + found.changed.total()
+    changed = found.changed
+    compared = found.unchanged.total() + changed.total()
     yield f"Scoring version {SCORING_VERSION}: {_count(found.responses, 'response')}, {_count(compared, 'score')} compared."
     yield ""
     by_version = ", ".join(f"{count:,} by scoring version {each}" for each, count in sorted(found.unchanged.items()))
     yield f"  {found.unchanged.total():>9,}  unchanged{f' ({by_version})' if by_version else ''}"
-    yield from (f"  {found.changed[kind]:>9,}  {SAYS[kind]}" for kind in KINDS if found.changed[kind])
+    yield from (f"  {changed[kind]:>9,}  {SAYS[kind]}" for kind in KINDS if changed[kind])
     yield from (f"  {found.left_alone[why]:>9,}  left alone: {LEFT_ALONE[why]}" for why in Why if found.left_alone[why])
     if found.groups:
         yield ""
@@ -119,6 +121,6 @@ def _by(difference: Difference) -> str:
 def _ending(found: Summary, *, check: bool) -> str:
     if check:
         return "This was a check: nothing was written."
-    if not found.changed:
+    if not found.groups:
         return "Nothing had to be changed."
     return "The old rows stay, each marked with the instant at which it was superseded."

@@ -1,10 +1,10 @@
 """Reads a batch of responses, patient by patient, and finds which scores come out otherwise than they are stored. Writes nothing."""
 
-import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, NamedTuple
 
+import orjson
 from sqlalchemy import Connection, Row, bindparam, select
 from sqlalchemy.orm import Session
 
@@ -26,12 +26,19 @@ _COMPARED = len(Stated._fields) - 1
 _BEFORE_STATED = 2  # id and response_id
 
 
-@dataclass
-class Batch:
-    """What was found. `after` is the last patient in it, `patients` those with a change; `superseded` are ids of rows, `new` what is
-    added, by response."""
+class Patients(NamedTuple):
+    """Those after the one id, up to and with the other."""
 
     after: int
+    last: int
+
+
+@dataclass
+class Batch:
+    """What was found of some patients. `patients` are those with a change; `superseded` are ids of rows, `new` what is added, by
+    response."""
+
+    of: Patients
     responses: int = 0
     unchanged: list[str] = field(default_factory=list)  # the scoring version of each
     changes: list[Change] = field(default_factory=list)
@@ -41,17 +48,19 @@ class Batch:
     new: list[tuple[int, Stated]] = field(default_factory=list)
 
 
-def find_changes(session: Session, after: int, keys: Keys, library: Library, *, at_once: int) -> Batch | None:
-    """The responses of the next patients after that one, at least so many if there are; None when no patient is left.
+def next_patients(session: Session, after: int, *, at_once: int) -> Patients | None:
+    """The next patients after that one with at least so many responses, if there are; None when no patient is left.
 
     Patients go whole and in order, so that each key is read once.
     """
+    found = session.connection().execute(_PATIENTS, {"after": after, "at_once": at_once}).scalars().all()
+    return Patients(after, found[-1]) if found else None
+
+
+def find_changes(session: Session, of: Patients, keys: Keys, library: Library) -> Batch:
+    """What there is to change in the responses of these patients."""
     connection = session.connection()
-    last = connection.execute(_PATIENTS, {"after": after, "at_once": at_once}).scalars().all()
-    if not last:
-        return None
-    batch = Batch(last[-1])
-    of_these = {"after": after, "last": last[-1]}
+    batch, of_these = Batch(of), of._asdict()
     kept, ciphers = _valid_scores(connection, of_these), _Ciphers(keys)
     for response in connection.execute(_RESPONSES, of_these).all():
         batch.responses += 1
@@ -121,7 +130,7 @@ def _rebuilt(response: AnyRow, ciphers: _Ciphers, library: Library) -> Sequence[
     except LookupError:
         return Why.KEY_MISSING
     try:
-        parts = json.loads(cipher.open(response.answers, ANSWERS_CONTEXT))
+        parts = orjson.loads(cipher.open(response.answers, ANSWERS_CONTEXT))
         if any(part["instrument"] not in library.definitions for part in parts):
             return Why.UNKNOWN_VERSION
         return list(scores_of(parts, library))
@@ -136,18 +145,20 @@ def _compare(batch: Batch, where: Where, kept: Found, rebuilt: Iterable[Stated])
     before = len(batch.changes)
     for after in rebuilt:
         old = kept.pop((after.instrument, after.scale), None)
-        if old is not None and old[_BEFORE_STATED:-1] == after[:_COMPARED]:
-            batch.unchanged.append(old[-1])
-            continue
+        if old is None:
+            batch.changes.append(Change(where, None, after))
+        else:
+            stored = _stated(old[_BEFORE_STATED:])
+            if stored[:_COMPARED] == after[:_COMPARED]:
+                batch.unchanged.append(stored[-1])
+                continue
+            batch.changes.append(Change(where, stored, after))
+            batch.superseded.append(old[0])
         batch.new.append((where.response_id, after))
-        _note(batch, where, old, after)
     for old in kept.values():
-        _note(batch, where, old, None)
+        batch.changes.append(Change(where, _stated(old[_BEFORE_STATED:]), None))
+        batch.superseded.append(old[0])
     return len(batch.changes) > before
 
 
-def _note(batch: Batch, where: Where, old: AnyRow | None, after: Stated | None) -> None:
-    before = None if old is None else Stated._make(old[_BEFORE_STATED:])
-    batch.changes.append(Change(where, before, after))
-    if old is not None:
-        batch.superseded.append(old[0])
+_stated = Stated._make

@@ -2,15 +2,18 @@
 
 1. A batch of responses is read without the lock, opened and scored by the instrument versions and texts they were answered with
    (`server/intake/rebuild.py`). A response that cannot be scored is left alone, with the reason.
+   The next batch is read while this one is written.
 2. Where a score comes out otherwise than it is stored, the old row is superseded and a new one added: one short write transaction for a
    batch, so that a running server gets its turn after each. No row is altered but for `superseded_at`, and none is deleted.
-3. If somebody changed these rows in between, nothing of the batch is written and it is read again.
+3. If somebody changed these rows in between, nothing of the batch is written and its patients are read again.
 
 A run that is killed leaves each response wholly old or wholly new, and the next run finds what is left. All that one run wrote bears the
 same instant.
 """
 
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
 from datetime import datetime
 
 from sqlalchemy import func, select
@@ -20,11 +23,11 @@ from sqlalchemy.orm import Session
 from scoring.library import Library
 from scoring.score import SCORING_VERSION
 from server.intake.open import Keys
-from server.intake.rebuild import Batch, find_changes
+from server.intake.rebuild import Batch, find_changes, next_patients
 from server.intake.score_changes import Summary
 from server.intake.scores import Stated
 from server.models import Patient, Response, Score
-from server.models.bulk import bound, insert_tuples, run_many
+from server.models.bulk import bound, insert_tuples, supersede
 from server.models.store import Store
 from server.trust.audit import audit
 
@@ -59,50 +62,59 @@ def rescore(
 
     Raises RescoreProblem when other programs keep changing the same rows.
     """
-    summary, after = Summary(), 0
-    while True:
-        batch = _one_batch(
-            store, keys, library, after, first=not summary.changed, now=now, check=check, at_once=at_once
-        )
-        if batch is None:
-            break
-        summary.take(batch.responses, batch.unchanged, batch.changes, batch.left_alone)
-        if told is not None:
-            told(batch)
-        after = batch.after
+    summary, run = Summary(), _Run(store, keys, library, now, at_once)
+    with ThreadPoolExecutor(1, "rescore-reader") as reader:
+        coming = reader.submit(run.read, 0)
+        while (batch := coming.result()) is not None:
+            coming = reader.submit(run.read, batch.of.last)
+            if batch.changes and not check:
+                batch = run.write(batch, first=not summary.groups)
+            summary.take(batch.responses, batch.unchanged, batch.changes, batch.left_alone)
+            if told is not None:
+                told(batch)
     if not check:
         with store.writing() as session:
             _note(session, "scores:rebuilt", now, **summary.counts())
     return summary
 
 
-def _one_batch(
-    store: Store, keys: Keys, library: Library, after: int, *, first: bool, now: datetime, check: bool, at_once: int
-) -> Batch | None:
-    for _try in range(TRIES):
-        with store.reading() as session:
-            batch = find_changes(session, after, keys, library, at_once=at_once)
-        if check or batch is None or not batch.changes:
-            return batch
-        try:
-            with store.writing() as session:
-                if first:  # so that a run that was killed is in the trail too
-                    _note(session, "scores:rebuild_begun", now)
-                _write(session, batch, now)
-            return batch
-        except (_Overtaken, IntegrityError):
-            continue
-    raise RescoreProblem(
-        "another program is changing the same scores. What was rebuilt before stands, nothing else was changed; run it again "
-        "when the other one is done"
-    )
+@dataclass(frozen=True)
+class _Run:
+    store: Store
+    keys: Keys
+    library: Library
+    now: datetime
+    at_once: int
+
+    def read(self, after: int) -> Batch | None:
+        with self.store.reading() as session:
+            of = next_patients(session, after, at_once=self.at_once)
+            return None if of is None else find_changes(session, of, self.keys, self.library)
+
+    def write(self, batch: Batch, *, first: bool) -> Batch:
+        """What was written: the batch, or what its patients' rows called for when they were read again."""
+        for _try in range(TRIES):
+            try:
+                with self.store.writing() as session:
+                    if first:  # so that a run that was killed is in the trail too
+                        _note(session, "scores:rebuild_begun", self.now)
+                    _write(session, batch, self.now)
+                return batch
+            except (_Overtaken, IntegrityError):
+                with self.store.reading() as session:
+                    batch = find_changes(session, batch.of, self.keys, self.library)
+                if not batch.changes:
+                    return batch
+        raise RescoreProblem(
+            "another program is changing the same scores. What was rebuilt before stands, nothing else was changed; run it again "
+            "when the other one is done"
+        )
 
 
 def _write(session: Session, batch: Batch, now: datetime) -> None:
     _refuse_erased(session, batch)
     at = bound(session, Score, "superseded_at", now)
-    statement = "UPDATE score SET superseded_at = {} WHERE id = {} AND superseded_at IS NULL"
-    if run_many(session, statement, [(at, row) for row in batch.superseded]) != len(batch.superseded):
+    if supersede(session, Score, batch.superseded, at) != len(batch.superseded):
         raise _Overtaken
     columns = ("response_id", *Stated._fields, "scored_at")
     insert_tuples(session, Score, columns, [(response_id, *stated, at) for response_id, stated in batch.new])

@@ -38,6 +38,15 @@ class LeftAlone(NamedTuple):
     why: Why
 
 
+class Group(NamedTuple):
+    """Changes of one kind and reason, of one scale."""
+
+    instrument: str
+    scale: str
+    kind: str
+    why: str
+
+
 class Change(NamedTuple):
     """One scale of one response; `before` is None for a new scale, `after` for one that is gone."""
 
@@ -46,50 +55,34 @@ class Change(NamedTuple):
     after: Stated | None
 
     @property
-    def instrument(self) -> str:
-        return self._either.instrument
-
-    @property
-    def scale(self) -> str:
-        return self._either.scale
-
-    @property
-    def _either(self) -> Stated:
-        found = self.after or self.before
-        assert found is not None
-        return found
-
-    @property
-    def kind(self) -> str:
-        before, after = self.before, self.after
-        if before is None:
-            return "new_scale"
-        if after is None:
-            return "scale_gone"
-        if before.status != after.status:
-            return "status"
-        if before.value != after.value:
-            return "value"
-        return "method" if before.method != after.method else "details"
-
-    @property
-    def why(self) -> str:
-        """In words, from what both rows say of themselves."""
+    def group(self) -> Group:
+        """Its scale, kind and, in words, why: from what both rows say of themselves."""
         before, after = self.before, self.after
         if after is None:
-            return "these answers have no such scale by the definition they name"
+            assert before is not None
+            why = "these answers have no such scale by the definition they name"
+            return Group(before.instrument, before.scale, "scale_gone", why)
         if before is None:
-            return f"the scale had no score; scoring version {after.scoring_version}"
-        return _why(
+            why = f"the scale had no score; scoring version {after.scoring_version}"
+            return Group(after.instrument, after.scale, "new_scale", why)
+        other_method = before.method != after.method
+        why = _why(
             (before.scoring_version, after.scoring_version),
             (before.instrument_version, after.instrument_version),
-            other_text=before.text_id != after.text_id,
-            other_method=before.method != after.method,
+            before.text_id != after.text_id,
+            other_method,
         )
+        kind = (
+            "status" if before.status != after.status else
+            "value" if before.value != after.value else
+            "method" if other_method else
+            "details"
+        )  # fmt: skip
+        return Group(after.instrument, after.scale, kind, why)
 
 
 @lru_cache(maxsize=256)
-def _why(scoring: tuple[str, str], instrument: tuple[str, str], *, other_text: bool, other_method: bool) -> str:
+def _why(scoring: tuple[str, str], instrument: tuple[str, str], other_text: bool, other_method: bool) -> str:
     said = []
     if scoring[0] != scoring[1]:
         said.append("scoring version {} → {}".format(*scoring))
@@ -102,15 +95,6 @@ def _why(scoring: tuple[str, str], instrument: tuple[str, str], *, other_text: b
     if other_method:
         said.append("method words changed")
     return "; ".join(said) or "scoring and instrument version the same: the old row does not follow from the answers"
-
-
-class Group(NamedTuple):
-    """Changes of one kind and reason, of one scale."""
-
-    instrument: str
-    scale: str
-    kind: str
-    why: str
 
 
 @dataclass
@@ -136,7 +120,6 @@ class Summary:
 
     responses: int = 0
     unchanged: Counter[str] = field(default_factory=Counter)
-    changed: Counter[str] = field(default_factory=Counter)
     left_alone: Counter[Why] = field(default_factory=Counter)
     groups: dict[Group, Difference] = field(default_factory=dict)
 
@@ -147,15 +130,23 @@ class Summary:
         self.unchanged.update(unchanged)
         self.left_alone.update(each.why for each in left_alone)
         for change in changes:
-            group = Group(change.instrument, change.scale, change.kind, change.why)
-            self.changed[group.kind] += 1
+            group = change.group
             found = self.groups.get(group)
             if found is None:
                 found = self.groups[group] = Difference()
             found.add(change)
 
+    @property
+    def changed(self) -> Counter[str]:
+        """How many changes of each kind."""
+        kinds: Counter[str] = Counter()
+        for group, found in self.groups.items():
+            kinds[group.kind] += found.count
+        return kinds
+
     def counts(self) -> dict[str, int]:
         """For the audit trail: plain numbers by plain names."""
         found = {"responses": self.responses, "unchanged": self.unchanged.total()}
-        found |= {kind: self.changed[kind] for kind in KINDS if self.changed[kind]}
+        changed = self.changed
+        found |= {kind: changed[kind] for kind in KINDS if changed[kind]}
         return found | {f"left_alone_{why}": self.left_alone[why] for why in Why if self.left_alone[why]}

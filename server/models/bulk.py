@@ -1,6 +1,7 @@
 """Many rows of one table changed in one statement, with the loaded objects kept true."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import chain
 from typing import Any, cast
 
 from sqlalchemy import Table, bindparam, insert, inspect, update
@@ -8,6 +9,8 @@ from sqlalchemy.orm import Session
 from sqlalchemy.orm.attributes import set_committed_value
 
 from server.models.base import Base
+
+ROWS_A_STATEMENT = 2500  # SQLite takes 32,766 values in a statement, PostgreSQL 65,535
 
 
 def _table(model: type[Base]) -> Table:
@@ -36,25 +39,35 @@ def bound(session: Session, table: type[Base], column: str, value: Any) -> Any:
     return value if process is None else process(value)
 
 
-def run_many(session: Session, statement: str, rows: Sequence[tuple[Any, ...]]) -> int:
-    """A statement with {} for each value of a row, once for each row; how many rows of the table it touched in all.
-
-    For many thousand rows: values go to the driver as they are.
-    """
-    if not rows:
-        return 0
-    connection = session.connection()
-    mark = "?" if connection.dialect.name == "sqlite" else "%s"
-    return connection.exec_driver_sql(statement.format(*[mark] * len(rows[0])), list(rows)).rowcount
+def supersede(session: Session, table: type[Base], ids: Sequence[int], at: Any) -> int:
+    """Sets `superseded_at` of those of these rows that are still valid, and says how many they were."""
+    statement = "UPDATE {} SET superseded_at = {} WHERE superseded_at IS NULL AND id IN ({})"
+    name, mark, connection = _table(table).name, _mark(session), session.connection()
+    return sum(
+        connection.exec_driver_sql(statement.format(name, mark, ", ".join([mark] * len(some))), (at, *some)).rowcount
+        for some in _parts(ids)
+    )
 
 
 def insert_tuples(session: Session, table: type[Base], columns: Sequence[str], rows: Sequence[tuple[Any, ...]]) -> None:
-    """New rows, in about half the time of `insert_rows`."""
-    run_many(
-        session,
-        f"INSERT INTO {_table(table).name} ({', '.join(columns)}) VALUES ({', '.join(['{}'] * len(columns))})",
-        rows,
-    )
+    """New rows, many to a statement; values go to the driver as they are.
+
+    About a quarter of the time of `insert_rows`, and other threads run meanwhile.
+    """
+    head = f"INSERT INTO {_table(table).name} ({', '.join(columns)}) VALUES "
+    row = f"({', '.join([_mark(session)] * len(columns))})"
+    for some in _parts(rows):
+        statement = head + ", ".join([row] * len(some))
+        session.connection().exec_driver_sql(statement, tuple(chain.from_iterable(some)))
+
+
+def _mark(session: Session) -> str:
+    return "?" if session.connection().dialect.name == "sqlite" else "%s"
+
+
+def _parts(rows: Sequence[Any]) -> Iterator[Sequence[Any]]:
+    for start in range(0, len(rows), ROWS_A_STATEMENT):
+        yield rows[start : start + ROWS_A_STATEMENT]
 
 
 def update_rows(session: Session, changes: Sequence[tuple[Base, Mapping[str, Any]]]) -> None:

@@ -8,6 +8,7 @@ import os
 import signal
 import sys
 from datetime import UTC, datetime
+from itertools import count
 from pathlib import Path
 from typing import Any
 
@@ -26,12 +27,10 @@ NOW = datetime(2026, 6, 15, 10, 0, tzinfo=UTC)
 
 
 def die_at(engine: Engine, kill_at: int) -> None:
-    steps = 0
+    steps = count(1)  # several threads may take from it
 
     def step(*_details: Any) -> None:
-        nonlocal steps
-        steps += 1
-        if steps == kill_at:
+        if next(steps) == kill_at:
             os.kill(os.getpid(), signal.SIGKILL)
 
     for name in ("before_cursor_execute", "after_cursor_execute", "commit"):

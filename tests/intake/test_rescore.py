@@ -54,8 +54,7 @@ def test_a_score_of_an_older_version_with_another_value_is_superseded_readable_a
     found, (change,), _left_alone = archive.run()
     assert (found.changed, found.unchanged) == ({"value": 1}, {"1": 3})
     assert change.where[1:] == ("Y-0001", "left", "year-1", 1)
-    assert (change.instrument, change.scale, change.kind) == ("sst", "total", "value")
-    assert change.why == "scoring version 0 → 1; instrument version the same"
+    assert change.group == ("sst", "total", "value", "scoring version 0 → 1; instrument version the same")
     with archive.store.reading() as session:
         old, new = session.scalars(select(Score).where(Score.scale == "total").order_by(Score.id)).all()
         assert (old.value, old.scoring_version, old.scored_at, old.superseded_at) == (9.5, "0", LONG_AGO, NOW)
@@ -90,14 +89,14 @@ def test_each_kind_of_change_is_told_apart(archive: Archive) -> None:
     archive.change_scores(Score.scale == "total_if_blanks_yes", reason="other words")
     archive.change_scores(Score.scale == "pain", scale="pain_of_old")
     found, changes, _left_alone = archive.run()
-    assert {change.scale: change.kind for change in changes} == {
+    assert {change.group.scale: change.group.kind for change in changes} == {
         "total": "status",
         "total_if_blanks_no": "method",
         "total_if_blanks_yes": "details",
         "pain": "new_scale",
         "pain_of_old": "scale_gone",
     }
-    why = {change.scale: change.why for change in changes}
+    why = {change.group.scale: change.group.why for change in changes}
     assert why["total"] == "scoring and instrument version the same: the old row does not follow from the answers"
     assert why["total_if_blanks_no"] == "method words changed"
     assert {scale for _response, _instrument, scale in archive.values()} == {
