@@ -14,7 +14,7 @@ from scoring.strict_json import shown
 Parts = Sequence[Mapping[str, Any]]
 
 _INSTANT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}Z", re.ASCII)
-_LONGEST_TEXT_ID = 80
+_TEXT_ID = re.compile("[!-~]{1,80}")
 
 
 def check_parts(
@@ -104,7 +104,7 @@ def _part_faults(
     spec = definition.spec
     faults: list[tuple[str, str]] = []
     text_id = part.get("text_id")
-    if not isinstance(text_id, str) or len(text_id) > _LONGEST_TEXT_ID or not text_id.startswith(f"{spec}/"):
+    if not isinstance(text_id, str) or not _TEXT_ID.fullmatch(text_id) or not text_id.startswith(f"{spec}/"):
         faults.append((spec, f"text_id must name a text of {spec}"))
     answers = part.get("answers")
     if not isinstance(answers, dict):

@@ -63,7 +63,21 @@ def test_parts_in_another_order_are_a_fault() -> None:
 
 
 @pytest.mark.parametrize(
-    "text_id", [None, 7, "", "sst@1/en/descriptive-1", "since@10/en/descriptive-1", "since@1/" + "x" * 73]
+    "text_id",
+    [
+        None,
+        7,
+        "",
+        "sst@1/en/descriptive-1",
+        "since@10/en/descriptive-1",
+        "since@1/" + "x" * 73,
+        "since@1/a b",
+        "since@1/a\n",
+        "since@1/\x00",
+        "since@1/\x7f",
+        "since@1/\ud800",
+        "since@1/é",
+    ],
 )
 def test_the_text_that_was_read_must_be_named(text_id: object) -> None:
     given = part("since@1", since_answers()) | {"text_id": text_id}
