@@ -4,7 +4,7 @@ from datetime import date
 
 from server.schedule.status import Status
 from server.staff.words import MONTHS
-from server.timepoints.plans import plan_named
+from server.timepoints.plans import shipped_plans
 
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 STATUS = {Status.OPEN: "open", Status.OVERDUE: "overdue", Status.NON_RESPONDER: "no answer to any reminder"}
@@ -30,7 +30,7 @@ def span_words(first: date, last: date) -> str:
 
 def timepoint_words(code: str) -> str:
     """The plan's own title: 1 year after surgery."""
-    return dict(plan_named("standard@1").entry(code).title)["en"]
+    return dict(shipped_plans()["standard@1"].entry(code).title)["en"]
 
 
 def counted(number: int, one: str, many: str) -> str:
