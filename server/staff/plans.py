@@ -56,12 +56,12 @@ def choose_default() -> AnyResponse:
             name = request.form.get("plan", "")
             make_default(session, runtime().library, name, now=here().now, by_id=who().id)
     except PlanRefused as problem:
-        return make_response(plans_page(default=[f"{words.sentence(str(problem))}."]), 422)
+        return make_response(plans_page(default=[f"{problem}."]), 422)
     return redirect(url_for("staff.plans", done="plan-default"))
 
 
 def wrong_file(problem: Exception) -> Response:
-    return make_response(plans_page(file=[f"{words.sentence(str(problem))}."]), 422)
+    return make_response(plans_page(file=[f"{problem}."]), 422)
 
 
 def calls_of(plan: Plan, library: Library) -> list[str]:
