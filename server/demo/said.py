@@ -3,7 +3,7 @@
 from datetime import date
 
 from server.schedule.status import Status
-from server.staff.words import MONTHS
+from server.staff.words import MONTHS, timepoint
 from server.timepoints.plans import shipped_plans
 
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
@@ -29,8 +29,9 @@ def span_words(first: date, last: date) -> str:
 
 
 def timepoint_words(code: str) -> str:
-    """The plan's own title: 1 year after surgery."""
-    return dict(shipped_plans()["standard@1"].entry(code).title)["en"]
+    """The standard plan's own title: 1 year after surgery; a code that it does not have as staff read it: month 3."""
+    standard = {entry.code: dict(entry.title)["en"] for entry in shipped_plans()["standard@1"].entries()}
+    return standard.get(code) or timepoint(code)
 
 
 def counted(number: int, one: str, many: str) -> str:

@@ -15,7 +15,7 @@ from server.models import Envelope, Link, Patient
 from server.staff import words
 from server.staff.here import here, reading, runtime, who, writing
 from server.staff.paging import At, offset_in
-from server.staff.plan_trouble import unusable_plans
+from server.staff.plan_trouble import unusable_in_use
 from server.texts.decision import what_waits
 from server.trust.audit import audit
 
@@ -93,7 +93,7 @@ def held() -> str:
             at=At(offset, PAGE, total),
             ago=_ago,
             waiting=waiting,
-            unusable=unusable_plans(session),
+            unusable=unusable_in_use(session),
         )
 
 

@@ -51,7 +51,7 @@ def test_a_file_is_checked_shown_and_installed_as_it_was_shown(staff: StaffCase)
     page = read_page(checked.text)
     assert checked.status_code == 200 and page.unlabelled() == []
     assert page.all("h1")[0].text.startswith("Harbour follow-up")
-    for said in ("Nothing is installed yet", "Agreed in May.", "Opens day 28", hashlib.sha256(data).hexdigest()):
+    for said in ("nothing is installed yet", "Agreed in May.", "Opens day 28", hashlib.sha256(data).hexdigest()):
         assert said in checked.text, said
     assert kept(staff) == []
     done = install(manager, data)
@@ -151,3 +151,11 @@ def test_an_altered_plan_enrols_nobody_crashes_nothing_and_is_told_everywhere(st
         assert session.scalars(select(Patient.id)).all() == [patient_id]
     assert manager.post("/plans/default", {"plan": "standard@1"}).status_code == 302
     assert nurse.post("/patients/new", NEW_PATIENT).status_code == 302
+
+
+def test_an_altered_plan_that_nothing_waits_for_is_told_on_its_page_only(staff: StaffCase) -> None:
+    install_in(staff.case, plan_file())
+    alter(staff.case)
+    manager = staff.sign_in("data_manager")
+    assert "harbour@1 cannot be used" in manager.get("/plans").text
+    assert "harbour@1" not in manager.get("/held").text and "harbour@1" not in staff.sign_in("nurse").get("/today").text
