@@ -21,7 +21,7 @@ from server.runtime import Runtime
 from server.set_up import ClinicEntry, set_up_clinic
 from server.sync.api import make_sync
 from server.take_in import take_in
-from server.timepoints.plans import plan_named
+from server.timepoints.plans import read_plans
 from server.trust.keys import KeyFolder
 from tests.stranger import Stranger
 
@@ -71,7 +71,7 @@ class Case:
             patient = enrol(
                 session,
                 Enrolment(**{**entry, **changes}),
-                plan=plan_named("standard@1"),
+                plan=read_plans(session).named(the_clinic(session).default_plan),
                 clinic=the_clinic(session),
                 new_patient_key=self.runtime.keys.new_patient_key,
                 now=self.now,

@@ -2,11 +2,12 @@
 
 import click
 
-from server.cli import text
+from server.cli.plan import plan
 from server.cli.records import export, questionnaire, score
 from server.cli.rescore import rescore
 from server.cli.running import account, clinic, demo, migrate_command, serve, tick
 from server.cli.stats import stats
+from server.cli.text import text
 
 __all__ = ["main"]
 
@@ -22,8 +23,8 @@ COMMANDS = (
     rescore,
     questionnaire,
     stats,
-    text.text,
-    text.plan,
+    text,
+    plan,
 )
 
 

@@ -1,4 +1,4 @@
-"""`yearmark text`: licensed texts are drafted, checked, installed and listed; `yearmark plan`: a clinic's own follow-up plan is checked."""
+"""`yearmark text`: licensed texts are drafted, checked, installed and listed."""
 
 from pathlib import Path
 from typing import Any
@@ -8,14 +8,12 @@ import click
 from scoring.library import UnknownInstrument, load_library
 from server.cli.opening import Refusal, data_option, opened_clinic
 from server.models.clock import clinic_day, the_clinic
-from server.models.wording import read_wording
 from server.runtime import Runtime
 from server.texts.check import LONGEST_BYTES, CheckedText, TextProblem, check_file
 from server.texts.difference import Document, difference
 from server.texts.draft import draft_text
 from server.texts.install import Installation, InstallRefused, LicenceProblem, install_text, read_licence
 from server.texts.listing import TextLine, compared_with, list_texts
-from server.timepoints.plan_file import PlanFileProblem, check_plan_file, plan_table
 
 file_argument = click.argument("file", type=click.File("rb"))
 hash_option = click.option("--sha256", "stated", default="", help="The file's hash as its sender stated it.")
@@ -97,34 +95,6 @@ def list_command(data: Path | None) -> None:
         for lines in list_texts(session, runtime.library).values():
             for line in lines:
                 click.echo(f"{line.definition.spec:<18} {line.language:<10} {_said(line)}")
-
-
-@click.group()
-def plan() -> None:
-    """Follow-up plans: what is asked when."""
-
-
-@plan.command("check")
-@file_argument
-@click.option("--data", type=click.Path(path_type=Path, file_okay=False), help="Count licensed texts installed there.")
-def check_plan(file: Any, data: Path | None) -> None:
-    """Check a follow-up plan of your own and print what it asks when."""
-    library = load_library()
-    licensed: frozenset[str] = frozenset()
-    if data is not None:
-        with opened_clinic(data).store.reading() as session:
-            licensed = read_wording(session, library).licensed()
-    try:
-        found = check_plan_file(file.read(), library, licensed=licensed)
-    except PlanFileProblem as problem:
-        raise Refusal(f"{file.name}: {problem}") from problem
-    click.echo(f"{found.name}, {found.title}: every timepoint can be asked.")
-    for line in plan_table(found, library):
-        asked = ", ".join(f"{each.spec}{' (part)' if items else ''}" for each, items in line.asked)
-        click.echo(f"{line.years_words or line.entry.code}: {line.items_words} items, {line.entry.minutes} minutes")
-        click.echo(f"  {asked}\n  {line.window}")
-    for step in found.ladder:
-        click.echo(f"{step.step}: {step.after_invite_days} days after the day of inviting, by {step.channel}")
 
 
 def _checked(file: Any, stated: str) -> CheckedText:

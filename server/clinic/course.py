@@ -10,7 +10,7 @@ from server.models import Operation, Patient
 from server.models.clock import clinic_day, the_clinic
 from server.schedule.course import EndReason
 from server.timepoints.generate import end_follow_up, refresh_timepoints
-from server.timepoints.plans import plan_of
+from server.timepoints.plans import read_plans
 from server.trust.audit import audit
 
 
@@ -98,9 +98,8 @@ def surgery_cancelled(
     operation.cancelled_on, operation.cancelled_reason = on, reason or None
     _audit(session, "operation:cancelled", operation, now, by_id, on=on)
     for follow_up in operation.follow_ups:
-        end_follow_up(
-            session, follow_up, plan_of(follow_up), reason=EndReason.CANCELLED, on=on, now=now, today=today, by_id=by_id
-        )
+        plan = read_plans(session).find(follow_up)
+        end_follow_up(session, follow_up, plan, reason=EndReason.CANCELLED, on=on, now=now, today=today, by_id=by_id)
 
 
 def patient_died(
@@ -146,9 +145,8 @@ def _end_all(
     audit(session, f"patient:{reason}", f"patient {patient.id}", now=now, by_id=by_id, on=on)
     for shoulder in patient.shoulders:
         for follow_up in running_follow_ups(shoulder):
-            end_follow_up(
-                session, follow_up, plan_of(follow_up), reason=reason, on=on, now=now, today=today, by_id=by_id
-            )
+            plan = read_plans(session).find(follow_up)
+            end_follow_up(session, follow_up, plan, reason=reason, on=on, now=now, today=today, by_id=by_id)
 
 
 _ENDS = {
@@ -164,7 +162,7 @@ def _operations(patient: Patient) -> list[Operation]:
 
 def _refresh(session: Session, operation: Operation, now: datetime, today: date) -> None:
     for follow_up in operation.follow_ups:
-        refresh_timepoints(session, follow_up, plan_of(follow_up), now=now, today=today)
+        refresh_timepoints(session, follow_up, read_plans(session).find(follow_up), now=now, today=today)
 
 
 def _audit(

@@ -10,7 +10,7 @@ from server.models import FollowUp, Operation, OperationLog, Patient, Shoulder
 from server.schedule.course import EndReason
 from server.schedule.plan import Plan
 from server.timepoints.generate import end_follow_up, start_follow_up
-from server.timepoints.plans import plan_of
+from server.timepoints.plans import read_plans
 
 STARTS_FOLLOW_UP = ("index", "revision")
 
@@ -74,7 +74,8 @@ def end_revised(session: Session, revision: Operation, *, now: datetime, today: 
         reason, on = gone
     for follow_up in _ended_by(revision):
         follow_up.ended_on = follow_up.end_reason = None
-        end_follow_up(session, follow_up, plan_of(follow_up), reason=reason, on=on, now=now, today=today, by_id=by_id)
+        plan = read_plans(session).find(follow_up)
+        end_follow_up(session, follow_up, plan, reason=reason, on=on, now=now, today=today, by_id=by_id)
 
 
 def _ended_by(revision: Operation) -> list[FollowUp]:

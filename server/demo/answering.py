@@ -24,6 +24,7 @@ from server.links.make import find_live_link
 from server.models import Envelope, Flag, Response, SealingKey, Timepoint
 from server.schedule.status import Status
 from server.timepoints.facts import BASELINE, status_of
+from server.timepoints.plans import read_plans
 
 if TYPE_CHECKING:
     from server.demo.follow import Follow
@@ -71,7 +72,10 @@ class Answering:
         world, random = self.world, self.follow.random
         mode = fate.how if fate.how in ("telephone", "paper") else "paper"
         parts = draw_parts(
-            world.runtime.library, expected_parts(row, world.runtime.library), self._wanted(row, fate, at), random
+            world.runtime.library,
+            expected_parts(row, read_plans(world.session), world.runtime.library),
+            self._wanted(row, fate, at),
+            random,
         )
         answered_at = at - timedelta(minutes=6) if mode == "telephone" else at - timedelta(days=random.randint(1, 3))
         answered_at = max(answered_at, world.at(row.opens_on, 12)) if mode == "paper" else answered_at
@@ -107,7 +111,7 @@ class Answering:
 
     def _payload(self, row: Timepoint, fate: Fate, at: datetime) -> dict[str, Any]:
         world, random = self.world, self.follow.random
-        expected = expected_parts(row, world.runtime.library)
+        expected = expected_parts(row, read_plans(world.session), world.runtime.library)
         parts = draw_parts(world.runtime.library, expected, self._wanted(row, fate, at), random)
         opened_at = at - timedelta(seconds=random.randint(20, 60) + 17 * sum(len(part["answers"]) for part in parts))
         finished_at = min(stamp_parts(parts, opened_at, random), at)

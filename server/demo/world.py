@@ -17,7 +17,7 @@ from server.reminders.outside import Links, Outside
 from server.runtime import Runtime
 from server.schedule.dates import local_instant
 from server.schedule.plan import Plan
-from server.timepoints.plans import plan_named
+from server.timepoints.plans import read_plans
 
 LINKS = Links(publish_sheet, live_link, link_url)
 RECENT_DAYS = 28  # letters of these days lie in the mailbox
@@ -78,5 +78,5 @@ def make_world(
         nurse_id=nurse_id,
         surgeon_id=surgeon_id,
         outside=Outside(runtime.library, LINKS),
-        plan=plan_named(clinic.default_plan),
+        plan=read_plans(session).named(clinic.default_plan),
     )

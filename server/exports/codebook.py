@@ -7,7 +7,7 @@ from scoring.definition import Definition, Item, Scale
 from scoring.library import Library, UnknownInstrument
 from server.exports import missing
 from server.exports.columns import LONG, Column
-from server.models import InstalledText
+from server.models import InstalledPlan, InstalledText
 
 NOTE = "This project's own descriptive words, not the owner's text; see text_id for what was shown."
 
@@ -54,6 +54,14 @@ def text_entry(text_id: str, installed: InstalledText | None) -> Entry:
         f"{installed.translation_version} of {installed.dated_on}; SHA-256 {installed.sha256.hex()}"
     )
     return Entry(LONG, text_id, "Licensed text", "wording", note=note)
+
+
+def plan_entry(name: str, installed: InstalledPlan | None) -> Entry:
+    """Where a follow-up plan came from. The SHA-256 of a clinic's own tells its file from any other of that name."""
+    if installed is None:
+        return Entry(LONG, name, "Follow-up plan", "plan", version=name, note="It comes with the program.")
+    note = f"Installed by the clinic on {installed.installed_at:%Y-%m-%d}; SHA-256 {installed.sha256.hex()}"
+    return Entry(LONG, name, "Follow-up plan", "plan", version=name, note=note)
 
 
 def _instrument(definition: Definition, library: Library) -> Iterator[Entry]:

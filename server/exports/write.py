@@ -15,13 +15,13 @@ from sqlalchemy.orm import Session
 from scoring.library import Library
 from server.crypto.fields import PatientCipher
 from server.exports.cells import Table, cell
-from server.exports.codebook import Entry, codebook, text_entry
+from server.exports.codebook import Entry, codebook, plan_entry, text_entry
 from server.exports.columns import LONG, OPERATIONS, WIDE, Column, columns_of, wide_columns
 from server.exports.facts import ExportRow, FormFacts, OperationFacts
 from server.exports.folder import new_folder
 from server.exports.manifest import Manifest, entry_of
 from server.exports.read import Reader
-from server.models import InstalledText, Response, Score, Timepoint
+from server.models import InstalledPlan, InstalledText, Response, Score, Timepoint
 from server.models.clock import clinic_day, the_clinic
 from server.models.store import Store
 from server.trust.audit import audit
@@ -70,11 +70,14 @@ class _Seen:
     patients: set[str] = field(default_factory=set)
     instruments: set[str] = field(default_factory=set)
     texts: set[str] = field(default_factory=set)
+    plans: set[str] = field(default_factory=set)
 
     def note(self, operation: OperationFacts, forms: Iterable[FormFacts]) -> None:
         self.patients.add(operation.study_number)
         self.counts["operations"] += 1
+        self.plans.update({operation.plan} if operation.plan else ())
         for form in forms:
+            self.plans.add(form.plan)
             self.counts[f"forms_{form.status}"] += 1
             self.counts["forms_unreadable"] += form.missing == "unreadable"
             self.counts["forms_erased"] += form.missing == "erased"
@@ -100,6 +103,8 @@ def _write_files(reader: Reader, folder: Path) -> Manifest:
             codes.write(entry)
         for text_id in sorted(seen.texts):
             codes.write(text_entry(text_id, reader.session.get(InstalledText, text_id)))
+        for name in sorted(seen.plans):
+            codes.write(plan_entry(name, reader.session.get(InstalledPlan, tuple(name.split("@")))))
     written[CODEBOOK] = codes
     left_out = {"left_out_no_research_consent": reader.left_out()}
     counts = {"patients": len(seen.patients), **left_out, **dict(sorted(seen.counts.items()))}

@@ -13,6 +13,7 @@ from server.intake.open import Keys
 from server.intake.record import Source, check_form, record_forms
 from server.models import Patient, Timepoint
 from server.models.clock import clinic_day, the_clinic
+from server.timepoints.plans import read_plans
 from server.trust.audit import audit
 
 
@@ -37,7 +38,7 @@ def enter_form(
     keys: Keys,
     now: datetime,
 ) -> int:
-    """The id of the new response. Raises AnswersNotValid with every fault by item, and writes nothing then."""
+    """The id of the new response. Raises AnswersNotValid with every fault by item, or PlanUnusable, and writes nothing then."""
     handle = session.scalars(select(Patient.handle).where(Patient.id == timepoint.patient_id)).one()
     source = Source(
         mode=entered.mode,
@@ -49,7 +50,8 @@ def enter_form(
     )
     clinic = the_clinic(session)
     cipher = keys.patient_cipher(handle)
-    form = check_form(timepoint, parts, source, cipher, library=library, clinic=clinic, now=now)
+    plans = read_plans(session)
+    form = check_form(timepoint, parts, source, cipher, library=library, plans=plans, clinic=clinic, now=now)
     response_id = record_forms(session, [form], library=library, today=clinic_day(clinic, now), now=now)[0]
     audit(session, "response:entered", f"response {response_id}", now=now, by_id=entered.by_id, mode=entered.mode)
     return response_id

@@ -22,10 +22,10 @@ from server.intake.scores import scores_of
 from server.models import Clinic, Flag, Response, Score, Timepoint
 from server.models.bulk import insert_rows, insert_rows_with_ids
 from server.models.clock import clinic_day
-from server.schedule.plan import BeforeSurgery
+from server.schedule.plan import AfterSurgery, BeforeSurgery, Part
 from server.schedule.window import WindowState, window_state
 from server.timepoints.facts import baseline_window_state
-from server.timepoints.plans import entry_of, plan_named
+from server.timepoints.plans import Plans
 from server.timepoints.record import Answered, mark_answered
 
 ANSWERS_CONTEXT = "response.answers"
@@ -53,16 +53,16 @@ class Source:
     device: str | None = None
 
 
-def expected_parts(timepoint: Timepoint, library: Library) -> Sequence[dict[str, Any]]:
-    """The parts of this timepoint's form, as the due sheet lists them. Nobody changes them."""
-    return _parts_of(library, f"{timepoint.follow_up.plan_id}@{timepoint.plan_version}", timepoint.code)
+def expected_parts(timepoint: Timepoint, plans: Plans, library: Library) -> Sequence[dict[str, Any]]:
+    """The parts of this timepoint's form, as the due sheet lists them. Nobody changes them. Raises PlanUnusable."""
+    return _parts_of(library, plans.entry(timepoint).parts)
 
 
 @lru_cache(maxsize=1000)
-def _parts_of(library: Library, plan: str, code: str) -> Sequence[dict[str, Any]]:
+def _parts_of(library: Library, parts: tuple[Part, ...]) -> Sequence[dict[str, Any]]:
     return [
         {"instrument": part.instrument, "items": list(part_items(library.instrument(part.instrument), part.items))}
-        for part in plan_named(plan).entry(code).parts
+        for part in parts
     ]
 
 
@@ -86,22 +86,23 @@ def check_form(
     cipher: PatientCipher,
     *,
     library: Library,
+    plans: Plans,
     clinic: Clinic,
     now: datetime,
 ) -> Filled:
-    """Raises AnswersNotValid with every fault when an answer does not fit."""
+    """Raises AnswersNotValid with every fault when an answer does not fit, PlanUnusable when nobody can tell."""
     # A patient east of the clinic is in the next month a few hours before it.
     tomorrow = clinic_day(clinic, now) + timedelta(days=1)
-    problems = check_parts(library, expected_parts(timepoint, library), parts, today=tomorrow)
+    problems = check_parts(library, expected_parts(timepoint, plans, library), parts, today=tomorrow)
     if problems:
         raise AnswersNotValid(problems)
     kept, identifying = split_identifying(library, parts)
     answered_on = clinic_day(clinic, source.finished_at)
-    return Filled(timepoint, kept, identifying, source, answered_on, _window_state(timepoint, answered_on), cipher)
+    state = _window_state(timepoint, plans.entry(timepoint), answered_on)
+    return Filled(timepoint, kept, identifying, source, answered_on, state, cipher)
 
 
-def _window_state(timepoint: Timepoint, answered_on: date) -> WindowState:
-    entry = entry_of(timepoint)
+def _window_state(timepoint: Timepoint, entry: BeforeSurgery | AfterSurgery, answered_on: date) -> WindowState:
     if not isinstance(entry, BeforeSurgery):
         return window_state(
             answered_on,

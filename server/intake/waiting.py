@@ -26,6 +26,7 @@ from server.models.bulk import update_rows
 from server.models.clock import clinic_day, the_clinic
 from server.models.store import Store
 from server.schedule.window import clamp_finished
+from server.timepoints.plans import PlanUnusable, read_plans
 from server.trust.audit import audit
 
 log = logging.getLogger(__name__)
@@ -158,6 +159,7 @@ class _Forms:
         loaded = wanted.options(joinedload(Timepoint.follow_up))
         self._timepoints = {row.form_id: row for row in session.scalars(loaded)}
         fetches = select(GateFetch).where(GateFetch.lookup_hash.in_({row.lookup_hash for row in rows}))
+        self._plans = read_plans(session)
         self._fetched = {(row.lookup_hash, row.revision): row.fetched_at for row in session.scalars(fetches)}
 
     def fill(
@@ -169,7 +171,11 @@ class _Forms:
             if timepoint is None or timepoint.patient_id != opener.patient_id(row):
                 raise EnvelopeProblem("unknown_form")
             source, cipher = self._source(row, payload), opener.cipher(row)
-            return check_form(timepoint, payload.parts, source, cipher, library=library, clinic=clinic, now=now)
+            return check_form(
+                timepoint, payload.parts, source, cipher, library=library, plans=self._plans, clinic=clinic, now=now
+            )
+        except PlanUnusable as problem:
+            _hold(row, "plan_unusable", str(problem))
         except AnswersNotValid as problem:
             _hold(row, problem.reason, json.dumps(problem.problems, ensure_ascii=False))
         except EnvelopeProblem as problem:

@@ -19,7 +19,7 @@ from server.models.follow_up import FollowUp
 from server.models.wording import read_wording
 from server.schedule.status import WAITING
 from server.timepoints.facts import status_of
-from server.timepoints.plans import entry_of
+from server.timepoints.plans import Plans, PlanUnusable, read_plans
 
 
 class NoSealingKey(RuntimeError):
@@ -62,10 +62,10 @@ def _published(gate: Gate, key: bytes, lookup: bytes) -> dict[str, Any] | None:
 
 
 def _content(session: Session, patient: Patient, library: Library, today: date) -> dict[str, Any]:
-    """What waits and may be asked; a form with an instrument whose text may not be sent stays out of the sheet."""
-    wording = read_wording(session, library)
-    found = [_form(row, side, operation, library) for row, side, operation in _waiting(session, patient, today)]
-    forms = [form for form in found if not wording.withholds(_instruments(form), patient.language)]
+    """What waits and may be asked; a form stays out of the sheet when its plan is unusable or a text of it may not be sent."""
+    wording, plans = read_wording(session, library), read_plans(session)
+    found = [_form(row, side, operation, plans, library) for row, side, operation in _waiting(session, patient, today)]
+    forms = [form for form in found if form and not wording.withholds(_instruments(form), patient.language)]
     used = sorted({spec for form in forms for spec in _instruments(form)})
     return {
         "clinic": clinic_numbers(the_clinic(session)),
@@ -113,8 +113,11 @@ def _waiting(session: Session, patient: Patient, today: date) -> list[tuple[Time
     return [(row, side, operation) for row, side, operation in rows if status_of(row, today) in WAITING]
 
 
-def _form(row: Timepoint, side: str, operation: Operation, library: Library) -> dict[str, Any]:
-    entry = entry_of(row)
+def _form(row: Timepoint, side: str, operation: Operation, plans: Plans, library: Library) -> dict[str, Any] | None:
+    try:
+        entry = plans.entry(row)
+    except PlanUnusable:
+        return None
     return {
         "form_id": row.form_id,
         "side": side,

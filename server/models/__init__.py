@@ -11,6 +11,7 @@ from server.models.link import Link, LinkBirthDate
 from server.models.message import Message
 from server.models.operation import Operation, OperationLog, Shoulder
 from server.models.patient import Consent, Patient, PatientMerge
+from server.models.plan import InstalledPlan
 from server.models.response import Response, Score
 from server.models.staff import AuditEntry, StaffAccount, StaffSession
 from server.models.text import InstalledText, SealingKey, TextDecision
@@ -30,6 +31,7 @@ __all__ = [
     "GateFetch",
     "GateProof",
     "GateTries",
+    "InstalledPlan",
     "InstalledText",
     "Link",
     "LinkBirthDate",

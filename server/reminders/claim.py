@@ -15,13 +15,15 @@ from server.models.clock import clinic_day, the_clinic
 from server.models.store import Store
 from server.models.wording import read_wording
 from server.reminders.channels.contract import Notice
-from server.reminders.ladder import end_ladder
+from server.reminders.ladder import end_ladder, is_withheld
 from server.reminders.lease import MOST_TRIES, Lease, oldest, put_off, take, together
 from server.reminders.notice import Due, write_notice
 from server.reminders.outside import Outside, log, shortly
 from server.reminders.reach import no_longer_due, not_to_be_written_to, overtaken
+from server.schedule.plan import Plan
 from server.schedule.status import Status
 from server.timepoints.facts import status_of
+from server.timepoints.plans import read_plans
 
 
 @dataclass(frozen=True)
@@ -46,7 +48,7 @@ def claim_one(store: Store, outside: Outside, channels: Collection[str], *, now:
                 due, notice = _prepare(session, outside, lease, now=now)
         except Exception as problem:
             log.error("message %s could not be prepared: %s", first.id, shortly(problem))
-            put_off(session, outside, lease, f"not prepared: {type(problem).__name__}", now=now)
+            put_off(session, lease, f"not prepared: {type(problem).__name__}", now=now)
             return Claim(lease, first.channel)
         return Claim(lease, first.channel, notice, due)
 
@@ -66,10 +68,12 @@ def _prepare(
 def _still_due(session: Session, outside: Outside, row_id: int, *, now: datetime, today: date) -> Due | None:
     row = session.get_one(Message, row_id, populate_existing=True)
     timepoint = session.get_one(Timepoint, row.timepoint_id)
-    each = Due(row, timepoint, outside.plan_of(timepoint))
-    if status_of(timepoint, today) == Status.UPCOMING or _withheld(session, outside, timepoint):
-        session.delete(row)  # its window has moved, or its text may not be sent; the tick makes it again when it is due
+    plan = read_plans(session).find(timepoint)
+    if plan is None or status_of(timepoint, today) == Status.UPCOMING or _withheld(session, outside, plan, timepoint):
+        # Its window has moved, its text may not be sent, or its plan is unusable; the tick makes it again when it is due.
+        session.delete(row)
         return None
+    each = Due(row, timepoint, plan)
     reason = _why_not(each, session.get_one(Patient, timepoint.patient_id), today)
     if reason is None:
         return each
@@ -79,9 +83,9 @@ def _still_due(session: Session, outside: Outside, row_id: int, *, now: datetime
     return None
 
 
-def _withheld(session: Session, outside: Outside, timepoint: Timepoint) -> bool:
+def _withheld(session: Session, outside: Outside, plan: Plan, timepoint: Timepoint) -> bool:
     language = session.get_one(Patient, timepoint.patient_id).language
-    return outside.withheld(timepoint, read_wording(session, outside.library), language)
+    return is_withheld(plan, timepoint, read_wording(session, outside.library), language)
 
 
 def _why_not(each: Due, patient: Patient, today: date) -> str | None:

@@ -12,6 +12,7 @@ from server.models.store import Store
 from server.reminders.chunks import in_chunks
 from server.reminders.outside import Outside, log, shortly
 from server.timepoints.generate import refresh_timepoints
+from server.timepoints.plans import read_plans
 
 
 @dataclass
@@ -51,7 +52,7 @@ def _extend(
     follow_up_id, patient_id = follow_up.id, follow_up.operation.shoulder.patient_id
     try:
         with session.begin_nested():
-            plan = outside.plans[f"{follow_up.plan_id}@{follow_up.plan_version}"]
+            plan = read_plans(session).of(follow_up)
             before = _next_looks(follow_up)
             report.extended += refresh_timepoints(session, follow_up, plan, now=now, today=today)
             if _next_looks(follow_up) != before:

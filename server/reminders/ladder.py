@@ -4,7 +4,7 @@ Rules:
 
 1. A step that may not be sent gets its row too, with the reason.
 2. A timepoint whose form is withheld, because a text of it may not be sent (server.models.wording), is left as it is: no row, so
-   that its steps come once the text may be sent.
+   that its steps come once the text may be sent. So is one whose plan is unusable (server.timepoints.plans).
 3. A ladder is exhausted, and its timepoint a non-responder, once every step is settled and at least one of them was sent. Whoever
    was never written to (no consent, no address for the channel, sending failed each time) did not stay silent: such a timepoint
    stays open or overdue until a person reaches the patient or the window closes.
@@ -21,13 +21,14 @@ from sqlalchemy.orm import Session
 
 from server.models import FollowUp, Message, Patient, Timepoint
 from server.models.store import Store
-from server.models.wording import read_wording
+from server.models.wording import Wording, read_wording
 from server.reminders.chunks import in_chunks
 from server.reminders.outside import Outside, log, shortly
 from server.reminders.reach import not_to_be_written_to
 from server.schedule.ladder import due_steps, is_exhausted
 from server.schedule.plan import LadderStep, Plan
 from server.timepoints.facts import facts_of
+from server.timepoints.plans import read_plans
 from server.timepoints.record import mark_ladder_exhausted
 
 
@@ -42,7 +43,8 @@ class Made:
 def make_messages(store: Store, outside: Outside, *, now: datetime, today: date) -> Made:
     """A row for each step due. All steps of one patient come in one transaction, so that both shoulders can share a message."""
     report = Made()
-    due = _step_due(outside.plans, today)
+    with store.reading() as session:
+        due = _step_due(read_plans(session).usable, today)
     for patients in in_chunks(store, lambda last: _patients_after(last, due)):
         with store.writing() as session:
             for patient_id in patients:
@@ -96,12 +98,17 @@ def _make_for_patient(
         try:
             with session.begin_nested():
                 timepoint = session.get_one(Timepoint, timepoint_id)
-                if outside.withheld(timepoint, wording, language):
-                    continue
-                _make_for_timepoint(session, timepoint, outside.plan_of(timepoint), report, now=now, today=today)
+                plan = read_plans(session).of(timepoint)
+                if not is_withheld(plan, timepoint, wording, language):
+                    _make_for_timepoint(session, timepoint, plan, report, now=now, today=today)
         except Exception as problem:
             log.error("no messages were made for timepoint %s: %s", timepoint_id, shortly(problem))
             report.failed += 1
+
+
+def is_withheld(plan: Plan, timepoint: Timepoint, wording: Wording, language: str) -> bool:
+    """Whether its form is not on the due sheet of a patient of `language`, because a text may not be sent."""
+    return wording.withholds((part.instrument for part in plan.entry(timepoint.code).parts), language)
 
 
 def _make_for_timepoint(

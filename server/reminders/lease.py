@@ -14,7 +14,8 @@ from sqlalchemy.orm import Session
 from server.models import Message, Patient, Timepoint
 from server.models.clock import clinic_day, the_clinic
 from server.reminders.ladder import end_ladder
-from server.reminders.outside import Outside
+from server.schedule.plan import LadderStep
+from server.timepoints.plans import read_plans
 
 LEASE = timedelta(minutes=10)  # longer than any attempt: a mail server gets 30 s for each of about eight answers
 # Waiting before the next try. A mail server should be tried for four to five days (RFC 5321, 4.5.4.1).
@@ -84,10 +85,10 @@ def take(session: Session, ids: Sequence[int], now: datetime) -> Lease:
     return Lease(numbers, max((tries for *_, tries in taken), default=0))
 
 
-def put_off(session: Session, outside: Outside, lease: Lease, summary: str, *, now: datetime) -> None:
+def put_off(session: Session, lease: Lease, summary: str, *, now: datetime) -> None:
     """Tries again later, a little later each time; after the last try the step is let go as `channel_failed`."""
     if lease.tries >= MOST_TRIES:
-        finish(session, outside, lease, "channel_failed", now=now, summary=summary)
+        finish(session, lease, "channel_failed", now=now, summary=summary)
         return
     until = now + WAITS[max(lease.tries, 1) - 1]
     for row_id, lease_no in lease.numbers:
@@ -95,9 +96,7 @@ def put_off(session: Session, outside: Outside, lease: Lease, summary: str, *, n
         session.execute(update(Message).where(*held).values(leased_until=until, last_problem=summary[:200]))
 
 
-def finish(
-    session: Session, outside: Outside, lease: Lease, outcome: str, *, now: datetime, summary: str | None = None
-) -> int:
+def finish(session: Session, lease: Lease, outcome: str, *, now: datetime, summary: str | None = None) -> int:
     """Settles the rows that are still held under their lease number; returns how many. A stale lease changes nothing."""
     finished = 0
     today = clinic_day(the_clinic(session), now)
@@ -109,5 +108,11 @@ def finish(
             continue
         finished += 1
         timepoint = session.get_one(Timepoint, timepoint_id, with_for_update=True, populate_existing=True)
-        end_ladder(session, timepoint, outside.ladder_of(timepoint), now=now, today=today)
+        end_ladder(session, timepoint, _ladder_of(session, timepoint), now=now, today=today)
     return finished
+
+
+def _ladder_of(session: Session, timepoint: Timepoint) -> tuple[LadderStep, ...]:
+    """Empty while the plan is unusable: such a ladder does not end."""
+    plan = read_plans(session).find(timepoint)
+    return plan.ladder if plan else ()

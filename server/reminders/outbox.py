@@ -53,28 +53,28 @@ def _send_one(store: Store, outside: Outside, channels: Mapping[str, Channel], n
     claim = claim_one(store, outside, channels.keys(), now=now)
     while claim is not None and claim.notice is None:
         claim = claim_one(store, outside, channels.keys(), now=now)
-    return None if claim is None else _send(store, outside, channels[claim.channel], claim, now)
+    return None if claim is None else _send(store, channels[claim.channel], claim, now)
 
 
-def _send(store: Store, outside: Outside, channel: Channel, claim: Claim, now: datetime) -> Became:
+def _send(store: Store, channel: Channel, claim: Claim, now: datetime) -> Became:
     if claim.notice is None:
         raise ValueError("a claim without a notice has nothing to send")
     try:
         channel.send(claim.notice)
     except TransportProblem as problem:
-        return _failed(store, outside, claim, problem, now)
+        return _failed(store, claim, problem, now)
     with store.writing() as session:
-        finished = finish(session, outside, claim.lease, "sent", now=now)
+        finished = finish(session, claim.lease, "sent", now=now)
     if finished < len(claim.rows):
         log.warning("message %s was sent under a lease that had run out", claim.rows[0])
     return Became.SENT
 
 
-def _failed(store: Store, outside: Outside, claim: Claim, problem: TransportProblem, now: datetime) -> Became:
+def _failed(store: Store, claim: Claim, problem: TransportProblem, now: datetime) -> Became:
     log.warning("message %s: %s", claim.rows[0], problem.summary)
     with store.writing() as session:
         if problem.permanent:
-            finish(session, outside, claim.lease, "channel_failed", now=now, summary=problem.summary)
+            finish(session, claim.lease, "channel_failed", now=now, summary=problem.summary)
             return Became.REFUSED
-        put_off(session, outside, claim.lease, problem.summary, now=now)
+        put_off(session, claim.lease, problem.summary, now=now)
         return Became.PUT_OFF

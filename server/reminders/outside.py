@@ -1,10 +1,9 @@
-"""What reminders use of the rest and may not import, handed in by whoever may: links, instruments and plans."""
+"""What reminders use of the rest and may not import, handed in by whoever may: links and instruments."""
 
 import logging
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime
-from functools import cached_property
 from pathlib import Path
 from traceback import extract_tb
 from typing import Protocol
@@ -12,10 +11,7 @@ from typing import Protocol
 from sqlalchemy.orm import Session
 
 from scoring.library import Library
-from server.models import Link, Patient, Timepoint
-from server.models.wording import Wording
-from server.schedule.plan import LadderStep, Plan
-from server.timepoints.plans import plan_named
+from server.models import Link, Patient
 
 log = logging.getLogger("yearmark.reminders")
 
@@ -41,25 +37,6 @@ class Links:
 class Outside:
     library: Library
     links: Links
-
-    @cached_property
-    def plans(self) -> Mapping[str, Plan]:
-        """Every plan of the library by name, `standard@1`."""
-        return {name: plan_named(name) for name in self.library.plans}
-
-    def plan_of(self, timepoint: Timepoint) -> Plan:
-        """The plan version that this timepoint was made by. Raises KeyError when the program has it no more."""
-        return self.plans[f"{timepoint.follow_up.plan_id}@{timepoint.plan_version}"]
-
-    def ladder_of(self, timepoint: Timepoint) -> tuple[LadderStep, ...]:
-        """Empty when the program has the plan no more: such a ladder never ends."""
-        plan = self.plans.get(f"{timepoint.follow_up.plan_id}@{timepoint.plan_version}")
-        return plan.ladder if plan else ()
-
-    def withheld(self, timepoint: Timepoint, wording: Wording, language: str) -> bool:
-        """Whether its form is not on the due sheet of a patient of `language`, because a text may not be sent."""
-        parts = self.plan_of(timepoint).entry(timepoint.code).parts
-        return wording.withholds((part.instrument for part in parts), language)
 
     def publish(self, session: Session, patient: Patient, *, now: datetime, today: date) -> bool:
         return self.links.publish_sheet(session, patient, library=self.library, now=now, today=today)

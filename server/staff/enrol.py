@@ -16,7 +16,8 @@ from server.models.patient import SEXES
 from server.staff import words
 from server.staff.here import here, reading, runtime, who, writing
 from server.staff.patient import shown_link
-from server.timepoints.plans import plan_named
+from server.staff.plan_trouble import no_new_follow_up
+from server.timepoints.plans import PlanUnusable, read_plans
 
 LABELS = {
     "first_name": "First name",
@@ -32,6 +33,7 @@ LABELS = {
     "second_contact": "Second contact person",
     "time_zone": "Time zone",
     "sex": "Sex",
+    "plan": "Follow-up plan",
 }
 SIDE_LABELS = {
     "kind": "kind",
@@ -79,6 +81,8 @@ def enrol_post() -> Response | AnyResponse:
             patient_id = _keep(session, enrolment)
     except EnrolmentProblem as problem:
         return _not_right(problem.errors)
+    except PlanUnusable as problem:
+        return _not_right({"plan": [no_new_follow_up(problem)]})
     return redirect(url_for("staff.enrolled", patient_id=patient_id, done="enrolled"))
 
 
@@ -97,7 +101,7 @@ def _keep(session: Session, enrolment: Enrolment) -> int:
     patient = enrol(
         session,
         enrolment,
-        plan=plan_named(here().default_plan),
+        plan=read_plans(session).named(here().default_plan),
         clinic=the_clinic(session),
         new_patient_key=machine.keys.new_patient_key,
         now=here().now,

@@ -15,6 +15,7 @@ from server.models import Envelope, Link, Patient
 from server.staff import words
 from server.staff.here import here, reading, runtime, who, writing
 from server.staff.paging import At, offset_in
+from server.staff.plan_trouble import unusable_in_use
 from server.texts.decision import what_waits
 from server.trust.audit import audit
 
@@ -47,6 +48,10 @@ WHY = {
     "answers_not_valid": (
         "At least one answer is none that the form offers.",
         "Ask the patient to answer again; then settle it.",
+    ),
+    "plan_unusable": (
+        "What its form asked is not known: the plan of its follow-up cannot be used now.",
+        "Tell the data manager, who brings the plan back from a backup of the database; then try again. Nothing is lost.",
     ),
     "same_id_other_content": (
         "Two envelopes came under one number with different content.",
@@ -82,7 +87,14 @@ def held() -> str:
         found = select(Envelope).where(Envelope.state == "held").order_by(Envelope.id).offset(offset).limit(PAGE)
         shown = [_shown(session, envelope) for envelope in session.scalars(found)]
         waiting = what_waits(session, runtime().library, here().today)
-        return render_template("staff/held.html", shown=shown, at=At(offset, PAGE, total), ago=_ago, waiting=waiting)
+        return render_template(
+            "staff/held.html",
+            shown=shown,
+            at=At(offset, PAGE, total),
+            ago=_ago,
+            waiting=waiting,
+            unusable=unusable_in_use(session),
+        )
 
 
 def held_one(envelope_id: int) -> str:

@@ -17,7 +17,7 @@ from server.staff.sourcing import STATUS, found_by, not_sourced, sourced, why_in
 from server.staff.thresholds import show_threshold
 from server.staff.usage import answers_by_version, uses_of
 from server.texts.languages import direction_of
-from server.timepoints.plans import plan_named
+from server.timepoints.plans import read_plans
 
 RECALL = {
     "now": "the present",
@@ -30,16 +30,16 @@ RECALL = {
 
 
 def instruments() -> str:
-    library, plan = runtime().library, plan_named(here().default_plan)
+    library = runtime().library
     found = sorted(library.definitions.values(), key=lambda each: (each.kind == "form", each.title))
     with reading() as session:
-        answers = answers_by_version(session)
+        answers, plans = answers_by_version(session), read_plans(session)
     return render_template(
         "staff/instruments.html",
         definitions=found,
         answers=answers,
-        uses={each.spec: uses_of(each.spec) for each in found},
-        plan=plan,
+        uses={each.spec: uses_of(each.spec, plans) for each in found},
+        plan=plans.usable.get(here().default_plan),
         STATUS=STATUS,
         RECALL=RECALL,
         found_by=found_by,
@@ -54,13 +54,13 @@ def instrument(spec: str) -> str:
     except UnknownInstrument:
         abort(404)
     with reading() as session:
-        answers, wording = answers_by_version(session), read_wording(session, library)
+        answers, wording, plans = answers_by_version(session), read_wording(session, library), read_plans(session)
     return render_template(
         "staff/instrument.html",
         definition=definition,
         versions=_versions(library, definition),
         answers=answers,
-        uses=uses_of(definition.spec),
+        uses=uses_of(definition.spec, plans),
         texts=_texts(wording, definition),
         examples=examples_of(definition.id, definition.version),
         told=source_of(definition.id, definition.version),

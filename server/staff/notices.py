@@ -24,6 +24,8 @@ NOTICES = {
     "lost-confirmed": "Lost to questionnaires is confirmed. Any later answer undoes it.",
     "text-installed": "The text is installed. Phones get it with the next fetch; a form that was begun goes on in its words.",
     "texts-decided": "The decision is recorded. What waited goes out by itself.",
+    "plan-installed": "The plan is installed. Follow-ups use it once it is the one that new follow-ups start with.",
+    "plan-default": "New follow-ups start with this plan from now on. Those that run keep their plan.",
     "details": "The details are saved.",
 }
 

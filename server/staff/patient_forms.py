@@ -18,8 +18,9 @@ from server.models import ContactAttempt, Operation, Patient
 from server.models.contact import ATTEMPT_RESULTS
 from server.staff.here import here, reading, runtime, who, writing
 from server.staff.patient import Typed, not_right
+from server.staff.plan_trouble import no_new_follow_up
 from server.staff.words import CHANNEL
-from server.timepoints.plans import plan_named
+from server.timepoints.plans import PlanUnusable, read_plans
 from server.trust.audit import audit
 
 NOTE_LONGEST = 1000
@@ -155,10 +156,12 @@ def new_operation(patient_id: int) -> AnyResponse:
         try:
             if errors:
                 raise EnrolmentProblem(errors)
-            plan = plan_named(here().default_plan)
+            plan = read_plans(session).named(here().default_plan)
             add_operation(session, patient, entry, plan=plan, now=here().now, today=here().today, by_id=who().id)
         except EnrolmentProblem as problem:
             raise NotRight({name.removeprefix(f"{side}_"): said for name, said in problem.errors.items()}) from problem
+        except PlanUnusable as problem:
+            raise NotRight({"kind": [no_new_follow_up(problem)]}) from problem
         if left_on(patient) is None:
             live_link(session, patient, now=here().now)
 

@@ -1,27 +1,86 @@
-"""The follow-up plans: what is asked at each timepoint, in which window, and how people are reminded."""
+"""The follow-up plans: what is asked when, who installed them, and which one new follow-ups start with."""
 
-from flask import render_template
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from flask import Response, make_response, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response as AnyResponse
 
 from scoring.library import Library
-from server.staff.here import here, runtime
-from server.timepoints.plan_file import plan_table
-from server.timepoints.plans import plan_named
+from server.models import InstalledPlan
+from server.models.wording import Wording, read_wording
+from server.schedule.plan import Plan
+from server.staff import words
+from server.staff.here import here, reading, runtime, who, writing
+from server.staff.plan_trouble import unusable_plans
+from server.staff.record import staff_names
+from server.timepoints.plan_install import PlanRefused, cannot_be_sent, make_default, to_be_decided
+from server.timepoints.plan_table import PlanLine, plan_table
+from server.timepoints.plan_use import PlanUse, list_plans
+
+
+@dataclass(frozen=True)
+class ShownPlan:
+    """`stopped`: why it cannot start follow-ups now. `undecided`: descriptive texts of it that wait for a decision."""
+
+    use: PlanUse
+    plan: Plan
+    lines: list[PlanLine]
+    calls: list[str]
+    stopped: list[str]
+    undecided: list[str]
 
 
 def plans() -> str:
-    library = runtime().library
-    found = sorted(
-        (plan_named(name) for name in library.plans), key=lambda plan: (plan.name != here().default_plan, plan.name)
-    )
-    return render_template(
-        "staff/plans.html",
-        calls={plan.name: [_item(library, name) for name in plan.phone_call] for plan in found},
-        plans=[(plan, plan_table(plan, library)) for plan in found],
-        default=here().default_plan,
-    )
+    return plans_page()
 
 
-def _item(library: Library, name: str) -> str:
+def plans_page(*, file: Sequence[str] = (), default: Sequence[str] = ()) -> str:
+    """The plans, with what was wrong with a file or with a choice."""
+    with reading() as session:
+        wording, found = read_wording(session, runtime().library), list_plans(session)
+        return render_template(
+            "staff/plans.html",
+            plans=[_shown(each, each.plan, wording) for each in found if each.plan],
+            unusable=unusable_plans(session),
+            wrong_file=file,
+            wrong_default=default,
+            came=_came(found, staff_names(session)),
+        )
+
+
+def choose_default() -> AnyResponse:
+    """New follow-ups start with the chosen plan; when it cannot be, nothing is changed and the page says why."""
+    try:
+        with writing() as session:
+            name = request.form.get("plan", "")
+            make_default(session, runtime().library, name, now=here().now, by_id=who().id)
+    except PlanRefused as problem:
+        return make_response(plans_page(default=[f"{problem}."]), 422)
+    return redirect(url_for("staff.plans", done="plan-default"))
+
+
+def wrong_file(problem: Exception) -> Response:
+    return make_response(plans_page(file=[f"{problem}."]), 422)
+
+
+def calls_of(plan: Plan, library: Library) -> list[str]:
     """`pain@1/1` as "Pain, 0 to 10 (item 1)"."""
-    spec, _, item = name.partition("/")
-    return f"{library.instrument(spec).title} (item {item})"
+    split = (name.partition("/") for name in plan.phone_call)
+    return [f"{library.instrument(spec).title} (item {item})" for spec, _, item in split]
+
+
+def _shown(use: PlanUse, plan: Plan, wording: Wording) -> ShownPlan:
+    library = wording.library
+    lines, calls = plan_table(plan, library), calls_of(plan, library)
+    return ShownPlan(use, plan, lines, calls, cannot_be_sent(plan, wording), to_be_decided(plan, wording))
+
+
+def _came(plans: list[PlanUse], staff: Mapping[int, str]) -> dict[str, str]:
+    """When each installed plan came and by whom, by name."""
+
+    def said(row: InstalledPlan) -> str:
+        by = "on the command line" if row.installed_by_id is None else f"by {staff.get(row.installed_by_id, 'staff')}"
+        return f"{words.moment(row.installed_at, here().time_zone)}, {by}"
+
+    return {each.name: said(each.installed) for each in plans if each.installed}

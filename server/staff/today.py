@@ -12,6 +12,7 @@ from server.staff import words
 from server.staff.here import here, reading, runtime
 from server.staff.marks import draw_key
 from server.staff.paging import At, offset_in
+from server.staff.plan_trouble import unusable_in_use
 from server.staff.strips import read_strips
 from server.texts.decision import what_waits
 from server.worklist import Worklist, WorkRow, list_work
@@ -67,7 +68,7 @@ def today() -> str:
             library=runtime().library,
         )
         shown = _shown(session, work.rows)
-        waiting = what_waits(session, runtime().library, here().today)
+        waiting, unusable = what_waits(session, runtime().library, here().today), unusable_in_use(session)
     return render_template(
         "staff/today.html",
         heading=heading(work, offset),
@@ -78,6 +79,7 @@ def today() -> str:
         at=At(offset, PAGE, work.total),
         key=draw_key(),
         waiting=waiting,
+        unusable=unusable,
     )
 
 

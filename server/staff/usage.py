@@ -3,16 +3,16 @@
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import lru_cache
 
 from sqlalchemy import distinct, func, select
 from sqlalchemy.orm import Session
 
 from scoring.library import load_library
 from server.models import FollowUp, Response, Score, Timepoint
-from server.schedule.plan import Plan
+from server.schedule.plan import Part, Plan
 from server.staff import words
-from server.timepoints.plans import plan_named
+from server.timepoints.plans import Plans, read_plans
 
 
 @dataclass(frozen=True)
@@ -23,10 +23,9 @@ class Use:
     when: str
 
 
-def uses_of(spec: str) -> list[Use]:
+def uses_of(spec: str, plans: Plans) -> list[Use]:
     found = []
-    for name in sorted(load_library().plans):
-        plan = plan_named(name)
+    for _name, plan in sorted(plans.usable.items()):
         codes = [entry.code for entry in plan.entries() if any(part.instrument == spec for part in entry.parts)]
         if codes:
             found.append(Use(plan, _when(codes)))
@@ -52,18 +51,19 @@ def answers_by_version(session: Session) -> Counter[str]:
         .where(Response.counted)
         .group_by(FollowUp.plan_id, Timepoint.plan_version, Timepoint.code)
     )
+    plans = read_plans(session).usable
     for plan_id, version, code, count in session.execute(asked):
-        for spec in _forms_of(f"{plan_id}@{version}", code):
+        plan = plans.get(f"{plan_id}@{version}")  # what an unusable plan asked is not known
+        for spec in _forms_of(plan.entry(code).parts) if plan else ():
             found[spec] += count
     return found
 
 
-@cache
-def _forms_of(plan: str, code: str) -> tuple[str, ...]:
+@lru_cache(maxsize=1000)
+def _forms_of(parts: tuple[Part, ...]) -> tuple[str, ...]:
     """The parts without a score."""
     library = load_library()
-    parts = (part.instrument for part in plan_named(plan).entry(code).parts)
-    return tuple(spec for spec in parts if not library.instrument(spec).scales)
+    return tuple(part.instrument for part in parts if not library.instrument(part.instrument).scales)
 
 
 def _when(codes: Sequence[str]) -> str:

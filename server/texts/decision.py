@@ -17,7 +17,8 @@ from scoring.library import Library
 from server.models import FollowUp, Link, Patient, TextDecision, Timepoint
 from server.models.clock import the_clinic
 from server.models.wording import Document, Wording, read_wording
-from server.timepoints.plans import plan_named
+from server.schedule.plan import Plan
+from server.timepoints.plans import read_plans
 from server.trust.audit import audit
 
 LONGEST_WORDS, SHORTEST_WORDS = 2000, 10
@@ -65,7 +66,9 @@ def descriptive_in_use(session: Session, library: Library) -> list[Descriptive]:
 
 
 def _in_use(session: Session, wording: Wording, languages: list[str]) -> Iterator[tuple[Definition, str, Document]]:
-    for spec in sorted({part.instrument for name in _plans_in_use(session) for part in plan_named(name).parts_used()}):
+    usable = read_plans(session).usable
+    plans = [usable[name] for name in _plans_in_use(session) if name in usable]
+    for spec in sorted({part.instrument for plan in plans for part in plan.parts_used()}):
         definition = wording.library.instrument(spec)
         for code, text in wording.in_force(definition, *languages).items():
             yield definition, code, text
@@ -125,14 +128,17 @@ def what_waits(session: Session, library: Library, today: date) -> Waiting:
     altered = tuple(sorted(wording.altered))
     if not undecided and not altered:
         return Waiting(0, 0, (), ())
+    usable = read_plans(session).usable
     stopped = [
-        patient for patient, plan, code, language in _open(session, today) if _withheld(wording, plan, code, language)
+        patient
+        for patient, name, code, language in _open(session, today)
+        if name in usable and _withheld(wording, usable[name], code, language)
     ]
     return Waiting(len(stopped), len(set(stopped)), undecided, altered)
 
 
-def _withheld(wording: Wording, plan: str, code: str, language: str) -> bool:
-    return wording.withholds((part.instrument for part in plan_named(plan).entry(code).parts), language)
+def _withheld(wording: Wording, plan: Plan, code: str, language: str) -> bool:
+    return wording.withholds((part.instrument for part in plan.entry(code).parts), language)
 
 
 def _open(session: Session, today: date) -> Iterator[tuple[int, str, str, str]]:

@@ -32,9 +32,12 @@ def start_follow_up(session: Session, operation: Operation, plan: Plan, *, now: 
     return follow_up
 
 
-def refresh_timepoints(session: Session, follow_up: FollowUp, plan: Plan, *, now: datetime, today: date) -> bool:
-    """Creates, moves and withdraws rows so that they match plan and dates. True when anything changed. Safe to repeat."""
-    changed = _refresh_once(session, follow_up, plan, now, today)
+def refresh_timepoints(session: Session, follow_up: FollowUp, plan: Plan | None, *, now: datetime, today: date) -> bool:
+    """Creates, moves and withdraws rows so that they match plan and dates. True when anything changed. Safe to repeat.
+
+    Without its plan (server.timepoints.plans, rule 3) the rows stay, and the daily pass catches up once it is back.
+    """
+    changed = plan is not None and _refresh_once(session, follow_up, plan, now, today)
     if follow_up.ended_on is not None or follow_up.operation.cancelled_on is not None:
         changed = _expect_no_more(session, follow_up, now, today) or changed
     if changed:
@@ -144,7 +147,7 @@ def _restate_baseline(row: Timepoint, follow_up: FollowUp, plan: Plan) -> bool:
 def end_follow_up(
     session: Session,
     follow_up: FollowUp,
-    plan: Plan,
+    plan: Plan | None,
     *,
     reason: EndReason,
     on: date,

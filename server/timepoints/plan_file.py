@@ -1,34 +1,101 @@
-"""A follow-up plan in a file of a clinic's own, checked as the shipped ones are; and any plan as a table for people to read."""
+"""A follow-up plan in a file of a clinic's own, checked as the shipped ones are."""
 
-from collections.abc import Collection, Iterator, Mapping
+import hashlib
+import re
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
+from typing import Any
 
 from scoring.definition import Definition
+from scoring.json_file import check_sha256, decode_file, load_file
 from scoring.library import Library
-from scoring.plan_parts import check_plan_parts, part_items
+from scoring.plan_parts import check_plan_parts
 from scoring.reading import DataProblem
-from scoring.strict_json import JsonProblem, load_strict_json
+from scoring.strict_json import JsonProblem, shown
 from server.schedule.parsing import parse_plan
-from server.schedule.plan import AfterSurgery, BeforeSurgery, Plan, PlanProblem
+from server.schedule.plan import Plan, PlanProblem
+from server.timepoints.facts import BASELINE
 
-Entry = BeforeSurgery | AfterSurgery
+LONGEST_BYTES, LONGEST_TITLE, LONGEST_NOTE = 200_000, 120, 2000
+_VERSION = re.compile(r"[1-9][0-9]{0,9}")
+_CODES = {
+    "before_surgery": (re.compile(BASELINE), BASELINE),
+    "days": (re.compile(r"(day|week|month)-[1-9][0-9]*"), "day-, week- or month- and a number, such as week-6"),
+    "years": (re.compile(r"year-[1-9][0-9]*"), "year- and a number"),
+}
 
 
 class PlanFileProblem(ValueError):
     """A plan that cannot be used; the message gives the place and the reason."""
 
 
-def check_plan_file(data: bytes, library: Library, *, licensed: Collection[str] = ()) -> Plan:
-    """Raises PlanFileProblem. `licensed`: what needs its owner's permission and has its licensed text in the clinic asked about."""
+@dataclass(frozen=True)
+class CheckedPlan:
+    """A file that can be installed. `content` is all of it, `sha256` that of its bytes."""
+
+    plan: Plan
+    document: Mapping[str, Any]
+    content: str
+    sha256: bytes
+
+
+def check_plan_file(
+    data: bytes,
+    library: Library,
+    *,
+    licensed: Collection[str] = (),
+    languages: Collection[str] = (),
+    stated_sha256: str = "",
+) -> CheckedPlan:
+    """Raises PlanFileProblem at the first thing that is wrong, with its place.
+
+    `licensed`: what needs its owner's permission and has its licensed text in the clinic asked about. `languages`: those in which a
+    phone must be able to head each form. `stated_sha256`: what the sender said the file's hash is, if anything.
+    """
     try:
-        document = load_strict_json(data)
+        check_sha256(data, stated_sha256)
+        content = decode_file(data, LONGEST_BYTES, "a plan")
+        document = load_file(content)
         plan = parse_plan(document)
         check_plan_parts(document, sendable_with(library.definitions, licensed), "plan")
+        _check_codes(plan, document)
+        _check_words(plan, languages)
     except PlanProblem as problem:
         raise PlanFileProblem(str(problem)) from problem
     except (JsonProblem, DataProblem) as problem:
         raise PlanFileProblem(str(problem).removeprefix("plan ")) from problem
-    return plan
+    return CheckedPlan(plan, document, content, hashlib.sha256(data).digest())
+
+
+def _check_codes(plan: Plan, document: Mapping[str, Any]) -> None:
+    """Pages and files tell timepoints by their codes, so a code says what the timepoint is."""
+    if not _VERSION.fullmatch(plan.version):
+        raise PlanProblem("version", "must be a whole number from 1")
+    for number, timepoint in enumerate(document["timepoints"]):
+        pattern, said = _CODES[timepoint["anchor"]]
+        if not pattern.fullmatch(timepoint["code"]):
+            raise PlanProblem(f"timepoints[{number}].code", f"must be {said}, but is {shown(timepoint['code'])}")
+
+
+def _check_words(plan: Plan, languages: Collection[str]) -> None:
+    _check_text("title", plan.title, LONGEST_TITLE)
+    _check_text("note", plan.note, LONGEST_NOTE)
+    for entry in plan.entries():
+        titles = dict(entry.title)
+        for language in languages:
+            if language not in titles:
+                raise PlanProblem(
+                    f"timepoints {entry.code} title", f"has none in {language}, a language of this clinic"
+                )
+        for language, title in titles.items():
+            _check_text(f"timepoints {entry.code} title {shown(language)}", title, LONGEST_TITLE)
+
+
+def _check_text(place: str, text: str, longest: int) -> None:
+    if len(text) > longest:
+        raise PlanProblem(place, f"is longer than {longest} characters")
+    if not text.isprintable():
+        raise PlanProblem(place, "holds a sign that cannot be printed")
 
 
 def sendable_with(definitions: Mapping[str, Definition], licensed: Collection[str]) -> dict[str, Definition]:
@@ -37,79 +104,3 @@ def sendable_with(definitions: Mapping[str, Definition], licensed: Collection[st
         spec: replace(each, status="usable") if each.status == "needs_permission" and spec in licensed else each
         for spec, each in definitions.items()
     }
-
-
-@dataclass(frozen=True)
-class PlanLine:
-    """One timepoint, or all years that ask the same in the same window: `years` in order, empty for what is counted otherwise.
-
-    `window` in words. `items`: how many are asked at least, and at most when an answer opens others.
-    """
-
-    entry: Entry
-    years: tuple[int, ...]
-    window: str
-    asked: tuple[tuple[Definition, tuple[str, ...] | None], ...]
-    items: tuple[int, int]
-
-    @property
-    def years_words(self) -> str:
-        """Such as "year 1" or "years 3–4, 6–9"; empty for what is not counted in years."""
-        runs: list[list[int]] = []
-        for year in self.years:
-            if runs and runs[-1][-1] == year - 1:
-                runs[-1].append(year)
-            else:
-                runs.append([year])
-        said = ", ".join(str(run[0]) if len(run) == 1 else f"{run[0]}–{run[-1]}" for run in runs)
-        return f"year{'s' if len(self.years) > 1 else ''} {said}" if said else ""
-
-    @property
-    def items_words(self) -> str:
-        least, most = self.items
-        return str(most) if least == most else f"{least}–{most}"
-
-
-def plan_table(plan: Plan, library: Library) -> list[PlanLine]:
-    """In the order of time of the first of each line; years that differ in nothing but their number share one."""
-    lines: dict[Entry, PlanLine] = {}
-    for entry in plan.entries():
-        if isinstance(entry, BeforeSurgery) or entry.year is None:
-            lines[entry] = _line(entry, (), library)
-            continue
-        alike, year = replace(entry, code="", title=(), year=0), entry.year
-        if alike in lines:
-            lines[alike] = replace(lines[alike], years=(*lines[alike].years, year))
-        else:
-            lines[alike] = _line(entry, (year,), library)
-    return list(lines.values())
-
-
-def _line(entry: Entry, years: tuple[int, ...], library: Library) -> PlanLine:
-    asked = tuple((library.instrument(part.instrument), part.items) for part in entry.parts)
-    most = [(definition, name) for definition, items in asked for name in part_items(definition, items)]
-    least = [name for definition, name in most if definition.by_item[name].asked_if is None]
-    return PlanLine(entry, years, window_words(entry), asked, (len(least), len(most)))
-
-
-def window_words(entry: Entry) -> str:
-    """When it opens, is asked, is due and closes, in words."""
-    if isinstance(entry, BeforeSurgery):
-        early = f"over {entry.early_over_days} days old by then it is early and asked again"
-        return f"opens at enrolment, due after {entry.due_days} days, closes at surgery; {early}"
-    return ", ".join(_days(entry))
-
-
-def _days(entry: AfterSurgery) -> Iterator[str]:
-    for word, offset in (
-        ("opens", entry.opens),
-        ("invites", entry.invites),
-        ("due", entry.due),
-        ("closes", entry.closes),
-    ):
-        if offset.base == "surgery" or entry.year is None:
-            yield f"{word} day {offset.days}"
-        elif offset.days == 0:
-            yield f"{word} on the anniversary"
-        else:
-            yield f"{word} {abs(offset.days)} days {'before' if offset.days < 0 else 'after'}"

@@ -25,6 +25,7 @@ HELD = {
     "not_json": "what lies inside is not a form",
     "unknown_form": "it answers a form that does not belong to this link",
     "answers_not_valid": "at least one answer is not among those the form offers",
+    "plan_unusable": "the plan of its follow-up cannot be used now; the data manager can bring it back",
     "same_id_other_content": "two forms came under one number with different content",
     "erased": "the patient's answers were erased; this form came later",
     "fault": "the server met an error of its own while reading it",

@@ -1,8 +1,7 @@
-"""`yearmark text` and `yearmark plan`: a file is checked, its difference shown, installed once; every refusal names the place."""
+"""`yearmark text`: a file is checked, its difference shown, installed once; every refusal names the place."""
 
 import hashlib
 import json
-from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
@@ -80,44 +79,3 @@ def test_what_is_typed_wrongly_is_named_by_its_option(live: Shell, inside: Runti
     assert "SHA-256: the file has" in refusal(install(live, path, "--sha256", "0" * 64))
     with inside.store.reading() as session:
         assert session.scalars(select(InstalledText)).all() == []
-
-
-def standard_plan() -> dict[str, Any]:
-    found: dict[str, Any] = json.loads((files("instruments") / "plans/standard/1.json").read_text())
-    return found
-
-
-def test_a_plan_is_checked_and_printed_with_items_and_minutes(shell: Shell, tmp_path: Path) -> None:
-    path = written(tmp_path, json.dumps(standard_plan()).encode(), "plan.json")
-    said = shell.run("plan", "check", path).stdout
-    assert "standard@1" in said and "every timepoint can be asked" in said
-    assert "baseline: 15 items, 4 minutes\n  pass@1, pain@1, sane@1, sst@1\n" in said
-    assert "week-6: 7 items, 2 minutes" in said
-    assert "opens day 28, invites day 35" in said
-    assert "years 3–4, 6–9: 18–24 items, 3 minutes" in said
-    assert "reminder-1: 7 days after the day of inviting, by email" in said
-
-
-def test_a_plan_that_asks_what_cannot_be_sent_is_refused_with_its_place(live: Shell, tmp_path: Path) -> None:
-    plan = standard_plan()
-    plan["timepoints"][0]["parts"].append({"instrument": "oss@1"})
-    path = written(tmp_path, json.dumps(plan).encode(), "plan.json")
-    assert "timepoints[0] parts[4] instrument: oss@1 cannot be sent: it needs its owner's permission" in refusal(
-        live.run("plan", "check", path)
-    )
-    for language in ("en", "es"):
-        assert "permission" in refusal(live.run("plan", "check", path, "--data", str(live.data)))
-        assert install(live, written(tmp_path, text_file("oss@1", language))).exit_code == 0
-    assert "oss@1" in live.run("plan", "check", path, "--data", str(live.data)).stdout
-    plan["timepoints"][0]["parts"].append({"instrument": "woos@1"})
-    never = written(tmp_path, json.dumps(plan).encode(), "never.json")
-    assert "woos@1 cannot be sent: it is unverified" in refusal(
-        live.run("plan", "check", never, "--data", str(live.data))
-    )
-
-
-def test_a_plan_with_a_wrong_day_is_refused_with_its_place(shell: Shell, tmp_path: Path) -> None:
-    plan = standard_plan()
-    plan["timepoints"][1]["closes"] = 20
-    said = refusal(shell.run("plan", "check", written(tmp_path, json.dumps(plan).encode())))
-    assert "timepoints week-6: must go surgery, opens, invites, due, closes in this order" in said

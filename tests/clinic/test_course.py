@@ -1,5 +1,7 @@
 """What happens after enrolment: surgery done, moved, cancelled; revision; death, withdrawal, transfer."""
 
+import hashlib
+import json
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, date, datetime
@@ -9,18 +11,27 @@ import pytest
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from server.clinic import course, operations
+from scoring.library import load_library
+from server.clinic import course
 from server.clinic.enrol import EnrolmentProblem, ShoulderEntry
-from server.models import AuditEntry, FollowUp, Operation, OperationLog, Patient
+from server.models import AuditEntry, FollowUp, InstalledPlan, Operation, OperationLog, Patient
 from server.models.clock import the_clinic
-from server.schedule.plan import Plan
 from server.timepoints.facts import status_of
 from tests.clinic.cast import DONE, PLANNED, Desk, with_shoulders
-from tests.storehouse import NOW, TODAY, standard_plan
+from tests.storehouse import NOW, TODAY
 
 KNOWN: dict[str, Any] = {"now": NOW, "today": TODAY, "by_id": None}
 YESTERDAY = date(2026, 6, 14)
 REVISION = ShoulderEntry(side="left", kind="revision", surgery_on=date(2026, 6, 1), implant_type="anatomic_total")
+
+
+def their_own() -> InstalledPlan:
+    """The standard plan without its years."""
+    document = dict(load_library().plans["standard@1"])
+    first = [each for each in document["timepoints"] if each["anchor"] != "years"]
+    content = json.dumps({**document, "id": "their-own", "timepoints": first})
+    sha256 = hashlib.sha256(content.encode()).digest()
+    return InstalledPlan(plan_id="their-own", version="1", content=content, sha256=sha256, installed_at=NOW)
 
 
 def planned(desk: Desk, session: Session) -> Operation:
@@ -130,24 +141,22 @@ def test_a_revision_moved_before_a_withdrawal_ends_what_it_revised(desk: Desk) -
         assert (first.ended_on, first.end_reason) == (date(2026, 6, 2), "revised")
 
 
-def test_a_follow_up_keeps_its_own_plan_when_its_dates_change(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_follow_up_keeps_its_own_plan_when_its_dates_change(desk: Desk) -> None:
     """The clinic may give another plan to new patients by now."""
-    asked = []
-
-    def remembered(follow_up: FollowUp) -> Plan:
-        asked.append(f"{follow_up.plan_id}@{follow_up.plan_version}")
-        return standard_plan()
-
     with desk.store.writing() as session:
+        session.add(their_own())
         patient = desk.enrol(session, with_shoulders(DONE, PLANNED), today=date(2026, 5, 1))
         for follow_up in session.scalars(select(FollowUp)):
             follow_up.plan_id = "their-own"
-        for module in (course, operations):
-            monkeypatch.setattr(module, "plan_of", remembered)
-        course.surgery_moved(session, patient.shoulders[1].operations[0], None, **KNOWN)
+        patient_id = patient.id
+    with desk.store.writing() as session:
+        patient = session.get_one(Patient, patient_id)
+        planned = patient.shoulders[1].operations[0]
+        course.surgery_done(session, planned, YESTERDAY, **KNOWN)
         desk.add(session, patient, REVISION)
-        course.withdrew(session, patient, TODAY, **KNOWN)
-    assert sorted(asked) == ["standard@1", "their-own@1", "their-own@1", "their-own@1"]  # the revision's own is new
+        assert codes(planned) == ["baseline", "week-6"], "their own plan asks nothing later"
+        names = {f"{each.plan_id}@{each.plan_version}" for each in session.scalars(select(FollowUp))}
+        assert names == {"standard@1", "their-own@1"}, "the revision's own is new"
 
 
 def test_a_revision_moved_behind_a_withdrawal_leaves_the_withdrawal(desk: Desk) -> None:

@@ -18,7 +18,7 @@ from server.models.lock import FolderBusy
 from server.runtime import Runtime
 from server.set_up import ClinicEntry, migrate, set_up_clinic
 from server.staff.passwords import password_matches
-from server.timepoints.plans import plan_named
+from server.timepoints.plans import shipped_plans
 from tests.demo.play import ADDRESS, REAL_NOW, TODAY, Demo, study_numbers
 
 Open = Callable[[Path], Runtime]
@@ -77,7 +77,7 @@ def test_a_wrong_birth_date_opens_nothing(demo: Demo) -> None:
 
 
 def test_there_is_something_due_of_each_kind(seeded: Demo) -> None:
-    plan = plan_named("standard@1")
+    plan = shipped_plans()["standard@1"]
     codes = {each["timepoint"] for each in seeded.links("due")}
     assert {"baseline", "week-6", "year-1", "year-2", "year-5"} <= codes
     assert codes <= {entry.code for entry in plan.entries()}

@@ -17,7 +17,11 @@ from scoring.library import load_library
 from server.exports import ExportProblem, folder, missing
 from server.exports.cells import Table, cell
 from server.exports.columns import COLUMNS, LONG, LONGEST_NAME, columns_of, scale_name, wide_columns
-from tests.exports.clinic import CANARY, Exporter, ada_answers, add_patient
+from server.timepoints.plan_file import check_plan_file
+from server.timepoints.plan_install import install_plan
+from tests.exports.clinic import CANARY, SURGERY, Exporter, ada_answers, add_patient
+from tests.storehouse import NOW, add_follow_up, add_operation
+from tests.timepoints.making import plan_file
 
 FILES = ("long.csv", "wide.csv", "operations.csv", "codebook.csv")
 
@@ -175,7 +179,7 @@ def test_the_codebook_has_every_column_item_scale_and_reason(exporter: Exporter)
         listed = [
             row["name"]
             for row in book
-            if row["file"] == file and not row["type"].startswith(("item", "score", "missing", "wording"))
+            if row["file"] == file and not row["type"].startswith(("item", "score", "missing", "wording", "plan"))
         ]
         with (exporter.folder / "set" / file).open(encoding="utf-8", newline="") as written:
             assert next(csv.reader(written)) == listed
@@ -199,3 +203,19 @@ def test_no_item_and_no_scale_can_take_the_code_of_a_missing_value() -> None:
 
 def test_every_column_of_long_says_where_it_comes_from() -> None:
     assert all(column.label and column.type for column in columns_of(LONG))
+
+
+def test_the_codebook_says_where_each_plan_came_from(exporter: Exporter) -> None:
+    data = plan_file()
+    with exporter.store.writing() as session:
+        checked = check_plan_file(data, load_library())
+        install_plan(session, checked, load_library(), now=NOW, by_id=None)
+        ada_answers(exporter, session)
+        other = add_operation(session, add_patient(session, "Y-0002"), surgery_on=SURGERY)
+        add_follow_up(session, other).plan_id = "harbour"
+    exporter.export()
+    notes = {row["name"]: row["note"] for row in exporter.rows("codebook.csv") if row["type"] == "plan"}
+    assert notes == {
+        "standard@1": "It comes with the program.",
+        "harbour@1": f"Installed by the clinic on {NOW:%Y-%m-%d}; SHA-256 {hashlib.sha256(data).hexdigest()}",
+    }

@@ -26,7 +26,7 @@ def claim(house: House) -> Claim:
 
 def settle(house: House, claimed: Claim, outcome: str = "sent") -> int:
     with house.case.store.writing() as session:
-        return finish(session, house.outside(), claimed.lease, outcome, now=house.case.now)
+        return finish(session, claimed.lease, outcome, now=house.case.now)
 
 
 def the_row(house: House) -> Message:
@@ -153,7 +153,7 @@ def test_a_message_that_cannot_be_prepared_is_put_off_and_stops_nobody(
         bad = session.scalars(select(Message).order_by(Message.id)).first()
         assert bad is not None
         bad_id, timepoint = bad.id, bad.timepoint_id
-        session.connection().exec_driver_sql(f"UPDATE timepoint SET plan_version = '99' WHERE id = {timepoint}")
+        session.connection().exec_driver_sql(f"UPDATE timepoint SET code = 'never' WHERE id = {timepoint}")
     recorder = Recorder()
     assert house.send_one(recorder) is True
     assert [notice.first_name for notice in recorder.notices] == ["Ada1"]

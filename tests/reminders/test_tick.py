@@ -158,17 +158,16 @@ def test_a_sheet_that_cannot_be_published_leaves_the_change_for_tomorrow(house: 
     assert sheet_forms(house, patient_id) == ["week-6"]
 
 
-def test_a_plan_the_program_no_longer_has_is_reported_and_stops_nobody(house: House) -> None:
+def test_a_plan_that_is_not_there_is_reported_and_stops_nobody(house: House, caplog: pytest.LogCaptureFixture) -> None:
     house.case.enrol(right())
     house.case.enrol(right(), first_name="Ben", last_name="Brook", birth_on=date(1960, 5, 5), email="ben@x.example")
     with house.case.store.writing() as session:
         follow_up = session.scalars(select(FollowUp).order_by(FollowUp.id)).first()
         assert follow_up is not None
-        follow_up.plan_id = "gone"
+        follow_up.plan_id, gone = "gone", follow_up.id
     house.one_day(INVITES)
-    with house.case.store.reading() as session:
-        put_off = session.scalars(select(Timepoint).where(Timepoint.code == "week-6").order_by(Timepoint.id)).all()[0]
-        assert put_off.look_again_on == INVITES + timedelta(days=1)
+    assert f"follow-up {gone} was not extended: PlanUnusable" in caplog.text
+    assert [status for status, _day in house.history()] == ["open", "open"]
     assert [letter.to for letter in house.letters()] == ["ben@x.example"]
 
 

@@ -10,7 +10,7 @@ from server.clinic.course import surgery_done
 from server.clinic.enrol import ShoulderEntry, add_operation
 from server.models import Patient, Response, Score
 from server.timepoints.generate import refresh_timepoints
-from server.timepoints.plans import plan_named
+from server.timepoints.plans import shipped_plans
 from tests.staff.staff_case import StaffCase
 from tests.staff.tree import Node, read_tree
 from tests.staff.visited import open_timepoint
@@ -49,7 +49,7 @@ def revised(staff: StaffCase, patient_id: int, before: Values, after: Values) ->
         entry = ShoulderEntry(
             side=patient.shoulders[0].side, kind="revision", surgery_planned_on=case.today + timedelta(days=10)
         )
-        add_operation(session, patient, entry, plan=plan_named(PLAN), now=case.now, today=case.today, by_id=None)
+        add_operation(session, patient, entry, plan=shipped_plans()[PLAN], now=case.now, today=case.today, by_id=None)
     staff.answer(open_timepoint(staff, patient_id, "baseline"), dict(before), on=case.today)
     operate(staff, patient_id)
     go_on(staff, patient_id, days=355)
@@ -75,7 +75,7 @@ def go_on(staff: StaffCase, patient_id: int, *, days: int) -> None:
     with case.store.writing() as session:
         for operation in session.get_one(Patient, patient_id).shoulders[0].operations:
             for follow_up in operation.follow_ups:
-                refresh_timepoints(session, follow_up, plan_named(PLAN), now=case.now, today=case.today)
+                refresh_timepoints(session, follow_up, shipped_plans()[PLAN], now=case.now, today=case.today)
 
 
 def last_response(staff: StaffCase, patient_id: int) -> int:

@@ -17,6 +17,7 @@ from server.staff.accounts import create_account, hash_password
 from server.staff.blueprint import home, make_staff
 from server.staff.headers import protect
 from server.staff.sessions import start_session
+from server.timepoints.plans import read_plans
 from tests.clinic_case import Case
 
 PASSWORD = "five quiet herons waiting"
@@ -78,7 +79,9 @@ class StaffCase:
         entered = Entered(mode=mode, answered_by="patient", language="en", answered_at=at, by_id=self.account_id())
         with self.case.store.writing() as session:
             timepoint = session.get_one(Timepoint, timepoint_id)
-            parts = [self._part(part, values) for part in expected_parts(timepoint, runtime.library)]
+            parts = [
+                self._part(part, values) for part in expected_parts(timepoint, read_plans(session), runtime.library)
+            ]
             return enter_form(
                 session, timepoint, parts, entered, library=runtime.library, keys=runtime.keys, now=self.case.now
             )

@@ -10,7 +10,7 @@ from server.clinic.enrol import ShoulderEntry
 from server.links.make import find_live_link
 from server.models import FollowUp, Gate, GateTries, Link, Operation, Patient, Timepoint
 from server.timepoints.generate import refresh_timepoints
-from server.timepoints.plans import plan_named
+from server.timepoints.plans import shipped_plans
 from tests.staff.page import read_page
 from tests.staff.staff_case import DECLINED, Staff, StaffCase, years_ago
 from tests.staff.visited import fill_clinic, open_timepoint
@@ -138,7 +138,7 @@ def test_a_form_without_a_score_leaves_its_line_dotted(staff: StaffCase, nurse: 
         case.now += timedelta(days=365)
         with case.store.writing() as session:
             follow_up = session.scalars(select(FollowUp)).one()
-            refresh_timepoints(session, follow_up, plan_named("standard@1"), now=case.now, today=case.today)
+            refresh_timepoints(session, follow_up, shipped_plans()["standard@1"], now=case.now, today=case.today)
     page = nurse_page(staff, patient_id)
     assert page.count('class="run left gap"') == 2  # the shoulder test's, once wide and once narrow
     assert page.count('class="run left"') == 2 * 2 * 2  # pain and own rating have both their steps

@@ -149,7 +149,7 @@ def test_a_decision_that_is_not_complete_is_not_recorded_and_its_words_stay(
 
 def test_the_plans_page_shows_items_minutes_windows_and_the_ladder(staff: StaffCase) -> None:
     page = staff.sign_in("surgeon").get("/plans").text
-    for said in ("Standard follow-up", "New patients of this clinic are followed by it", "Years 3–4, 6–9", "18–24"):
+    for said in ("Standard follow-up", "New follow-ups of this clinic start with it", "Years 3–4, 6–9", "18–24"):
         assert said in page
     assert "Opens day 28, invites day 35, due day 42, closes day 63" in page
     assert "Reminder 1: seven days later, by e-mail" in page

@@ -8,7 +8,7 @@ import pytest
 from server.clinic.course import surgery_cancelled, surgery_done
 from server.clinic.enrol import ShoulderEntry, add_operation
 from server.models import Patient
-from server.timepoints.plans import plan_named
+from server.timepoints.plans import shipped_plans
 from tests.staff.page import read_page
 from tests.staff.staff_case import StaffCase, years_ago
 from tests.staff.visited import open_timepoint
@@ -52,7 +52,7 @@ def test_the_answer_before_a_revision_is_not_taken_for_one_before_the_first_oper
         patient = session.get_one(Patient, patient_id)
         entry = ShoulderEntry(side="left", kind="revision", surgery_planned_on=case.today + timedelta(days=10))
         add_operation(
-            session, patient, entry, plan=plan_named("standard@1"), now=case.now, today=case.today, by_id=None
+            session, patient, entry, plan=shipped_plans()["standard@1"], now=case.now, today=case.today, by_id=None
         )
     few = {f"sst@1/{item}": 0 for item in range(4, 13)}
     staff.answer(open_timepoint(staff, patient_id, "baseline"), few, on=case.today)
@@ -73,7 +73,7 @@ def test_a_cancelled_first_operation_is_not_the_first_operation(staff: StaffCase
         patient = session.get_one(Patient, patient_id)
         entry = ShoulderEntry(side="left", surgery_planned_on=planned)
         surgery_cancelled(session, patient.shoulders[0].operations[0], case.today, reason="", now=case.now, **known)
-        add_operation(session, patient, entry, plan=plan_named("standard@1"), now=case.now, **known)
+        add_operation(session, patient, entry, plan=shipped_plans()["standard@1"], now=case.now, **known)
         again = patient.shoulders[0].operations[1].follow_ups[0].timepoints[0].id
     staff.answer(again, {f"sst@1/{item}": 0 for item in range(4, 13)}, on=case.today)
     case.now += timedelta(days=11)

@@ -1,0 +1,82 @@
+"""A JSON file as somebody sends it: its size, its encoding, and where it is not what it should be."""
+
+import hashlib
+import json
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from scoring.strict_json import JsonProblem, load_strict_json, shown
+
+BYTE_ORDER_MARK = b"\xef\xbb\xbf"
+_HASH = re.compile(r"[0-9a-f]{64}")
+
+
+def check_sha256(data: bytes, stated: str) -> None:
+    """Raises JsonProblem unless the file has the hash that its sender stated; an empty one is none. Spaces and colons do not count."""
+    wanted, digest = re.sub(r"[\s:]", "", stated).lower(), hashlib.sha256(data).hexdigest()
+    if wanted and not _HASH.fullmatch(wanted):
+        raise JsonProblem(f"SHA-256: {shown(stated)} is not 64 digits of 0-9 and a-f")
+    if wanted and wanted != digest:
+        raise JsonProblem(f"SHA-256: the file has {digest}, not the one stated; it was changed on the way")
+
+
+def decode_file(data: bytes, longest: int, kind: str) -> str:
+    """The text of the file. Raises JsonProblem. `longest` in bytes; `kind` is what the file holds, such as "a text"."""
+    if not data:
+        raise JsonProblem("the file is empty")
+    if len(data) > longest:
+        raise JsonProblem(f"the file has {len(data):,} bytes; {kind} has at most {longest:,}")
+    if data.startswith(BYTE_ORDER_MARK):
+        raise JsonProblem("the file begins with a byte-order mark; save it as UTF-8 without one")
+    try:
+        return data.decode("utf-8")
+    except UnicodeDecodeError as error:
+        raise JsonProblem(f"the file is not UTF-8 (byte {error.start}); save it as UTF-8") from error
+
+
+def load_file(content: str) -> dict[str, Any]:
+    """The one object that the file holds. Raises JsonProblem, with the place of a key that stands twice or of what is no number."""
+    try:
+        document = load_strict_json(content)
+    except JsonProblem as problem:
+        raise JsonProblem(next(_places(content), str(problem))) from problem
+    if not isinstance(document, dict):
+        raise JsonProblem("the file must hold one JSON object, as instruments/README.md shows it")
+    return document
+
+
+class _Pairs(list[tuple[str, Any]]):
+    """The members of one object as they stand in the file, a key that stands there twice included."""
+
+
+@dataclass(frozen=True)
+class _Constant:
+    name: str
+
+
+def _places(content: str) -> Iterator[str]:
+    try:
+        found = json.loads(content, object_pairs_hook=_Pairs, parse_constant=_Constant)
+    except (ValueError, RecursionError):
+        return
+    yield from _faults(found, "")
+
+
+def _faults(value: object, place: str) -> Iterator[str]:
+    where = place.strip()
+    if isinstance(value, _Constant):
+        yield f"{where}: {value.name} is not a number and cannot stand here"
+    if isinstance(value, _Pairs):
+        keys = [key for key, _ in value]
+        yield from (
+            f"{where or 'the file'}: the key {shown(key)} stands there twice"
+            for key in dict.fromkeys(keys)
+            if keys.count(key) > 1
+        )
+        for key, inner in value:
+            yield from _faults(inner, f"{place} {key}")
+    elif isinstance(value, list):
+        for number, inner in enumerate(value):
+            yield from _faults(inner, f"{place}[{number}]")
