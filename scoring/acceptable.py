@@ -4,7 +4,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from scoring.definition import Scale, Threshold
-from scoring.steps import Number
+from scoring.printed_decimals import is_exceeded, is_reached
+from scoring.steps import Number, fraction_of
 
 BY_THRESHOLD, BY_QUESTION = "threshold", "question"
 
@@ -23,7 +24,10 @@ class State:
 
 
 def by_threshold(scale: Scale, threshold: Threshold, value: Number | None, *, year: int | None) -> State:
-    """A score against a level. `year` is the timepoint's: None before surgery, 0 before the first year is over."""
+    """A score against a level, at the decimals in which the level was printed.
+
+    `year` is the timepoint's: None before surgery, 0 before the first year is over.
+    """
     if threshold.kind != "pass" or threshold.scale != scale.scale:
         raise ValueError(f"a threshold of kind {threshold.kind} on {threshold.scale} is no level of {scale.scale}")
     if year is None:
@@ -32,7 +36,8 @@ def by_threshold(scale: Scale, threshold: Threshold, value: Number | None, *, ye
         return State(BY_THRESHOLD, None, "not before one year after surgery")
     if value is None:
         return State(BY_THRESHOLD, None, "no score")
-    reached = value >= threshold.value if scale.better == "higher" else value <= threshold.value
+    exact = fraction_of(value)
+    reached = is_reached(threshold, exact) if scale.better == "higher" else not is_exceeded(threshold, exact)
     return State(BY_THRESHOLD, reached)
 
 

@@ -7,10 +7,12 @@ the last bit of a division decides nothing.
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from math import sqrt
 
 from scoring.definition import Scale, Threshold
-from scoring.steps import Number
+from scoring.printed_decimals import is_exceeded, is_reached
+from scoring.steps import Number, fraction_of
 
 IMPROVED, UNCHANGED, WORSE, WITHIN_ERROR = "improved", "unchanged", "worse", "within measurement error"
 RELIABLE = 1.96  # Jacobson and Truax, J Consult Clin Psychol 1991;59:12-19
@@ -67,7 +69,7 @@ class Reliability:
 
 @dataclass(frozen=True)
 class Comparison:
-    """`no_room`: before, the scale left too little to gain what would count as improved; counted apart."""
+    """`no_room`: before, the scale left too little to gain what would be called improved; counted apart."""
 
     gain: Number
     word: str
@@ -79,17 +81,29 @@ def compare(
 ) -> Comparison:
     """One person's change by a threshold of change (`mcid` or `scb`), and measurement error where one is stated.
 
-    A change below the detectable one is within measurement error, also where the other threshold is smaller still.
+    What matters must be reached, measurement error must be exceeded; a change that does not exceed it is within it, also where
+    the other threshold is smaller still. Both at the decimals in which they were printed.
     """
     _fits(scale, matters, "mcid", "scb")
-    by = gain(scale, before, after)
-    no_room = gain(scale, before, best_of(scale)) < matters.value
     if detectable is not None:
         _fits(scale, detectable, "detectable_change")
-        if abs(by) < detectable.value:
-            return Comparison(by, WITHIN_ERROR, no_room)
-    word = IMPROVED if by >= matters.value else WORSE if by <= -matters.value else UNCHANGED
-    return Comparison(by, word, no_room)
+    by = gain(scale, before, after)
+    most = fraction_of(gain(scale, before, best_of(scale)))
+    no_room = _word(most, matters, detectable) != IMPROVED
+    return Comparison(by, _word(fraction_of(by), matters, detectable), no_room)
+
+
+def _word(by: Fraction, matters: Threshold, detectable: Threshold | None) -> str:
+    if detectable is not None and is_within_error(detectable, by):
+        return WITHIN_ERROR
+    if not is_reached(matters, abs(by)):
+        return UNCHANGED
+    return IMPROVED if by > 0 else WORSE
+
+
+def is_within_error(detectable: Threshold, by: Fraction) -> bool:
+    """Whether a gain or loss of this size may be nothing but measurement error."""
+    return not is_exceeded(detectable, abs(by))
 
 
 def _fits(scale: Scale, threshold: Threshold, *kinds: str) -> None:

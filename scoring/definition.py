@@ -157,6 +157,12 @@ class Definition:
     licence: Licence
     sources: tuple[str, ...]
     norms: tuple[Norm, ...] = ()
+    change_scale: str | None = None
+
+    @property
+    def scale_of_change(self) -> Scale:
+        """The scale that is compared over time: the main one, unless it cannot be had before surgery. IndexError on a form."""
+        return self.scales[0] if self.change_scale is None else self.by_scale[self.change_scale]
 
     @property
     def spec(self) -> str:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from scoring.answers import NOT_GIVEN, Answer
 from scoring.definition import Definition, Scale
+from scoring.printed_decimals import half_up
 from scoring.score import SCORING_VERSION, STATE_WORDS, ScaleScore, score, workings
 from scoring.steps import Exact, Number, words_of
 from scoring.work import Unit, Working, spread, stepped
@@ -99,5 +100,5 @@ def _last_steps(unit: Unit, value: Exact) -> Iterator[str]:
 
 def _value(value: Number, scale: Scale) -> str:
     """In full, and as it is shown."""
-    short = f"{value:.{scale.decimals}f}"
+    short = half_up(value, scale.decimals)
     return str(value) if isinstance(value, int) or str(value) == short else f"{value} (shown as {short})"

@@ -61,6 +61,7 @@ def parse_definition(data: object, place: str) -> Definition:
         licence=_licence(top.node("licence")),
         sources=top.texts("sources"),
         norms=tuple(_norm(node, scales) for node in top.nodes("norms")) if top.has("norms") else (),
+        change_scale=top.word("change_scale", [each.scale for each in scales]) if top.has("change_scale") else None,
     )
 
 

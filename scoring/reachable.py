@@ -1,14 +1,14 @@
 """Which values a complete answer sheet can reach, and the first of them that meets a threshold."""
 
-from bisect import bisect_left
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from functools import lru_cache
 from math import lcm
 
 from scoring.definition import Definition, Scale, Threshold
+from scoring.printed_decimals import is_exceeded, is_reached
 from scoring.rules import RULES
-from scoring.steps import Number, fraction_of, number_of
+from scoring.steps import Number, number_of
 
 # Beyond this an input counts as a measurement, and its scale as continuous.
 _MOST_VALUES = 2000
@@ -33,21 +33,29 @@ def first_reachable(definition: Definition, threshold: Threshold) -> Number:
     The threshold's own value where the scale is continuous, or where nothing reaches it.
     """
     values = reachable_values(definition, threshold.scale)
-    wanted = fraction_of(threshold.value)
     if values is None:
         return threshold.value
     if threshold.kind != "pass":
-        found = _first_change(values, wanted)
+        found = _first_change(values, threshold)
     elif definition.by_scale[threshold.scale].better == "higher":
-        found = next((value for value in values if value >= wanted), None)
+        found = next((value for value in values if is_reached(threshold, value)), None)
     else:
-        found = next((value for value in reversed(values) if value <= wanted), None)
+        found = next((value for value in reversed(values) if not is_exceeded(threshold, value)), None)
     return threshold.value if found is None else number_of(found.as_integer_ratio())
 
 
-def _first_change(values: Sequence[Fraction], wanted: Fraction) -> Fraction | None:
-    places = ((value, bisect_left(values, value + wanted)) for value in values)
-    return min((values[place] - value for value, place in places if place < len(values)), default=None)
+def _first_change(values: Sequence[Fraction], threshold: Threshold) -> Fraction | None:
+    """Measurement error must be exceeded, what matters reached."""
+    meets = is_exceeded if threshold.kind == "detectable_change" else is_reached
+    changes: list[Fraction] = []
+    place = 0
+    for value in values:  # both rise, so the place only moves on
+        while place < len(values) and not meets(threshold, values[place] - value):
+            place += 1
+        if place == len(values):
+            break
+        changes.append(values[place] - value)
+    return min(changes, default=None)
 
 
 def _inputs(definition: Definition, scale: Scale) -> list[set[Fraction]] | None:

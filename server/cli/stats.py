@@ -35,19 +35,39 @@ def proportion(k: str, n: str, level: str) -> None:
 
 @stats.command(context_settings=NUMBERS)
 @click.argument("file", type=click.File("rb"))
+@click.option(
+    "--better",
+    type=click.Choice(["higher", "lower"]),
+    default="higher",
+    show_default=True,
+    help="Which scores are better.",
+)
 @click.option("--max", "maximum", help="The best score there is: adds the percentage of the possible improvement.")
+@click.option("--min", "minimum", help="The same with --better lower.")
 @click.option("--reliability", help="The score's reliability, from 0 to below 1: adds who changed reliably.")
-def change(file: BinaryIO, maximum: str | None, reliability: str | None) -> None:
-    """Change from pairs of scores: a CSV with the columns before and after; higher is better. `-` reads standard input."""
+def change(file: BinaryIO, better: str, maximum: str | None, minimum: str | None, reliability: str | None) -> None:
+    """Change from pairs of scores: a CSV with the columns before and after. `-` reads standard input.
+
+    A change is after minus before. Who stood at the best score before has no percentage; how many of them got worse is counted apart.
+    """
     from server.outcomes.arithmetic.paired import PairsProblem, change_document
 
-    best = None if maximum is None else number(maximum, "--max")
+    best = _best(better, maximum, minimum)
     reliable = None if reliability is None else number(reliability, "--reliability")
     try:
-        found = change_document(utf_8(file.read()), maximum=best, reliability=reliable)
+        found = change_document(utf_8(file.read()), best=best, reliability=reliable, better=better)
     except PairsProblem as problem:
         raise Refusal(str(problem)) from problem
     say(found)
+
+
+def _best(better: str, maximum: str | None, minimum: str | None) -> float | None:
+    (mine, name), (other, wrong) = (maximum, "--max"), (minimum, "--min")
+    if better == "lower":
+        (mine, name), (other, wrong) = (other, wrong), (mine, name)
+    if other is not None:
+        raise Refusal(f"{wrong} is no best score where {better} is better; give {name}")
+    return None if mine is None else number(mine, name)
 
 
 def say(document: dict[str, Any]) -> None:

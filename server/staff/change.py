@@ -103,8 +103,8 @@ def _place(order: Sequence[str], name: str) -> int:
 
 
 def _scale_change(side: Side, definition: Definition) -> ScaleChange | None:
-    """None without a score on the main scale."""
-    scale = definition.scales[0]
+    """None without a score on the scale that is compared."""
+    scale = definition.scale_of_change
     scored = [(step, found) for step in _in_time(side) if (found := reading(step, definition, scale)) is not None]
     if not scored:
         return None

@@ -2,8 +2,10 @@
 
 from dataclasses import dataclass
 
-from scoring.change import WITHIN_ERROR, best_of, compare, gain, percent_of_possible
+from scoring.change import WITHIN_ERROR, best_of, compare, gain, is_within_error, percent_of_possible
 from scoring.definition import Definition, Scale
+from scoring.printed_decimals import half_up
+from scoring.steps import fraction_of
 from server.staff.printed import Reading, points
 from server.staff.thresholds import ShownThreshold, chosen
 
@@ -42,7 +44,7 @@ def compared(
         result = compare(scale, before.value, after.value, matters=matters.threshold, detectable=error)
         word, too_high = result.word, result.no_room and from_baseline
     elif detectable is not None:
-        word = WITHIN_ERROR if abs(by) < detectable.threshold.value else BEYOND_ERROR
+        word = WITHIN_ERROR if is_within_error(detectable.threshold, fraction_of(by)) else BEYOND_ERROR
     steps = [_subtraction(scale, before, after, by)]
     percent = ""
     if from_baseline:
@@ -80,4 +82,6 @@ def _percent(scale: Scale, before: Reading, after: Reading, by: float) -> tuple[
         return said, said
     room = gain(scale, before.value, best)
     line = f"possible: from {before.value:.10g} to {best:.10g} = {room:.10g}; {by:.10g} / {room:.10g} x 100 = {share:.4g} %"
-    return f"{share:.0f} % of the possible improvement", line
+    if share <= 0:
+        return ("" if share else "none of the possible improvement"), line
+    return f"{half_up(share, 0)} % of the possible improvement", line

@@ -6,6 +6,7 @@ from flask import url_for
 from markupsafe import Markup
 
 from scoring.definition import Definition, Scale
+from scoring.printed_decimals import half_up
 
 
 @dataclass(frozen=True)
@@ -35,10 +36,10 @@ def printed(definition: Definition, scale: Scale, value: float) -> str:
     """With as many decimals as the scale shows, and its unit when the score is an answer in percent."""
     single = scale.rule.name == "value" and scale.rule.items
     unit = definition.by_item[scale.rule.items[0]].unit if single else None
-    return f"{value:.{scale.decimals}f}{' %' if unit == 'percent' else ''}"
+    return f"{half_up(value, scale.decimals)}{' %' if unit == 'percent' else ''}"
 
 
 def points(by: float, scale: Scale) -> str:
     """An amount of change without its sign: "1 point", "2.5 points"."""
-    text = f"{abs(by):.{scale.decimals}f}"
+    text = half_up(abs(by), scale.decimals)
     return f"{text} {'point' if text == '1' else 'points'}"

@@ -5,7 +5,9 @@ from datetime import date
 
 from markupsafe import Markup
 
+from scoring.change import is_within_error
 from scoring.library import Library
+from scoring.steps import fraction_of
 from server.models import Operation
 from server.schedule.status import WAITING, Status
 from server.staff import words
@@ -118,7 +120,7 @@ def _since_last(side: Side, library: Library) -> str:
     threshold = chosen(library.instrument(SCALES[0][0]), SCALES[0][1], "detectable_change")
     if threshold is None:
         return said + "."
-    within = "within" if abs(by) < threshold.threshold.value else "more than"
+    within = "within" if is_within_error(threshold.threshold, fraction_of(by)) else "more than"
     error = Markup('measurement error (<a href="{}">{}</a>)').format(threshold.href, threshold.value)
     return Markup("{}: {} {}.").format(said, within, error)
 

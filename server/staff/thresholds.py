@@ -81,4 +81,5 @@ def _reached(definition: Definition, threshold: Threshold) -> str:
     if first == threshold.value:
         return ""
     what = "score" if threshold.kind == "pass" else "change"
-    return f"the first {what} that reaches it is {first:.4g}"
+    how = "exceeds" if threshold.kind == "detectable_change" else "reaches"
+    return f"the first {what} that {how} it is {first:.4g}"

@@ -93,7 +93,23 @@ def test_percent_of_the_possible_improvement_printed_in_blog_2023(shell: Shell) 
     """shoulderarthritis.blogspot.com, June 2023: 9 to 10 of 12 is 33 percent, 2 to 10 is 80."""
     found = change(shell, "9,10 2,10 12,12", "--max", "12")
     assert found["mean_percent_of_possible"] == pytest.approx((100 / 3 + 80) / 2)
-    assert found["percent_undefined"] == 1
+    assert (found["percent_undefined"], found["percent_undefined_worse"], found["better"]) == (1, 0, "higher")
+    assert found["median_percent_of_possible"] == found["mean_percent_of_possible"]
+
+
+def test_who_got_worse_from_the_best_score_is_counted_though_no_percent_can_say_it(shell: Shell) -> None:
+    found = change(shell, "12,4 12,5 6,12", "--max", "12")
+    assert (found["mean_change"], found["mean_percent_of_possible"]) == (-3, 100)
+    assert (found["percent_undefined"], found["percent_undefined_worse"]) == (2, 2)
+
+
+def test_where_less_is_better_it_is_said_once(shell: Shell) -> None:
+    pairs = "60,30 70,40 50,45"
+    found = change(shell, pairs, "--better", "lower", "--min", "0", "--reliability", "0.9")
+    assert (found["better"], found["reliable_improved"], found["reliable_worse"]) == ("lower", 2, 0)
+    assert found["mean_percent_of_possible"] == pytest.approx((50 + 300 / 7 + 10) / 3)
+    assert found["mean_change"] == pytest.approx(-65 / 3)
+    assert change(shell, pairs, "--reliability", "0.9")["reliable_worse"] == 2
 
 
 def test_five_people_by_hand(shell: Shell) -> None:
@@ -186,6 +202,10 @@ def test_a_file_that_is_not_there_is_refused(shell: Shell, tmp_path: Path) -> No
 @pytest.mark.parametrize(
     ("words", "says"),
     [
+        (("--min", "0"), "--min is no best score where higher is better; give --max"),
+        (("--better", "lower", "--max", "9"), "--max is no best score where lower is better; give --min"),
+        (("--better", "lower", "--min", "3"), "a score lies below the minimum 3"),
+        (("--better", "sideways"), "sideways"),
         (("--max", "9"), "a score lies above the maximum 9"),
         (("--max", "nan"), "--max is 'nan'"),
         (("--max", "inf"), "--max is 'inf'"),

@@ -32,6 +32,13 @@ def test_a_score_that_stands_at_the_level_reaches_it() -> None:
     assert by_threshold(*level("pain", "pain", 3), 3, year=1) == State("threshold", True)
 
 
+def test_a_level_is_compared_at_its_printed_decimals() -> None:
+    """245/3 is 81.666..., which prints as the level 81.7 and reaches it; so does 1.74 a level of 1.7 from above."""
+    ases, pain = level("ases", "total", 81.7), level("pain", "pain", 1.7)
+    assert [by_threshold(*ases, value, year=1).acceptable for value in (245 / 3, 81.64)] == [True, False]
+    assert [by_threshold(*pain, value, year=1).acceptable for value in (1.74, 1.75)] == [True, False]
+
+
 @pytest.mark.parametrize(("year", "reason"), [(None, "before surgery"), (0, "not before one year")])
 def test_a_level_says_nothing_before_one_year(year: int | None, reason: str) -> None:
     state = by_threshold(*SST, 12, year=year)

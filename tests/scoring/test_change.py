@@ -129,11 +129,18 @@ def test_a_detectable_change_that_does_not_matter_is_unchanged() -> None:
     assert compare(SST, 3, 8, matters=large, detectable=DETECTABLE).word == "improved"
 
 
+def test_measurement_error_is_exceeded_not_reached() -> None:
+    """ "Should exceed": van Kampen et al., J Orthop Surg Res 2013;8:40, of the smallest detectable changes."""
+    three = threshold("detectable_change", 3)
+    assert compare(SST, 3, 6, matters=threshold("mcid", 2), detectable=three).word == "within measurement error"
+    assert compare(SST, 6, 3, matters=threshold("mcid", 2), detectable=three).word == "within measurement error"
+    assert compare(SST, 3, 7, matters=threshold("mcid", 2), detectable=three).word == "improved"
+
+
 def test_a_change_that_stands_at_a_threshold_reaches_it() -> None:
     three = threshold("mcid", 3)
     assert compare(SST, 3, 6, matters=three).word == "improved"
     assert compare(SST, 6, 3, matters=three).word == "worse"
-    assert compare(SST, 3, 6, matters=three, detectable=threshold("detectable_change", 3)).word == "improved"
     assert compare(SST, 9, 12, matters=three).no_room is False
 
 
@@ -145,6 +152,43 @@ def test_the_last_bit_of_a_division_decides_nothing() -> None:
     """25/3 to 55/3 is 10, though the difference of the two floats is less."""
     assert 55 / 3 - 25 / 3 < 10
     assert compare(ASES, 25 / 3, 55 / 3, matters=threshold("mcid", 10)).word == "improved"
+
+
+def test_a_change_is_compared_at_the_decimals_of_the_printed_threshold() -> None:
+    """7 raw points of the QuickDASH are 7 x 25 / 11 = 15.909..., printed 15.91 by Franchignoni et al., J Orthop Sports Phys
+    Ther 2014;44:30-39."""
+    quickdash = library().instrument("quickdash").by_scale["total"]
+    printed = threshold("mcid", 15.91)
+    assert compare(quickdash, 50, 375 / 11, matters=printed).word == "improved"
+    assert compare(quickdash, 375 / 11, 50, matters=printed).word == "worse"
+    assert compare(quickdash, 50, 400 / 11, matters=printed).word == "unchanged"
+
+
+@pytest.mark.parametrize(
+    ("after", "word"), [(2.24, "unchanged"), (2.25, "improved"), (-2.24, "unchanged"), (-2.25, "worse")]
+)
+def test_a_half_beyond_the_last_decimal_counts_upwards(after: float, word: str) -> None:
+    assert compare(ASES, 10, 10 + after, matters=threshold("mcid", 2.3)).word == word
+
+
+@pytest.mark.parametrize("after", [12.9, 12.5, 12.99])
+def test_a_threshold_printed_as_a_whole_number_is_taken_as_it_stands(after: float) -> None:
+    assert compare(ASES, 0, after, matters=threshold("mcid", 13)).word == "unchanged"
+
+
+def test_measurement_error_is_exceeded_at_its_decimals() -> None:
+    error = threshold("detectable_change", 2.8)
+    words = [compare(ASES, 0, by, matters=threshold("mcid", 1), detectable=error).word for by in (2.84, 2.85)]
+    assert words == ["within measurement error", "improved"]
+
+
+def test_who_could_not_exceed_measurement_error_had_no_room_either() -> None:
+    """SPADI: a difference of 13 matters and 18 is error; from 15 the best there is lies within error."""
+    spadi = library().instrument("spadi").by_scale["total"]
+    matters, error = threshold("mcid", 13), threshold("detectable_change", 18)
+    found = [compare(spadi, before, 0, matters=matters, detectable=error) for before in (15, 18, 19)]
+    assert [each.no_room for each in found] == [True, True, False]
+    assert compare(spadi, 15, 0, matters=matters).no_room is False
 
 
 @pytest.mark.parametrize(("before", "no_room"), [(9, False), (10, True), (12, True)])

@@ -48,7 +48,7 @@ def test_the_definition_that_the_others_change_is_accepted() -> None:
             definition_data(colour="red"),
             "trial.json colour",
             "is not understood here; known: id, version, title, kind, status, recall, side, items, scales, thresholds, "
-            "licence, sources, norms",
+            "licence, sources, norms, change_scale",
         ),
         ({k: v for k, v in definition_data().items() if k != "licence"}, "trial.json licence", "is missing"),
         (definition_data(id="Trial"), "trial.json id", '"Trial" does not have the form it should have'),
@@ -155,6 +155,7 @@ def test_the_definition_that_the_others_change_is_accepted() -> None:
             "trial.json scales[0] missing value",
             "2 is not a value of every item",
         ),
+        (definition_data(change_scale="other"), "trial.json change_scale", '"other" is none of total'),
         (of_threshold(scale="other"), "trial.json thresholds[0] scale", '"other" is none of total'),
         (
             of_threshold(kind="best"),

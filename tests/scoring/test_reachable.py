@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from scoring.answers import Answer
+from scoring.definition import Definition, Threshold
 from scoring.parse import parse_definition
 from scoring.reachable import first_reachable, reachable_values
 from scoring.score import score
@@ -38,6 +39,23 @@ def test_a_change_on_a_scale_of_whole_numbers_is_the_next_whole_number() -> None
 
 def test_a_change_on_a_scale_of_thirds_is_the_next_step_of_it() -> None:
     assert firsts("ases", "mcid", "total")[6.4] == float(Fraction(20, 3))
+
+
+def test_a_printed_decimal_is_reached_by_what_it_was_rounded_from() -> None:
+    """7 raw points of the QuickDASH are 15.909..., printed 15.91; 81.666... of the ASES is printed 81.7."""
+    assert firsts("quickdash", "mcid", "total")[15.91] == float(Fraction(175, 11))
+    assert firsts("ases", "pass", "total")[81.7] == float(Fraction(245, 3))
+
+
+def test_measurement_error_is_first_exceeded() -> None:
+    assert firsts("sst", "detectable_change", "total")[2.8] == 3
+    assert first_reachable(*whole("detectable_change", 6)) == 7
+    assert first_reachable(*whole("mcid", 6)) == 6
+
+
+def whole(kind: str, value: int) -> tuple[Definition, Threshold]:
+    definition = parse_definition(definition_data(thresholds=[threshold_data(kind=kind, value=value)]), "trial.json")
+    return definition, definition.thresholds[0]
 
 
 def test_where_a_part_is_a_measurement_the_threshold_stands() -> None:

@@ -31,7 +31,7 @@ def test_the_change_since_surgery_is_told_by_a_threshold_that_names_its_people(s
     change = change_of(staff, followed(staff, sheet(3), sheet(11))).words
     assert "Improved since before surgery: 3 to 11 , 8 points better , 89 % of the possible improvement ." in change
     assert "Improved or worse by 2.3 (n = 887, hemiarthroplasty among them)" in change
-    assert "within measurement error below 2.8 (n = 164, whether with hemiarthroplasty: not stated)" in change
+    assert "within measurement error up to 2.8 (n = 164, whether with hemiarthroplasty: not stated)" in change
 
 
 def test_the_change_since_the_time_before_stands_beside_it(staff: StaffCase) -> None:
@@ -46,7 +46,7 @@ def test_the_change_since_the_time_before_stands_beside_it(staff: StaffCase) -> 
 
 def test_what_got_worse_is_called_worse(staff: StaffCase) -> None:
     change = change_of(staff, followed(staff, sheet(6, pain=3), sheet(3, pain=7))).words
-    assert "Worse since before surgery: 6 to 3 , 3 points worse , -50 % of the possible improvement ." in change
+    assert "Worse since before surgery: 6 to 3 , 3 points worse ." in change
     assert "Worse since before surgery: 3 to 7 , 4 points worse" in change
 
 
@@ -192,3 +192,24 @@ def test_an_instrument_that_no_plan_asks_has_its_row_too(staff: StaffCase) -> No
     add_part(staff, last_response(staff, patient_id), "ases@1", full)
     heads = [each.words for each in next(change_of(staff, patient_id).all("tbody")).all("th")]
     assert heads[-1] == "ASES form, patient section 90.0 , year 1"
+
+
+def test_an_instrument_whose_whole_score_cannot_be_had_before_surgery_is_compared_without_that_part(
+    staff: StaffCase,
+) -> None:
+    """The UCLA score without satisfaction: 8 + 8 + 3 + 4 after, 4 + 2 + 3 + 3 before."""
+    patient_id = followed(staff, sheet(3), sheet(11))
+    last = last_response(staff, patient_id)
+    add_part(staff, last - 1, "ucla@1", {"1": 4, "2": 2, "3": 90, "4": 3})
+    add_part(staff, last, "ucla@1", {"1": 8, "2": 8, "3": 90, "4": 4, "5": 5})
+    change = change_of(staff, patient_id).words
+    assert "Since before surgery: 12 to 23 , 11 points better" in change
+
+
+def test_a_loss_too_small_to_print_is_no_minus_zero_percent(staff: StaffCase) -> None:
+    patient_id = followed(staff, sheet(3), sheet(11))
+    last = last_response(staff, patient_id)
+    for response_id, level in ((last - 1, 3), (last, 2)):
+        add_part(staff, response_id, "satisfaction@1", {"1": level})
+    change = change_of(staff, patient_id).words
+    assert "Since before surgery: 3 to 2 , 1 point worse ." in change and "-" + "0 %" not in change

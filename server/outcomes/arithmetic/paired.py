@@ -1,13 +1,18 @@
-"""Change of a group from pairs of scores: means, spread, effect sizes, reliable change. Higher is better throughout."""
+"""Change of a group from pairs of scores: means, spread, effect sizes, reliable change.
+
+A change is after minus before whichever way the scale runs; `better` says which changes are for the better.
+"""
 
 import csv
 import io
 from collections.abc import Sequence
 from fractions import Fraction
 from math import isfinite, sqrt
+from statistics import median
 from typing import Any, NamedTuple
 
 RELIABLE = 1.96  # Jacobson and Truax, J Consult Clin Psychol 1991;59:12-19
+HIGHER, LOWER = "higher", "lower"
 LARGEST = 1e9
 Pair = tuple[float, float]
 
@@ -42,10 +47,13 @@ class ReliableCounts(NamedTuple):
 
 
 class PossibleImprovement(NamedTuple):
-    """The percentage of what each could gain; undefined for those who stood at the maximum before."""
+    """The percentage of what each could gain. Undefined for those who stood at the best score before, so that a loss of theirs is
+    in neither mean nor median: `undefined_worse` counts it."""
 
     mean_percent: float | None
+    median_percent: float | None
     undefined: int
+    undefined_worse: int
 
 
 def as_written(value: float) -> Fraction:
@@ -86,7 +94,7 @@ def _mean(values: Sequence[Fraction]) -> float:
     return float(sum(values) / len(values))
 
 
-def reliable_counts(pairs: Sequence[Pair], reliability: float) -> ReliableCounts | None:
+def reliable_counts(pairs: Sequence[Pair], reliability: float, better: str = HIGHER) -> ReliableCounts | None:
     """None where the scores before do not differ. Raises PairsProblem unless 0 <= reliability < 1."""
     if not 0 <= reliability < 1:
         raise PairsProblem("a reliability lies from 0 to below 1")
@@ -95,18 +103,25 @@ def reliable_counts(pairs: Sequence[Pair], reliability: float) -> ReliableCounts
         return None
     of_change = sqrt(2) * sd * sqrt(1 - reliability)
     indices = [float(as_written(after) - as_written(before)) / of_change for before, after in pairs]
-    improved, worse = (sum(sign * index > RELIABLE for index in indices) for sign in (1, -1))
+    up, down = (sum(sign * index > RELIABLE for index in indices) for sign in (1, -1))
+    improved, worse = (up, down) if better == HIGHER else (down, up)
     return ReliableCounts(improved, worse, RELIABLE * of_change)
 
 
-def possible_improvement(pairs: Sequence[Pair], maximum: float) -> PossibleImprovement:
-    """Raises PairsProblem for a score above the maximum."""
-    if any(value > maximum for pair in pairs for value in pair):
-        raise PairsProblem(f"a score lies above the maximum {maximum:g}")
-    limit = as_written(maximum)
+def possible_improvement(pairs: Sequence[Pair], best: float, better: str = HIGHER) -> PossibleImprovement:
+    """Raises PairsProblem for a score better than the best."""
+    if any(value > best if better == HIGHER else value < best for pair in pairs for value in pair):
+        where = "above the maximum" if better == HIGHER else "below the minimum"
+        raise PairsProblem(f"a score lies {where} {best:g}")
+    limit = as_written(best)
     known = [(as_written(before), as_written(after)) for before, after in pairs]
-    percents = [(after - before) / (limit - before) * 100 for before, after in known if before < limit]
-    return PossibleImprovement(_mean(percents) if percents else None, len(pairs) - len(percents))
+    percents = [(after - before) / (limit - before) * 100 for before, after in known if before != limit]
+    return PossibleImprovement(
+        mean_percent=_mean(percents) if percents else None,
+        median_percent=float(median(percents)) if percents else None,
+        undefined=len(pairs) - len(percents),
+        undefined_worse=sum(before == limit != after for before, after in known),
+    )
 
 
 def read_pairs(csv_text: str) -> tuple[list[Pair], int]:
@@ -162,7 +177,9 @@ def _number(text: str | None, name: str, line: int) -> float | None:
     return value
 
 
-def change_document(csv_text: str, *, maximum: float | None = None, reliability: float | None = None) -> dict[str, Any]:
+def change_document(
+    csv_text: str, *, best: float | None = None, reliability: float | None = None, better: str = HIGHER
+) -> dict[str, Any]:
     """`yearmark stats change`: what paired_change has and, where asked for, reliable change and possible improvement.
 
     A member that was not asked for, or cannot be formed, is None. Raises PairsProblem, also for a single pair.
@@ -171,15 +188,17 @@ def change_document(csv_text: str, *, maximum: float | None = None, reliability:
     if len(pairs) == 1:
         raise PairsProblem("there is only one pair with both scores; how much scores differ needs two or more")
     change = paired_change(pairs)
-    reliable = None if reliability is None else reliable_counts(pairs, reliability)
-    possible = None if maximum is None else possible_improvement(pairs, maximum)
+    reliable = None if reliability is None else reliable_counts(pairs, reliability, better)
+    possible = None if best is None else possible_improvement(pairs, best, better)
     return {
         **change._asdict(),
         "reliable_improved": None if reliable is None else reliable.improved,
         "reliable_worse": None if reliable is None else reliable.worse,
         "reliable_change": None if reliable is None else reliable.smallest_change,
         "mean_percent_of_possible": None if possible is None else possible.mean_percent,
+        "median_percent_of_possible": None if possible is None else possible.median_percent,
         "percent_undefined": None if possible is None else possible.undefined,
+        "percent_undefined_worse": None if possible is None else possible.undefined_worse,
         "incomplete": incomplete,
-        "better": "higher",
+        "better": better,
     }

@@ -9,6 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from server.outcomes.arithmetic.paired import (
+    HIGHER,
+    LOWER,
     PairsProblem,
     change_document,
     paired_change,
@@ -86,8 +88,32 @@ def test_the_possible_improvement_leaves_out_whom_nothing_was_left_to_gain() -> 
     """9 to 10 of 12 is 33.33 percent and 2 to 10 is 80 (shoulderarthritis.blogspot.com, June 2023)."""
     found = possible_improvement([(9, 10), (2, 10), (12, 11)], 12)
     assert found.mean_percent == pytest.approx((100 / 3 + 80) / 2)
-    assert found.undefined == 1
-    assert possible_improvement([(12, 12)], 12).mean_percent is None
+    assert (found.undefined, found.undefined_worse) == (1, 1)
+    assert list(possible_improvement([(12, 12)], 12)) == [None, None, 1, 0]
+
+
+def test_the_median_of_the_possible_improvement_is_no_mean() -> None:
+    """Of 12: 50, 100 and -300 percent."""
+    found = possible_improvement([(6, 9), (2, 12), (11, 8)], 12)
+    assert found.mean_percent == -50
+    assert found.median_percent == 50
+
+
+def test_where_less_is_better_the_possible_improvement_is_down_to_the_best() -> None:
+    """Of a pain of 8, 6 less is 75 percent of what was possible; from 4 up to 5 is -25."""
+    found = possible_improvement([(8, 2), (4, 5), (0, 3), (0, 0)], 0, LOWER)
+    assert list(found) == [25, 25, 2, 1]
+    with pytest.raises(PairsProblem, match="a score lies below the minimum 1"):
+        possible_improvement([(8, 0)], 1, LOWER)
+
+
+def test_where_less_is_better_a_fall_is_the_reliable_improvement() -> None:
+    """Before 60 70 50 60 60 60: standard deviation the root of 40, so a change beyond 1.96 x sqrt(2 x 40 x 0.1) = 5.54 at 0.9."""
+    pairs = [(60.0, 30.0), (70.0, 40.0), (50.0, 51.0), (60.0, 69.0), (60.0, 52.0), (60.0, 60.0)]
+    lower, higher = reliable_counts(pairs, 0.9, LOWER), reliable_counts(pairs, 0.9, HIGHER)
+    assert lower is not None and higher is not None
+    assert (lower.improved, lower.worse) == (higher.worse, higher.improved) == (3, 1)
+    assert lower.smallest_change == higher.smallest_change == pytest.approx(1.96 * sqrt(8))
 
 
 @given(st.lists(st.tuples(scores, scores), min_size=2, max_size=40))
@@ -122,7 +148,7 @@ def test_one_pair_has_means_only() -> None:
 
 
 def test_the_document_has_everything_that_was_asked_for_and_can_be_written_as_json() -> None:
-    document = change_document(csv_of((9, 10), (2, 10), (5, ""), (12, 12)), maximum=12, reliability=0.9)
+    document = change_document(csv_of((9, 10), (2, 10), (5, ""), (12, 12)), best=12, reliability=0.9)
     promised = ["n", "mean_before", "sd_before", "mean_after", "mean_change", "sd_change", "effect_size", "srm"]
     assert set(promised) | {"reliable_improved", "reliable_worse"} <= set(document)
     assert (document["n"], document["incomplete"], document["percent_undefined"]) == (3, 1, 1)
@@ -137,7 +163,9 @@ def test_what_was_not_asked_for_is_none() -> None:
         "reliable_worse",
         "reliable_change",
         "mean_percent_of_possible",
+        "median_percent_of_possible",
         "percent_undefined",
+        "percent_undefined_worse",
     ):
         assert document[name] is None
 
@@ -179,4 +207,4 @@ def test_pairs_that_cannot_be_read_are_refused_with_their_line(text: str, messag
 )
 def test_options_that_make_no_sense_are_refused(maximum: float | None, reliability: float | None, message: str) -> None:
     with pytest.raises(PairsProblem, match=message):
-        change_document(csv_of((9, 10), (2, 3)), maximum=maximum, reliability=reliability)
+        change_document(csv_of((9, 10), (2, 3)), best=maximum, reliability=reliability)
