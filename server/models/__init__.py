@@ -13,7 +13,7 @@ from server.models.operation import Operation, OperationLog, Shoulder
 from server.models.patient import Consent, Patient, PatientMerge
 from server.models.response import Response, Score
 from server.models.staff import AuditEntry, StaffAccount, StaffSession
-from server.models.text import InstalledText, SealingKey, TextDecision
+from server.models.text import InstalledText, SealingKey, TextDecision, TextWithdrawal
 
 __all__ = [
     "AuditEntry",
@@ -45,6 +45,7 @@ __all__ = [
     "StaffAccount",
     "StaffSession",
     "TextDecision",
+    "TextWithdrawal",
     "Timepoint",
     "Transition",
 ]

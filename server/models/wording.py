@@ -5,7 +5,7 @@ Rules:
 1. For an instrument and a language the licensed text in force is used, else the descriptive one; an instrument that needs its
    owner's permission has no descriptive text to send.
 2. A live clinic sends the descriptive text of an instrument only after a data manager decided on that very text. The project's own
-   forms need no decision, and a demo needs none.
+   forms need no decision, and a demo needs none. A decision that was withdrawn covers nothing any more.
 3. A licensed text whose bytes are no longer those that were installed is not sent, and no other stands in for it.
 4. A sheet carries the texts of the clinic's languages and the patient's own that may be sent. An instrument is withheld where the
    patient's own language has a text that may not be sent, or where no text is left.
@@ -24,7 +24,7 @@ from sqlalchemy.orm import Session
 from scoring.definition import Definition
 from scoring.library import Library
 from server.models.clock import the_clinic
-from server.models.text import InstalledText, TextDecision
+from server.models.text import InstalledText, TextDecision, TextWithdrawal
 
 Document = Mapping[str, Any]
 
@@ -126,4 +126,5 @@ def _document(content: str) -> Document:
 def _decided(session: Session, mode: str) -> frozenset[str] | None:
     if mode == "demo":
         return None
-    return frozenset(text_id for ids in session.scalars(select(TextDecision.text_ids)) for text_id in ids.split(","))
+    standing = select(TextDecision.text_ids).where(TextDecision.id.not_in(select(TextWithdrawal.decision_id)))
+    return frozenset(text_id for ids in session.scalars(standing) for text_id in ids.split(","))

@@ -61,6 +61,11 @@ class Outside:
         parts = self.plan_of(timepoint).entry(timepoint.code).parts
         return wording.withholds((part.instrument for part in parts), language)
 
+    def stopped_texts(self, plan: str, code: str, wording: Wording, language: str) -> list[str]:
+        """Ids, in order, of the texts for which that form is withheld. Raises KeyError for a plan or code that is none."""
+        parts = self.plans[plan].entry(code).parts
+        return sorted({text_id for part in parts for text_id in wording.stopped(part.instrument, language)})
+
     def publish(self, session: Session, patient: Patient, *, now: datetime, today: date) -> bool:
         return self.links.publish_sheet(session, patient, library=self.library, now=now, today=today)
 

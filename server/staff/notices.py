@@ -24,6 +24,7 @@ NOTICES = {
     "lost-confirmed": "Lost to questionnaires is confirmed. Any later answer undoes it.",
     "text-installed": "The text is installed. Phones get it with the next fetch; a form that was begun goes on in its words.",
     "texts-decided": "The decision is recorded. What waited goes out by itself.",
+    "decision-withdrawn": "The decision is withdrawn. What it alone covered is sent no more; answers already given stay.",
     "details": "The details are saved.",
 }
 

@@ -15,6 +15,7 @@ ACTIONS = {
     "baseline_missing": "Send now",
     "non_responder": "Call",
     "overdue": "Remind",
+    "withheld": "Look",
     "due": "Look",
 }
 HELD = {

@@ -1,0 +1,106 @@
+"""Marks the open forms that stay back because a text of them may not be sent, and clears the mark once they can be asked.
+
+The mark stands in the timepoint's row: since which day, because of which texts, and whether nobody had been written to about it. It
+is kept up as long as the window is open; a window that closes keeps the last one, so that what the clinic could not ask is never
+taken for a patient's silence (server.schedule.status, rule 4). Each write repeats its conditions and is a transaction of its own:
+a pass may be killed anywhere and run again at any time.
+"""
+
+from collections.abc import Sequence
+from datetime import date
+from typing import Any
+
+from sqlalchemy import ColumnElement, Select, and_, exists, func, or_, select, update
+from sqlalchemy.orm import Session
+
+from server.models import FollowUp, Message, Patient, Timepoint
+from server.models.store import Store
+from server.models.wording import Wording, read_wording
+from server.reminders.outside import Outside, log, shortly
+
+AT_ONCE = 500  # rows in one statement
+# plan id, plan version, timepoint, language: all that decides whether a form is withheld.
+Group = tuple[str, str, str, str]
+
+
+def mark_withheld(store: Store, outside: Outside, *, today: date) -> int:
+    """How many marks were set, changed or cleared. Reads without the lock first: on most passes nothing is to be written."""
+    with store.reading() as session:
+        groups = [group for group in _groups(session, today) if _wrong_marks(session, outside, group, today, limit=1)]
+    return sum(_put_right(store, outside, group, today) for group in groups)
+
+
+def _groups(session: Session, today: date) -> list[Group]:
+    columns = (FollowUp.plan_id, Timepoint.plan_version, Timepoint.code, Patient.language)
+    found = _joined(select(*columns)).where(_open(today)).distinct().order_by(*columns)
+    return [(row[0], row[1], row[2], row[3]) for row in session.execute(found)]
+
+
+def _joined(query: Any) -> Select[Any]:
+    joined: Select[Any] = query.select_from(Timepoint).join(FollowUp, Timepoint.follow_up_id == FollowUp.id)
+    return joined.join(Patient, Patient.id == Timepoint.patient_id)
+
+
+def _open(today: date) -> ColumnElement[bool]:
+    return and_(
+        Timepoint.done_at.is_(None),
+        Timepoint.opens_on <= today,
+        or_(Timepoint.closes_on.is_(None), Timepoint.closes_on >= today),
+    )
+
+
+def _put_right(store: Store, outside: Outside, group: Group, today: date) -> int:
+    changed = 0
+    while True:
+        with store.writing() as session:
+            ids = _wrong_marks(session, outside, group, today, limit=AT_ONCE)
+            if not ids:
+                return changed
+            session.execute(
+                update(Timepoint).where(Timepoint.id.in_(ids)).values(_mark(session, outside, group, today))
+            )
+        changed += len(ids)
+
+
+def _mark(session: Session, outside: Outside, group: Group, today: date) -> dict[str, Any]:
+    texts = ",".join(_stopped(outside, read_wording(session, outside.library), group))
+    if not texts:
+        return {"withheld_on": None, "withheld_texts": None, "withheld_unasked": None}
+    return {
+        "withheld_on": func.coalesce(Timepoint.withheld_on, today),
+        "withheld_texts": texts,
+        "withheld_unasked": ~_written_to(),
+    }
+
+
+def _wrong_marks(session: Session, outside: Outside, group: Group, today: date, *, limit: int) -> Sequence[int]:
+    """Ids of open timepoints of the group whose mark is not what it should be now."""
+    texts = ",".join(_stopped(outside, read_wording(session, outside.library), group))
+    wrong: ColumnElement[bool] = Timepoint.withheld_on.is_not(None)
+    if texts:
+        now_written_to = and_(Timepoint.withheld_unasked.is_(True), _written_to())
+        wrong = or_(Timepoint.withheld_on.is_(None), Timepoint.withheld_texts != texts, now_written_to)
+    plan_id, version, code, language = group
+    of_group = (
+        FollowUp.plan_id == plan_id,
+        Timepoint.plan_version == version,
+        Timepoint.code == code,
+        Patient.language == language,
+    )
+    rows = _joined(select(Timepoint.id)).where(_open(today), *of_group, wrong)
+    return session.scalars(rows.order_by(Timepoint.id).limit(limit)).all()
+
+
+def _written_to() -> ColumnElement[bool]:
+    sent = select(Message.id).where(Message.timepoint_id == Timepoint.id, Message.outcome == "sent")
+    return exists(sent.correlate(Timepoint))
+
+
+def _stopped(outside: Outside, wording: Wording, group: Group) -> list[str]:
+    """Ids of the texts that hold the group's form back; none for a plan or timepoint that the program has no more."""
+    plan_id, version, code, language = group
+    try:
+        return outside.stopped_texts(f"{plan_id}@{version}", code, wording, language)
+    except KeyError as problem:
+        log.error("no marks for %s of plan %s@%s: %s", code, plan_id, version, shortly(problem))
+        return []
