@@ -15,10 +15,11 @@ import hashlib
 import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from functools import lru_cache
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import ColumnElement, and_, or_, select
 from sqlalchemy.orm import Session
 
 from scoring.definition import Definition
@@ -91,7 +92,8 @@ class Wording:
         return not ours and self.decided is not None and text["text_id"] not in self.decided
 
 
-def read_wording(session: Session, library: Library) -> Wording:
+def read_wording(session: Session, library: Library, *, asked_at: datetime | None = None) -> Wording:
+    """What is in force now. With `asked_at`, a descriptive text also counts as decided on if it was at that instant."""
     clinic = the_clinic(session)
     installed, altered = {}, set()
     for row in session.scalars(select(InstalledText).where(InstalledText.replaced_at.is_(None))):
@@ -99,7 +101,7 @@ def read_wording(session: Session, library: Library) -> Wording:
         if is_altered(row):
             altered.add(row.text_id)
     languages = tuple(clinic.languages.split(","))
-    return Wording(library, languages, installed, frozenset(altered), _decided(session, clinic.mode))
+    return Wording(library, languages, installed, frozenset(altered), _decided(session, clinic.mode, asked_at))
 
 
 def is_altered(row: InstalledText) -> bool:
@@ -123,8 +125,12 @@ def _document(content: str) -> Document:
     return document
 
 
-def _decided(session: Session, mode: str) -> frozenset[str] | None:
+def _decided(session: Session, mode: str, asked_at: datetime | None) -> frozenset[str] | None:
     if mode == "demo":
         return None
-    standing = select(TextDecision.text_ids).where(TextDecision.id.not_in(select(TextWithdrawal.decision_id)))
-    return frozenset(text_id for ids in session.scalars(standing) for text_id in ids.split(","))
+    standing: ColumnElement[bool] = TextDecision.id.not_in(select(TextWithdrawal.decision_id))
+    if asked_at is not None:
+        taken_back = select(TextWithdrawal.decision_id).where(TextWithdrawal.withdrawn_at <= asked_at)
+        standing = or_(standing, and_(TextDecision.decided_at <= asked_at, TextDecision.id.not_in(taken_back)))
+    found = session.scalars(select(TextDecision.text_ids).where(standing))
+    return frozenset(text_id for ids in found for text_id in ids.split(","))
