@@ -94,7 +94,8 @@ def heading(work: Worklist, offset: int, chosen: str = "") -> str:
     one person may stand here twice.
     """
     if chosen:
-        return f"{FILTERS[chosen][0]}: {words.count_in_words(work.total)} of {sum(work.counts.values()):,}"
+        count = words.count_in_words(work.total) if work.total else "none"
+        return f"{FILTERS[chosen][0]}: {count} of {words.count_in_words(sum(work.counts.values()))}"
     waiting = _to_do(work)
     if waiting == 0:
         return "Nobody to reach today"
@@ -117,7 +118,8 @@ def in_all(work: Worklist) -> str:
         return f"{words.sentence(quiet)} {needs} no call yet."
     if every == to_do:
         return f"{words.sentence(words.counted(to_do, 'thing'))} to do in all."
-    return f"{words.sentence(words.counted(to_do, 'thing'))} to do, and {quiet} that {needs} no call yet: {every:,} in all."
+    things = words.sentence(words.counted(to_do, "thing"))
+    return f"{things} to do, and {quiet} that {needs} no call yet: {words.count_in_words(every)} in all."
 
 
 def _to_do(work: Worklist) -> int:

@@ -143,7 +143,7 @@ def _open_reason(page: _Page, kind: str, row: AnyRow, left: int | None, tried: c
     count, last_on = tried.calls_since(row.patient_id, row.opens_on, page.clinic)
     called, time_left = words.calls(count, last_on, page.today), words.days_left(left)
     if kind == "withheld":
-        texts = ", ".join((row.withheld_texts or "").split(","))
+        texts = words.texts((row.withheld_texts or "").split(","))
         held_back = (
             f"stays back since {words.day(row.withheld_on)}: {texts} may not be sent, so the link does not show it"
         )

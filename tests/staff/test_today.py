@@ -44,12 +44,12 @@ def test_the_heading_and_the_filter_count_the_same_or_both_are_said(staff: Staff
     page = nurse.get("/today").text
     everything = int(re.findall(r"All (\d+)", page)[0])
     (lead,) = read_page(page).all("p", class_="lead")
-    assert f"{everything} in all" in lead.text
+    assert f"{count_in_words(everything)} in all" in lead.text
     kinds = re.findall(r'<a href="(/today\?kind=\w+)">([A-Za-z ]+) (\d+)</a>', page)
     assert {name for _path, name, _count in kinds} >= {"Held", "Locked links", "To check"}
     for path, name, count in kinds:
         alone = read_page(nurse.get(path).text)
-        assert alone.all("h1")[0].text == f"{name}: {count_in_words(int(count))} of {everything}"
+        assert alone.all("h1")[0].text == f"{name}: {count_in_words(int(count))} of {count_in_words(everything)}"
 
 
 def test_what_stays_back_stands_apart_and_counts_nobody(staff: StaffCase) -> None:
@@ -139,3 +139,4 @@ def test_what_the_heading_leaves_out_is_said_below_it() -> None:
         == "Four things to do, and 31 forms that need no call yet: 35 in all."
     )
     assert today.heading(Worklist([], {"held": 1, "due": 1200}, 1), 0, "held") == "Held: one of 1,201"
+    assert today.heading(Worklist([], {"due": 4}, 0), 0, "held") == "Held: none of four"

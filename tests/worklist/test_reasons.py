@@ -192,6 +192,10 @@ def test_a_form_that_stays_back_says_since_when_and_for_which_text_and_is_not_ov
     found = ward.only_row()
     assert (found.kind, found.action, found.days_left) == ("withheld", "Look", 85)
     assert found.reason == (
-        "Stays back since 1 June 2026: sane@1/en/descriptive-1, sst@1/en/descriptive-1 may not be sent, so the link does not show "
-        "it. 85 days left. A data manager decides that, not the patient."
+        "Stays back since 1 June 2026: two texts of it may not be sent, so the link does not show it. 85 days left. "
+        "A data manager decides that, not the patient."
     )
+
+
+def test_one_text_that_may_not_be_sent_is_named() -> None:
+    assert words.texts(["sst@1/en/licensed-1"]) == "sst@1/en/licensed-1"
