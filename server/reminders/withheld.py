@@ -26,14 +26,21 @@ Group = tuple[str, str, str, str]
 def mark_withheld(store: Store, outside: Outside, *, today: date) -> int:
     """How many marks were set, changed or cleared. Reads without the lock first: on most passes nothing is to be written."""
     with store.reading() as session:
-        groups = [group for group in _groups(session, today) if _wrong_marks(session, outside, group, today, limit=1)]
-    return sum(_put_right(store, outside, group, today) for group in groups)
+        wording = read_wording(session, outside.library)
+        found = []
+        for group, marked in _groups(session, today):
+            texts = _stopped(outside, wording, group)
+            if texts or marked:
+                found.append((group, _wrong_marks(session, group, texts, today)))
+    return sum(_put_right(store, outside, group, ids, today) for group, ids in found)
 
 
-def _groups(session: Session, today: date) -> list[Group]:
+def _groups(session: Session, today: date) -> list[tuple[Group, int]]:
+    """What is open, with how many marks there are now."""
     columns = (FollowUp.plan_id, Timepoint.plan_version, Timepoint.code, Patient.language)
-    found = _joined(select(*columns)).where(_open(today)).distinct().order_by(*columns)
-    return [(row[0], row[1], row[2], row[3]) for row in session.execute(found)]
+    query = _joined(select(*columns, func.count(Timepoint.withheld_on))).where(_open(today))
+    found = session.execute(query.group_by(*columns).order_by(*columns))
+    return [((row[0], row[1], row[2], row[3]), row[4]) for row in found]
 
 
 def _joined(query: Any) -> Select[Any]:
@@ -49,21 +56,19 @@ def _open(today: date) -> ColumnElement[bool]:
     )
 
 
-def _put_right(store: Store, outside: Outside, group: Group, today: date) -> int:
+def _put_right(store: Store, outside: Outside, group: Group, ids: Sequence[int], today: date) -> int:
+    """Looks once more under the lock, since a decision or an answer may have come meanwhile."""
     changed = 0
-    while True:
+    for start in range(0, len(ids), AT_ONCE):
         with store.writing() as session:
-            ids = _wrong_marks(session, outside, group, today, limit=AT_ONCE)
-            if not ids:
-                return changed
-            session.execute(
-                update(Timepoint).where(Timepoint.id.in_(ids)).values(_mark(session, outside, group, today))
-            )
-        changed += len(ids)
+            texts = _stopped(outside, read_wording(session, outside.library), group)
+            wrong = _wrong_marks(session, group, texts, today, among=ids[start : start + AT_ONCE])
+            session.execute(update(Timepoint).where(Timepoint.id.in_(wrong)).values(_mark(texts, today)))
+            changed += len(wrong)
+    return changed
 
 
-def _mark(session: Session, outside: Outside, group: Group, today: date) -> dict[str, Any]:
-    texts = ",".join(_stopped(outside, read_wording(session, outside.library), group))
+def _mark(texts: str, today: date) -> dict[str, Any]:
     if not texts:
         return {"withheld_on": None, "withheld_texts": None, "withheld_unasked": None}
     return {
@@ -73,9 +78,10 @@ def _mark(session: Session, outside: Outside, group: Group, today: date) -> dict
     }
 
 
-def _wrong_marks(session: Session, outside: Outside, group: Group, today: date, *, limit: int) -> Sequence[int]:
-    """Ids of open timepoints of the group whose mark is not what it should be now."""
-    texts = ",".join(_stopped(outside, read_wording(session, outside.library), group))
+def _wrong_marks(
+    session: Session, group: Group, texts: str, today: date, *, among: Sequence[int] | None = None
+) -> Sequence[int]:
+    """Ids of open timepoints of the group, or of those `among` them, whose mark is not what it should be now."""
     wrong: ColumnElement[bool] = Timepoint.withheld_on.is_not(None)
     if texts:
         now_written_to = and_(Timepoint.withheld_unasked.is_(True), _written_to())
@@ -87,8 +93,8 @@ def _wrong_marks(session: Session, outside: Outside, group: Group, today: date, 
         Timepoint.code == code,
         Patient.language == language,
     )
-    rows = _joined(select(Timepoint.id)).where(_open(today), *of_group, wrong)
-    return session.scalars(rows.order_by(Timepoint.id).limit(limit)).all()
+    rows = _joined(select(Timepoint.id)).where(_open(today), *of_group, wrong).order_by(Timepoint.id)
+    return session.scalars(rows if among is None else rows.where(Timepoint.id.in_(among))).all()
 
 
 def _written_to() -> ColumnElement[bool]:
@@ -96,11 +102,11 @@ def _written_to() -> ColumnElement[bool]:
     return exists(sent.correlate(Timepoint))
 
 
-def _stopped(outside: Outside, wording: Wording, group: Group) -> list[str]:
-    """Ids of the texts that hold the group's form back; none for a plan or timepoint that the program has no more."""
+def _stopped(outside: Outside, wording: Wording, group: Group) -> str:
+    """Ids of the texts that hold the group's form back, comma-separated; none for a plan or timepoint that the program has no more."""
     plan_id, version, code, language = group
     try:
-        return outside.stopped_texts(f"{plan_id}@{version}", code, wording, language)
+        return ",".join(outside.stopped_texts(f"{plan_id}@{version}", code, wording, language))
     except KeyError as problem:
         log.error("no marks for %s of plan %s@%s: %s", code, plan_id, version, shortly(problem))
-        return []
+        return ""
