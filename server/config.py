@@ -35,7 +35,7 @@ SETTINGS = (
     Setting(
         "YEARMARK_MAIL_FROM",
         "shoulder follow-up <follow-up@clinic.example>",
-        "sender of e-mail; a live clinic needs an address of its own",
+        "sender of e-mail, name <address>; a live clinic needs an address of its own, where somebody reads replies",
     ),
 )
 

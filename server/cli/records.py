@@ -11,9 +11,9 @@ from server.cli.opening import Refusal, data_option, opened_clinic
 
 @click.command()
 @data_option
-@click.option("--out", required=True, type=click.Path(path_type=Path, file_okay=False), help="An empty or new folder.")
+@click.option("--out", type=click.Path(path_type=Path, file_okay=False), help="An empty or new folder; always needed.")
 @click.option("--all-patients", is_flag=True, help="Also those without consent to research; never for research.")
-def export(data: Path | None, out: Path, all_patients: bool) -> None:
+def export(data: Path | None, out: Path | None, all_patients: bool) -> None:
     """Write the data set: long and wide CSV, operations, codebook and a manifest with checksums.
 
     Patients whose consent to research does not stand are left out and counted in the manifest.
@@ -21,6 +21,10 @@ def export(data: Path | None, out: Path, all_patients: bool) -> None:
     from server.exports import ExportProblem, KeysMissing, export_set
 
     runtime = opened_clinic(data)
+    if out is None:
+        raise Refusal(
+            "say where the files go: --out FOLDER, a new or empty folder, or an earlier export to be replaced"
+        )
     cipher = runtime.keys.patient_cipher
     try:
         manifest = export_set(runtime.store, cipher, runtime.library, out, now=runtime.now(), all_patients=all_patients)
@@ -42,11 +46,25 @@ def score(instrument: str, file: Any, explain: bool) -> None:
     from scoring.library import UnknownInstrument, load_library
     from scoring.strict_json import JsonProblem
 
+    given = _answers_in(file)
     try:
-        result = score_document(load_library(), instrument, file.read(), explain=explain)
+        result = score_document(load_library(), instrument, given, explain=explain)
     except (AnswerProblem, UnknownInstrument, JsonProblem) as problem:
         raise Refusal(str(problem)) from problem
     click.echo(result if isinstance(result, str) else json.dumps(result, ensure_ascii=False))
+
+
+def _answers_in(file: Any) -> bytes:
+    """What the file or the standard input holds. Nothing there, or a terminal where nobody knows what to type, is refused."""
+    by_name = getattr(file, "name", "<stdin>") != "<stdin>"
+    given: bytes = b"" if not by_name and file.isatty() else file.read()
+    if given.strip():
+        return given
+    missing = f"{file.name} is empty" if by_name else "no answers came in"
+    raise Refusal(
+        f'{missing}. Name a file that holds {{"answers": {{"1": 1, "2": 0}}}}, or pass the same on the standard input: '
+        "yearmark score sst answers.json"
+    )
 
 
 @click.command()

@@ -22,6 +22,8 @@ ROW_KINDS = ("form", "item", "score")
 LONGEST_NAME = 32
 RESEARCH_CONSENTS = ("given", "withdrawn", "none")
 YES_NO = ("1 = yes", "0 = no")
+TEXT_KINDS = ("licensed", "descriptive")
+TEXT_KIND_LABEL = "Licensed: the owner's words. Descriptive: this project's own plain words, not the owner's"
 
 
 @dataclass(frozen=True)
@@ -160,6 +162,9 @@ COLUMNS: tuple[Column, ...] = (
     _form("opens_on", "First day of the window", "date", lambda f: f.opens_on),
     _form("due_on", "Due day", "date", lambda f: f.due_on),
     _form("closes_on", "Last day of the window; empty while surgery is not done", "date", lambda f: f.closes_on),
+    _form("withheld_on", "Day since which the form stays back, or stayed back until its window closed; see withheld_texts", "date",
+        lambda f: f.withheld_on),
+    _form("withheld_texts", "Texts for which it stays back: they might not be sent", "text", lambda f: f.withheld_texts),
     _form("status", "Status of the timepoint on the as-of day", "word", lambda f: f.status, codes=tuple(Status)),
     _form("window_state", "Where the answer lies; late and recalled answers are kept and marked", "word",
         lambda f: f.window_state, codes=WINDOW_STATES, source="response"),
@@ -197,8 +202,8 @@ COLUMNS: tuple[Column, ...] = (
     _item_or_score("scoring_version", "Version of the scoring program", "text",
         _nothing, lambda s: s.scoring_version, source="score"),
     _item_or_score("text_id", "Text that was shown", "text", lambda i: i.text_id, lambda s: s.text_id),
-    _item_or_score("text_kind", "Licensed: the owner's words. Descriptive: this project's own plain words, not the owner's", "word",
-        lambda i: text_kind(i.text_id), lambda s: text_kind(s.text_id), codes=("licensed", "descriptive")),
+    _item_or_score("text_kind", TEXT_KIND_LABEL, "word",
+        lambda i: text_kind(i.text_id), lambda s: text_kind(s.text_id), codes=TEXT_KINDS),
 )  # fmt: skip
 
 
@@ -231,11 +236,15 @@ def short_name(code: str) -> str:
 
 
 def wide_columns(codes: list[str], scales: list[tuple[str, str]]) -> list[Column]:
-    """wide.csv: the columns of the operation, then for each timepoint its own and every (instrument, scale)."""
+    """wide.csv: the columns of the operation; then for each timepoint its own, and for each instrument in `scales` what kind of
+    text it was asked in and every scale.
+    """
     columns = columns_of(WIDE)
     for code in codes:
         columns += [_of_timepoint(code, *each) for each in OF_EACH_TIMEPOINT]
-        columns += [_of_scale(code, instrument, scale) for instrument, scale in scales]
+        for instrument in dict.fromkeys(instrument for instrument, _scale in scales):
+            columns.append(_of_text(code, instrument))
+            columns += [_of_scale(code, instrument, scale) for other, scale in scales if other == instrument]
     return columns
 
 
@@ -248,6 +257,19 @@ def _of_timepoint(
 
     unit = "days" if name == "days" else ""
     return Column(f"{short_name(code)}_{name}", f"{code}: {label}", type, (WIDE,), of_row, unit, codes, "timepoint")
+
+
+def _of_text(code: str, instrument: str) -> Column:
+    """Empty where the form has no answers to show or does not hold the instrument."""
+
+    def of_row(row: ExportRow) -> object:
+        form = row.forms.get(code)
+        scores = form.scores if form is not None and form.missing is None else ()
+        asked = next((each.text_id for each in scores if each.instrument.startswith(f"{instrument}@")), None)
+        return asked and text_kind(asked)
+
+    label = f"{code}: text in which {instrument} was asked. {TEXT_KIND_LABEL}"
+    return Column(scale_name(code, instrument, "text"), label, "word", (WIDE,), of_row, "", TEXT_KINDS, "response")
 
 
 def _of_scale(code: str, instrument: str, scale: str) -> Column:

@@ -83,6 +83,8 @@ class FormFacts:
     opens_on: date
     due_on: date
     closes_on: date | None
+    withheld_on: date | None
+    withheld_texts: str | None
     status: str
     missing: str | None
     answered_on: date | None

@@ -36,6 +36,11 @@ FORM = (
     Missing(
         -15, "not_sent", "no message could be sent (no address, no consent to contact, or sending failed), window open"
     ),
+    Missing(
+        -16,
+        "withheld",
+        "the clinic could not ask: a text of the form might not be sent, and nobody was written to; never the patient's silence",
+    ),
     Missing(-21, "died", "no longer expected: the patient died"),
     Missing(-22, "withdrew", "no longer expected: the patient withdrew"),
     Missing(-23, "transferred", "no longer expected: followed elsewhere"),

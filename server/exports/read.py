@@ -21,7 +21,7 @@ from server.timepoints.facts import status_of
 OPERATIONS_AT_ONCE = 300
 AnyRow = Row[*tuple[Any, ...]]
 NOT_SENT = ("no_contact", "no_consent", "channel_failed")
-_COUNTED_AS_SUCH = (Status.MISSED, Status.OPEN, Status.OVERDUE, Status.NON_RESPONDER)
+_COUNTED_AS_SUCH = (Status.MISSED, Status.WITHHELD, Status.OPEN, Status.OVERDUE, Status.NON_RESPONDER)
 
 
 @dataclass(frozen=True)
@@ -155,6 +155,8 @@ class Reader:
             missing = str(status) if status in _COUNTED_AS_SUCH else timepoint.not_expected_reason
             if status in (Status.OPEN, Status.OVERDUE) and _could_not_be_sent(messages):
                 missing = "not_sent"
+            if status in (Status.OPEN, Status.OVERDUE) and timepoint.withheld_unasked:
+                missing = "withheld"
         on, surgery_on = timepoint.answered_on or timepoint.due_on, row.Operation.surgery_on
         return FormFacts(
             code=timepoint.code,
@@ -163,6 +165,8 @@ class Reader:
             opens_on=timepoint.opens_on,
             due_on=timepoint.due_on,
             closes_on=timepoint.closes_on,
+            withheld_on=timepoint.withheld_on,
+            withheld_texts=timepoint.withheld_texts,
             status=str(status),
             missing=missing,
             answered_on=timepoint.answered_on,

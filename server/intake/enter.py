@@ -1,4 +1,8 @@
-"""The other door: answers taken by telephone, from paper or from someone who speaks for the patient, entered by staff."""
+"""The other door: answers taken by telephone, from paper or from someone who speaks for the patient, entered by staff.
+
+What may not be sent to a phone may not be asked by a person either: answers to such a text are refused, by the rules on top of
+server.models.wording. Answers that were given while a decision stood are taken also after it was withdrawn.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -11,8 +15,9 @@ from sqlalchemy.orm import Session
 from scoring.library import Library
 from server.intake.open import Keys
 from server.intake.record import Source, check_form, record_forms
-from server.models import Patient, Timepoint
+from server.models import InstalledText, Patient, Timepoint
 from server.models.clock import clinic_day, the_clinic
+from server.models.wording import Wording, is_altered, read_wording
 from server.timepoints.plans import read_plans
 from server.trust.audit import audit
 
@@ -28,6 +33,10 @@ class Entered:
     by_id: int
 
 
+class NotToBeAsked(ValueError):
+    """Answers to a text that this clinic may not ask; the message says which, why and what to do. Nothing was recorded."""
+
+
 def enter_form(
     session: Session,
     timepoint: Timepoint,
@@ -38,7 +47,10 @@ def enter_form(
     keys: Keys,
     now: datetime,
 ) -> int:
-    """The id of the new response. Raises AnswersNotValid with every fault by item, or PlanUnusable, and writes nothing then."""
+    """The id of the new response.
+
+    Raises AnswersNotValid with every fault by item, NotToBeAsked or PlanUnusable, and writes nothing then.
+    """
     handle = session.scalars(select(Patient.handle).where(Patient.id == timepoint.patient_id)).one()
     source = Source(
         mode=entered.mode,
@@ -52,6 +64,38 @@ def enter_form(
     cipher = keys.patient_cipher(handle)
     plans = read_plans(session)
     form = check_form(timepoint, parts, source, cipher, library=library, plans=plans, clinic=clinic, now=now)
+    _refuse_what_may_not_be_asked(session, form.kept, read_wording(session, library, asked_at=source.finished_at))
     response_id = record_forms(session, [form], library=library, today=clinic_day(clinic, now), now=now)[0]
     audit(session, "response:entered", f"response {response_id}", now=now, by_id=entered.by_id, mode=entered.mode)
     return response_id
+
+
+def _refuse_what_may_not_be_asked(session: Session, parts: Sequence[dict[str, Any]], wording: Wording) -> None:
+    problems = [
+        f"{part['text_id']} {why}"
+        for part in parts
+        if (why := _why_not(session, part["instrument"], part["text_id"], wording))
+    ]
+    if problems:
+        raise NotToBeAsked(
+            f"These answers are not recorded, because they are to texts that this clinic may not ask: {'; '.join(problems)}. "
+            "Nothing was changed. A data manager looks at the page Texts; afterwards the answers can be entered again."
+        )
+
+
+def _why_not(session: Session, spec: str, text_id: str, wording: Wording) -> str:
+    """What stands against a text, in words; empty when nothing does. Also a licensed text that was replaced may have been asked."""
+    installed = session.get(InstalledText, text_id)
+    if installed is not None:
+        return "is no longer in the words that were installed" if is_altered(installed) else ""
+    definition = wording.library.instrument(spec)
+    shipped = wording.library.texts(spec) if definition.status == "usable" else {}
+    text = next((text for text in shipped.values() if text["text_id"] == text_id), None)
+    if text is None:
+        usable = definition.status == "usable"
+        return (
+            "is no text of this clinic"
+            if usable
+            else "belongs to an instrument that cannot be asked without a licensed text"
+        )
+    return "is a descriptive text that nobody has decided to ask" if wording.needs_decision(definition, text) else ""

@@ -14,7 +14,7 @@ from server.models.patient import Consent, Patient, PatientMerge
 from server.models.plan import InstalledPlan
 from server.models.response import Response, Score
 from server.models.staff import AuditEntry, StaffAccount, StaffSession
-from server.models.text import InstalledText, SealingKey, TextDecision
+from server.models.text import InstalledText, SealingKey, TextDecision, TextWithdrawal
 
 __all__ = [
     "AuditEntry",
@@ -47,6 +47,7 @@ __all__ = [
     "StaffAccount",
     "StaffSession",
     "TextDecision",
+    "TextWithdrawal",
     "Timepoint",
     "Transition",
 ]

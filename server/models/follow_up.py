@@ -42,7 +42,16 @@ class Timepoint(Base):
         # The worklist and the tick: a partial index must hold every column of its predicate and query.
         partial_index(
             "ix_timepoint_undone",
-            *("opens_on", "due_on", "closes_on", "anchor_on", "ladder_exhausted_on", "not_expected_on", "done_at"),
+            *(
+                "opens_on",
+                "due_on",
+                "closes_on",
+                "anchor_on",
+                "ladder_exhausted_on",
+                "not_expected_on",
+                "done_at",
+                "withheld_on",
+            ),
             where="done_at IS NULL",
         ),
         partial_index("ix_timepoint_look_again", "look_again_on", "done_at", where="done_at IS NULL"),
@@ -66,6 +75,11 @@ class Timepoint(Base):
     ladder_exhausted_on: Mapped[date | None]
     not_expected_on: Mapped[date | None]
     not_expected_reason: Mapped[str | None] = mapped_column(String(20))
+    # Its form stays back since that day because of these texts (ids, comma-separated), and nobody had been written to about it.
+    # Kept up while the window is open, and left as it is once it has closed.
+    withheld_on: Mapped[date | None]
+    withheld_texts: Mapped[str | None]
+    withheld_unasked: Mapped[bool | None]
     done_at: Mapped[datetime | None] = mapped_column(Instant)  # answered, missed or not expected: nobody need look
     look_again_on: Mapped[date | None]
 

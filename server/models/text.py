@@ -53,6 +53,18 @@ class TextDecision(Base):
     sha256: Mapped[bytes] = mapped_column(LargeBinary)  # of text_ids
 
 
+class TextWithdrawal(Base):
+    """A decision that was taken back: from then on it covers no text. Append-only, one for each decision at most."""
+
+    __tablename__ = "text_withdrawal"
+    __table_args__ = table_args()
+
+    decision_id: Mapped[int] = mapped_column(ForeignKey("text_decision.id"), primary_key=True, autoincrement=False)
+    withdrawn_at: Mapped[datetime] = mapped_column(Instant)
+    by_id: Mapped[int] = mapped_column(ForeignKey("staff_account.id"))
+    words: Mapped[str]
+
+
 class SealingKey(Base):
     """The private half lies in the key folder, never here. Retired keys open for 400 days more."""
 

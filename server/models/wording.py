@@ -5,7 +5,7 @@ Rules:
 1. For an instrument and a language the licensed text in force is used, else the descriptive one; an instrument that needs its
    owner's permission has no descriptive text to send.
 2. A live clinic sends the descriptive text of an instrument only after a data manager decided on that very text. The project's own
-   forms need no decision, and a demo needs none.
+   forms need no decision, and a demo needs none. A decision that was withdrawn covers nothing any more.
 3. A licensed text whose bytes are no longer those that were installed is not sent, and no other stands in for it.
 4. A sheet carries the texts of the clinic's languages and the patient's own that may be sent. An instrument is withheld where the
    patient's own language has a text that may not be sent, or where no text is left.
@@ -15,16 +15,17 @@ import hashlib
 import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from functools import lru_cache
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import ColumnElement, and_, or_, select
 from sqlalchemy.orm import Session
 
 from scoring.definition import Definition
 from scoring.library import Library
 from server.models.clock import the_clinic
-from server.models.text import InstalledText, TextDecision
+from server.models.text import InstalledText, TextDecision, TextWithdrawal
 
 Document = Mapping[str, Any]
 
@@ -91,7 +92,8 @@ class Wording:
         return not ours and self.decided is not None and text["text_id"] not in self.decided
 
 
-def read_wording(session: Session, library: Library) -> Wording:
+def read_wording(session: Session, library: Library, *, asked_at: datetime | None = None) -> Wording:
+    """What is in force now. With `asked_at`, a descriptive text also counts as decided on if it was at that instant."""
     clinic = the_clinic(session)
     installed, altered = {}, set()
     for row in session.scalars(select(InstalledText).where(InstalledText.replaced_at.is_(None))):
@@ -99,7 +101,7 @@ def read_wording(session: Session, library: Library) -> Wording:
         if is_altered(row):
             altered.add(row.text_id)
     languages = tuple(clinic.languages.split(","))
-    return Wording(library, languages, installed, frozenset(altered), _decided(session, clinic.mode))
+    return Wording(library, languages, installed, frozenset(altered), _decided(session, clinic.mode, asked_at))
 
 
 def is_altered(row: InstalledText) -> bool:
@@ -123,7 +125,12 @@ def _document(content: str) -> Document:
     return document
 
 
-def _decided(session: Session, mode: str) -> frozenset[str] | None:
+def _decided(session: Session, mode: str, asked_at: datetime | None) -> frozenset[str] | None:
     if mode == "demo":
         return None
-    return frozenset(text_id for ids in session.scalars(select(TextDecision.text_ids)) for text_id in ids.split(","))
+    standing: ColumnElement[bool] = TextDecision.id.not_in(select(TextWithdrawal.decision_id))
+    if asked_at is not None:
+        taken_back = select(TextWithdrawal.decision_id).where(TextWithdrawal.withdrawn_at <= asked_at)
+        standing = or_(standing, and_(TextDecision.decided_at <= asked_at, TextDecision.id.not_in(taken_back)))
+    found = session.scalars(select(TextDecision.text_ids).where(standing))
+    return frozenset(text_id for ids in found for text_id in ids.split(","))

@@ -5,7 +5,8 @@ status change and the sheet that shows it are one transaction, and a message exi
 
 A pass after a long silence reaches the state that daily passes would have reached, with these differences: statuses that came and
 went in between leave no transition; of the ladder only the latest step due is sent, the earlier ones are `passed_over`; a window
-that closed meanwhile got no message, and its patient was never a non-responder; after more than a year, rows that are only made
+that closed meanwhile got no message, its patient was never a non-responder, and it is missed even if it could not have been asked,
+since nobody looked whether it could; after more than a year, rows that are only made
 now invite today if their window is still open (server.schedule.reconcile, rule 5).
 """
 
@@ -19,6 +20,7 @@ from server.reminders.extend import extend_timepoints
 from server.reminders.ladder import make_messages
 from server.reminders.outside import Links, Outside
 from server.reminders.turn import turn_timepoints
+from server.reminders.withheld import mark_withheld
 
 
 @dataclass(frozen=True)
@@ -27,6 +29,7 @@ class TickReport:
 
     `turned`: timepoints whose status changed. `extended`: follow-ups that got, moved or lost timepoints. `published`: due sheets
     that changed. `made`: messages now waiting. `let_go`: steps settled without a message. `exhausted`: ladders that ended.
+    `withheld`: forms that stay back from now on, or no longer do.
     `failed`: patients, timepoints and follow-ups that could not be worked on; the log says which.
     """
 
@@ -36,6 +39,7 @@ class TickReport:
     made: int = 0
     let_go: int = 0
     exhausted: int = 0
+    withheld: int = 0
     failed: int = 0
 
 
@@ -44,6 +48,7 @@ def run_tick(store: Store, library: Library, links: Links, *, now: datetime, ext
     outside = Outside(library, links)
     with store.reading() as session:
         today = clinic_day(the_clinic(session), now)
+    withheld = mark_withheld(store, outside, today=today)
     turned = turn_timepoints(store, outside, now=now, today=today)
     extended = extend_timepoints(store, outside, now=now, today=today) if extend else None
     made = make_messages(store, outside, now=now, today=today)
@@ -54,5 +59,6 @@ def run_tick(store: Store, library: Library, links: Links, *, now: datetime, ext
         made=made.made,
         let_go=made.let_go,
         exhausted=made.exhausted,
+        withheld=withheld,
         failed=turned.failed + made.failed + (extended.failed if extended else 0),
     )

@@ -9,6 +9,8 @@ Rules:
    (it was expected to the end) or it was answered by then (that day included). A later answer is kept and changes
    nothing.
 4. A window that closed without an answer is `missed`. An answer that comes later makes it `late`.
+   It is `withheld` instead when the clinic could not ask: nobody had been written to about it, and from its due day or earlier
+   to the end no text of it might be sent. That is no patient's silence, and is never counted as such.
 5. Every reminder of the ladder sent, no answer, window open: `non_responder`, due or not. A nurse can still rescue it.
 6. Past its due day, unanswered: `overdue`.
 7. `opens_on`, `due_on` and `closes_on` are inside: a timepoint is overdue on the day after `due_on` and missed on the
@@ -32,6 +34,7 @@ class Status(StrEnum):
     OVERDUE = "overdue"
     NON_RESPONDER = "non_responder"
     MISSED = "missed"
+    WITHHELD = "withheld"
     ANSWERED = "answered"
     EARLY = "early"
     LATE = "late"
@@ -43,6 +46,7 @@ class Happened(StrEnum):
     FELL_DUE = "fell_due"
     LADDER_EXHAUSTED = "ladder_exhausted"
     CLOSED = "closed"
+    CLOSED_UNASKED = "closed_unasked"
     ANSWERED_IN = "answered_in"
     ANSWERED_EARLY = "answered_early"
     ANSWERED_LATE = "answered_late"
@@ -64,6 +68,7 @@ TABLE: Table = {
         Happened.FELL_DUE: Status.OVERDUE,
         Happened.LADDER_EXHAUSTED: Status.NON_RESPONDER,
         Happened.CLOSED: Status.MISSED,
+        Happened.CLOSED_UNASKED: Status.WITHHELD,
         Happened.ENDED: Status.NOT_EXPECTED,
         **_ANSWERS,
     },
@@ -71,12 +76,14 @@ TABLE: Table = {
         Happened.FELL_DUE: Status.OVERDUE,
         Happened.LADDER_EXHAUSTED: Status.NON_RESPONDER,
         Happened.CLOSED: Status.MISSED,
+        Happened.CLOSED_UNASKED: Status.WITHHELD,
         Happened.ENDED: Status.NOT_EXPECTED,
         **_ANSWERS,
     },
     Status.OVERDUE: {
         Happened.LADDER_EXHAUSTED: Status.NON_RESPONDER,
         Happened.CLOSED: Status.MISSED,
+        Happened.CLOSED_UNASKED: Status.WITHHELD,
         Happened.ENDED: Status.NOT_EXPECTED,
         **_ANSWERS,
     },
@@ -88,6 +95,10 @@ TABLE: Table = {
     Status.MISSED: {
         Happened.ENDED: Status.NOT_EXPECTED,  # a death that became known after the window had closed
         **_ANSWERS,  # finished inside the window on a phone without network, received after it
+    },
+    Status.WITHHELD: {
+        Happened.ENDED: Status.NOT_EXPECTED,
+        **_ANSWERS,
     },
     Status.ANSWERED: {
         # Surgery turned out to be later or earlier than a baseline's answer had it.
@@ -109,7 +120,7 @@ TABLE: Table = {
         **_ANSWERS,  # finished before the end, received after it
     },
 }
-DONE = frozenset({Status.MISSED, Status.ANSWERED, Status.EARLY, Status.LATE, Status.NOT_EXPECTED})
+DONE = frozenset({Status.MISSED, Status.WITHHELD, Status.ANSWERED, Status.EARLY, Status.LATE, Status.NOT_EXPECTED})
 WAITING = frozenset({Status.OPEN, Status.OVERDUE, Status.NON_RESPONDER})
 
 _WHY = {
@@ -117,6 +128,7 @@ _WHY = {
     Status.OVERDUE: Happened.FELL_DUE,
     Status.NON_RESPONDER: Happened.LADDER_EXHAUSTED,
     Status.MISSED: Happened.CLOSED,
+    Status.WITHHELD: Happened.CLOSED_UNASKED,
     Status.NOT_EXPECTED: Happened.ENDED,
     **{status: happened for happened, status in _ANSWERS.items()},
 }
@@ -135,7 +147,8 @@ class Facts:
 
     `answered_on` and `answered_state` stand together or not at all: the local day its counted response was finished,
     and where that lies. `ladder_exhausted_on`: the day its last reminder went out. `not_expected_on`: the day from
-    which it is not expected (its follow-up's end), with the reason. ValueError when they contradict each other.
+    which it is not expected (its follow-up's end), with the reason. `unasked_on`: the day since which its form stays back,
+    nobody having been written to about it. ValueError when they contradict each other.
     """
 
     opens_on: date
@@ -146,6 +159,7 @@ class Facts:
     ladder_exhausted_on: date | None = None
     not_expected_on: date | None = None
     not_expected_reason: EndReason | None = None
+    unasked_on: date | None = None
 
     def __post_init__(self) -> None:
         if (self.answered_on is None) != (self.answered_state is None):
@@ -172,7 +186,7 @@ def status(facts: Facts, today: date) -> Status:
     if facts.answered_state is not None:
         return _ANSWERED_AS[facts.answered_state]
     if facts.closes_on is not None and today > facts.closes_on:
-        return Status.MISSED
+        return Status.WITHHELD if _could_not_be_asked(facts) else Status.MISSED
     if today < facts.opens_on:
         return Status.UPCOMING
     if facts.ladder_exhausted_on is not None and facts.ladder_exhausted_on <= today:
@@ -222,6 +236,11 @@ def _end_inside_window(facts: Facts) -> date | None:
     """The day it is no longer expected, if its window had not closed before."""
     end = facts.not_expected_on
     return None if end is None or (facts.closes_on is not None and facts.closes_on < end) else end
+
+
+def _could_not_be_asked(facts: Facts) -> bool:
+    """By rule 4, of a window that has closed."""
+    return facts.unasked_on is not None and facts.unasked_on <= facts.due_on and facts.ladder_exhausted_on is None
 
 
 def _turning_days(facts: Facts) -> list[date]:

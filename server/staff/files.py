@@ -16,7 +16,10 @@ from server.staff.here import here, reading, runtime, who
 MEMBER_TIME = (1980, 1, 1, 0, 0, 0)  # a zip stores a time for each member; one for all keeps equal exports equal
 CONTENTS = (
     ("long.csv", "one row for each form, each answer and each score, with the reason where one is missing"),
-    ("wide.csv", "one row for each operation, its scores side by side by timepoint"),
+    (
+        "wide.csv",
+        "one row for each operation, its scores side by side by timepoint, and for each instrument whether its text was the owner's",
+    ),
     ("operations.csv", "one row for each operation, with diagnosis, implant and dates"),
     ("codebook.csv", "what every column and every code means, and where a score's method comes from"),
     ("manifest.json", "which files there are, their rows and SHA-256 sums, and how complete the answers are"),

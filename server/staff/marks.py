@@ -14,6 +14,7 @@ WORDS = {
     "late": "answered late",
     "open": "open now",
     "missed": "missed",
+    "withheld": "could not be asked",
     "not_expected": "not expected",
     "to_come": "to come",
 }
@@ -89,7 +90,7 @@ def said_aloud(strip: Strip) -> str:
     for kind, word in WORDS.items():
         found = [mark for mark in strip.marks if mark.kind == kind]
         years = [str(mark.year) for mark in found if mark.year]
-        if found and kind in ("missed", "open", "late") and years:
+        if found and kind in ("missed", "withheld", "open", "late") and years:
             said.append(f"{word}: year {', '.join(years)}")
         elif found and kind != "to_come":
             said.append(f"{len(found)} {word}")
@@ -103,6 +104,7 @@ def _mark(x: float, kind: str) -> str:
         "answered": (8, 30, 0),
         "late": (17, 30, 0),
         "missed": (8, 30, 0),
+        "withheld": (20, 28, -5),
         "not_expected": (20, 28, 5),
         "to_come": (24, 30, 0),
     }[kind]

@@ -17,6 +17,7 @@ from server.staff.paging import At, offset_in
 from server.staff.strips import read_strips
 
 PAGE = 30
+LEFT_OUT = frozenset("'’‘ʼ`´.")
 
 
 @dataclass(frozen=True)
@@ -46,7 +47,9 @@ def _newest(session: Session, offset: int) -> Found:
 
 def _search(session: Session, asked: str, offset: int) -> Found:
     """Names are sealed, so a name can only be looked for by opening every one: 100,000 take about two seconds."""
-    wanted = [_bare(word) for word in asked.split()]
+    wanted = [bare for word in asked.split() if (bare := _bare(word))]
+    if not wanted:
+        return Found([], At(offset, PAGE, 0))
     columns = select(Patient.id, Patient.study_number, Patient.first_name, Patient.last_name, Patient.birth_year)
     hits = []
     for id_, number, first, last, year in session.execute(columns.where(Patient.merged_into_id.is_(None))):
@@ -58,9 +61,13 @@ def _search(session: Session, asked: str, offset: int) -> Found:
 
 
 def _bare(text: str) -> str:
-    """Without accents, case and hyphens: a person who searches types none of them."""
+    """Without accents, case, hyphens, apostrophes and full stops: a person who searches types none of them. Any other sign counts."""
     plain = unicodedata.normalize("NFKD", text).casefold()
-    return "".join(sign for sign in plain if sign.isalnum() or sign.isspace())
+    return "".join(
+        sign
+        for sign in plain
+        if sign not in LEFT_OUT and unicodedata.category(sign)[0] not in "MC" and unicodedata.category(sign) != "Pd"
+    )
 
 
 def _people(session: Session, ids: list[int], today: date) -> list[tuple[Patient, list[tuple[str, Markup]]]]:

@@ -58,10 +58,15 @@ def _answered(side: Side) -> str:
     over, waiting = side.over, [step for step in side.steps if step.status in WAITING]
     done = [step for step in over if step.status in ANSWERED]
     missed = [step for step in over if step.status == Status.MISSED]
+    unasked = [step for step in over if step.status == Status.WITHHELD]
     if not over:
         return "Nothing is answered yet." if not waiting else "The first form is open; nothing is answered yet."
-    text = f"{words.sentence(words.count_in_words(len(done)))} of {words.counted(len(over), 'form')} answered"
-    text += f"; missed: {_listed(missed)}." if missed else "."
+    asked = words.counted(len(over) - len(unasked), "form")
+    text = f"{words.sentence(words.count_in_words(len(done))) if done else 'None'} of {asked} answered"
+    if len(over) == len(unasked):
+        text = "Nothing is answered yet"
+    text += f"; missed: {_listed(missed)}" if missed else ""
+    text += f"; could not be asked, as a text might not be sent: {_listed(unasked)}." if unasked else "."
     if waiting:
         text += f" Open now: {_listed(waiting)}."
     return text

@@ -1,11 +1,11 @@
-"""The decision of a data manager that a live clinic asks in descriptive texts."""
+"""The decision of a data manager that a live clinic asks in descriptive texts, and taking it back."""
 
-from flask import make_response, redirect, request, url_for
+from flask import abort, make_response, redirect, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
 from server.staff.here import here, runtime, who, writing
 from server.staff.texts import Typed, texts_page
-from server.texts.decision import DecisionRefused, record_decision
+from server.texts.decision import DecisionRefused, record_decision, withdraw_decision
 
 
 def decide() -> AnyResponse:
@@ -26,3 +26,17 @@ def decide() -> AnyResponse:
     except DecisionRefused as problem:
         return make_response(texts_page(Typed(typed, {"words": [str(problem)]})), 422)
     return redirect(url_for("staff.texts", done="texts-decided"))
+
+
+def withdraw(decision_id: int) -> AnyResponse:
+    """Takes one decision back; on a problem nothing is saved and the page shows it beside that decision."""
+    name = f"why-{decision_id}"
+    words = request.form.get(name, "")
+    try:
+        with writing() as session:
+            withdraw_decision(session, decision_id, words=words, now=here().now, by_id=who().id)
+    except LookupError:
+        abort(404)
+    except DecisionRefused as problem:
+        return make_response(texts_page(Typed({name: words}, {name: [str(problem)]})), 422)
+    return redirect(url_for("staff.texts", done="decision-withdrawn", _anchor="decisions"))

@@ -7,7 +7,7 @@ from markupsafe import Markup
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from server.models import Shoulder
+from server.models import Patient, Shoulder
 from server.staff import words
 from server.staff.here import here, reading, runtime
 from server.staff.marks import draw_key
@@ -28,8 +28,10 @@ FILTERS = {
     "baseline": ("Before surgery", ("surgery_passed", "baseline_missing")),
     "silent": ("No answer", ("non_responder",)),
     "overdue": ("Overdue", ("overdue",)),
+    "back": ("Not sent", ("withheld",)),
     "open": ("Open", ("due",)),
 }
+QUIET = ("withheld", "due")  # no call helps
 STATE = {
     "safety_answer": "safety answer",
     "held": "held",
@@ -40,6 +42,7 @@ STATE = {
     "baseline_missing": "baseline missing",
     "non_responder": "no answer",
     "overdue": "overdue",
+    "withheld": "not sent",
     "due": "open",
 }
 
@@ -55,7 +58,8 @@ class Shown:
 
 def today() -> str:
     word = request.args.get("kind", "")
-    kinds = FILTERS[word][1] if word in FILTERS else KINDS
+    chosen = word if word in FILTERS else ""
+    kinds = FILTERS[chosen][1] if chosen else KINDS
     offset = offset_in(request.args.get("from", ""))
     with reading() as session:
         work = list_work(
@@ -69,13 +73,17 @@ def today() -> str:
         )
         shown = _shown(session, work.rows)
         waiting, unusable = what_waits(session, runtime().library, here().today), unusable_in_use(session)
+        empty = session.scalar(select(Patient.id).limit(1)) is None
     return render_template(
         "staff/today.html",
-        heading=heading(work, offset),
-        pressing=[each for each in shown if each.row.kind != "due"],
+        heading="Nobody is enrolled yet" if empty else heading(work, offset, chosen),
+        in_all=in_all(work),
+        empty=empty,
+        pressing=[each for each in shown if each.row.kind not in QUIET],
+        back=[each for each in shown if each.row.kind == "withheld"],
         quiet=[each for each in shown if each.row.kind == "due"],
         filters=_filters(work.counts),
-        chosen=word if word in FILTERS else "",
+        chosen=chosen,
         at=At(offset, PAGE, work.total),
         key=draw_key(),
         waiting=waiting,
@@ -83,17 +91,41 @@ def today() -> str:
     )
 
 
-def heading(work: Worklist, offset: int) -> str:
-    """People, when this page holds everyone who needs a call; otherwise things, since one person may stand here twice."""
-    waiting = sum(count for kind, count in work.counts.items() if kind != "due")
+def heading(work: Worklist, offset: int, chosen: str = "") -> str:
+    """Of one kind, how many there are of all. Else people, when this page holds everyone who needs a call; otherwise things, since
+    one person may stand here twice.
+    """
+    if chosen:
+        count = words.count_in_words(work.total) if work.total else "none"
+        return f"{FILTERS[chosen][0]}: {count} of {words.count_in_words(sum(work.counts.values()))}"
+    waiting = _to_do(work)
     if waiting == 0:
         return "Nobody to reach today"
-    pressing = [row for row in work.rows if row.kind != "due"]
+    pressing = [row for row in work.rows if row.kind not in QUIET]
     if offset == 0 and len(pressing) == waiting:
         known = {row.patient_id for row in pressing if row.patient_id is not None}
         people = len(known) + sum(row.patient_id is None for row in pressing)
         return f"{words.sentence(words.counted(people, 'person', 'people'))} to reach today"
     return f"{words.sentence(words.counted(waiting, 'thing'))} to do today"
+
+
+def in_all(work: Worklist) -> str:
+    """What the heading counts and what the filter "All" counts, in one sentence; empty when the list is."""
+    every, to_do = sum(work.counts.values()), _to_do(work)
+    if not every:
+        return ""
+    quiet = words.counted(every - to_do, "form")
+    needs = "needs" if every - to_do == 1 else "need"
+    if not to_do:
+        return f"{words.sentence(quiet)} {needs} no call yet."
+    if every == to_do:
+        return f"{words.sentence(words.counted(to_do, 'thing'))} to do in all."
+    things = words.sentence(words.counted(to_do, "thing"))
+    return f"{things} to do, and {quiet} that {needs} no call yet: {words.count_in_words(every)} in all."
+
+
+def _to_do(work: Worklist) -> int:
+    return sum(count for kind, count in work.counts.items() if kind not in QUIET)
 
 
 def _shown(session: Session, rows: list[WorkRow]) -> list[Shown]:
@@ -113,6 +145,8 @@ def _person(row: WorkRow) -> str:
 
 def _target(row: WorkRow) -> str:
     """Where the row's button leads."""
+    if row.kind == "withheld":
+        return url_for("staff.texts", _anchor="decision")
     if row.flag_id is not None:
         return url_for("staff.flag", flag_id=row.flag_id)
     if row.envelope_id is not None:

@@ -33,6 +33,7 @@ STATUS = {
     "overdue": "overdue",
     "non_responder": "no answer",
     "missed": "missed",
+    "withheld": "could not be asked",
     "answered": "answered",
     "late": "answered late",
     "early": "answered early",

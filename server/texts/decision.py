@@ -1,7 +1,8 @@
 """Asking patients of a live clinic in descriptive texts: what there is to decide, the decision, and what waits for it.
 
 A decision names the texts that it covers. A descriptive text that comes later, in a new version of the program or a new plan, is not
-covered, and is asked about again.
+covered, and is asked about again. A decision that is withdrawn stays on record and covers nothing from then on; what another decision
+covers too goes on, and answers that were given stay.
 """
 
 import hashlib
@@ -14,7 +15,7 @@ from sqlalchemy.orm import Session
 
 from scoring.definition import Definition
 from scoring.library import Library
-from server.models import FollowUp, Link, Patient, TextDecision, Timepoint
+from server.models import FollowUp, Link, Patient, TextDecision, TextWithdrawal, Timepoint
 from server.models.clock import the_clinic
 from server.models.wording import Document, Wording, read_wording
 from server.schedule.plan import Plan
@@ -25,7 +26,7 @@ LONGEST_WORDS, SHORTEST_WORDS = 2000, 10
 
 
 class DecisionRefused(ValueError):
-    """The decision cannot be recorded; the message says why and what to do."""
+    """The decision cannot be recorded, or not withdrawn; the message says why and what to do."""
 
 
 @dataclass(frozen=True)
@@ -94,15 +95,13 @@ def record_decision(
     Marks all due sheets, so that what waited goes out. Raises DecisionRefused.
     """
     found = descriptive_in_use(session, library)
-    said = " ".join(words.split())
     if the_clinic(session).mode == "demo":
         raise DecisionRefused("A demo needs no decision: everybody in it is invented.")
     if not found:
         raise DecisionRefused(
             "No instrument that this clinic asks has only a descriptive text, so there is nothing to decide."
         )
-    if not SHORTEST_WORDS <= len(said) <= LONGEST_WORDS:
-        raise DecisionRefused(f"Write in {SHORTEST_WORDS} to {LONGEST_WORDS} characters why these texts are asked.")
+    said = _said(words, "why these texts are asked")
     text_ids = sorted(each.text_id for each in found)
     if set_hash(text_ids) != shown:
         raise DecisionRefused("The texts have changed since this page was shown. Look at the list below again.")
@@ -110,15 +109,50 @@ def record_decision(
         decided_at=now, by_id=by_id, words=said, text_ids=",".join(text_ids), sha256=bytes.fromhex(shown)
     )
     session.add(decision)
-    session.execute(update(Link).where(Link.ended_at.is_(None)).values(sheet_stale=True))
+    _mark_sheets(session)
     session.flush()
     audit(session, "texts:decided", f"text decision {decision.id}", now=now, by_id=by_id, sha256=shown, texts=text_ids)
     return decision
 
 
-def decisions(session: Session) -> list[TextDecision]:
-    """The newest first."""
-    return list(session.scalars(select(TextDecision).order_by(TextDecision.id.desc())))
+def withdraw_decision(session: Session, decision_id: int, *, words: str, now: datetime, by_id: int) -> TextWithdrawal:
+    """Takes a decision back: what it alone covered is sent no more from now on. Marks all due sheets.
+
+    Raises DecisionRefused, also when it was withdrawn before; LookupError for a decision that does not exist.
+    """
+    decision = session.get(TextDecision, decision_id)
+    if decision is None:
+        raise LookupError(f"there is no decision {decision_id}")
+    if session.get(TextWithdrawal, decision_id) is not None:
+        raise DecisionRefused("This decision is withdrawn already; nothing was changed.")
+    said = _said(words, "why the decision is withdrawn")
+    withdrawal = TextWithdrawal(decision_id=decision_id, withdrawn_at=now, by_id=by_id, words=said)
+    session.add(withdrawal)
+    _mark_sheets(session)
+    session.flush()
+    texts = decision.text_ids.split(",")
+    audit(session, "texts:decision-withdrawn", f"text decision {decision_id}", now=now, by_id=by_id, texts=texts)
+    return withdrawal
+
+
+def _said(words: str, what: str) -> str:
+    """What a person wrote, on one line. Raises DecisionRefused when it is too short or too long."""
+    said = " ".join(words.split())
+    if not SHORTEST_WORDS <= len(said) <= LONGEST_WORDS:
+        raise DecisionRefused(f"Write in {SHORTEST_WORDS} to {LONGEST_WORDS} characters {what}.")
+    return said
+
+
+def _mark_sheets(session: Session) -> None:
+    session.execute(update(Link).where(Link.ended_at.is_(None)).values(sheet_stale=True))
+
+
+def decisions(session: Session) -> list[tuple[TextDecision, TextWithdrawal | None]]:
+    """The newest first, each with its withdrawal."""
+    joined = select(TextDecision, TextWithdrawal).outerjoin(
+        TextWithdrawal, TextWithdrawal.decision_id == TextDecision.id
+    )
+    return [(row[0], row[1]) for row in session.execute(joined.order_by(TextDecision.id.desc()))]
 
 
 def what_waits(session: Session, library: Library, today: date) -> Waiting:

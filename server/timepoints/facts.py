@@ -20,6 +20,7 @@ def facts_of(timepoint: Timepoint) -> Facts:
         ladder_exhausted_on=timepoint.ladder_exhausted_on,
         not_expected_on=timepoint.not_expected_on,
         not_expected_reason=EndReason(timepoint.not_expected_reason) if timepoint.not_expected_reason else None,
+        unasked_on=timepoint.withheld_on if timepoint.withheld_unasked else None,
     )
 
 

@@ -4,7 +4,8 @@ Rules:
 
 1. First what a patient may need today (safety answers), then what the clinic holds and cannot use, then links that are shut, then what
    patients reported, then operations whose planned day has passed, then timepoints that wait for an answer.
-2. Timepoints that need a person come by days left, then by kind; those that are merely open come after them.
+2. Timepoints that need a person come by days left, then by kind; after them those that stay back because a text may not be sent,
+   whatever else they were, and then those that are merely open.
 3. The kinds here and server.schedule.status agree; a test compares them over every combination of facts.
 """
 
@@ -18,7 +19,7 @@ from sqlalchemy.orm import Session
 from server.models import Envelope, Flag, FollowUp, GateTries, Operation, Patient, Shoulder, Timepoint
 
 BASELINE_NEAR_DAYS = 14  # this close to a planned operation a missing baseline is a person's task
-OPEN_KINDS = ("baseline_missing", "non_responder", "overdue", "due")  # equal days left: in this order
+OPEN_KINDS = ("baseline_missing", "non_responder", "overdue", "withheld", "due")  # equal days left: in this order
 
 
 @dataclass(frozen=True)
@@ -96,6 +97,7 @@ WAITING = and_(
 _IS_BASELINE = or_(Timepoint.closes_on.is_(None), Timepoint.closes_on == Timepoint.anchor_on)
 _SILENT, _LATE = Timepoint.ladder_exhausted_on <= TODAY, Timepoint.due_on < TODAY
 OPEN_KIND = case(
+    (Timepoint.withheld_on.is_not(None), "withheld"),  # nobody can answer it, so a call helps nothing
     (and_(_IS_BASELINE, or_(Timepoint.anchor_on <= NEAR, _SILENT, _LATE)), "baseline_missing"),
     (_SILENT, "non_responder"),
     (_LATE, "overdue"),
@@ -106,7 +108,7 @@ OPEN_KIND = case(
 def _open() -> Subquery:
     last_day = func.coalesce(Timepoint.closes_on, Timepoint.anchor_on, date.max)
     rank = case({word: place for place, word in enumerate(OPEN_KINDS)}, value=OPEN_KIND)
-    merely_open = case((OPEN_KIND == "due", 1), else_=0)
+    merely_open = case((OPEN_KIND == "due", 2), (OPEN_KIND == "withheld", 1), else_=0)
     order = (merely_open.label("first"), last_day.label("second"), rank.label("third"))
     return select(OPEN_KIND.label("kind"), Timepoint.id, *order).where(WAITING).subquery()
 

@@ -22,6 +22,7 @@ KIND_OF = {
     Status.EARLY: "answered",
     Status.LATE: "late",
     Status.MISSED: "missed",
+    Status.WITHHELD: "withheld",
     Status.OPEN: "open",
     Status.OVERDUE: "open",
     Status.NON_RESPONDER: "open",
@@ -55,6 +56,7 @@ def history_marks(session: Session, patient_ids: Collection[int], *, today: date
     facts = (
         Timepoint.opens_on, Timepoint.due_on, Timepoint.closes_on, Timepoint.answered_on, Timepoint.window_state,
         Timepoint.ladder_exhausted_on, Timepoint.not_expected_on, Timepoint.not_expected_reason,
+        Timepoint.withheld_on, Timepoint.withheld_unasked,
     )  # fmt: skip
     query = (
         select(Shoulder.id.label("shoulder_id"), Timepoint.code, first.c.on, *facts)
@@ -87,6 +89,7 @@ def _facts(row: AnyRow) -> Facts:
         ladder_exhausted_on=row.ladder_exhausted_on,
         not_expected_on=row.not_expected_on,
         not_expected_reason=EndReason(row.not_expected_reason) if row.not_expected_reason else None,
+        unasked_on=row.withheld_on if row.withheld_unasked else None,
     )
 
 

@@ -39,7 +39,15 @@ PERSON: tuple[Any, ...] = (
     Patient.address.is_not(None).label("has_address"),
     Patient.second_contact.is_not(None).label("has_second_contact"),
 )
-FACTS = (Timepoint.invites_on, Timepoint.due_on, Timepoint.closes_on, Timepoint.anchor_on, Timepoint.opens_on)
+WITHHELD = (Timepoint.withheld_on, Timepoint.withheld_texts)
+FACTS = (
+    *WITHHELD,
+    Timepoint.invites_on,
+    Timepoint.due_on,
+    Timepoint.closes_on,
+    Timepoint.anchor_on,
+    Timepoint.opens_on,
+)
 PLACE = (Shoulder.id.label("shoulder_id"), Shoulder.side, Timepoint.code)
 _HAS = {"email": "has_email", "sms": "has_phone", "telephone": "has_phone", "letter": "has_address"}
 
@@ -134,6 +142,12 @@ def _open_reason(page: _Page, kind: str, row: AnyRow, left: int | None, tried: c
     sent = words.messages(tried.outcomes.get(row.timepoint_id, {}))
     count, last_on = tried.calls_since(row.patient_id, row.opens_on, page.clinic)
     called, time_left = words.calls(count, last_on, page.today), words.days_left(left)
+    if kind == "withheld":
+        texts = words.texts((row.withheld_texts or "").split(","))
+        held_back = (
+            f"stays back since {words.day(row.withheld_on)}: {texts} may not be sent, so the link does not show it"
+        )
+        return words.sentences(held_back, time_left, "A data manager decides that, not the patient.")
     if kind == "baseline_missing":
         why = "Without an answer before surgery no change can be shown."
         return words.sentences(_surgery_words(row.anchor_on, page.today), sent, called, why)

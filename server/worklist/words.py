@@ -1,6 +1,6 @@
 """The sentences of the worklist: what waits, why, and for how long. Words only; nothing here decides."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 
 from scoring.library import Library, UnknownInstrument
@@ -15,6 +15,7 @@ ACTIONS = {
     "baseline_missing": "Send now",
     "non_responder": "Call",
     "overdue": "Remind",
+    "withheld": "Look",
     "due": "Look",
 }
 HELD = {
@@ -115,6 +116,11 @@ def messages(outcomes: Mapping[str, int]) -> str:
         if outcomes.get(outcome):
             return f"no message could be sent: {why}"
     return "no message sent yet"
+
+
+def texts(ids: Sequence[str]) -> str:
+    """One text by its id, several by their number: the page Texts names them."""
+    return ids[0] if len(ids) == 1 else f"{counted(len(ids), 'text')} of it"
 
 
 def calls(count: int, last_on: date | None, today: date) -> str:

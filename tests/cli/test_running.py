@@ -117,6 +117,23 @@ def test_an_account_with_a_short_password_or_without_an_address_is_refused(live:
         assert session.scalars(select(StaffAccount)).all() == []
 
 
+def test_an_account_without_a_password_on_the_line_is_asked_for_one_twice(live: Shell, inside: Runtime) -> None:
+    words = ("--email", "nora@harbour-shoulder.test", "--name", "Nora", "--role", "nurse")
+    asked = live.run("account", "--data", str(live.data), *words, given=f"{PASSWORD}\n{PASSWORD}\n")
+    assert asked.exit_code == 0 and "Password:" in asked.stdout and PASSWORD not in asked.stdout
+    with inside.store.reading() as session:
+        assert len(session.scalars(select(StaffAccount)).all()) == 1
+
+
+def test_no_password_is_asked_for_where_there_is_no_clinic(shell: Shell) -> None:
+    words = ("--email", "nora@harbour-shoulder.test", "--name", "Nora", "--role", "nurse")
+    assert "no clinic yet" in refusal(shell.on_data("account", *words))
+
+
+def test_an_export_that_names_no_folder_is_told_how_to(live: Shell) -> None:
+    assert "say where the files go: --out FOLDER" in refusal(live.on_data("export"))
+
+
 def test_an_empty_folder_can_be_migrated_and_again(shell: Shell) -> None:
     for _ in range(2):
         assert shell.on_data("migrate").stdout == "The database is up to date.\n"

@@ -1,5 +1,10 @@
 """`yearmark score` names the item that it cannot take, and what that item takes."""
 
+import os
+import subprocess
+import sys
+from pathlib import Path
+
 import pytest
 
 from tests.cli.shell import Shell, refusal
@@ -62,3 +67,25 @@ def test_every_item_with_a_fault_is_named_at_once(shell: Shell) -> None:
 )
 def test_what_is_no_answer_sheet_is_refused_with_its_place(shell: Shell, text: str, says: str) -> None:
     assert says in refusal(shell.run("score", "sst", given=text))
+
+
+@pytest.mark.parametrize("given", ["", "  \n"])
+def test_without_answers_it_says_what_is_missing_and_how_to_give_it(shell: Shell, given: str) -> None:
+    said = refusal(shell.run("score", "sst", given=given))
+    assert "no answers came in" in said and "yearmark score sst answers.json" in said and "JSON:" not in said
+
+
+def test_an_empty_file_is_named(shell: Shell, tmp_path: Path) -> None:
+    (tmp_path / "none.json").write_text("")
+    assert f"{tmp_path / 'none.json'} is empty" in refusal(shell.run("score", "sst", str(tmp_path / "none.json")))
+
+
+def test_a_terminal_is_not_waited_for() -> None:
+    """A terminal of its own: without one `isatty` says no. The command must end by itself, with nothing typed."""
+    ours, theirs = os.openpty()
+    command = [sys.executable, "-c", "from server.cli import main; main()", "score", "sst"]
+    with subprocess.Popen(command, stdin=theirs, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as asked:
+        out, said = asked.communicate(timeout=60)
+    os.close(theirs)
+    os.close(ours)
+    assert (asked.returncode, out) == (2, "") and "no answers came in" in said

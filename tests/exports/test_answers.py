@@ -1,12 +1,14 @@
 """Answers and scores in long.csv and wide.csv."""
 
+from datetime import date
+
 import pytest
 from sqlalchemy import select
 
 from server.exports import KeysMissing
 from server.models import Patient, StaffAccount, Timepoint
 from tests.exports.clinic import SST, Exporter, ada_answers
-from tests.storehouse import NOW, add_response, answered, part
+from tests.storehouse import NOW, add_response, add_score, add_timepoint, answered, part
 
 
 def test_the_rows_equal_the_answers_given(exporter: Exporter) -> None:
@@ -68,6 +70,33 @@ def test_scores_have_their_own_rows_and_wide_columns(exporter: Exporter) -> None
         "answered",
         "375",
     )
+
+
+def test_wide_says_for_each_instrument_and_timepoint_what_kind_of_text_was_asked(exporter: Exporter) -> None:
+    with exporter.store.writing() as session:
+        response = ada_answers(exporter, session)
+        follow_up = session.get_one(Timepoint, response.timepoint_id).follow_up
+        nurse = session.scalars(select(StaffAccount)).one()
+        cipher = exporter.cipher(session.get_one(Patient, response.patient_id))
+        year_2 = add_timepoint(session, follow_up, "year-2", due_on=date(2026, 5, 10))
+        later = add_response(session, year_2, [part("sst@1", answered(dict(SST)))], cipher=cipher, entered_by=nurse)
+        add_score(session, later, text_id="sst@1/en/licensed-1")
+        add_timepoint(session, follow_up, "week-6", due_on=date(2024, 6, 21))
+    exporter.export()
+    (wide,) = exporter.rows("wide.csv")
+    said = {name: wide[name] for name in wide if name.endswith("_text")}
+    assert said == {
+        "w6_pain_text": "",
+        "w6_sst_text": "",
+        "y1_pain_text": "descriptive",
+        "y1_sst_text": "descriptive",
+        "y2_pain_text": "",
+        "y2_sst_text": "licensed",
+    }
+    names = list(wide)
+    assert names.index("y1_sst_text") + 1 == names.index("y1_sst_total"), "beside what it speaks of"
+    (entry,) = [row for row in exporter.rows("codebook.csv") if row["name"] == "y1_sst_text"]
+    assert (entry["codes"], entry["type"]) == ("licensed | descriptive", "word") and "owner's words" in entry["label"]
 
 
 def test_a_superseded_score_is_left_out(exporter: Exporter) -> None:

@@ -55,6 +55,7 @@ def test_one_pass_takes_in_turns_the_calendar_and_sends(house: House) -> None:
         "made": 1,
         "let_go": 0,
         "exhausted": 0,
+        "withheld": 0,
         "failed": 0,
         "sent": 1,
     }

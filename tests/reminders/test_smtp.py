@@ -165,7 +165,7 @@ OWN = "Harbour follow-up <follow-up@harbour-shoulder.test>"
         ({"YEARMARK_MAIL_FROM": OWN}, "set YEARMARK_SMTP to host:port"),
         ({"YEARMARK_SMTP": "mail.harbour-shoulder.test:587"}, "set YEARMARK_MAIL_FROM"),
         ({"YEARMARK_SMTP": "mailbox"}, "set YEARMARK_MAIL_FROM"),
-        ({"YEARMARK_SMTP": "mailbox", "YEARMARK_MAIL_FROM": "the clinic"}, "write name <address>"),
+        ({"YEARMARK_SMTP": "mailbox", "YEARMARK_MAIL_FROM": "the clinic"}, "write name <address>, for example"),
         ({"YEARMARK_SMTP": "mailbox", "YEARMARK_MAIL_FROM": "clinic <a@>"}, "write name <address>"),
         ({"YEARMARK_SMTP": "mailbox", "YEARMARK_MAIL_FROM": OWN}, None),
         ({"YEARMARK_SMTP": "mail.harbour-shoulder.test:587", "YEARMARK_MAIL_FROM": OWN}, None),

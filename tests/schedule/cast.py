@@ -119,6 +119,7 @@ def facts(draw: st.DrawFn) -> Facts:
         answered_on=answered,
         answered_state=None if answered is None else draw(st.sampled_from(WindowState)),
         ladder_exhausted_on=draw(st.none() | near),
+        unasked_on=draw(st.none() | near),
         not_expected_on=ended,
         not_expected_reason=None if ended is None else draw(st.sampled_from(EndReason)),
     )

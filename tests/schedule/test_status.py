@@ -40,6 +40,10 @@ def ended(on: str, reason: EndReason = EndReason.DIED) -> Facts:
     return replace(YEAR_1, not_expected_on=day(on), not_expected_reason=reason)
 
 
+def unasked(since: str) -> Facts:
+    return replace(YEAR_1, unasked_on=day(since))
+
+
 @pytest.mark.parametrize(
     ("today", "expected"),
     [
@@ -61,6 +65,28 @@ def test_after_every_reminder_of_the_ladder_it_is_a_non_responder_until_the_wind
     assert status(silent, day("2025-02-10")) == Status.NON_RESPONDER
     assert status(silent, day("2025-03-01")) == Status.NON_RESPONDER
     assert status(silent, day("2025-03-02")) == Status.MISSED
+
+
+def test_what_could_not_be_asked_to_the_end_of_its_window_is_withheld_and_not_missed() -> None:
+    for since in ("2025-01-01", "2025-02-01"):
+        assert status(unasked(since), day("2025-03-01")) == Status.OVERDUE, "the window is open: it may still be asked"
+        assert status(unasked(since), day("2025-03-02")) == Status.WITHHELD
+    assert transition(Status.OVERDUE, unasked("2025-01-01"), day("2025-03-02")) == Transition(
+        Status.OVERDUE, Happened.CLOSED_UNASKED, Status.WITHHELD
+    )
+    assert is_done(unasked("2025-01-01"), day("2025-03-02"))
+
+
+def test_what_could_be_asked_until_it_was_due_or_was_asked_is_missed() -> None:
+    assert status(unasked("2025-02-02"), day("2025-03-02")) == Status.MISSED
+    reminded = replace(unasked("2025-01-01"), ladder_exhausted_on=day("2025-02-10"))
+    assert status(reminded, day("2025-03-02")) == Status.MISSED
+
+
+def test_an_answer_or_an_end_comes_before_withheld() -> None:
+    assert status(answered("2025-03-04", unasked("2025-01-01")), day("2025-03-05")) == Status.LATE
+    died = replace(ended("2025-02-10"), unasked_on=day("2025-01-01"))
+    assert status(died, day("2025-03-05")) == Status.NOT_EXPECTED
 
 
 def test_a_nurse_can_still_rescue_a_non_responder() -> None:
@@ -171,7 +197,7 @@ def test_facts_that_contradict_each_other_are_refused() -> None:
 
 
 @given(known=facts(), today=todays)
-def test_every_status_is_one_of_the_nine_and_stays_until_the_day_to_look_again(known: Facts, today: date) -> None:
+def test_every_status_is_one_of_the_table_and_stays_until_the_day_to_look_again(known: Facts, today: date) -> None:
     now = status(known, today)
     assert now in TABLE
     again = look_again_on(known, today)
@@ -191,7 +217,7 @@ def test_passing_days_bring_only_changes_of_the_table(known: Facts, today: date,
 def test_an_answer_an_exhausted_ladder_or_an_end_brings_only_changes_of_the_table(
     known: Facts, news: Facts, today: date
 ) -> None:
-    before = replace(known, answered_on=None, answered_state=None, ladder_exhausted_on=None)
+    before = replace(known, answered_on=None, answered_state=None, ladder_exhausted_on=None, unasked_on=None)
     before = replace(before, not_expected_on=None, not_expected_reason=None)
     learnt = [
         replace(before, answered_on=news.answered_on, answered_state=news.answered_state),
@@ -238,6 +264,7 @@ def test_every_change_of_the_table_can_happen() -> None:
         Happened.FELL_DUE: (YEAR_1, "2025-02-05"),
         Happened.LADDER_EXHAUSTED: (replace(YEAR_1, ladder_exhausted_on=day("2025-02-05")), "2025-02-05"),
         Happened.CLOSED: (YEAR_1, "2025-03-05"),
+        Happened.CLOSED_UNASKED: (unasked("2025-01-01"), "2025-03-05"),
         Happened.ANSWERED_IN: (answered("2025-01-10", replace(YEAR_1, **end)), "2025-03-05"),  # type: ignore[arg-type]
         Happened.ANSWERED_EARLY: (answered("2024-12-20"), "2025-03-05"),
         Happened.ANSWERED_LATE: (answered("2025-03-04"), "2025-03-05"),

@@ -53,6 +53,7 @@ WHO_MAY = {
     "POST /texts/check": {"data_manager"},
     "POST /texts/install": {"data_manager"},
     "POST /texts/decision": {"data_manager"},
+    "POST /texts/decisions/<int:decision_id>/withdrawal": {"data_manager"},
     "GET /texts/<spec>/<language>/<name>": ALL,
     "GET /audit": {"data_manager"},
 }
@@ -78,7 +79,7 @@ def test_the_program_decides_as_the_table_does() -> None:
 
 def filled(route: str) -> tuple[str, str]:
     method, path = route.split(" ")
-    for name in ("patient_id", "operation_id", "response_id", "flag_id", "envelope_id", "account_id"):
+    for name in ("patient_id", "operation_id", "response_id", "flag_id", "envelope_id", "account_id", "decision_id"):
         path = path.replace(f"<int:{name}>", str(NOT_THERE))
     return method, path.replace("<spec>", "sst@1").replace("<language>", "es").replace("<name>", "licensed-none")
 

@@ -37,3 +37,18 @@ def test_no_hit_says_what_can_be_typed(nurse: Staff, people: dict[str, int]) -> 
 
 def test_the_first_run_offers_to_enrol(nurse: Staff) -> None:
     assert "Enrol the first patient" in nurse.get("/patients").text
+
+
+@pytest.mark.parametrize("asked", ["%", "_", "%%", "n_ria", "Sol%", "50%", "*", "-", "'", "- ."])
+def test_a_sign_is_looked_for_as_it_stands_and_never_stands_for_others(
+    nurse: Staff, people: dict[str, int], asked: str
+) -> None:
+    page = nurse.get("/patients", query_string={"q": asked})
+    assert page.status_code == 200 and "No people found" in page.text
+
+
+def test_a_sign_in_a_name_is_found(nurse: Staff, staff: StaffCase, people: dict[str, int]) -> None:
+    odd = staff.case.enrol(first_name="Kim", last_name="A_B%")
+    assert nurse.get("/patients", query_string={"q": "a_b%"}).location == f"/patients/{odd}"
+    oneill = staff.case.enrol(first_name="Rosa", last_name="O’Neill")
+    assert nurse.get("/patients", query_string={"q": "o'neill"}).location == f"/patients/{oneill}"

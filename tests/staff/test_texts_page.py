@@ -147,6 +147,47 @@ def test_a_decision_that_is_not_complete_is_not_recorded_and_its_words_stay(
     assert "Decisions on descriptive texts" not in again.text
 
 
+BACK = "The licence arrived; nobody is to be asked in our words."
+
+
+def decided(staff: StaffCase) -> str:
+    """The address to which the withdrawal of the one decision is sent."""
+    go_live(staff.case)
+    staff.case.enrol()
+    manager = staff.sign_in("data_manager")
+    fields = {"shown": SHOWN.findall(manager.get("/texts").text)[0], "words": WHY, "sure": "yes"}
+    assert manager.post("/texts/decision", fields).status_code == 302
+    (path,) = re.findall(r'action="(/texts/decisions/\d+/withdrawal)"', manager.get("/texts").text)
+    return str(path)
+
+
+def test_a_decision_is_withdrawn_with_a_reason_and_what_waits_shows_again(staff: StaffCase) -> None:
+    path = decided(staff)
+    manager, nurse = staff.sign_in("data_manager"), staff.sign_in("nurse")
+    assert "Withdraw this decision" not in nurse.get("/texts").text
+    name = f"why-{path.split('/')[3]}"
+    assert nurse.post(path, {name: BACK}).status_code == 403
+    done = manager.post(path, {name: BACK})
+    assert (done.status_code, done.location) == (302, "/texts?done=decision-withdrawn#decisions")
+    page = unescape(nurse.get("/texts").text)
+    assert "Withdrawn by <b>Nell Data Manager</b>" in page and BACK in page and WHY in page
+    assert "One open form of one patient stays back" in nurse.get("/today").text
+    assert 'name="shown"' in manager.get("/texts").text, "it can be decided anew"
+    assert "texts: decision withdrawn" in manager.get("/audit").text.replace("-", " ")
+    again = manager.post(path, {name: "Pressed once more, later."})
+    assert again.status_code == 422 and "withdrawn already; nothing was changed" in again.text
+    assert "Pressed once more" not in unescape(manager.get("/texts").text)
+
+
+def test_a_withdrawal_without_a_reason_is_not_saved_and_its_words_stay(staff: StaffCase) -> None:
+    path = decided(staff)
+    manager = staff.sign_in("data_manager")
+    again = manager.post(path, {f"why-{path.split('/')[3]}": "hm"})
+    assert again.status_code == 422 and "in 10 to 2000 characters why the decision is withdrawn" in again.text
+    assert ">hm</textarea>" in again.text and "Withdrawn by" not in again.text
+    assert manager.post("/texts/decisions/999/withdrawal", {}).status_code == 404
+
+
 def test_the_plans_page_shows_items_minutes_windows_and_the_ladder(staff: StaffCase) -> None:
     page = staff.sign_in("surgeon").get("/plans").text
     for said in ("Standard follow-up", "New follow-ups of this clinic start with it", "Years 3–4, 6–9", "18–24"):

@@ -1,16 +1,20 @@
 """The list of today: who stands on it and why, and that an answer takes the name off."""
 
+import re
 from datetime import timedelta
 
 import pytest
 
 from server.clinic.enrol import ShoulderEntry
+from server.jobs import tick
 from server.staff import today
+from server.staff.words import count_in_words
 from server.worklist import Worklist
 from server.worklist.rows import WorkRow
 from tests.staff.page import read_page
 from tests.staff.staff_case import Staff, StaffCase, years_ago
 from tests.staff.visited import fill_clinic, open_timepoint
+from tests.texts.going_live import go_live
 
 
 def enrol_overdue(staff: StaffCase, first_name: str, *, days: int = 20) -> int:
@@ -22,9 +26,40 @@ def enrol_overdue(staff: StaffCase, first_name: str, *, days: int = 20) -> int:
     return patient_id
 
 
-def test_nobody_to_reach_says_so(nurse: Staff) -> None:
+def test_an_empty_clinic_is_told_what_will_stand_here_and_how_to_begin(nurse: Staff) -> None:
     page = nurse.get("/today").text
-    assert "Nobody to reach today" in page and "enrol a patient" in page
+    assert "Nobody is enrolled yet" in page and "Enrol the first patient" in page and "Nobody to reach" not in page
+    patients = nurse.get("/patients").text
+    assert "Nobody is enrolled yet" in patients and "No people" not in patients and "data-search" not in patients
+
+
+def test_nobody_to_reach_says_so(staff: StaffCase, nurse: Staff) -> None:
+    staff.answer(open_timepoint(staff, staff.case.enrol(), "year-1"), {}, on=staff.case.today)
+    page = nurse.get("/today").text
+    assert "Nobody to reach today" in page and "Nothing waits for you here" in page and "enrol a patient" in page
+
+
+def test_the_heading_and_the_filter_count_the_same_or_both_are_said(staff: StaffCase, nurse: Staff) -> None:
+    fill_clinic(staff)
+    page = nurse.get("/today").text
+    everything = int(re.findall(r"All (\d+)", page)[0])
+    (lead,) = read_page(page).all("p", class_="lead")
+    assert f"{count_in_words(everything)} in all" in lead.text
+    kinds = re.findall(r'<a href="(/today\?kind=\w+)">([A-Za-z ]+) (\d+)</a>', page)
+    assert {name for _path, name, _count in kinds} >= {"Held", "Locked links", "To check"}
+    for path, name, count in kinds:
+        alone = read_page(nurse.get(path).text)
+        assert alone.all("h1")[0].text == f"{name}: {count_in_words(int(count))} of {count_in_words(everything)}"
+
+
+def test_what_stays_back_stands_apart_and_counts_nobody(staff: StaffCase) -> None:
+    go_live(staff.case)
+    enrol_overdue(staff, "Bela")
+    tick(staff.case.runtime)
+    page = staff.sign_in("nurse").get("/today").text
+    assert "Nobody to reach today" in page and "One form needs no call yet." in page
+    assert "Not sent, as a text of it may not be" in page and 'href="/texts#decision"' in page
+    assert "Stays back since" in page and ">overdue<" not in page
 
 
 def test_a_name_leaves_the_list_once_answered(staff: StaffCase) -> None:
@@ -90,3 +125,18 @@ def test_the_heading_counts_people_not_forms() -> None:
     assert today.heading(work(row(1), row(None, "held"), row(None, "held")), 0) == "Three people to reach today"
     assert today.heading(work(row(1), row(2), more=300), 0) == "302 things to do today"
     assert today.heading(work(row(1, "due")), 0) == "Nobody to reach today"
+
+
+def test_what_the_heading_leaves_out_is_said_below_it() -> None:
+    def said(**counts: int) -> str:
+        return today.in_all(Worklist([], counts, sum(counts.values())))
+
+    assert said() == ""
+    assert said(due=1) == "One form needs no call yet."
+    assert said(overdue=3) == "Three things to do in all."
+    assert (
+        said(overdue=3, held=1, due=30, withheld=1)
+        == "Four things to do, and 31 forms that need no call yet: 35 in all."
+    )
+    assert today.heading(Worklist([], {"held": 1, "due": 1200}, 1), 0, "held") == "Held: one of 1,201"
+    assert today.heading(Worklist([], {"due": 4}, 0), 0, "held") == "Held: none of four"

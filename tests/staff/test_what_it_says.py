@@ -7,11 +7,13 @@ import pytest
 
 from server.clinic.course import surgery_cancelled, surgery_done
 from server.clinic.enrol import ShoulderEntry, add_operation
+from server.jobs import tick
 from server.models import Patient
 from server.timepoints.plans import shipped_plans
 from tests.staff.page import read_page
 from tests.staff.staff_case import StaffCase, years_ago
 from tests.staff.visited import open_timepoint
+from tests.texts.going_live import go_live
 
 # What a page says does not depend on the database; the forms, the list and signing in are tested on both.
 pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
@@ -103,3 +105,17 @@ def test_a_telephone_answer_is_read_with_care(staff: StaffCase) -> None:
     page = page_of(staff, patient_id)
     assert "By telephone: year 1; a voice on the telephone tends to get better answers." in page
     assert "in our own words, not the owner's wording" in page
+
+
+def test_a_form_that_could_not_be_asked_is_said_and_counted_apart(staff: StaffCase) -> None:
+    case = staff.case
+    go_live(case)
+    patient_id = case.enrol(ShoulderEntry(side="left", surgery_on=years_ago(case, 1)))
+    tick(case.runtime)
+    page = page_of(staff, patient_id)
+    assert "not sent" in page and "stays back since 15 Jun 2026: four texts of it may not be sent" in page
+    case.now += timedelta(days=70)
+    tick(case.runtime)
+    page = page_of(staff, patient_id)
+    assert "Nothing is answered yet; could not be asked, as a text might not be sent: year 1." in page
+    assert "stayed back since 15 Jun 2026: four texts of it might not be sent" in page and "missed:" not in page

@@ -15,6 +15,9 @@ def everything(ward: Ward) -> None:
     """One of each kind, entered in the opposite order."""
     with ward.store.writing() as session:
         waiting(session, "due", due_on=TODAY + DAY)
+        waiting(
+            session, "withheld", due_on=TODAY - DAY, withheld_on=TODAY - DAY, withheld_texts="sst@1/en/descriptive-1"
+        )
         waiting(session, "overdue", due_on=TODAY - DAY)
         baseline(session, "baseline", planned_on=TODAY + DAY)
         add_operation(session, patient(session, "planned"), surgery_planned_on=TODAY - DAY)
@@ -41,17 +44,18 @@ def test_what_is_urgent_comes_first_and_what_merely_waits_last(ward: Ward) -> No
         "baseline_missing",
         "non_responder",
         "overdue",
+        "withheld",
         "due",
     ]
     assert work.counts == dict.fromkeys(KINDS, 1)
-    assert work.total == 10
+    assert work.total == 11
 
 
 def test_pages_put_together_are_the_whole_list(ward: Ward) -> None:
     everything(ward)
     whole = ward.work().rows
     for size in (1, 2, 4):
-        pages = [ward.work(limit=size, offset=start).rows for start in range(0, 10, size)]
+        pages = [ward.work(limit=size, offset=start).rows for start in range(0, 11, size)]
         assert [row for page in pages for row in page] == whole
 
 

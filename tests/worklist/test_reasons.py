@@ -181,3 +181,21 @@ def test_how_long_ago_is_said_as_a_person_would() -> None:
     assert words.days_left(0) == "Today is the last day."
     assert words.days_left(1) == "1 day left."
     assert words.topics(["gone@9/1"], load_library()) == "gone@9/1"
+
+
+def test_a_form_that_stays_back_says_since_when_and_for_which_text_and_is_not_overdue(ward: Ward) -> None:
+    with ward.store.writing() as session:
+        texts = "sane@1/en/descriptive-1,sst@1/en/descriptive-1"
+        waiting(
+            session, due_on=TODAY - 5 * DAY, withheld_on=date(2026, 6, 1), withheld_texts=texts, withheld_unasked=True
+        )
+    found = ward.only_row()
+    assert (found.kind, found.action, found.days_left) == ("withheld", "Look", 85)
+    assert found.reason == (
+        "Stays back since 1 June 2026: two texts of it may not be sent, so the link does not show it. 85 days left. "
+        "A data manager decides that, not the patient."
+    )
+
+
+def test_one_text_that_may_not_be_sent_is_named() -> None:
+    assert words.texts(["sst@1/en/licensed-1"]) == "sst@1/en/licensed-1"

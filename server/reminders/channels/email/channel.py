@@ -12,6 +12,8 @@ from server.reminders.channels.email.compose import compose, sender_address
 from server.reminders.channels.email.mailbox import MailboxTransport
 from server.reminders.channels.email.smtp import SmtpTransport
 
+SENDER_LOOKS_LIKE = 'write name <address>, for example YEARMARK_MAIL_FROM="Shoulder clinic <follow-up@YOUR-DOMAIN>"'
+
 
 class Transport(Protocol):
     def deliver(self, message: EmailMessage, *, sender: str, recipient: str) -> None: ...
@@ -49,14 +51,17 @@ def mail_problem(settings: Settings, *, live: bool) -> str | None:
     try:
         sender = sender_address(settings.mail_from)
     except (ValueError, IndexError, MessageError):
-        return f"YEARMARK_MAIL_FROM is {settings.mail_from!r}; write name <address>"
+        return f"YEARMARK_MAIL_FROM is {settings.mail_from!r}, which is no sender; {SENDER_LOOKS_LIKE}"
     if live and not settings.smtp_said:
         return (
             "a live clinic needs its mail server: set YEARMARK_SMTP to host:port; or to mailbox, if somebody sends what is "
             f"written to {mailbox_folder(settings)}"
         )
     if live and sender.domain.lower().endswith(".example"):
-        return f"a live clinic writes from an address of its own: set YEARMARK_MAIL_FROM; now it is {sender.addr_spec}"
+        return (
+            "a live clinic writes from an address of its own, where somebody reads replies, and YEARMARK_MAIL_FROM is still "
+            f"{sender.addr_spec}: set YEARMARK_MAIL_FROM; {SENDER_LOOKS_LIKE}"
+        )
     return None
 
 

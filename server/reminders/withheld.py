@@ -1,0 +1,122 @@
+"""Marks the open forms that stay back because a text of them may not be sent, and clears the mark once they can be asked.
+
+The mark stands in the timepoint's row: since which day, because of which texts, and whether nobody had been written to about it. It
+is kept up as long as the window is open; a window that closes keeps the last one, so that what the clinic could not ask is never
+taken for a patient's silence (server.schedule.status, rule 4). Each write repeats its conditions and is a transaction of its own:
+a pass may be killed anywhere and run again at any time.
+"""
+
+from collections.abc import Sequence
+from datetime import date
+from typing import Any
+
+from sqlalchemy import ColumnElement, Select, and_, exists, func, or_, select, update
+from sqlalchemy.orm import Session
+
+from server.models import FollowUp, Message, Patient, Timepoint
+from server.models.store import Store
+from server.models.wording import Wording, read_wording
+from server.reminders.outside import Outside, log, shortly
+from server.timepoints.plans import Plans, read_plans
+
+AT_ONCE = 500  # rows in one statement
+# plan id, plan version, timepoint, language: all that decides whether a form is withheld.
+Group = tuple[str, str, str, str]
+
+
+def mark_withheld(store: Store, outside: Outside, *, today: date) -> int:
+    """How many marks were set, changed or cleared. Reads without the lock first: on most passes nothing is to be written."""
+    with store.reading() as session:
+        wording, plans = read_wording(session, outside.library), read_plans(session)
+        found = []
+        for group, marked in _groups(session, today):
+            texts = _stopped(plans, wording, group)
+            if texts or (marked and texts is not None):
+                found.append((group, _wrong_marks(session, group, texts, today)))
+    return sum(_put_right(store, outside, group, ids, today) for group, ids in found)
+
+
+def _groups(session: Session, today: date) -> list[tuple[Group, int]]:
+    """What is open, with how many marks there are now."""
+    columns = (FollowUp.plan_id, Timepoint.plan_version, Timepoint.code, Patient.language)
+    query = _joined(select(*columns, func.count(Timepoint.withheld_on))).where(_open(today))
+    found = session.execute(query.group_by(*columns).order_by(*columns))
+    return [((row[0], row[1], row[2], row[3]), row[4]) for row in found]
+
+
+def _joined(query: Any) -> Select[Any]:
+    joined: Select[Any] = query.select_from(Timepoint).join(FollowUp, Timepoint.follow_up_id == FollowUp.id)
+    return joined.join(Patient, Patient.id == Timepoint.patient_id)
+
+
+def _open(today: date) -> ColumnElement[bool]:
+    return and_(
+        Timepoint.done_at.is_(None),
+        Timepoint.opens_on <= today,
+        or_(Timepoint.closes_on.is_(None), Timepoint.closes_on >= today),
+    )
+
+
+def _put_right(store: Store, outside: Outside, group: Group, ids: Sequence[int], today: date) -> int:
+    """Looks once more under the lock, since a decision or an answer may have come meanwhile."""
+    changed = 0
+    for start in range(0, len(ids), AT_ONCE):
+        with store.writing() as session:
+            texts = _stopped(read_plans(session), read_wording(session, outside.library), group)
+            if texts is None:
+                continue
+            wrong = _wrong_marks(session, group, texts, today, among=ids[start : start + AT_ONCE])
+            session.execute(update(Timepoint).where(Timepoint.id.in_(wrong)).values(_mark(texts, today)))
+            changed += len(wrong)
+    return changed
+
+
+def _mark(texts: str, today: date) -> dict[str, Any]:
+    if not texts:
+        return {"withheld_on": None, "withheld_texts": None, "withheld_unasked": None}
+    return {
+        "withheld_on": func.coalesce(Timepoint.withheld_on, today),
+        "withheld_texts": texts,
+        "withheld_unasked": ~_written_to(),
+    }
+
+
+def _wrong_marks(
+    session: Session, group: Group, texts: str, today: date, *, among: Sequence[int] | None = None
+) -> Sequence[int]:
+    """Ids of open timepoints of the group, or of those `among` them, whose mark is not what it should be now."""
+    wrong: ColumnElement[bool] = Timepoint.withheld_on.is_not(None)
+    if texts:
+        now_written_to = and_(Timepoint.withheld_unasked.is_(True), _written_to())
+        wrong = or_(Timepoint.withheld_on.is_(None), Timepoint.withheld_texts != texts, now_written_to)
+    plan_id, version, code, language = group
+    of_group = (
+        FollowUp.plan_id == plan_id,
+        Timepoint.plan_version == version,
+        Timepoint.code == code,
+        Patient.language == language,
+    )
+    rows = _joined(select(Timepoint.id)).where(_open(today), *of_group, wrong).order_by(Timepoint.id)
+    return session.scalars(rows if among is None else rows.where(Timepoint.id.in_(among))).all()
+
+
+def _written_to() -> ColumnElement[bool]:
+    sent = select(Message.id).where(Message.timepoint_id == Timepoint.id, Message.outcome == "sent")
+    return exists(sent.correlate(Timepoint))
+
+
+def _stopped(plans: Plans, wording: Wording, group: Group) -> str | None:
+    """Ids, in order and comma-separated, of the texts that hold the group's form back.
+
+    None while the plan cannot be used, or has no such timepoint: then a mark stays as it is.
+    """
+    plan_id, version, code, language = group
+    plan = plans.usable.get(f"{plan_id}@{version}")
+    if plan is None:
+        return None
+    try:
+        parts = plan.entry(code).parts
+    except KeyError as problem:
+        log.error("no marks for %s of plan %s: %s", code, plan.name, shortly(problem))
+        return None
+    return ",".join(sorted({each for part in parts for each in wording.stopped(part.instrument, language)}))
