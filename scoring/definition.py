@@ -15,6 +15,17 @@ STATUSES = ("usable", "needs_permission", "unverified")
 RECALLS = ("now", "day", "week", "four_weeks", "since_last", "not_known")
 ITEM_TYPES = ("choice", "integer", "scale", "month", "text")
 FINDERS = ("patient", "examiner")
+# What the people of a threshold had had done; `mixed`: patients of a shoulder clinic, `other`: another operation or none.
+TREATMENTS = ("arthroplasty", "mixed", "not_stated", "other")
+# The implant types that a threshold can be limited to: words of the clinic's own records.
+THRESHOLD_IMPLANTS = (
+    "resurfacing_hemi",
+    "resurfacing_with_glenoid",
+    "stemmed_hemi",
+    "stemless_hemi",
+    "anatomic_total",
+    "reverse",
+)
 THRESHOLD_KINDS = ("mcid", "scb", "detectable_change", "pass")
 # Where a rule for blanks comes from, and what a score says that used it.
 BASES = {
@@ -102,19 +113,28 @@ class Scale:
 
 @dataclass(frozen=True)
 class Threshold:
-    """A published value and whom it was found in; None where the source that was read does not say."""
+    """A published value and whom it was found in; None where the source that was read does not say.
+
+    `follow_up_days`: the shortest. `implants`: nobody had another. `confidence_percent`: of a detectable change.
+    `range_end`: the source prints a range for these people, and this is one end of it.
+    """
 
     kind: str
     scale: str
     value: Number
     plus_minus: Number | None
     population: str
+    treatment: str
     holds_hemiarthroplasty: bool | None
     anchor: str
     follow_up: str
+    follow_up_days: int | None
     n: int | None
     citation: str
     note: str | None
+    implants: tuple[str, ...] = ()
+    confidence_percent: int | None = None
+    range_end: bool = False
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,9 @@ from scoring.definition import (
     KINDS,
     RECALLS,
     STATUSES,
+    THRESHOLD_IMPLANTS,
     THRESHOLD_KINDS,
+    TREATMENTS,
     Condition,
     Definition,
     Item,
@@ -19,6 +21,8 @@ from scoring.definition import (
 )
 from scoring.parse_scales import parse_scales
 from scoring.reading import Node
+from scoring.steps import Number
+from scoring.strict_json import shown
 
 ID = r"[a-z][a-z0-9-]{0,29}"
 VERSION = r"[1-9][0-9]{0,5}"
@@ -57,7 +61,7 @@ def parse_definition(data: object, place: str) -> Definition:
         side=top.flag("side"),
         items=tuple(items.values()),
         scales=scales,
-        thresholds=tuple(_threshold(node, scales) for node in top.nodes("thresholds", may_be_empty=True)),
+        thresholds=_thresholds(top, scales),
         licence=_licence(top.node("licence")),
         sources=top.texts("sources"),
         norms=tuple(_norm(node, scales) for node in top.nodes("norms")) if top.has("norms") else (),
@@ -69,6 +73,8 @@ def _status(top: Node) -> str:
     status = top.word("status", STATUSES)
     if status == "usable" and top.node("licence").flag("needs_permission"):
         raise top.refuse("status", "cannot be usable while the licence needs permission")
+    if status == "needs_permission" and not top.node("licence").flag("needs_permission"):
+        raise top.refuse("status", "cannot need permission while the licence does not")
     if status == "usable" and top.word("recall", RECALLS) == "not_known":
         raise top.refuse("status", "cannot be usable while the period it asks about is not known")
     return status
@@ -135,29 +141,85 @@ def _condition(node: Node, earlier: dict[str, Item]) -> Condition:
     return Condition(name, _subset(node, "codes", earlier[name].numbers))
 
 
+def _thresholds(top: Node, scales: tuple[Scale, ...]) -> tuple[Threshold, ...]:
+    found: dict[tuple[object, ...], Threshold] = {}
+    for node in top.nodes("thresholds", may_be_empty=True):
+        one = _threshold(node, scales)
+        key = (one.kind, one.scale, one.value, one.population, one.follow_up, one.citation)
+        if key in found:
+            raise node.refuse("value", "is there already, with the same people and citation")
+        found[key] = one
+    return tuple(found.values())
+
+
 def _threshold(node: Node, scales: tuple[Scale, ...]) -> Threshold:
     node.only(*_OF_THRESHOLD)
+    kind = node.word("kind", THRESHOLD_KINDS)
+    scale = _of_a_score(node, scales)
+    if kind != "detectable_change" and node.has("confidence_percent"):
+        raise node.refuse("confidence_percent", "belongs to a detectable_change only")
     return Threshold(
-        kind=node.word("kind", THRESHOLD_KINDS),
-        scale=node.word("scale", [scale.scale for scale in scales]),
-        value=node.number("value"),
-        plus_minus=node.number("plus_minus") if node.has("plus_minus") else None,
+        kind=kind,
+        scale=scale.scale,
+        value=_level(node, "value", scale) if kind == "pass" else _difference(node, scale),
+        plus_minus=_above_0(node, "plus_minus") if node.has("plus_minus") else None,
         population=node.text("population"),
+        treatment=node.word("treatment", TREATMENTS),
         holds_hemiarthroplasty=_unless_null(node, "holds_hemiarthroplasty") and node.flag("holds_hemiarthroplasty"),
         anchor=node.text("anchor"),
         follow_up=node.text("follow_up"),
+        follow_up_days=node.whole("follow_up_days", 1, 36_525) if _unless_null(node, "follow_up_days") else None,
         n=node.whole("n", 1, 10_000_000) if _unless_null(node, "n") else None,
         citation=node.text("citation"),
         note=node.text("note") if node.has("note") else None,
+        implants=_implants(node) if node.has("implants") else (),
+        confidence_percent=node.whole("confidence_percent", 1, 99) if node.has("confidence_percent") else None,
+        range_end=node.has("range_end") and node.flag("range_end"),
     )
+
+
+def _of_a_score(node: Node, scales: tuple[Scale, ...]) -> Scale:
+    """A scale that is a score, not a bound of one."""
+    found = {scale.scale: scale for scale in scales if scale.missing.name != "fill"}
+    return found[node.word("scale", list(found))]
+
+
+def _implants(node: Node) -> tuple[str, ...]:
+    found = node.texts("implants")
+    for each in found:
+        if each not in THRESHOLD_IMPLANTS:
+            raise node.refuse("implants", f"{shown(each)} is none of {', '.join(THRESHOLD_IMPLANTS)}")
+    return found
+
+
+def _difference(node: Node, scale: Scale) -> Number:
+    value, low, high = node.number("value"), *scale.range
+    if not 0 < value <= high - low:
+        raise node.refuse("value", f"is no change on a scale from {low} to {high}")
+    return value
+
+
+def _level(node: Node, key: str, scale: Scale) -> Number:
+    value, low, high = node.number(key), *scale.range
+    if not low <= value <= high:
+        raise node.refuse(key, f"is no score on a scale from {low} to {high}")
+    return value
+
+
+def _above_0(node: Node, key: str) -> Number:
+    value = node.number(key)
+    if not value > 0:
+        raise node.refuse(key, "must be above 0")
+    return value
 
 
 def _norm(node: Node, scales: tuple[Scale, ...]) -> Norm:
     node.only(*_OF_NORM)
+    scale = _of_a_score(node, scales)
     return Norm(
-        scale=node.word("scale", [scale.scale for scale in scales]),
-        mean=node.number("mean"),
-        sd=node.number("sd") if _unless_null(node, "sd") else None,
+        scale=scale.scale,
+        mean=_level(node, "mean", scale),
+        sd=_above_0(node, "sd") if _unless_null(node, "sd") else None,
         population=node.text("population"),
         n=node.whole("n", 1, 10_000_000) if _unless_null(node, "n") else None,
         citation=node.text("citation"),

@@ -55,7 +55,7 @@ class Node:
             raise self.refuse(key, "must be a text")
         if value == "" and may_be_empty:
             return value
-        if len(value) > longest or not re.fullmatch(pattern, value, re.ASCII):
+        if len(value) > longest or not value.strip() or not re.fullmatch(pattern, value, re.ASCII):
             raise self.refuse(key, f"{shown(value)} does not have the form it should have")
         return value
 

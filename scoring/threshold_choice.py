@@ -1,31 +1,29 @@
 """Which of several published thresholds is used, by one rule that is said wherever one is."""
 
-import re
-
 from scoring.change import best_of
 from scoring.definition import Definition, Threshold
 
 # What `choose_threshold` does, for people.
 RULE = (
-    "Of several published thresholds of one kind, the one from a follow-up of at least a year comes first, then one whose "
-    "people had a hemiarthroplasty among them, then the largest number of people; of two alike, the one harder to reach."
+    "Of several published thresholds of one kind, one found after another operation than arthroplasty, or without any, is never used; one "
+    "found with one implant type is used for that type only, and there it comes first. Then comes arthroplasty before a mixed shoulder "
+    "clinic, and that before people whom the source does not describe; a single value before one end of a range; a follow-up of at least a "
+    "year; people with a hemiarthroplasty among them; the largest number of people. Of two alike it is the one harder to reach. "
+    "Measurement error is taken from any people, the highest stated confidence first."
 )
 YEAR_DAYS = 365
-_LENGTH = re.compile(r"(\d+) (day|week|month|year)s?\b")
-_DAYS = {"day": 1.0, "week": 7.0, "month": 365.25 / 12, "year": 365.25}
+_NEAR = ("not_stated", "mixed", "arthroplasty")  # rising
 
 
-def choose_threshold(definition: Definition, scale: str, kind: str) -> Threshold | None:
-    """By RULE, among those of this scale and kind; None when none was read."""
-    found = [each for each in definition.thresholds if each.scale == scale and each.kind == kind]
+def choose_threshold(definition: Definition, scale: str, kind: str, *, implant: str | None = None) -> Threshold | None:
+    """By RULE, among those of this scale and kind, for a shoulder with this implant type; None when none may be used."""
+    found = [each for each in of_kind(definition, scale, kind) if _may_be_used(each, implant)]
     rising = kind != "pass" or best_of(definition.by_scale[scale]) == definition.by_scale[scale].range[1]
     return max(found, key=lambda each: _rank(each, rising), default=None)
 
 
-def shortest_follow_up(threshold: Threshold) -> float | None:
-    """In days, as far as it is stated: the first length named. "2 years or more, mean 3.5 years" is two years."""
-    found = _LENGTH.search(threshold.follow_up)
-    return int(found[1]) * _DAYS[found[2]] if found else None
+def of_kind(definition: Definition, scale: str, kind: str) -> list[Threshold]:
+    return [each for each in definition.thresholds if each.scale == scale and each.kind == kind]
 
 
 def threshold_anchor(definition: Definition, threshold: Threshold) -> str:
@@ -33,10 +31,20 @@ def threshold_anchor(definition: Definition, threshold: Threshold) -> str:
     return f"threshold-{definition.thresholds.index(threshold) + 1}"
 
 
+def _may_be_used(threshold: Threshold, implant: str | None) -> bool:
+    if threshold.kind == "detectable_change":
+        return True
+    return threshold.treatment in _NEAR and (not threshold.implants or implant in threshold.implants)
+
+
 def _rank(threshold: Threshold, rising: bool) -> tuple[float, ...]:
-    followed = shortest_follow_up(threshold) or 0
+    error = threshold.kind == "detectable_change"
     return (
-        followed >= YEAR_DAYS,
+        threshold.confidence_percent or 0,
+        bool(threshold.implants),
+        0 if error else _NEAR.index(threshold.treatment),
+        not threshold.range_end,
+        (threshold.follow_up_days or 0) >= YEAR_DAYS,
         threshold.holds_hemiarthroplasty is True,
         threshold.n or 0,
         threshold.value if rising else -threshold.value,

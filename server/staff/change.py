@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from scoring.change import best_of, worst_of
 from scoring.definition import Definition, Scale
@@ -10,7 +11,7 @@ from server.staff.compared import Compared, compared
 from server.staff.course import SCALES, STATE
 from server.staff.printed import Reading, printed, score_href
 from server.staff.record import Record, Side, Step
-from server.staff.states import Level, Said, level_of, said_of
+from server.staff.states import Level, Said, level_of, said_of, year_of
 from server.staff.thresholds import ShownThreshold
 
 # What is itself a state, or a change, has no change of its own.
@@ -134,6 +135,9 @@ def _changes(
 ) -> Iterator[Compared]:
     """Of the last score: since before surgery, since before the revision it comes after, since the score before it."""
     last_step, last = scored[-1]
+    tell = partial(
+        compared, definition, scale, year=year_of(last_step), implant=last_step.operation.implant_type, after=last
+    )
     readings = {id(step): found for step, found in scored}
     baselines = [(before_surgery(side), _before_words(side))]
     if last_step.after_revision:
@@ -144,11 +148,11 @@ def _changes(
         if step is not None and step is not last_step and id(step) in readings:
             early = ", answered early" if step.timepoint.window_state == "early" else ""
             before = readings[id(step)]
-            yield compared(definition, scale, before, last, f"{since}{early}", from_baseline=True)
+            yield tell(before=before, since=f"{since}{early}", from_baseline=True)
     previous = scored[-2] if len(scored) > 1 else None
     if previous is not None and not any(previous[0] is step for step, _since in baselines):
         since = f"since {previous[1].when}"
-        yield compared(definition, scale, previous[1], last, since, from_baseline=False)
+        yield tell(before=previous[1], since=since, from_baseline=False)
 
 
 def _before_words(side: Side) -> str:

@@ -7,14 +7,16 @@ from scoring.definition import Definition, Scale
 from scoring.printed_decimals import half_up
 from scoring.steps import fraction_of
 from server.staff.printed import Reading, points
-from server.staff.thresholds import ShownThreshold, chosen
+from server.staff.thresholds import ShownThreshold, chosen, why_none
 
+TOO_SOON = "within the first year no threshold is used"
 BEYOND_ERROR = "beyond measurement error"
 
 
 @dataclass(frozen=True)
 class Compared:
-    """`word` is empty where no threshold was read; `too_high` where the score before left no room to improve by it.
+    """`word` is empty where no threshold is used, and then `none` says why; `too_high` where the score before left no room to improve
+    by it.
 
     `steps`: the arithmetic, a line each.
     """
@@ -29,13 +31,25 @@ class Compared:
     detectable: ShownThreshold | None
     too_high: bool
     steps: tuple[str, ...]
+    none: str
 
 
 def compared(
-    definition: Definition, scale: Scale, before: Reading, after: Reading, since: str, *, from_baseline: bool
+    definition: Definition,
+    scale: Scale,
+    before: Reading,
+    after: Reading,
+    since: str,
+    *,
+    from_baseline: bool,
+    year: int | None,
+    implant: str | None,
 ) -> Compared:
-    """The percent of the possible improvement, and whether there was room for one, are told from the baseline only."""
-    matters = chosen(definition, scale.scale, "mcid")
+    """The percent of the possible improvement, and whether there was room for one, are told from the baseline only.
+
+    `year` of the score after; thresholds of what matters were found a year or more after surgery and say nothing earlier.
+    """
+    matters = chosen(definition, scale.scale, "mcid", implant=implant) if year else None
     detectable = chosen(definition, scale.scale, "detectable_change")
     by = gain(scale, before.value, after.value)
     word, too_high = "", False
@@ -61,6 +75,7 @@ def compared(
         detectable=detectable,
         too_high=too_high,
         steps=tuple(steps),
+        none=TOO_SOON if not year else why_none(definition, scale.scale, "mcid"),
     )
 
 

@@ -7,20 +7,23 @@ from scoring.definition import Definition, Scale
 from server.staff.course import STATE
 from server.staff.printed import Reading, score_href
 from server.staff.record import Side, Step
-from server.staff.thresholds import ShownThreshold, chosen
+from server.staff.thresholds import ShownThreshold, chosen, why_none
+
+A_YEAR = {"year": 1, "month": 12, "week": 52, "day": 365}
 
 
 @dataclass(frozen=True)
 class Level:
-    """`state` and `threshold` are None where no level was read for this scale."""
+    """`state` and `threshold` are None where there is no level to use for this scale; `none` says why."""
 
     threshold: ShownThreshold | None
     state: State | None
+    none: str = ""
 
     @property
     def word(self) -> str:
         if self.state is None:
-            return "no published level was read"
+            return self.none
         return self.state.reason or ("yes" if self.state.acceptable else "no")
 
 
@@ -38,9 +41,9 @@ class Said:
 
 
 def level_of(step: Step, last: Reading, definition: Definition, scale: Scale) -> Level:
-    threshold = chosen(definition, scale.scale, "pass")
+    threshold = chosen(definition, scale.scale, "pass", implant=step.operation.implant_type)
     if threshold is None:
-        return Level(None, None)
+        return Level(None, None, why_none(definition, scale.scale, "pass"))
     return Level(threshold, by_threshold(scale, threshold.threshold, last.value, year=year_of(step)))
 
 
@@ -59,5 +62,5 @@ def year_of(step: Step) -> int | None:
     code = step.timepoint.code
     if code == "baseline":
         return None
-    head, _, tail = code.partition("-")
-    return int(tail) if head == "year" else 0
+    unit, _, count = code.partition("-")
+    return int(count) // A_YEAR[unit]

@@ -6,7 +6,7 @@ from flask import url_for
 
 from scoring.definition import Definition, Threshold
 from scoring.reachable import first_reachable
-from scoring.threshold_choice import choose_threshold, threshold_anchor
+from scoring.threshold_choice import choose_threshold, of_kind, threshold_anchor
 
 KIND = {
     "mcid": "smallest change that matters",
@@ -18,6 +18,11 @@ HEMI = {
     True: "hemiarthroplasty among them",
     False: "no hemiarthroplasty in it",
     None: "whether with hemiarthroplasty: not stated",
+}
+WHOM = {
+    "mixed": "patients of a shoulder clinic",
+    "not_stated": "people whom the source does not describe",
+    "other": "no arthroplasty",
 }
 
 
@@ -37,9 +42,11 @@ class ShownThreshold:
 
     @property
     def in_short(self) -> str:
-        """For beside a word: "n = 887, hemiarthroplasty among them"."""
-        n = f"n = {self.threshold.n}, " if self.threshold.n else ""
-        return f"{n}{self.hemi}"
+        """For beside a word: "n = 887, arthroplasty, hemiarthroplasty among them"."""
+        each = self.threshold
+        n = f"n = {each.n}, " if each.n else ""
+        confidence = f", at {each.confidence_percent} % confidence" if each.confidence_percent else ""
+        return f"{n}{WHOM.get(each.treatment) or f'arthroplasty, {self.hemi}'}{confidence}"
 
     @property
     def sentence(self) -> str:
@@ -47,14 +54,15 @@ class ShownThreshold:
         each = self.threshold
         reached = f", {self.reached}" if self.reached else ""
         note = f" {each.note}" if each.note else ""
+        confidence = f", at {each.confidence_percent} % confidence" if each.confidence_percent else ""
         return (
-            f"{self.value}{reached}. Found in: {self.whom}; {self.hemi}. Anchor: {each.anchor}. "
+            f"{self.value}{reached}{confidence}. Found in: {self.whom}; {self.hemi}. Anchor: {each.anchor}. "
             f"Follow-up: {each.follow_up}. {each.citation}.{note}"
         )
 
 
 def show_threshold(definition: Definition, threshold: Threshold) -> ShownThreshold:
-    alike = [each for each in definition.thresholds if (each.kind, each.scale) == (threshold.kind, threshold.scale)]
+    alike = of_kind(definition, threshold.scale, threshold.kind)
     anchor = threshold_anchor(definition, threshold)
     spread = f" ± {threshold.plus_minus:g}" if threshold.plus_minus else ""
     return ShownThreshold(
@@ -70,10 +78,16 @@ def show_threshold(definition: Definition, threshold: Threshold) -> ShownThresho
     )
 
 
-def chosen(definition: Definition, scale: str, kind: str) -> ShownThreshold | None:
-    """The one that is used, by scoring.threshold_choice.RULE; None when none was read."""
-    found = choose_threshold(definition, scale, kind)
+def chosen(definition: Definition, scale: str, kind: str, *, implant: str | None = None) -> ShownThreshold | None:
+    """The one that is used, by scoring.threshold_choice.RULE; None when none may be."""
+    found = choose_threshold(definition, scale, kind, implant=implant)
     return show_threshold(definition, found) if found else None
+
+
+def why_none(definition: Definition, scale: str, kind: str) -> str:
+    """Where none was chosen: whether none was read, or none that may be used."""
+    what = "level" if kind == "pass" else "threshold"
+    return f"no published {what} {'after arthroplasty ' if of_kind(definition, scale, kind) else ''}was read"
 
 
 def _reached(definition: Definition, threshold: Threshold) -> str:

@@ -54,6 +54,7 @@ THRESHOLDS: dict[str, list[Row]] = {
     ],
     "Michener, McClure, Sennett, J Shoulder Elbow Surg 2002;11:587-594, doi 10.1067/mse.2002.127096": [
         ("ases", "total", ERROR, 9.7, None, 63),
+        ("ases", "total", ERROR, 16, None, 63),
         ("ases", "total", CHANGE, 6.4, None, 63),
     ],
     "Roy, MacDermid, Woodhouse, Arthritis Rheum 2009;61:623-632, doi 10.1002/art.24396": [
@@ -96,7 +97,7 @@ THRESHOLDS: dict[str, list[Row]] = {
         ("ases", "total", CHANGE, 17, None, None),
         ("worc", "raw", CHANGE, 245, None, None),
     ],
-    "Franchignoni et al., J Orthop Sports Phys Ther 2014": [
+    "Franchignoni et al., J Orthop Sports Phys Ther 2014;44:30-39": [
         ("dash", "total", ERROR, 10.81, None, 255),
         ("dash", "total", CHANGE, 10.83, None, 255),
         ("quickdash", "total", ERROR, 12.85, None, 255),
@@ -107,8 +108,8 @@ THRESHOLDS: dict[str, list[Row]] = {
         ("pain", "pain", CHANGE, 1.1, None, 101),
     ],
     "Rysstad et al. 2020, doi 10.1186/s12891-020-03289-z": [
-        ("quickdash", "total", CHANGE, 10.8, None, None),
-        ("quickdash", "total", CHANGE, 13.6, None, None),
+        ("quickdash", "total", CHANGE, 10.8, None, 117),
+        ("quickdash", "total", CHANGE, 13.6, None, 117),
     ],
     "Rysstad et al. 2017, doi 10.1186/s12891-017-1616-z": [
         ("dash", "total", ERROR, 11.8, None, 50),
@@ -122,13 +123,17 @@ THRESHOLDS: dict[str, list[Row]] = {
         ("oss", "total", CHANGE, 6, None, 112),
         ("constant", "total", CHANGE, 11, None, 112),
     ],
-    "doi 10.1002/acr.25304": [
+    "Fang et al., Arthritis Care Res 2024;76:895-903, doi 10.1002/acr.25304": [
         ("oss", "total", CHANGE, 6.50, None, 1117),
         ("oss", "total", CHANGE, 8.42, None, 1117),
     ],
     "PMC6994807": [
-        ("oss", "total", CHANGE, 3.3, None, None),
-        ("oss", "total", CHANGE, 2.7, None, None),
+        ("oss", "total", CHANGE, 3.3, None, 306),
+        ("oss", "total", CHANGE, 2.7, None, 306),
+        ("constant", "total", CHANGE, 6.7, None, 306),
+        ("constant", "total", CHANGE, 6.3, None, 306),
+        ("ucla", "total", CHANGE, 3.0, None, 306),
+        ("ucla", "total", CHANGE, 2.9, None, 306),
     ],
     "Arthroscopy 2022": [
         ("oss", "total", CHANGE, 6.9, None, 131),

@@ -9,6 +9,7 @@ import pytest
 import instruments
 from scoring.definition import Definition, Norm, Threshold
 from scoring.library import load_library
+from tests.instruments.people import PEOPLE
 from tests.instruments.published import ERROR, NORMS, STATUS, THRESHOLDS, NormRow, Row
 
 ROOT = Path(next(iter(instruments.__path__)))
@@ -58,6 +59,33 @@ def test_every_threshold_of_a_source_is_there_as_printed(source: str) -> None:
 def test_there_is_no_threshold_that_no_source_has() -> None:
     found = {one.citation for definition in DEFINITIONS.values() for one in definition.thresholds}
     assert found == set(THRESHOLDS)
+
+
+@pytest.mark.parametrize("source", THRESHOLDS)
+def test_the_people_of_a_source_are_told_as_it_tells_them(source: str) -> None:
+    found = {
+        (
+            one.population,
+            one.treatment,
+            one.implants,
+            one.holds_hemiarthroplasty,
+            one.anchor,
+            one.follow_up_days,
+            one.confidence_percent,
+        )
+        for definition in DEFINITIONS.values()
+        for one in definition.thresholds
+        if one.citation == source
+    }
+    assert found == set(PEOPLE[source])
+
+
+def test_the_days_of_a_follow_up_are_those_of_its_words() -> None:
+    days = {"week": 7.0, "month": 365.25 / 12, "year": 365.25}
+    for one in (one for definition in DEFINITIONS.values() for one in definition.thresholds):
+        words = re.match(r"(\d+) (week|month|year)s?\b", one.follow_up)
+        assert one.follow_up_days == (round(int(words[1]) * days[words[2]]) if words else None), one.follow_up
+        assert words or one.follow_up == "not stated in what was read"
 
 
 @pytest.mark.parametrize("source", NORMS)

@@ -56,9 +56,11 @@ def threshold_data(**changes: Any) -> dict[str, Any]:
         "scale": "total",
         "value": 2.5,
         "population": "nobody",
+        "treatment": "arthroplasty",
         "holds_hemiarthroplasty": None,
         "anchor": "none",
         "follow_up": "2 years",
+        "follow_up_days": None,
         "n": None,
         "citation": "made for tests",
     } | changes

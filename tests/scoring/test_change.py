@@ -1,7 +1,7 @@
 """Change within one person: gains, percent of the possible, reliable change, words by stated thresholds, ends."""
 
+from dataclasses import replace
 from fractions import Fraction
-from typing import Any
 
 import pytest
 from hypothesis import given
@@ -27,10 +27,9 @@ PAIN = library().instrument("pain").by_scale["pain"]
 ASES = library().instrument("ases").by_scale["total"]
 
 
-def threshold(kind: str, value: float, scale: str = "total", **changes: Any) -> Threshold:
-    data = definition_data(thresholds=[threshold_data(kind=kind, value=value, **changes)])
-    (found,) = parse_definition(data, "trial.json").thresholds
-    return Threshold(**{**vars(found), "scale": scale})
+def threshold(kind: str, value: float, scale: str = "total") -> Threshold:
+    (found,) = parse_definition(definition_data(thresholds=[threshold_data(kind=kind)]), "trial.json").thresholds
+    return replace(found, scale=scale, value=value)
 
 
 MCID = threshold("mcid", 2.3)

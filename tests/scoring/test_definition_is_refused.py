@@ -33,6 +33,17 @@ def of_threshold(**changes: Any) -> dict[str, Any]:
     return definition_data(thresholds=[threshold_data(**changes)])
 
 
+def of_norm(**changes: Any) -> dict[str, Any]:
+    norm = {"scale": "total", "mean": 5, "sd": 1, "population": "p", "n": None, "citation": "c"}
+    return definition_data(norms=[norm | changes])
+
+
+def of_bound(**changes: Any) -> dict[str, Any]:
+    """A scale that counts blanks as an answer is a bound of a score, and nothing was published about it."""
+    bound = scale_data(scale="bound", title="Bound", missing={"name": "fill", "value": 0, "source": "made for tests"})
+    return definition_data(scales=[scale_data(), bound], **changes)
+
+
 def test_the_definition_that_the_others_change_is_accepted() -> None:
     definition = trial()
     assert definition.spec == "trial@1"
@@ -154,6 +165,57 @@ def test_the_definition_that_the_others_change_is_accepted() -> None:
             of_scale(missing={"name": "fill", "value": 2, "source": "s"}),
             "trial.json scales[0] missing value",
             "2 is not a value of every item",
+        ),
+        (
+            of_threshold(treatment="surgery"),
+            "trial.json thresholds[0] treatment",
+            '"surgery" is none of arthroplasty, mixed, not_stated, other',
+        ),
+        (
+            of_threshold(implants=["knee"]),
+            "trial.json thresholds[0] implants",
+            '"knee" is none of resurfacing_hemi, resurfacing_with_glenoid, stemmed_hemi, stemless_hemi, anatomic_total, reverse',
+        ),
+        (of_threshold(implants=[]), "trial.json thresholds[0] implants", "must be a list with something in it"),
+        (of_threshold(value=0), "trial.json thresholds[0] value", "is no change on a scale from 0 to 11"),
+        (of_threshold(value=-2.3), "trial.json thresholds[0] value", "is no change on a scale from 0 to 11"),
+        (of_threshold(value=11.5), "trial.json thresholds[0] value", "is no change on a scale from 0 to 11"),
+        (of_threshold(kind="pass", value=-1), "trial.json thresholds[0] value", "is no score on a scale from 0 to 11"),
+        (of_threshold(kind="pass", value=840), "trial.json thresholds[0] value", "is no score on a scale from 0 to 11"),
+        (of_threshold(plus_minus=0), "trial.json thresholds[0] plus_minus", "must be above 0"),
+        (of_threshold(plus_minus=-1), "trial.json thresholds[0] plus_minus", "must be above 0"),
+        (
+            of_threshold(follow_up=" "),
+            "trial.json thresholds[0] follow_up",
+            '" " does not have the form it should have',
+        ),
+        (
+            of_threshold(follow_up_days=0),
+            "trial.json thresholds[0] follow_up_days",
+            "must be a whole number from 1 to 36525",
+        ),
+        (
+            of_threshold(confidence_percent=90),
+            "trial.json thresholds[0] confidence_percent",
+            "belongs to a detectable_change only",
+        ),
+        (of_threshold(range_end="yes"), "trial.json thresholds[0] range_end", "must be true or false"),
+        (
+            definition_data(thresholds=[threshold_data(), threshold_data(anchor="another")]),
+            "trial.json thresholds[1] value",
+            "is there already, with the same people and citation",
+        ),
+        (of_norm(mean=500), "trial.json norms[0] mean", "is no score on a scale from 0 to 11"),
+        (of_norm(sd=-3), "trial.json norms[0] sd", "must be above 0"),
+        (
+            of_bound(thresholds=[threshold_data(scale="bound")]),
+            "trial.json thresholds[0] scale",
+            '"bound" is none of total',
+        ),
+        (
+            definition_data(status="needs_permission"),
+            "trial.json status",
+            "cannot need permission while the licence does not",
         ),
         (definition_data(change_scale="other"), "trial.json change_scale", '"other" is none of total'),
         (of_threshold(scale="other"), "trial.json thresholds[0] scale", '"other" is none of total'),

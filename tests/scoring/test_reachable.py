@@ -1,6 +1,7 @@
 """Which values a scale can reach, and the first that meets a threshold."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from fractions import Fraction
 from itertools import product
 from typing import Any
@@ -169,13 +170,15 @@ def test_the_first_change_is_the_smallest_between_any_two_values() -> None:
     """Values 0, 1 and 5: a change of 2 is first met by 4, from 1 to 5."""
     rule = {"name": "value", "items": ["1"], "then": [{"name": "table", "rows": [[0, 0], [1, 1], [2, 5]]}]}
     items = [{"item": "1", "type": "choice", "codes": [0, 1, 2], "topic": "t"}]
-    thresholds = [threshold_data(kind="mcid", value=value) for value in (0.5, 1, 2, 4.5, 5, 5.5)]
+    thresholds = [threshold_data(kind="mcid", value=value) for value in (0.5, 1, 2, 4.5, 5)]
     data = definition_data(items=items, scales=[scale_data(rule=rule, range=[0, 5])], thresholds=thresholds)
     definition = parse_definition(data, "trial.json")
-    assert [first_reachable(definition, each) for each in definition.thresholds] == [1, 1, 4, 5, 5, 5.5]
+    assert [first_reachable(definition, each) for each in definition.thresholds] == [1, 1, 4, 5, 5]
 
 
 def test_a_threshold_that_nothing_reaches_stands_as_it_is() -> None:
-    data = definition_data(thresholds=[threshold_data(kind="mcid", value=40), threshold_data(kind="pass", value=40)])
-    definition = parse_definition(data, "trial.json")
-    assert [first_reachable(definition, each) for each in definition.thresholds] == [40, 40]
+    """Scores from 0 to 11: no change exceeds 11, and none is 40."""
+    definition, error = whole("detectable_change", 11)
+    assert first_reachable(definition, error) == 11
+    beyond = [replace(error, kind=kind, value=40) for kind in ("mcid", "pass")]
+    assert [first_reachable(definition, each) for each in beyond] == [40, 40]

@@ -4,13 +4,28 @@ from dataclasses import replace
 
 import pytest
 
-from scoring.definition import Definition, Threshold
-from scoring.threshold_choice import choose_threshold, shortest_follow_up, threshold_anchor
+from scoring.definition import THRESHOLD_IMPLANTS, Definition, Threshold
+from scoring.threshold_choice import choose_threshold, of_kind, threshold_anchor
 from tests.scoring.making import library
 
 SST = library().instrument("sst@1")
 PAIN = library().instrument("pain@1")
-GIVEN = Threshold("mcid", "total", 2, None, "people", None, "anchor", "2 years", 100, "citation", None)
+GIVEN = Threshold(
+    kind="mcid",
+    scale="total",
+    value=2,
+    plus_minus=None,
+    population="people",
+    treatment="arthroplasty",
+    holds_hemiarthroplasty=None,
+    anchor="anchor",
+    follow_up="a year",
+    follow_up_days=365,
+    n=100,
+    citation="citation",
+    note=None,
+)
+ERROR = replace(GIVEN, kind="detectable_change")
 
 
 def with_thresholds(definition: Definition, *thresholds: Threshold) -> Definition:
@@ -20,8 +35,13 @@ def with_thresholds(definition: Definition, *thresholds: Threshold) -> Definitio
 @pytest.mark.parametrize(
     ("other", "why"),
     [
-        (replace(GIVEN, follow_up="6 months", holds_hemiarthroplasty=True, n=900), "a follow-up of at least a year"),
-        (replace(GIVEN, follow_up="not stated in what was read", n=900), "a follow-up that is stated"),
+        (replace(GIVEN, treatment="mixed", follow_up_days=900, n=900), "arthroplasty before a mixed clinic"),
+        (replace(GIVEN, treatment="not_stated", follow_up_days=900, n=900), "arthroplasty before people not described"),
+        (replace(GIVEN, treatment="other", follow_up_days=900, n=900), "arthroplasty"),
+        (replace(GIVEN, range_end=True, n=900), "a single value"),
+        (replace(GIVEN, implants=("reverse",), n=900), "not another implant's"),
+        (replace(GIVEN, follow_up_days=364, holds_hemiarthroplasty=True, n=900), "a follow-up of at least a year"),
+        (replace(GIVEN, follow_up_days=None, n=900), "a follow-up that is stated"),
         (replace(GIVEN, n=40), "more people"),
         (replace(GIVEN, n=None), "a number of people that is stated"),
         (replace(GIVEN, value=1.5), "of two alike the one harder to reach"),
@@ -58,18 +78,100 @@ def test_the_shoulder_test_takes_the_values_of_arthroplasty_with_hemiarthroplast
     assert level is not None and (level.value, level.n) == (8.4, 326)
 
 
-@pytest.mark.parametrize(
-    ("said", "days"),
-    [
-        ("2 years or more, mean 3.5 years", 730.5),
-        ("12 months", 365.25),
-        ("6 weeks", 42),
-        ("10 days", 10),
-        ("not stated in what was read", None),
-    ],
-)
-def test_the_shortest_follow_up_is_read_from_its_words(said: str, days: float | None) -> None:
-    assert shortest_follow_up(replace(GIVEN, follow_up=said)) == days
+def test_a_mixed_clinic_comes_before_people_whom_the_source_does_not_describe() -> None:
+    mixed, unknown = replace(GIVEN, treatment="mixed", n=10), replace(GIVEN, treatment="not_stated", n=900)
+    for order in ((mixed, unknown), (unknown, mixed)):
+        assert choose_threshold(with_thresholds(SST, *order), "total", "mcid") is mixed
+
+
+def test_arthroplasty_comes_before_a_single_value_and_that_before_a_long_follow_up() -> None:
+    end = replace(GIVEN, range_end=True)
+    assert choose_threshold(with_thresholds(SST, end, replace(GIVEN, treatment="mixed")), "total", "mcid") is end
+    single = replace(GIVEN, follow_up_days=42)
+    assert choose_threshold(with_thresholds(SST, end, single), "total", "mcid") is single
+
+
+@pytest.mark.parametrize("kind", ["mcid", "scb", "pass"])
+def test_what_was_found_after_another_operation_or_without_one_is_never_used(kind: str) -> None:
+    other = replace(GIVEN, kind=kind, treatment="other")
+    definition = with_thresholds(SST, other)
+    assert choose_threshold(definition, "total", kind) is None
+    assert of_kind(definition, "total", kind) == [other]
+
+
+def test_the_value_of_one_implant_type_is_for_that_type_and_there_it_comes_first() -> None:
+    own = replace(GIVEN, implants=("reverse", "anatomic_total"), n=10, follow_up_days=42, treatment="mixed")
+    for order in ((GIVEN, own), (own, GIVEN)):
+        definition = with_thresholds(SST, *order)
+        chosen = [
+            choose_threshold(definition, "total", "mcid", implant=each) for each in ("reverse", "stemmed_hemi", None)
+        ]
+        assert chosen == [own, GIVEN, GIVEN]
+
+
+def test_measurement_error_is_taken_from_any_people_by_its_confidence() -> None:
+    stated = replace(ERROR, treatment="other", implants=("reverse",), confidence_percent=90, n=10)
+    higher = replace(stated, confidence_percent=95)
+    unstated = replace(ERROR, n=900)
+    for order in ((stated, unstated), (unstated, stated)):
+        assert choose_threshold(with_thresholds(SST, *order), "total", "detectable_change") is stated
+    assert choose_threshold(with_thresholds(SST, stated, higher), "total", "detectable_change") is higher
+    many = replace(ERROR, treatment="other", n=901)
+    assert choose_threshold(with_thresholds(SST, unstated, many), "total", "detectable_change") is many
+
+
+# Read from the definitions by hand, by the rule; (kind, scale, value, n), and what an implant type changes.
+USED: dict[str, list[tuple[str, str, float, int | None]]] = {
+    "sst": [("mcid", "total", 2.3, 887), ("scb", "total", 3.4, 1568),
+            ("detectable_change", "total", 2.8, 164), ("pass", "total", 8.4, 326)],
+    "ases": [("mcid", "total", 13.6, 466), ("scb", "total", 31.5, 1568),
+             ("detectable_change", "total", 16, 63), ("pass", "total", 76, 326)],
+    "pain": [("mcid", "pain", 1.6, 466), ("scb", "pain", 3.2, 1568), ("pass", "pain", 1.5, 326)],
+    "sane": [("mcid", "sane", 14.9, 153), ("pass", "sane", 85.7, 204)],
+    "oss": [("mcid", "total", 8.42, 1117), ("detectable_change", "total", 6.0, 164)],
+    "dash": [("mcid", "total", 7.2, 231), ("detectable_change", "total", 10.81, 255)],
+    "quickdash": [("mcid", "total", 13.4, 164), ("detectable_change", "total", 12.85, 255)],
+    "spadi": [("mcid", "total", 13, None), ("detectable_change", "total", 18, None)],
+    "constant": [("mcid", "total", 5.7, 466), ("scb", "total", 19.1, 1568)],
+    "woos": [("mcid", "total", 13.3, 231)],
+    "worc": [("mcid", "raw", 245, None)],
+    "wosi": [("mcid", "raw", 174.05, None), ("detectable_change", "total", 23, None)],
+    "ucla": [("mcid", "total", 8.7, 466), ("scb", "total", 12.6, 1568)],
+    "penn": [("detectable_change", "total", 12.1, None), ("detectable_change", "function", 8.6, None)],
+}  # fmt: skip
+BY_IMPLANT = [
+    ("sst", "anatomic_total", 1.6),
+    ("sst", "reverse", 3.7),
+    ("oss", "reverse", 6.6),
+    ("constant", "reverse", 8),
+]
+
+
+@pytest.mark.parametrize("definition", library().definitions.values(), ids=lambda each: each.spec)
+def test_the_thresholds_that_are_used(definition: Definition) -> None:
+    found = []
+    for kind in ("mcid", "scb", "detectable_change", "pass"):
+        for scale in definition.by_scale:
+            chosen = choose_threshold(definition, scale, kind)
+            found += [(kind, scale, float(chosen.value), chosen.n)] if chosen else []
+    assert sorted(found, key=str) == sorted(USED.get(definition.id, []), key=str)
+
+
+@pytest.mark.parametrize(("name", "implant", "value"), BY_IMPLANT)
+def test_the_thresholds_that_an_implant_type_changes(name: str, implant: str, value: float) -> None:
+    chosen = choose_threshold(library().instrument(name), "total", "mcid", implant=implant)
+    assert chosen is not None and float(chosen.value) == value and chosen.implants == (implant,)
+
+
+def test_no_other_implant_type_changes_a_threshold() -> None:
+    changed = []
+    for definition in library().definitions.values():
+        for implant in THRESHOLD_IMPLANTS:
+            for scale, kind in {(each.scale, each.kind) for each in definition.thresholds}:
+                own = choose_threshold(definition, scale, kind, implant=implant)
+                if own is not choose_threshold(definition, scale, kind):
+                    changed.append((definition.id, implant))
+    assert sorted(changed) == sorted((name, implant) for name, implant, _value in BY_IMPLANT)
 
 
 def test_every_row_has_an_anchor_of_its_own() -> None:

@@ -4,8 +4,9 @@ from typing import Any
 
 import pytest
 
-from scoring.definition import Item, Licence, Missing
+from scoring.definition import THRESHOLD_IMPLANTS, Item, Licence, Missing
 from scoring.parse import parse_definition
+from server.models.operation import IMPLANT_TYPES
 from tests.scoring.making import definition_data, scale_data, threshold_data, trial
 
 CHOICE: dict[str, Any] = {"item": "1", "type": "choice", "codes": [1, 0], "topic": "choice"}
@@ -20,13 +21,47 @@ def test_every_period_that_an_instrument_asks_about(recall: str) -> None:
 
 @pytest.mark.parametrize("status", ["usable", "needs_permission", "unverified"])
 def test_every_status(status: str) -> None:
-    assert trial(status=status).sendable is (status == "usable")
+    licence = {"terms": "ask", "source": "the owner", "needs_permission": status == "needs_permission"}
+    assert trial(status=status, licence=licence).sendable is (status == "usable")
 
 
 @pytest.mark.parametrize("kind", ["mcid", "scb", "detectable_change", "pass"])
 def test_every_kind_of_threshold(kind: str) -> None:
     (found,) = trial(thresholds=[threshold_data(kind=kind)]).thresholds
     assert (found.kind, found.value, found.plus_minus, found.note) == (kind, 2.5, None, None)
+    assert (found.implants, found.confidence_percent, found.range_end) == ((), None, False)
+
+
+@pytest.mark.parametrize("treatment", ["arthroplasty", "mixed", "not_stated", "other"])
+def test_whom_a_threshold_was_found_in_is_kept(treatment: str) -> None:
+    more = {
+        "treatment": treatment,
+        "implants": ["reverse"],
+        "range_end": True,
+        "follow_up_days": 730,
+        "plus_minus": 0.5,
+    }
+    (found,) = trial(thresholds=[threshold_data(kind="detectable_change", confidence_percent=90, **more)]).thresholds
+    assert (found.treatment, found.implants, found.range_end) == (treatment, ("reverse",), True)
+    assert (found.follow_up_days, found.confidence_percent, found.plus_minus) == (730, 90, 0.5)
+
+
+def test_the_ends_of_what_a_threshold_and_a_norm_can_be_are_kept() -> None:
+    """The trial's scale runs from 0 to 11."""
+    for kind, value in (("mcid", 11), ("pass", 0), ("pass", 11), ("mcid", 0.01)):
+        assert trial(thresholds=[threshold_data(kind=kind, value=value)]).thresholds[0].value == value
+    for days, confidence in ((1, 1), (36_525, 99)):
+        one = threshold_data(kind="detectable_change", follow_up_days=days, confidence_percent=confidence)
+        (found,) = trial(thresholds=[one]).thresholds
+        assert (found.follow_up_days, found.confidence_percent) == (days, confidence)
+    norm: dict[str, Any] = {"scale": "total", "sd": 0.1, "population": "p", "n": 1, "citation": "c"}
+    assert [trial(norms=[{**norm, "mean": mean}]).norms[0].mean for mean in (0, 11)] == [0, 11]
+    two = [threshold_data(value=value) for value in (2, 3)]
+    assert len(trial(thresholds=two).thresholds) == 2
+
+
+def test_the_implant_types_are_those_of_a_clinics_records() -> None:
+    assert set(THRESHOLD_IMPLANTS) == set(IMPLANT_TYPES) - {"none", "other", "unknown"}
 
 
 @pytest.mark.parametrize("unit", ["percent", "weeks", "millimetres", "degrees", "grams"])

@@ -4,8 +4,10 @@ The values of the shoulder test and of pain stand with their citations in instru
 """
 
 import pytest
+from sqlalchemy import select
 
 from server.clinic.enrol import ShoulderEntry
+from server.models import Operation
 from tests.staff.course_case import add_part, followed, go_on, last_response, page_of, revised, sheet
 from tests.staff.staff_case import DECLINED, StaffCase, years_ago
 from tests.staff.tree import Node
@@ -30,8 +32,8 @@ def states_of(change: Node) -> dict[str, str]:
 def test_the_change_since_surgery_is_told_by_a_threshold_that_names_its_people(staff: StaffCase) -> None:
     change = change_of(staff, followed(staff, sheet(3), sheet(11))).words
     assert "Improved since before surgery: 3 to 11 , 8 points better , 89 % of the possible improvement ." in change
-    assert "Improved or worse by 2.3 (n = 887, hemiarthroplasty among them)" in change
-    assert "within measurement error up to 2.8 (n = 164, whether with hemiarthroplasty: not stated)" in change
+    assert "Improved by 2.3 (n = 887, arthroplasty, hemiarthroplasty among them), worse by as much" in change
+    assert "within measurement error up to 2.8 (n = 164, patients of a shoulder clinic)" in change
 
 
 def test_the_change_since_the_time_before_stands_beside_it(staff: StaffCase) -> None:
@@ -41,7 +43,7 @@ def test_the_change_since_the_time_before_stands_beside_it(staff: StaffCase) -> 
     assert "Within measurement error since year 2: 10 to 10 , no change ." in change
     assert "Improved since before surgery: 8 to 6 , 2 points better , 25 % of the possible improvement ." in change
     assert "Unchanged since year 2: 5 to 6 , 1 point worse ." in change
-    assert "Improved or worse by 1.6 ± 0.3 (n = 466, no hemiarthroplasty in it)" in change
+    assert "Improved by 1.6 ± 0.3 (n = 466, arthroplasty, no hemiarthroplasty in it), worse by as much" in change
 
 
 def test_what_got_worse_is_called_worse(staff: StaffCase) -> None:
@@ -84,7 +86,9 @@ def test_ceiling_and_floor_are_said(staff: StaffCase) -> None:
 @pytest.mark.parametrize(("count", "word"), [(8, "no"), (9, "yes")])
 def test_a_level_that_no_score_meets_names_the_first_that_reaches_it(staff: StaffCase, count: int, word: str) -> None:
     said = states_of(change_of(staff, followed(staff, None, sheet(count))))["Acceptable, by published levels"]
-    assert f"Shoulder test: {word} , {count} , year 1 level 8.4 (n = 326, no hemiarthroplasty in it)" in said
+    assert (
+        f"Shoulder test: {word} , {count} , year 1 level 8.4 (n = 326, arthroplasty, no hemiarthroplasty in it)" in said
+    )
     assert "the first score that reaches it is 9" in said
 
 
@@ -213,3 +217,34 @@ def test_a_loss_too_small_to_print_is_no_minus_zero_percent(staff: StaffCase) ->
         add_part(staff, response_id, "satisfaction@1", {"1": level})
     change = change_of(staff, patient_id).words
     assert "Since before surgery: 3 to 2 , 1 point worse ." in change and "-" + "0 %" not in change
+
+
+def test_within_the_first_year_a_change_is_told_without_a_verdict(staff: StaffCase) -> None:
+    patient_id = followed(staff, sheet(3, pain=8))
+    go_on(staff, patient_id, days=41)
+    staff.answer(open_timepoint(staff, patient_id, "week-6"), {"pain@1/1": 2}, on=staff.case.today)
+    change = change_of(staff, patient_id).words
+    assert "Since before surgery: 8 to 2 , 6 points better , 75 % of the possible improvement ." in change
+    assert "Within the first year no threshold is used, so no word for the change." in change
+    assert "Improved since" not in change
+
+
+def test_a_reverse_shoulder_is_judged_by_the_values_of_reverse_arthroplasty(staff: StaffCase) -> None:
+    """J Shoulder Elbow Surg 2022;31(8):1640-1646: 3.7 after reverse arthroplasty, 2.3 over all types."""
+    patient_id = followed(staff, sheet(3), sheet(6))
+    assert "Improved since before surgery: 3 to 6" in change_of(staff, patient_id).words
+    with staff.case.store.writing() as session:
+        for operation in session.scalars(select(Operation)):
+            operation.implant_type = "reverse"
+    change = change_of(staff, patient_id).words
+    assert "Unchanged since before surgery: 3 to 6" in change
+    assert "Improved by 3.7 (n = 80, arthroplasty, no hemiarthroplasty in it), worse by as much" in change
+
+
+def test_a_level_found_after_another_operation_is_no_level_here(staff: StaffCase) -> None:
+    """The Constant score has one level, of subacromial pain."""
+    patient_id = followed(staff, None, sheet(9))
+    best = {"1": 0, "2": 2, "3": 0, "4": 0, "5": 10, "6": 180, "7": 180, "13": 10, "14": 12000}
+    add_part(staff, last_response(staff, patient_id), "constant@1", best | {str(item): 1 for item in range(8, 13)})
+    said = states_of(change_of(staff, patient_id))["Acceptable, by published levels"]
+    assert "Constant-Murley score: no published level after arthroplasty was read" in said
