@@ -67,7 +67,7 @@ def _refuse_unfit(definition: Definition, values: Mapping[str, object]) -> None:
     for name, value in values.items():
         fault = value_problem(known[name], value) if name in known else f"is not an item of {definition.spec}"
         if fault and not (name in known and known[name].identifying):
-            problems[f"item {shown(name)}"] = [fault]
+            problems[f"item {name if name in known else shown(name)}"] = [fault]
     if problems:
         raise AnswerProblem(problems)
 

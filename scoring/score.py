@@ -174,7 +174,7 @@ def workings(definition: Definition, answers: Mapping[str, Answer]) -> dict[str,
 def _result(frame: _Frame, working: Working, blanks: int, why: str | None, worked: Mapping[str, Working]) -> ScaleScore:
     value = None if working.value is None else number_of(working.value)
     if not blanks and not working.flags:
-        return _made((*frame.before, value, "not_scored" if value is None else "scored", None, *frame.whole))
+        return _made((*frame.before, value, "scored", None, *frame.whole))
     status = "not_scored" if value is None else "prorated" if working.prorated else "scored"
     reason = _reason(frame.unit, working, why, blanks, worked) if why is not None else None
     count, _same, method, limits, better, flags, version = frame.whole
@@ -199,11 +199,7 @@ def _why(names: Sequence[str], values: Values, answers: Mapping[str, Answer]) ->
     """How many of the blanks are of which kind."""
     if not answers:
         return f"{sum([value is None for value in values])} {STATE_WORDS[NOT_GIVEN]}"
-    states = Counter(
-        answers[name].state if name in answers else NOT_GIVEN
-        for name, value in zip(names, values, strict=True)
-        if value is None
-    )
+    states = Counter(answers[name].state if name in answers else NOT_GIVEN for name in names)
     return ", ".join(f"{states[state]} {word}" for state, word in STATE_WORDS.items() if states[state])
 
 

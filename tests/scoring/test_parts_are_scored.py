@@ -2,8 +2,11 @@
 
 from typing import Any
 
-from scoring.parts import score_parts, split_identifying
-from tests.scoring.making import AT, answered, library, part
+import pytest
+
+from scoring.answers import AnswerProblem
+from scoring.parts import score_part, score_parts, split_identifying
+from tests.scoring.making import AT, answered, library, part, trial
 
 
 def sst_answers(**states: str) -> dict[str, Any]:
@@ -62,3 +65,43 @@ def test_the_parts_given_are_left_as_they_were() -> None:
     given = part("since@1", {"1b": answered("Anytown")})
     split_identifying(library(), [given])
     assert given["answers"]["1b"]["value"] == "Anytown"
+
+
+@pytest.mark.parametrize(
+    ("answers", "message"),
+    [
+        ({"1": answered(11)}, "item 1: 11 is not allowed; allowed: whole numbers from 0 to 10"),
+        ({"1": answered(3), "2": answered(1)}, 'item "2": is not an item of pain@1'),
+        ({"1": answered("3")}, "item 1: a text is not a number; allowed: whole numbers from 0 to 10"),
+    ],
+)
+def test_an_answer_that_the_definition_does_not_accept_has_no_score(answers: dict[str, Any], message: str) -> None:
+    with pytest.raises(AnswerProblem) as caught:
+        score_part(library().instrument("pain@1"), answers)
+    assert str(caught.value) == message
+
+
+def test_an_answer_outside_its_codes_is_refused_beside_a_blank_too() -> None:
+    with pytest.raises(AnswerProblem) as caught:
+        score_part(
+            library().instrument("sst@1"), sst_answers(item_2="declined") | {"3": answered(2), "4": answered(True)}
+        )
+    assert caught.value.problems == {
+        "item 3": ["2 is not allowed; allowed: 1, 0"],
+        "item 4": ["true is not a number; allowed: 1, 0"],
+    }
+
+
+def test_what_could_name_a_person_is_no_fault_of_a_score() -> None:
+    """Its value was taken out when the form was recorded, and its state stays."""
+    definition = trial()
+    answers = {"1": answered(1), "3": answered(4), "4": {"state": "answered"}}
+    assert score_part(definition, answers)[0].value == 5
+    with pytest.raises(AnswerProblem, match="item 2: "):
+        score_part(definition, answers | {"2": {"state": "answered"}})
+
+
+def test_a_value_beside_another_state_is_not_used() -> None:
+    answers = {"1": answered(1), "3": {"state": "declined", "value": 4}}
+    (found,) = score_part(trial(), answers)
+    assert (found.value, found.reason) == (None, "1 of 2 items answered, all needed (1 declined)")

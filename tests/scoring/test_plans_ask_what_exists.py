@@ -26,6 +26,7 @@ KNOWN = {
         made("form", kind="form", items=FORM, scales=[], thresholds=[]),
         made("draft", status="unverified"),
         made("examined", items=EXAMINED),
+        made("owned", status="needs_permission", licence={"terms": "ask", "source": "s", "needs_permission": True}),
     )
 }
 
@@ -57,6 +58,12 @@ def test_a_plan_in_order() -> None:
             [asks("examined@1")],
             "trial@1/1",
             "timepoints[0] parts[0] instrument: examined@1 cannot be sent: an examiner finds some of its items",
+        ),
+        (
+            [asks("owned@1")],
+            "trial@1/1",
+            "timepoints[0] parts[0] instrument: owned@1 cannot be sent: it needs its owner's permission, and no licensed text is "
+            "installed in every language of the clinic",
         ),
         ([asks("trial@1")] * 2, "trial@1/1", "timepoints[0] parts: holds an instrument twice"),
         ([asks("trial@1", "1")], "trial@1/1", "timepoints[0] parts[0] items: trial@1 is asked whole"),

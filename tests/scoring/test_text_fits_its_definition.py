@@ -57,6 +57,11 @@ def test_a_licensed_text_is_told_by_its_id() -> None:
             r'en.json items 1 options "\u0660"',
             "is no code of item 1; its codes are 1, 0; write it in the digits 0 to 9",
         ),
+        (
+            text_data(items=text_data()["items"] | {"1\u0660": {}}),
+            r'en.json items "1\u0660"',
+            "is no item of trial@1; its items are 1, 1a, 2, 3, 4; write it in the digits 0 to 9",
+        ),
         (of_item("2", stem="How\u0000?"), "en.json items 2 stem", "holds a sign that no screen can show"),
         (of_item("2", hint="half \ud800"), "en.json items 2 hint", "holds a sign that no screen can show"),
         (of_item("1", options={"1": "Yes"}), "en.json items 1 options 0", "is missing; the codes of item 1 are 1, 0"),
@@ -115,3 +120,8 @@ def test_every_item_that_is_wrong_is_named_at_once() -> None:
     data = text_data(items=text_data()["items"] | {"1": {}, "3": {}, "8": {}})
     places = [problem.place for problem in text_problems(trial(), data, "en.json")]
     assert places == ["en.json items 8", "en.json items 1 stem", "en.json items 3 stem"]
+
+
+def test_a_head_that_does_not_fit_is_told_alone() -> None:
+    data = text_data(title="", items={})
+    assert [problem.place for problem in text_problems(trial(), data, "en.json")] == ["en.json title"]

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from scoring.definition import THRESHOLD_IMPLANTS, Definition, Threshold
-from scoring.threshold_choice import choose_threshold, of_kind, threshold_anchor
+from scoring.threshold_choice import RULE, choose_threshold, of_kind, threshold_anchor
 from tests.scoring.making import library
 
 SST = library().instrument("sst@1")
@@ -172,6 +172,23 @@ def test_no_other_implant_type_changes_a_threshold() -> None:
                 if own is not choose_threshold(definition, scale, kind):
                     changed.append((definition.id, implant))
     assert sorted(changed) == sorted((name, implant) for name, implant, _value in BY_IMPLANT)
+
+
+def test_the_rule_is_told_in_the_order_in_which_it_decides() -> None:
+    told = [
+        "another operation than arthroplasty",
+        "one implant type is used for that type only",
+        "arthroplasty before a mixed shoulder clinic",
+        "people whom the source does not describe",
+        "a single value before one end of a range",
+        "a follow-up of at least a year",
+        "a hemiarthroplasty among them",
+        "the largest number of people",
+        "the one harder to reach",
+        "the highest stated confidence first",
+    ]
+    places = [RULE.index(each) for each in told]
+    assert places == sorted(places)
 
 
 def test_every_row_has_an_anchor_of_its_own() -> None:

@@ -79,3 +79,28 @@ def test_the_document_has_a_level_of_95_percent_unless_another_is_asked_for() ->
     assert (found["lower"], found["upper"]) == tuple(wilson(5, 10, 0.95)[1:])
     assert found["method"] == f"{method}0.95"
     assert proportion_document(5, 10, 0.3)["method"] == f"{method}0.3"
+
+
+FIRST_LINE = "the first line must name the columns before and after once; "
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("", "it is empty"),
+        ("\n", "it is empty"),
+        ("a" * 81 + "\n", "it has: " + "a" * 80),
+        ("a" * 80 + "\n", "it has: " + "a" * 80),
+        ("pre;post\n", "it has: pre;post. The values are separated by semicolons; save the file with commas"),
+        ("before\tafter\n", "it has: before\\tafter. The values are separated by tabs; save the file with commas"),
+    ],
+)
+def test_a_first_line_without_the_two_columns_is_shown_and_its_signs_named(text: str, said: str) -> None:
+    assert refusal(text) == FIRST_LINE + said
+
+
+@pytest.mark.parametrize("level", [0, 1, -0.5, 1.5, 0.9999999999999999])
+def test_a_level_at_which_no_limit_can_be_formed_is_refused_in_words(level: float) -> None:
+    """The last one is below 1, but half of it and 1 is not."""
+    with pytest.raises(ValueError, match=r"^the level lies between 0 and 1, such as 0\.95$"):
+        wilson(1, 2, level)
