@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from server.exports import missing
 from server.exports.coded import words_of
-from server.exports.facts import ExportRow, FormFacts, ItemFacts, OperationFacts, ScoreFacts
+from server.exports.facts import BOUND, ExportRow, FormFacts, ItemFacts, OperationFacts, ScoreFacts
 from server.models.follow_up import END_REASONS, WINDOW_STATES
 from server.models.operation import CUFF_STATES, DIAGNOSES, IMPLANT_TYPES, OPERATION_KINDS, SIDES
 from server.models.patient import SEXES
@@ -191,9 +191,9 @@ COLUMNS: tuple[Column, ...] = (
     _item_or_score("value_month", "Answer that is a month", "text", lambda i: i.month, _nothing),
     Column("missing", "Why the value is missing", "word", (LONG,),
         _missing, codes=tuple(missing.BY_WORD), source="response", in_form=True),
-    _item_or_score("score_status", "Whether the scale was scored, and how", "word",
-        _nothing, lambda s: s.status, codes=SCORE_STATUSES, source="score"),
-    _item_or_score("score_reason", "Why the scale was not scored", "text",
+    _item_or_score("score_status", "Whether the scale was scored, and how; bound is no score but an end of what it can have been",
+        "word", _nothing, lambda s: s.status, codes=(*SCORE_STATUSES, BOUND), source="score"),
+    _item_or_score("score_reason", "What was blank, and why there is no score or by which rule there is one", "text",
         _nothing, lambda s: s.reason, source="score"),
     _item_or_score("score_answered", "Items of the scale that were answered", "integer",
         _nothing, lambda s: s.answered, source="score"),
@@ -237,13 +237,13 @@ def short_name(code: str) -> str:
 
 def wide_columns(codes: list[str], scales: list[tuple[str, str]]) -> list[Column]:
     """wide.csv: the columns of the operation; then for each timepoint its own, and for each instrument in `scales` what kind of
-    text it was asked in and every scale.
+    text it was asked in, how many scales were prorated, and every scale.
     """
     columns = columns_of(WIDE)
     for code in codes:
         columns += [_of_timepoint(code, *each) for each in OF_EACH_TIMEPOINT]
         for instrument in dict.fromkeys(instrument for instrument, _scale in scales):
-            columns.append(_of_text(code, instrument))
+            columns += [_of_text(code, instrument), _of_prorated(code, instrument)]
             columns += [_of_scale(code, instrument, scale) for other, scale in scales if other == instrument]
     return columns
 
@@ -270,6 +270,19 @@ def _of_text(code: str, instrument: str) -> Column:
 
     label = f"{code}: text in which {instrument} was asked. {TEXT_KIND_LABEL}"
     return Column(scale_name(code, instrument, "text"), label, "word", (WIDE,), of_row, "", TEXT_KINDS, "response")
+
+
+def _of_prorated(code: str, instrument: str) -> Column:
+    """Empty like the kind of text."""
+
+    def of_row(row: ExportRow) -> object:
+        form = row.forms.get(code)
+        scores = form.scores if form is not None and form.missing is None else ()
+        of_it = [each.status for each in scores if each.instrument.startswith(f"{instrument}@")]
+        return of_it.count("prorated") if of_it else None
+
+    label = f"{code}: how many scales of {instrument} were scored from a part of their items; score_reason in long.csv says how"
+    return Column(scale_name(code, instrument, "prorated"), label, "integer", (WIDE,), of_row, "scales", (), "score")
 
 
 def _of_scale(code: str, instrument: str, scale: str) -> Column:

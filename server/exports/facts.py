@@ -58,8 +58,13 @@ class ItemFacts:
     missing: str | None
 
 
+BOUND = "bound"
+
+
 @dataclass(frozen=True)
 class ScoreFacts:
+    """`status` as in the table `score`, or `bound`: no score, but an end of what it can have been."""
+
     instrument: str
     scale: str
     text_id: str

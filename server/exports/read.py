@@ -12,7 +12,7 @@ from scoring.library import Library
 from server.crypto.fields import PatientCipher
 from server.exports.answers import open_items
 from server.exports.coded import CODED, coded
-from server.exports.facts import FormFacts, ItemFacts, OperationFacts, ScoreFacts
+from server.exports.facts import BOUND, FormFacts, ItemFacts, OperationFacts, ScoreFacts
 from server.exports.folder import KeysMissing
 from server.models import Consent, FollowUp, Message, Operation, Patient, Response, Score, Shoulder, Timepoint
 from server.schedule.status import Status
@@ -180,7 +180,9 @@ class Reader:
             messages_sent=messages.get("sent", 0),
             repeats=repeats,
             items=tuple(items),
-            scores=() if missing else tuple(_score_facts(score) for score in _in_order(kept, items, self.library)),
+            scores=()
+            if missing
+            else tuple(_score_facts(score, self.library) for score in _in_order(kept, items, self.library)),
         )
 
     def _items(self, patient: Patient, response: Response) -> tuple[list[ItemFacts], str | None]:
@@ -248,13 +250,20 @@ def _in_order(scores: list[Score], items: list[ItemFacts], library: Library) -> 
     return sorted(scores, key=place)
 
 
-def _score_facts(score: Score) -> ScoreFacts:
+def _is_bound(spec: str, scale: str, library: Library) -> bool:
+    """A scale that counts every blank as one answer: an end of what the score can have been."""
+    found = library.definitions[spec].by_scale.get(scale) if spec in library.definitions else None
+    return found is not None and found.missing.name == "fill"
+
+
+def _score_facts(score: Score, library: Library) -> ScoreFacts:
+    spec = f"{score.instrument}@{score.instrument_version}"
     return ScoreFacts(
-        instrument=f"{score.instrument}@{score.instrument_version}",
+        instrument=spec,
         scale=score.scale,
         text_id=score.text_id,
         value=score.value,
-        status=score.status,
+        status=BOUND if score.value is not None and _is_bound(spec, score.scale, library) else score.status,
         missing="not_scored" if score.value is None else None,
         reason=score.reason,
         answered=score.answered,

@@ -94,9 +94,27 @@ def test_wide_says_for_each_instrument_and_timepoint_what_kind_of_text_was_asked
         "y2_sst_text": "licensed",
     }
     names = list(wide)
-    assert names.index("y1_sst_text") + 1 == names.index("y1_sst_total"), "beside what it speaks of"
+    assert names.index("y1_sst_text") + 2 == names.index("y1_sst_total"), "beside what it speaks of"
     (entry,) = [row for row in exporter.rows("codebook.csv") if row["name"] == "y1_sst_text"]
     assert (entry["codes"], entry["type"]) == ("licensed | descriptive", "word") and "owner's words" in entry["label"]
+
+
+def test_a_prorated_score_and_a_bound_are_told_from_a_whole_score(exporter: Exporter) -> None:
+    """wide.csv holds numbers; without a word beside them one from 11 of 12 items would look like one from 12."""
+    with exporter.store.writing() as session:
+        response = ada_answers(exporter, session)
+        add_score(session, response, instrument="sst", scale="total_if_blanks_no", value=9.0)
+        add_score(session, response, instrument="oss", scale="total", value=40.0, status="prorated", reason="11 of 12")
+    exporter.export()
+    (bound,) = exporter.long("score", scale="total_if_blanks_no")
+    assert (bound["score_status"], bound["value"]) == ("bound", "9")
+    (prorated,) = exporter.long("score", instrument="oss@1")
+    assert (prorated["score_status"], prorated["score_reason"]) == ("prorated", "11 of 12")
+    (wide,) = exporter.rows("wide.csv")
+    said = {name: wide[name] for name in wide if name.endswith("_prorated")}
+    assert said == {"y1_oss_prorated": "1", "y1_pain_prorated": "0", "y1_sst_prorated": "0"}
+    (entry,) = [row for row in exporter.rows("codebook.csv") if row["name"] == "score_status"]
+    assert entry["codes"] == "scored | prorated | not_scored | bound"
 
 
 def test_a_superseded_score_is_left_out(exporter: Exporter) -> None:
