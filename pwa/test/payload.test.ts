@@ -77,3 +77,22 @@ describe("the payload of a finished form", () => {
     expect(browserName(agent)).toBe(name);
   });
 });
+
+describe("the words of an item", () => {
+  const sheet = sheetOf(["left"]);
+  const words = (language: string): { text_id: string; title: string; recall: string; items: object } => ({ text_id: `sst@1/${language}/x`, title: "", recall: "", items: {} });
+  const chosenFor = (patient: string, chosen: string): string => {
+    const made = { ...sheet, patient: { ...sheet.patient, language: patient }, texts: { ...sheet.texts, "sst@1": { en: words("en"), es: words("es"), ar: words("ar") } } };
+    return textFor(made.forms[0]!, made as typeof sheet, "sst@1", chosen).text.text_id;
+  };
+
+  test("are in the chosen language where the app speaks the patient's", () => {
+    expect(chosenFor("es", "en")).toBe("sst@1/en/x");
+    expect(chosenFor("es", "es")).toBe("sst@1/es/x");
+  });
+
+  test("are in the patient's own language where the app does not speak it, since nobody could choose it", () => {
+    expect(chosenFor("ar", "en")).toBe("sst@1/ar/x");
+    expect(chosenFor("ar", "es")).toBe("sst@1/ar/x");
+  });
+});

@@ -1,4 +1,5 @@
 /** Builds the payload of a finished form: PROTOCOL.md section 4. Pure. */
+import { LANGUAGE_NAMES } from "../i18n";
 import { isAsked, stepsOf } from "./flow";
 import type { Answers, Form, InstrumentText, Sheet, Value } from "./items";
 
@@ -23,10 +24,14 @@ export interface PayloadAnswer {
   last_at?: string;
 }
 
-/** The text shown for an instrument of a form: that under which it was begun; in the chosen language, else the patient's, else any. */
+/**
+ * The text shown for an instrument of a form: that under which it was begun; in the chosen language, else the patient's, else any.
+ * A language that the app itself does not speak cannot be chosen, so there the patient's comes first.
+ */
 export function textFor(form: Form, sheet: Sheet, instrument: string, language: string): { language: string; text: InstrumentText } {
   const texts = form.words?.[instrument] ?? sheet.texts[instrument] ?? {};
-  const order = [language, sheet.patient.language, ...Object.keys(texts)];
+  const own = sheet.patient.language;
+  const order = [...(LANGUAGE_NAMES[own] ? [language, own] : [own, language]), ...Object.keys(texts)];
   for (const each of order) {
     const text = texts[each];
     if (text) return { language: each, text };

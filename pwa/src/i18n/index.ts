@@ -3,7 +3,9 @@ import { en, type Plural, type WordKey, type Words } from "./en";
 
 /** Each language by its own name. */
 export const LANGUAGE_NAMES: Record<string, string> = { en: "English", es: "Español" };
-const FROM_RIGHT = ["ar", "fa", "he", "ur"];
+const FROM_RIGHT = ["ar", "ckb", "dv", "fa", "he", "ps", "sd", "ug", "ur", "yi"];
+/** The order of day and month differs between places that speak English; this one is read the same everywhere. */
+const DATES_AS_IN: Record<string, string> = { en: "en-GB" };
 
 export type Gaps = Record<string, string | number>;
 export type T = (key: WordKey, gaps?: Gaps) => string;
@@ -46,7 +48,7 @@ function format(language: string, options: Intl.DateTimeFormatOptions): Intl.Dat
 
 /** `on` is `YYYY-MM-DD`. */
 export function longDate(on: string, language: string): string {
-  return format(language, { day: "numeric", month: "long", year: "numeric" }).format(new Date(`${on}T00:00:00Z`));
+  return format(DATES_AS_IN[language] ?? language, { day: "numeric", month: "long", year: "numeric" }).format(new Date(`${on}T00:00:00Z`));
 }
 
 /** `month` is `YYYY-MM`. */

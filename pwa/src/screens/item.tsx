@@ -30,7 +30,11 @@ export function Head({ open, recall, place, of, t }: { open: OpenForm; recall: s
         <b class={`side ${open.form.side ?? ""}`}>
           <SideMark side={open.form.side} /> {sideName(open.form.side, t)}
         </b>
-        {recall && <span class={recall.length > SHORT_RECALL ? "recall own-line" : "recall"}>{recall}</span>}
+        {recall && (
+          <span class={recall.length > SHORT_RECALL ? "recall own-line" : "recall"} dir="auto">
+            {recall}
+          </span>
+        )}
         {place <= of && (
           <span class="count">
             <span class="hidden">{t("place", { place, of })}</span>

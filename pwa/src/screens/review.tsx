@@ -103,7 +103,7 @@ function ReviewRow({ phone, view, t, open, step }: OpenProps & { step: Step }): 
       <span class="stem" lang={language} dir={direction(language)}>
         {stem}
       </span>
-      <b dir="auto">{answerWords(open, step, view.language, t)}</b>
+      <b dir="auto" lang={language}>{answerWords(open, step, view.language, t)}</b>
       <button type="button" class="quiet" data-do="change" data-change={step.key} aria-label={`${t("review_change")}: ${stem}`} onClick={() => void changeItem(phone, step.key)}>
         {t("review_change")}
       </button>
