@@ -41,6 +41,11 @@ class ShownThreshold:
     others: int  # further thresholds of this kind on this scale
 
     @property
+    def never_used(self) -> bool:
+        """Found after another operation than arthroplasty, or without one."""
+        return self.threshold.treatment == "other" and self.threshold.kind != "detectable_change"
+
+    @property
     def in_short(self) -> str:
         """For beside a word: "n = 887, arthroplasty, hemiarthroplasty among them"."""
         each = self.threshold

@@ -158,3 +158,13 @@ def test_the_place_of_texts_and_of_sources_is_kept(staff: StaffCase) -> None:
     page = page_of(staff, "/instruments/sst@1")
     assert part_of(page, "words").words.startswith("The words patients read English: ")
     assert "1 (sst@1); there is no other" in page.words
+
+
+def test_a_threshold_that_gives_no_verdict_here_says_so(staff: StaffCase) -> None:
+    """Of own rating, those after cuff repair; measurement error may come from anybody."""
+    rows = [row.words for row in next(page_of(staff, "/instruments/sane@1").all("table", klass="thresholds")).all("tr")]
+    repaired = [row for row in rows if "Rotator cuff repair" in row]
+    assert len(repaired) == 6 and all("used for no verdict here" in row for row in repaired)
+    assert not any("used for no verdict here" in row for row in rows if row not in repaired)
+    ases = page_of(staff, "/instruments/ases@1").by_id("threshold-2")
+    assert ases is not None and "90 % confidence" in ases.words and "no verdict" not in ases.words
