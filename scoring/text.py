@@ -12,8 +12,10 @@ from scoring.strict_json import shown
 LANGUAGE = r"[a-z]{2,3}(-[A-Za-z0-9]{2,8})*"
 TEXT_KINDS = ("descriptive", "licensed")
 _PLACEHOLDER = re.compile(r"\{[^}]*\}?|\}")
-# Neither a database nor a screen can hold these: control characters and halves of a character.
-_UNSHOWABLE = ("Cc", "Cs")
+# No database or no screen shows these: control characters, halves of a character, private and unassigned ones, ends of lines.
+_UNSHOWABLE = ("Cc", "Cs", "Co", "Cn", "Zl", "Zp")
+# They turn the reading direction of what follows, so that words can read otherwise than they are written; marks (U+200E, U+200F) do not.
+_TURNING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 
 
 def check_text(definition: Definition, data: object, place: str) -> Mapping[str, Any]:
@@ -93,6 +95,23 @@ def _check_options(options: Node, item: Item) -> None:
         if not options.has(code):
             raise options.refuse(code, f"is missing; the codes of item {item.item} are {', '.join(codes)}")
         _words(options, code, side=False)
+    _told_apart(options, codes)
+
+
+def _told_apart(options: Node, codes: list[str]) -> None:
+    """Two options that read the same cannot be chosen between."""
+    seen: dict[str, str] = {}
+    for code in codes:
+        words = _as_read(options.data[code])
+        if words in seen:
+            raise options.refuse(code, f"reads the same as {seen[words]}")
+        seen[words] = code
+
+
+def _as_read(text: str) -> str:
+    """Without what no reader sees: case, kinds of space, ways to write one letter, invisible signs."""
+    plain = unicodedata.normalize("NFKC", text).casefold()
+    return " ".join("".join(sign for sign in plain if unicodedata.category(sign) != "Cf").split())
 
 
 def _words(node: Node, key: str, *, side: bool, may_be_empty: bool = False) -> None:
@@ -104,5 +123,12 @@ def _words(node: Node, key: str, *, side: bool, may_be_empty: bool = False) -> N
             raise DataProblem(node.at(key), "{side} cannot stand here")
     if text != text.strip():
         raise DataProblem(node.at(key), "begins or ends with a space")
-    if any(unicodedata.category(sign) in _UNSHOWABLE for sign in text):
+    kinds = {unicodedata.category(sign) for sign in text}
+    if not kinds.isdisjoint(_UNSHOWABLE):
         raise DataProblem(node.at(key), "holds a sign that no screen can show")
+    if not _TURNING.isdisjoint(text):
+        raise DataProblem(
+            node.at(key), "holds a sign that turns the reading direction; the page does that by the language"
+        )
+    if text and not any(kind[0] in "LNPS" for kind in kinds):
+        raise DataProblem(node.at(key), "holds nothing that can be seen")

@@ -62,6 +62,28 @@ def test_a_licensed_text_is_told_by_its_id() -> None:
             r'en.json items "1\u0660"',
             "is no item of trial@1; its items are 1, 1a, 2, 3, 4; write it in the digits 0 to 9",
         ),
+        (of_item("1", options={"1": "No", "0": "No"}), "en.json items 1 options 0", "reads the same as 1"),
+        (of_item("1", options={"1": "No", "0": "N\u200bO"}), "en.json items 1 options 0", "reads the same as 1"),
+        (
+            of_item("1", options={"1": "Not at all", "0": "not  at\u00a0all"}),
+            "en.json items 1 options 0",
+            "reads the same as 1",
+        ),
+        (of_item("1", options={"1": "\u00e9", "0": "e\u0301"}), "en.json items 1 options 0", "reads the same as 1"),
+        *(
+            (of_item("2", stem=f"How {sign}?"), "en.json items 2 stem", "holds a sign that no screen can show")
+            for sign in ("\u2028", "\u2029", "\ue000", "\ufffe", "\u0378")
+        ),
+        *(
+            (
+                of_item("1", options={"1": "Yes", "0": f"{sign}oN"}),
+                "en.json items 1 options 0",
+                "holds a sign that turns the reading direction; the page does that by the language",
+            )
+            for sign in "\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
+        ),
+        (of_item("2", stem="\u200b"), "en.json items 2 stem", "holds nothing that can be seen"),
+        (text_data(title="\u200d\u0301"), "en.json title", "holds nothing that can be seen"),
         (of_item("2", stem="How\u0000?"), "en.json items 2 stem", "holds a sign that no screen can show"),
         (of_item("2", hint="half \ud800"), "en.json items 2 hint", "holds a sign that no screen can show"),
         (of_item("1", options={"1": "Yes"}), "en.json items 1 options 0", "is missing; the codes of item 1 are 1, 0"),
@@ -125,3 +147,19 @@ def test_every_item_that_is_wrong_is_named_at_once() -> None:
 def test_a_head_that_does_not_fit_is_told_alone() -> None:
     data = text_data(title="", items={})
     assert [problem.place for problem in text_problems(trial(), data, "en.json")] == ["en.json title"]
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "\u05db\u05d0\u05d1\u200f (10)",
+        "\u0645\u06cc\u200c\u0634\u0648\u062f",
+        "\u0915\u094d\u200d\u0937",
+        "7",
+        "?",
+        "\u2605",
+    ],
+)
+def test_signs_that_scripts_need_are_kept(words: str) -> None:
+    """A mark of direction, a joiner and a non-joiner; figures, punctuation and symbols can be seen."""
+    assert check_text(trial(), of_item("2", stem=words), "en.json")["items"]["2"]["stem"] == words

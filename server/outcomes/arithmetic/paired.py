@@ -14,6 +14,7 @@ from typing import Any, NamedTuple
 RELIABLE = 1.96  # Jacobson and Truax, J Consult Clin Psychol 1991;59:12-19
 HIGHER, LOWER = "higher", "lower"
 LARGEST = 1e9
+SMALLEST = 1e-9  # but 0
 Pair = tuple[float, float]
 
 
@@ -172,7 +173,7 @@ def _number(text: str | None, name: str, line: int) -> float | None:
         value = float(stripped) if stripped.isascii() and "_" not in stripped else float("nan")
     except ValueError:
         value = float("nan")
-    if not isfinite(value) or abs(value) > LARGEST:
+    if not isfinite(value) or abs(value) > LARGEST or 0 < abs(value) < SMALLEST:
         raise PairsProblem(f"line {line}: {name} is not a number that a score can have: {ascii(stripped)[:40]}")
     return value
 

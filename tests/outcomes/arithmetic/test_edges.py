@@ -36,6 +36,14 @@ def test_a_score_may_be_a_thousand_million_and_no_more() -> None:
     assert refusal("before,after\n-1000000001,2\n") == f"{said}'-1000000001'"
 
 
+def test_a_score_is_0_or_a_thousand_millionth_and_no_less() -> None:
+    """Smaller ones, divided by one another, lie beyond what a number can hold."""
+    assert read_pairs("before,after\n0.000000001,-1e-9\n0,-0.0\n") == ([(1e-9, -1e-9), (0, 0)], 0)
+    said = "line 2: before is not a number that a score can have: "
+    assert refusal("before,after\n-1e-320,-1000\n") == f"{said}'-1e-320'"
+    assert refusal("before,after\n0.0000000009,1\n") == f"{said}'0.0000000009'"
+
+
 def test_what_is_no_number_is_shown_by_its_beginning() -> None:
     said = "line 2: after is not a number that a score can have: "
     assert refusal(f"before,after\n1,{'x' * 60}\n") == f"{said}'{'x' * 39}"
