@@ -27,7 +27,7 @@ def decode_file(data: bytes, longest: int, kind: str) -> str:
     if not data:
         raise JsonProblem("the file is empty")
     if len(data) > longest:
-        raise JsonProblem(f"the file has {len(data):,} bytes; {kind} has at most {longest:,}")
+        raise JsonProblem(f"the file has more than {longest:,} bytes, and {kind} has at most so many")
     if data.startswith(BYTE_ORDER_MARK):
         raise JsonProblem("the file begins with a byte-order mark; save it as UTF-8 without one")
     try:

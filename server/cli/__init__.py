@@ -1,7 +1,10 @@
 """The command line. Commands are thin: each opens the runtime, calls one function and prints one result."""
 
+from typing import Any
+
 import click
 
+from server.cli.opening import plainly
 from server.cli.plan import plan
 from server.cli.records import export, questionnaire, score
 from server.cli.rescore import rescore
@@ -28,7 +31,15 @@ COMMANDS = (
 )
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+class _Plain(click.Group):
+    """What a person can mend is said in a sentence, whichever command it stopped."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        with plainly():
+            return super().invoke(ctx)
+
+
+@click.group(cls=_Plain, context_settings={"help_option_names": ["-h", "--help"]})
 def main() -> None:
     """Yearmark follows people for decades after shoulder surgery."""
 

@@ -29,15 +29,17 @@ def rescore(data: Path | None, check: bool, report: Path | None) -> None:
     with plainly(), report_file(report) as written, _progress(count_responses(runtime.store)) as bar:
 
         def told(batch: Batch) -> None:
-            written(batch)
             bar.update(batch.responses)
 
         try:
-            found = rescore_all(runtime.store, runtime.keys, runtime.library, now=now, check=check, told=told)
+            found = rescore_all(
+                runtime.store, runtime.keys, runtime.library, now=now, check=check, listed=written, told=told
+            )
         except RescoreProblem as problem:
             raise Refusal(str(problem)) from problem
         except KeyboardInterrupt as stop:
-            raise Refusal("stopped. What was rebuilt is whole, and the same command goes on from there") from stop
+            again = "the same command" if report is None else "the same command with another file for the report"
+            raise Refusal(f"stopped. What was rebuilt is whole, and {again} goes on from there") from stop
     for line in summary_lines(found, check=check):
         click.echo(line)
     sys.exit(1 if any(found.left_alone[why] for why in MENDABLE) else 0)

@@ -2,8 +2,10 @@
 
 import os
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
+from functools import partial
 from pathlib import Path
+from typing import TextIO
 
 from scoring.score import SCORING_VERSION
 from server.cli.opening import Refusal
@@ -52,20 +54,24 @@ def report_file(report: Path | None) -> Iterator[Callable[[Batch], None]]:
         raise Refusal(f"{report} is there already; nothing was changed. Name a new file") from problem
     except OSError as problem:
         raise Refusal(f"{report} cannot be written: {problem.strerror}; nothing was changed") from problem
-    with os.fdopen(descriptor, "w", encoding="utf-8", newline="") as file:
-        table = Table(file, HEAD)
+    file = os.fdopen(descriptor, "w", encoding="utf-8", newline="")
+    try:
+        yield partial(_list, report, file, Table(file, HEAD))
+    finally:
+        with suppress(OSError):  # what counts is on the disk since the last batch
+            file.close()
 
-        def written(batch: Batch) -> None:
-            try:
-                _write(table, batch)
-                file.flush()  # a run that is killed leaves the list of what it did
-            except OSError as problem:
-                said = f"{report} cannot be written on: {problem.strerror}"
-                raise Refusal(
-                    f"{said}. What was rebuilt is whole; run it again with another file for the rest"
-                ) from problem
 
-        yield written
+def _list(report: Path, file: TextIO, table: Table, batch: Batch) -> None:
+    try:
+        _write(table, batch)
+        file.flush()
+        os.fsync(file.fileno())  # before the change itself is: what was changed is listed, whenever the power goes
+    except OSError as problem:
+        raise Refusal(
+            f"{report} cannot be written on: {problem.strerror}. Every change that was made is in it; run it again with another file "
+            "for the rest"
+        ) from problem
 
 
 def _write(table: Table, batch: Batch) -> None:

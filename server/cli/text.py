@@ -1,11 +1,14 @@
 """`yearmark text`: licensed texts are drafted, checked, installed and listed."""
 
+import re
 from pathlib import Path
 from typing import Any
 
 import click
 
 from scoring.library import UnknownInstrument, load_library
+from scoring.strict_json import shown
+from scoring.text import LANGUAGE
 from server.cli.opening import Refusal, data_option, opened_clinic
 from server.models.clock import clinic_day, the_clinic
 from server.runtime import Runtime
@@ -13,6 +16,7 @@ from server.texts.check import LONGEST_BYTES, CheckedText, TextProblem, check_fi
 from server.texts.difference import Document, difference
 from server.texts.draft import draft_text
 from server.texts.install import Installation, InstallRefused, LicenceProblem, install_text, read_licence
+from server.texts.languages import language_problem
 from server.texts.listing import TextLine, compared_with, list_texts
 
 file_argument = click.argument("file", type=click.File("rb"))
@@ -39,6 +43,13 @@ def draft(instrument: str, language: str) -> None:
         definition = load_library().instrument(instrument)
     except UnknownInstrument as problem:
         raise Refusal(str(problem)) from problem
+    wrong = (
+        language_problem(language) if re.fullmatch(LANGUAGE, language) else "is no language tag such as en, es or pt-BR"
+    )
+    if wrong:
+        raise Refusal(f"{shown(language)} {wrong}")
+    if definition.status == "unverified":
+        raise Refusal(f"{definition.spec} is unverified: it cannot be asked, so no text can be installed for it")
     click.echo(draft_text(definition, language))
 
 

@@ -7,6 +7,7 @@ front. Numbers, dates and codes come from typed values and are never touched, so
 import csv
 from collections.abc import Iterable
 from datetime import UTC, date, datetime
+from math import isfinite
 from typing import IO, Any
 
 RUN_BY_SPREADSHEETS = ("=", "+", "-", "@", "\t", "\r", "\n")
@@ -18,12 +19,15 @@ def safe_text(text: str) -> str:
 
 
 def cell(value: object) -> str:
-    """Empty for None; 1 and 0 for true and false; whole numbers without a point; dates and instants by ISO 8601."""
+    """Empty for None; 1 and 0 for true and false; whole numbers without a point; dates and instants by ISO 8601.
+
+    A float that is no number stands as `inf` or `nan`.
+    """
     if value is None:
         return ""
     if isinstance(value, bool):
         return "1" if value else "0"
-    if isinstance(value, float):
+    if isinstance(value, float) and isfinite(value):
         return str(int(value)) if value == int(value) else repr(value)
     if isinstance(value, datetime):
         return value.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")

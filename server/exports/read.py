@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
+from math import isfinite
 from typing import Any
 
 from sqlalchemy import Row, distinct, func, not_, or_, select, true
@@ -13,7 +14,7 @@ from server.crypto.fields import PatientCipher
 from server.exports.answers import open_items
 from server.exports.coded import CODED, coded
 from server.exports.facts import BOUND, FormFacts, ItemFacts, OperationFacts, ScoreFacts
-from server.exports.folder import KeysMissing
+from server.exports.folder import ExportProblem, KeysMissing
 from server.models import Consent, FollowUp, Message, Operation, Patient, Response, Score, Shoulder, Timepoint
 from server.schedule.status import Status
 from server.timepoints.facts import status_of
@@ -258,6 +259,11 @@ def _is_bound(spec: str, scale: str, library: Library) -> bool:
 
 def _score_facts(score: Score, library: Library) -> ScoreFacts:
     spec = f"{score.instrument}@{score.instrument_version}"
+    if score.value is not None and not isfinite(score.value):
+        raise ExportProblem(
+            f"the stored {spec} {score.scale} of response {score.response_id} is no number; nothing was written. "
+            "yearmark rescore makes it anew from the answers"
+        )
     return ScoreFacts(
         instrument=spec,
         scale=score.scale,

@@ -55,20 +55,27 @@ def rescore(
     *,
     now: datetime,
     check: bool = False,
+    listed: Callable[[Batch], None] | None = None,
     told: Callable[[Batch], None] | None = None,
     at_once: int = AT_ONCE,
 ) -> Summary:
-    """What was found. With `check` nothing is written. `told` hears of each batch, once it is written.
+    """What was found. With `check` nothing is written.
 
-    Raises RescoreProblem when other programs keep changing the same rows.
+    `listed` hears of each batch just before it is committed, under the lock, and stops that by raising: a change that is not listed is not
+    made, while one that is listed may not be made after all, and is found again by the next run. `told` hears of it afterwards.
+
+    Raises RescoreProblem when other programs keep changing the same rows, or a newer one made some of them.
     """
-    summary, run = Summary(), _Run(store, keys, library, now, at_once)
+    _refuse_newer(store)
+    summary, run = Summary(), _Run(store, keys, library, now, at_once, listed or _nobody)
     with ThreadPoolExecutor(1, "rescore-reader") as reader:
         coming = reader.submit(run.read, 0)
         while (batch := coming.result()) is not None:
             coming = reader.submit(run.read, batch.of.last)
             if batch.changes and not check:
                 batch = run.write(batch, first=not summary.groups)
+            else:
+                run.listed(batch)
             summary.take(batch.responses, batch.unchanged, batch.changes, batch.left_alone)
             if told is not None:
                 told(batch)
@@ -85,6 +92,7 @@ class _Run:
     library: Library
     now: datetime
     at_once: int
+    listed: Callable[[Batch], None]
 
     def read(self, after: int) -> Batch | None:
         with self.store.reading() as session:
@@ -99,15 +107,33 @@ class _Run:
                     if first:  # so that a run that was killed is in the trail too
                         _note(session, "scores:rebuild_begun", self.now)
                     _write(session, batch, self.now)
+                    self.listed(batch)
                 return batch
             except (_Overtaken, IntegrityError):
                 with self.store.reading() as session:
                     batch = find_changes(session, batch.of, self.keys, self.library)
                 if not batch.changes:
+                    self.listed(batch)
                     return batch
         raise RescoreProblem(
             "another program is changing the same scores. What was rebuilt before stands, nothing else was changed; run it again "
             "when the other one is done"
+        )
+
+
+def _nobody(_batch: Batch) -> None:
+    pass
+
+
+def _refuse_newer(store: Store) -> None:
+    """An older program would undo what a newer one made."""
+    with store.reading() as session:
+        versions = session.scalars(select(Score.scoring_version).where(Score.superseded_at.is_(None)).distinct()).all()
+    newer = [each for each in versions if each.isdecimal() and int(each) > int(SCORING_VERSION)]
+    if newer:
+        raise RescoreProblem(
+            f"this program scores by version {SCORING_VERSION}, and some scores were made by version {max(newer, key=int)}; nothing was "
+            "changed. Run it with the program that is in use"
         )
 
 

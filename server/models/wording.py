@@ -105,8 +105,12 @@ def read_wording(session: Session, library: Library, *, asked_at: datetime | Non
 
 
 def is_altered(row: InstalledText) -> bool:
-    """Whether the bytes are no longer those that were installed."""
-    return hashlib.sha256(row.content.encode("utf-8", "surrogatepass")).digest() != row.sha256
+    """Whether the bytes are no longer those that were installed, or the row says something else of them than they do."""
+    if hashlib.sha256(row.content.encode("utf-8", "surrogatepass")).digest() != row.sha256:
+        return True
+    says = row.text_id, f"{row.instrument}@{row.instrument_version}", row.language
+    document = _document(row.content)
+    return says != tuple(document.get(name) for name in ("text_id", "instrument", "language"))
 
 
 def installed_document(row: InstalledText) -> Document:
@@ -132,5 +136,7 @@ def _decided(session: Session, mode: str, asked_at: datetime | None) -> frozense
     if asked_at is not None:
         taken_back = select(TextWithdrawal.decision_id).where(TextWithdrawal.withdrawn_at <= asked_at)
         standing = or_(standing, and_(TextDecision.decided_at <= asked_at, TextDecision.id.not_in(taken_back)))
-    found = session.scalars(select(TextDecision.text_ids).where(standing))
-    return frozenset(text_id for ids in found for text_id in ids.split(","))
+    found = session.execute(select(TextDecision.text_ids, TextDecision.sha256).where(standing))
+    # A list that was altered since covers nothing.
+    sound = [ids for ids, sha256 in found if hashlib.sha256(ids.encode("utf-8", "surrogatepass")).digest() == sha256]
+    return frozenset(text_id for ids in sound for text_id in ids.split(","))

@@ -112,7 +112,7 @@ def installed_text(spec: str, language: str, name: str) -> str:
     library = runtime().library
     with reading() as session:
         row = session.get(InstalledText, f"{spec}/{language}/{name}")
-        if row is None:
+        if row is None or spec not in library.definitions:  # an older program does not know newer instruments
             abort(404)
         return render_template(
             "staff/text.html",

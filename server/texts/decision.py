@@ -15,7 +15,7 @@ from sqlalchemy.orm import Session
 
 from scoring.definition import Definition
 from scoring.library import Library
-from server.models import FollowUp, Link, Patient, TextDecision, TextWithdrawal, Timepoint
+from server.models import Clinic, FollowUp, Link, Patient, TextDecision, TextWithdrawal, Timepoint
 from server.models.clock import the_clinic
 from server.models.wording import Document, Wording, read_wording
 from server.schedule.plan import Plan
@@ -94,6 +94,7 @@ def record_decision(
 
     Marks all due sheets, so that what waited goes out. Raises DecisionRefused.
     """
+    _one_at_a_time(session)
     found = descriptive_in_use(session, library)
     if the_clinic(session).mode == "demo":
         raise DecisionRefused("A demo needs no decision: everybody in it is invented.")
@@ -105,6 +106,8 @@ def record_decision(
     text_ids = sorted(each.text_id for each in found)
     if set_hash(text_ids) != shown:
         raise DecisionRefused("The texts have changed since this page was shown. Look at the list below again.")
+    if all(each.decided for each in found):
+        raise DecisionRefused("Decisions that stand cover all of these texts already; nothing was changed.")
     decision = TextDecision(
         decided_at=now, by_id=by_id, words=said, text_ids=",".join(text_ids), sha256=bytes.fromhex(shown)
     )
@@ -120,6 +123,7 @@ def withdraw_decision(session: Session, decision_id: int, *, words: str, now: da
 
     Raises DecisionRefused, also when it was withdrawn before; LookupError for a decision that does not exist.
     """
+    _one_at_a_time(session)
     decision = session.get(TextDecision, decision_id)
     if decision is None:
         raise LookupError(f"there is no decision {decision_id}")
@@ -140,7 +144,14 @@ def _said(words: str, what: str) -> str:
     said = " ".join(words.split())
     if not SHORTEST_WORDS <= len(said) <= LONGEST_WORDS:
         raise DecisionRefused(f"Write in {SHORTEST_WORDS} to {LONGEST_WORDS} characters {what}.")
+    if not said.isprintable():
+        raise DecisionRefused("The words hold a sign that nobody can see. Type them anew.")
     return said
+
+
+def _one_at_a_time(session: Session) -> None:
+    """Two people who decide at once: PostgreSQL queues them here, SQLite's write lock already did."""
+    session.execute(select(Clinic.id).with_for_update()).all()
 
 
 def _mark_sheets(session: Session) -> None:

@@ -126,7 +126,7 @@ def test_a_plan_that_asks_what_needs_permission_waits_for_the_text(
         (plan_file("new", ladder=[]), (), "ladder: must be a list with something in it"),
         (plan_file("new"), ("--sha256", "0" * 64), "it was changed on the way"),
         (b"\xff" + plan_file("new"), (), "the file is not UTF-8 (byte 0)"),
-        (plan_file("new") + b" " * 200_000, (), "a plan has at most 200,000"),
+        (plan_file("new") + b" " * 200_000, (), "more than 200,000 bytes, and a plan has at most so many"),
     ],
     ids=range(9),
 )

@@ -2,6 +2,8 @@
 
 import csv
 import stat
+import subprocess
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -15,6 +17,27 @@ from server.runtime import Runtime
 from tests.cli.shell import Shell, refusal
 from tests.clinic_case import Case
 from tests.stranger import best
+
+# The command, on a disk that is full once the report has its head: from when it is opened no file grows beyond that.
+FULL_DISK = """
+import io, os, resource, signal, sys
+from server.cli import main, rescore_report
+from server.exports.cells import Table
+
+head = io.StringIO(newline="")
+Table(head, rescore_report.HEAD)
+really_open = os.open
+
+def open_then_full(path, *given, **more):
+    found = really_open(path, *given, **more)
+    if str(path).endswith("changes.csv"):
+        resource.setrlimit(resource.RLIMIT_FSIZE, (len(head.getvalue()) + 20, resource.RLIM_INFINITY))
+    return found
+
+signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+os.open = open_then_full
+main(sys.argv[1:])
+"""
 
 
 @pytest.fixture
@@ -105,6 +128,40 @@ def test_a_report_that_cannot_be_written_is_said_before_anything_is_changed(shel
     report = shell.data / "no-such-folder" / "changes.csv"
     assert "cannot be written: No such file or directory" in refusal(shell.on_data("rescore", "--report", str(report)))
     assert values(answered) == [3]
+
+
+def test_a_change_that_cannot_be_listed_is_not_made(shell: Shell, answered: Runtime, tmp_path: Path) -> None:
+    """A full disk: the head of the report fits, its first row does not."""
+    spoil(answered, value=3)
+    command = [sys.executable, "-c", FULL_DISK, "rescore", "--data", str(shell.data)]
+    done = subprocess.run(
+        [*command, "--report", str(tmp_path / "changes.csv")], check=False, capture_output=True, text=True, timeout=60
+    )
+    assert done.returncode == 2
+    assert "cannot be written on: File too large. Every change that was made is in it" in done.stderr
+    assert values(answered) == [3]
+    assert shell.on_data("rescore", "--report", str(tmp_path / "again.csv")).exit_code == 0
+    (row,) = rows(tmp_path / "again.csv")
+    assert (row["old_value"], values(answered)) == ("3", [3, 12])
+
+
+def test_a_program_that_is_older_than_the_scores_changes_nothing(shell: Shell, answered: Runtime) -> None:
+    spoil(answered, value=3, scoring_version="10")
+    said = refusal(shell.on_data("rescore"))
+    assert "some scores were made by version 10; nothing was changed" in said
+    assert values(answered) == [3]
+
+
+def test_an_endless_score_stops_the_export_in_words_and_is_mended(
+    shell: Shell, answered: Runtime, tmp_path: Path
+) -> None:
+    spoil(answered, value=float("inf"))
+    said = refusal(shell.on_data("export", "--out", str(tmp_path / "set"), "--all-patients"))
+    assert "sst@1 total of response 1 is no number; nothing was written" in said
+    assert shell.on_data("rescore", "--report", str(tmp_path / "changes.csv")).exit_code == 0
+    (row,) = rows(tmp_path / "changes.csv")
+    assert (row["old_value"], row["new_value"]) == ("inf", "12")
+    assert shell.on_data("export", "--out", str(tmp_path / "set"), "--all-patients").exit_code == 0
 
 
 def test_what_was_left_alone_is_said_and_what_can_be_mended_gives_exit_code_1(

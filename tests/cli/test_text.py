@@ -5,7 +5,8 @@ import json
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import select
+import pytest
+from sqlalchemy import select, text
 
 from server.models import AuditEntry, InstalledText
 from server.runtime import Runtime
@@ -79,3 +80,21 @@ def test_what_is_typed_wrongly_is_named_by_its_option(live: Shell, inside: Runti
     assert "SHA-256: the file has" in refusal(install(live, path, "--sha256", "0" * 64))
     with inside.store.reading() as session:
         assert session.scalars(select(InstalledText)).all() == []
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("sst", 'x"/../..'), "is no language tag such as en, es or pt-BR"),
+        (("sst", "zz"), "zz is no code of ISO 639-1"),
+        (("woos", "en"), "woos@1 is unverified: it cannot be asked, so no text can be installed for it"),
+    ],
+)
+def test_no_draft_is_printed_that_could_never_be_installed(shell: Shell, words: tuple[str, ...], says: str) -> None:
+    assert says in refusal(shell.run("text", "draft", *words))
+
+
+def test_a_damaged_database_is_said_in_words(shell: Shell, demo: Shell, inside: Runtime) -> None:
+    with inside.store.writing() as session:
+        session.execute(text("DROP TABLE installed_text"))
+    assert "installed_text" in refusal(shell.run("text", "list", "--data", str(shell.data)))

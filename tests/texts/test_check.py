@@ -65,7 +65,7 @@ def test_a_file_that_fits_is_hashed_and_its_direction_known() -> None:
         (b"{", "not JSON"),
         (b"\xef\xbb\xbf" + text_file(), "byte-order mark"),
         (text_file().replace(b"invented", b"\xff"), "not UTF-8"),
-        (b" " * (LONGEST_BYTES + 1), "at most 200,000"),
+        (b" " * (LONGEST_BYTES + 1), "more than 200,000 bytes, and a text has at most so many"),
         (b"[" * 90_000, "nested too deeply"),
     ],
 )

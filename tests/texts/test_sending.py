@@ -11,6 +11,7 @@ from server.jobs import tick
 from server.models import InstalledText, Message, Score, TextDecision
 from server.models.wording import Wording, read_wording
 from server.texts.check import check_file
+from server.texts.decision import set_hash
 from server.texts.install import install_text
 from tests.clinic_case import NOW, Case
 from tests.stranger import best
@@ -117,8 +118,10 @@ def test_a_decision_covers_no_text_that_comes_later(case: Case) -> None:
     decide(case)
     with case.store.writing() as session:
         ids = session.scalars(select(TextDecision.text_ids)).one().split(",")
-        without = ",".join(each for each in ids if not each.startswith("sane@1/en/"))
-        session.execute(update(TextDecision).values(text_ids=without))
+        without = [each for each in ids if not each.startswith("sane@1/en/")]
+        session.execute(
+            update(TextDecision).values(text_ids=",".join(without), sha256=bytes.fromhex(set_hash(without)))
+        )
     assert sheet_of(case, patient_id)["state"] == "nothing_due"
 
 
@@ -129,6 +132,15 @@ def test_a_text_that_was_altered_in_the_database_is_not_sent_and_none_stands_in_
     with case.store.writing() as session:
         session.execute(update(InstalledText).values(content=text_file("sst@1", "es", words="altered").decode()))
     assert sheet_of(case, patient_id)["state"] == "nothing_due"
+
+
+@pytest.mark.parametrize("changed", [{"language": "en"}, {"instrument": "pain"}, {"instrument_version": "2"}])
+def test_a_text_that_the_database_says_is_another_one_is_altered(case: Case, changed: dict[str, str]) -> None:
+    """Otherwise a patient would read another language's words, or another instrument's, under this name."""
+    install(case, "sst@1", "es")
+    with case.store.writing() as session:
+        session.execute(update(InstalledText).values(**changed))
+        assert read_wording(session, case.runtime.library).altered == {"sst@1/es/licensed-1"}
 
 
 def wording(installed: dict[tuple[str, str], Any], decided: frozenset[str] | None = None) -> Wording:

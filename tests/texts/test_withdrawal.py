@@ -3,11 +3,12 @@
 import json
 
 import pytest
-from sqlalchemy import func, select
+from sqlalchemy import func, select, update
 
 from server.jobs import tick
 from server.models import AuditEntry, Response, TextDecision, TextWithdrawal
-from server.texts.decision import DecisionRefused, decisions, what_waits, withdraw_decision
+from server.models.clock import the_clinic
+from server.texts.decision import DecisionRefused, decisions, descriptive_in_use, what_waits, withdraw_decision
 from tests.clinic_case import Case
 from tests.stranger import best
 from tests.texts.going_live import WHY, data_manager, decide, go_live
@@ -25,6 +26,11 @@ def withdraw(case: Case, decision_id: int, words: str = BACK) -> None:
 def undecided(case: Case) -> int:
     with case.store.reading() as session:
         return len(what_waits(session, case.runtime.library, case.today).undecided)
+
+
+def in_use(case: Case) -> int:
+    with case.store.reading() as session:
+        return len(descriptive_in_use(session, case.runtime.library))
 
 
 def test_it_stays_readable_with_who_when_and_why(case: Case) -> None:
@@ -58,10 +64,46 @@ def test_what_it_covered_is_sent_no_more_and_waits_again(case: Case) -> None:
 
 def test_what_another_decision_covers_too_goes_on(case: Case) -> None:
     go_live(case)
+    with case.store.writing() as session:
+        the_clinic(session).languages = "en"
     first = decide(case)
-    decide(case, "Decided once more, with the head of the clinic.")
-    withdraw(case, first)
+    one_language = in_use(case)
     assert undecided(case) == 0
+    with case.store.writing() as session:
+        the_clinic(session).languages = "en,es"
+    decide(case, "Decided for the Spanish ones too.")
+    withdraw(case, first)
+    assert in_use(case) == 2 * one_language
+    assert undecided(case) == 0
+
+
+def test_a_decision_that_is_pressed_twice_is_recorded_once(case: Case) -> None:
+    """Otherwise the second would go on covering what the first covered, after that was withdrawn."""
+    go_live(case)
+    first = decide(case)
+    with pytest.raises(DecisionRefused, match="cover all of these texts already; nothing was changed"):
+        decide(case)
+    withdraw(case, first)
+    assert undecided(case) > 0
+    assert decide(case) > first
+
+
+@pytest.mark.parametrize("sign", ["\u202e", "\x00", "\u200b", "\ue000"])
+def test_words_with_signs_that_nobody_can_see_are_refused(case: Case, sign: str) -> None:
+    go_live(case)
+    with pytest.raises(DecisionRefused, match="a sign that nobody can see"):
+        decide(case, f"The owners' texts are on order{sign}.")
+    first = decide(case)
+    with pytest.raises(DecisionRefused, match="a sign that nobody can see"):
+        withdraw(case, first, f"No longer wanted{sign}, by nobody.")
+
+
+def test_a_list_that_was_altered_in_the_database_covers_nothing(case: Case) -> None:
+    go_live(case)
+    decide(case)
+    with case.store.writing() as session:
+        session.execute(update(TextDecision).values(text_ids=TextDecision.text_ids + ",sst@1/fr/descriptive-1"))
+    assert undecided(case) == in_use(case)
 
 
 def test_answers_already_given_stay_and_those_on_their_way_are_taken_in(case: Case) -> None:

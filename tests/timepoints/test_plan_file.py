@@ -75,7 +75,7 @@ def test_what_cannot_stand_is_named_by_its_place(change: Change, says: str) -> N
     ("data", "says"),
     [
         (b"", "the file is empty"),
-        (b" " * 200_001, "the file has 200,001 bytes; a plan has at most 200,000"),
+        (b" " * 200_001, "the file has more than 200,000 bytes, and a plan has at most so many"),
         (b"\xef\xbb\xbf" + plan_file(), "byte-order mark"),
         (plan_file().decode().encode("utf-16-le"), "not JSON"),
         (plan_file(title="Ñ").replace("Ñ".encode(), b"\xd1"), "the file is not UTF-8 (byte "),
