@@ -6,10 +6,10 @@ from scoring.definition import Definition, Threshold
 # What `choose_threshold` does, for people.
 RULE = (
     "Of several published thresholds of one kind, one found after another operation than arthroplasty, or without any, is never used; one "
-    "found with one implant type is used for that type only, and there it comes first. Then comes arthroplasty before a mixed shoulder "
-    "clinic, and that before people whom the source does not describe; a single value before one end of a range; a follow-up of at least a "
-    "year; people with a hemiarthroplasty among them; the largest number of people. Of two alike it is the one harder to reach. "
-    "Measurement error is taken from any people, the highest stated confidence first."
+    "found with one implant type is used for that type only, and there it comes first; a shoulder without an implant is judged by none. "
+    "Then comes arthroplasty before a mixed shoulder clinic, and that before people whom the source does not describe; a single value "
+    "before one end of a range; a follow-up of at least a year; people with a hemiarthroplasty among them; the largest number of people. "
+    "Of two alike it is the one harder to reach. Measurement error is taken from any people, the highest stated confidence first."
 )
 YEAR_DAYS = 365
 _NEAR = ("not_stated", "mixed", "arthroplasty")  # rising
@@ -34,7 +34,9 @@ def threshold_anchor(definition: Definition, threshold: Threshold) -> str:
 def _may_be_used(threshold: Threshold, implant: str | None) -> bool:
     if threshold.kind == "detectable_change":
         return True
-    return threshold.treatment in _NEAR and (not threshold.implants or implant in threshold.implants)
+    return (
+        implant != "none" and threshold.treatment in _NEAR and (not threshold.implants or implant in threshold.implants)
+    )
 
 
 def _rank(threshold: Threshold, rising: bool) -> tuple[float, ...]:

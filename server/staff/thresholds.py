@@ -51,7 +51,11 @@ class ShownThreshold:
         each = self.threshold
         n = f"n = {each.n}, " if each.n else ""
         confidence = f", at {each.confidence_percent} % confidence" if each.confidence_percent else ""
-        return f"{n}{WHOM.get(each.treatment) or f'arthroplasty, {self.hemi}'}{confidence}"
+        whom = WHOM.get(each.treatment) or f"arthroplasty, {self.hemi}"
+        if each.implants and each.treatment == "arthroplasty":
+            whom = f"{each.population}, as here"
+        end = ", one end of a published range" if each.range_end else ""
+        return f"{n}{whom}{end}{confidence}"
 
     @property
     def sentence(self) -> str:

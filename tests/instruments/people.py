@@ -8,11 +8,6 @@ Written down apart from the definitions, so that neither can change alone. None:
 People = tuple[str, str, tuple[str, ...], bool | None, str, int | None, int | None]
 
 PEOPLE: dict[str, list[People]] = {
-    "Arthroscopy 2022": [
-        ("reverse arthroplasty", "arthroplasty", ("reverse",), False, "not stated in what was read", 91, None),
-        ("reverse arthroplasty", "arthroplasty", ("reverse",), False, "not stated in what was read", 183, None),
-        ("reverse arthroplasty", "arthroplasty", ("reverse",), False, "not stated in what was read", 365, None),
-    ],
     "Chamberlain et al., J Shoulder Elb Arthroplast 2017;1, doi 10.1177/2471549217720042": [
         (
             "anatomic total and reverse arthroplasty",
@@ -90,8 +85,8 @@ PEOPLE: dict[str, list[People]] = {
             None,
         ),
     ],
-    "J Orthop Surg Res 2013;8:40": [
-        ("mixed shoulder clinic", "mixed", (), None, "none: measurement error", 183, None),
+    "J Orthop Surg Res 2013;8:40, doi 10.1186/1749-799X-8-40": [
+        ("mixed shoulder clinic", "mixed", (), None, "none: measurement error", 14, None),
         (
             "mixed shoulder clinic",
             "mixed",
@@ -106,7 +101,15 @@ PEOPLE: dict[str, list[People]] = {
         ("reverse arthroplasty", "arthroplasty", ("reverse",), False, "not stated in what was read", 365, None),
     ],
     "J Shoulder Elbow Surg 2021;30:e137-e146, doi 10.1016/j.jse.2020.07.011": [
-        ("not stated in what was read", "not_stated", (), None, "none: from the distribution of scores", 730, None),
+        (
+            "anatomic or reverse total arthroplasty",
+            "arthroplasty",
+            (),
+            False,
+            "none: from the distribution of scores",
+            730,
+            None,
+        ),
     ],
     "J Shoulder Elbow Surg 2022;31(8):1640-1646, doi 10.1016/j.jse.2022.02.010, PMID 35318157": [
         (
@@ -125,6 +128,9 @@ PEOPLE: dict[str, list[People]] = {
     "Kanto et al., BMC Med Res Methodol 2021, doi 10.1186/s12874-021-01241-w": [
         ("subacromial pain", "other", (), False, "not stated in what was read", None, None),
         ("subacromial pain", "other", (), False, "ROC curve; which anchor is not stated in what was read", None, None),
+    ],
+    "Kim et al., Am J Sports Med 2020;48:2650-2659, doi 10.1177/0363546520943862, PMID 32813985": [
+        ("rotator cuff repair", "other", (), False, "not stated in what was read", 365, None),
     ],
     "Kukkonen et al., J Shoulder Elbow Surg 2013;22:1650-1655, doi 10.1016/j.jse.2013.05.002": [
         (
@@ -182,9 +188,6 @@ PEOPLE: dict[str, list[People]] = {
             730,
             None,
         ),
-    ],
-    "PMID 32813985": [
-        ("rotator cuff repair", "other", (), False, "not stated in what was read", 365, None),
     ],
     "Roy, MacDermid, Faber et al.; journal and year not confirmed": [
         (
@@ -294,6 +297,35 @@ PEOPLE: dict[str, list[People]] = {
     ],
     "Tashjian et al. 2009, doi 10.1016/j.jse.2009.03.021": [
         ("rotator cuff disease treated without surgery", "other", (), False, "not stated in what was read", 42, None),
+    ],
+    "Zhou et al., Arthroscopy 2022, doi 10.1016/j.arthro.2022.12.027": [
+        (
+            "reverse arthroplasty",
+            "arthroplasty",
+            ("reverse",),
+            False,
+            "satisfaction and fulfilled expectation; linear regression",
+            91,
+            None,
+        ),
+        (
+            "reverse arthroplasty",
+            "arthroplasty",
+            ("reverse",),
+            False,
+            "satisfaction and fulfilled expectation; linear regression",
+            183,
+            None,
+        ),
+        (
+            "reverse arthroplasty",
+            "arthroplasty",
+            ("reverse",),
+            False,
+            "satisfaction and fulfilled expectation; linear regression",
+            365,
+            None,
+        ),
     ],
     "doi 10.1186/1471-2474-15-211": [
         ("not stated in what was read", "not_stated", (), None, "none: measurement error", None, None),

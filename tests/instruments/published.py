@@ -31,7 +31,7 @@ THRESHOLDS: dict[str, list[Row]] = {
         ("ucla", "total", BENEFIT, 12.6, 0.5, 1568),
         ("pain", "pain", BENEFIT, 3.2, 0.3, 1568),
     ],
-    "J Orthop Surg Res 2013;8:40": [
+    "J Orthop Surg Res 2013;8:40, doi 10.1186/1749-799X-8-40": [
         ("sst", "total", ERROR, 2.8, None, 164),
         ("sst", "total", CHANGE, 2.2, None, 164),
         ("dash", "total", ERROR, 16.3, None, 164),
@@ -82,7 +82,7 @@ THRESHOLDS: dict[str, list[Row]] = {
         ("sane", "sane", BENEFIT, 29.8, None, 288),
         ("sane", "sane", STATE, 82.5, None, 288),
     ],
-    "PMID 32813985": [
+    "Kim et al., Am J Sports Med 2020;48:2650-2659, doi 10.1177/0363546520943862, PMID 32813985": [
         ("ases", "total", CHANGE, 21.0, None, 82),
         ("ases", "total", BENEFIT, 26.0, None, 82),
         ("ases", "total", STATE, 78.0, None, 82),
@@ -135,10 +135,16 @@ THRESHOLDS: dict[str, list[Row]] = {
         ("ucla", "total", CHANGE, 3.0, None, 306),
         ("ucla", "total", CHANGE, 2.9, None, 306),
     ],
-    "Arthroscopy 2022": [
+    "Zhou et al., Arthroscopy 2022, doi 10.1016/j.arthro.2022.12.027": [
         ("oss", "total", CHANGE, 6.9, None, 131),
         ("oss", "total", CHANGE, 4.7, None, 131),
         ("oss", "total", CHANGE, 6.6, None, 131),
+        ("constant", "total", CHANGE, 7.2, None, 131),
+        ("constant", "total", CHANGE, 6.6, None, 131),
+        ("constant", "total", CHANGE, 9.3, None, 131),
+        ("ucla", "total", CHANGE, 3.3, None, 131),
+        ("ucla", "total", CHANGE, 2.4, None, 131),
+        ("ucla", "total", CHANGE, 2.9, None, 131),
     ],
     "doi 10.1186/1471-2474-15-211": [("wosi", "total", ERROR, 23, None, None)],
     "doi 10.3390/ijerph192114015": [
@@ -175,7 +181,7 @@ NORMS: dict[str, list[NormRow]] = {
         ("oss", "old", 16.3, 4.5, None),
     ],
     "Younis et al. 2011, doi 10.1308/003588411X13165261994193": [("oss", "old", 15.3, None, None)],
-    "Gahlot 2022, India": [
+    "Gahlot et al., Clin Shoulder Elb 2022;25:274-281, doi 10.5397/cise.2022.00864": [
         ("constant", "total", 84.6, 2.9, 248),
         ("constant", "total", 86.1, 3.0, None),
         ("constant", "total", 81.8, 2.9, None),

@@ -20,7 +20,7 @@ def test_a_file_of_the_longest_length_is_read() -> None:
     ("data", "says"),
     [
         (b"", "the file is empty"),
-        (b"x" * 1001, "the file has 1,001 bytes; a text has at most 1,000"),
+        (b"x" * 1001, "the file has more than 1,000 bytes, and a text has at most so many"),
         (b"\xef\xbb\xbf{}", "the file begins with a byte-order mark; save it as UTF-8 without one"),
         (b"{} \xff", "the file is not UTF-8 (byte 3); save it as UTF-8"),
     ],

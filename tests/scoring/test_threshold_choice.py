@@ -109,6 +109,12 @@ def test_the_value_of_one_implant_type_is_for_that_type_and_there_it_comes_first
         assert chosen == [own, GIVEN, GIVEN]
 
 
+def test_a_shoulder_without_an_implant_is_not_judged_by_arthroplasty() -> None:
+    definition = with_thresholds(SST, GIVEN, ERROR)
+    assert choose_threshold(definition, "total", "mcid", implant="none") is None
+    assert choose_threshold(definition, "total", "detectable_change", implant="none") is ERROR
+
+
 def test_measurement_error_is_taken_from_any_people_by_its_confidence() -> None:
     stated = replace(ERROR, treatment="other", implants=("reverse",), confidence_percent=90, n=10)
     higher = replace(stated, confidence_percent=95)
@@ -143,7 +149,8 @@ BY_IMPLANT = [
     ("sst", "anatomic_total", 1.6),
     ("sst", "reverse", 3.7),
     ("oss", "reverse", 6.6),
-    ("constant", "reverse", 8),
+    ("constant", "reverse", 9.3),
+    ("ucla", "reverse", 2.9),
 ]
 
 
@@ -178,6 +185,7 @@ def test_the_rule_is_told_in_the_order_in_which_it_decides() -> None:
     told = [
         "another operation than arthroplasty",
         "one implant type is used for that type only",
+        "a shoulder without an implant",
         "arthroplasty before a mixed shoulder clinic",
         "people whom the source does not describe",
         "a single value before one end of a range",

@@ -244,10 +244,7 @@ def test_a_reverse_shoulder_is_judged_by_the_values_of_reverse_arthroplasty(staf
             operation.implant_type = "reverse"
     change = change_of(staff, patient_id).words
     assert "Unchanged since before surgery: 3 to 6" in change
-    assert (
-        "Improved means 3.7 (n = 80, arthroplasty, no hemiarthroplasty in it) or more, worse as much the other way"
-        in change
-    )
+    assert "Improved means 3.7 (n = 80, reverse arthroplasty, as here) or more, worse as much the other way" in change
 
 
 def test_a_level_found_after_another_operation_is_no_level_here(staff: StaffCase) -> None:
