@@ -170,6 +170,19 @@ def test_a_half_beyond_the_last_decimal_counts_upwards(after: float, word: str) 
     assert compare(ASES, 10, 10 + after, matters=threshold("mcid", 2.3)).word == word
 
 
+def test_the_smallest_change_that_matters_may_be_less_than_a_point() -> None:
+    half = threshold("mcid", 0.5)
+    assert compare(ASES, 10, 10.5, matters=half).word == "improved"
+    assert compare(ASES, 10.5, 10, matters=half).word == "worse"
+    assert compare(ASES, 10, 10, matters=half).word == "unchanged"
+
+
+def test_the_scale_of_change_is_the_main_one_unless_that_cannot_be_had_before_surgery() -> None:
+    assert library().instrument("sst").scale_of_change == SST
+    ucla = library().instrument("ucla")
+    assert ucla.scale_of_change == ucla.scales[1] == ucla.by_scale["before_surgery"]
+
+
 @pytest.mark.parametrize("after", [12.9, 12.5, 12.99])
 def test_a_threshold_printed_as_a_whole_number_is_taken_as_it_stands(after: float) -> None:
     assert compare(ASES, 0, after, matters=threshold("mcid", 13)).word == "unchanged"

@@ -199,6 +199,14 @@ def test_the_definition_that_the_others_change_is_accepted() -> None:
             "trial.json thresholds[0] confidence_percent",
             "belongs to a detectable_change only",
         ),
+        *(
+            (
+                of_threshold(kind="detectable_change", confidence_percent=percent),
+                "trial.json thresholds[0] confidence_percent",
+                "must be a whole number from 1 to 99",
+            )
+            for percent in (0, 100)
+        ),
         (of_threshold(range_end="yes"), "trial.json thresholds[0] range_end", "must be true or false"),
         (
             definition_data(thresholds=[threshold_data(), threshold_data(anchor="another")]),

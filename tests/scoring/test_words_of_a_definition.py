@@ -6,6 +6,7 @@ import pytest
 
 from scoring.definition import THRESHOLD_IMPLANTS, Item, Licence, Missing
 from scoring.parse import parse_definition
+from scoring.reading import DataProblem
 from server.models.operation import IMPLANT_TYPES
 from tests.scoring.making import definition_data, scale_data, threshold_data, trial
 
@@ -56,8 +57,22 @@ def test_the_ends_of_what_a_threshold_and_a_norm_can_be_are_kept() -> None:
         assert (found.follow_up_days, found.confidence_percent) == (days, confidence)
     norm: dict[str, Any] = {"scale": "total", "sd": 0.1, "population": "p", "n": 1, "citation": "c"}
     assert [trial(norms=[{**norm, "mean": mean}]).norms[0].mean for mean in (0, 11)] == [0, 11]
-    two = [threshold_data(value=value) for value in (2, 3)]
-    assert len(trial(thresholds=two).thresholds) == 2
+    for other in ("kind", "value", "population", "follow_up", "citation"):
+        changed = {"kind": "scb", "value": 3}.get(other, "another")
+        two = [threshold_data(), threshold_data(**{other: changed})]
+        assert len(trial(thresholds=two).thresholds) == 2, other
+    scales = [scale_data(), scale_data(scale="second", title="Second")]
+    assert len(trial(scales=scales, thresholds=[threshold_data(), threshold_data(scale="second")]).thresholds) == 2
+
+
+def test_a_change_is_measured_by_the_length_of_its_scale_wherever_that_begins() -> None:
+    """From 2 to 4: no change is larger than 2."""
+    items = [{"item": "1", "type": "choice", "codes": [2, 4], "topic": "t"}]
+    scales = [scale_data(rule={"name": "value", "items": ["1"]}, range=[2, 4])]
+    (found,) = trial(items=items, scales=scales, thresholds=[threshold_data(value=2)]).thresholds
+    assert found.value == 2
+    with pytest.raises(DataProblem, match="is no change on a scale from 2 to 4"):
+        trial(items=items, scales=scales, thresholds=[threshold_data(value=2.5)])
 
 
 def test_the_implant_types_are_those_of_a_clinics_records() -> None:
