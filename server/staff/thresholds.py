@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from flask import url_for
 
 from scoring.definition import Definition, Threshold
+from scoring.printed_decimals import half_up
 from scoring.reachable import first_reachable
 from scoring.threshold_choice import choose_threshold, of_kind, threshold_anchor
 
@@ -105,4 +106,4 @@ def _reached(definition: Definition, threshold: Threshold) -> str:
         return ""
     what = "score" if threshold.kind == "pass" else "change"
     how = "exceeds" if threshold.kind == "detectable_change" else "reaches"
-    return f"the first {what} that {how} it is {first:.4g}"
+    return f"the first {what} that {how} it is {half_up(first, 2).rstrip('0').rstrip('.')}"

@@ -149,7 +149,7 @@ def test_a_head_that_does_not_fit_is_told_alone() -> None:
     assert [problem.place for problem in text_problems(trial(), data, "en.json")] == ["en.json title"]
 
 
-@pytest.mark.parametrize(
+SCRIPTS = pytest.mark.parametrize(
     "words",
     [
         "\u05db\u05d0\u05d1\u200f (10)",
@@ -160,6 +160,15 @@ def test_a_head_that_does_not_fit_is_told_alone() -> None:
         "\u2605",
     ],
 )
+
+
+@pytest.mark.parametrize("words", ["notable", "no table"])
+def test_words_that_differ_by_a_space_are_told_apart(words: str) -> None:
+    options = {"1": "not able", "0": words}
+    assert check_text(trial(), of_item("1", options=options), "en.json")["items"]["1"]["options"] == options
+
+
+@SCRIPTS
 def test_signs_that_scripts_need_are_kept(words: str) -> None:
     """A mark of direction, a joiner and a non-joiner; figures, punctuation and symbols can be seen."""
     assert check_text(trial(), of_item("2", stem=words), "en.json")["items"]["2"]["stem"] == words

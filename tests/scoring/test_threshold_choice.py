@@ -109,6 +109,13 @@ def test_the_value_of_one_implant_type_is_for_that_type_and_there_it_comes_first
         assert chosen == [own, GIVEN, GIVEN]
 
 
+def test_what_is_stated_however_small_comes_before_what_is_not() -> None:
+    one, none = replace(GIVEN, n=1, value=1), replace(GIVEN, n=None)
+    assert choose_threshold(with_thresholds(SST, none, one), "total", "mcid") is one
+    least, unstated = replace(ERROR, confidence_percent=1, n=1), ERROR
+    assert choose_threshold(with_thresholds(SST, unstated, least), "total", "detectable_change") is least
+
+
 def test_a_shoulder_without_an_implant_is_not_judged_by_arthroplasty() -> None:
     definition = with_thresholds(SST, GIVEN, ERROR)
     assert choose_threshold(definition, "total", "mcid", implant="none") is None

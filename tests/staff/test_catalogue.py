@@ -168,3 +168,9 @@ def test_a_threshold_that_gives_no_verdict_here_says_so(staff: StaffCase) -> Non
     assert not any("used for no verdict here" in row for row in rows if row not in repaired)
     ases = page_of(staff, "/instruments/ases@1").by_id("threshold-2")
     assert ases is not None and "90 % confidence" in ases.words and "no verdict" not in ases.words
+
+
+def test_the_first_change_beyond_a_threshold_is_rounded_half_upwards(staff: StaffCase) -> None:
+    """SPADI: more than 18 is first 18.125."""
+    row = next(row.words for row in page_of(staff, "/instruments/spadi@1").all("tr") if "18.13" in row.words)
+    assert "18 the first change that exceeds it is 18.13" in row
