@@ -107,6 +107,12 @@ def test_where_less_is_better_the_possible_improvement_is_down_to_the_best() -> 
         possible_improvement([(8, 0)], 1, LOWER)
 
 
+def test_the_document_says_which_scores_are_better() -> None:
+    pairs = csv_of((9, 10), (2, 10))
+    assert [change_document(pairs, better=each)["better"] for each in (HIGHER, LOWER)] == ["higher", "lower"]
+    assert change_document(pairs)["better"] == "higher"
+
+
 def test_where_less_is_better_a_fall_is_the_reliable_improvement() -> None:
     """Before 60 70 50 60 60 60: standard deviation the root of 40, so a change beyond 1.96 x sqrt(2 x 40 x 0.1) = 5.54 at 0.9."""
     pairs = [(60.0, 30.0), (70.0, 40.0), (50.0, 51.0), (60.0, 69.0), (60.0, 52.0), (60.0, 60.0)]
