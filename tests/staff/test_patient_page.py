@@ -125,7 +125,8 @@ def test_a_change_names_the_people_its_threshold_was_found_in(staff: StaffCase, 
     assert "Two points less than at year 1: within measurement error (2.8)." in page
     assert "2.8, the first change that exceeds it is 3. Found in: mixed shoulder clinic, n = 164; whether with" in page
     assert (
-        "hemiarthroplasty: not stated. Anchor: none: measurement error. Follow-up: 6 months. J Orthop Surg Res" in page
+        "hemiarthroplasty: not stated. Anchor: none: measurement error. Follow-up: 2 weeks apart at most. J Orthop Surg Res"
+        in page
     )
 
 
