@@ -223,7 +223,7 @@ def test_an_answer_an_exhausted_ladder_or_an_end_brings_only_changes_of_the_tabl
         replace(before, answered_on=news.answered_on, answered_state=news.answered_state),
         replace(before, ladder_exhausted_on=news.ladder_exhausted_on),
         replace(before, not_expected_on=news.not_expected_on, not_expected_reason=news.not_expected_reason),
-        replace(known, not_expected_on=None, not_expected_reason=None),
+        replace(known, not_expected_on=None, not_expected_reason=None, unasked_on=None),
     ]
     for after in learnt:
         step = transition(status(before, today), after, today)
