@@ -23,12 +23,18 @@ class UnknownInstrument(LookupError):
 
 @dataclass(frozen=True, eq=False)
 class Library:
-    """Keys are specs such as `sst@1`. Documents are the files as loaded, shared: nobody changes them. Equal only to itself."""
+    """Keys are specs such as `sst@1`. Documents are the files as loaded, shared: nobody changes them. Equal only to itself.
+
+    A pickle holds the documents, and loading it parses them again: rules are functions made for their definition.
+    """
 
     definitions: Mapping[str, Definition]
     definition_documents: Mapping[str, Document]
     text_documents: Mapping[str, Mapping[str, Document]]
     plans: Mapping[str, Document]
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return _of_documents, (self.definition_documents, self.text_documents, self.plans)
 
     def instrument(self, spec: str) -> Definition:
         """The definition of `sst@1`, or of the newest version for `sst`. Raises UnknownInstrument."""
@@ -72,6 +78,13 @@ def read_library(root: Traversable) -> Library:
         definition_documents[definition.spec] = document
         texts[definition.spec] = _texts(definition, folder / "text", f"{place}/text")
     return Library(definitions, definition_documents, texts, _plans(root / "plans", definitions))
+
+
+def _of_documents(
+    definitions: Mapping[str, Document], texts: Mapping[str, Mapping[str, Document]], plans: Mapping[str, Document]
+) -> Library:
+    parsed = {spec: parse_definition(document, spec) for spec, document in definitions.items()}
+    return Library(parsed, definitions, texts, plans)
 
 
 def _texts(definition: Definition, folder: Traversable, place: str) -> Mapping[str, Document]:

@@ -1,5 +1,6 @@
 """Reads a batch of responses, patient by patient, and finds which scores come out otherwise than they are stored. Writes nothing."""
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
@@ -35,17 +36,14 @@ class Patients(NamedTuple):
 
 @dataclass
 class Batch:
-    """What was found of some patients. `patients` are those with a change; `superseded` are ids of rows, `new` what is added, by
-    response."""
+    """What was found of some patients. `patients` are those with a change; `unchanged` counts scores by their scoring version."""
 
     of: Patients
     responses: int = 0
-    unchanged: list[str] = field(default_factory=list)  # the scoring version of each
+    unchanged: Counter[str] = field(default_factory=Counter)
     changes: list[Change] = field(default_factory=list)
     left_alone: list[LeftAlone] = field(default_factory=list)
-    patients: set[int] = field(default_factory=set)
-    superseded: list[int] = field(default_factory=list)
-    new: list[tuple[int, Stated]] = field(default_factory=list)
+    patients: list[int] = field(default_factory=list)
 
 
 def next_patients(session: Session, after: int, *, at_once: int) -> Patients | None:
@@ -69,7 +67,7 @@ def find_changes(session: Session, of: Patients, keys: Keys, library: Library) -
         if isinstance(rebuilt, Why):
             batch.left_alone.append(LeftAlone(where, rebuilt))
         elif _compare(batch, where, kept.get(response.id, {}), rebuilt):
-            batch.patients.add(response.patient_id)
+            batch.patients.append(response.patient_id)
     return batch
 
 
@@ -146,18 +144,12 @@ def _compare(batch: Batch, where: Where, kept: Found, rebuilt: Iterable[Stated])
     for after in rebuilt:
         old = kept.pop((after.instrument, after.scale), None)
         if old is None:
-            batch.changes.append(Change(where, None, after))
+            batch.changes.append(Change(where, None, None, after))
+        elif old[_BEFORE_STATED:-1] == after[:_COMPARED]:
+            batch.unchanged[old[-1]] += 1
         else:
-            stored = _stated(old[_BEFORE_STATED:])
-            if stored[:_COMPARED] == after[:_COMPARED]:
-                batch.unchanged.append(stored[-1])
-                continue
-            batch.changes.append(Change(where, stored, after))
-            batch.superseded.append(old[0])
-        batch.new.append((where.response_id, after))
-    for old in kept.values():
-        batch.changes.append(Change(where, _stated(old[_BEFORE_STATED:]), None))
-        batch.superseded.append(old[0])
+            batch.changes.append(Change(where, old[0], _stated(old[_BEFORE_STATED:]), after))
+    batch.changes.extend(Change(where, old[0], _stated(old[_BEFORE_STATED:]), None) for old in kept.values())
     return len(batch.changes) > before
 
 

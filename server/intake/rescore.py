@@ -2,7 +2,7 @@
 
 1. A batch of responses is read without the lock, opened and scored by the instrument versions and texts they were answered with
    (`server/intake/rebuild.py`). A response that cannot be scored is left alone, with the reason.
-   The next batch is read while this one is written.
+   Where there are many, another process reads ahead (`server/intake/read_ahead.py`).
 2. Where a score comes out otherwise than it is stored, the old row is superseded and a new one added: one short write transaction for a
    batch, so that a running server gets its turn after each. No row is altered but for `superseded_at`, and none is deleted.
 3. If somebody changed these rows in between, nothing of the batch is written and its patients are read again.
@@ -11,8 +11,8 @@ A run that is killed leaves each response wholly old or wholly new, and the next
 same instant.
 """
 
-from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import closing
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -23,7 +23,8 @@ from sqlalchemy.orm import Session
 from scoring.library import Library
 from scoring.score import SCORING_VERSION
 from server.intake.open import Keys
-from server.intake.rebuild import Batch, find_changes, next_patients
+from server.intake.read_ahead import ReaderGone, read_batches, seldom_collected
+from server.intake.rebuild import Batch, find_changes
 from server.intake.score_changes import Summary
 from server.intake.scores import Stated
 from server.models import Patient, Response, Score
@@ -64,18 +65,17 @@ def rescore(
     `listed` hears of each batch just before it is committed, under the lock, and stops that by raising: a change that is not listed is not
     made, while one that is listed may not be made after all, and is found again by the next run. `told` hears of it afterwards.
 
-    Raises RescoreProblem when other programs keep changing the same rows, or a newer one made some of them.
+    Raises RescoreProblem when other programs keep changing the same rows, when a newer one made some of them, or when reading breaks off.
     """
     _refuse_newer(store)
-    summary, run = Summary(), _Run(store, keys, library, now, at_once, listed or _nobody)
-    with ThreadPoolExecutor(1, "rescore-reader") as reader:
-        coming = reader.submit(run.read, 0)
-        while (batch := coming.result()) is not None:
-            coming = reader.submit(run.read, batch.of.last)
-            if batch.changes and not check:
-                batch = run.write(batch, first=not summary.groups)
+    summary, run = Summary(), _Run(store, keys, library, now, listed or _nobody)
+    with seldom_collected(), closing(read_batches(store, keys, library, at_once=at_once)) as batches:
+        for found in _all_of(batches):
+            batch = found
+            if found.changes and not check:
+                batch = run.write(found, first=not summary.groups)
             else:
-                run.listed(batch)
+                run.listed(found)
             summary.take(batch.responses, batch.unchanged, batch.changes, batch.left_alone)
             if told is not None:
                 told(batch)
@@ -91,13 +91,7 @@ class _Run:
     keys: Keys
     library: Library
     now: datetime
-    at_once: int
     listed: Callable[[Batch], None]
-
-    def read(self, after: int) -> Batch | None:
-        with self.store.reading() as session:
-            of = next_patients(session, after, at_once=self.at_once)
-            return None if of is None else find_changes(session, of, self.keys, self.library)
 
     def write(self, batch: Batch, *, first: bool) -> Batch:
         """What was written: the batch, or what its patients' rows called for when they were read again."""
@@ -121,6 +115,15 @@ class _Run:
         )
 
 
+def _all_of(batches: Iterable[Batch]) -> Iterator[Batch]:
+    try:
+        yield from batches
+    except ReaderGone as problem:
+        raise RescoreProblem(
+            f"{problem}. What was rebuilt before stands, nothing else was changed; run it again"
+        ) from problem
+
+
 def _nobody(_batch: Batch) -> None:
     pass
 
@@ -140,10 +143,12 @@ def _refuse_newer(store: Store) -> None:
 def _write(session: Session, batch: Batch, now: datetime) -> None:
     _refuse_erased(session, batch)
     at = bound(session, Score, "superseded_at", now)
-    if supersede(session, Score, batch.superseded, at) != len(batch.superseded):
+    rows = [each.row_id for each in batch.changes if each.row_id is not None]
+    if supersede(session, Score, rows, at) != len(rows):
         raise _Overtaken
     columns = ("response_id", *Stated._fields, "scored_at")
-    insert_tuples(session, Score, columns, [(response_id, *stated, at) for response_id, stated in batch.new])
+    new = [(each.where.response_id, *each.after, at) for each in batch.changes if each.after is not None]
+    insert_tuples(session, Score, columns, new)
 
 
 def _refuse_erased(session: Session, batch: Batch) -> None:

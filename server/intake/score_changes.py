@@ -1,7 +1,7 @@
 """A score as it is stored beside the score as it comes out now: whether they are the same, what kind of change it is, and why."""
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 from functools import lru_cache
@@ -48,9 +48,10 @@ class Group(NamedTuple):
 
 
 class Change(NamedTuple):
-    """One scale of one response; `before` is None for a new scale, `after` for one that is gone."""
+    """One scale of one response; `before` is None for a new scale, `after` for one that is gone. `row_id` is the score row of `before`."""
 
     where: Where
+    row_id: int | None
     before: Stated | None
     after: Stated | None
 
@@ -124,7 +125,7 @@ class Summary:
     groups: dict[Group, Difference] = field(default_factory=dict)
 
     def take(
-        self, responses: int, unchanged: Iterable[str], changes: Iterable[Change], left_alone: Iterable[LeftAlone]
+        self, responses: int, unchanged: Mapping[str, int], changes: Iterable[Change], left_alone: Iterable[LeftAlone]
     ) -> None:
         self.responses += responses
         self.unchanged.update(unchanged)

@@ -48,6 +48,10 @@ class KeyFolder:
         self._read = lru_cache(maxsize=4096)(_read_key)
         self._parse = lru_cache(maxsize=16)(_parse_key)
 
+    def __reduce__(self) -> tuple[type["KeyFolder"], tuple[Path]]:
+        """A pickle names the folder and holds no key."""
+        return KeyFolder, (self.folder,)
+
     def field_ring(self) -> FieldRing:
         """All field keys, the newest current. An empty ring seals and opens nothing: a lost folder is not mistaken for a new one."""
         files = sorted((self.folder / "field").glob("*.key"), key=lambda file: (file.stat().st_mtime_ns, file.name))

@@ -1,6 +1,7 @@
 """The library loads everything or refuses, and says which file."""
 
 import json
+import pickle
 import shutil
 from collections.abc import Callable
 from pathlib import Path
@@ -9,6 +10,7 @@ from typing import Any
 import pytest
 
 from scoring.library import UnknownInstrument, load_library, read_library
+from scoring.parts import score_part
 from scoring.reading import DataProblem
 from tests.scoring.making import definition_data, text_data
 
@@ -49,6 +51,17 @@ def root(tmp_path: Path) -> Path:
 
 def test_it_loads_once() -> None:
     assert load_library() is load_library()
+
+
+def test_a_pickle_of_it_gives_the_same_library() -> None:
+    library = load_library()
+    again = pickle.loads(pickle.dumps(library))
+    documents = again.definition_documents, again.text_documents, again.plans
+    assert documents == (library.definition_documents, library.text_documents, library.plans)
+    assert list(again.definitions) == list(library.definitions)
+    answers = {str(number): {"state": "answered", "value": 1} for number in range(1, 13)}
+    sst = [score_part(each.instrument("sst@1"), answers) for each in (library, again)]
+    assert sst[0] == sst[1]
 
 
 def test_it_holds_documents_as_they_lie_in_the_files(root: Path) -> None:

@@ -1,5 +1,6 @@
 """A key folder that went missing is never taken for a new one, and an erased patient is not a lost key."""
 
+import pickle
 import shutil
 from pathlib import Path
 
@@ -85,3 +86,13 @@ def test_a_form_of_a_patient_without_key_is_held_for_the_key_unless_the_patient_
     clinic.take_in()
     with clinic.store.reading() as session:
         assert session.scalars(select(Envelope.held_reason)).all() == [reason]
+
+
+def test_a_pickle_of_the_folder_names_it_and_holds_no_key(clinic: Case) -> None:
+    with clinic.store.reading() as session:
+        handle = session.scalars(select(Patient.handle)).one()
+    keys = clinic.runtime.keys
+    sealed = keys.patient_cipher(handle).seal(b"x", "c")
+    pickled = pickle.dumps(keys)
+    assert not any(file.read_bytes() in pickled for file in keys.folder.glob("*/*.key"))
+    assert pickle.loads(pickled).patient_cipher(handle).open(sealed, "c") == b"x"
