@@ -116,7 +116,8 @@ class Threshold:
     """A published value and whom it was found in; None where the source that was read does not say.
 
     `follow_up_days`: the shortest. `implants`: nobody had another. `confidence_percent`: of a detectable change.
-    `range_end`: the source prints a range for these people, and this is one end of it.
+    `range_end`: the source prints a range for these people, and this is one end of it. `limits`: the confidence limits as printed.
+    `distribution_based`: worked out from the spread of scores, by no answer of the people.
     """
 
     kind: str
@@ -135,6 +136,8 @@ class Threshold:
     implants: tuple[str, ...] = ()
     confidence_percent: int | None = None
     range_end: bool = False
+    limits: tuple[Number, Number] | None = None
+    distribution_based: bool = False
 
 
 @dataclass(frozen=True)

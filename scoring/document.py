@@ -23,7 +23,8 @@ def score_document(library: Library, spec: str, json_text: Text, *, explain: boo
 def score_document(library: Library, spec: str, json_text: Text, *, explain: bool = False) -> Scores | str:
     """Scores `{"answers": {"1": 1, "2": null}}` by the instrument `sst` or `sst@1`.
 
-    Returns `{"instrument", "version", "scales": […]}`, the main scale first; with `explain` the arithmetic as text.
+    Returns `{"instrument", "version", "scales": […]}`, the main scale first; a scale that is a `bound` is no score, but an end of what
+    one can have been. With `explain` the arithmetic as text.
     Raises AnswerProblem, whose text says plainly what is wrong and what is allowed.
     """
     definition = _instrument(library, spec)
@@ -73,4 +74,5 @@ def _scale_document(result: ScaleScore) -> dict[str, Any]:
         "method": result.method,
         "range": list(result.range),
         "better": result.better,
+        "bound": "bound" in result.flags,
     }

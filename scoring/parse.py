@@ -175,7 +175,17 @@ def _threshold(node: Node, scales: tuple[Scale, ...]) -> Threshold:
         implants=_implants(node) if node.has("implants") else (),
         confidence_percent=node.whole("confidence_percent", 1, 99) if node.has("confidence_percent") else None,
         range_end=node.has("range_end") and node.flag("range_end"),
+        limits=_limits(node) if node.has("limits") else None,
+        distribution_based=node.has("distribution_based") and node.flag("distribution_based"),
     )
+
+
+def _limits(node: Node) -> tuple[Number, Number]:
+    """They may lie beyond what is possible: a change of -6 is the lower limit of one study."""
+    low, high = node.pair("limits")
+    if not low < node.number("value") < high:
+        raise node.refuse("limits", "must be a lower and an upper one with the value between them")
+    return low, high
 
 
 def _of_a_score(node: Node, scales: tuple[Scale, ...]) -> Scale:

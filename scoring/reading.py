@@ -80,6 +80,12 @@ class Node:
             raise self.refuse(key, "must be a number")
         return value
 
+    def pair(self, key: str) -> tuple[int | float, int | float]:
+        values = self.list(key)
+        if len(values) != 2 or any(isinstance(each, bool) or not isinstance(each, int | float) for each in values):
+            raise self.refuse(key, "must be two numbers")
+        return values[0], values[1]
+
     def list(self, key: str, *, may_be_empty: bool = False) -> list[Any]:
         value = self.value(key)
         if not isinstance(value, list) or not (value or may_be_empty):

@@ -10,13 +10,15 @@ from server.staff.printed import Reading, points
 from server.staff.thresholds import ShownThreshold, chosen, why_none
 
 TOO_SOON = "within the first year no threshold is used"
+BEFORE_REVISION = "just before a revision no threshold is used"
+IN_BETWEEN = "thresholds speak of the change since surgery, not of that between two later answers"
 BEYOND_ERROR = "beyond measurement error"
 
 
 @dataclass(frozen=True)
 class Compared:
-    """`word` is empty where no threshold is used, and then `none` says why; `too_high` where the score before left no room to improve
-    by it.
+    """`word` is empty where no threshold is used, and then `none` says why. `room`: how little could be gained, where that is less than
+    counts as improved, and empty where it is enough.
 
     `steps`: the arithmetic, a line each.
     """
@@ -29,7 +31,7 @@ class Compared:
     word: str
     matters: ShownThreshold | None
     detectable: ShownThreshold | None
-    too_high: bool
+    room: str
     steps: tuple[str, ...]
     none: str
 
@@ -45,18 +47,21 @@ def compared(
     year: int | None,
     implant: str | None,
 ) -> Compared:
-    """The percent of the possible improvement, and whether there was room for one, are told from the baseline only.
+    """The percent of the possible improvement, and what a threshold says, are told from the baseline only: thresholds were found
+    between the time before surgery and some time after it.
 
-    `year` of the score after; thresholds of what matters were found a year or more after surgery and say nothing earlier.
+    `year` of the score after, None before surgery. None is used within the first year, when shoulders still recover: the project's own
+    rule, no source.
     """
-    matters = chosen(definition, scale.scale, "mcid", implant=implant) if year else None
-    detectable = chosen(definition, scale.scale, "detectable_change")
+    known = chosen(definition, scale.scale, "mcid", implant=implant)
+    matters = known if year and from_baseline else None
+    detectable = chosen(definition, scale.scale, "detectable_change", beside=known)
     by = gain(scale, before.value, after.value)
-    word, too_high = "", False
+    word, room = "", ""
     if matters is not None:
         error = detectable.threshold if detectable else None
         result = compare(scale, before.value, after.value, matters=matters.threshold, detectable=error)
-        word, too_high = result.word, result.no_room and from_baseline
+        word, room = result.word, _room(scale, before) if result.no_room else ""
     elif detectable is not None:
         word = WITHIN_ERROR if is_within_error(detectable.threshold, fraction_of(by)) else BEYOND_ERROR
     steps = [_subtraction(scale, before, after, by)]
@@ -73,10 +78,23 @@ def compared(
         word=word,
         matters=matters,
         detectable=detectable,
-        too_high=too_high,
+        room=room,
         steps=tuple(steps),
-        none=TOO_SOON if not year else why_none(definition, scale.scale, "mcid"),
+        none=_why_none(definition, scale, year, from_baseline),
     )
+
+
+def _why_none(definition: Definition, scale: Scale, year: int | None, from_baseline: bool) -> str:
+    if year is None:
+        return BEFORE_REVISION
+    if not from_baseline:
+        return IN_BETWEEN
+    return why_none(definition, scale.scale, "mcid") if year else TOO_SOON
+
+
+def _room(scale: Scale, before: Reading) -> str:
+    room = gain(scale, before.value, best_of(scale))
+    return f"Only {points(room, scale)} could be gained" if room else "Nothing could be gained"
 
 
 def _by(by: float, scale: Scale) -> str:
@@ -96,7 +114,7 @@ def _percent(scale: Scale, before: Reading, after: Reading, by: float) -> tuple[
         said = "percent of the possible improvement: undefined, the score before was the best there is"
         return said, said
     room = gain(scale, before.value, best)
-    line = f"possible: from {before.value:.10g} to {best:.10g} = {room:.10g}; {by:.10g} / {room:.10g} x 100 = {share:.4g} %"
+    line = f"possible: from {before.value:.10g} to {best:.10g} = {room:.10g}; {by:.10g} / {room:.10g} x 100 = {half_up(share, 2)} %"
     if share <= 0:
         return ("" if share else "none of the possible improvement"), line
     return f"{half_up(share, 0)} % of the possible improvement", line

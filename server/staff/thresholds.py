@@ -7,7 +7,7 @@ from flask import url_for
 from scoring.definition import Definition, Threshold
 from scoring.printed_decimals import half_up
 from scoring.reachable import first_reachable
-from scoring.threshold_choice import choose_threshold, of_kind, threshold_anchor
+from scoring.threshold_choice import choose_threshold, may_be_used, of_kind, threshold_anchor
 
 KIND = {
     "mcid": "smallest change that matters",
@@ -43,8 +43,8 @@ class ShownThreshold:
 
     @property
     def never_used(self) -> bool:
-        """Found after another operation than arthroplasty, or without one."""
-        return self.threshold.treatment == "other" and self.threshold.kind != "detectable_change"
+        """For no shoulder whatever, by the rule of choice."""
+        return not may_be_used(self.threshold)
 
     @property
     def in_short(self) -> str:
@@ -56,7 +56,14 @@ class ShownThreshold:
         if each.implants and each.treatment == "arthroplasty":
             whom = f"{each.population}, as here"
         end = ", one end of a published range" if each.range_end else ""
-        return f"{n}{whom}{end}{confidence}"
+        spread = ", from the spread of scores" if each.distribution_based else ""
+        return f"{n}{whom}{end}{spread}{confidence}"
+
+    @property
+    def limits(self) -> str:
+        """As printed: ", limits 4.41 to 8.61"."""
+        limits = self.threshold.limits
+        return "" if limits is None else f", limits {limits[0]:g} to {limits[1]:g}"
 
     @property
     def sentence(self) -> str:
@@ -66,7 +73,7 @@ class ShownThreshold:
         note = f" {each.note}" if each.note else ""
         confidence = f", at {each.confidence_percent} % confidence" if each.confidence_percent else ""
         return (
-            f"{self.value}{reached}{confidence}. Found in: {self.whom}; {self.hemi}. Anchor: {each.anchor}. "
+            f"{self.value}{self.limits}{reached}{confidence}. Found in: {self.whom}; {self.hemi}. Anchor: {each.anchor}. "
             f"Follow-up: {each.follow_up}. {each.citation}.{note}"
         )
 
@@ -88,16 +95,22 @@ def show_threshold(definition: Definition, threshold: Threshold) -> ShownThresho
     )
 
 
-def chosen(definition: Definition, scale: str, kind: str, *, implant: str | None = None) -> ShownThreshold | None:
+def chosen(
+    definition: Definition, scale: str, kind: str, *, implant: str | None = None, beside: ShownThreshold | None = None
+) -> ShownThreshold | None:
     """The one that is used, by scoring.threshold_choice.RULE; None when none may be."""
-    found = choose_threshold(definition, scale, kind, implant=implant)
+    other = beside.threshold if beside else None
+    found = choose_threshold(definition, scale, kind, implant=implant, beside=other)
     return show_threshold(definition, found) if found else None
 
 
 def why_none(definition: Definition, scale: str, kind: str) -> str:
-    """Where none was chosen: whether none was read, or none that may be used."""
+    """Where none was chosen: whether none was read, none on this scale, or none that may be used."""
     what = "level" if kind == "pass" else "threshold"
-    return f"no published {what} {'after arthroplasty ' if of_kind(definition, scale, kind) else ''}was read"
+    if of_kind(definition, scale, kind):
+        return f"no published {what} that may be used for this shoulder was read"
+    elsewhere = any(each.kind == kind for each in definition.thresholds)
+    return f"no published {what} {'on this scale ' if elsewhere else ''}was read"
 
 
 def _reached(definition: Definition, threshold: Threshold) -> str:

@@ -27,7 +27,7 @@ def test_answers_from_standard_input_are_scored_with_the_total_first(shell: Shel
         12,
     )
     assert set(total) == {
-        "scale", "value", "status", "reason", "answered", "items", "method", "range", "better",
+        "scale", "value", "status", "reason", "answered", "items", "method", "range", "better", "bound",
     }  # fmt: skip
 
 
@@ -41,6 +41,11 @@ def test_an_item_that_was_not_answered_leaves_the_total_out_and_says_why(shell: 
     total = json.loads(shell.run("score", "sst", given=given({**ALL_YES, "4": None})).stdout)["scales"][0]
     assert (total["value"], total["status"], total["answered"]) == (None, "not_scored", 11)
     assert total["reason"]
+
+
+def test_a_bound_is_told_from_a_score(shell: Shell) -> None:
+    found = json.loads(shell.run("score", "sst", given=given({**ALL_YES, "4": None})).stdout)["scales"]
+    assert [each["scale"] for each in found if each["bound"]] == ["total_if_blanks_no", "total_if_blanks_yes"]
 
 
 def test_the_arithmetic_is_printed_when_asked_for(shell: Shell) -> None:

@@ -109,7 +109,9 @@ def test_where_less_is_better_it_is_said_once(shell: Shell) -> None:
     assert (found["better"], found["reliable_improved"], found["reliable_worse"]) == ("lower", 2, 0)
     assert found["mean_percent_of_possible"] == pytest.approx((50 + 300 / 7 + 10) / 3)
     assert found["mean_change"] == pytest.approx(-65 / 3)
-    assert change(shell, pairs, "--reliability", "0.9")["reliable_worse"] == 2
+    assert found["positive_change_is"] == "worse" and found["effect_size"] < 0
+    other = change(shell, pairs, "--reliability", "0.9")
+    assert (other["reliable_worse"], other["positive_change_is"]) == (2, "better")
 
 
 def test_five_people_by_hand(shell: Shell) -> None:

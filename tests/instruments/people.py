@@ -92,7 +92,7 @@ PEOPLE: dict[str, list[People]] = {
             "mixed",
             (),
             None,
-            "mean change; which anchor is not stated in what was read",
+            "the patient's own ranking of change in seven steps; mean change of the slightly improved",
             183,
             None,
         ),
@@ -130,32 +130,40 @@ PEOPLE: dict[str, list[People]] = {
         ("subacromial pain", "other", (), False, "ROC curve; which anchor is not stated in what was read", None, None),
     ],
     "Kim et al., Am J Sports Med 2020;48:2650-2659, doi 10.1177/0363546520943862, PMID 32813985": [
-        ("rotator cuff repair", "other", (), False, "not stated in what was read", 365, None),
-    ],
-    "Kukkonen et al., J Shoulder Elbow Surg 2013;22:1650-1655, doi 10.1016/j.jse.2013.05.002": [
         (
-            "rotator cuff; not stated further in what was read",
+            "rotator cuff repair",
             "other",
             (),
             False,
-            "mean change; which anchor is not stated in what was read",
+            "anchor questions; which they were is not stated in what was read",
+            365,
+            None,
+        ),
+    ],
+    "Kukkonen et al., J Shoulder Elbow Surg 2013;22:1650-1655, doi 10.1016/j.jse.2013.05.002": [
+        (
+            "arthroscopically treated cuff tears",
+            "other",
+            (),
+            False,
+            "better or worse than before the operation; mean change",
             91,
             None,
         ),
     ],
-    "Larsen et al., PMC11829846": [
+    "Larsen et al., Arch Orthop Trauma Surg 2025, PMC11829846": [
         (
             "total shoulder arthroplasty for osteoarthritis or cuff tear arthropathy",
             "arthroplasty",
             (),
             False,
-            "predictive model; which anchor is not stated in what was read",
+            "the patient's global impression of change; adjusted predictive model",
             84,
             None,
         ),
     ],
     "Leggin et al., J Orthop Sports Phys Ther 2006;36:138-151, doi 10.2519/jospt.2006.36.3.138": [
-        ("not stated in what was read", "not_stated", (), None, "none: measurement error", None, 90),
+        ("shoulder disorders, outpatient physical therapy", "other", (), None, "none: measurement error", 3, 90),
         ("not stated in what was read", "not_stated", (), None, "none: measurement error", None, None),
     ],
     "Michener, McClure, Sennett, J Shoulder Elbow Surg 2002;11:587-594, doi 10.1067/mse.2002.127096": [
@@ -164,7 +172,15 @@ PEOPLE: dict[str, list[People]] = {
         ("people in physiotherapy for the shoulder", "other", (), None, "not stated in what was read", None, None),
     ],
     "Mintken et al., J Shoulder Elbow Surg 2009;18:920-926, doi 10.1016/j.jse.2008.12.015": [
-        ("not stated in what was read", "not_stated", (), None, "not stated in what was read", None, None),
+        (
+            "shoulder pain, physical therapy",
+            "other",
+            (),
+            None,
+            "global rating of change: improved or stable",
+            None,
+            None,
+        ),
     ],
     "National Institute for Health and Care Excellence, nice.org.uk/consultations/1789/2": [
         ("not stated in what was read", "not_stated", (), None, "not stated in what was read", None, None),

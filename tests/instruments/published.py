@@ -32,13 +32,13 @@ THRESHOLDS: dict[str, list[Row]] = {
         ("pain", "pain", BENEFIT, 3.2, 0.3, 1568),
     ],
     "J Orthop Surg Res 2013;8:40, doi 10.1186/1749-799X-8-40": [
-        ("sst", "total", ERROR, 2.8, None, 164),
+        ("sst", "total", ERROR, 2.8, None, None),
         ("sst", "total", CHANGE, 2.2, None, 164),
-        ("dash", "total", ERROR, 16.3, None, 164),
+        ("dash", "total", ERROR, 16.3, None, None),
         ("dash", "total", CHANGE, 12.4, None, 164),
-        ("quickdash", "total", ERROR, 17.1, None, 164),
+        ("quickdash", "total", ERROR, 17.1, None, None),
         ("quickdash", "total", CHANGE, 13.4, None, 164),
-        ("oss", "total", ERROR, 6.0, None, 164),
+        ("oss", "total", ERROR, 6.0, None, None),
         ("oss", "total", CHANGE, 6.0, None, 164),
     ],
     "Kanto et al., BMC Med Res Methodol 2021, doi 10.1186/s12874-021-01241-w": [
@@ -92,6 +92,9 @@ THRESHOLDS: dict[str, list[Row]] = {
         ("pain", "pain", CHANGE, 1.5, None, 82),
         ("pain", "pain", BENEFIT, 2.5, None, 82),
         ("pain", "pain", STATE, 1.7, None, 82),
+        ("ucla", "total", CHANGE, 6.0, None, 82),
+        ("ucla", "total", BENEFIT, 8.0, None, 82),
+        ("ucla", "total", STATE, 23.0, None, 82),
     ],
     "National Institute for Health and Care Excellence, nice.org.uk/consultations/1789/2": [
         ("ases", "total", CHANGE, 17, None, None),
@@ -115,9 +118,9 @@ THRESHOLDS: dict[str, list[Row]] = {
         ("dash", "total", ERROR, 11.8, None, 50),
         ("dash", "total", CHANGE, 4.4, None, 50),
     ],
-    "Larsen et al., PMC11829846": [
-        ("dash", "total", CHANGE, 7.2, None, 231),
-        ("woos", "total", CHANGE, 13.3, None, 231),
+    "Larsen et al., Arch Orthop Trauma Surg 2025, PMC11829846": [
+        ("dash", "total", CHANGE, 7.2, None, 104),
+        ("woos", "total", CHANGE, 13.3, None, 104),
     ],
     "Christiansen et al., J Orthop Sports Phys Ther 2015;45:620-625": [
         ("oss", "total", CHANGE, 6, None, 112),
@@ -166,10 +169,26 @@ THRESHOLDS: dict[str, list[Row]] = {
         ("pain", "pain", STATE, 3, None, 81),
     ],
     "Leggin et al., J Orthop Sports Phys Ther 2006;36:138-151, doi 10.2519/jospt.2006.36.3.138": [
-        ("penn", "total", ERROR, 12.1, None, None),
+        ("penn", "total", ERROR, 12.1, None, 40),
         ("penn", "function", ERROR, 8.6, None, None),
     ],
 }
+
+# The limits that a source prints around a value, by (instrument, kind, value).
+LIMITS: dict[tuple[str, str, float], tuple[float, float]] = {
+    ("woos", CHANGE, 13.3): (-6.2, 23.3),  # Larsen and others: 104 of 231 people
+    ("dash", CHANGE, 7.2): (1.7, 12.8),
+    ("oss", CHANGE, 6.5): (4.41, 8.61),  # Fang and others
+    ("oss", CHANGE, 8.42): (5.68, 12.23),
+    ("constant", CHANGE, 6.7): (4.5, 8.9),  # isakos.com/GlobalLink/Abstract/3316
+    ("ucla", CHANGE, 3.0): (2.4, 3.7),
+    ("oss", CHANGE, 3.3): (2.1, 4.6),
+    ("constant", CHANGE, 6.3): (3.6, 9.1),
+    ("ucla", CHANGE, 2.9): (2.0, 3.7),  # after 24 months; not the same value after reverse arthroplasty
+    ("oss", CHANGE, 2.7): (2.1, 3.4),
+}
+# Worked out from the spread of scores, as their sources say: J Shoulder Elbow Surg 2021;30:e137, doi 10.3390/ijerph192114015.
+FROM_THE_SPREAD = {("sane", CHANGE, 14.9), ("wosi", CHANGE, 174.05)}
 
 NORMS: dict[str, list[NormRow]] = {
     "J Shoulder Elbow Surg 2009;18(3):424-428, doi 10.1016/j.jse.2008.10.009": [

@@ -10,7 +10,16 @@ import instruments
 from scoring.definition import Definition, Norm, Threshold
 from scoring.library import load_library
 from tests.instruments.people import PEOPLE
-from tests.instruments.published import ERROR, NORMS, STATUS, THRESHOLDS, NormRow, Row
+from tests.instruments.published import (
+    ERROR,
+    FROM_THE_SPREAD,
+    LIMITS,
+    NORMS,
+    STATUS,
+    THRESHOLDS,
+    NormRow,
+    Row,
+)
 
 ROOT = Path(next(iter(instruments.__path__)))
 DEFINITIONS = load_library().definitions
@@ -80,10 +89,36 @@ def test_the_people_of_a_source_are_told_as_it_tells_them(source: str) -> None:
     assert found == set(PEOPLE[source])
 
 
+def test_the_limits_of_a_value_are_those_printed_around_it() -> None:
+    found = [
+        ((definition.id, one.kind, float(one.value)), one.limits)
+        for definition in DEFINITIONS.values()
+        for one in definition.thresholds
+        if one.limits is not None
+    ]
+    assert len(found) == len(LIMITS) and dict(found) == LIMITS
+
+
+def test_what_came_from_the_spread_of_scores_says_so() -> None:
+    found = {
+        (definition.id, one.kind, float(one.value))
+        for definition in DEFINITIONS.values()
+        for one in definition.thresholds
+        if one.distribution_based
+    }
+    told = {
+        (definition.id, one.kind, float(one.value))
+        for definition in DEFINITIONS.values()
+        for one in definition.thresholds
+        if one.anchor == "none: from the distribution of scores"
+    }
+    assert found == told == FROM_THE_SPREAD
+
+
 def test_the_days_of_a_follow_up_are_those_of_its_words() -> None:
-    days = {"week": 7.0, "month": 365.25 / 12, "year": 365.25}
+    days = {"day": 1.0, "week": 7.0, "month": 365.25 / 12, "year": 365.25}
     for one in (one for definition in DEFINITIONS.values() for one in definition.thresholds):
-        words = re.match(r"(\d+) (week|month|year)s?\b", one.follow_up)
+        words = re.match(r"(\d+) (day|week|month|year)s?\b", one.follow_up)
         assert one.follow_up_days == (round(int(words[1]) * days[words[2]]) if words else None), one.follow_up
         assert words or one.follow_up == "not stated in what was read"
 

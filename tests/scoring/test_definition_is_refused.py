@@ -207,6 +207,20 @@ def test_the_definition_that_the_others_change_is_accepted() -> None:
             )
             for percent in (0, 100)
         ),
+        *(
+            (of_threshold(limits=limits), "trial.json thresholds[0] limits", "must be two numbers")
+            for limits in ([1], [1, 2, 3], [True, 3], [1, False], ["1", 3], [1, None])
+        ),
+        *(
+            (
+                of_threshold(limits=limits),
+                "trial.json thresholds[0] limits",
+                "must be a lower and an upper one with the value between them",
+            )
+            for limits in ([2.5, 4], [1, 2.5], [3, 4], [1, 2], [4, 1])
+        ),
+        (of_threshold(limits=7), "trial.json thresholds[0] limits", "must be a list with something in it"),
+        (of_threshold(distribution_based=1), "trial.json thresholds[0] distribution_based", "must be true or false"),
         (of_threshold(range_end="yes"), "trial.json thresholds[0] range_end", "must be true or false"),
         (
             definition_data(thresholds=[threshold_data(), threshold_data(anchor="another")]),

@@ -36,7 +36,9 @@ def test_a_complete_sst_has_a_total_first_and_the_bounds_beside_it() -> None:
         "method": "number of yes of 12, all 12 needed",
         "range": [0, 12],
         "better": "higher",
+        "bound": False,
     }
+    assert [scale["bound"] for scale in document["scales"]] == [False, True, True]
     assert [scale["value"] for scale in document["scales"]] == [11, 11, 11]
 
 

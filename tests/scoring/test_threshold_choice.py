@@ -44,6 +44,9 @@ def with_thresholds(definition: Definition, *thresholds: Threshold) -> Definitio
         (replace(GIVEN, follow_up_days=None, n=900), "a follow-up that is stated"),
         (replace(GIVEN, n=40), "more people"),
         (replace(GIVEN, n=None), "a number of people that is stated"),
+        (replace(GIVEN, distribution_based=True, follow_up_days=900, n=900), "what people said of their change"),
+        (replace(GIVEN, limits=(-1, 5), n=900), "limits without no change at all"),
+        (replace(GIVEN, limits=(0, 5), n=900), "limits above no change at all"),
         (replace(GIVEN, value=1.5), "of two alike the one harder to reach"),
         (replace(GIVEN, kind="scb", n=900), "its own kind"),
         (replace(GIVEN, scale="total_if_blanks_no", n=900), "its own scale"),
@@ -122,10 +125,51 @@ def test_a_shoulder_without_an_implant_is_not_judged_by_arthroplasty() -> None:
     assert choose_threshold(definition, "total", "detectable_change", implant="none") is ERROR
 
 
+@pytest.mark.parametrize("limits", [(0.1, 5), None])
+def test_limits_that_leave_out_no_change_leave_a_threshold_in_use(limits: tuple[float, float] | None) -> None:
+    one = replace(GIVEN, limits=limits)
+    assert choose_threshold(with_thresholds(SST, one), "total", "mcid") is one
+
+
+def test_a_level_may_lie_within_limits_that_hold_0() -> None:
+    level = replace(GIVEN, kind="pass", scale="pain", value=1, limits=(0, 2))
+    assert choose_threshold(with_thresholds(PAIN, level), "pain", "pass") is level
+
+
+def test_people_come_before_the_way_a_value_was_found_and_that_before_the_end_of_a_range() -> None:
+    spread, end = replace(GIVEN, distribution_based=True), replace(GIVEN, range_end=True)
+    for order in ((spread, end), (end, spread)):
+        assert choose_threshold(with_thresholds(SST, *order), "total", "mcid") is end
+    mixed = replace(GIVEN, treatment="mixed")
+    assert choose_threshold(with_thresholds(SST, spread, mixed), "total", "mcid") is spread
+
+
+def test_measurement_error_comes_from_the_study_of_the_threshold_beside_it() -> None:
+    own = replace(ERROR, treatment="other", citation="own", n=10)
+    near = replace(ERROR, confidence_percent=95, n=900)
+    definition = with_thresholds(SST, own, near)
+    beside = replace(GIVEN, citation="own")
+    assert choose_threshold(definition, "total", "detectable_change", beside=beside) is own
+    assert choose_threshold(definition, "total", "detectable_change", beside=GIVEN) is near
+    assert choose_threshold(definition, "total", "detectable_change") is near
+
+
+def test_the_nearest_people_have_the_measurement_error_whatever_its_confidence() -> None:
+    mixed = replace(ERROR, treatment="mixed", n=10)
+    unknown = replace(ERROR, treatment="not_stated", confidence_percent=95, n=900)
+    for order in ((mixed, unknown), (unknown, mixed)):
+        assert choose_threshold(with_thresholds(SST, *order), "total", "detectable_change") is mixed
+        assert choose_threshold(with_thresholds(SST, *order, ERROR), "total", "detectable_change") is ERROR
+    other = replace(unknown, treatment="other", n=901)
+    assert choose_threshold(with_thresholds(SST, unknown, other), "total", "detectable_change") is other
+    larger = replace(mixed, value=3)
+    assert choose_threshold(with_thresholds(SST, larger, mixed), "total", "detectable_change") is larger
+
+
 def test_measurement_error_is_taken_from_any_people_by_its_confidence() -> None:
     stated = replace(ERROR, treatment="other", implants=("reverse",), confidence_percent=90, n=10)
     higher = replace(stated, confidence_percent=95)
-    unstated = replace(ERROR, n=900)
+    unstated = replace(ERROR, treatment="other", n=900)
     for order in ((stated, unstated), (unstated, stated)):
         assert choose_threshold(with_thresholds(SST, *order), "total", "detectable_change") is stated
     assert choose_threshold(with_thresholds(SST, stated, higher), "total", "detectable_change") is higher
@@ -136,21 +180,20 @@ def test_measurement_error_is_taken_from_any_people_by_its_confidence() -> None:
 # Read from the definitions by hand, by the rule; (kind, scale, value, n), and what an implant type changes.
 USED: dict[str, list[tuple[str, str, float, int | None]]] = {
     "sst": [("mcid", "total", 2.3, 887), ("scb", "total", 3.4, 1568),
-            ("detectable_change", "total", 2.8, 164), ("pass", "total", 8.4, 326)],
+            ("detectable_change", "total", 2.8, None), ("pass", "total", 8.4, 326)],
     "ases": [("mcid", "total", 13.6, 466), ("scb", "total", 31.5, 1568),
              ("detectable_change", "total", 16, 63), ("pass", "total", 76, 326)],
     "pain": [("mcid", "pain", 1.6, 466), ("scb", "pain", 3.2, 1568), ("pass", "pain", 1.5, 326)],
     "sane": [("mcid", "sane", 14.9, 153), ("pass", "sane", 85.7, 204)],
-    "oss": [("mcid", "total", 8.42, 1117), ("detectable_change", "total", 6.0, 164)],
-    "dash": [("mcid", "total", 7.2, 231), ("detectable_change", "total", 10.81, 255)],
-    "quickdash": [("mcid", "total", 13.4, 164), ("detectable_change", "total", 12.85, 255)],
+    "oss": [("mcid", "total", 8.42, 1117), ("detectable_change", "total", 6.0, None)],
+    "dash": [("mcid", "total", 7.2, 104), ("detectable_change", "total", 16.3, None)],
+    "quickdash": [("mcid", "total", 13.4, 164), ("detectable_change", "total", 17.1, None)],
     "spadi": [("mcid", "total", 13, None), ("detectable_change", "total", 18, None)],
     "constant": [("mcid", "total", 5.7, 466), ("scb", "total", 19.1, 1568)],
-    "woos": [("mcid", "total", 13.3, 231)],
     "worc": [("mcid", "raw", 245, None)],
-    "wosi": [("mcid", "raw", 174.05, None), ("detectable_change", "total", 23, None)],
+    "wosi": [("mcid", "raw", 126.43, None), ("detectable_change", "total", 23, None)],
     "ucla": [("mcid", "total", 8.7, 466), ("scb", "total", 12.6, 1568)],
-    "penn": [("detectable_change", "total", 12.1, None), ("detectable_change", "function", 8.6, None)],
+    "penn": [("detectable_change", "total", 12.1, 40), ("detectable_change", "function", 8.6, None)],
 }  # fmt: skip
 BY_IMPLANT = [
     ("sst", "anatomic_total", 1.6),
@@ -191,15 +234,19 @@ def test_no_other_implant_type_changes_a_threshold() -> None:
 def test_the_rule_is_told_in_the_order_in_which_it_decides() -> None:
     told = [
         "another operation than arthroplasty",
+        "printed limits include no change",
         "one implant type is used for that type only",
         "a shoulder without an implant",
         "arthroplasty before a mixed shoulder clinic",
         "people whom the source does not describe",
+        "the spread of scores",
         "a single value before one end of a range",
         "a follow-up of at least a year",
         "a hemiarthroplasty among them",
         "the largest number of people",
         "the one harder to reach",
+        "the study of the threshold",
+        "anybody else",
         "the highest stated confidence first",
     ]
     places = [RULE.index(each) for each in told]

@@ -31,6 +31,14 @@ def test_every_kind_of_threshold(kind: str) -> None:
     (found,) = trial(thresholds=[threshold_data(kind=kind)]).thresholds
     assert (found.kind, found.value, found.plus_minus, found.note) == (kind, 2.5, None, None)
     assert (found.implants, found.confidence_percent, found.range_end) == ((), None, False)
+    assert (found.limits, found.distribution_based) == (None, False)
+
+
+def test_how_a_threshold_was_found_is_kept() -> None:
+    (found,) = trial(thresholds=[threshold_data(limits=[-1, 2.6], distribution_based=True)]).thresholds
+    assert (found.limits, found.distribution_based) == ((-1, 2.6), True)
+    (found,) = trial(thresholds=[threshold_data(distribution_based=False)]).thresholds
+    assert not found.distribution_based
 
 
 @pytest.mark.parametrize("treatment", ["arthroplasty", "mixed", "not_stated", "other"])

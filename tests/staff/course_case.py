@@ -41,8 +41,8 @@ def followed(staff: StaffCase, before: Values | None, *yearly: Values, side: str
     return patient_id
 
 
-def revised(staff: StaffCase, patient_id: int, before: Values, after: Values) -> None:
-    """A revision of the patient's shoulder in ten days, with a form before it and one a year after it."""
+def revised(staff: StaffCase, patient_id: int, before: Values, after: Values | None = None) -> None:
+    """A revision of the patient's shoulder in ten days, with a form before it; with another, done, and that one a year after it."""
     case = staff.case
     with case.store.writing() as session:
         patient = session.get_one(Patient, patient_id)
@@ -51,6 +51,8 @@ def revised(staff: StaffCase, patient_id: int, before: Values, after: Values) ->
         )
         add_operation(session, patient, entry, plan=shipped_plans()[PLAN], now=case.now, today=case.today, by_id=None)
     staff.answer(open_timepoint(staff, patient_id, "baseline"), dict(before), on=case.today)
+    if after is None:
+        return
     operate(staff, patient_id)
     go_on(staff, patient_id, days=355)
     with case.store.reading() as session:

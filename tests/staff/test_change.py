@@ -23,6 +23,12 @@ def change_of(staff: StaffCase, patient_id: int) -> Node:
     return found
 
 
+def of_type(staff: StaffCase, implant: str) -> None:
+    with staff.case.store.writing() as session:
+        for operation in session.scalars(select(Operation)):
+            operation.implant_type = implant
+
+
 def states_of(change: Node) -> dict[str, str]:
     """What is said of the acceptable state, by what it rests on; of one shoulder."""
     listed = next(change.all("dl", klass="states"))
@@ -33,10 +39,9 @@ def test_the_change_since_surgery_is_told_by_a_threshold_that_names_its_people(s
     change = change_of(staff, followed(staff, sheet(3), sheet(11))).words
     assert "Improved since before surgery: 3 to 11 , 8 points better , 89 % of the possible improvement ." in change
     assert (
-        "Improved means 2.3 (n = 887, arthroplasty, hemiarthroplasty among them) or more, worse as much the other way"
-        in change
+        "Improved means a gain of 2.3 (n = 887, arthroplasty, hemiarthroplasty among them) or more that is also more than the "
+        "measurement error, 2.8 (patients of a shoulder clinic); worse, as much the other way." in change
     )
-    assert "within measurement error means up to 2.8 (n = 164, patients of a shoulder clinic)" in change
 
 
 def test_the_change_since_the_time_before_stands_beside_it(staff: StaffCase) -> None:
@@ -45,11 +50,30 @@ def test_the_change_since_the_time_before_stands_beside_it(staff: StaffCase) -> 
     assert "Improved since before surgery: 3 to 10 , 7 points better" in change
     assert "Within measurement error since year 2: 10 to 10 , no change ." in change
     assert "Improved since before surgery: 8 to 6 , 2 points better , 25 % of the possible improvement ." in change
-    assert "Unchanged since year 2: 5 to 6 , 1 point worse ." in change
+    assert "Since year 2: 5 to 6 , 1 point worse ." in change
     assert (
-        "Improved means 1.6 ± 0.3 (n = 466, arthroplasty, no hemiarthroplasty in it) or more, worse as much the other way"
-        in change
+        "Improved means a gain of 1.6 ± 0.3 (n = 466, arthroplasty, no hemiarthroplasty in it) or more; "
+        "worse, as much the other way." in change
     )
+
+
+def test_a_later_change_is_held_to_measurement_error_only(staff: StaffCase) -> None:
+    """Thresholds of what matters were found from before surgery on."""
+    change = change_of(staff, followed(staff, sheet(3), sheet(9), sheet(6))).words
+    assert "Beyond measurement error since year 1: 9 to 6 , 3 points worse ." in change
+    without = change_of(staff, followed(staff, None, sheet(9, pain=2), sheet(6, pain=6))).words
+    assert (
+        "Measurement error: 2.8 (patients of a shoulder clinic); thresholds speak of the change since surgery, not of"
+        in without
+    )
+    assert "Since year 1: 2 to 6 , 4 points worse ." in without
+
+
+def test_just_before_a_revision_no_threshold_is_used(staff: StaffCase) -> None:
+    patient_id = followed(staff, sheet(3), sheet(9))
+    revised(staff, patient_id, sheet(2))
+    change = change_of(staff, patient_id).words
+    assert "just before a revision no threshold is used" in change and "first year" not in change
 
 
 def test_what_got_worse_is_called_worse(staff: StaffCase) -> None:
@@ -70,9 +94,40 @@ def test_without_a_threshold_there_is_a_change_but_no_word_for_it(staff: StaffCa
 
 def test_a_score_too_high_to_gain_is_not_called_unchanged(staff: StaffCase) -> None:
     change = change_of(staff, followed(staff, sheet(11), sheet(12))).words
-    assert "No room to improve since before surgery: 11 to 12 , 1 point better" in change
-    assert "The score before was too high to gain 2.3 ." in change
+    assert "Too little room to improve since before surgery: 11 to 12 , 1 point better" in change
+    assert "Only 1 point could be gained, less than counts as improved." in change
     assert "Unchanged since before surgery: 11" not in change
+
+
+def test_room_for_what_matters_but_not_for_more_than_measurement_error_is_too_little(staff: StaffCase) -> None:
+    """After an anatomic total arthroplasty 1.6 matters, and 2.8 is the measurement error."""
+    patient_id = followed(staff, sheet(10), sheet(12))
+    of_type(staff, "anatomic_total")
+    change = change_of(staff, patient_id).words
+    assert "Too little room to improve since before surgery: 10 to 12 , 2 points better , 100 %" in change
+    assert "Only 2 points could be gained, less than counts as improved." in change
+    assert "a gain of 1.6 (n = 368, anatomic total arthroplasty, as here) or more that is also more than the" in change
+
+
+@pytest.mark.parametrize(("pain", "said"), [(1, "Only 1 point could be gained"), (0, "Nothing could be gained")])
+def test_where_less_is_better_little_room_is_no_high_score(staff: StaffCase, pain: int, said: str) -> None:
+    change = change_of(staff, followed(staff, sheet(3, pain=pain), sheet(11, pain=0))).words
+    assert f"{said}, less than counts as improved." in change and "too high" not in change
+
+
+def test_what_is_worse_from_little_room_is_said_to_be(staff: StaffCase) -> None:
+    change = change_of(staff, followed(staff, sheet(11), sheet(3))).words
+    assert "less than counts as improved; it is worse by as much as counts." in change
+
+
+def test_limits_that_include_no_change_leave_a_scale_without_a_threshold(staff: StaffCase) -> None:
+    """WOOS: 13.3, printed with -6.2 to 23.3."""
+    patient_id = followed(staff, sheet(3), sheet(11))
+    last = last_response(staff, patient_id)
+    for response_id, value in ((last - 1, 80), (last, 10)):
+        add_part(staff, response_id, "woos@1", {str(item): value for item in range(1, 20)})
+    change = change_of(staff, patient_id).words
+    assert "No published threshold that may be used for this shoulder was read, so no word for the change." in change
 
 
 def test_the_percent_is_undefined_at_the_best_score_before(staff: StaffCase) -> None:
@@ -214,6 +269,7 @@ def test_an_instrument_whose_whole_score_cannot_be_had_before_surgery_is_compare
     add_part(staff, last, "ucla@1", {"1": 8, "2": 8, "3": 90, "4": 4, "5": 5})
     change = change_of(staff, patient_id).words
     assert "Since before surgery: 12 to 23 , 11 points better" in change
+    assert "No published threshold on this scale was read, so no word for the change." in change
 
 
 def test_a_loss_too_small_to_print_is_no_minus_zero_percent(staff: StaffCase) -> None:
@@ -239,12 +295,13 @@ def test_a_reverse_shoulder_is_judged_by_the_values_of_reverse_arthroplasty(staf
     """J Shoulder Elbow Surg 2022;31(8):1640-1646: 3.7 after reverse arthroplasty, 2.3 over all types."""
     patient_id = followed(staff, sheet(3), sheet(6))
     assert "Improved since before surgery: 3 to 6" in change_of(staff, patient_id).words
-    with staff.case.store.writing() as session:
-        for operation in session.scalars(select(Operation)):
-            operation.implant_type = "reverse"
+    of_type(staff, "reverse")
     change = change_of(staff, patient_id).words
     assert "Unchanged since before surgery: 3 to 6" in change
-    assert "Improved means 3.7 (n = 80, reverse arthroplasty, as here) or more, worse as much the other way" in change
+    assert (
+        "Improved means a gain of 3.7 (n = 80, reverse arthroplasty, as here) or more that is also more than the"
+        in change
+    )
 
 
 def test_a_level_found_after_another_operation_is_no_level_here(staff: StaffCase) -> None:
@@ -253,4 +310,4 @@ def test_a_level_found_after_another_operation_is_no_level_here(staff: StaffCase
     best = {"1": 0, "2": 2, "3": 0, "4": 0, "5": 10, "6": 180, "7": 180, "13": 10, "14": 12000}
     add_part(staff, last_response(staff, patient_id), "constant@1", best | {str(item): 1 for item in range(8, 13)})
     said = states_of(change_of(staff, patient_id))["Acceptable, by published levels"]
-    assert "Constant-Murley score: no published level after arthroplasty was read" in said
+    assert "Constant-Murley score: no published level that may be used for this shoulder was read" in said

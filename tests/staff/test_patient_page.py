@@ -123,7 +123,7 @@ def test_a_change_names_the_people_its_threshold_was_found_in(staff: StaffCase, 
     staff.answer(open_timepoint(staff, patient_id, "year-2"), {"sst@1/10": 0, "sst@1/9": 0}, on=case.today)
     page = read_page(nurse_page(staff, patient_id)).words
     assert "Two points less than at year 1: within measurement error (2.8)." in page
-    assert "2.8, the first change that exceeds it is 3. Found in: mixed shoulder clinic, n = 164; whether with" in page
+    assert "2.8, the first change that exceeds it is 3. Found in: mixed shoulder clinic; whether with" in page
     assert (
         "hemiarthroplasty: not stated. Anchor: none: measurement error. Follow-up: 2 weeks apart at most. J Orthop Surg Res"
         in page

@@ -202,4 +202,5 @@ def change_document(
         "percent_undefined_worse": None if possible is None else possible.undefined_worse,
         "incomplete": incomplete,
         "better": better,
+        "positive_change_is": "better" if better == HIGHER else "worse",  # mean change, effect size and response mean
     }
