@@ -2,6 +2,7 @@
 
 from dataclasses import fields
 
+from scoring.check_thresholds import check_norms, check_range_ends, check_threshold
 from scoring.definition import (
     FINDERS,
     ITEM_TYPES,
@@ -64,8 +65,8 @@ def parse_definition(data: object, place: str) -> Definition:
         thresholds=_thresholds(top, scales),
         licence=_licence(top.node("licence")),
         sources=top.texts("sources"),
-        norms=tuple(_norm(node, scales) for node in top.nodes("norms")) if top.has("norms") else (),
-        change_scale=top.word("change_scale", [each.scale for each in scales]) if top.has("change_scale") else None,
+        norms=_norms(top, scales) if top.has("norms") else (),
+        change_scale=top.word("change_scale", list(_scores(scales))) if top.has("change_scale") else None,
     )
 
 
@@ -143,13 +144,17 @@ def _condition(node: Node, earlier: dict[str, Item]) -> Condition:
 
 def _thresholds(top: Node, scales: tuple[Scale, ...]) -> tuple[Threshold, ...]:
     found: dict[tuple[object, ...], Threshold] = {}
-    for node in top.nodes("thresholds", may_be_empty=True):
+    nodes = top.nodes("thresholds", may_be_empty=True)
+    for node in nodes:
         one = _threshold(node, scales)
+        check_threshold(node, one, _of_a_score(node, scales))
         key = (one.kind, one.scale, one.value, one.population, one.follow_up, one.citation)
         if key in found:
             raise node.refuse("value", "is there already, with the same people and citation")
         found[key] = one
-    return tuple(found.values())
+    thresholds = tuple(found.values())
+    check_range_ends(nodes, thresholds)
+    return thresholds
 
 
 def _threshold(node: Node, scales: tuple[Scale, ...]) -> Threshold:
@@ -189,9 +194,13 @@ def _limits(node: Node) -> tuple[Number, Number]:
 
 
 def _of_a_score(node: Node, scales: tuple[Scale, ...]) -> Scale:
-    """A scale that is a score, not a bound of one."""
-    found = {scale.scale: scale for scale in scales if scale.missing.name != "fill"}
+    found = _scores(scales)
     return found[node.word("scale", list(found))]
+
+
+def _scores(scales: tuple[Scale, ...]) -> dict[str, Scale]:
+    """The scales that are a score, not a bound of one."""
+    return {scale.scale: scale for scale in scales if scale.missing.name != "fill"}
 
 
 def _implants(node: Node) -> tuple[str, ...]:
@@ -221,6 +230,13 @@ def _above_0(node: Node, key: str) -> Number:
     if not value > 0:
         raise node.refuse(key, "must be above 0")
     return value
+
+
+def _norms(top: Node, scales: tuple[Scale, ...]) -> tuple[Norm, ...]:
+    nodes = top.nodes("norms")
+    norms = tuple(_norm(node, scales) for node in nodes)
+    check_norms(nodes, norms)
+    return norms
 
 
 def _norm(node: Node, scales: tuple[Scale, ...]) -> Norm:

@@ -1,26 +1,32 @@
 """Reads the scales of a definition: their rules, steps and missing-item rules, and what they can reach."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields, replace
 from fractions import Fraction
 from typing import cast
 
-from scoring.definition import BASES, Better, Item, Missing, Rule, Scale
+from scoring.definition import Better, Item, Rule, Scale
+from scoring.parse_missing import parse_missing
 from scoring.reading import Node
-from scoring.rules import MISSING_RULES, RULES, reach
+from scoring.rules import RULES, reach
 from scoring.steps import Limits, Number, Step, fraction_of, number_of, parse_step, words_of
 
 _OF_SCALE = tuple(each.name for each in fields(Scale))
 _OF_RULE = ("name", "items", "scales", "weights", "each", "then")
-_LARGEST = 100_000
+_OTHER: Mapping[Better, Better] = {"higher": "lower", "lower": "higher"}
 
 
 @dataclass(frozen=True)
 class _Input:
-    """What an item or a scale hands to a rule; `whole`: whole numbers only."""
+    """What an item or a scale hands to a rule; `whole`: whole numbers only; `items`: those that count in it.
+
+    `better`: which of its ends is the better one; None for an item, and where several come together.
+    """
 
     limits: Limits
     whole: bool
+    items: tuple[str, ...]
+    better: Better | None = None
 
 
 def parse_scales(top: Node, items: Mapping[str, Item], *, may_be_empty: bool) -> tuple[Scale, ...]:
@@ -40,7 +46,20 @@ def parse_scales(top: Node, items: Mapping[str, Item], *, may_be_empty: bool) ->
         scales[name] = scale
         if scale.missing.name != "fill":  # nothing builds on a bound
             known[name] = out
+    _tell_apart(nodes, [scales[name] for name in names])
     return tuple(scales[name] for name in names)
+
+
+def _tell_apart(nodes: Sequence[Node], scales: Sequence[Scale]) -> None:
+    """Titles differ for a reader, and the first scale is a score."""
+    titles: set[str] = set()
+    for node, scale in zip(nodes, scales, strict=True):
+        title = " ".join(scale.title.casefold().split())
+        if title in titles:
+            raise node.refuse("title", "is the title of another scale")
+        titles.add(title)
+    if scales and scales[0].missing.name == "fill":
+        raise nodes[0].node("missing").refuse("name", "the first scale is the main one and cannot be a bound")
 
 
 def _builds_on(node: Node, waiting: Mapping[str, Node]) -> bool:
@@ -51,23 +70,22 @@ def _builds_on(node: Node, waiting: Mapping[str, Node]) -> bool:
 
 def _scale(node: Node, items: Mapping[str, Item], known: Mapping[str, _Input]) -> tuple[Scale, _Input]:
     node.only(*_OF_SCALE)
-    rule_node, missing_node = node.node("rule"), node.node("missing")
-    given = _inputs(rule_node, items, known)
-    rule, inputs, before = _rule(rule_node, given)
-    missing = _missing(missing_node, rule, inputs, items)
+    rule_node = node.node("rule")
+    rule, before = _rule(rule_node, _inputs(rule_node, items, known))
+    missing = parse_missing(node.node("missing"), rule, items)
     whole = before.whole and not (missing.needs and RULES[rule.name].scales_up)
-    then, out = _then(rule_node, _Input(before.limits, whole))
+    then, out = _then(rule_node, replace(before, whole=whole))
     scale = Scale(
         scale=node.text("scale"),
         title=node.text("title", longest=80),
         range=_range(node, out.limits),
-        better=cast("Better", node.word("better", ("higher", "lower"))),
+        better=_better(node, rule, out),
         decimals=node.whole("decimals", 0, 4),
         rule=Rule(rule.name, rule.items, rule.scales, rule.weights, rule.each, then),
         missing=missing,
         method=node.text("method", longest=200),
     )
-    return scale, out
+    return scale, replace(out, better=scale.better)
 
 
 def _inputs(node: Node, items: Mapping[str, Item], known: Mapping[str, _Input]) -> dict[str, _Input]:
@@ -79,18 +97,29 @@ def _inputs(node: Node, items: Mapping[str, Item], known: Mapping[str, _Input]) 
         for name in names:
             if name not in known:
                 raise node.refuse("scales", f"{name!r} is no scale to build on: unknown, a bound, or built on this one")
-        return {name: known[name] for name in names}
-    found: dict[str, _Input] = {}
+        found = {name: known[name] for name in names}
+        _count_once(node, found)
+        return found
+    found = {}
     for name in node.texts("items"):
         if name not in items or not items[name].numbers or items[name].identifying:
             raise node.refuse("items", f"{name!r} is not an item with numbers that name nobody")
         low, high = min(items[name].numbers), max(items[name].numbers)
-        found[name] = _Input((Fraction(low), Fraction(high)), True)
+        found[name] = _Input((Fraction(low), Fraction(high)), True, (name,))
     return found
 
 
-def _rule(node: Node, inputs: dict[str, _Input]) -> tuple[Rule, list[_Input], _Input]:
-    """The rule without its last steps, its inputs after their own steps, and what it hands on."""
+def _count_once(node: Node, parts: Mapping[str, _Input]) -> None:
+    through: dict[str, str] = {}
+    for name, part in parts.items():
+        for item in part.items:
+            if item in through:
+                raise node.refuse("scales", f"item {item!r} counts twice: in {through[item]!r} and in {name!r}")
+            through[item] = name
+
+
+def _rule(node: Node, inputs: dict[str, _Input]) -> tuple[Rule, _Input]:
+    """The rule without its last steps, and what it hands on."""
     name = node.word("name", tuple(RULES))
     named, names = RULES[name], tuple(inputs)
     if named.one_input and len(names) != 1:
@@ -102,7 +131,8 @@ def _rule(node: Node, inputs: dict[str, _Input]) -> tuple[Rule, list[_Input], _I
     limits = reach(named, [one.limits for one in stepped], weights)
     whole = named.whole and all(one.whole for one in stepped) and all(weight.denominator == 1 for weight in weights)
     rule = Rule(name, names if node.has("items") else (), names if node.has("scales") else (), weights, each)
-    return rule, stepped, _Input(limits, whole)
+    counted = tuple(item for one in stepped for item in one.items)
+    return rule, _Input(limits, whole, counted, stepped[0].better if len(stepped) == 1 else None)
 
 
 def _weights(node: Node, count: int) -> tuple[Fraction, ...]:
@@ -140,39 +170,31 @@ def _step(node: Node, before: _Input, *known: str) -> tuple[Step, _Input]:
     step, limits = parse_step(node, known, before.limits)
     if node.text("name") == "table" and not before.whole:
         raise node.refuse("name", "a table takes whole numbers only")
-    return step, _Input(limits, step.whole if step.makes_whole else step.whole and before.whole)
+    whole = step.whole if step.makes_whole else step.whole and before.whole
+    return step, replace(before, limits=limits, whole=whole, better=_turned(before, step))
+
+
+def _turned(before: _Input, step: Step) -> Better | None:
+    """Which end is the better one after a step: the other, where the step falls."""
+    low, high = (Fraction(*step.apply(end.as_integer_ratio())) for end in before.limits)
+    return _OTHER[before.better] if before.better and low > high else before.better
+
+
+def _better(node: Node, rule: Rule, out: _Input) -> Better:
+    """A scale over one scale is better where that one is, or at the other end when the rule turns it round."""
+    better = cast("Better", node.word("better", tuple(_OTHER)))
+    if out.better not in (None, better):
+        raise node.refuse("better", f"must be {out.better}, as this scale follows from {rule.scales[0]!r}")
+    return better
 
 
 def _range(node: Node, limits: Limits) -> tuple[Number, Number]:
     low, high = (number_of(each.as_integer_ratio()) for each in limits)
+    if any(isinstance(each, bool) for each in node.list("range")):
+        raise node.refuse("range", "must be 2 numbers")
+    if low == high:
+        raise node.refuse("range", f"the rule gives nothing but {words_of(limits[0].as_integer_ratio())}")
     if node.list("range") != [low, high]:
         said = " to ".join(words_of(each.as_integer_ratio()) for each in limits)
         raise node.refuse("range", f"the rule reaches {said}")
     return low, high
-
-
-def _missing(node: Node, rule: Rule, inputs: list[_Input], items: Mapping[str, Item]) -> Missing:
-    name = node.word("name", MISSING_RULES)
-    members = {"complete": (), "fill": ("value",), "prorate": ("needs", "basis"), "applicable": ("needs", "basis")}
-    node.only("name", "source", *members[name])
-    if name != "complete" and rule.scales:
-        raise node.refuse("name", "a scale over scales is complete or has no value")
-    value, needs, basis = None, 0, "published"
-    if name == "fill":
-        value = node.whole("value", -_LARGEST, _LARGEST)
-        if any(value not in items[each].numbers for each in rule.items):
-            raise node.refuse("value", f"{value} is not a value of every item")
-    elif name != "complete":
-        _may_spread(node, rule, inputs)
-        needs = node.whole("needs", 1, len(rule.items) - 1)
-        basis = node.word("basis", tuple(BASES))
-    if name == "applicable" and not any(items[each].not_applicable for each in rule.items):
-        raise node.refuse("name", "no item of the rule offers not_applicable")
-    return Missing(name, node.text("source"), value, needs, basis)
-
-
-def _may_spread(node: Node, rule: Rule, inputs: list[_Input]) -> None:
-    if not RULES[rule.name].spreads:
-        raise node.refuse("name", f"{rule.name} has no meaning for some of its items")
-    if len({one.limits for one in inputs}) > 1 or len(inputs) < 2:
-        raise node.refuse("name", "needs several items that reach the same numbers")

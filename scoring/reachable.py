@@ -1,6 +1,6 @@
 """Which values a complete answer sheet can reach, and the first of them that meets a threshold."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from fractions import Fraction
 from functools import lru_cache
 from math import lcm
@@ -16,7 +16,7 @@ _MOST_VALUES = 2000
 
 @lru_cache(maxsize=512)
 def reachable_values(definition: Definition, scale_name: str) -> tuple[Fraction, ...] | None:
-    """Rising; None for a scale that is as good as continuous, or whose parts share items."""
+    """Rising; None for a scale that is as good as continuous. Its parts share no item: a definition where they do is refused."""
     scale = definition.by_scale[scale_name]
     inputs = _inputs(definition, scale)
     if inputs is None or any(len(values) > _MOST_VALUES for values in inputs):
@@ -64,7 +64,7 @@ def _inputs(definition: Definition, scale: Scale) -> list[set[Fraction]] | None:
     if rule.scales:
         parts = [reachable_values(definition, name) for name in rule.scales]
         known = [set(part) for part in parts if part is not None]
-        if len(known) < len(parts) or _share_items(definition, rule.scales):
+        if len(known) < len(parts):
             return None
         found: list[set[Fraction]] = known
     else:
@@ -76,16 +76,6 @@ def _inputs(definition: Definition, scale: Scale) -> list[set[Fraction]] | None:
         for step in steps:
             found[place] = {Fraction(*step.apply(value.as_integer_ratio())) for value in found[place]}
     return found
-
-
-def _share_items(definition: Definition, names: Iterable[str]) -> bool:
-    items = [item for name in names for item in _items_of(definition, name)]
-    return len(items) != len(set(items))
-
-
-def _items_of(definition: Definition, name: str) -> list[str]:
-    rule = definition.by_scale[name].rule
-    return [*rule.items, *(item for part in rule.scales for item in _items_of(definition, part))]
 
 
 def _together(scale: Scale, inputs: list[set[Fraction]]) -> set[Fraction]:

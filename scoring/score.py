@@ -121,7 +121,7 @@ def score_sheet(definition: Definition, values: Mapping[str, object]) -> tuple[S
     for name, numbers in plan.accepted:
         value = values.get(name)
         if type(value) is not int or value not in numbers:
-            if value is not None or not numbers:
+            if value is not None or not numbers or name not in values:
                 return score(definition, read_sheet(definition, values))
             blank = True
     if len(values) != len(plan.accepted):

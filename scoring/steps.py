@@ -6,7 +6,7 @@ between what the two ends of its input reach.
 """
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 from math import lcm
 from typing import Any, Protocol
@@ -50,12 +50,12 @@ def fraction_of(number: Number) -> Fraction:
 
 @dataclass(frozen=True)
 class Affine:
-    """value -> (slope * value + shift) / divisor; `reverse` and `rescale` are two ways to write one."""
+    """value -> (slope * value + shift) / divisor; `reverse` and `rescale` are two ways to write one; `how` says which."""
 
     slope: int
     shift: int
     divisor: int
-    how: Callable[[str], str]
+    how: Callable[[str], str] = field(compare=False)
 
     makes_whole = False
 

@@ -60,7 +60,7 @@ def threshold_data(**changes: Any) -> dict[str, Any]:
         "holds_hemiarthroplasty": None,
         "anchor": "none",
         "follow_up": "2 years",
-        "follow_up_days": None,
+        "follow_up_days": 730,
         "n": None,
         "citation": "made for tests",
     } | changes

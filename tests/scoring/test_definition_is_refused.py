@@ -12,6 +12,9 @@ CHOICE = {"item": "1", "type": "choice", "codes": [1, 0], "topic": "choice"}
 SCALE = {"item": "3", "type": "scale", "min": 0, "max": 10, "topic": "scale"}
 
 
+BOUND = scale_data(scale="bound", title="Bound", missing={"name": "fill", "value": 0, "source": "made for tests"})
+
+
 def refusal(data: object) -> DataProblem:
     with pytest.raises(DataProblem) as caught:
         parse_definition(data, "trial.json")
@@ -40,8 +43,7 @@ def of_norm(**changes: Any) -> dict[str, Any]:
 
 def of_bound(**changes: Any) -> dict[str, Any]:
     """A scale that counts blanks as an answer is a bound of a score, and nothing was published about it."""
-    bound = scale_data(scale="bound", title="Bound", missing={"name": "fill", "value": 0, "source": "made for tests"})
-    return definition_data(scales=[scale_data(), bound], **changes)
+    return definition_data(scales=[scale_data(), BOUND], **changes)
 
 
 def test_the_definition_that_the_others_change_is_accepted() -> None:
@@ -239,6 +241,26 @@ def test_the_definition_that_the_others_change_is_accepted() -> None:
             "trial.json status",
             "cannot need permission while the licence does not",
         ),
+        (of_bound(change_scale="bound"), "trial.json change_scale", '"bound" is none of total'),
+        (
+            definition_data(scales=[BOUND, scale_data()]),
+            "trial.json scales[0] missing name",
+            "the first scale is the main one and cannot be a bound",
+        ),
+        *(
+            (
+                definition_data(scales=[scale_data(), scale_data(scale="second", title=title)]),
+                "trial.json scales[1] title",
+                "is the title of another scale",
+            )
+            for title in ("Total", "total", " Total", "Total ")
+        ),
+        *(
+            (of_scale(range=limits), "trial.json scales[0] range", "must be 2 numbers")
+            for limits in ([False, 11], [0, True], [False, True])
+        ),
+        (of_scale(range=[0, 11, 11]), "trial.json scales[0] range", "the rule reaches 0 to 11"),
+        (of_scale(range=["0", 11]), "trial.json scales[0] range", "the rule reaches 0 to 11"),
         (definition_data(change_scale="other"), "trial.json change_scale", '"other" is none of total'),
         (of_threshold(scale="other"), "trial.json thresholds[0] scale", '"other" is none of total'),
         (
@@ -255,6 +277,13 @@ def test_it_names_the_place_and_the_reason(data: object, place: str, reason: str
     problem = refusal(data)
     assert problem.place == place
     assert problem.reason == reason
+
+
+def test_what_differs_by_little_from_what_is_refused_is_accepted() -> None:
+    assert trial(scales=[scale_data(range=[0.0, 11.0])]).scales[0].range == (0, 11)
+    assert trial(scales=[scale_data(), scale_data(scale="second", title="Total 2")]).scales[1].title == "Total 2"
+    last = trial(scales=[scale_data(), BOUND, scale_data(scale="second", title="Second")], change_scale="second")
+    assert last.scale_of_change.scale == "second"
 
 
 def test_a_scored_item_may_not_name_a_person() -> None:

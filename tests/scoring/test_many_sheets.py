@@ -72,8 +72,9 @@ def test_a_bound_with_steps_needs_an_answer(answers: dict[str, object]) -> None:
     fill = {"name": "fill", "value": 0, "source": "made for tests"}
     each = [{"name": "reverse", "of": ["1", "2", "3"], "range": [0, 2]}]
     rule = {"name": "sum", "items": ["1", "2", "3"], "each": each}
-    definition = made(scale_data(rule=rule, range=[0, 6], missing=fill))
-    (found,) = slowly(definition, answers)
+    score = scale_data(rule=rule, range=[0, 6])
+    definition = made(score, score | {"scale": "bound", "title": "Bound", "missing": fill})
+    _score, found = slowly(definition, answers)
     assert found.value == (6 - sum(int(str(value)) for value in answers.values()) if answers else None)
     assert found.flags == ("bound",)
 

@@ -9,6 +9,7 @@ from scoring.reading import DataProblem
 from tests.scoring.making import definition_data, scale_data
 
 ITEMS = [{"item": str(n), "type": "scale", "min": 0, "max": 10, "topic": "t"} for n in (1, 2, 3)]
+FIVE = ITEMS[0] | {"item": "5"}
 CHOICE = {"item": "4", "type": "choice", "codes": [1, 0], "topic": "t"}
 NEEDED = {"name": "complete", "source": "s"}
 SUM = {"name": "sum", "items": ["1", "2", "3"]}
@@ -18,7 +19,7 @@ VALUE = {"name": "value", "items": ["1"]}
 def of(rule: object, limits: list[float], missing: object = NEEDED, *more: dict[str, Any]) -> dict[str, Any]:
     """A definition whose first scale has this rule."""
     scales = [scale_data(rule=rule, range=limits, missing=missing), *more]
-    return definition_data(items=[*ITEMS, CHOICE], scales=scales, thresholds=[])
+    return definition_data(items=[*ITEMS, CHOICE, FIVE], scales=scales, thresholds=[])
 
 
 def then(*steps: dict[str, Any]) -> dict[str, Any]:
@@ -26,10 +27,11 @@ def then(*steps: dict[str, Any]) -> dict[str, Any]:
 
 
 def part(name: str, rule: dict[str, Any], **changes: Any) -> dict[str, Any]:
-    return scale_data(scale=name, rule=rule, missing=NEEDED) | changes
+    return scale_data(scale=name, title=f"Scale {name}", rule=rule, missing=NEEDED) | changes
 
 
 PART = part("part", SUM, range=[0, 30])
+OTHER = part("other", {"name": "value", "items": ["5"]}, range=[0, 10])
 
 
 @pytest.mark.parametrize(
@@ -47,7 +49,7 @@ PART = part("part", SUM, range=[0, 30])
         of(then({"name": "band", "from": [[0, 0], [3, 1], [6, 2.5]]}), [0, 2.5]),
         of(then({"name": "table", "rows": [[n, 50 - n / 2] for n in range(11)]}), [45, 50]),
         of({"name": "sum", "items": ["1", "4"], "each": [{"name": "rescale", "of": ["4"], "from": [0, 1], "to": [0, 5]}]}, [0, 15]),
-        of({"name": "mean", "scales": ["part", "other"]}, [0, 20], NEEDED, PART, part("other", VALUE, range=[0, 10])),
+        of({"name": "mean", "scales": ["part", "other"]}, [0, 20], NEEDED, PART, OTHER),
     ],
 )  # fmt: skip
 def test_what_is_understood_is_accepted(data: dict[str, Any]) -> None:
@@ -86,7 +88,7 @@ def test_what_is_understood_is_accepted(data: dict[str, Any]) -> None:
             "'part' is no scale to build on: unknown, a bound, or built on this one",
         ),
         (
-            of({"name": "value", "scales": ["part", "other"]}, [0, 1], NEEDED, PART, PART | {"scale": "other"}),
+            of({"name": "value", "scales": ["part", "other"]}, [0, 1], NEEDED, PART, OTHER),
             "rule scales",
             "value takes one item or one scale",
         ),
@@ -215,16 +217,89 @@ def test_who_finds_an_item_is_the_patient_or_an_examiner() -> None:
         parse_definition(definition_data(items=[CHOICE | {"found_by": "nurse"}]), "trial.json")
 
 
-def test_blanks_are_spread_over_two_items_but_not_over_one() -> None:
-    prorated = {"name": "prorate", "needs": 1, "basis": "none", "source": "s"}
-    two = parse_definition(of(SUM | {"items": ["1", "2"]}, [0, 20], prorated), "trial.json")
-    assert two.scales[0].missing.needs == 1
-    with pytest.raises(DataProblem, match="missing name: needs several items that reach the same numbers"):
-        parse_definition(of(SUM | {"items": ["1"]}, [0, 10], prorated), "trial.json")
+@pytest.mark.parametrize(
+    ("rule", "number"),
+    [
+        (then({"name": "band", "up_to": [[6, 3], [10, 3]]}), 3),
+        (then({"name": "table", "rows": [[n, 2.5] for n in range(11)]}), 2.5),
+        (then({"name": "rescale", "from": [0, 100], "to": [0, 4]}, {"name": "round"}), 0),
+    ],
+)
+def test_a_scale_that_is_always_the_same_is_refused(rule: dict[str, Any], number: float) -> None:
+    with pytest.raises(DataProblem) as caught:
+        parse_definition(of(rule, [number, number]), "trial.json")
+    assert str(caught.value) == f"trial.json scales[0] range: the rule gives nothing but {number}"
 
 
-def test_one_item_that_may_not_apply_is_enough_for_a_rule_of_what_applies() -> None:
-    applies = {"name": "applicable", "needs": 1, "basis": "none", "source": "s"}
-    data = of(SUM, [0, 30], applies)
-    data["items"] = [ITEMS[0] | {"not_applicable": True}, *ITEMS[1:]]
-    assert parse_definition(data, "trial.json").scales[0].missing.name == "applicable"
+def over(*scales: str, **more: Any) -> dict[str, Any]:
+    return {"name": "sum", "scales": list(scales), **more}
+
+
+ONE_AND_FIVE = part("other", {"name": "sum", "items": ["5", "2"]}, range=[0, 20])
+CHAIN = part("chain", over("other"), range=[0, 20])
+
+
+@pytest.mark.parametrize(
+    ("data", "reason"),
+    [
+        (of(over("part", "other"), [0, 50], NEEDED, PART, ONE_AND_FIVE), "item '2' counts twice: in 'part' and in 'other'"),
+        (of(over("other", "part"), [0, 50], NEEDED, PART, ONE_AND_FIVE), "item '2' counts twice: in 'other' and in 'part'"),
+        (of(over("part", "chain"), [0, 50], NEEDED, PART, ONE_AND_FIVE, CHAIN), "item '2' counts twice: in 'part' and in 'chain'"),
+        (of(over("other", "chain"), [0, 40], NEEDED, ONE_AND_FIVE, CHAIN), "item '5' counts twice: in 'other' and in 'chain'"),
+    ],
+)  # fmt: skip
+def test_an_item_counts_once_in_a_scale(data: dict[str, Any], reason: str) -> None:
+    with pytest.raises(DataProblem) as caught:
+        parse_definition(data, "trial.json")
+    assert caught.value.place == "trial.json scales[0] rule scales"
+    assert caught.value.reason == reason
+
+
+def test_an_item_may_count_in_two_scales_that_nothing_brings_together() -> None:
+    data = of(over("part"), [0, 30], NEEDED, PART, ONE_AND_FIVE, CHAIN)
+    assert len(parse_definition(data, "trial.json").scales) == 4
+
+
+FALLS = {"name": "rescale", "from": [0, 10], "to": [60, 12]}
+RISES = {"name": "rescale", "from": [0, 10], "to": [12, 60]}
+BACK = {"name": "reverse", "range": [12, 60]}
+
+
+@pytest.mark.parametrize(
+    ("rule", "limits", "turned"),
+    [
+        ({"then": [FALLS]}, [12, 60], True),
+        ({"each": [FALLS]}, [12, 60], True),
+        ({"each": [FALLS], "then": [BACK]}, [12, 60], False),
+        ({"then": [FALLS, BACK]}, [12, 60], False),
+        ({"then": [RISES]}, [12, 60], False),
+        ({"then": [RISES, BACK]}, [12, 60], True),
+        ({}, [0, 10], False),
+        ({"then": [{"name": "table", "rows": [[n, 5 if n < 10 else 4] for n in range(11)]}]}, [4, 5], True),
+        ({"then": [{"name": "table", "rows": [[n, 5 if n < 10 else 6] for n in range(11)]}]}, [5, 6], False),
+        ({"name": "weighted", "weights": [2]}, [0, 20], False),
+    ],
+)
+@pytest.mark.parametrize("better", ["higher", "lower"])
+def test_a_scale_over_one_scale_is_better_where_that_one_is(
+    rule: dict[str, Any], limits: list[float], turned: bool, better: str
+) -> None:
+    opposite = {"higher": "lower", "lower": "higher"}
+    right = opposite[better] if turned else better
+    first = OTHER | {"better": better}
+    last = part("last", {"name": "value", "scales": ["other"]} | rule, range=limits, better=right)
+    assert parse_definition(definition_data(items=[FIVE], scales=[first, last], thresholds=[]), "trial.json").scales
+    wrong = last | {"better": opposite[right]}
+    with pytest.raises(DataProblem) as caught:
+        parse_definition(definition_data(items=[FIVE], scales=[wrong, first], thresholds=[]), "trial.json")
+    said = f"trial.json scales[0] better: must be {right}, as this scale follows from 'other'"
+    assert str(caught.value) == said
+
+
+@pytest.mark.parametrize("better", ["higher", "lower"])
+def test_where_several_come_together_or_an_item_is_read_the_file_says_what_is_better(better: str) -> None:
+    turned = part("turned", VALUE | {"then": [{"name": "reverse", "range": [0, 10]}]}, range=[0, 10], better=better)
+    total = part("total", over("turned", "other"), range=[0, 20], better=better)
+    chain = part("chain", over("total"), range=[0, 20], better=better)
+    data = definition_data(items=[*ITEMS, FIVE], scales=[total, turned, OTHER, chain], thresholds=[])
+    assert [each.better for each in parse_definition(data, "trial.json").scales][:2] == [better, better]

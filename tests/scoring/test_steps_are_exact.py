@@ -76,6 +76,13 @@ def test_a_band_counts_the_edges_below(value: tuple[int, int]) -> None:
     assert begins == ((1, 1) if number < 3 else (5, 1) if number < 6 else (9, 1))
 
 
+@pytest.mark.parametrize("name", ["reverse", "rescale"])
+def test_two_steps_that_do_the_same_are_the_same(name: str) -> None:
+    members: dict[str, Any] = {"reverse": {"range": [0, 10]}, "rescale": {"from_": [0, 10], "to": [0, 5]}}[name]
+    assert step(name=name, **members) == step(name=name, **members)
+    assert step(name=name, **members) != step(name="rescale", from_=[0, 10], to=[0, 7])
+
+
 def test_a_table_takes_a_whole_number_in_any_terms() -> None:
     table = step(name="table", rows=[[n, n / 2] for n in range(11)])
     assert table.apply((3, 1)) == table.apply((6, 2)) == table.apply((9, 3)) == (3, 2)
@@ -235,10 +242,11 @@ def test_a_weight_is_a_positive_number(weight: object) -> None:
 def test_what_a_blank_counts_as_has_limits(value: int, good: bool) -> None:
     items = [{"item": "1", "type": "integer", "min": -100_000, "max": 100_000, "topic": "t"}]
     missing = {"name": "fill", "value": value, "source": "s"}
-    scale = scale_data(rule={"name": "sum", "items": ["1"]}, range=[-100_000, 100_000], missing=missing)
-    data = definition_data(items=items, scales=[scale], thresholds=[])
+    scale = scale_data(rule={"name": "sum", "items": ["1"]}, range=[-100_000, 100_000])
+    bound = scale | {"scale": "bound", "title": "Bound", "missing": missing}
+    data = definition_data(items=items, scales=[scale, bound], thresholds=[])
     if good:
-        assert parse_definition(data, "trial.json").scales[0].missing.value == value
+        assert parse_definition(data, "trial.json").scales[1].missing.value == value
     else:
         with pytest.raises(DataProblem, match="value: must be a whole number from -100000 to 100000"):
             parse_definition(data, "trial.json")

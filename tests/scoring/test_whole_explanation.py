@@ -16,6 +16,7 @@ SCALES: list[dict[str, Any]] = [
 ]
 ITEMS: list[dict[str, Any]] = [{"item": "1", "type": "choice", "codes": [1, 0], "topic": "whether"}, *SCALES]
 HANGING = {**SCALES[0], "item": "5", "asked_if": {"item": "1", "codes": [1]}, "topic": "how much"}
+LAST = {**SCALES[0], "item": "7", "topic": "topic 7"}
 SPREAD = {"name": "prorate", "needs": 1, "basis": "none", "source": "from what was answered"}
 DOUBLED = [
     {"name": "rescale", "of": ["2"], "from": [0, 10], "to": [0, 5]},
@@ -31,7 +32,7 @@ PARTS = [
         title="Part B",
         range=[0, 20],
         better="lower",
-        rule={"name": "sum", "items": ["3", "4"]},
+        rule={"name": "sum", "items": ["4", "7"]},
         missing=SPREAD,
     ),
     scale_data(scale="same", title="The same", range=[0, 35], rule={"name": "value", "scales": ["total"]}),
@@ -43,7 +44,7 @@ def made(items: list[dict[str, Any]], scales: list[dict[str, Any]]) -> Definitio
     return parse_definition(data, "trial.json")
 
 
-PARTED = made(ITEMS, PARTS)
+PARTED = made([*ITEMS, LAST], PARTS)
 
 
 def by_scale(definition: Definition, **states: Any) -> dict[str, ScaleScore]:
@@ -52,7 +53,7 @@ def by_scale(definition: Definition, **states: Any) -> dict[str, ScaleScore]:
 
 
 def test_every_line_of_it() -> None:
-    answers = read_sheet(PARTED, {"2": 3, "3": 4})
+    answers = read_sheet(PARTED, {"2": 3, "3": 4, "4": 4})
     assert explain(PARTED, answers).splitlines() == [
         "Trial (trial@1), scoring version 1",
         "",
@@ -60,12 +61,13 @@ def test_every_line_of_it() -> None:
         "    1  whether: not answered",
         "    2  topic 2: 3",
         "    3  topic 3: 4",
-        "    4  topic 4: not answered",
+        "    4  topic 4: 4",
+        "    7  topic 7: not answered",
         "",
         "Total (total)",
         "  method: sum of both",
-        "  items without an answer: 4",
-        "  2 of 3 items answered, b prorated (1 not answered); rule without a published source",
+        "  items without an answer: 7",
+        "  3 of 4 items answered, b prorated (1 not answered); rule without a published source",
         "  from Part A (a), Part B (b)",
         "  7.5 + 8 = 15.5",
         "  result: 15.5 (shown as 16) in a range from 0 to 35, higher is better",
@@ -81,7 +83,7 @@ def test_every_line_of_it() -> None:
         "",
         "Part B (b)",
         "  method: sum of both",
-        "  items without an answer: 4",
+        "  items without an answer: 7",
         "  1 of 2 items answered, prorated (1 not answered); rule without a published source",
         "  4 = 4",
         "  4 from 1 items, for all 2: x 2/1 = 8",
@@ -90,8 +92,8 @@ def test_every_line_of_it() -> None:
         "",
         "The same (same)",
         "  method: sum of both",
-        "  items without an answer: 4",
-        "  2 of 3 items answered, total prorated (1 not answered); rule without a published source",
+        "  items without an answer: 7",
+        "  3 of 4 items answered, total prorated (1 not answered); rule without a published source",
         "  from Total (total)",
         "  result: 15.5 (shown as 16) in a range from 0 to 35, higher is better",
         "  missing answers: made for tests",
@@ -105,22 +107,23 @@ def test_every_line_of_it() -> None:
 
 def test_blanks_are_listed_and_parts_without_a_value_named() -> None:
     lines = [line.strip() for line in explain(PARTED, {}).splitlines()]
-    assert lines.count("items without an answer: 2, 3, 4") == 2
+    assert lines.count("items without an answer: 2, 3, 4, 7") == 2
     assert lines.count("result: no score") == 4
-    assert by_scale(PARTED)["total"].reason == "0 of 3 items answered, no value for a, b (3 not answered)"
+    assert by_scale(PARTED)["total"].reason == "0 of 4 items answered, no value for a, b (4 not answered)"
 
 
 def test_two_parts_that_were_prorated_are_both_named() -> None:
     first = PARTS[2] | {"scale": "a", "rule": {"name": "sum", "items": ["2", "3"]}}
-    definition = made(ITEMS, [PARTS[0] | {"range": [0, 40]}, first, PARTS[2]])
-    found = by_scale(definition, item_2=Answer("answered", 3), item_4=Answer("answered", 4), item_3=Answer("declined"))
-    said = "2 of 3 items answered, a, b prorated (1 declined); rule without a published source"
+    definition = made([*ITEMS, LAST], [PARTS[0] | {"range": [0, 40]}, first | {"title": "Part A"}, PARTS[2]])
+    answers = {"item_2": Answer("answered", 3), "item_4": Answer("answered", 4), "item_3": Answer("declined")}
+    found = by_scale(definition, **answers, item_7=Answer("declined"))
+    said = "2 of 4 items answered, a, b prorated (2 declined); rule without a published source"
     assert (found["total"].value, found["total"].status, found["total"].reason) == (14, "prorated", said)
-    assert (found["total"].answered, found["total"].items) == (2, 3)
+    assert (found["total"].answered, found["total"].items) == (2, 4)
 
 
 def test_one_part_that_was_prorated_makes_the_total_so() -> None:
-    found = by_scale(PARTED, item_2=Answer("answered", 0), item_3=Answer("answered", 4))
+    found = by_scale(PARTED, item_2=Answer("answered", 0), item_3=Answer("answered", 4), item_4=Answer("answered", 4))
     assert [found[each].status for each in ("total", "a", "b", "same")] == [
         "prorated",
         "scored",
@@ -161,9 +164,12 @@ def test_a_sheet_with_items_that_hang_on_others_is_never_read_the_quick_way() ->
     assert (found.value, found.status, found.reason) == (1, "scored", None)
 
 
-def test_an_unknown_item_is_refused_the_quick_way_too() -> None:
+@pytest.mark.parametrize("left_out", [[], ["7"]])
+def test_an_unknown_item_is_refused_the_quick_way_too(left_out: list[str]) -> None:
+    """Also where it makes up for an item that is left out."""
+    sheet = {name: 1 for name in ("1", "2", "3", "4", "7", "9") if name not in left_out}
     with pytest.raises(AnswerProblem, match='item "9": is not an item of trial@1'):
-        score_sheet(PARTED, {"1": 1, "2": 1, "3": 1, "4": 1, "9": 1})
+        score_sheet(PARTED, sheet)
 
 
 def test_the_steps_after_a_prorated_sum_begin_with_what_stands_for_the_whole() -> None:

@@ -43,24 +43,23 @@ def test_how_a_threshold_was_found_is_kept() -> None:
 
 @pytest.mark.parametrize("treatment", ["arthroplasty", "mixed", "not_stated", "other"])
 def test_whom_a_threshold_was_found_in_is_kept(treatment: str) -> None:
-    more = {
-        "treatment": treatment,
-        "implants": ["reverse"],
-        "range_end": True,
-        "follow_up_days": 730,
-        "plus_minus": 0.5,
-    }
-    (found,) = trial(thresholds=[threshold_data(kind="detectable_change", confidence_percent=90, **more)]).thresholds
-    assert (found.treatment, found.implants, found.range_end) == (treatment, ("reverse",), True)
+    implants = ["reverse"] if treatment == "arthroplasty" else []
+    more = {"treatment": treatment, "range_end": True, "plus_minus": 0.5, "confidence_percent": 90}
+    more |= {"implants": implants} if implants else {}
+    ends = [threshold_data(kind="detectable_change", value=value, **more) for value in (2.5, 3)]
+    found, _ = trial(thresholds=ends).thresholds
+    assert (found.treatment, found.implants, found.range_end) == (treatment, tuple(implants), True)
     assert (found.follow_up_days, found.confidence_percent, found.plus_minus) == (730, 90, 0.5)
 
 
 def test_the_ends_of_what_a_threshold_and_a_norm_can_be_are_kept() -> None:
     """The trial's scale runs from 0 to 11."""
-    for kind, value in (("mcid", 11), ("pass", 0), ("pass", 11), ("mcid", 0.01)):
+    for kind, value in (("mcid", 11), ("pass", 1), ("pass", 11), ("mcid", 0.01)):
         assert trial(thresholds=[threshold_data(kind=kind, value=value)]).thresholds[0].value == value
     for days, confidence in ((1, 1), (36_525, 99)):
-        one = threshold_data(kind="detectable_change", follow_up_days=days, confidence_percent=confidence)
+        one = threshold_data(
+            kind="detectable_change", follow_up_days=days, confidence_percent=confidence, follow_up="f"
+        )
         (found,) = trial(thresholds=[one]).thresholds
         assert (found.follow_up_days, found.confidence_percent) == (days, confidence)
     norm: dict[str, Any] = {"scale": "total", "sd": 0.1, "population": "p", "n": 1, "citation": "c"}
