@@ -7,7 +7,7 @@ from scoring.answers import Answer, AnswerProblem, read_sheet
 from scoring.definition import Definition
 from scoring.explain import explain as explain_scores
 from scoring.library import Library, UnknownInstrument
-from scoring.score import ScaleScore, score
+from scoring.score import SCORING_VERSION, ScaleScore, score
 from scoring.strict_json import JsonProblem, load_strict_json, shown
 
 Text = str | bytes  # bytes are UTF-8
@@ -23,8 +23,8 @@ def score_document(library: Library, spec: str, json_text: Text, *, explain: boo
 def score_document(library: Library, spec: str, json_text: Text, *, explain: bool = False) -> Scores | str:
     """Scores `{"answers": {"1": 1, "2": null}}` by the instrument `sst` or `sst@1`.
 
-    Returns `{"instrument", "version", "scales": […]}`, the main scale first; a scale that is a `bound` is no score, but an end of what
-    one can have been. With `explain` the arithmetic as text.
+    Returns `{"instrument", "version", "instrument_status", "scoring_version", "scales": […]}`, the main scale first; a scale that is a
+    `bound` is no score, but an end of what one can have been. With `explain` the arithmetic as text.
     Raises AnswerProblem, whose text says plainly what is wrong and what is allowed.
     """
     definition = _instrument(library, spec)
@@ -34,6 +34,8 @@ def score_document(library: Library, spec: str, json_text: Text, *, explain: boo
     return {
         "instrument": definition.id,
         "version": definition.version,
+        "instrument_status": definition.status,
+        "scoring_version": SCORING_VERSION,
         "scales": [_scale_document(each) for each in score(definition, answers)],
     }
 

@@ -110,6 +110,8 @@ def test_where_less_is_better_it_is_said_once(shell: Shell) -> None:
     assert found["mean_percent_of_possible"] == pytest.approx((50 + 300 / 7 + 10) / 3)
     assert found["mean_change"] == pytest.approx(-65 / 3)
     assert found["positive_change_is"] == "worse" and found["effect_size"] < 0
+    assert found["method"].startswith("change = after - before; sd with n - 1;") and "reliable" in found["method"]
+    assert "reliable" not in change(shell, pairs)["method"]
     other = change(shell, pairs, "--reliability", "0.9")
     assert (other["reliable_worse"], other["positive_change_is"]) == (2, "better")
 

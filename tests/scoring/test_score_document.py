@@ -7,6 +7,7 @@ import pytest
 
 from scoring.answers import AnswerProblem
 from scoring.document import score_document
+from scoring.score import SCORING_VERSION
 from tests.scoring.making import library
 
 
@@ -25,7 +26,12 @@ def problem(spec: str, text: str | bytes) -> AnswerProblem:
 
 def test_a_complete_sst_has_a_total_first_and_the_bounds_beside_it() -> None:
     document = score_document(library(), "sst", sst_sheet(item_7=0))
-    assert (document["instrument"], document["version"]) == ("sst", "1")
+    assert {key: value for key, value in document.items() if key != "scales"} == {
+        "instrument": "sst",
+        "version": "1",
+        "instrument_status": "usable",
+        "scoring_version": SCORING_VERSION,
+    }
     assert document["scales"][0] == {
         "scale": "total",
         "value": 11,

@@ -12,6 +12,8 @@ from statistics import median
 from typing import Any, NamedTuple
 
 RELIABLE = 1.96  # Jacobson and Truax, J Consult Clin Psychol 1991;59:12-19
+METHOD = "change = after - before; sd with n - 1; effect_size = mean change / sd before; srm = mean change / sd of the change"
+RELIABLE_METHOD = "reliable: |change| > 1.96 x sd before x sqrt(2) x sqrt(1 - reliability) (Jacobson and Truax 1991)"
 HIGHER, LOWER = "higher", "lower"
 LARGEST = 1e9
 SMALLEST = 1e-9  # but 0
@@ -203,4 +205,5 @@ def change_document(
         "incomplete": incomplete,
         "better": better,
         "positive_change_is": "better" if better == HIGHER else "worse",  # mean change, effect size and response mean
+        "method": METHOD if reliable is None else f"{METHOD}; {RELIABLE_METHOD}",
     }
