@@ -71,6 +71,8 @@ def test_a_bound_is_an_end_of_every_item(data: dict[str, Any], value: int) -> No
     [
         (with_bound(ALIKE, [], [0, 6], 1), 1),
         (with_bound(ALIKE, [], [0, 6], 2), 2),
+        (with_bound([choice("1", 1, 3, 0, 2)], [], [0, 3], 1), 1),
+        (with_bound([choice("1", 1, 3, 0, 2)], [], [0, 3], 2), 2),
         (with_bound(UNLIKE, [], [-1, 7], 0), 0),
         (with_bound(UNLIKE, [], [-1, 7], 3), 3),
         (with_bound(UNLIKE[::-1], [], [-1, 7], 0), 0),

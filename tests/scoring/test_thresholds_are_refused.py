@@ -72,6 +72,17 @@ def test_a_spread_is_smaller_than_what_it_belongs_to(kind: str, value: float, to
     assert found.plus_minus == too_much - 0.2
 
 
+def test_the_length_of_a_scale_is_counted_from_where_it_begins() -> None:
+    """From 2 to 13: a spread of 11 is as long as the scale."""
+    rule = {"name": "sum", "items": ["1", "3"], "then": [{"name": "rescale", "from": [0, 11], "to": [2, 13]}]}
+    for spread, good in ((10.9, True), (11, False)):
+        data = of({"kind": "pass", "value": 5, "plus_minus": spread}, rule=rule, range=[2, 13])
+        if good:
+            assert parse_definition(data, "trial.json").thresholds[0].plus_minus == spread
+        else:
+            refused(data, "thresholds[0] plus_minus", "must be smaller than the length of the scale")
+
+
 @pytest.mark.parametrize(
     ("words", "days"),
     [
