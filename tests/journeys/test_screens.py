@@ -1,7 +1,7 @@
 """What the phone shows when it matters: call-now page, Spanish, two windows on one form, a phone that keeps nothing."""
 
 import pytest
-from playwright.sync_api import BrowserContext
+from playwright.sync_api import BrowserContext, Page
 from sqlalchemy import select
 
 from server.models import Flag, Response
@@ -156,3 +156,35 @@ def test_a_phone_whose_disk_fills_up_in_the_middle_says_so_and_still_sends(
     phone.send()
     phone.screen("received")
     site.wait_for_response(patient_id)
+
+
+def test_a_form_that_was_begun_still_counts_among_those_that_wait(site: Site, context: BrowserContext) -> None:
+    phone = Phone(context.new_page())
+    phone.come_in(site.link(site.enrol("left", "right")), BORN)
+    phone.start_form("left")
+    phone.answer("since@1/1", 0)
+    again = come_back(site, context.new_page())
+    assert again.page.locator('[data-standing="carry_on"]').count() == 1
+    assert "There are 2 forms for you." in again.words
+
+
+def come_back(site: Site, page: Page) -> Phone:
+    phone = Phone(page)
+    page.goto(f"{site.address}/p/")
+    phone.screen("forms")
+    return phone
+
+
+def test_after_five_tries_the_way_on_is_the_telephone(site: Site, phone: Phone) -> None:
+    phone.open(site.link(site.enrol()))
+    phone.do("begin")
+    for _ in range(5):
+        phone.give_birth_date(BORN.replace(year=1953, day=28))
+        phone.screen("check")
+        kind = phone.page.get_attribute('[data-do="again"]', "class")
+        if "You have tried five times." in phone.words:
+            break
+        assert kind == "main"
+        phone.do("again")
+    assert kind == "plain"
+    assert phone.page.get_attribute('[data-do="call-clinic"]', "href") == "tel:5550100"
