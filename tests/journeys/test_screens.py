@@ -5,7 +5,7 @@ from playwright.sync_api import BrowserContext, Page
 from sqlalchemy import select
 
 from server.models import Flag, Response
-from tests.journeys.phone import WEEK_6, WEEK_6_DAYS, Phone
+from tests.journeys.phone import WEEK_6, WEEK_6_DAYS, YEAR_1, Phone
 from tests.journeys.site import BORN, Site
 
 pytestmark = pytest.mark.xdist_group("chromium")
@@ -188,3 +188,17 @@ def test_after_five_tries_the_way_on_is_the_telephone(site: Site, phone: Phone) 
         phone.do("again")
     assert kind == "plain"
     assert phone.page.get_attribute('[data-do="call-clinic"]', "href") == "tel:5550100"
+
+
+def test_a_field_for_a_new_number_says_who_sees_it_and_can_be_passed_over_at_once(site: Site, phone: Phone) -> None:
+    phone.come_in(site.link(site.enrol()), BORN)
+    phone.start_form()
+    phone.answer_all({key: value for key, value in YEAR_1.items() if key.startswith("since@1")} | {"since@1/6": 1})
+    phone.item("since@1/6a")
+    assert "Only the clinic's staff see this." in phone.words and "left" not in phone.page.inner_text("#item-left")
+    phone.page.fill("main textarea", "555 0123, or in the evening 555 0124")
+    phone.page.get_by_text("4 signs left").wait_for()
+    assert "Only the clinic's staff see this." in phone.words
+    phone.page.fill("main textarea", "")
+    phone.do("decline")
+    phone.item("since@1/6b")

@@ -170,6 +170,8 @@ export function MonthEntry({ name, answer, language, today, t, onPick }: EntryPr
 }
 
 const SETTLE_MS = 400;
+/** From so few signs left on, their number is said. */
+const SCARCE = 20;
 
 /**
  * Free text. `autocomplete=off` keeps the browser from writing it into its own files of open pages and past entries.
@@ -206,7 +208,7 @@ export function TextEntry({ item, text, answer, language, t, onPick, onUnpick }:
         onBlur={flush}
         onChange={flush}
       />
-      <small id="item-left" lang={language} dir="auto">{left <= 40 ? t("text_left", { n: left }) : item.identifying ? t("identifying") : ""}</small>
+      <small id="item-left" lang={language} dir="auto">{item.identifying && t("identifying")} {left <= SCARCE && t("text_left", { n: left })}</small>
     </label>
   );
 }
