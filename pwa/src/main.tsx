@@ -1,6 +1,7 @@
 /** The way in: reads the link, wires the phone to the world, draws. */
 import { render } from "preact";
 import "./styles/base.css";
+import "./styles/entries.css";
 import "./styles/screens.css";
 import "./styles/low.css";
 import { arrive, refresh, reload } from "./app/opening";

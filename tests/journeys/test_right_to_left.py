@@ -8,7 +8,7 @@ from scoring.library import load_library
 from server.models import Clinic, Response
 from server.texts.check import check_file
 from server.texts.install import install_text
-from tests.journeys.phone import WEEK_6, WEEK_6_DAYS, Phone
+from tests.journeys.phone import DECLINE, WEEK_6, WEEK_6_DAYS, Phone
 from tests.journeys.site import BORN, Site
 from tests.journeys.staff import sign_in
 from tests.texts.making import licence, text_file
@@ -58,11 +58,38 @@ def test_the_owners_words_run_from_the_right_and_the_app_from_the_left(site: Sit
     review = phone.screen("review")
     assert reads(review.locator('[data-answer="pass@1/1"] .stem')) == ("ar", "rtl", "rtl")
     assert review.locator('[data-answer="pass@1/1"] b').inner_text() == f"{INVENTED} option 1"
+    assert_the_answer_stands_under_its_question(review.locator('[data-answer="pain@1/1"]'))
     phone.send()
     phone.screen("received")
 
     site.wait_for_response(patient_id)
     the_answers_page_names_the_text(site, phone, patient_id)
+
+
+def assert_the_answer_stands_under_its_question(row: Locator) -> None:
+    """Both begin at the right, also where the answer is a number and so has no direction of its own."""
+    question, answer = row.locator("> div").bounding_box(), row.locator("bdi").bounding_box()
+    assert question is not None and answer is not None
+    assert answer["x"] + answer["width"] == pytest.approx(question["x"] + question["width"], abs=1)
+
+
+def test_digits_run_from_the_left_as_on_every_keyboard_and_the_apps_own_words_too(site: Site, phone: Phone) -> None:
+    with site.case.store.writing() as session:
+        checked = check_file(text_file("since@1", "ar", words=INVENTED), load_library())
+        session.scalars(select(Clinic)).one().languages = "en,ar"
+        install_text(session, checked, licence(), now=site.case.now, by_id=None)
+    phone.come_in(site.link(site.enrol(language="ar")), BORN)
+    phone.start_form()
+    phone.answer("since@1/1", 1)
+    phone.answer("since@1/1a", DECLINE)
+    phone.item("since@1/1b")
+    assert reads(phone.page.locator("#item-left")) == ("en", "auto", "ltr")
+    phone.answer("since@1/1b", DECLINE)
+    phone.answer("since@1/2", 1)
+    item = phone.item("since@1/3")
+    assert reads(item.locator("fieldset"))[2] == "rtl"
+    one, two = (item.locator(f'[data-digit="{digit}"]').bounding_box() for digit in "12")
+    assert one is not None and two is not None and one["x"] < two["x"]
 
 
 def the_answers_page_names_the_text(site: Site, phone: Phone, patient_id: int) -> None:

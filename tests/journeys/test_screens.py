@@ -1,11 +1,11 @@
 """What the phone shows when it matters: call-now page, Spanish, two windows on one form, a phone that keeps nothing."""
 
 import pytest
-from playwright.sync_api import BrowserContext
+from playwright.sync_api import BrowserContext, Page
 from sqlalchemy import select
 
 from server.models import Flag, Response
-from tests.journeys.phone import WEEK_6, WEEK_6_DAYS, Phone
+from tests.journeys.phone import WEEK_6, WEEK_6_DAYS, YEAR_1, Phone
 from tests.journeys.site import BORN, Site
 
 pytestmark = pytest.mark.xdist_group("chromium")
@@ -156,3 +156,49 @@ def test_a_phone_whose_disk_fills_up_in_the_middle_says_so_and_still_sends(
     phone.send()
     phone.screen("received")
     site.wait_for_response(patient_id)
+
+
+def test_a_form_that_was_begun_still_counts_among_those_that_wait(site: Site, context: BrowserContext) -> None:
+    phone = Phone(context.new_page())
+    phone.come_in(site.link(site.enrol("left", "right")), BORN)
+    phone.start_form("left")
+    phone.answer("since@1/1", 0)
+    again = come_back(site, context.new_page())
+    assert again.page.locator('[data-standing="carry_on"]').count() == 1
+    assert "There are 2 forms for you." in again.words
+
+
+def come_back(site: Site, page: Page) -> Phone:
+    phone = Phone(page)
+    page.goto(f"{site.address}/p/")
+    phone.screen("forms")
+    return phone
+
+
+def test_after_five_tries_the_way_on_is_the_telephone(site: Site, phone: Phone) -> None:
+    phone.open(site.link(site.enrol()))
+    phone.do("begin")
+    for _ in range(5):
+        phone.give_birth_date(BORN.replace(year=1953, day=28))
+        phone.screen("check")
+        kind = phone.page.get_attribute('[data-do="again"]', "class")
+        if "You have tried five times." in phone.words:
+            break
+        assert kind == "main"
+        phone.do("again")
+    assert kind == "plain"
+    assert phone.page.get_attribute('[data-do="call-clinic"]', "href") == "tel:5550100"
+
+
+def test_a_field_for_a_new_number_says_who_sees_it_and_can_be_passed_over_at_once(site: Site, phone: Phone) -> None:
+    phone.come_in(site.link(site.enrol()), BORN)
+    phone.start_form()
+    phone.answer_all({key: value for key, value in YEAR_1.items() if key.startswith("since@1")} | {"since@1/6": 1})
+    phone.item("since@1/6a")
+    assert "Only the clinic's staff see this." in phone.words and "left" not in phone.page.inner_text("#item-left")
+    phone.page.fill("main textarea", "555 0123, or in the evening 555 0124")
+    phone.page.get_by_text("4 signs left").wait_for()
+    assert "Only the clinic's staff see this." in phone.words
+    phone.page.fill("main textarea", "")
+    phone.do("decline")
+    phone.item("since@1/6b")

@@ -3,7 +3,7 @@ import type { JSX } from "preact";
 import { sendNow } from "../app/finishing";
 import type { View } from "../app/phone";
 import type { OutboxRow } from "../store/tables";
-import { standingOf } from "./forms";
+import { isOpen } from "./forms";
 import { Calls, Cautions, Do, Ruler, type ScreenProps, Title } from "./parts";
 
 function nameOf(row: OutboxRow, view: View): string {
@@ -14,8 +14,7 @@ function nameOf(row: OutboxRow, view: View): string {
 function waiting(row: OutboxRow, view: View): number {
   const person = view.people.find((each) => each.row.lookup === row.lookup);
   if (!person) return 0;
-  const open = (person.sheet?.forms ?? []).map((form) => standingOf(form, person, view));
-  return open.filter((standing) => standing === "start" || standing === "carry_on").length;
+  return (person.sheet?.forms ?? []).filter((form) => isOpen(form, person, view)).length;
 }
 
 function Onward({ phone, view, t, row }: ScreenProps & { row: OutboxRow }): JSX.Element | null {

@@ -105,12 +105,14 @@ export function IntegerEntry({ item, text, answer, today, t, onPick, onUnpick }:
         <button type="button" class="wipe" data-do="delete-digit" aria-label={t("delete_digit")} onClick={() => take(typed.slice(0, -1))}>
           ⌫
         </button>
-        <button type="button" data-do="less" aria-label={t("less")} aria-disabled={value === null} onClick={() => move(-step)}>
-          −
-        </button>
-        <button type="button" data-do="more" aria-label={t("more")} aria-disabled={value === null} onClick={() => move(step)}>
-          +
-        </button>
+        <span class="steps">
+          <button type="button" data-do="less" aria-label={t("less")} aria-disabled={value === null} onClick={() => move(-step)}>
+            −
+          </button>
+          <button type="button" data-do="more" aria-label={t("more")} aria-disabled={value === null} onClick={() => move(step)}>
+            +
+          </button>
+        </span>
       </div>
       <Pad onDigit={(digit) => take(typed + digit, digit)} />
     </div>
@@ -168,12 +170,14 @@ export function MonthEntry({ name, answer, language, today, t, onPick }: EntryPr
 }
 
 const SETTLE_MS = 400;
+/** From so few signs left on, their number is said. */
+const SCARCE = 20;
 
 /**
  * Free text. `autocomplete=off` keeps the browser from writing it into its own files of open pages and past entries.
  * Written to the draft when typing pauses; `flush` writes at once.
  */
-export function TextEntry({ item, text, answer, t, onPick, onUnpick }: EntryProps & { item: TextItem }): JSX.Element {
+export function TextEntry({ item, text, answer, language, t, onPick, onUnpick }: EntryProps & { item: TextItem }): JSX.Element {
   const [typed, setTyped] = useState(answer?.state === "answered" ? String(answer.value) : "");
   const timer = useRef<ReturnType<typeof setTimeout> | undefined>(undefined);
   const keep = (value: string): void => (value.trim() ? onPick(value.trim()) : onUnpick());
@@ -204,7 +208,7 @@ export function TextEntry({ item, text, answer, t, onPick, onUnpick }: EntryProp
         onBlur={flush}
         onChange={flush}
       />
-      <small id="item-left">{left <= 40 ? t("text_left", { n: left }) : item.identifying ? t("identifying") : ""}</small>
+      <small id="item-left" lang={language} dir="auto">{item.identifying && t("identifying")} {left <= SCARCE && t("text_left", { n: left })}</small>
     </label>
   );
 }

@@ -34,7 +34,7 @@ function FormRow({ form, person, ...props }: ScreenProps & { form: Form; person:
       </h2>
       <p>
         {title}
-        {form.operation_on && <span class="soft"> · {t("operated_on", { date: longDate(form.operation_on, view.language) })}</span>}
+        {form.operation_on && <span class="soft">{t("operated_on", { date: longDate(form.operation_on, view.language) })}</span>}
       </p>
       {form.gone && standing === "carry_on" && <p class="soft">{t("form_gone")}</p>}
       {standing === "start" || standing === "carry_on" ? (
@@ -76,6 +76,11 @@ function Notes({ phone, view, t }: ScreenProps): JSX.Element {
   );
 }
 
+/** Whether answers are still wanted: not begun, or begun and not finished. */
+export function isOpen(form: Form, person: Person, view: View): boolean {
+  return ["start", "carry_on"].includes(standingOf(form, person, view));
+}
+
 /** Rows of the outbox whose form no sheet on this phone names any more. */
 function Orphans({ phone, view, t }: ScreenProps): JSX.Element | null {
   const named = new Set(view.people.flatMap((person) => (person.sheet?.forms ?? []).map((form) => form.form_id)));
@@ -101,7 +106,7 @@ export function Forms(props: ScreenProps): JSX.Element {
   const asked = view.people.filter((person) => person.sheet?.forms.length);
   const people = asked.length ? asked : view.people;
   const alone = people.length === 1 ? people[0] : undefined;
-  const offered = alone ? (alone.sheet?.forms ?? []).filter((form) => standingOf(form, alone, view) === "start") : [];
+  const offered = alone ? (alone.sheet?.forms ?? []).filter((form) => isOpen(form, alone, view)) : [];
   const untouched = !view.begun.size && !view.outbox.length && people.every((person) => !person.row.sent.length);
   return (
     <>

@@ -148,7 +148,7 @@ export function ItemScreen(props: ItemProps): JSX.Element {
         {missing && faultWords(step, t)}
       </p>
       {answer?.state === "declined" && <p class="soft">{t("declined")}</p>}
-      {missing && (
+      {(missing || (step.item.type === "text" && answer?.state !== "declined")) && (
         <button type="button" class="quiet decline" data-do="decline" onClick={() => void decline(phone, step.key)}>
           {t("decline")}
         </button>

@@ -100,7 +100,7 @@ export function Check(props: ScreenProps): JSX.Element {
       <p>{t(tries >= 5 ? "check_called" : "check_five")}</p>
       <Calls {...props} />
       <nav>
-        <Do what="again" on={() => phone.go({ name: phone.token ? "birth" : "nolink" })}>
+        <Do what="again" kind={tries >= 5 ? "plain" : "main"} on={() => phone.go({ name: phone.token ? "birth" : "nolink" })}>
           {t("try_again")}
         </Do>
       </nav>

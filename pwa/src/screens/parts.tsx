@@ -133,14 +133,13 @@ export function Cautions({ view, phone, t, short = false }: ScreenProps & { shor
       </ul>
       <p class="numbers">
         <a href={dial(clinic.phone)}>{t("call_number", { phone: clinic.phone })}</a>
-        {clinic.phone_hours && <small> {t("hours", { hours: clinic.phone_hours })}</small>}
-        {clinic.closed_phone && (
-          <>
-            <br />
-            <a href={dial(clinic.closed_phone)}>{t("call_closed", { phone: clinic.closed_phone })}</a>
-          </>
-        )}
+        {clinic.phone_hours && <small>{t("hours", { hours: clinic.phone_hours })}</small>}
       </p>
+      {clinic.closed_phone && (
+        <p>
+          <a href={dial(clinic.closed_phone)}>{t("call_closed", { phone: clinic.closed_phone })}</a>
+        </p>
+      )}
     </section>
   );
 }

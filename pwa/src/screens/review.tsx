@@ -100,10 +100,14 @@ function ReviewRow({ phone, view, t, open, step }: OpenProps & { step: Step }): 
   const open_ = !open.draft.answers[step.key];
   return (
     <li data-answer={step.key} class={open_ ? "open" : ""}>
-      <span class="stem" lang={language} dir={direction(language)}>
-        {stem}
-      </span>
-      <b dir="auto" lang={language}>{answerWords(open, step, view.language, t)}</b>
+      <div dir={direction(language)}>
+        <span class="stem" lang={language} dir={direction(language)}>
+          {stem}
+        </span>
+        <b lang={language}>
+          <bdi>{answerWords(open, step, view.language, t)}</bdi>
+        </b>
+      </div>
       <button type="button" class="quiet" data-do="change" data-change={step.key} aria-label={`${t("review_change")}: ${stem}`} onClick={() => void changeItem(phone, step.key)}>
         {t("review_change")}
       </button>
@@ -126,8 +130,10 @@ export function Review(props: OpenProps): JSX.Element {
           <ReviewRow key={step.key} {...props} step={step} />
         ))}
         <li data-answer="who">
-          <span class="stem">{t("review_who")}</span>
-          <b>{open.draft.answered_by ? t(`who_${open.draft.answered_by}`, { name }) : t("review_open")}</b>
+          <div>
+            <span class="stem">{t("review_who")}</span>
+            <b>{open.draft.answered_by ? t(`who_${open.draft.answered_by}`, { name }) : t("review_open")}</b>
+          </div>
           <button type="button" class="quiet" data-do="change" data-change="who" aria-label={`${t("review_change")}: ${t("review_who")}`} onClick={() => void changeWho(phone)}>
             {t("review_change")}
           </button>

@@ -1,0 +1,103 @@
+"""What a phone shows fits on it: on the narrowest screen, in letters twice as large, in the longer language."""
+
+import pytest
+from playwright.sync_api import Locator
+
+from tests.journeys.phone import WEEK_6, WEEK_6_DAYS, Phone
+from tests.journeys.site import BORN, Site
+
+pytestmark = pytest.mark.xdist_group("chromium")
+
+# As with a browser set to letters of 32 pixels in place of 16: the app takes 112.5 % of them.
+LARGE = "document.documentElement.style.fontSize = '36px'"
+TOO_WIDE = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
+SMALLEST_TARGET = 43.5
+
+
+def boxes(place: Locator) -> list[tuple[float, float, float, float]]:
+    """Left, top, right and bottom of each, in the order of the document."""
+    found: list[tuple[float, float, float, float]] = place.evaluate_all(
+        """all => all.map(each => each.getBoundingClientRect()).map(box => [box.left, box.top, box.right, box.bottom])"""
+    )
+    return [(left, top, right, bottom) for left, top, right, bottom in found]
+
+
+def overlapping(found: list[tuple[float, float, float, float]]) -> list[tuple[int, int]]:
+    def apart(one: tuple[float, ...], other: tuple[float, ...]) -> bool:
+        return one[2] <= other[0] or other[2] <= one[0] or one[3] <= other[1] or other[3] <= one[1]
+
+    pairs = [(one, other) for one in range(len(found)) for other in range(one)]
+    return [(one, other) for one, other in pairs if not apart(found[one], found[other])]
+
+
+def to_the_weeks(site: Site, phone: Phone) -> None:
+    """In Spanish, at the number that may not apply."""
+    phone.come_in(site.link(site.enrol(language="es")), BORN)
+    phone.start_form()
+    phone.answer_all({"since@1/1": 0, "since@1/2": 1})
+    phone.item("since@1/3")
+
+
+def test_in_large_letters_no_button_lies_on_another_or_beside_the_screen(site: Site, phone: Phone) -> None:
+    phone.page.set_viewport_size({"width": 360, "height": 740})
+    to_the_weeks(site, phone)
+    phone.page.evaluate(LARGE)
+    assert phone.page.evaluate(TOO_WIDE) == 0
+    assert overlapping(boxes(phone.page.locator("main button, main label label, main .amount label"))) == []
+    assert all(0 <= left < right <= 360 for left, _, right, _ in boxes(phone.page.locator("main button")))
+    signs = phone.page.locator(".amount button").evaluate_all(
+        "all => all.map(each => each.scrollWidth - each.clientWidth)"
+    )
+    assert signs == [0, 0, 0]
+
+
+def test_on_the_narrowest_screen_the_number_and_its_buttons_stand_in_one_row(site: Site, phone: Phone) -> None:
+    phone.page.set_viewport_size({"width": 320, "height": 900})  # so high that no scroll bar takes of the width
+    to_the_weeks(site, phone)
+    assert len({top for _, top, _, _ in boxes(phone.page.locator(".amount > *"))}) == 1
+    assert phone.page.evaluate(TOO_WIDE) == 0
+
+
+def test_in_large_letters_the_review_gives_a_question_the_whole_width(site: Site, phone: Phone) -> None:
+    phone.page.set_viewport_size({"width": 360, "height": 740})
+    phone.come_in(site.link(site.enrol(operated_days_ago=WEEK_6_DAYS)), BORN)
+    phone.fill_form(WEEK_6)
+    row = phone.page.locator('[data-answer="pain@1/1"]')
+    assert row_widths(row) == pytest.approx((0.77, 1.0), abs=0.08), "beside each other in letters of ordinary size"
+    phone.page.evaluate(LARGE)
+    assert row_widths(row) == pytest.approx((1.0, 1.0), abs=0.01)
+
+
+def row_widths(row: Locator) -> tuple[float, float]:
+    """The share of the row that its question takes, and how far to the right its button reaches."""
+    [(left, _, right, _)] = boxes(row)
+    [(start, _, end, _)] = boxes(row.locator("> div"))
+    [(_, _, reach, _)] = boxes(row.locator("button"))
+    return (end - start) / (right - left), (reach - left) / (right - left)
+
+
+@pytest.mark.parametrize("width", [320, 360])
+def test_every_link_of_the_first_page_is_high_enough_for_a_thumb(site: Site, phone: Phone, width: int) -> None:
+    phone.page.set_viewport_size({"width": width, "height": 740})
+    phone.open(site.link(site.enrol()))
+    heights = [bottom - top for _, top, _, bottom in boxes(phone.page.locator("main a, main button"))]
+    assert len(heights) == 4 and min(heights) >= SMALLEST_TARGET
+    assert phone.page.evaluate(TOO_WIDE) == 0
+
+
+def test_begin_is_in_view_on_a_phone_of_ordinary_size(site: Site, phone: Phone) -> None:
+    phone.page.set_viewport_size({"width": 360, "height": 740})
+    phone.open(site.link(site.enrol()))
+    [(_, _, _, bottom)] = boxes(phone.page.locator('[data-do="begin"]'))
+    assert bottom <= 740
+
+
+@pytest.mark.parametrize("width", [320, 360, 412, 768])
+def test_the_months_stand_in_three_rows_of_four(site: Site, phone: Phone, width: int) -> None:
+    phone.page.set_viewport_size({"width": width, "height": 740})
+    phone.come_in(site.link(site.enrol()), BORN)
+    phone.start_form()
+    phone.answer("since@1/1", 1)
+    phone.item("since@1/1a")
+    tops = [top for _, top, _, _ in boxes(phone.page.locator(".months > *"))]
+    assert [tops.count(top) for top in sorted(set(tops))] == [4, 4, 4]
