@@ -8,14 +8,11 @@ from scoring.change import best_of, worst_of
 from scoring.definition import Definition, Scale
 from scoring.library import Library
 from server.staff.compared import Compared, compared
-from server.staff.course import SCALES, STATE
+from server.staff.course import Followed, followed
 from server.staff.printed import Reading, printed, score_href
 from server.staff.record import Record, Side, Step
 from server.staff.states import Level, Said, level_of, said_of, year_of
 from server.staff.thresholds import ShownThreshold
-
-# What is itself a state, or a change, has no change of its own.
-NO_CHANGE_OF_ITS_OWN = frozenset({STATE[0], "global-change"})
 
 
 @dataclass(frozen=True)
@@ -52,7 +49,7 @@ def changes_of(record: Record, library: Library) -> list[SideChange]:
     """One for each shoulder with a score."""
     found = []
     for side in record.sides:
-        scales = tuple(each for asked in _asked(side, library) if (each := _scale_change(side, asked)) is not None)
+        scales = tuple(each for asked in followed([side], library) if (each := _scale_change(side, asked)) is not None)
         if scales:
             found.append(SideChange(side.side, scales, said_of(side)))
     return found
@@ -89,23 +86,9 @@ def _in_time(side: Side) -> list[Step]:
     return [step for step in side.answered if step.timepoint.window_state != "recalled"]
 
 
-def _asked(side: Side, library: Library) -> list[Definition]:
-    """Instruments with a score, those of the standard plan first; the newest version where there were several."""
-    scores = [score for step in side.answered if step.response for score in step.response.scores]
-    versions = {(each.instrument, int(each.instrument_version)) for each in scores if each.superseded_at is None}
-    newest = dict(sorted(versions))
-    order = [instrument for instrument, _scale, _title in SCALES]
-    names = sorted(newest.keys() - NO_CHANGE_OF_ITS_OWN, key=lambda name: (_place(order, name), name))
-    return [library.instrument(f"{name}@{newest[name]}") for name in names]
-
-
-def _place(order: Sequence[str], name: str) -> int:
-    return order.index(name) if name in order else len(order)
-
-
-def _scale_change(side: Side, definition: Definition) -> ScaleChange | None:
+def _scale_change(side: Side, asked: Followed) -> ScaleChange | None:
     """None without a score on the scale that is compared."""
-    scale = definition.scale_of_change
+    definition, scale = asked.definition, asked.scale
     scored = [(step, found) for step in _in_time(side) if (found := reading(step, definition, scale)) is not None]
     if not scored:
         return None
@@ -114,7 +97,7 @@ def _scale_change(side: Side, definition: Definition) -> ScaleChange | None:
     waits = "No answer since then yet." if step.timepoint.code == "baseline" else "One answer so far, none from before."
     return ScaleChange(
         anchor=f"change-{side.side}-{definition.id}",
-        title=next((title for instrument, _s, title in SCALES if instrument == definition.id), definition.title),
+        title=asked.title,
         definition=definition,
         last=last,
         end=_end(scale, last.value),

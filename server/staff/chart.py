@@ -18,6 +18,7 @@ GAP = 36
 CLOSEST = 19
 LETTER = 7.0  # the widest that a letter of the operations' words becomes, on average
 CLOSEST_WORDS = 30
+WORDS_ROW = 34
 SIDES = ("left", "right")
 
 
@@ -28,6 +29,7 @@ class Point:
     on: date
     value: float
     said: str  # "11, year 3, own phone"
+    text: str  # "11"
     href: str = ""
 
 
@@ -64,7 +66,7 @@ class Operated:
 
 @dataclass(frozen=True)
 class Said:
-    """One yes or no of the patient, as a word at its time."""
+    """One yes or no of the patient."""
 
     side: str
     on: date
@@ -117,9 +119,10 @@ def _draw(course: Course, *, narrow: bool) -> Markup:
         top += 48 if narrow else 0
         parts += _panel(panel, course.operations, frame, top)
         top += PANEL + (20 if narrow else GAP)
-    if course.words and not narrow:
-        parts += _words(course, frame, top - 12)
-        top += 14 + 22 * len({said.side for said in course.words})
+    if course.words:
+        top += 48 if narrow else 0
+        parts += _words(course, frame, top)
+        top += WORDS_ROW * len({said.side for said in course.words})
     parts += _axis(frame, top + 8)
     height = top + 36
     kind = "course-narrow" if narrow else "course-wide"
@@ -223,32 +226,43 @@ def _ends(lines: Sequence[Line], y: object, frame: _Frame) -> list[str]:
     return [
         _linked(
             line.points[-1].href,
-            f"{line.points[-1].value:g} {line.side}, the last answer",
-            f'<text class="end {line.side}" x="{frame.end + 10}" y="{at:.1f}">{line.points[-1].value:g} {line.side}</text>',
+            f"{line.points[-1].text} {line.side}, the last answer",
+            f'<text class="end {line.side}" x="{frame.end + 10}" y="{at:.1f}">{escape(line.points[-1].text)} {line.side}</text>',
         )
         for at, (_wanted, line) in zip(placed, ends, strict=True)
     ]
 
 
 def _words(course: Course, frame: _Frame, top: int) -> list[str]:
-    parts = [f'<text class="panel" x="0" y="{top + 14}">{escape(course.words_title)}</text>']
+    """A mark for each answer at its time, full for yes and hollow for no; the word where there is room, and none like it just before."""
+    title_y = top - 28 if frame.narrow else top + 14
+    parts = [f'<text class="panel" x="0" y="{title_y}">{escape(course.words_title)}</text>']
     y = top + 14
     for side in SIDES:
-        said = [each for each in course.words if each.side == side]
+        said = sorted((each for each in course.words if each.side == side), key=lambda one: one.on)
         if not said:
             continue
         last_x, last_word = -100.0, ""
-        for each in sorted(said, key=lambda one: one.on):
+        for each in said:
             x = frame.x(each.on)
-            if x - last_x < CLOSEST_WORDS and each.word == last_word:
-                continue  # the same word is not printed over itself
-            x, last_word = max(x, last_x + CLOSEST_WORDS), each.word
-            last_x = x
-            word = f'<text class="said {side}" x="{x}" y="{y}" text-anchor="middle">{escape(each.word)}</text>'
-            parts.append(_linked(each.href, f"{side} {each.word}, {each.on.year}", word))
-        parts.append(f'<text class="end {side}" x="{frame.end + 10}" y="{y}">{side}</text>')
-        y += 22
+            parts.append(_linked(each.href, f"{side} {each.word}, {each.on.year}", _said_mark(each, x, y)))
+            room = CLOSEST_WORDS * (4 if each.word == last_word else 1)
+            if x - last_x >= room:
+                parts.append(f'<text class="said {side}" x="{x}" y="{y - 10}" text-anchor="middle">{each.word}</text>')
+                last_x, last_word = x, each.word
+        parts.append(f'<text class="end {side}" x="{frame.end + 10}" y="{y + 5}">{side}</text>')
+        y += WORDS_ROW
     return parts
+
+
+def _said_mark(each: Said, x: float, y: int) -> str:
+    title = f"<title>{each.side} {escape(each.word)}, {each.on.isoformat()}</title>"
+    hollow = "" if each.word == "yes" else " hollow"
+    if each.side == "left":
+        return f'<circle class="dot left{hollow}" cx="{x}" cy="{y}" r="4">{title}</circle>'
+    return (
+        f'<rect class="dot right{hollow}" x="{x - 3.6:.1f}" y="{y - 3.6:.1f}" width="7.2" height="7.2">{title}</rect>'
+    )
 
 
 def _axis(frame: _Frame, y: int) -> list[str]:
@@ -264,4 +278,7 @@ def _axis(frame: _Frame, y: int) -> list[str]:
         )
         if on.year % step == 0:
             parts.append(f'<text class="quiet" x="{x}" y="{y + 19}" text-anchor="middle">{on.year}</text>')
+    if not years:  # all lies within one
+        for x, on, anchor in ((frame.left, frame.first, "start"), (frame.end, frame.last, "end")):
+            parts.append(f'<text class="quiet" x="{x}" y="{y + 19}" text-anchor="{anchor}">{on:%B %Y}</text>')
     return parts

@@ -7,7 +7,7 @@ from scoring.definition import Definition, Scale
 from scoring.printed_decimals import half_up
 from scoring.steps import fraction_of
 from server.staff.printed import Reading, points
-from server.staff.thresholds import ShownThreshold, chosen, why_none
+from server.staff.thresholds import ShownThreshold, chosen, error_beside, why_none
 
 TOO_SOON = "within the first year no threshold is used"
 BEFORE_REVISION = "just before a revision no threshold is used"
@@ -53,9 +53,8 @@ def compared(
     `year` of the score after, None before surgery. None is used within the first year, when shoulders still recover: the project's own
     rule, no source.
     """
-    known = chosen(definition, scale.scale, "mcid", implant=implant)
-    matters = known if year and from_baseline else None
-    detectable = chosen(definition, scale.scale, "detectable_change", beside=known)
+    matters = chosen(definition, scale.scale, "mcid", implant=implant) if year and from_baseline else None
+    detectable = error_beside(definition, scale.scale, implant=implant)
     by = gain(scale, before.value, after.value)
     word, room = "", ""
     if matters is not None:

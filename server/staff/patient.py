@@ -17,10 +17,10 @@ from server.models import ContactAttempt, Flag, GateTries, Link, Message, Patien
 from server.staff import words
 from server.staff.change import changes_of, used_in
 from server.staff.chart import draw_course
-from server.staff.course import course_of_record
+from server.staff.course import course_of_record, headed
 from server.staff.here import here, reading, runtime
 from server.staff.marks import draw_key
-from server.staff.printed import score_href
+from server.staff.printed import printed, score_href
 from server.staff.record import Record, read_record
 from server.staff.says import descriptive_note, say
 from server.staff.strips import read_strips
@@ -69,10 +69,12 @@ def render_patient(session: Session, patient_id: int, *, typed: Typed | None = N
         patient=record.patient,
         chart=draw_course(course) if course else None,
         score_href=score_href,
+        printed=printed,
         says=say(record, machine.library, zone=here().time_zone),
         changes=changes,
         used=used_in(changes),
         choice_rule=RULE,
+        columns=headed(record, machine.library),
         descriptive=descriptive_note(record, machine.library),
         strips=[(side, strips[side.shoulder.id]) for side in record.sides],
         key=draw_key(),

@@ -12,10 +12,10 @@ from server.models import Operation
 from server.schedule.status import WAITING, Status
 from server.staff import words
 from server.staff.change import before_surgery, reading
-from server.staff.course import SCALES, STATE, day_of
-from server.staff.printed import Reading
+from server.staff.course import STATE, Followed, day_of, followed
+from server.staff.printed import Reading, points
 from server.staff.record import ANSWERED, Record, Side, Step
-from server.staff.thresholds import chosen
+from server.staff.thresholds import error_beside
 
 MOST_LISTED = 4
 
@@ -50,7 +50,7 @@ def descriptive_note(record: Record, library: Library) -> str:
 def _shoulder(side: Side, library: Library, zone: str) -> Paragraph:
     sentences = [_answered(side)]
     if side.answered:
-        sentences += [_last(side.answered[-1], library, zone), _since_before(side, library), _since_last(side, library)]
+        sentences += [_last(side, library, zone), _since_before(side, library), _since_last(side, library)]
     return Paragraph(f"{side.side.capitalize()}.", Markup(" ").join(sentence for sentence in sentences if sentence))
 
 
@@ -72,12 +72,13 @@ def _answered(side: Side) -> str:
     return text
 
 
-def _last(step: Step, library: Library, zone: str) -> Markup:
+def _last(side: Side, library: Library, zone: str) -> Markup:
     """The scores of the last form, each with the way to its answers."""
+    step = side.answered[-1]
     found = [
-        Markup('<a href="{}">{} {}</a>').format(last.href, title.lower(), last.text)
-        for instrument, _scale, title in SCALES
-        if (last := reading(step, library.instrument(instrument), library.instrument(instrument).scales[0]))
+        Markup('<a href="{}">{} {}</a>').format(last.href, each.in_a_sentence, last.text)
+        for each in followed([side], library)
+        if (last := reading(step, each.definition, each.scale))
     ]
     if not found or step.response is None:
         return Markup()
@@ -97,32 +98,40 @@ def _since_before(side: Side, library: Library) -> str:
     before_what = "the first operation" if len(_standing(side)) > 1 else "surgery"
     if before is None:
         return f"There is no answer from before {before_what}, so no change since then can be told."
-    found = _tests(side, library)
+    main, found = _main(side, library)
     then = next((each for step, each in found if step is before), None)
-    if then is None or found[-1][0] is before:
+    if main is None or then is None or found[-1][0] is before:
         return ""
     early = ", answered early" if before.timepoint.window_state == "early" else ""
     now = found[-1][1]
-    return Markup("Shoulder test since before {}: {} to {}{}.").format(before_what, then.link, now.link, early)
+    return Markup("{} since before {}: {} to {}{}.").format(main.title, before_what, then.link, now.link, early)
 
 
-def _tests(side: Side, library: Library) -> list[tuple[Step, Reading]]:
-    test = library.instrument(SCALES[0][0])
-    return [(step, found) for step in side.answered if (found := reading(step, test, test.scales[0])) is not None]
+def _main(side: Side, library: Library) -> tuple[Followed | None, list[tuple[Step, Reading]]]:
+    """The first of the instruments that are followed and have a score, and its scores in the order of time."""
+    for main in followed([side], library):
+        scores = [(step, reading(step, main.definition, main.scale)) for step in side.answered]
+        found = [(step, each) for step, each in scores if each is not None]
+        if found:
+            return main, found
+    return None, []
 
 
 def _since_last(side: Side, library: Library) -> str:
-    """The last two shoulder tests after surgery, if there are two."""
-    after = [found for step, found in _tests(side, library) if step.timepoint.code != "baseline"]
-    if len(after) < 2:
+    """The last two scores of the main instrument after surgery, if there are two."""
+    main, scores = _main(side, library)
+    after = [(step, found) for step, found in scores if step.timepoint.code != "baseline"]
+    if main is None or len(after) < 2:
         return ""
-    before, now = after[-2:]
+    (_step, before), (step, now) = after[-2:]
     by = now.value - before.value
     if not by:
-        return Markup('The shoulder test is <a href="{}">as it was at {}</a>.').format(now.href, before.when)
-    change = f"{words.counted(abs(int(by)), 'point')} {'more' if by > 0 else 'less'} than at {before.when}"
+        same = Markup('The {} is <a href="{}">as it was at {}</a>.')
+        return same.format(main.in_a_sentence, now.href, before.when)
+    amount = points(by, main.scale) if main.scale.decimals else words.counted(abs(int(by)), "point")
+    change = f"{amount} {'more' if by > 0 else 'less'} than at {before.when}"
     said = Markup('<a href="{}">{}</a>').format(now.href, words.sentence(change))
-    threshold = chosen(library.instrument(SCALES[0][0]), SCALES[0][1], "detectable_change")
+    threshold = error_beside(main.definition, main.scale.scale, implant=step.operation.implant_type)
     if threshold is None:
         return said + "."
     within = "within" if is_within_error(threshold.threshold, fraction_of(by)) else "more than"
@@ -155,12 +164,8 @@ def _state(side: Side, zone: str) -> list[Paragraph]:
         return [Paragraph(lead, f"Asked once after surgery, {words.day(last_on)}: {word}.")]
     if run == len(said):
         return [Paragraph(lead, f"The answer was {word} each of {words.counted(run, 'time')} since {said[0][0].year}.")]
-    return [
-        Paragraph(
-            lead,
-            f"Last answer {word}, the same since {said[-run][0].year}; before that it was {'no' if last == 1 else 'yes'}.",
-        )
-    ]
+    since = f", the same since {said[-run][0].year}" if run > 1 else f" ({last_on.year})"
+    return [Paragraph(lead, f"Last answer {word}{since}; the one before that was {'no' if last == 1 else 'yes'}.")]
 
 
 def _run(said: list[tuple[date, float]]) -> int:

@@ -104,6 +104,12 @@ def chosen(
     return show_threshold(definition, found) if found else None
 
 
+def error_beside(definition: Definition, scale: str, *, implant: str | None) -> ShownThreshold | None:
+    """The measurement error that stands beside the smallest change that matters for this shoulder."""
+    matters = chosen(definition, scale, "mcid", implant=implant)
+    return chosen(definition, scale, "detectable_change", beside=matters)
+
+
 def why_none(definition: Definition, scale: str, kind: str) -> str:
     """Where none was chosen: whether none was read, none on this scale, or none that may be used."""
     what = "level" if kind == "pass" else "threshold"

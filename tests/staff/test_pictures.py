@@ -73,12 +73,12 @@ def course(*lines: Line, operations: tuple[Operated, ...] = ()) -> Course:
 
 
 def point(year: int, value: float) -> Point:
-    return Point(date(year, 6, 1), value, f"{value:g} in {year}")
+    return Point(date(year, 6, 1), value, f"{value:g} in {year}", f"{value:g}")
 
 
 def test_left_is_circles_and_right_is_squares() -> None:
     picture = draw_course(course(Line("left", (point(2012, 3), point(2013, 9))), Line("right", (point(2020, 5),))))
-    assert picture.count("<circle") == 4 and picture.count('class="dot right"') == 2  # wide and narrow
+    assert picture.count('class="dot left"') == 8 and picture.count('class="dot right"') == 2  # wide and narrow
     assert ">9 left</text>" in picture and ">5 right</text>" in picture
 
 
@@ -88,9 +88,19 @@ def test_a_line_is_dotted_only_over_a_timepoint_without_an_answer() -> None:
     assert wide.count('class="run left"') == 1 and wide.count('class="run left gap"') == 1
 
 
-def test_a_different_word_is_never_left_out_for_room() -> None:
-    wide = draw_course(course(Line("left", (point(2012, 3),)))).split("</svg>")[0]
-    assert re.findall(r'class="said left"[^>]*>(\w+)<', wide) == ["no", "yes"]
+def test_every_yes_and_no_has_a_mark_of_its_own_and_a_word_where_there_is_room() -> None:
+    for picture in draw_course(course(Line("left", (point(2012, 3),)))).split("</svg>")[:2]:
+        titles = re.findall(r'class="dot left( hollow)?"[^>]*><title>left (\w+), ([\d-]+)<', picture)
+        assert titles == [(" hollow", "no", "2012-06-01"), ("", "yes", "2012-09-01"), ("", "yes", "2012-09-02")]
+        assert re.findall(r'class="said left"[^>]*>(\w+)<', picture) == ["no"]
+
+
+def test_a_course_within_one_year_says_which() -> None:
+    one = Course(
+        "Scores", course(Line("left", (Point(date(2026, 5, 1), 3, "3", "3"),))).panels, (), (), "", date(2026, 6, 15)
+    )
+    wide = draw_course(one).split("</svg>")[0]
+    assert "March 2026</text>" in wide and "July 2026</text>" in wide
 
 
 def test_operations_keep_inside_the_picture_and_off_each_other() -> None:

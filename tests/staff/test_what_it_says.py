@@ -10,6 +10,7 @@ from server.clinic.enrol import ShoulderEntry, add_operation
 from server.jobs import tick
 from server.models import Patient
 from server.timepoints.plans import shipped_plans
+from tests.staff.course_case import followed, sheet
 from tests.staff.page import read_page
 from tests.staff.staff_case import StaffCase, years_ago
 from tests.staff.visited import open_timepoint
@@ -119,3 +120,18 @@ def test_a_form_that_could_not_be_asked_is_said_and_counted_apart(staff: StaffCa
     page = page_of(staff, patient_id)
     assert "Nothing is answered yet; could not be asked, as a text might not be sent: year 1." in page
     assert "stayed back since 15 Jun 2026: four texts of it might not be sent" in page and "missed:" not in page
+
+
+@pytest.mark.parametrize(
+    ("answers", "said"),
+    [
+        ((1,), "Asked once after surgery, 16 June 2027: yes."),
+        ((1, 1), "The answer was yes each of two times since 2027."),
+        ((1, 0), "Last answer no (2028); the one before that was yes."),
+        ((1, 0, 1, 1), "Last answer yes, the same since 2029; the one before that was no."),
+    ],
+)
+def test_the_acceptable_state_says_no_more_than_was_answered(
+    staff: StaffCase, answers: tuple[int, ...], said: str
+) -> None:
+    assert said in page_of(staff, followed(staff, None, *(sheet(9, own=each) for each in answers)))

@@ -1,0 +1,62 @@
+"""Where a plan asks another instrument, that one is drawn, listed and told, and no empty place is kept for those it does not ask."""
+
+import re
+
+import pytest
+from sqlalchemy import delete
+
+from server.models import Score
+from tests.staff.course_case import add_part, followed, last_response, page_of, sheet
+from tests.staff.staff_case import DECLINED, StaffCase
+
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+TITLE = "Oxford Shoulder Score"
+
+
+def asked_oss_only(staff: StaffCase) -> int:
+    """Before surgery, after a year and after two: 12, 36 and 30 of 48."""
+    patient_id = followed(staff, sheet(3), sheet(9), sheet(9))
+    with staff.case.store.writing() as session:
+        session.execute(delete(Score))
+    last = last_response(staff, patient_id)
+    for response_id, code in ((last - 2, 1), (last - 1, 3), (last, 3)):
+        answers = {str(item): code for item in range(1, 13)}
+        if response_id == last:
+            answers |= {"1": 1, "2": 1, "3": 1}
+        add_part(staff, response_id, "oss@1", answers)
+    return patient_id
+
+
+def test_its_course_is_drawn(staff: StaffCase) -> None:
+    wide = next(page_of(staff, f"/patients/{asked_oss_only(staff)}").all("svg", klass="course"))
+    assert [each.words for each in wide.all("text", klass="panel")] == [TITLE]
+    dots = [each.words for each in wide.all("circle", klass="dot")]
+    assert [re.match(r"left ([\d.]+): ", each)[1] for each in dots] == ["12.0", "36.0", "30.0"]  # type: ignore[index]
+
+
+def test_it_has_a_column_of_the_table_of_forms(staff: StaffCase) -> None:
+    page = page_of(staff, f"/patients/{asked_oss_only(staff)}")
+    table = next(page.all("table", klass="forms"))
+    assert [each.words for each in next(table.all("thead")).all("th")] == ["Form", "Status", TITLE, "Acceptable"]
+    rows = [each.words for each in next(table.all("tbody")).all("tr")]
+    assert ["30" in rows[0], "36" in rows[1], "12" in rows[-1]] == [True, True, True]
+
+
+def test_it_is_what_the_page_says(staff: StaffCase) -> None:
+    words = page_of(staff, f"/patients/{asked_oss_only(staff)}").words
+    assert f"Last answer, year 2 (15 June 2028): {TITLE} 30.0 ." in words
+    assert (
+        f"{TITLE} since before surgery: 12.0 to 30.0 . 6.0 points less than at year 1 : within measurement error ( 6 )."
+        in words
+    )
+    assert "houlder test" not in words
+
+
+def test_a_standard_instrument_without_a_score_gives_way_to_one_that_has_one(staff: StaffCase) -> None:
+    declined = {f"sst@1/{item}": DECLINED for item in range(1, 13)}
+    patient_id = followed(staff, sheet(3, pain=8) | declined, sheet(9, pain=2) | declined)
+    page = page_of(staff, f"/patients/{patient_id}")
+    assert "Pain since before surgery: 8 to 2" in page.words
+    wide = next(page.all("svg", klass="course"))
+    assert "Shoulder test" not in [each.words for each in wide.all("text", klass="panel")]
+    assert "no score" in next(page.all("table", klass="forms")).words
