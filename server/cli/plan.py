@@ -16,6 +16,7 @@ from server.timepoints.plan_install import (
     PlanRefused,
     check_for_clinic,
     install_plan,
+    known_already,
     make_default,
     to_be_decided,
 )
@@ -46,7 +47,8 @@ def check(file: Any, stated: str, data: Path | None) -> None:
         else:
             with opened_clinic(data).store.reading() as session:
                 checked = check_for_clinic(session, content, library, stated_sha256=stated)
-    except PlanFileProblem as problem:
+                known_already(session, checked, library)
+    except (PlanFileProblem, PlanRefused) as problem:
         raise Refusal(f"{file.name}: {problem}") from problem
     _say(checked, library)
 

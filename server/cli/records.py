@@ -11,7 +11,11 @@ from server.cli.opening import Refusal, data_option, opened_clinic
 
 @click.command()
 @data_option
-@click.option("--out", type=click.Path(path_type=Path, file_okay=False), help="An empty or new folder; always needed.")
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path, file_okay=False),
+    help="A new or empty folder, or one with an earlier export, which is replaced; always needed.",
+)
 @click.option("--all-patients", is_flag=True, help="Also those without consent to research; never for research.")
 def export(data: Path | None, out: Path | None, all_patients: bool) -> None:
     """Write the data set: long and wide CSV, operations, codebook and a manifest with checksums.

@@ -38,4 +38,6 @@ def _detail(text: str | None) -> str:
 def _said(value: object) -> str:
     if isinstance(value, list):
         return " and ".join(map(str, value)) or "none"
+    if isinstance(value, dict):
+        return "; ".join(f"{words.plain(name)} “{_said(each)}”" for name, each in value.items()) or "none"
     return "none" if value is None else str(value)

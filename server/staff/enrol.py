@@ -17,6 +17,7 @@ from server.staff import words
 from server.staff.here import here, reading, runtime, who, writing
 from server.staff.patient import shown_link
 from server.staff.plan_trouble import no_new_follow_up
+from server.texts.decision import what_waits
 from server.timepoints.plans import PlanUnusable, read_plans
 
 LABELS = {
@@ -93,7 +94,8 @@ def enrolled(patient_id: int) -> str | AnyResponse:
         link = shown_link(find_live_link(session, patient)) if patient else None
         if patient is None or link is None:
             return redirect(url_for("staff.patient", patient_id=patient_id))
-        return render_template("staff/enrolled.html", patient=patient, link=link)
+        waiting = what_waits(session, runtime().library, here().today)
+        return render_template("staff/enrolled.html", patient=patient, link=link, waiting=waiting)
 
 
 def _keep(session: Session, enrolment: Enrolment) -> int:

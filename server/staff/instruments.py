@@ -13,7 +13,7 @@ from server.staff import words
 from server.staff.here import here, reading, runtime
 from server.staff.instrument_files import examples_of, source_of
 from server.staff.rule_words import blanks_rule, rule_sentences
-from server.staff.sourcing import STATUS, found_by, not_sourced, sourced, why_in_full, why_sent
+from server.staff.sourcing import STATUS, asked_here, found_by, not_sourced, sourced, why_in_full, why_sent
 from server.staff.thresholds import show_threshold
 from server.staff.usage import answers_by_version, uses_of
 from server.texts.languages import direction_of
@@ -34,6 +34,7 @@ def instruments() -> str:
     found = sorted(library.definitions.values(), key=lambda each: (each.kind == "form", each.title))
     with reading() as session:
         answers, plans = answers_by_version(session), read_plans(session)
+        licensed = read_wording(session, library).licensed()
     return render_template(
         "staff/instruments.html",
         definitions=found,
@@ -43,7 +44,7 @@ def instruments() -> str:
         STATUS=STATUS,
         RECALL=RECALL,
         found_by=found_by,
-        why_sent=why_sent,
+        why_sent=lambda each: why_sent(each, licensed),
     )
 
 
@@ -71,7 +72,8 @@ def instrument(spec: str) -> str:
         sourced=sourced(definition),
         not_sourced=not_sourced(definition),
         found_by=found_by(definition),
-        why_sent=why_sent(definition),
+        why_sent=why_sent(definition, wording.licensed()),
+        asked_here=asked_here(definition, wording),
         why_in_full=why_in_full(definition),
         blanks_rule=blanks_rule,
         rule_sentences=rule_sentences,

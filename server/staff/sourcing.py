@@ -3,6 +3,7 @@
 from markupsafe import Markup, escape
 
 from scoring.definition import BASES, Definition
+from server.models.wording import Document, Wording
 from server.staff import words
 from server.staff.instrument_files import Told, examples_of, source_of
 
@@ -10,8 +11,34 @@ STATUS = {"usable": "usable", "needs_permission": "needs permission", "unverifie
 _NOT_STATED = "not stated"
 
 
-def why_sent(definition: Definition) -> str:
-    """Beside the status word: whether patients can be asked, and why not."""
+def asked_here(definition: Definition, wording: Wording) -> str:
+    """What this clinic's patients are asked it in, by language, and what of that is not sent; empty where no text makes it sendable."""
+    if definition.kind == "form" or definition.status == "unverified" or not _from_patients(definition):
+        return ""
+    found = wording.in_force(definition)
+    return "; ".join(
+        f"{words.language(code)}: {_said_in(definition, found.get(code), wording)}" for code in wording.languages
+    )
+
+
+def _said_in(definition: Definition, text: Document | None, wording: Wording) -> str:
+    if text is None:
+        return "no text"
+    kind = "the owner's licensed text" if text["kind"] == "licensed" else "descriptive text"
+    if text["text_id"] in wording.altered:
+        return f"{kind}, altered since it was installed, so not sent"
+    return f"{kind}, not decided on, so not sent" if wording.needs_decision(definition, text) else kind
+
+
+def _from_patients(definition: Definition) -> bool:
+    return all(item.found_by == "patient" for item in definition.items)
+
+
+def why_sent(definition: Definition, licensed: frozenset[str] = frozenset()) -> str:
+    """Beside the status word: whether patients can be asked, and why not. `licensed`: those with the owner's text in every language
+    of the clinic."""
+    if definition.status == "needs_permission" and definition.spec in licensed:
+        return "can be sent here: the owner's text is installed"
     if definition.sendable:
         return "can be sent"
     if definition.status == "needs_permission":

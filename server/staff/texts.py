@@ -9,7 +9,7 @@ from flask import Response, abort, make_response, redirect, render_template, req
 from werkzeug.wrappers import Response as AnyResponse
 
 from server.models import InstalledText
-from server.models.wording import installed_document, is_altered
+from server.models.wording import installed_document, is_altered, read_wording
 from server.staff import words
 from server.staff.here import here, reading, runtime, who, writing
 from server.staff.record import staff_names
@@ -56,7 +56,7 @@ def texts_page(typed: Typed) -> str:
     """The list, with a file's faults or what was typed for a decision."""
     library = runtime().library
     with reading() as session:
-        descriptive = descriptive_in_use(session, library)
+        descriptive, wording = descriptive_in_use(session, library), read_wording(session, library)
         return render_template(
             "staff/texts.html",
             listed=list_texts(session, library),
@@ -64,6 +64,7 @@ def texts_page(typed: Typed) -> str:
             descriptive=descriptive,
             shown=set_hash([each.text_id for each in descriptive]),
             decisions=decisions(session),
+            wordless={each.spec for each in library.definitions.values() if not wording.in_force(each)},
             waiting=what_waits(session, library, here().today),
             staff=staff_names(session),
             typed=typed,

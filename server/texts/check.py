@@ -66,6 +66,8 @@ def check_file(data: bytes, library: Library, *, stated_sha256: str = "") -> Che
 
 def _sentence(problem: DataProblem) -> str:
     place = problem.place.strip()
+    if problem.reason.startswith('"" '):  # as a draft has it
+        return f"{re.sub(r'^items ', 'item ', place)} is empty; fill it in"
     joint = " " if problem.reason.startswith(VERBS) else ": "
     return f"{re.sub(r'^items ', 'item ', place)}{joint}{problem.reason}" if place else problem.reason
 
@@ -89,7 +91,7 @@ def _definition(document: Mapping[str, Any], library: Library) -> Definition:
         raise TextProblem([f"instrument: {_versions(spec, library) or problem}"]) from problem
     if definition.status == "unverified":
         raise TextProblem(
-            [f"instrument: the structure of {spec} is known from memory only, so no text can be checked against it yet"]
+            [f"instrument: part of {spec} was not read in a published source, so no text can be checked against it yet"]
         )
     if document.get("kind") != "licensed":
         raise TextProblem([f"kind: must be licensed, but is {shown(document.get('kind'))}"])

@@ -41,16 +41,20 @@ class Descriptive:
 
 @dataclass(frozen=True)
 class Waiting:
-    """What is open and does not go out: how many forms of how many patients, and the ids of the texts that stop them."""
+    """What is open and does not go out: how many forms of how many patients, and the ids of the texts that stop them.
+
+    `wordless`: instruments that this clinic asks and that have no text in any of its languages.
+    """
 
     forms: int
     patients: int
     undecided: tuple[str, ...]
     altered: tuple[str, ...]
+    wordless: tuple[str, ...] = ()
 
     @property
     def anything(self) -> bool:
-        return bool(self.undecided or self.altered)
+        return bool(self.undecided or self.altered or self.wordless)
 
 
 def descriptive_in_use(session: Session, library: Library) -> list[Descriptive]:
@@ -67,12 +71,16 @@ def descriptive_in_use(session: Session, library: Library) -> list[Descriptive]:
 
 
 def _in_use(session: Session, wording: Wording, languages: list[str]) -> Iterator[tuple[Definition, str, Document]]:
-    usable = read_plans(session).usable
-    plans = [usable[name] for name in _plans_in_use(session) if name in usable]
-    for spec in sorted({part.instrument for plan in plans for part in plan.parts_used()}):
-        definition = wording.library.instrument(spec)
+    for definition in _asked(session, wording):
         for code, text in wording.in_force(definition, *languages).items():
             yield definition, code, text
+
+
+def _asked(session: Session, wording: Wording) -> list[Definition]:
+    usable = read_plans(session).usable
+    plans = [usable[name] for name in _plans_in_use(session) if name in usable]
+    specs = {part.instrument for plan in plans for part in plan.parts_used()}
+    return [wording.library.instrument(spec) for spec in sorted(specs)]
 
 
 def _plans_in_use(session: Session) -> list[str]:
@@ -171,7 +179,8 @@ def what_waits(session: Session, library: Library, today: date) -> Waiting:
     wording = read_wording(session, library)
     undecided = tuple(each.text_id for each in descriptive_in_use(session, library) if not each.decided)
     altered = tuple(sorted(wording.altered))
-    if not undecided and not altered:
+    wordless = tuple(each.spec for each in _asked(session, wording) if not wording.in_force(each))
+    if not undecided and not altered and not wordless:
         return Waiting(0, 0, (), ())
     usable = read_plans(session).usable
     stopped = [
@@ -179,7 +188,7 @@ def what_waits(session: Session, library: Library, today: date) -> Waiting:
         for patient, name, code, language in _open(session, today)
         if name in usable and _withheld(wording, usable[name], code, language)
     ]
-    return Waiting(len(stopped), len(set(stopped)), undecided, altered)
+    return Waiting(len(stopped), len(set(stopped)), undecided, altered, wordless)
 
 
 def _withheld(wording: Wording, plan: Plan, code: str, language: str) -> bool:

@@ -143,11 +143,11 @@ def _open_reason(page: _Page, kind: str, row: AnyRow, left: int | None, tried: c
     count, last_on = tried.calls_since(row.patient_id, row.opens_on, page.clinic)
     called, time_left = words.calls(count, last_on, page.today), words.days_left(left)
     if kind == "withheld":
-        texts = words.texts((row.withheld_texts or "").split(","))
+        ids = (row.withheld_texts or "").split(",")
         held_back = (
-            f"stays back since {words.day(row.withheld_on)}: {texts} may not be sent, so the link does not show it"
+            f"stays back since {words.day(row.withheld_on)}: {words.kept_back(ids)}, so the link does not show it"
         )
-        return words.sentences(held_back, time_left, "A data manager decides that, not the patient.")
+        return words.sentences(held_back, time_left, "A data manager settles that, not the patient.")
     if kind == "baseline_missing":
         why = "Without an answer before surgery no change can be shown."
         return words.sentences(_surgery_words(row.anchor_on, page.today), sent, called, why)

@@ -123,6 +123,13 @@ def texts(ids: Sequence[str]) -> str:
     return ids[0] if len(ids) == 1 else f"{counted(len(ids), 'text')} of it"
 
 
+def kept_back(ids: Sequence[str]) -> str:
+    """Why: a text may not be sent, or, where an id ends with the language, there is none."""
+    if all(each.count("/") == 1 for each in ids):
+        return f"{texts(ids)} has no words in a language of this clinic"
+    return f"{texts(ids)} may not be sent"
+
+
 def calls(count: int, last_on: date | None, today: date) -> str:
     if not count or last_on is None:
         return ""

@@ -55,7 +55,7 @@ def test_a_plan_is_checked_and_printed_with_items_and_minutes(shell: Shell, tmp_
 
 
 def test_a_plan_that_asks_what_cannot_be_sent_is_refused_with_its_place(live: Shell, tmp_path: Path) -> None:
-    plan = standard_plan()
+    plan = standard_plan() | {"id": "ours"}
     plan["timepoints"][0]["parts"].append({"instrument": "oss@1"})
     path = written(tmp_path, json.dumps(plan).encode(), "plan.json")
     assert "timepoints[0] parts[4] instrument: oss@1 cannot be sent: it needs its owner's permission" in refusal(
@@ -70,6 +70,14 @@ def test_a_plan_that_asks_what_cannot_be_sent_is_refused_with_its_place(live: Sh
     assert "woos@1 cannot be sent: it is unverified" in refusal(
         live.run("plan", "check", never, "--data", str(live.data))
     )
+
+
+def test_a_name_that_comes_with_the_program_is_refused_when_checked_for_a_clinic(live: Shell, tmp_path: Path) -> None:
+    plan = standard_plan()
+    plan["title"] = "Another follow-up"
+    path = written(tmp_path, json.dumps(plan).encode(), "plan.json")
+    said = refusal(live.run("plan", "check", path, "--data", str(live.data)))
+    assert "standard@1 comes with the program and asks something else" in said
 
 
 def test_a_plan_with_a_wrong_day_is_refused_with_its_place(shell: Shell, tmp_path: Path) -> None:

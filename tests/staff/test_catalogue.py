@@ -7,6 +7,8 @@ from scoring.library import load_library
 from tests.staff.course_case import add_part, followed, last_response, page_of, sheet
 from tests.staff.staff_case import StaffCase
 from tests.staff.tree import Node
+from tests.texts.going_live import go_live
+from tests.texts.test_sending import install
 
 # What a page says does not depend on the database; the forms, the list and signing in are tested on both.
 pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
@@ -174,3 +176,24 @@ def test_the_first_change_beyond_a_threshold_is_rounded_half_upwards(staff: Staf
     """SPADI: more than 18 is first 18.125."""
     row = next(row.words for row in page_of(staff, "/instruments/spadi@1").all("tr") if "18.13" in row.words)
     assert "18 the first change that exceeds it is 18.13" in row
+
+
+def test_the_words_that_this_clinic_asks_in_stand_on_the_page(staff: StaffCase) -> None:
+    def words_of(spec: str) -> str:
+        return " ".join(page_of(staff, f"/instruments/{spec}").words.split())
+
+    assert "Words here English: descriptive text; Spanish: descriptive text" in words_of("sst@1")
+    assert "Words here English: no text; Spanish: no text" in words_of("oss@1")
+    assert "Words here" not in words_of("woos@1")
+    go_live(staff.case)
+    undecided = "descriptive text, not decided on, so not sent"
+    assert f"Words here English: {undecided}; Spanish: {undecided}" in words_of("sst@1")
+
+
+def test_an_instrument_whose_owners_text_is_installed_can_be_sent_here(staff: StaffCase) -> None:
+    for code in ("en", "es"):
+        assert "cannot be sent before its owner has agreed" in page_of(staff, "/instruments").words
+        install(staff.case, "oss@1", code)
+    assert "can be sent here: the owner's text is installed" in page_of(staff, "/instruments").words
+    page = page_of(staff, "/instruments/oss@1").words
+    assert "Words here English: the owner's licensed text; Spanish: the owner's licensed text" in page

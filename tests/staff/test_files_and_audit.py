@@ -7,6 +7,7 @@ import zipfile
 
 import pytest
 
+from server.trust.audit import audit
 from tests.staff.staff_case import StaffCase
 from tests.staff.visited import fill_clinic
 
@@ -47,3 +48,10 @@ def test_the_audit_trail_names_who_and_what_but_no_patient(staff: StaffCase) -> 
     page = staff.sign_in("data_manager").get("/audit").text
     assert "export: written" in page and "Nell Surgeon" in page and "patient: enrolled" in page
     assert "Arden" not in page
+
+
+def test_the_audit_trail_tells_what_was_changed_in_words(staff: StaffCase) -> None:
+    with staff.case.store.writing() as session:
+        audit(session, "clinic:changed", "clinic 1", now=staff.case.now, after={"name": "New"}, before={"name": "Old"})
+    page = staff.sign_in("data_manager").get("/audit").text
+    assert "after name “New”" in page and "before name “Old”" in page and "&#39;name&#39;" not in page

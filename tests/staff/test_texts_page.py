@@ -11,6 +11,7 @@ from sqlalchemy import select
 from werkzeug.test import TestResponse
 
 from server.models import Response
+from server.models.clock import the_clinic
 from server.staff.words import language
 from tests.staff.page import read_page
 from tests.staff.staff_case import Staff, StaffCase
@@ -36,7 +37,7 @@ def test_a_demo_says_what_it_asks_in_and_that_nothing_need_be_decided(staff: Sta
     page = staff.sign_in("nurse").get("/texts").text
     assert "descriptive texts are asked without a decision" in page
     assert "Needs its owner's permission" in page
-    assert "known from memory only" in page
+    assert "was not read in a published source" in page
     assert 'type="file"' not in page, "a nurse installs nothing"
 
 
@@ -213,3 +214,27 @@ def test_an_answer_is_shown_in_the_words_of_the_licensed_text_that_was_asked(sta
 @pytest.mark.parametrize(("code", "said"), [("es", "Spanish"), ("es-MX", "Spanish (es-MX)"), ("zu", "zu")])
 def test_a_language_is_said_by_its_name(code: str, said: str) -> None:
     assert language(code) == said
+
+
+def test_a_clinic_in_a_language_without_texts_is_told_so_wherever_forms_stay_back(staff: StaffCase) -> None:
+    with staff.case.store.writing() as session:
+        the_clinic(session).languages = "fr"
+    manager = staff.sign_in("data_manager")
+    page = manager.get("/texts").text
+    assert "there is no text in French, so forms that ask it stay back" in " ".join(page.split())
+    assert "nor in another language of this clinic: not asked" in page
+    assert "asked in a language that has one" not in page
+    assert "there is no text in French" in staff.sign_in("nurse").get("/today").text
+
+
+def test_after_enrolling_it_says_that_nothing_is_sent_before_the_decision(staff: StaffCase) -> None:
+    go_live(staff.case)
+    patient_id = staff.case.enrol()
+    page = " ".join(staff.sign_in("nurse").get(f"/patients/{patient_id}/enrolled").text.split())
+    assert "no decision stands that it may" in page
+
+
+def test_with_nobody_enrolled_it_says_what_will_stay_back(staff: StaffCase) -> None:
+    go_live(staff.case)
+    page = " ".join(staff.sign_in("nurse").get("/today").text.split())
+    assert "No form is open yet. One that opens will stay back" in page and "of no patients" not in page

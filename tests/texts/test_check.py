@@ -43,7 +43,7 @@ def test_a_file_that_fits_is_hashed_and_its_direction_known() -> None:
         (written(instrument="sst@2"), 'instrument: sst has no version "2"; its versions are 1'),
         (written(instrument="sst"), "instrument: must name instrument and version, such as sst@1"),
         (written(instrument="knee@1"), "there is no instrument"),
-        (written(instrument="woos@1"), "known from memory only"),
+        (written(instrument="woos@1"), "was not read in a published source"),
         (written(instrument="ases@1"), "text_id must be ases@1/es/licensed-NAME"),
         (written(kind="descriptive"), 'kind: must be licensed, but is "descriptive"'),
         (written(language="sp", text_id="sst@1/sp/licensed-1"), "language: sp is no code of ISO 639-1"),
@@ -52,7 +52,7 @@ def test_a_file_that_fits_is_hashed_and_its_direction_known() -> None:
             "language: is longer than 10 characters",
         ),
         (written(owner="me"), "owner is not understood here"),
-        (of_item("3", stem=""), "item 3 stem: "),
+        (of_item("3", stem=""), "item 3 stem is empty; fill it in"),
         (
             of_item("3", options={"\u0661": "Yes", "0": "No"}),
             r'item 3 options "\u0661" is no code of item 3; its codes are 1, 0; write it in the digits 0 to 9',
@@ -108,7 +108,7 @@ def test_a_stated_hash_must_be_that_of_the_file() -> None:
 
 def test_a_draft_has_every_place_and_is_refused_until_it_is_filled_in() -> None:
     draft = draft_text(load_library().instrument("pain@1"), "fa").encode()
-    assert 'title: "" does not have the form' in problems(draft)[0]
+    assert "title is empty; fill it in" in problems(draft)[0]
 
 
 @pytest.mark.parametrize(

@@ -98,3 +98,15 @@ def test_what_waits_is_counted_by_forms_and_patients(case: Case) -> None:
     decide(case)
     with case.store.reading() as session:
         assert not what_waits(session, case.runtime.library, case.today).anything
+
+
+def test_what_has_no_text_in_any_language_of_the_clinic_is_named(case: Case) -> None:
+    with case.store.writing() as session:
+        the_clinic(session).languages = "fr"
+    with case.store.reading() as session:
+        waiting = what_waits(session, case.runtime.library, case.today)
+    assert "sst@1" in waiting.wordless and waiting.anything and not waiting.undecided
+    with case.store.writing() as session:
+        the_clinic(session).languages = "fr,es"
+    with case.store.reading() as session:
+        assert what_waits(session, case.runtime.library, case.today).wordless == ()

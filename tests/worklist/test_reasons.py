@@ -193,7 +193,7 @@ def test_a_form_that_stays_back_says_since_when_and_for_which_text_and_is_not_ov
     assert (found.kind, found.action, found.days_left) == ("withheld", "Look", 85)
     assert found.reason == (
         "Stays back since 1 June 2026: two texts of it may not be sent, so the link does not show it. 85 days left. "
-        "A data manager decides that, not the patient."
+        "A data manager settles that, not the patient."
     )
 
 

@@ -59,8 +59,8 @@ def mail_problem(settings: Settings, *, live: bool) -> str | None:
         )
     if live and sender.domain.lower().endswith(".example"):
         return (
-            "a live clinic writes from an address of its own, where somebody reads replies, and YEARMARK_MAIL_FROM is still "
-            f"{sender.addr_spec}: set YEARMARK_MAIL_FROM; {SENDER_LOOKS_LIKE}"
+            "a live clinic writes from an address of its own, where somebody reads replies. YEARMARK_MAIL_FROM is "
+            f"{sender.addr_spec}, and addresses that end with .example belong to nobody: set YEARMARK_MAIL_FROM; {SENDER_LOOKS_LIKE}"
         )
     return None
 
