@@ -6,7 +6,7 @@ from scoring.change import WITHIN_ERROR, best_of, compare, gain, is_within_error
 from scoring.definition import Definition, Scale
 from scoring.printed_decimals import half_up
 from scoring.steps import fraction_of
-from server.staff.printed import Reading, points
+from server.staff.printed import PERCENT, Reading, points
 from server.staff.thresholds import ShownThreshold, chosen, error_beside, why_none
 
 TOO_SOON = "within the first year no threshold is used"
@@ -116,4 +116,4 @@ def _percent(scale: Scale, before: Reading, after: Reading, by: float) -> tuple[
     line = f"possible: from {before.value:.10g} to {best:.10g} = {room:.10g}; {by:.10g} / {room:.10g} x 100 = {half_up(share, 2)} %"
     if share <= 0:
         return ("" if share else "none of the possible improvement"), line
-    return f"{half_up(share, 0)} % of the possible improvement", line
+    return f"{half_up(share, 0)}{PERCENT} of the possible improvement", line

@@ -12,7 +12,7 @@ from scoring.library import Library
 from server.models import Operation
 from server.staff import words
 from server.staff.chart import Course, Line, Operated, Panel, Point, Said
-from server.staff.printed import printed, score_href
+from server.staff.printed import PERCENT, printed, score_href
 from server.staff.record import Record, Side
 
 # What the standard plan asks everyone, in the order in which it is read: its title, and its heading in a table.
@@ -102,7 +102,15 @@ def _line(side: Side, definition: Definition, scale: Scale, zone: str) -> Line:
         if step.response is not None and value is not None:
             on, text = day_of(step.response.finished_at, zone), printed(definition, scale, value)
             said = f"{side.side} {text}: {step.words}, {words.day(on)}, {words.MODE[step.response.mode]}"
-            points.append(Point(on, value, said, text, score_href(step.response.id, definition.id, scale.scale)))
+            points.append(
+                Point(
+                    on,
+                    value,
+                    said,
+                    text.removesuffix(PERCENT),
+                    score_href(step.response.id, definition.id, scale.scale),
+                )
+            )
         elif step.timepoint.code.startswith("year-") and (step.status == "missed" or step.response is not None):
             unanswered.append(step.shown_on)  # nothing came, or too little to be scored
     return Line(side.side, tuple(sorted(points, key=lambda point: point.on)), tuple(unanswered))

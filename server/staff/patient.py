@@ -74,6 +74,7 @@ def render_patient(session: Session, patient_id: int, *, typed: Typed | None = N
         changes=changes,
         used=used_in(changes),
         choice_rule=RULE,
+        stated=bool(course and course.words),
         columns=headed(record, machine.library),
         descriptive=descriptive_note(record, machine.library),
         strips=[(side, strips[side.shoulder.id]) for side in record.sides],

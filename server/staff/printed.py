@@ -9,6 +9,9 @@ from scoring.definition import Definition, Scale
 from scoring.printed_decimals import half_up
 
 
+PERCENT = "\u00a0%"  # never on a line of its own
+
+
 @dataclass(frozen=True)
 class Reading:
     """One printed score: its text, and its place on the page of the answers behind it."""
@@ -36,7 +39,7 @@ def printed(definition: Definition, scale: Scale, value: float) -> str:
     """With as many decimals as the scale shows, and its unit when the score is an answer in percent."""
     single = scale.rule.name == "value" and scale.rule.items
     unit = definition.by_item[scale.rule.items[0]].unit if single else None
-    return f"{half_up(value, scale.decimals)}{' %' if unit == 'percent' else ''}"
+    return f"{half_up(value, scale.decimals)}{PERCENT if unit == 'percent' else ''}"
 
 
 def points(by: float, scale: Scale) -> str:

@@ -50,7 +50,7 @@ class ShownThreshold:
     def in_short(self) -> str:
         """For beside a word: "n = 887, arthroplasty, hemiarthroplasty among them"."""
         each = self.threshold
-        n = f"n = {each.n}, " if each.n else ""
+        n = f"n\u00a0=\u00a0{each.n}, " if each.n else ""
         confidence = f", at {each.confidence_percent} % confidence" if each.confidence_percent else ""
         whom = WHOM.get(each.treatment) or f"arthroplasty, {self.hemi}"
         if each.implants and each.treatment == "arthroplasty":

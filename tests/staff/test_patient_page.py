@@ -43,7 +43,7 @@ def test_both_shoulders_stand_on_the_page_with_their_operations(staff: StaffCase
 
 def test_the_chart_holds_every_score_with_its_words(staff: StaffCase, nurse: Staff) -> None:
     page = nurse.get(f"/patients/{fill_clinic(staff).patient_id}").text
-    for value in ("right 11: year 1, 15 June 2026, telephone", "right 2: year 1", "right 80 %: year 1"):
+    for value in ("right 11: year 1, 15 June 2026, telephone", "right 2: year 1", "right 80\u00a0%: year 1"):
         assert page.count(f"<title>{value}") == 2, value  # once wide, once narrow
     assert (
         ">Acceptable state</text>" in page and "<h2>Acceptable state</h2>" in page and "good enough" not in page.lower()
