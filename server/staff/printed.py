@@ -8,7 +8,6 @@ from markupsafe import Markup
 from scoring.definition import Definition, Scale
 from scoring.printed_decimals import half_up
 
-
 PERCENT = "\u00a0%"  # never on a line of its own
 
 
