@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from scoring.definition import THRESHOLD_IMPLANTS, Definition, Threshold
-from scoring.threshold_choice import RULE, choose_threshold, of_kind, threshold_anchor
+from scoring.threshold_choice import RULE, choose_threshold, may_be_used, of_kind, threshold_anchor
 from tests.scoring.making import library
 
 SST = library().instrument("sst@1")
@@ -163,7 +163,19 @@ def test_the_nearest_people_have_the_measurement_error_whatever_its_confidence()
     other = replace(unknown, treatment="other", n=901)
     assert choose_threshold(with_thresholds(SST, unknown, other), "total", "detectable_change") is other
     larger = replace(mixed, value=3)
-    assert choose_threshold(with_thresholds(SST, larger, mixed), "total", "detectable_change") is larger
+    for order in ((larger, mixed), (mixed, larger)):
+        assert choose_threshold(with_thresholds(SST, *order), "total", "detectable_change") is larger
+    one, none = replace(ERROR, n=1, value=1), replace(ERROR, n=None)
+    for order in ((one, none), (none, one)):
+        assert choose_threshold(with_thresholds(SST, *order), "total", "detectable_change") is one
+
+
+@pytest.mark.parametrize(
+    ("kind", "used"), [("mcid", False), ("scb", False), ("pass", False), ("detectable_change", True)]
+)
+def test_what_was_found_without_arthroplasty_is_used_as_measurement_error_only(kind: str, used: bool) -> None:
+    assert may_be_used(replace(GIVEN, kind=kind, treatment="other")) is used
+    assert may_be_used(replace(GIVEN, kind=kind))
 
 
 def test_measurement_error_is_taken_from_any_people_by_its_confidence() -> None:

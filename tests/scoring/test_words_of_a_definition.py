@@ -266,3 +266,8 @@ def test_an_item_has_limits(changes: dict[str, Any], refused: str | None) -> Non
         with pytest.raises(ValueError) as caught:
             parse_definition(data, "trial.json")
         assert str(caught.value) == f"trial.json items[2] {refused}"
+
+
+def test_titles_that_differ_in_their_words_are_two_titles() -> None:
+    second = scale_data(scale="other", title="To tal")
+    assert [scale.title for scale in trial(scales=[scale_data(), second]).scales] == ["Total", "To tal"]

@@ -74,6 +74,21 @@ def test_the_document_says_which_way_is_better() -> None:
     assert change_document("before,after\n1,2\n2,4\n")["better"] == "higher"
 
 
+@pytest.mark.parametrize(("better", "positive"), [("higher", "better"), ("lower", "worse")])
+def test_the_document_says_what_a_positive_change_is(better: str, positive: str) -> None:
+    found = change_document("before,after\n1,2\n2,4\n", better=better)
+    assert found["positive_change_is"] == positive and found["mean_change"] > 0 and found["effect_size"] > 0
+
+
+def test_the_document_says_how_its_numbers_are_formed() -> None:
+    """The index: Jacobson and Truax, J Consult Clin Psychol 1991;59:12-19."""
+    text = "before,after\n1,2\n2,4\n"
+    of_all = "change = after - before; sd with n - 1; effect_size = mean change / sd before; srm = mean change / sd of the change"
+    index = "reliable: |change| > 1.96 x sd before x sqrt(2) x sqrt(1 - reliability) (Jacobson and Truax 1991)"
+    assert change_document(text)["method"] == of_all
+    assert change_document(text, reliability=0.9)["method"] == f"{of_all}; {index}"
+
+
 @pytest.mark.parametrize("level", [0.9, 0.95, 0.99])
 def test_the_limits_of_none_and_of_all_are_the_ends_themselves(level: float) -> None:
     for n in range(1, 60):
