@@ -34,6 +34,8 @@ class Library:
     plans: Mapping[str, Document]
 
     def __reduce__(self) -> tuple[Any, ...]:
+        if self.definitions.keys() != self.definition_documents.keys():
+            raise TypeError("a library with other definitions than its documents has no pickle")
         return _of_documents, (self.definition_documents, self.text_documents, self.plans)
 
     def instrument(self, spec: str) -> Definition:

@@ -12,7 +12,7 @@ RULE = (
     "scores; a single value before one end of a range; a follow-up of at least a year; people with a hemiarthroplasty among them; the "
     "largest number of people. Of two alike it is the one harder to reach. Measurement error may come from any people: from the study "
     "of the threshold that it stands beside, or else from arthroplasty before a mixed clinic before anybody else; the highest stated "
-    "confidence first."
+    "confidence first, then the largest number of people, then the larger value."
 )
 YEAR_DAYS = 365
 _NEAR = ("not_stated", "mixed", "arthroplasty")  # rising

@@ -1,8 +1,8 @@
 """Batches of a rescore in their order: read here, or, where there are many, by a process of its own while the one before is written.
 
 To read, open and score a batch takes about as long as to write it, and two threads of one interpreter take turns at it (measured: next to
-nothing gained). The process shares no open database with this one. It stays one batch ahead, since a full pipe holds it up, and ends when
-nobody reads from it any more, however this process ended.
+nothing gained). The process shares no open database with this one. It waits to be told that a batch arrived before it sends the next but
+one, so that what is written was read a moment ago; and it ends when nobody listens any more, however this process ended.
 """
 
 import gc
@@ -27,6 +27,7 @@ from server.models import Response
 from server.models.store import Store, make_engine
 
 MANY = 10  # batches; fewer are read sooner than a process starts
+AHEAD = 2  # batches on their way
 # More objects than a batch has. None of them is garbage before its end, and looking for some took a tenth of the time.
 SELDOM = 200_000
 
@@ -76,44 +77,65 @@ def _read(store: Store, keys: Keys, library: Library, at_once: int) -> Generator
 
 def _read_elsewhere(url: URL, keys: Keys, library: Library, at_once: int) -> Generator[Batch, None, None]:
     context = get_context("spawn")  # a forked process would share our open database
-    coming, sending = context.Pipe(duplex=False)
-    reader = context.Process(target=_send_all, args=(sending, url, keys, library, at_once), daemon=True)
-    reader.start()
-    sending.close()
+    here, there = context.Pipe()
+    reader = context.Process(target=_send_all, args=(there, url, keys, library, at_once), daemon=True)
+    with _ctrl_c_held_back():
+        reader.start()
+    there.close()
     try:
-        while (batch := _received(coming)) is not None:
+        while (batch := _received(here)) is not None:
             yield batch
     finally:
-        coming.close()
+        here.close()
         reader.join()
 
 
-def _received(coming: Connection) -> Batch | None:
+@contextmanager
+def _ctrl_c_held_back() -> Iterator[None]:
+    """It reaches every process of a terminal. The reader inherits that it is held back for good, and this one says what stands."""
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
     try:
-        message = coming.recv()
-    except EOFError as problem:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+def _received(here: Connection) -> Batch | None:
+    try:
+        message = here.recv()
+        with suppress(BrokenPipeError, ConnectionResetError):  # it sent its last and ended
+            here.send(None)
+    except (EOFError, OSError) as problem:  # OSError: in the middle of a message
         raise ReaderGone("the process that reads the answers ended too soon") from problem
     if isinstance(message, _Failed):
         raise message.problem
     return None if message is None else _unpacked(message)
 
 
-def _send_all(sending: Connection, url: URL, keys: Keys, library: Library, at_once: int) -> None:
+def _send_all(there: Connection, url: URL, keys: Keys, library: Library, at_once: int) -> None:
     """The whole work of the other process."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C reaches both; the other one says what stands
     store = Store(
         make_engine(url, None), FieldRing({}, "")
     )  # reading takes no lock, and opens no field of the clinic's
-    with suppress(BrokenPipeError), seldom_collected():  # a broken pipe: nobody wants the rest
-        try:
-            for batch in _read(store, keys, library, at_once):
-                sending.send(_packed(batch))
-            sending.send(None)
-        except BrokenPipeError:
-            raise
-        except Exception as problem:
-            sending.send(_Failed(problem))
+    with suppress(BrokenPipeError, ConnectionResetError, EOFError), seldom_collected():  # nobody listens any more
+        there.send(_failed_or_none(there, _read(store, keys, library, at_once)))
     store.engine.dispose()
+
+
+def _failed_or_none(there: Connection, batches: Iterator[Batch]) -> _Failed | None:
+    """Sends all of them; what reading them raised, if anything."""
+    number = 0
+    while True:
+        try:
+            batch = next(batches, None)
+        except Exception as problem:
+            return _Failed(problem)
+        if batch is None:
+            return None
+        if number >= AHEAD:
+            there.recv()
+        there.send(_packed(batch))
+        number += 1
 
 
 def _packed(batch: Batch) -> tuple[Any, ...]:

@@ -50,7 +50,7 @@ def supersede(session: Session, table: type[Base], ids: Sequence[int], at: Any) 
 
 
 def insert_tuples(session: Session, table: type[Base], columns: Sequence[str], rows: Sequence[tuple[Any, ...]]) -> None:
-    """New rows, many to a statement, so that other threads run meanwhile; values go to the driver as they are."""
+    """New rows, many to a statement; values go to the driver as they are."""
     head = f"INSERT INTO {_table(table).name} ({', '.join(columns)}) VALUES "
     row = f"({', '.join([_mark(session)] * len(columns))})"
     for some in _parts(rows):

@@ -74,7 +74,8 @@ def before_surgery(side: Side) -> Step | None:
 
 
 def reading(step: Step, definition: Definition, scale: Scale) -> Reading | None:
-    value = step.value(definition.id, scale.scale)
+    score = step.score(definition.id, scale.scale)
+    value = score.value if score is not None and score.instrument_version == definition.version else None
     if step.response is None or value is None:
         return None
     href = score_href(step.response.id, definition.id, scale.scale)
@@ -96,7 +97,7 @@ def _scale_change(side: Side, asked: Followed) -> ScaleChange | None:
     changes = tuple(_changes(side, scored, definition, scale))
     waits = "No answer since then yet." if step.timepoint.code == "baseline" else "One answer so far, none from before."
     return ScaleChange(
-        anchor=f"change-{side.side}-{definition.id}",
+        anchor=f"change-{side.side}-{definition.id}{f'-{definition.version}' if asked.one_of_several else ''}",
         title=asked.title,
         definition=definition,
         last=last,

@@ -10,15 +10,15 @@ from server.staff.printed import PERCENT, Reading, points
 from server.staff.thresholds import ShownThreshold, chosen, error_beside, why_none
 
 TOO_SOON = "within the first year no threshold is used"
-BEFORE_REVISION = "just before a revision no threshold is used"
+BEFORE_SURGERY = "before an operation no threshold is used"
 IN_BETWEEN = "thresholds speak of the change since surgery, not of that between two later answers"
 BEYOND_ERROR = "beyond measurement error"
 
 
 @dataclass(frozen=True)
 class Compared:
-    """`word` is empty where no threshold is used, and then `none` says why. `room`: how little could be gained, where that is less than
-    counts as improved, and empty where it is enough.
+    """`word` is empty where no threshold is used, and then `none` says why. `room`: a sentence on how little could be gained, where that
+    is less than counts as improved, and empty where it is enough.
 
     `steps`: the arithmetic, a line each.
     """
@@ -53,7 +53,8 @@ def compared(
     `year` of the score after, None before surgery. None is used within the first year, when shoulders still recover: the project's own
     rule, no source.
     """
-    matters = chosen(definition, scale.scale, "mcid", implant=implant) if year and from_baseline else None
+    known = chosen(definition, scale.scale, "mcid", implant=implant)
+    matters = known if year and from_baseline else None
     detectable = error_beside(definition, scale.scale, implant=implant)
     by = gain(scale, before.value, after.value)
     word, room = "", ""
@@ -79,21 +80,23 @@ def compared(
         detectable=detectable,
         room=room,
         steps=tuple(steps),
-        none=_why_none(definition, scale, year, from_baseline),
+        none=_why_none(definition, scale, year, from_baseline=from_baseline, known=known is not None),
     )
 
 
-def _why_none(definition: Definition, scale: Scale, year: int | None, from_baseline: bool) -> str:
+def _why_none(definition: Definition, scale: Scale, year: int | None, *, from_baseline: bool, known: bool) -> str:
+    if not known:
+        return why_none(definition, scale.scale, "mcid")
     if year is None:
-        return BEFORE_REVISION
-    if not from_baseline:
-        return IN_BETWEEN
-    return why_none(definition, scale.scale, "mcid") if year else TOO_SOON
+        return BEFORE_SURGERY
+    return TOO_SOON if from_baseline else IN_BETWEEN
 
 
 def _room(scale: Scale, before: Reading) -> str:
     room = gain(scale, before.value, best_of(scale))
-    return f"Only {points(room, scale)} could be gained" if room else "Nothing could be gained"
+    if not room:
+        return "From there nothing could be gained."
+    return f"Only {points(room, scale)} could be gained, less than counts as improved."
 
 
 def _by(by: float, scale: Scale) -> str:
@@ -116,4 +119,12 @@ def _percent(scale: Scale, before: Reading, after: Reading, by: float) -> tuple[
     line = f"possible: from {before.value:.10g} to {best:.10g} = {room:.10g}; {by:.10g} / {room:.10g} x 100 = {half_up(share, 2)} %"
     if share <= 0:
         return ("" if share else "none of the possible improvement"), line
-    return f"{half_up(share, 0)}{PERCENT} of the possible improvement", line
+    return f"{_whole_percent(share)}{PERCENT} of the possible improvement", line
+
+
+def _whole_percent(share: float) -> str:
+    """All is said of all only, and nothing of nothing."""
+    text = half_up(share, 0)
+    if text == "100" and share < 100:
+        return "more than 99"
+    return "less than 1" if text == "0" else text

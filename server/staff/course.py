@@ -9,11 +9,11 @@ from flask import url_for
 
 from scoring.definition import Definition, Scale
 from scoring.library import Library
-from server.models import Operation
+from server.models import Operation, Score
 from server.staff import words
 from server.staff.chart import Course, Line, Operated, Panel, Point, Said
 from server.staff.printed import PERCENT, printed, score_href
-from server.staff.record import Record, Side
+from server.staff.record import Record, Side, Step
 
 # What the standard plan asks everyone, in the order in which it is read: its title, and its heading in a table.
 STANDARD = {"sst": ("Shoulder test", "SST"), "pain": ("Pain", "Pain"), "sane": ("Own rating", "SANE")}
@@ -24,9 +24,11 @@ NO_SCALE_OF_ITS_OWN = frozenset({STATE[0], "global-change"})
 
 @dataclass(frozen=True)
 class Followed:
-    """An instrument that is followed over time, by the scale that can be had before surgery too."""
+    """One version of an instrument that is followed over time, by the scale that can be had before surgery too. `one_of_several`: of
+    versions that were answered; their scores are never compared."""
 
     definition: Definition
+    one_of_several: bool = False
 
     @property
     def scale(self) -> Scale:
@@ -34,27 +36,41 @@ class Followed:
 
     @property
     def title(self) -> str:
-        return STANDARD.get(self.definition.id, (self.definition.title,))[0]
+        """With the scale where that is not the whole score."""
+        part = f": {self.scale.title.lower()}" if self.scale is not self.definition.scales[0] else ""
+        return f"{STANDARD.get(self.definition.id, (self.definition.title,))[0]}{part}{self._version}"
 
     @property
     def heading(self) -> str:
-        return STANDARD[self.definition.id][1] if self.definition.id in STANDARD else self.definition.title
+        """Of the main score."""
+        short = STANDARD[self.definition.id][1] if self.definition.id in STANDARD else self.definition.title
+        return f"{short}{self._version}"
 
     @property
     def in_a_sentence(self) -> str:
-        """After the first word."""
-        return self.title.lower() if self.definition.id in STANDARD else self.title
+        """Of the main score, after the first word."""
+        name = STANDARD.get(self.definition.id, ("",))[0].lower() or self.definition.title
+        return f"{name}{self._version}"
+
+    @property
+    def _version(self) -> str:
+        return f", version {self.definition.version}" if self.one_of_several else ""
+
+    def score(self, step: Step, scale: Scale | None = None) -> Score | None:
+        """The valid one by this version, of the main scale unless another is named."""
+        found = step.score(self.definition.id, (scale or self.definition.scales[0]).scale)
+        return found if found is not None and found.instrument_version == self.definition.version else None
 
 
 def followed(sides: Iterable[Side], library: Library) -> list[Followed]:
-    """Those with a score, of the standard plan first; the newest version where there were several."""
+    """Those with a score, of the standard plan first; of several versions the newest first."""
     steps = [step for side in sides for step in side.answered]
     scores = [score for step in steps if step.response for score in step.response.scores]
     versions = {(each.instrument, int(each.instrument_version)) for each in scores if each.superseded_at is None}
-    newest = dict(sorted(versions))
-    order = list(STANDARD)
-    names = sorted(newest.keys() - NO_SCALE_OF_ITS_OWN, key=lambda name: (_place(order, name), name))
-    return [Followed(library.instrument(f"{name}@{newest[name]}")) for name in names]
+    wanted = [each for each in versions if each[0] not in NO_SCALE_OF_ITS_OWN]
+    order, names = list(STANDARD), [name for name, _version in wanted]
+    wanted.sort(key=lambda each: (_place(order, each[0]), each[0], -each[1]))
+    return [Followed(library.instrument(f"{name}@{version}"), names.count(name) > 1) for name, version in wanted]
 
 
 def headed(record: Record, library: Library) -> list[Followed]:
@@ -90,15 +106,17 @@ def _panel(record: Record, each: Followed, zone: str) -> Panel:
     definition, scale = each.definition, each.scale
     low, high = scale.range
     unit = " % of normal" if definition.id == "sane" else f", {scale.better} is better"
-    lines = tuple(_line(side, definition, scale, zone) for side in record.sides)
+    lines = tuple(_line(side, each, zone) for side in record.sides)
     href = url_for("staff.instrument", spec=definition.spec, _anchor=f"scale-{scale.scale}")
     return Panel(each.title, f"{low:g}–{high:g}{unit}", low, high, tuple(line for line in lines if line.points), href)
 
 
-def _line(side: Side, definition: Definition, scale: Scale, zone: str) -> Line:
+def _line(side: Side, each: Followed, zone: str) -> Line:
+    definition, scale = each.definition, each.scale
     points, unanswered = [], []
     for step in side.steps:
-        value = step.value(definition.id, scale.scale)
+        score = each.score(step, scale)
+        value = score.value if score else None
         if step.response is not None and value is not None:
             on, text = day_of(step.response.finished_at, zone), printed(definition, scale, value)
             said = f"{side.side} {text}: {step.words}, {words.day(on)}, {words.MODE[step.response.mode]}"

@@ -24,6 +24,7 @@ from server.staff.printed import printed, score_href
 from server.staff.record import Record, read_record
 from server.staff.says import descriptive_note, say
 from server.staff.strips import read_strips
+from server.worklist.words import kept_back
 
 HISTORY_SHOWN = 80
 
@@ -70,6 +71,7 @@ def render_patient(session: Session, patient_id: int, *, typed: Typed | None = N
         chart=draw_course(course) if course else None,
         score_href=score_href,
         printed=printed,
+        kept_back=kept_back,
         says=say(record, machine.library, zone=here().time_zone),
         changes=changes,
         used=used_in(changes),

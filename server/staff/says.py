@@ -66,7 +66,7 @@ def _answered(side: Side) -> str:
     if len(over) == len(unasked):
         text = "Nothing is answered yet"
     text += f"; missed: {_listed(missed)}" if missed else ""
-    text += f"; could not be asked, as a text might not be sent: {_listed(unasked)}." if unasked else "."
+    text += f"; could not be asked, as a text might not be sent or was missing: {_listed(unasked)}." if unasked else "."
     if waiting:
         text += f" Open now: {_listed(waiting)}."
     return text
@@ -78,7 +78,7 @@ def _last(side: Side, library: Library, zone: str) -> Markup:
     found = [
         Markup('<a href="{}">{} {}</a>').format(last.href, each.in_a_sentence, last.text)
         for each in followed([side], library)
-        if (last := reading(step, each.definition, each.scale))
+        if (last := reading(step, each.definition, each.definition.scales[0]))
     ]
     if not found or step.response is None:
         return Markup()
@@ -121,7 +121,7 @@ def _since_last(side: Side, library: Library) -> str:
     """The last two scores of the main instrument after surgery, if there are two."""
     main, scores = _main(side, library)
     after = [(step, found) for step, found in scores if step.timepoint.code != "baseline"]
-    if main is None or len(after) < 2:
+    if main is None or len(after) < 2 or after[-1][0] is not scores[-1][0]:  # the last one stands before a revision
         return ""
     (_step, before), (step, now) = after[-2:]
     by = now.value - before.value

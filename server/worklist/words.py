@@ -123,11 +123,14 @@ def texts(ids: Sequence[str]) -> str:
     return ids[0] if len(ids) == 1 else f"{counted(len(ids), 'text')} of it"
 
 
-def kept_back(ids: Sequence[str]) -> str:
-    """Why: a text may not be sent, or, where an id ends with the language, there is none."""
-    if all(each.count("/") == 1 for each in ids):
-        return f"{texts(ids)} has no words in a language of this clinic"
-    return f"{texts(ids)} may not be sent"
+def kept_back(ids: Sequence[str], *, over: bool = False) -> str:
+    """Why: texts may not be sent, or, where an id is no more than instrument and language, there is none."""
+    missing, stopped = [each for each in ids if each.count("/") == 1], [each for each in ids if each.count("/") > 1]
+    said = [f"{texts(stopped)} {'might' if over else 'may'} not be sent"] if stopped else []
+    if missing:
+        what = missing[0].split("/")[0] if len(missing) == 1 else counted(len(missing), "instrument")
+        said.append(f"there {'was' if over else 'is'} no text of {what} in a language of this clinic")
+    return " and ".join(said)
 
 
 def calls(count: int, last_on: date | None, today: date) -> str:

@@ -3,6 +3,7 @@
 import multiprocessing
 import os
 import signal
+import struct
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -97,6 +98,36 @@ def test_a_reader_that_is_killed_stops_the_run_and_what_was_rebuilt_stands(archi
     done = len([row for row in archive.rows() if row[-1] is not None])
     assert 0 < done < MANY - 1
     assert archive.run()[0].changed.total() == MANY - 1 - done
+
+
+def test_a_reader_that_ends_in_the_middle_of_a_message_is_gone_too() -> None:
+    here, there = multiprocessing.Pipe()
+    os.write(there.fileno(), struct.pack("!i", 100_000) + b"the rest never came")
+    there.close()
+    with pytest.raises(read_ahead.ReaderGone):
+        read_ahead._received(here)
+
+
+def test_it_is_no_more_than_two_batches_ahead(archive: Archive) -> None:
+    """The third is read by then, and not sent before the first one arrived."""
+    fill(archive)
+    batches = read_ahead.read_batches(archive.store, archive.keys, archive.library, at_once=1)
+    next(batches)
+    archive.change_scores(Score.instrument == "pain", value=0.125)  # long before the last ones are read
+    last = list(batches)[-1]
+    assert {change.before and change.before.value for change in last.changes} >= {0.125}
+    assert multiprocessing.active_children() == []
+
+
+def test_ctrl_c_is_held_back_from_the_reader_from_its_start(archive: Archive) -> None:
+    fill(archive)
+    batches = read_ahead.read_batches(archive.store, archive.keys, archive.library, at_once=1)
+    next(batches)
+    (reader,) = multiprocessing.active_children()
+    assert reader.pid is not None
+    os.kill(reader.pid, signal.SIGINT)
+    assert len(list(batches)) == MANY - 1
+    assert signal.SIGINT not in signal.pthread_sigmask(signal.SIG_BLOCK, ())
 
 
 def test_who_does_not_want_the_rest_leaves_no_process_behind(archive: Archive) -> None:

@@ -4,6 +4,7 @@ import json
 import pickle
 import shutil
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -62,6 +63,12 @@ def test_a_pickle_of_it_gives_the_same_library() -> None:
     answers = {str(number): {"state": "answered", "value": 1} for number in range(1, 13)}
     sst = [score_part(each.instrument("sst@1"), answers) for each in (library, again)]
     assert sst[0] == sst[1]
+
+
+def test_one_with_other_definitions_than_documents_has_no_pickle() -> None:
+    library = load_library()
+    with pytest.raises(TypeError, match=r"^a library with other definitions than its documents has no pickle$"):
+        pickle.dumps(replace(library, definitions={}))
 
 
 def test_it_holds_documents_as_they_lie_in_the_files(root: Path) -> None:

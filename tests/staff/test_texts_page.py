@@ -237,4 +237,4 @@ def test_after_enrolling_it_says_that_nothing_is_sent_before_the_decision(staff:
 def test_with_nobody_enrolled_it_says_what_will_stay_back(staff: StaffCase) -> None:
     go_live(staff.case)
     page = " ".join(staff.sign_in("nurse").get("/today").text.split())
-    assert "No form is open yet. One that opens will stay back" in page and "of no patients" not in page
+    assert "No open form stays back now. One that is asked in such a text will" in page and "of no patients" not in page

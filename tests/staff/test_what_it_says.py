@@ -10,7 +10,7 @@ from server.clinic.enrol import ShoulderEntry, add_operation
 from server.jobs import tick
 from server.models import Patient
 from server.timepoints.plans import shipped_plans
-from tests.staff.course_case import followed, sheet
+from tests.staff.course_case import followed, revised, sheet
 from tests.staff.page import read_page
 from tests.staff.staff_case import StaffCase, years_ago
 from tests.staff.visited import open_timepoint
@@ -118,7 +118,7 @@ def test_a_form_that_could_not_be_asked_is_said_and_counted_apart(staff: StaffCa
     case.now += timedelta(days=70)
     tick(case.runtime)
     page = page_of(staff, patient_id)
-    assert "Nothing is answered yet; could not be asked, as a text might not be sent: year 1." in page
+    assert "Nothing is answered yet; could not be asked, as a text might not be sent or was missing: year 1." in page
     assert "stayed back since 15 Jun 2026: four texts of it might not be sent" in page and "missed:" not in page
 
 
@@ -135,3 +135,11 @@ def test_the_acceptable_state_says_no_more_than_was_answered(
     staff: StaffCase, answers: tuple[int, ...], said: str
 ) -> None:
     assert said in page_of(staff, followed(staff, None, *(sheet(9, own=each) for each in answers)))
+
+
+def test_a_form_before_a_revision_is_not_called_less_than_an_earlier_one(staff: StaffCase) -> None:
+    patient_id = followed(staff, sheet(11), sheet(12), sheet(9))
+    revised(staff, patient_id, sheet(2))
+    page = page_of(staff, patient_id)
+    assert "Shoulder test since before the first operation: 11 to 2" in page
+    assert "than at year 1" not in page

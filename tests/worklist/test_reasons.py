@@ -4,6 +4,7 @@ import re
 from datetime import date, timedelta
 from pathlib import Path
 
+import pytest
 from sqlalchemy import select
 
 from scoring.library import load_library
@@ -199,3 +200,21 @@ def test_a_form_that_stays_back_says_since_when_and_for_which_text_and_is_not_ov
 
 def test_one_text_that_may_not_be_sent_is_named() -> None:
     assert words.texts(["sst@1/en/licensed-1"]) == "sst@1/en/licensed-1"
+
+
+@pytest.mark.parametrize(
+    ("ids", "said"),
+    [
+        (["sst@1/en/descriptive-1"], "sst@1/en/descriptive-1 may not be sent"),
+        (["sst@1/en/descriptive-1", "pain@1/en/descriptive-1"], "two texts of it may not be sent"),
+        (["sst@1/fr"], "there is no text of sst@1 in a language of this clinic"),
+        (["sst@1/fr", "pain@1/fr"], "there is no text of two instruments in a language of this clinic"),
+        (
+            ["sst@1/fr", "pain@1/en/descriptive-1"],
+            "pain@1/en/descriptive-1 may not be sent and there is no text of sst@1 in a language of this clinic",
+        ),
+    ],
+)
+def test_what_keeps_a_form_back_is_told_from_what_is_not_there(ids: list[str], said: str) -> None:
+    assert words.kept_back(ids) == said
+    assert words.kept_back(ids, over=True) == said.replace("may", "might").replace("is no", "was no")
