@@ -1,10 +1,11 @@
 """The small faults that the soak puts into the code: which there are, how they are named, and that reasons still fit."""
 
 import ast
+import importlib
 
 import pytest
 
-from tests.soak.mutation.campaign import ROOT, TARGETS
+from tests.soak.mutation.campaign import ROOT, TARGETS, Campaign, Target
 from tests.soak.mutation.mutants import Mutant, mutants_of
 from tests.soak.mutation.reasons import FILE, ReasonProblem, entry_for, read_reasons
 
@@ -89,3 +90,11 @@ def test_every_written_reason_belongs_to_a_mutant_of_the_code_as_it_is() -> None
     sources = {file: (ROOT / file).read_text("utf-8") for file in files}
     keys = {each.key for file, text in sources.items() for each in mutants_of(file, text, ast.parse(text))}
     assert [key for key in read_reasons(FILE.read_text("utf-8")) if key not in keys] == []
+
+
+@pytest.mark.parametrize("target", TARGETS, ids=lambda each: each.folder)
+def test_nothing_is_tried_where_the_code_is_imported_already(target: Target) -> None:
+    for file in target.files():
+        importlib.import_module(file.removesuffix(".py").replace("/", "."))
+    with pytest.raises(RuntimeError, match="imported already, so that no mutant would be tried"):
+        Campaign(target, jobs=1).run()

@@ -5,6 +5,7 @@ import hashlib
 import json
 import os
 import re
+import sys
 import time
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
@@ -79,6 +80,10 @@ class Campaign:
         self.known = self._known()
 
     def run(self) -> list[Tally]:
+        """RuntimeError in a process that has imported what is to be changed: its tests would go on with the code as it is."""
+        imported = {file.removesuffix(".py").replace("/", ".") for file in self.files} & sys.modules.keys()
+        if imported:
+            raise RuntimeError(f"{', '.join(sorted(imported))}: imported already, so that no mutant would be tried")
         os.chdir(ROOT)
         Session(self.judges or self.target.tests, self._work).run()
         return [self._tally(file) for file in self.files]
