@@ -245,7 +245,8 @@ def _words(course: Course, frame: _Frame, top: int) -> list[str]:
         last_x, last_word = -100.0, ""
         for each in said:
             x = frame.x(each.on)
-            parts.append(_linked(each.href, f"{side} {each.word}, {each.on.year}", _said_mark(each, x, y)))
+            said_in_full = f"{side} {each.word}: {each.on.day} {each.on:%B %Y}"
+            parts.append(_linked(each.href, said_in_full, _said_mark(each, said_in_full, x, y)))
             room = CLOSEST_WORDS * (4 if each.word == last_word else 1)
             if x - last_x >= room:
                 parts.append(f'<text class="said {side}" x="{x}" y="{y - 10}" text-anchor="middle">{each.word}</text>')
@@ -255,8 +256,8 @@ def _words(course: Course, frame: _Frame, top: int) -> list[str]:
     return parts
 
 
-def _said_mark(each: Said, x: float, y: int) -> str:
-    title = f"<title>{each.side} {escape(each.word)}, {each.on.isoformat()}</title>"
+def _said_mark(each: Said, said_in_full: str, x: float, y: int) -> str:
+    title = f"<title>{escape(said_in_full)}</title>"
     hollow = "" if each.word == "yes" else " hollow"
     if each.side == "left":
         return f'<circle class="dot left{hollow}" cx="{x}" cy="{y}" r="4">{title}</circle>'
