@@ -8,7 +8,7 @@ from typing import Any
 from scoring.answers import STATES, Answer, AnswerProblem, Problems, is_asked, value_problem
 from scoring.definition import Definition, Item
 from scoring.library import Library
-from scoring.score import ScaleScore, score, score_sheet
+from scoring.score import ScaleScore, score
 from scoring.strict_json import shown
 
 Parts = Sequence[Mapping[str, Any]]
@@ -54,22 +54,22 @@ def score_part(definition: Definition, answers: Mapping[str, Mapping[str, Any]])
     """
     if not definition.scales:
         return ()
-    values = {name: each.get("value") for name, each in answers.items() if each["state"] == "answered"}
-    if len(values) == len(definition.items):
-        return score_sheet(definition, values)
-    _refuse_unfit(definition, values)
-    return score(definition, {name: Answer(each["state"], each.get("value")) for name, each in answers.items()})
-
-
-def _refuse_unfit(definition: Definition, values: Mapping[str, object]) -> None:
-    known = definition.by_item
+    sheet: dict[str, Answer] = {}
     problems: Problems = {}
-    for name, value in values.items():
-        fault = value_problem(known[name], value) if name in known else f"is not an item of {definition.spec}"
-        if fault and not (name in known and known[name].identifying):
-            problems[f"item {name if name in known else shown(name)}"] = [fault]
+    for name, each in answers.items():
+        sheet[name] = answer = Answer(each["state"], each.get("value"))
+        if answer.state == "answered" and (fault := _unfit(definition, name, answer.value)):
+            problems[f"item {name if name in definition.by_item else shown(name)}"] = [fault]
     if problems:
         raise AnswerProblem(problems)
+    return score(definition, sheet)
+
+
+def _unfit(definition: Definition, name: str, value: object) -> str | None:
+    item = definition.by_item.get(name)
+    if item is None:
+        return f"is not an item of {definition.spec}"
+    return None if item.identifying else value_problem(item, value)  # what names a person is not kept with the answers
 
 
 def split_identifying(library: Library, parts: Parts) -> tuple[list[dict[str, Any]], list[tuple[str, str, str]]]:

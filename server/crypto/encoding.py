@@ -5,6 +5,8 @@ import binascii
 import json
 from typing import Any
 
+from scoring.strict_json import JsonProblem, load_strict_json
+
 _STANDARD = bytes.maketrans(b"-_", b"+/")
 
 
@@ -28,26 +30,12 @@ def unb64u(text: str) -> bytes:
     return data
 
 
-def _no_duplicates(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    members = dict(pairs)
-    if len(members) != len(pairs):
-        raise EncodingProblem("a JSON object names a member twice")
-    return members
-
-
-def _no_constant(name: str) -> Any:
-    raise EncodingProblem(f"{name} is not JSON")
-
-
 def strict_json(data: bytes | str) -> Any:
-    """JSON without duplicate keys, NaN or Infinity. Raises EncodingProblem."""
+    """JSON as scoring.strict_json reads it. Raises EncodingProblem."""
     try:
-        text = data.decode("utf-8") if isinstance(data, bytes) else data
-        return json.loads(text, object_pairs_hook=_no_duplicates, parse_constant=_no_constant)
-    except EncodingProblem:
-        raise
-    except (ValueError, RecursionError) as problem:
-        raise EncodingProblem("not JSON") from problem
+        return load_strict_json(data)
+    except JsonProblem as problem:
+        raise EncodingProblem(str(problem)) from problem
 
 
 def compact_json(value: Any) -> bytes:
