@@ -20,11 +20,11 @@ from server.crypto.fields import PatientCipher
 from server.intake.payload import AnswersNotValid
 from server.intake.scores import scores_of
 from server.models import Clinic, Flag, Response, Score, Timepoint
-from server.models.bulk import insert_rows, insert_rows_with_ids
-from server.models.clock import clinic_day
+from server.queries.clock import clinic_day
+from server.queries.facts import baseline_window_state
 from server.schedule.plan import AfterSurgery, BeforeSurgery, Part
 from server.schedule.window import WindowState, window_state
-from server.timepoints.facts import baseline_window_state
+from server.store.bulk import insert_rows, insert_rows_with_ids
 from server.timepoints.plans import Plans
 from server.timepoints.record import Answered, mark_answered
 
