@@ -163,7 +163,7 @@ def received(sealed: Sealed, at: datetime) -> Envelope:
     return Envelope(
         envelope_id=str(sealed.header.envelope_id),
         sha256=sealed.sha256,
-        lookup_hash=derive.kept_hash(sealed.header.lookup),
+        lookup_hash=derive.stored_digest(sealed.header.lookup),
         key_id=sealed.header.key_id,
         received_at=at,
         same_id_other_content=False,

@@ -32,9 +32,9 @@ def form(case: Case, texts: dict[str, str]) -> tuple[int, list[dict[str, Any]]]:
         timepoint = session.scalars(select(Timepoint).where(Timepoint.code == "year-1")).one()
         parts = [
             {
-                "instrument": part["instrument"],
-                "text_id": texts.get(part["instrument"], f"{part['instrument']}/en/descriptive-1"),
-                "answers": {name: blank(case, part["instrument"], name) for name in part["items"]},
+                "instrument": part.instrument,
+                "text_id": texts.get(part.instrument, f"{part.instrument}/en/descriptive-1"),
+                "answers": {name: blank(case, part.instrument, name) for name in part.items},
             }
             for part in expected_parts(timepoint, read_plans(session), library)
         ]

@@ -33,7 +33,7 @@ PURE_PARTS = next(group for group in ORDER if "server.crypto" in group)
 # Floors on which one part may use another: tables and their migrations, and what is pure.
 SIDE_BY_SIDE = (*PURE_PARTS, "server.models", "server.migrations")
 EVERY_AREA_MAY_IMPORT = ("server.timepoints", "server.trust.audit")
-PURE = ("scoring", "server.crypto", "server.schedule", "server.outcomes.arithmetic")
+PURE = ("scoring", "server.crypto", "server.schedule", "server.outcomes.arithmetic", "server.forms")
 # What reaches for a clock, a file, a network or a database has no place in a pure part.
 NOT_PURE = {"time", "os", "sqlite3", "socket", "subprocess", "urllib", "http", "smtplib", "random", "threading"}
 PURE_MAY_INSTALL = {"cryptography"}
@@ -42,7 +42,8 @@ CLOCKS = {"now", "utcnow", "today"}
 # What talks to phones: no private key, no readable due sheet, no token, no name. None stands for every name.
 SYNC_MAY_IMPORT: dict[str, set[str] | None] = {
     "server.config": None,
-    "server.crypto.derive": {"kept_hash", "same"},
+    "scoring.strict_json": None,
+    "server.crypto.derive": {"equal_in_constant_time", "stored_digest"},
     "server.crypto.encoding": None,
     "server.crypto.envelope": {"Envelope", "EnvelopeProblem", "Header", "LONGEST", "parse_envelope"},
     "server.models": {"Clinic", "Envelope", "Gate", "GateFetch", "GateProof", "GateTries"},

@@ -1,6 +1,5 @@
 """The answers behind a score: every item with its topic, what was answered, and how it got here. Opens the patient's own key."""
 
-import json
 from dataclasses import dataclass
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -11,6 +10,7 @@ from sqlalchemy.orm import Session
 from scoring.definition import Definition, Item
 from scoring.library import Library, UnknownInstrument
 from server.crypto.fields import FieldProblem
+from server.forms.stored import StoredAnswer, StoredAnswersProblem, StoredPart, open_answers
 from server.models import InstalledText, Patient, Response, Score, Timepoint
 from server.queries.texts_in_force import installed_document
 from server.staff.page import words
@@ -20,8 +20,6 @@ from server.staff.page.staff_names import staff_names
 from server.staff.patient.score_explanation import Explanation, earlier_of, explanations
 from server.texts.languages import direction_of
 from server.trust.keys import KeyMissing
-
-CONTEXT = "response.answers"
 
 
 @dataclass(frozen=True)
@@ -64,11 +62,11 @@ def response_page(response_id: int) -> str:
         timepoint = session.get_one(Timepoint, response.timepoint_id)
         unread = ""
         try:
-            plain = machine.keys.patient_cipher(patient.handle).open(response.answers, CONTEXT)
-            parts = [_part(session, machine.library, part, response) for part in json.loads(plain)]
+            answers = open_answers(response.answers, machine.keys.patient_cipher(patient.handle))
+            parts = [_part(session, machine.library, part, response) for part in answers.parts]
         except KeyMissing:
             parts, unread = [], _unread(patient, "key")
-        except FieldProblem:
+        except (FieldProblem, StoredAnswersProblem):
             parts, unread = [], _unread(patient, "altered")
         return render_template(
             "staff/patient/response.html",
@@ -101,13 +99,13 @@ def _unread(patient: Patient, why: str) -> str:
     )
 
 
-def _part(session: Session, library: Library, part: dict[str, Any], response: Response) -> Part:
-    definition = library.instrument(part["instrument"])
-    text = _text(session, library, definition, part["text_id"])
-    rows = tuple(_row(definition.by_item.get(item), item, answer, text) for item, answer in part["answers"].items())
+def _part(session: Session, library: Library, part: StoredPart, response: Response) -> Part:
+    definition = library.instrument(part.instrument)
+    text = _text(session, library, definition, part.text_id)
+    rows = tuple(_row(definition.by_item.get(item), item, answer, text) for item, answer in part.answers.items())
     scores = [each for each in response.scores if each.instrument == definition.id]
-    scales = explanations(definition, part["answers"], scores)
-    text_id = part["text_id"]
+    scales = explanations(definition, part.answers, scores)
+    text_id = part.text_id
     language = text_id.split("/")[1] if text_id.count("/") == 2 else "en"
     return Part(definition, text_id, "/descriptive-" in text_id, language, direction_of(language), rows, scales)
 
@@ -124,8 +122,8 @@ def _text(session: Session, library: Library, definition: Definition, text_id: s
     return next((dict(text["items"]) for text in shipped if text["text_id"] == text_id), {})
 
 
-def _row(item: Item | None, name: str, answer: dict[str, Any], text: dict[str, Any]) -> Row:
-    state, value = answer["state"], answer.get("value")
+def _row(item: Item | None, name: str, answer: StoredAnswer, text: dict[str, Any]) -> Row:
+    state, value = answer.state, answer.value
     topic = item.topic if item else "not in this version of the definition"
     if state == "not_applicable":
         said = text.get(name, {}).get("not_applicable", words.ITEM_STATE[state])

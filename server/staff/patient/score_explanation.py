@@ -2,7 +2,6 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from scoring.answers import Answer
 from scoring.definition import Definition, Scale
@@ -63,11 +62,10 @@ class Explanation:
 
 
 def explanations(
-    definition: Definition, answers: Mapping[str, Mapping[str, Any]], scores: Sequence[Score]
+    definition: Definition, answers: Mapping[str, Answer], scores: Sequence[Score]
 ) -> tuple[Explanation, ...]:
     """`answers` as they are stored, by item; `scores` all rows of this instrument and response, replaced ones too."""
-    given = {name: Answer(each["state"], each.get("value")) for name, each in answers.items()}
-    return tuple(_explanation(definition, each, given, scores) for each in explain_scales(definition, given))
+    return tuple(_explanation(definition, each, answers, scores) for each in explain_scales(definition, answers))
 
 
 def _explanation(

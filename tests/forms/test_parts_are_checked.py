@@ -5,8 +5,11 @@ from typing import Any
 
 import pytest
 
-from scoring.parts import check_parts
-from tests.scoring.making import AT, answered, library, part, whole_part
+from scoring.answers import AnswerProblem
+from server.forms.asked import AskedPart
+from server.forms.check import check_answers
+from tests.forms.making import AT, answered, part, whole_part
+from tests.scoring.making import library
 
 SINCE = whole_part("since@1")
 SKIPPED = {"state": "skipped"}
@@ -29,8 +32,16 @@ def since_answers(**changes: Any) -> dict[str, Any]:
 
 
 def faults(**changes: Any) -> dict[str, list[str]]:
-    given = [part("since@1", since_answers(**changes))]
-    return check_parts(library(), [SINCE], given, today=date(2026, 3, 1))
+    return faults_of([SINCE], [part("since@1", since_answers(**changes))], today=date(2026, 3, 1))
+
+
+def faults_of(asked: list[AskedPart], given: object, *, today: date | None = None) -> dict[str, list[str]]:
+    """Every fault by place; empty when the answers fit."""
+    try:
+        check_answers(library(), asked, given, today=today)
+    except AnswerProblem as problem:
+        return problem.problems
+    return {}
 
 
 def operated_again(**changes: Any) -> dict[str, list[str]]:
@@ -43,9 +54,9 @@ def test_a_form_in_order_has_no_fault() -> None:
 
 
 def test_several_parts_are_checked_each_by_its_own_items() -> None:
-    expected = [{"instrument": "since@1", "items": ["1", "2"]}, whole_part("pain@1")]
+    expected = [AskedPart("since@1", ("1", "2")), whole_part("pain@1")]
     given = [part("since@1", {"1": answered(0), "2": answered(4)}), part("pain@1", {"1": answered(11)})]
-    assert check_parts(library(), expected, given) == {
+    assert faults_of(expected, given) == {
         "since@1/2": ["4 is not allowed; allowed: 0, 1, 2, 3"],
         "pain@1/1": ["11 is not allowed; allowed: whole numbers from 0 to 10"],
     }
@@ -53,12 +64,12 @@ def test_several_parts_are_checked_each_by_its_own_items() -> None:
 
 @pytest.mark.parametrize("given", [None, {}, "parts", [], [None], [part("pain@1", {})], [part("since@1", {})] * 2])
 def test_other_parts_than_asked_are_one_fault(given: object) -> None:
-    assert check_parts(library(), [SINCE], given) == {"parts": ["must be since@1 in this order"]}
+    assert faults_of([SINCE], given) == {"parts": ["must be since@1 in this order"]}
 
 
 def test_parts_in_another_order_are_a_fault() -> None:
     given = [part("pass@1", {"1": answered(1)}), part("pain@1", {"1": answered(1)})]
-    found = check_parts(library(), [whole_part("pain@1"), whole_part("pass@1")], given)
+    found = faults_of([whole_part("pain@1"), whole_part("pass@1")], given)
     assert found == {"parts": ["must be pain@1, pass@1 in this order"]}
 
 
@@ -81,23 +92,23 @@ def test_parts_in_another_order_are_a_fault() -> None:
 )
 def test_the_text_that_was_read_must_be_named(text_id: object) -> None:
     given = part("since@1", since_answers()) | {"text_id": text_id}
-    assert check_parts(library(), [SINCE], [given]) == {"since@1": ["text_id must name a text of since@1"]}
+    assert faults_of([SINCE], [given]) == {"since@1": ["text_id must name a text of since@1"]}
 
 
 def test_answers_must_be_an_object() -> None:
     given = part("since@1", since_answers()) | {"answers": []}
-    assert check_parts(library(), [SINCE], [given]) == {"since@1": ["answers must be an object"]}
+    assert faults_of([SINCE], [given]) == {"since@1": ["answers must be an object"]}
 
 
 def test_a_text_may_have_a_name_of_eighty_characters() -> None:
     given = part("since@1", since_answers()) | {"text_id": "since@1/" + "x" * 72}
-    assert check_parts(library(), [SINCE], [given]) == {}
+    assert faults_of([SINCE], [given]) == {}
 
 
 def test_both_faults_of_a_part_are_told() -> None:
     given = part("since@1", since_answers()) | {"text_id": 7, "answers": []}
     said = ["text_id must name a text of since@1", "answers must be an object"]
-    assert check_parts(library(), [SINCE], [given]) == {"since@1": said}
+    assert faults_of([SINCE], [given]) == {"since@1": said}
 
 
 def test_an_item_that_was_not_asked_is_a_fault() -> None:
@@ -199,4 +210,4 @@ def test_a_fault_in_the_item_it_hangs_on_is_told_once() -> None:
 
 def test_members_the_protocol_does_not_name_are_passed_over() -> None:
     given = part("since@1", since_answers(item_2=answered(1) | {"colour": "red"})) | {"later": AT}
-    assert check_parts(library(), [SINCE], [given]) == {}
+    assert faults_of([SINCE], [given]) == {}
