@@ -2,9 +2,10 @@
 
 import re
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import date
 from math import isfinite
-from typing import NamedTuple, TypeGuard
+from typing import TypeGuard
 
 from scoring.definition import Definition, Item
 from scoring.strict_json import shown
@@ -29,7 +30,8 @@ class AnswerProblem(ValueError):
         self.problems = problems
 
 
-class Answer(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Answer:
     """`value` counts only where the state is `answered`."""
 
     state: str

@@ -1,11 +1,9 @@
-"""Strict base64url (RFC 4648 section 5, no padding) and strict JSON."""
+"""Strict base64url (RFC 4648 section 5, no padding), and JSON as it is written; it is read by scoring.strict_json."""
 
 import base64
 import binascii
 import json
 from typing import Any
-
-from scoring.strict_json import JsonProblem, load_strict_json
 
 _STANDARD = bytes.maketrans(b"-_", b"+/")
 
@@ -28,14 +26,6 @@ def unb64u(text: str) -> bytes:
     if b64u(data) != text:
         raise EncodingProblem("not the one base64url form of these bytes")
     return data
-
-
-def strict_json(data: bytes | str) -> Any:
-    """JSON as scoring.strict_json reads it. Raises EncodingProblem."""
-    try:
-        return load_strict_json(data)
-    except JsonProblem as problem:
-        raise EncodingProblem(str(problem)) from problem
 
 
 def compact_json(value: Any) -> bytes:

@@ -1,16 +1,16 @@
 """Reads a batch of responses, scores them, and finds the scores that differ from the stored ones. Writes nothing."""
 
-import json
 from collections.abc import Iterator, Sequence
 from typing import Any
 
 from sqlalchemy import Row, select
 from sqlalchemy.orm import Session
 
+from scoring.answers import AnswerProblem
 from scoring.library import Library
 from server.crypto.fields import FieldProblem, PatientCipher
+from server.forms.stored import StoredAnswersProblem, open_answers
 from server.intake.open import Keys
-from server.intake.record import ANSWERS_CONTEXT
 from server.intake.score_changes import Batch, Change, LeftAlone, LeftAloneReason, PatientRange, ResponseLabel
 from server.intake.scores import ScoreRow, scores_of
 from server.models import FollowUp, Operation, Patient, Response, Score, Shoulder, Timepoint
@@ -101,13 +101,13 @@ def _computed_scores(response: AnyRow, ciphers: _Ciphers, library: Library) -> l
     except LookupError:
         return LeftAloneReason.KEY_MISSING
     try:
-        parts = json.loads(cipher.open(response.answers, ANSWERS_CONTEXT))
-        if any(part["instrument"] not in library.definitions for part in parts):
+        answers = open_answers(response.answers, cipher)
+        if any(part.instrument not in library.definitions for part in answers.parts):
             return LeftAloneReason.UNKNOWN_VERSION
-        return list(scores_of(parts, library))
+        return list(scores_of(answers, library))
     except FieldProblem:
         return LeftAloneReason.NOT_OPENED
-    except (ValueError, TypeError, KeyError, AttributeError):  # AnswerProblem is a ValueError
+    except (StoredAnswersProblem, AnswerProblem):
         return LeftAloneReason.NOT_FITTING
 
 

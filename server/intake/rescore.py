@@ -25,8 +25,8 @@ from server.intake.rebuild import find_changes, next_patients
 from server.intake.score_changes import Batch, RescoreSummary
 from server.intake.scores import ScoreRow
 from server.models import Patient, Response, Score
-from server.models.bulk import bound, insert_tuples, supersede
-from server.models.store import Store
+from server.store.bulk import bound, insert_tuples, supersede
+from server.store.engine import Store
 from server.trust.audit import audit
 
 AT_ONCE = 200

