@@ -20,6 +20,10 @@ from tests.scoring.test_score_properties import every_instrument
 every_definition = pytest.mark.parametrize(
     "definition", library().definitions.values(), ids=library().definitions.keys()
 )
+CHOICES = [(each, item) for each in library().definitions.values() for item in each.items if item.type == "choice"]
+every_choice = pytest.mark.parametrize(
+    ("definition", "item"), CHOICES, ids=[f"{each.spec}/{item.item}" for each, item in CHOICES]
+)
 ARABIC_ONE = "\u0661"
 # What takes the place of an answer, as it stands in JSON, and what is said of it.
 BAD_VALUES = {
@@ -101,10 +105,12 @@ def refusal(definition: Definition, text: dict[str, Any]) -> str:
 
 @every_definition
 def test_a_text_without_one_of_its_items_names_it(definition: Definition) -> None:
+    refusals = {}
     for name in definition.by_item:
         text = shipped(definition)
         del text["items"][name]
-        assert refusal(definition, text) == f"en.json items {name}: is missing"
+        refusals[name] = refusal(definition, text)
+    assert refusals == {name: f"en.json items {name}: is missing" for name in definition.by_item} != {}
 
 
 @every_definition
@@ -115,27 +121,24 @@ def test_a_text_with_an_item_too_many_names_it_and_the_items_there_are(definitio
     assert refusal(definition, text) == f"en.json items 99: is no item of {definition.spec}; its items are {known}"
 
 
-@every_definition
-def test_a_text_with_a_changed_code_names_the_item_and_the_codes_there_are(definition: Definition) -> None:
-    for item in definition.items:
-        if item.type == "choice":
-            text = shipped(definition)
-            options = text["items"][item.item]["options"]
-            options["77"] = options.pop(str(item.numbers[0]))
-            said = (
-                f"en.json items {item.item} options 77: is no code of item {item.item}; its codes are {words_for(item)}"
-            )
-            assert refusal(definition, text) == said
+@every_choice
+def test_a_text_with_a_changed_code_names_the_item_and_the_codes_there_are(definition: Definition, item: Item) -> None:
+    text = shipped(definition)
+    options = text["items"][item.item]["options"]
+    options["77"] = options.pop(str(item.numbers[0]))
+    codes = f"is no code of item {item.item}; its codes are {words_for(item)}"
+    assert refusal(definition, text) == f"en.json items {item.item} options 77: {codes}"
 
 
-@every_definition
-def test_a_text_without_one_of_its_codes_names_the_item_and_the_code(definition: Definition) -> None:
-    for item in definition.items:
-        for code in item.numbers if item.type == "choice" else ():
-            text = shipped(definition)
-            del text["items"][item.item]["options"][str(code)]
-            said = f"is missing; the codes of item {item.item} are {words_for(item)}"
-            assert refusal(definition, text) == f"en.json items {item.item} options {code}: {said}"
+@every_choice
+def test_a_text_without_one_of_its_codes_names_the_item_and_the_code(definition: Definition, item: Item) -> None:
+    refusals = {}
+    for code in item.numbers:
+        text = shipped(definition)
+        del text["items"][item.item]["options"][str(code)]
+        refusals[code] = refusal(definition, text)
+    missing = f"is missing; the codes of item {item.item} are {words_for(item)}"
+    assert refusals == {code: f"en.json items {item.item} options {code}: {missing}" for code in item.numbers} != {}
 
 
 def spoilt(old: str, new: str) -> Callable[[str], str]:

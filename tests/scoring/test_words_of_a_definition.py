@@ -172,12 +172,12 @@ def test_what_no_part_of_a_definition_may_hold(changes: dict[str, Any], said: st
     assert str(caught.value).startswith(f"trial.json {said}")
 
 
-def test_a_scale_may_use_its_names_to_the_full_length() -> None:
-    for decimals in (0, 4):
-        name, title, method = "t" * 40, "t" * 80, "m" * 200
-        scale = scale_data(scale=name, title=title, method=method, decimals=decimals)
-        (found,) = trial(scales=[scale], thresholds=[]).scales
-        assert (found.scale, found.title, found.method, found.decimals) == (name, title, method, decimals)
+@pytest.mark.parametrize("decimals", [0, 4])
+def test_a_scale_may_use_its_names_to_the_full_length(decimals: int) -> None:
+    name, title, method = "t" * 40, "t" * 80, "m" * 200
+    scale = scale_data(scale=name, title=title, method=method, decimals=decimals)
+    (found,) = trial(scales=[scale], thresholds=[]).scales
+    assert (found.scale, found.title, found.method, found.decimals) == (name, title, method, decimals)
 
 
 def test_what_an_item_leaves_out() -> None:
