@@ -8,11 +8,11 @@ from flask import Flask
 from waitress.server import MultiSocketServer, TcpWSGIServer
 
 from server.app import LONGEST_POST, create_app
-from server.jobs import make_scheduler
+from server.jobs.clock import make_scheduler
+from server.jobs.intake_thread import IntakeThread
 from server.key_check import missing_keys
 from server.runtime import Runtime
 from server.set_up import NotReady, check_ready
-from server.take_in import TakeInThread
 
 THREADS = 4
 READ_AT_ONCE = 256 * 1024
@@ -26,17 +26,17 @@ def serve_forever(runtime: Runtime, *, announce: Callable[[str], None], port: in
         if missing:
             raise NotReady(missing)
         listener = listen(runtime.settings.host, runtime.settings.port if port is None else port)
-        taking_in, clock = TakeInThread(runtime), make_scheduler(runtime)
-        server = http_server(create_app(runtime, taking_in.wake), listener)
+        intake, clock = IntakeThread(runtime), make_scheduler(runtime)
+        server = http_server(create_app(runtime, intake.wake), listener)
         host, bound = listener.getsockname()[:2]
-        taking_in.start()
+        intake.start()
         clock.start()
         announce(f"Serving on http://{host}:{bound}/  (Ctrl-C stops)")
         try:
             server.run()
         finally:
             clock.shutdown(wait=True)
-            taking_in.stop()
+            intake.stop()
             server.close()
 
 

@@ -10,7 +10,7 @@ from server.demo.folder import Found, begin, finish, look_at, read_demo_file, st
 from server.demo.progress import Bar
 from server.demo.refresh import write_listing
 from server.demo.seed import Account, opening_time, seed
-from server.jobs import one_pass
+from server.jobs.clock import one_pass
 from server.models.clock import clinic_day, clinic_now, set_clock, the_clinic
 from server.models.lock import FolderBusy
 from server.runtime import Runtime

@@ -1,6 +1,7 @@
 """Held envelopes: stored, not yet usable, a person must look. Nothing of what lies inside is shown, for nobody may have opened it."""
 
 import json
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
 
@@ -9,15 +10,14 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
-from server.intake.waiting import record_waiting, try_again
-from server.links.publish import publish_sheet
+from server.intake.hold import NotHeld, release, settle
+from server.jobs.intake import process_received
 from server.models import Envelope, Link, Patient
 from server.staff import words
 from server.staff.here import here, reading, runtime, who, writing
 from server.staff.paging import At, offset_in
 from server.staff.plan_trouble import unusable_in_use
 from server.texts.decision import what_waits
-from server.trust.audit import audit
 
 PAGE = 30
 WHY = {
@@ -111,14 +111,10 @@ def held_one(envelope_id: int) -> str:
 
 def try_held_again(envelope_id: int) -> AnyResponse:
     """Puts it back into the queue and lets intake take it at once; the page says what came of it."""
-    machine = runtime()
-    with writing() as session:
-        try_again(session, _envelope(session, envelope_id), now=here().now, by_id=who().id)
-    taken = record_waiting(machine.store, machine.keys, machine.library, now=here().now)
-    with writing() as session:
-        for patient_id in sorted(taken.patients):
-            patient = session.get_one(Patient, patient_id)
-            publish_sheet(session, patient, library=machine.library, now=here().now, today=here().today)
+    with suppress(NotHeld), writing() as session:
+        release(session, _envelope(session, envelope_id), now=here().now, by_id=who().id)
+    process_received(runtime())
+    with reading() as session:
         still = _envelope(session, envelope_id).state == "held"
     if still:
         return redirect(url_for("staff.held_one", envelope_id=envelope_id, done="held-still"))
@@ -129,19 +125,11 @@ def settle_held(envelope_id: int) -> AnyResponse:
     settled_as = request.form.get("settled_as", "")
     if settled_as not in SETTLED_AS:
         abort(400)
-    with writing() as session:
-        envelope = _envelope(session, envelope_id)
-        if envelope.state != "held":
-            abort(409)
-        envelope.state, envelope.settled_at = "settled", here().now
-        audit(
-            session,
-            "envelope:settled",
-            f"envelope {envelope.id}",
-            now=here().now,
-            by_id=who().id,
-            settled_as=settled_as,
-        )
+    try:
+        with writing() as session:
+            settle(session, _envelope(session, envelope_id), settled_as, now=here().now, by_id=who().id)
+    except NotHeld:
+        abort(409)
     return redirect(url_for("staff.held", done="held-settled"))
 
 

@@ -5,17 +5,17 @@ from pathlib import Path
 
 from server.app import create_app
 from server.config import read_settings
+from server.jobs.intake_thread import IntakeThread
 from server.runtime import open_runtime
 from server.serving import http_server, listen
-from server.take_in import TakeInThread
 
 
 def main(folder: str) -> None:
     runtime = open_runtime(read_settings({}, data=Path(folder)))
-    taking_in = TakeInThread(runtime)
+    intake = IntakeThread(runtime)
     listener = listen("127.0.0.1", 0)
-    server = http_server(create_app(runtime, taking_in.wake), listener)
-    taking_in.start()
+    server = http_server(create_app(runtime, intake.wake), listener)
+    intake.start()
     print(listener.getsockname()[1], flush=True)
     server.run()
 

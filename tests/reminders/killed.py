@@ -14,8 +14,8 @@ from typing import Any
 from sqlalchemy import Engine, event
 
 from scoring.library import load_library
-from server import jobs
 from server.config import Settings, read_settings
+from server.jobs import clock as jobs
 from server.runtime import open_runtime
 
 

@@ -7,7 +7,7 @@ import pytest
 from apscheduler.events import EVENT_JOB_EXECUTED, JobExecutionEvent
 from sqlalchemy import select
 
-from server import jobs
+from server.jobs import clock as jobs
 from server.links.make import end_links
 from server.models import Link, LinkBirthDate, Patient, StaffSession
 from tests.reminders.cast import INVITES, House, madrid, right

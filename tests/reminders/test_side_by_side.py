@@ -7,7 +7,7 @@ from datetime import date
 
 from sqlalchemy import select
 
-from server import jobs
+from server.jobs import clock as jobs
 from server.models import Message, Timepoint, Transition
 from server.models.lock import FolderLock
 from server.models.store import Store, make_engine

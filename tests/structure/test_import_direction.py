@@ -18,9 +18,10 @@ ORDER = (
         "server.outcomes", "server.exports", "server.texts", "server.trust",
     ),
     ("server.runtime",),
-    ("server.set_up", "server.take_in", "server.key_check"),
+    ("server.set_up", "server.key_check"),
     ("server.clinic_entry",),
-    ("server.sync", "server.staff", "server.jobs"),
+    ("server.jobs",),
+    ("server.sync", "server.staff"),
     ("server.demo",),  # shows the staff pages and the phone at work
     ("server.app",),
     ("server.serving",),  # what starts the app stands behind it
