@@ -27,10 +27,10 @@ from server.models import (
     StaffAccount,
     Timepoint,
 )
-from server.models.lock import FolderLock
-from server.models.store import Store, make_engine
 from server.schedule.parsing import parse_plan
 from server.schedule.plan import Plan
+from server.store.engine import Store, make_engine
+from server.store.folder_lock import FolderLock
 from server.trust.keys import KeyFolder
 
 TODAY = date(2026, 6, 15)

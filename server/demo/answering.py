@@ -22,8 +22,8 @@ from server.intake.enter import Entered, enter_form
 from server.intake.process import process_batch
 from server.links.make import find_live_link
 from server.models import Envelope, Flag, Response, SealingKey, Timepoint
+from server.queries.facts import BASELINE, status_of
 from server.schedule.status import Status
-from server.timepoints.facts import BASELINE, status_of
 from server.timepoints.plans import read_plans
 
 if TYPE_CHECKING:

@@ -16,10 +16,10 @@ from server.intake.hold import PROBLEMS, Held, held_for
 from server.intake.open import Keys, Opened, Sender
 from server.intake.source import Source, source_of_envelope
 from server.models import Clinic, Envelope, GateFetch, Timepoint
-from server.models.clock import clinic_day
+from server.queries.clock import clinic_day
+from server.queries.facts import baseline_window_state
 from server.schedule.plan import AfterSurgery, BeforeSurgery
 from server.schedule.window import WindowState, window_state
-from server.timepoints.facts import baseline_window_state
 from server.timepoints.plans import Plans
 from server.timepoints.record import Answered
 

@@ -1,7 +1,7 @@
 """The other door: answers taken by telephone, from paper or from someone who speaks for the patient, entered by staff.
 
 What may not be sent to a phone may not be asked by a person either: answers to such a text are refused, by the rules on top of
-server.models.wording. Answers that were given while a decision stood are taken also after it was withdrawn.
+server.queries.texts_in_force. Answers that were given while a decision stood are taken also after it was withdrawn.
 """
 
 from dataclasses import dataclass
@@ -18,8 +18,8 @@ from server.intake.responses import record_responses
 from server.intake.score_form import score_form
 from server.intake.source import Source
 from server.models import InstalledText, Patient, Timepoint
-from server.models.clock import clinic_day, the_clinic
-from server.models.wording import Wording, is_altered, read_wording
+from server.queries.clock import clinic_day, the_clinic
+from server.queries.texts_in_force import Wording, is_altered, read_wording
 from server.timepoints.plans import read_plans
 from server.timepoints.record import mark_answered
 from server.trust.audit import audit

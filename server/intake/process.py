@@ -23,9 +23,9 @@ from server.intake.open import Keys, Opened, open_envelopes
 from server.intake.responses import Recorded, record_responses
 from server.intake.score_form import score_form
 from server.models import Envelope
-from server.models.bulk import update_rows
-from server.models.clock import clinic_day, the_clinic
-from server.models.store import Store
+from server.queries.clock import clinic_day, the_clinic
+from server.store.bulk import update_rows
+from server.store.engine import Store
 from server.timepoints.plans import read_plans
 from server.timepoints.record import mark_answered
 

@@ -12,7 +12,7 @@ from server.forms.stored import seal_answers
 from server.intake.check import CheckedForm
 from server.intake.score_form import ScoredForm
 from server.models import Flag, Link, Response, Score
-from server.models.bulk import insert_rows, insert_rows_with_ids
+from server.store.bulk import insert_rows, insert_rows_with_ids
 
 
 @dataclass(frozen=True)

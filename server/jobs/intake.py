@@ -4,11 +4,11 @@ from collections.abc import Callable
 
 from sqlalchemy import select
 
+from server.installation.runtime import Runtime
 from server.intake.process import IntakeCounts, process_batches
 from server.links.publish import publish_sheet
 from server.models import Link, Patient
-from server.models.clock import clinic_day, clinic_now, the_clinic
-from server.runtime import Runtime
+from server.queries.clock import clinic_day, clinic_now, the_clinic
 
 SHEETS_AT_ONCE = 10
 

@@ -5,9 +5,9 @@ import threading
 
 from sqlalchemy.exc import DBAPIError
 
+from server.installation.runtime import Runtime
 from server.intake.process import process_batches
 from server.jobs.intake import publish_stale_sheets
-from server.runtime import Runtime
 
 log = logging.getLogger(__name__)
 LOOK_EVERY_SECONDS = 30

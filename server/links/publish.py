@@ -15,11 +15,11 @@ from server.crypto.token import read_token
 from server.forms.asked import asked_parts
 from server.links.make import find_live_link
 from server.models import Clinic, Gate, Operation, Patient, SealingKey, Shoulder, Timepoint
-from server.models.clock import the_clinic
 from server.models.follow_up import FollowUp
-from server.models.wording import read_wording
+from server.queries.clock import the_clinic
+from server.queries.facts import status_of
+from server.queries.texts_in_force import read_wording
 from server.schedule.status import WAITING
-from server.timepoints.facts import status_of
 from server.timepoints.plans import Plans, PlanUnusable, read_plans
 
 

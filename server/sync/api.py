@@ -15,7 +15,7 @@ from webargs.flaskparser import FlaskParser
 from scoring.strict_json import JsonProblem, load_strict_json
 from server.crypto.encoding import EncodingProblem, b64u, unb64u
 from server.models import Gate, GateFetch
-from server.models.store import Store
+from server.store.engine import Store
 from server.sync.gate import Gates
 from server.sync.receive import Posted, Receipt, receive
 from server.sync.schemas import DueAnswer, DueRequest, EnvelopesAnswer, EnvelopesRequest, Refusal

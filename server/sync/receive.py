@@ -19,8 +19,8 @@ from server.crypto.encoding import unb64u
 from server.crypto.envelope import Envelope as Sealed
 from server.crypto.envelope import EnvelopeProblem, parse_envelope
 from server.models import Envelope
-from server.models.bulk import insert_rows
-from server.models.store import Store
+from server.store.bulk import insert_rows
+from server.store.engine import Store
 from server.sync.gate import Gates
 
 MOST_IN_ONE_POST = 20

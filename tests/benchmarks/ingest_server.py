@@ -4,10 +4,10 @@ import sys
 from pathlib import Path
 
 from server.app import create_app
+from server.cli.serving import http_server, listen
 from server.config import read_settings
+from server.installation.runtime import open_runtime
 from server.jobs.intake_thread import IntakeThread
-from server.runtime import open_runtime
-from server.serving import http_server, listen
 
 
 def main(folder: str) -> None:

@@ -27,8 +27,8 @@ from server.forms.stored import read_stored
 from server.intake.rescore import AT_ONCE, rescore
 from server.intake.scores import Stated, scores_of
 from server.models import Base
-from server.models.lock import FolderLock
-from server.models.store import Store, make_engine
+from server.store.engine import Store, make_engine
+from server.store.folder_lock import FolderLock
 from server.trust.keys import KeyFolder
 from tests.benchmarks.table import Row
 from tests.storehouse import ANSWERS_CONTEXT, add_account, demo_clinic

@@ -17,7 +17,7 @@ from server.intake.rescore import rescore
 from server.intake.score_changes import Change, LeftAlone, Summary
 from server.intake.scores import scores_of
 from server.models import AuditEntry, Patient, Response, Score, StaffAccount
-from server.models.store import Store
+from server.store.engine import Store
 from server.trust.keys import KeyFolder
 from tests import storehouse
 from tests.vectors.make_scores import as_answers, recorded

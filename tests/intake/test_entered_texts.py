@@ -11,7 +11,7 @@ from server.intake import enter
 from server.intake.check import form_of
 from server.intake.enter import Entered, NotToBeAsked, enter_form
 from server.models import InstalledText, Response, Timepoint
-from server.models.wording import read_wording
+from server.queries.texts_in_force import read_wording
 from server.timepoints.plans import read_plans
 from tests.clinic_case import Case
 from tests.texts.going_live import data_manager, decide, go_live

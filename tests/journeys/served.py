@@ -10,10 +10,10 @@ import signal
 import sys
 from pathlib import Path
 
-from server import serving
+from server.cli import serving
 from server.config import read_settings
+from server.installation.runtime import open_runtime
 from server.jobs.intake_thread import IntakeThread
-from server.runtime import open_runtime
 from server.sync import pages
 
 

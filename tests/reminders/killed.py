@@ -15,8 +15,8 @@ from sqlalchemy import Engine, event
 
 from scoring.library import load_library
 from server.config import Settings, read_settings
+from server.installation.runtime import open_runtime
 from server.jobs import clock as jobs
-from server.runtime import open_runtime
 
 
 def die_before(engine: Engine, statement: int) -> None:

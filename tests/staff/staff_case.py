@@ -14,10 +14,10 @@ from server.forms.asked import AskedPart
 from server.intake.check import form_of
 from server.intake.enter import Entered, enter_form
 from server.models import StaffAccount, Timepoint
-from server.staff.accounts import create_account, hash_password
+from server.staff.account.accounts import create_account, hash_password
 from server.staff.blueprint import home, make_staff
-from server.staff.headers import protect
-from server.staff.sessions import start_session
+from server.staff.page.headers import protect
+from server.staff.page.sessions import start_session
 from server.timepoints.plans import read_plans
 from tests.clinic_case import Case
 
