@@ -127,7 +127,9 @@ def settle_held(envelope_id: int) -> AnyResponse:
         abort(400)
     try:
         with writing() as session:
-            settle(session, _envelope(session, envelope_id), settled_as, now=request_context().now, by_id=signed_in().id)
+            settle(
+                session, _envelope(session, envelope_id), settled_as, now=request_context().now, by_id=signed_in().id
+            )
     except NotHeld:
         abort(409)
     return redirect(url_for("staff.held", done="held-settled"))
