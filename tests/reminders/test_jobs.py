@@ -77,7 +77,7 @@ def test_a_job_that_fails_is_logged_by_kind_and_place_alone(caplog: pytest.LogCa
         raise ValueError("Ada Ardent, born 28 March 1957")
 
     jobs.guarded("tick", fails)()
-    assert "tick failed and will run again: ValueError in jobs.py line" in caplog.text
+    assert "tick failed and will run again: ValueError in clock.py line" in caplog.text
     assert "Ada" not in caplog.text
 
 
