@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from scoring.library import Library
 from server.intake.check import CheckedForm
-from server.intake.scores import Stated, scores_of
+from server.intake.scores import ScoreRow, scores_of
 
 # Answers of the project's own form that a person must follow up: item -> kind of flag, and the code that raises it.
 FOLLOW_UP = {("since", "1"): ("operated_elsewhere", 1), ("since", "6"): ("contact_change", 1)}
@@ -23,7 +23,7 @@ class RaisedFlag:
 @dataclass(frozen=True)
 class ScoredForm:
     form: CheckedForm
-    scores: tuple[Stated, ...]
+    scores: tuple[ScoreRow, ...]
     flags: tuple[RaisedFlag, ...]
 
 
