@@ -2,13 +2,11 @@
 
 import subprocess
 import sys
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
 
-from tests.clinic_case import Case, make_case
 from tests.structure.tree import ROOT
 
 pytest_plugins = ["tests.databases"]
@@ -28,11 +26,3 @@ def pytest_configure(config: pytest.Config) -> None:
 def is_stale(catalogue: Path) -> bool:
     compiled = catalogue.with_suffix(".mo")
     return not compiled.is_file() or compiled.stat().st_mtime < catalogue.stat().st_mtime
-
-
-@pytest.fixture
-def case(database_url: str, tmp_path: Path) -> Iterator[Case]:
-    """A small clinic on an empty database, on SQLite and on PostgreSQL."""
-    made = make_case(database_url, tmp_path)
-    yield made
-    made.store.engine.dispose()
