@@ -10,9 +10,9 @@ from sqlalchemy import func, select, text
 from scoring.parts import score_parts
 from server.crypto.envelope import parse_envelope
 from server.demo.mail import letters
-from server.demo.world import LINKS
 from server.intake.record import ANSWERS_CONTEXT
 from server.intake.waiting import BODY_CONTEXT
+from server.jobs import LINKS
 from server.models import (
     ClinicEvent,
     ClinicFinding,

@@ -1,0 +1,166 @@
+"""The invented past: a clock that is set from act to act, and between the acts the passes that a running server makes.
+
+Everything is written by the functions that pages, phones and the server's own clock call; only the clock is handed in.
+"""
+
+import heapq
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from datetime import date, datetime, time, timedelta
+from random import Random
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from server.demo.mail import PastMailbox
+from server.jobs import LINKS, tick
+from server.models import Flag, FollowUp, Operation, Shoulder, Timepoint
+from server.reminders.channels.email.channel import EmailChannel
+from server.reminders.outbox import send_waiting
+from server.runtime import Runtime
+from server.schedule.dates import local_day, local_instant
+from server.take_in import take_in
+
+PASS_AT = time(6, 30)
+DAILY_DAYS = 56  # before the visitor comes in the server has run every day; in the years before, once a week
+EXTENDED_EVERY_DAYS = 175  # rows are made 400 days ahead, so that each is there long before it opens
+KEPT_LETTERS_DAYS = 28
+
+
+@dataclass
+class Clock:
+    at: datetime
+
+    def __call__(self) -> datetime:
+        return self.at
+
+
+@dataclass(frozen=True)
+class Invited:
+    """A timepoint whose patient was asked to answer."""
+
+    timepoint_id: int
+    patient_id: int
+    operation_id: int
+    form_id: str
+    side: str
+    code: str
+    attempt: int
+    closes_on: date | None
+
+
+@dataclass(frozen=True)
+class Staff:
+    nurse_id: int
+    surgeon_id: int
+
+
+class Simulation:
+    """`invited` and `flagged` hear of each timepoint and each flag once, after the pass that found it."""
+
+    def __init__(
+        self,
+        runtime: Runtime,
+        time_zone: str,
+        *,
+        began: datetime,
+        until: datetime,
+        progress: Callable[[float, str], None],
+    ) -> None:
+        self.clock = Clock(began)
+        self.runtime = replace(runtime, real_clock=self.clock)
+        self.until = until
+        self.staff: Staff
+        self.invited: Callable[[Invited], None]
+        self.flagged: Callable[[int, int], None]
+        self._began, self._time_zone, self._progress = began, time_zone, progress
+        self._queue: list[tuple[datetime, int, Callable[[], None]]] = []
+        self._planned = 0
+        self._known_timepoints: set[int] = set()
+        self._known_flags: set[int] = set()
+        self._extended_on = date.min
+        mailbox = PastMailbox(runtime.settings, keep_from=until - timedelta(days=KEPT_LETTERS_DAYS))
+        self._channels = {"email": EmailChannel(runtime.settings.mail_from, mailbox)}
+
+    @property
+    def now(self) -> datetime:
+        return self.clock.at
+
+    @property
+    def today(self) -> date:
+        return self.day(self.clock.at)
+
+    def day(self, at: datetime) -> date:
+        return local_day(at, self._time_zone)
+
+    def at(self, day: date, hour: int, minute: int = 0) -> datetime:
+        """The instant at which the clinic's clocks show this time."""
+        return local_instant(day, time(hour, minute), self._time_zone)
+
+    def office_time(self, day: date, random: Random) -> datetime:
+        return self.at(day, random.randint(9, 15), random.randint(0, 59))
+
+    def plan(self, at: datetime, act: Callable[[], None]) -> None:
+        """What lies after `until` never happens. Acts of one instant happen in the order in which they were planned."""
+        if at <= self.until:
+            self._planned += 1
+            heapq.heappush(self._queue, (at, self._planned, act))
+
+    def play(self) -> None:
+        """Acts and passes in the order of their instants, the last pass at `until`."""
+        self._plan_pass(self.day(self._began))
+        while self._queue:
+            at, _, act = heapq.heappop(self._queue)
+            self.clock.at = at
+            act()
+        self.clock.at = self.until
+        self.pass_()
+
+    def _plan_pass(self, on: date) -> None:
+        self.plan(local_instant(on, PASS_AT, self._time_zone), self._regular_pass)
+
+    def _regular_pass(self) -> None:
+        self.pass_()
+        daily = self.until - self.now <= timedelta(days=DAILY_DAYS)
+        self._plan_pass(self.today + timedelta(days=1 if daily else 7))
+
+    def pass_(self) -> None:
+        """As server.jobs.one_pass; the rows 400 days ahead are looked after less often, and letters of long ago go nowhere."""
+        take_in(self.runtime)
+        extend = (self.today - self._extended_on).days >= EXTENDED_EVERY_DAYS
+        tick(self.runtime, extend=extend)
+        self._extended_on = self.today if extend else self._extended_on
+        send_waiting(self.runtime.store, self.runtime.library, LINKS, self._channels, clock=self.clock)
+        self._tell_what_is_new()
+        done, whole = self.now - self._began, self.until - self._began
+        self._progress(done / whole, f"{self.now.year}")
+
+    def _tell_what_is_new(self) -> None:
+        with self.runtime.store.reading() as session:
+            invited = [
+                each for each in _invited(session, self.today) if each.timepoint_id not in self._known_timepoints
+            ]
+            flags = session.execute(select(Flag.id, Flag.patient_id).where(Flag.settled_at.is_(None)).order_by(Flag.id))
+            flagged = [(flag_id, patient_id) for flag_id, patient_id in flags if flag_id not in self._known_flags]
+        for each in invited:
+            self._known_timepoints.add(each.timepoint_id)
+            self.invited(each)
+        for flag_id, patient_id in flagged:
+            self._known_flags.add(flag_id)
+            self.flagged(flag_id, patient_id)
+
+
+def _invited(session: Session, today: date) -> list[Invited]:
+    columns = (
+        Timepoint.id, Timepoint.patient_id, FollowUp.operation_id, Timepoint.form_id, Shoulder.side,
+        Timepoint.code, Timepoint.attempt, Timepoint.closes_on,
+    )  # fmt: skip
+    rows = session.execute(
+        select(*columns)
+        .join(FollowUp, Timepoint.follow_up_id == FollowUp.id)
+        .join(Operation, FollowUp.operation_id == Operation.id)
+        .join(Shoulder, Operation.shoulder_id == Shoulder.id)
+        .where(Timepoint.done_at.is_(None), Timepoint.opens_on <= today, Timepoint.invites_on <= today)
+        .order_by(Timepoint.id)
+    )
+    return [Invited(*row) for row in rows]
