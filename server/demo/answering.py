@@ -20,11 +20,11 @@ from server.intake.record import expected_parts
 from server.links.make import find_live_link
 from server.links.publish import publish_sheet
 from server.models import Flag, Patient, Timepoint
-from server.models.wording import read_wording
+from server.queries.facts import BASELINE, status_of
+from server.queries.texts_in_force import read_wording
 from server.schedule.status import WAITING, Status
 from server.sync.due import wire_instant
 from server.take_in import take_in
-from server.timepoints.facts import BASELINE, status_of
 from server.timepoints.plans import read_plans
 
 BUILD = "demo"
@@ -88,7 +88,7 @@ class Answering:
         asked = self.asked[opened.form["form_id"]]
         parts = draw_parts(
             self.simulation.runtime.library,
-            opened.form["parts"],
+            opened.asked,
             opened.text_ids,
             self._wanted(asked, fate, self.simulation.day(begun_at)),
             random,
@@ -187,7 +187,7 @@ class Answering:
         library, language = self.simulation.runtime.library, self.story.person.language
         expected = expected_parts(row, read_plans(session), library)
         wording = read_wording(session, library)
-        specs = [part["instrument"] for part in expected]
+        specs = [part.instrument for part in expected]
         text_ids = {spec: wording.texts(spec, language)[language]["text_id"] for spec in specs}
         return draw_parts(library, expected, text_ids, self._wanted(form, fate, self.simulation.today), random)
 

@@ -9,6 +9,7 @@ from typing import Any
 from scoring.answers import Answer, is_asked
 from scoring.definition import Definition
 from scoring.library import Library
+from server.forms.asked import AskedPart
 from server.sync.due import wire_instant
 
 Value = int | str | None
@@ -27,13 +28,13 @@ class Wanted:
 
 def draw_parts(
     library: Library,
-    expected: Sequence[Mapping[str, Any]],
+    asked: Sequence[AskedPart],
     text_ids: Mapping[str, str],
     wanted: Wanted,
     random: Random,
 ) -> list[dict[str, Any]]:
     """The parts of a payload, without instants. `text_ids`: which text of each instrument the patient reads."""
-    return [_part(library, part, text_ids, wanted, random) for part in expected]
+    return [_part(library, part, text_ids, wanted, random) for part in asked]
 
 
 def stamp_parts(parts: list[dict[str, Any]], opened_at: datetime, random: Random) -> datetime:
@@ -49,12 +50,12 @@ def stamp_parts(parts: list[dict[str, Any]], opened_at: datetime, random: Random
 
 
 def _part(
-    library: Library, part: Mapping[str, Any], text_ids: Mapping[str, str], wanted: Wanted, random: Random
+    library: Library, part: AskedPart, text_ids: Mapping[str, str], wanted: Wanted, random: Random
 ) -> dict[str, Any]:
-    definition = library.instrument(part["instrument"])
+    definition = library.instrument(part.instrument)
     drawn = DRAW[definition.id](wanted.ability, random)
     answers: dict[str, dict[str, Any]] = {}
-    for name in part["items"]:
+    for name in part.items:
         state, value = _answer(definition, name, drawn, wanted, answers)
         answers[name] = {"state": state} if value is None else {"state": state, "value": value}
     return {"instrument": definition.spec, "text_id": text_ids[definition.spec], "answers": answers}

@@ -19,7 +19,7 @@ from server.demo.visits import plan_events, plan_visits
 from server.links.make import end_links, live_link
 from server.links.publish import publish_sheet
 from server.models import Operation, Patient
-from server.models.clock import the_clinic
+from server.queries.clock import the_clinic
 from server.timepoints.plans import read_plans
 
 ENDS = {"died": patient_died, "withdrew": withdrew, "transferred": transferred}

@@ -8,12 +8,12 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from server.demo.folder import write_demo_file
+from server.installation.runtime import Runtime
 from server.links.make import link_url
 from server.models import FollowUp, Gate, GateTries, Link, Operation, Patient, Shoulder, Timepoint
-from server.models.clock import clinic_day, clinic_now, the_clinic
-from server.runtime import Runtime
+from server.queries.clock import clinic_day, clinic_now, the_clinic
+from server.queries.facts import status_of
 from server.schedule.status import WAITING, Status
-from server.timepoints.facts import status_of
 
 OTHERS_OF_EACH_STATE = 3
 

@@ -8,12 +8,14 @@ from typing import Any
 
 from cryptography.hazmat.primitives.asymmetric import ec
 
+from scoring.strict_json import load_strict_json
 from server.crypto import derive
-from server.crypto.encoding import b64u, compact_json, strict_json, unb64u
+from server.crypto.encoding import b64u, compact_json, unb64u
 from server.crypto.envelope import Header, seal_envelope
 from server.crypto.sheet import SealedSheet, open_sheet
 from server.crypto.token import read_token
-from server.models.store import Store
+from server.forms.asked import AskedPart
+from server.store.engine import Store
 from server.sync.due import fetch_due
 from server.sync.receive import Posted, receive
 
@@ -25,6 +27,10 @@ class OpenedForm:
     form: Mapping[str, Any]
     sheet: Mapping[str, Any]
     opened_at: datetime
+
+    @property
+    def asked(self) -> list[AskedPart]:
+        return [AskedPart(part["instrument"], tuple(part["items"])) for part in self.form["parts"]]
 
     @property
     def text_ids(self) -> dict[str, str]:
@@ -51,7 +57,7 @@ class Phone:
             return None
         sealed = answer["sheet"]
         sheet = SealedSheet(sealed["revision"], unb64u(sealed["nonce"]), unb64u(sealed["ciphertext"]))
-        opened: dict[str, Any] = strict_json(open_sheet(self._due_key, self._lookup, sheet))
+        opened: dict[str, Any] = load_strict_json(open_sheet(self._due_key, self._lookup, sheet))
         return opened
 
     def open_forms(self, at: datetime) -> list[OpenedForm]:

@@ -11,12 +11,12 @@ from server.demo.life import Life
 from server.demo.simulation import Simulation, Staff
 from server.demo.stories import PatientStory
 from server.demo.visits import plan_not_enrolled
-from server.models.clock import set_clock, the_clinic
-from server.runtime import Runtime
+from server.installation.runtime import Runtime
+from server.installation.set_up import ClinicEntry, set_up_clinic
+from server.queries.clock import set_clock, the_clinic
 from server.schedule.dates import local_day, local_instant
-from server.set_up import ClinicEntry, set_up_clinic
-from server.staff.accounts import create_account
-from server.staff.passwords import hash_password
+from server.staff.account.accounts import create_account
+from server.staff.account.passwords import hash_password
 
 NEVER_ENROLLED = 45
 TIME_ZONE = "Europe/Madrid"

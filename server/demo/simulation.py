@@ -13,11 +13,11 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from server.demo.mail import PastMailbox
+from server.installation.runtime import Runtime
 from server.jobs import LINKS, tick
 from server.models import Flag, FollowUp, Operation, Shoulder, Timepoint
 from server.reminders.channels.email.channel import EmailChannel
 from server.reminders.outbox import send_waiting
-from server.runtime import Runtime
 from server.schedule.dates import local_day, local_instant
 from server.take_in import take_in
 

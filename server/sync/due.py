@@ -5,7 +5,7 @@ from typing import Any
 
 from server.crypto.encoding import EncodingProblem, b64u, unb64u
 from server.models import Gate, GateFetch
-from server.models.store import Store
+from server.store.engine import Store
 from server.sync.gate import Gates
 
 

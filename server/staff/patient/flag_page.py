@@ -1,0 +1,63 @@
+"""One flag: what a patient answered that a person should look at, and settling it with a note. It decides nothing."""
+
+from flask import Response, abort, make_response, redirect, render_template, request, url_for
+from sqlalchemy.orm import Session
+from werkzeug.wrappers import Response as AnyResponse
+
+from server.clinic import contact
+from server.models import Flag, Patient, Timepoint
+from server.staff.page import words
+from server.staff.page.request_context import reading, request_context, runtime, signed_in, writing
+from server.worklist.words import topic
+
+NOTE_LONGEST = 1000
+
+
+def flag_page(flag_id: int) -> str:
+    with reading() as session:
+        return _render(session, flag_id, {}, {})
+
+
+def settle_flag(flag_id: int) -> Response | AnyResponse:
+    note = request.form.get("note", "").strip()
+    problem = "Write what you found or did; the next person relies on it." if not note else ""
+    if len(note) > NOTE_LONGEST:
+        problem = f"This is longer than {NOTE_LONGEST} characters; shorten it."
+    if problem:
+        with reading() as session:
+            return make_response(_render(session, flag_id, request.form, {"note": [problem]}), 422)
+    with writing() as session:
+        flag = _flag(session, flag_id)
+        if flag.settled_at is not None:
+            abort(409)
+        contact.settle_flag(session, flag, note, now=request_context().now, by_id=signed_in().id)
+        patient_id = flag.patient_id
+    return redirect(url_for("staff.patient", patient_id=patient_id, done="flag-settled"))
+
+
+def _render(session: Session, flag_id: int, values: object, errors: dict[str, list[str]]) -> str:
+    flag = _flag(session, flag_id)
+    together = contact.flags_settled_together(session, flag) if flag.settled_at is None else [flag]
+    timepoint = session.get(Timepoint, flag.timepoint_id) if flag.timepoint_id else None
+    return render_template(
+        "staff/patient/flag.html",
+        flag=flag,
+        patient=session.get_one(Patient, flag.patient_id),
+        timepoint=timepoint,
+        side=timepoint.follow_up.operation.shoulder.side if timepoint else None,
+        lines=[(_topic(each.item), each.detail) for each in together],
+        values=values,
+        errors=errors,
+        moment=lambda at: words.moment(at, request_context().time_zone),
+    )
+
+
+def _flag(session: Session, flag_id: int) -> Flag:
+    flag = session.get(Flag, flag_id)
+    if flag is None:
+        abort(404)
+    return flag
+
+
+def _topic(item: str | None) -> str:
+    return topic(item, runtime().library) if item else ""
