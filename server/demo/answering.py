@@ -56,7 +56,8 @@ class Answering:
         random = Random(f"{self.story.seed}, {name}, {self.told[form.operation_id].kind}")
         fate = self.story.fates.get(name) or draw_fate(random, self.story, form.code)
         today, simulation = self.simulation.today, self.simulation
-        at = simulation.at(today + timedelta(days=fate.days), random.randint(9, 20), random.randint(0, 59))
+        on = max(today, form.invites_on + timedelta(days=fate.days))
+        at = simulation.at(on, random.randint(9, 20), random.randint(0, 59))
         if fate.how == "phone":
             simulation.plan(at, partial(self._answer_on_phone, form, fate, random))
         elif fate.how == "late" and form.closes_on is not None:
@@ -66,9 +67,7 @@ class Answering:
                 partial(self._open_and_put_off, form, fate, random, sent_at),
             )
         elif fate.how in ("telephone", "paper"):
-            simulation.plan(
-                simulation.office_time(simulation.day(at), random), partial(self._tell_staff, form, fate, random)
-            )
+            simulation.plan(simulation.office_time(on, random), partial(self._tell_staff, form, fate, random))
         if fate.called and fate.how in ("none", "telephone"):
             self._plan_calls(form, fate, random)
 

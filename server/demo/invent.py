@@ -13,6 +13,7 @@ from server.schedule.dates import anniversary
 
 YEARS = 15
 PATIENTS = 150
+GROWTH = 1.6
 
 
 def invent_clinic(today: date, *, patients: int = PATIENTS) -> list[PatientStory]:
@@ -30,11 +31,11 @@ def first_day(today: date) -> date:
 
 
 def _story(number: int, of: int, today: date, people: People) -> PatientStory:
-    """Surgery days are spread evenly over the years; every patient has a role by its number, so that each kind occurs."""
+    """The clinic grows: half of the operations lie in its last third. Every patient has a role by its number, so that each kind occurs."""
     seed = f"invented patient {number}"
     random = Random(seed)
     span = (today - anniversary(today, -YEARS)).days - 60
-    days_ago = 60 + int(span * (number + random.random()) / of)
+    days_ago = 60 + int(span * ((number + random.random()) / of) ** GROWTH)
     surgery_on = _weekday(today - timedelta(days=days_ago))
     waited = random.randint(18, 75) if number % 13 else random.randint(115, 170)
     enrolled_on = _weekday(surgery_on - timedelta(days=waited))

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from random import Random
 
-from sqlalchemy import select
+from sqlalchemy import event, select
 from sqlalchemy.orm import Session
 
 from server.demo.mail import PastMailbox
@@ -19,10 +19,14 @@ from server.models import Flag, FollowUp, Operation, Shoulder, Timepoint
 from server.reminders.channels.email.channel import EmailChannel
 from server.reminders.outbox import send_waiting
 from server.schedule.dates import local_day, local_instant
+from server.store.engine import Store, make_engine
 from server.take_in import take_in
 
 PASS_AT = time(6, 30)
-DAILY_DAYS = 56  # before the visitor comes in the server has run every day; in the years before, once a week
+# Days between passes, by how many days before the visitor comes in. A pass after a longer silence reaches the state that daily
+# passes would have reached (server.reminders.tick); more of them in the early years would only take the visitor's time.
+DAYS_BETWEEN_PASSES = ((56, 1), (2 * 365, 7))
+LONG_AGO = 28
 EXTENDED_EVERY_DAYS = 175  # rows are made 400 days ahead, so that each is there long before it opens
 KEPT_LETTERS_DAYS = 28
 
@@ -46,6 +50,7 @@ class Invited:
     side: str
     code: str
     attempt: int
+    invites_on: date
     closes_on: date | None
 
 
@@ -68,7 +73,7 @@ class Simulation:
         progress: Callable[[float, str], None],
     ) -> None:
         self.clock = Clock(began)
-        self.runtime = replace(runtime, real_clock=self.clock)
+        self.runtime = replace(runtime, store=_past_store(runtime), real_clock=self.clock)
         self.until = until
         self.staff: Staff
         self.invited: Callable[[Invited], None]
@@ -115,14 +120,16 @@ class Simulation:
             act()
         self.clock.at = self.until
         self.pass_()
+        _close_past(self.runtime)
 
     def _plan_pass(self, on: date) -> None:
         self.plan(local_instant(on, PASS_AT, self._time_zone), self._regular_pass)
 
     def _regular_pass(self) -> None:
         self.pass_()
-        daily = self.until - self.now <= timedelta(days=DAILY_DAYS)
-        self._plan_pass(self.today + timedelta(days=1 if daily else 7))
+        ago = (self.until - self.now).days
+        step = next((step for days, step in DAYS_BETWEEN_PASSES if ago <= days), LONG_AGO)
+        self._plan_pass(self.today + timedelta(days=step))
 
     def pass_(self) -> None:
         """As server.jobs.one_pass; the rows 400 days ahead are looked after less often, and letters of long ago go nowhere."""
@@ -153,7 +160,7 @@ class Simulation:
 def _invited(session: Session, today: date) -> list[Invited]:
     columns = (
         Timepoint.id, Timepoint.patient_id, FollowUp.operation_id, Timepoint.form_id, Shoulder.side,
-        Timepoint.code, Timepoint.attempt, Timepoint.closes_on,
+        Timepoint.code, Timepoint.attempt, Timepoint.invites_on, Timepoint.closes_on,
     )  # fmt: skip
     rows = session.execute(
         select(*columns)
@@ -164,3 +171,25 @@ def _invited(session: Session, today: date) -> list[Invited]:
         .order_by(Timepoint.id)
     )
     return [Invited(*row) for row in rows]
+
+
+def _past_store(runtime: Runtime) -> Store:
+    """The same store, but SQLite does not wait for the disk at each of some ten thousand commits.
+
+    A power cut loses the last of them and spoils nothing; the demo is marked as unfinished, and the next start begins again.
+    """
+    if runtime.store.engine.dialect.name != "sqlite":
+        return runtime.store
+    engine = make_engine(runtime.store.engine.url, runtime.lock)
+    event.listen(engine, "connect", lambda connection, _record: connection.execute("PRAGMA synchronous=normal"))
+    return Store(engine, runtime.store.ring)
+
+
+def _close_past(runtime: Runtime) -> None:
+    """Makes what was played durable."""
+    engine = runtime.store.engine
+    if engine.dialect.name == "sqlite":
+        with engine.connect() as connection:
+            connection.exec_driver_sql("COMMIT")  # a checkpoint runs outside transactions
+            connection.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)")
+        engine.dispose()
