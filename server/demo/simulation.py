@@ -23,11 +23,10 @@ from server.store.engine import Store, make_engine
 from server.take_in import take_in
 
 PASS_AT = time(6, 30)
-# Days between passes, by how many days before the visitor comes in. A pass after a longer silence reaches the state that daily
-# passes would have reached (server.reminders.tick); more of them in the early years would only take the visitor's time.
-DAYS_BETWEEN_PASSES = ((56, 1), (2 * 365, 7))
-LONG_AGO = 28
-EXTENDED_EVERY_DAYS = 175  # rows are made 400 days ahead, so that each is there long before it opens
+# How often the server ran, by how many days before the visitor comes in: days between passes, and between those that also look after
+# the rows 400 days ahead. A pass after a longer silence reaches the state that daily passes would have reached
+# (server.reminders.tick); more of them in the early years would only take the visitor's time.
+RHYTHM = ((56, 1, 14), (2 * 365, 7, 175), (100 * 365, 28, 175))
 KEPT_LETTERS_DAYS = 28
 
 
@@ -119,22 +118,21 @@ class Simulation:
             self.clock.at = at
             act()
         self.clock.at = self.until
-        self.pass_()
+        self.pass_(extend=True)
         _close_past(self.runtime)
 
     def _plan_pass(self, on: date) -> None:
         self.plan(local_instant(on, PASS_AT, self._time_zone), self._regular_pass)
 
     def _regular_pass(self) -> None:
-        self.pass_()
         ago = (self.until - self.now).days
-        step = next((step for days, step in DAYS_BETWEEN_PASSES if ago <= days), LONG_AGO)
-        self._plan_pass(self.today + timedelta(days=step))
+        _, passes, extensions = next(each for each in RHYTHM if ago <= each[0])
+        self.pass_(extend=(self.today - self._extended_on).days >= extensions)
+        self._plan_pass(self.today + timedelta(days=passes))
 
-    def pass_(self) -> None:
-        """As server.jobs.one_pass; the rows 400 days ahead are looked after less often, and letters of long ago go nowhere."""
+    def pass_(self, *, extend: bool = False) -> None:
+        """As server.jobs.one_pass, with a mailbox that keeps no letter of long ago."""
         take_in(self.runtime)
-        extend = (self.today - self._extended_on).days >= EXTENDED_EVERY_DAYS
         tick(self.runtime, extend=extend)
         self._extended_on = self.today if extend else self._extended_on
         send_waiting(self.runtime.store, self.runtime.library, LINKS, self._channels, clock=self.clock)
