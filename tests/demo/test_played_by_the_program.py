@@ -43,6 +43,7 @@ def test_every_answer_was_sealed_on_a_phone_that_had_fetched_its_sheet_or_entere
     assert len(sealed) + len(entered) == len(responses)
     for each in sealed:
         envelope = envelopes[each.envelope_id or 0]
+        assert each.opened_at is not None
         assert first_fetch[envelope.lookup_hash] <= each.opened_at <= each.finished_at <= envelope.received_at
     assert actions(seeded)["response:entered"] == len(entered)
 
