@@ -15,8 +15,9 @@ from server.demo.chance import draw_fate
 from server.demo.phone import OpenedForm, Phone
 from server.demo.simulation import Invited, Simulation
 from server.demo.stories import Fate, OperationStory, PatientStory
+from server.intake.check import form_of
 from server.intake.enter import Entered, enter_form
-from server.intake.record import expected_parts
+from server.jobs.intake import process_received
 from server.links.make import find_live_link
 from server.links.publish import publish_sheet
 from server.models import Flag, Patient, Timepoint
@@ -24,7 +25,6 @@ from server.queries.facts import BASELINE, status_of
 from server.queries.texts_in_force import read_wording
 from server.schedule.status import WAITING, Status
 from server.sync.due import wire_instant
-from server.take_in import take_in
 from server.timepoints.plans import read_plans
 
 BUILD = "demo"
@@ -145,7 +145,7 @@ class Answering:
     def send(self, phone: Phone, envelope: str) -> None:
         """Posted, and opened by the clinic within the minute."""
         phone.send(envelope, self.simulation.now)
-        take_in(self.simulation.runtime)
+        process_received(self.simulation.runtime)
 
     def _tell_staff(self, form: Invited, fate: Fate, random: Random) -> None:
         """By telephone, reached then, or on paper that was filled in some days before and came by post."""
@@ -184,7 +184,7 @@ class Answering:
         self, session: Session, row: Timepoint, form: Invited, fate: Fate, random: Random
     ) -> list[dict[str, Any]]:
         library, language = self.simulation.runtime.library, self.story.person.language
-        expected = expected_parts(row, read_plans(session), library)
+        expected = form_of(row, read_plans(session), library)
         wording = read_wording(session, library)
         specs = [part.instrument for part in expected]
         text_ids = {spec: wording.texts(spec, language)[language]["text_id"] for spec in specs}

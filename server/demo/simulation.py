@@ -14,13 +14,13 @@ from sqlalchemy.orm import Session
 
 from server.demo.mail import PastMailbox
 from server.installation.runtime import Runtime
-from server.jobs import LINKS, tick
+from server.jobs.clock import LINKS, tick
+from server.jobs.intake import process_received
 from server.models import Flag, FollowUp, Operation, Shoulder, Timepoint
 from server.reminders.channels.email.channel import EmailChannel
 from server.reminders.outbox import send_waiting
 from server.schedule.dates import local_day, local_instant
 from server.store.engine import Store, make_engine
-from server.take_in import take_in
 
 PASS_AT = time(6, 30)
 # How often the server ran, by how many days before the visitor comes in: days between passes, and between those that also look after
@@ -131,8 +131,8 @@ class Simulation:
         self._plan_pass(self.today + timedelta(days=passes))
 
     def pass_(self, *, extend: bool = False) -> None:
-        """As server.jobs.one_pass, with a mailbox that keeps no letter of long ago."""
-        take_in(self.runtime)
+        """As server.jobs.clock.one_pass, with a mailbox that keeps no letter of long ago."""
+        process_received(self.runtime)
         tick(self.runtime, extend=extend)
         self._extended_on = self.today if extend else self._extended_on
         send_waiting(self.runtime.store, self.runtime.library, LINKS, self._channels, clock=self.clock)
