@@ -17,7 +17,7 @@ const WHOLE = 28;
 const PRIME = 1021;
 
 /** Spaces and hyphens gone, upper case, digits that look like letters read as those letters. */
-export function tidy(typed: string): string {
+export function normalizeCode(typed: string): string {
   return typed
     .replace(/[\s\u2010-\u2015-]/g, "")
     .toUpperCase()
@@ -26,7 +26,7 @@ export function tidy(typed: string): string {
 
 /** The 16 bytes of a code as typed or as in the link. Throws BadToken. */
 export function readToken(typed: string): Bytes {
-  const text = tidy(typed);
+  const text = normalizeCode(typed);
   if (text.length !== WHOLE) throw new BadToken("length");
   const digits = Array.from(text, (letter) => ALPHABET.indexOf(letter));
   if (digits.some((digit) => digit < 0)) throw new BadToken("alphabet");
@@ -50,7 +50,7 @@ export function readToken(typed: string): Bytes {
 }
 
 /** The code in an address: a link pasted whole, its fragment, or the code alone. Mail programs may leave a full stop behind it. */
-export function codeIn(text: string): string {
+export function codeFromAddress(text: string): string {
   const fragment = text.includes("#") ? text.slice(text.lastIndexOf("#") + 1) : text;
   return fragment.trim().replace(/[.,;:!)>\]]+$/, "");
 }
