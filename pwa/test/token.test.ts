@@ -21,7 +21,8 @@ describe("the code of a link", () => {
   });
 
   test("every single wrong character is caught", () => {
-    const right = cases[0]?.text ?? "";
+    const right = cases[0]!.text;
+    expect(right).toHaveLength(28);
     for (let at = 0; at < right.length; at += 1) {
       for (const letter of "ABCDEFGHIJKLMNOPQRSTUVWXYZ234567") {
         if (letter !== right[at]) expect(faultOf(right.slice(0, at) + letter + right.slice(at + 1))).toBe("check");

@@ -1,5 +1,5 @@
 /** The link's code: PROTOCOL.md section 1. */
-import type { Bytes } from "../bytes";
+import { type Bytes, packBits } from "../bytes";
 
 export type TokenFault = "length" | "alphabet" | "check";
 
@@ -30,22 +30,10 @@ export function readToken(typed: string): Bytes {
   if (text.length !== WHOLE) throw new BadToken("length");
   const digits = Array.from(text, (letter) => ALPHABET.indexOf(letter));
   if (digits.some((digit) => digit < 0)) throw new BadToken("alphabet");
-  const bytes = new Uint8Array(16);
-  let held = 0;
-  let bits = 0;
-  let at = 0;
-  for (const digit of digits.slice(0, BODY)) {
-    held = ((held << 5) | digit) & 0xfff;
-    bits += 5;
-    if (bits >= 8) {
-      bits -= 8;
-      bytes[at] = (held >> bits) & 255;
-      at += 1;
-    }
-  }
+  const { bytes, spare } = packBits(digits.slice(0, BODY), 5);
   const check = bytes.reduce((rest, byte) => (rest * 256 + byte) % PRIME, 0);
   const given = (digits[BODY] ?? 0) * 32 + (digits[BODY + 1] ?? 0);
-  if (held & ((1 << bits) - 1) || check !== given) throw new BadToken("check");
+  if (spare || check !== given) throw new BadToken("check");
   return bytes;
 }
 
