@@ -4,19 +4,19 @@ import "./styles/base.css";
 import "./styles/entries.css";
 import "./styles/screens.css";
 import "./styles/low.css";
-import { showFirstScreen, refreshSheets, readDeviceStore } from "./app/opening";
-import { sendNow } from "./app/finishing";
 import { App, type AppContext } from "./app/app";
+import { sendNow } from "./app/finishing";
+import { readDeviceStore, refreshSheets, showFirstScreen } from "./app/opening";
+import { keepUpdated } from "./app_updates";
 import { readClinic } from "./clinic";
 import { browserName } from "./form/payload";
 import { pickLanguage } from "./i18n";
 import type { Catalogue } from "./i18n/en";
 import { Root } from "./root";
 import type { SealToPoint } from "./seal/seal";
-import { openDeviceStore, type DeviceStore } from "./store/device_store";
+import { type DeviceStore, openDeviceStore } from "./store/device_store";
 import { memoryTables } from "./store/tables";
 import { jsonPoster } from "./sync/http";
-import { keepUpdated } from "./app_updates";
 
 /** The build puts the files' names with their hash here. */
 const SEAL = "__FILE_seal__";

@@ -4,12 +4,12 @@ import { useEffect, useLayoutEffect, useRef, useState } from "preact/hooks";
 import { goBack } from "./app/answering";
 import type { App, View } from "./app/app";
 import { direction, translator } from "./i18n";
-import { Birth } from "./screens/birth";
 import { Received, Refused, Saved } from "./screens/after_send";
+import { Birth } from "./screens/birth";
+import type { ScreenProps } from "./screens/controls";
 import { Forms } from "./screens/forms";
 import { ItemScreen } from "./screens/item";
-import { NothingToDo, Broken, Check, Code, Insecure, Mistyped, NoLink, Offline, Start } from "./screens/link";
-import type { ScreenProps } from "./screens/controls";
+import { Broken, Check, Code, Insecure, Mistyped, NoLink, NothingToDo, Offline, Start } from "./screens/link";
 import { Review, Warning, Who } from "./screens/review";
 import { Shell } from "./screens/shell";
 

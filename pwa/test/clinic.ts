@@ -1,7 +1,7 @@
 /** A server in miniature for whole journeys: proves, hands out the sheet, opens what it receives. */
-import { fromB64u, join, sha256, toB64u, toHex, utf8 } from "../src/bytes";
-import { readDeviceStore } from "../src/app/opening";
 import { App, type AppContext } from "../src/app/app";
+import { readDeviceStore } from "../src/app/opening";
+import { fromB64u, join, sha256, toB64u, toHex, utf8 } from "../src/bytes";
 import type { Sheet } from "../src/form/due_sheet";
 import { es } from "../src/i18n/es";
 import { derive, importAnswerKey } from "../src/link/derive";

@@ -1,9 +1,9 @@
 import { describe, expect, test } from "vitest";
 import { utf8 } from "../src/bytes";
-import { importDueKey } from "../src/link/derive";
-import { BadSheet, keepBegunForms, openSheetBytes, readSheet } from "../src/link/open_sheet";
 import type { Sheet } from "../src/form/due_sheet";
 import { textFor } from "../src/form/payload";
+import { importDueKey } from "../src/link/derive";
+import { BadSheet, keepBegunForms, openSheetBytes, readSheet } from "../src/link/open_sheet";
 import { sheetOf } from "./cast";
 import { type Case, fromHex, vectors } from "./vectors";
 

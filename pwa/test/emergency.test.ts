@@ -5,7 +5,7 @@ import { es } from "../src/i18n/es";
 import { CallLinks, Cautions } from "../src/screens/clinic_numbers";
 import type { ScreenProps } from "../src/screens/controls";
 import { memoryTables } from "../src/store/tables";
-import { Clinic, appOn } from "./clinic";
+import { appOn, Clinic } from "./clinic";
 
 type Node = { type?: unknown; props?: { href?: string; children?: unknown } } | string | number | boolean | null | undefined;
 

@@ -1,6 +1,6 @@
 import { describe, expect, test } from "vitest";
-import { placeAfter, placeAfterChange, askedSteps, placeBefore, isWarning, placeToResume, progress, stepsOf } from "../src/form/flow";
 import type { Answer, Answers, Value } from "../src/form/due_sheet";
+import { askedSteps, isWarning, placeAfter, placeAfterChange, placeBefore, placeToResume, progress, stepsOf } from "../src/form/flow";
 import { sheetOf } from "./cast";
 
 const sheet = sheetOf(["left"]);

@@ -1,9 +1,9 @@
 import { describe, expect, test } from "vitest";
-import { lastDay, hasValidAnswer, openForm, answerItem } from "../src/app/answering";
-import { showFirstScreen, begin, openWithBirthDate } from "../src/app/opening";
+import { answerItem, hasValidAnswer, lastDay, openForm } from "../src/app/answering";
 import type { App } from "../src/app/app";
+import { begin, openWithBirthDate, showFirstScreen } from "../src/app/opening";
 import { memoryTables } from "../src/store/tables";
-import { BORN, Clinic, appOn, TOKEN } from "./clinic";
+import { appOn, BORN, Clinic, TOKEN } from "./clinic";
 
 /** A form begun on a phone whose clock says `now` while the server's says 2026-11-25T08:00Z. */
 async function begun(now: string): Promise<App> {

@@ -1,6 +1,6 @@
 import { describe, expect, test } from "vitest";
 import type { Answers } from "../src/form/due_sheet";
-import { browserName, type ResponseContext, payloadOf, textFor } from "../src/form/payload";
+import { browserName, payloadOf, type ResponseContext, textFor } from "../src/form/payload";
 import { formOf, sheetOf } from "./cast";
 
 const at = "2026-11-25T08:00:00.123Z";

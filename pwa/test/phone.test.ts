@@ -1,14 +1,14 @@
 import "fake-indexeddb/auto";
 import { IDBFactory } from "fake-indexeddb";
 import { beforeEach, describe, expect, test } from "vitest";
-import { setAnsweredBy, goBack, goToItem, declineItem, hasValidAnswer, goToNext, openForm, answerItem, goToReview, markWarningRead } from "../src/app/answering";
-import { finishForm, sendNow } from "../src/app/finishing";
-import { showFirstScreen, begin, openWithBirthDate, refreshSheets, tryAgain } from "../src/app/opening";
+import { answerItem, declineItem, goBack, goToItem, goToNext, goToReview, hasValidAnswer, markWarningRead, openForm, setAnsweredBy } from "../src/app/answering";
 import type { App } from "../src/app/app";
+import { finishForm, sendNow } from "../src/app/finishing";
+import { begin, openWithBirthDate, refreshSheets, showFirstScreen, tryAgain } from "../src/app/opening";
 import type { Value } from "../src/form/due_sheet";
-import { openDeviceStore, type DeviceStore } from "../src/store/device_store";
+import { type DeviceStore, openDeviceStore } from "../src/store/device_store";
 import { memoryTables } from "../src/store/tables";
-import { BORN, Clinic, appOn, TOKEN } from "./clinic";
+import { appOn, BORN, Clinic, TOKEN } from "./clinic";
 
 let deviceStore: DeviceStore;
 beforeEach(async () => {

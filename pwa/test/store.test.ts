@@ -1,12 +1,16 @@
 import "fake-indexeddb/auto";
 import { IDBFactory } from "fake-indexeddb";
+import { openDB } from "idb";
 import { beforeEach, describe, expect, test, vi } from "vitest";
-import { newStorageKey } from "../src/store/encrypt";
+import { utf8 } from "../src/bytes";
 import { openDeviceStore } from "../src/store/device_store";
+import { type Draft, findDraft, mergeDrafts, newDraft, saveDraft } from "../src/store/drafts";
+import { newStorageKey } from "../src/store/encrypt";
 import { indexedDbTables } from "../src/store/indexed_db";
-import { findDraft, mergeDrafts, newDraft, saveDraft, type Draft } from "../src/store/drafts";
-import { removeReceived, newOutboxRow, putInOutbox } from "../src/store/outbox";
-import { Conflict, memoryTables, type PersonRow, outboxOnDisk, type Tables } from "../src/store/tables";
+import { newOutboxRow, putInOutbox, removeReceived } from "../src/store/outbox";
+import { listPeople } from "../src/store/people";
+import { Conflict, memoryTables, outboxOnDisk, type PersonRow, type Tables } from "../src/store/tables";
+import { sheetOf } from "./cast";
 
 const early = "2026-01-01T00:00:00.000Z";
 const late = "2026-01-01T00:00:09.000Z";
@@ -136,4 +140,38 @@ test("merging keeps the earlier opening time and the place of the tab that saves
   const mine: Draft = { ...newDraft("F", late), at: { page: "who" }, seq: 1 };
   const merged = mergeDrafts(mine, { ...newDraft("F", early), at: null, seq: 4 });
   expect([merged.opened_at, merged.at, merged.seq]).toEqual([early, { page: "who" }, 4]);
+});
+
+/** Written with the names that phones in the field have, none of them taken from the code, so that a renaming of one fails. */
+test("what a phone stored before is read: tables, rows, draft and sheet", async () => {
+  const key = await crypto.subtle.generateKey({ name: "AES-GCM", length: 256 }, false, ["encrypt", "decrypt"]);
+  const encrypted = async (purpose: string, value: object): Promise<object> => {
+    const iv = crypto.getRandomValues(new Uint8Array(12));
+    const how = { name: "AES-GCM", iv, additionalData: utf8(purpose) };
+    return { iv, ciphertext: new Uint8Array(await crypto.subtle.encrypt(how, key, utf8(JSON.stringify(value)))) };
+  };
+  const old = await openDB("yearmark", 1, {
+    upgrade(db) {
+      db.createObjectStore("people", { keyPath: "lookup" });
+      db.createObjectStore("drafts", { keyPath: "form_id" });
+      db.createObjectStore("outbox", { keyPath: "envelope_id" });
+    },
+  });
+  const sheet = sheetOf(["left"]);
+  const keys = { due_key: key, answer_key: key, draft_key: key };
+  const person = { lookup: "L", proof: "P", ...keys, state: "due", sent: ["G"], clock_skew_ms: 5, language: "es" };
+  await old.put("people", { ...person, sheet: await encrypted("yearmark sheet L", sheet) });
+  const answers = { "since@1/1": { state: "answered", value: 0, first_at: early, last_at: late, read: true } };
+  const draft = { form_id: "F", opened_at: early, at: { page: "item", key: "since@1/2" }, answers, answered_by: null, reviewed: false };
+  await old.put("drafts", { form_id: "F", lookup: "L", seq: 3, box: await encrypted("yearmark draft F", draft) });
+  const waiting = { envelope_id: "E", form_id: "H", lookup: "L", proof: "P", text: "sealed", sha256: "00", saved_at: early, trouble: "hash" };
+  await old.put("outbox", waiting);
+  old.close();
+
+  const { tables } = await openDeviceStore();
+  const [read] = await listPeople(tables);
+  expect(read?.sheet).toEqual(sheet);
+  expect(read?.row).toMatchObject({ lookup: "L", proof: "P", state: "due", sent: ["G"], clock_skew_ms: 5, language: "es" });
+  expect(await findDraft("F", read!.row, tables)).toEqual({ ...draft, seq: 3 });
+  expect(await tables.all("outbox")).toEqual([waiting]);
 });

@@ -2,8 +2,8 @@ import { describe, expect, test } from "vitest";
 import type { OutboxRow, Tables } from "../src/store/tables";
 import { memoryTables } from "../src/store/tables";
 import { fetchDueSheet } from "../src/sync/due";
-import { type Post, jsonPoster, type Reply } from "../src/sync/http";
-import { sendOutbox, retryDelay } from "../src/sync/send";
+import { jsonPoster, type Post, type Reply } from "../src/sync/http";
+import { retryDelay, sendOutbox } from "../src/sync/send";
 
 function row(id: string): OutboxRow {
   return { envelope_id: id, form_id: `F${id}`, lookup: "L", proof: "P", text: `text ${id}`, sha256: "ab", saved_at: "", trouble: null };

@@ -1,13 +1,13 @@
 import "fake-indexeddb/auto";
 import { IDBFactory } from "fake-indexeddb";
 import { beforeEach, describe, expect, test } from "vitest";
-import { setAnsweredBy, goBack, goToItem, goToNext, openForm, answerItem, goToReview, markWarningRead } from "../src/app/answering";
-import { finishForm } from "../src/app/finishing";
-import { showFirstScreen, begin, openWithBirthDate } from "../src/app/opening";
+import { answerItem, goBack, goToItem, goToNext, goToReview, markWarningRead, openForm, setAnsweredBy } from "../src/app/answering";
 import type { App } from "../src/app/app";
+import { finishForm } from "../src/app/finishing";
+import { begin, openWithBirthDate, showFirstScreen } from "../src/app/opening";
 import type { Value } from "../src/form/due_sheet";
-import { openDeviceStore, type DeviceStore } from "../src/store/device_store";
-import { BORN, Clinic, appOn, TOKEN } from "./clinic";
+import { type DeviceStore, openDeviceStore } from "../src/store/device_store";
+import { appOn, BORN, Clinic, TOKEN } from "./clinic";
 
 /** Code 1 of this item warns. */
 const FEVER = "sst@1/2";

@@ -1,7 +1,7 @@
 import { describe, expect, test } from "vitest";
-import { en, type Plural, type MessageKey, type Catalogue } from "../src/i18n/en";
-import { es } from "../src/i18n/es";
 import { direction, fill, longDate, longMonth, monthNames, pickLanguage, translator } from "../src/i18n";
+import { type Catalogue, en, type MessageKey, type Plural } from "../src/i18n/en";
+import { es } from "../src/i18n/es";
 
 const all: [string, Catalogue][] = [["en", en], ["es", es]];
 

@@ -3,7 +3,7 @@ import { faultOf } from "../form/check";
 import type { Answer, Form, Value } from "../form/due_sheet";
 import { isWarning, type Place, placeAfter, placeAfterChange, placeBefore, placeToResume, type Step, stepsOf, unreadWarning } from "../form/flow";
 import type { AnsweredBy } from "../form/payload";
-import { findDraft, mergeDrafts, newDraft, saveDraft, type Draft } from "../store/drafts";
+import { type Draft, findDraft, mergeDrafts, newDraft, saveDraft } from "../store/drafts";
 import type { Person } from "../store/people";
 import { Conflict } from "../store/tables";
 import type { App, OpenForm } from "./app";

@@ -1,8 +1,8 @@
 /** The state of the app, and what it needs of the browser, which is passed in so that tests can pass in their own. */
 import type { Bytes } from "../bytes";
-import type { Step } from "../form/flow";
 import type { Clinic, Form, Sheet } from "../form/due_sheet";
-import { en, type Catalogue } from "../i18n/en";
+import type { Step } from "../form/flow";
+import { type Catalogue, en } from "../i18n/en";
 import type { LinkKeys } from "../link/derive";
 import type { TokenFault } from "../link/token";
 import type { SealToPoint } from "../seal/seal";

@@ -2,12 +2,12 @@
 import { randomUuid } from "../bytes";
 import { payloadOf, type ResponseContext } from "../form/payload";
 import { CannotSeal, sealForm } from "../seal/seal";
-import { removeReceived, newOutboxRow, putInOutbox } from "../store/outbox";
+import { newOutboxRow, putInOutbox, removeReceived } from "../store/outbox";
 import { Conflict, type OutboxRow } from "../store/tables";
-import { sendOutbox, retryDelay, type SendReport } from "../sync/send";
-import { leaveForm, saveOpenDraft, checkWarningsRead } from "./answering";
+import { retryDelay, sendOutbox, type SendReport } from "../sync/send";
+import { checkWarningsRead, leaveForm, saveOpenDraft } from "./answering";
+import type { App, OpenForm } from "./app";
 import { readDeviceStore } from "./opening";
-import type { OpenForm, App } from "./app";
 
 function responseContext(app: App, open: OpenForm): ResponseContext {
   const now = app.context.now();

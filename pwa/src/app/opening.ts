@@ -3,7 +3,7 @@ import type { Form } from "../form/due_sheet";
 import { deriveKeys, deriveLookup, type LinkKeys } from "../link/derive";
 import { BadSheet } from "../link/open_sheet";
 import { BadToken, codeFromAddress, readToken } from "../link/token";
-import { keepLanguage, listPeople, provenPersonRow, storeFetchedSheet, type Person } from "../store/people";
+import { keepLanguage, listPeople, type Person, provenPersonRow, storeFetchedSheet } from "../store/people";
 import type { PersonRow } from "../store/tables";
 import { fetchDueSheet } from "../sync/due";
 import type { App, Screen } from "./app";

@@ -1,7 +1,7 @@
 /** Builds the payload of a finished form: PROTOCOL.md section 4. Pure. */
 import { LANGUAGE_NAMES } from "../i18n";
-import { isAsked, stepsOf } from "./flow";
 import type { Answers, Form, InstrumentText, Sheet, Value } from "./due_sheet";
+import { isAsked, stepsOf } from "./flow";
 
 export type AnsweredBy = "patient" | "patient_with_help" | "someone_else";
 

@@ -1,11 +1,11 @@
 /** The screens after Send: saved on this phone, received, or refused. None claims more than has happened. */
 import type { JSX } from "preact";
-import { sendNow } from "../app/finishing";
 import type { View } from "../app/app";
+import { sendNow } from "../app/finishing";
 import type { OutboxRow } from "../store/tables";
-import { awaitsAnswers } from "./forms";
 import { CallLinks, Cautions } from "./clinic_numbers";
 import { ActionButton, Ruler, type ScreenProps, Title } from "./controls";
+import { awaitsAnswers } from "./forms";
 
 function firstNameOf(row: OutboxRow, view: View): string {
   return view.people.find((person) => person.row.lookup === row.lookup)?.sheet?.patient.first_name ?? "";

@@ -3,7 +3,7 @@ import type { ComponentChildren, JSX } from "preact";
 import type { App, View } from "../app/app";
 import type { Side } from "../form/due_sheet";
 import type { Translate } from "../i18n";
-import { rulerTicks, RULER } from "../ruler";
+import { RULER, rulerTicks } from "../ruler";
 
 export interface ScreenProps {
   app: App;

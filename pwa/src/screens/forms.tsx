@@ -1,13 +1,13 @@
 /** Who and which shoulder: the forms on this phone, to start, carry on or send. */
 import type { JSX } from "preact";
 import { openForm } from "../app/answering";
-import { sendNow } from "../app/finishing";
 import type { View } from "../app/app";
+import { sendNow } from "../app/finishing";
 import type { Form } from "../form/due_sheet";
 import { longDate } from "../i18n";
 import type { Person } from "../store/people";
 import { Cautions } from "./clinic_numbers";
-import { ActionButton, type ScreenProps, SideMark, Title, sideName } from "./controls";
+import { ActionButton, type ScreenProps, SideMark, sideName, Title } from "./controls";
 
 type FormStatus = "start" | "carry_on" | "waiting" | "refused" | "received";
 

@@ -1,16 +1,16 @@
 /** One item, one screen. */
 import type { JSX } from "preact";
 import { useState } from "preact/hooks";
-import { goBack, declineItem, lastDay, hasValidAnswer, goToNext, answerItem, answerNotApplicable, clearAnswer } from "../app/answering";
+import { answerItem, answerNotApplicable, clearAnswer, declineItem, goBack, goToNext, hasValidAnswer, lastDay } from "../app/answering";
 import type { OpenForm } from "../app/app";
-import { progress, type Step } from "../form/flow";
 import type { Answer, ChoiceItem, Item, ItemText } from "../form/due_sheet";
+import { progress, type Step } from "../form/flow";
 import { textFor } from "../form/payload";
-import type { MessageKey } from "../i18n/en";
 import { direction, fill } from "../i18n";
+import type { MessageKey } from "../i18n/en";
+import { ActionButton, Ruler, type ScreenProps, SideMark, sideName, Title } from "./controls";
 import { type EntryProps, IntegerEntry, MonthEntry, type Option, Options, ScaleEntry, TextEntry } from "./entries";
 import { useKeyboard } from "./keyboard";
-import { ActionButton, Ruler, type ScreenProps, SideMark, Title, sideName } from "./controls";
 
 const MISSING: Record<Step["item"]["type"], MessageKey> = {
   choice: "first_answer",

@@ -1,17 +1,17 @@
 /** After the last item: who answered, the review, and the call-now page. */
 import type { JSX } from "preact";
 import { useState } from "preact/hooks";
-import { setAnsweredBy, goBack, goToItem, goToWho, goToReview, markWarningRead } from "../app/answering";
-import { finishForm } from "../app/finishing";
+import { goBack, goToItem, goToReview, goToWho, markWarningRead, setAnsweredBy } from "../app/answering";
 import type { OpenForm } from "../app/app";
+import { finishForm } from "../app/finishing";
 import { askedSteps, type Step } from "../form/flow";
 import { type AnsweredBy, textFor } from "../form/payload";
 import { direction, fill, longMonth } from "../i18n";
+import { CallLinks } from "./clinic_numbers";
+import { ActionButton, type ScreenProps, Title } from "./controls";
 import { Options } from "./entries";
 import { FormHeader } from "./item";
 import { useKeyboard } from "./keyboard";
-import { CallLinks } from "./clinic_numbers";
-import { ActionButton, type ScreenProps, Title } from "./controls";
 
 type OpenProps = ScreenProps & { open: OpenForm };
 

@@ -1,7 +1,7 @@
 /** Half-finished forms, encrypted. */
-import type { AnsweredBy } from "../form/payload";
-import type { Place } from "../form/flow";
 import type { Answers } from "../form/due_sheet";
+import type { Place } from "../form/flow";
+import type { AnsweredBy } from "../form/payload";
 import { decryptJson, encryptJson } from "./encrypt";
 import { Conflict, type DraftRow, type PersonRow, type Tables } from "./tables";
 

@@ -1,6 +1,6 @@
 /** The tables in IndexedDB. */
 import { type DBSchema, type IDBPDatabase, openDB } from "idb";
-import { Conflict, isOutdated, KEY_OF, keyOf, type DraftRow, type WriteOp, type Rows, type TableName, type Tables } from "./tables";
+import { Conflict, type DraftRow, isOutdated, KEY_OF, keyOf, type Rows, type TableName, type Tables, type WriteOp } from "./tables";
 
 interface Schema extends DBSchema {
   people: { key: string; value: Rows["people"] };

@@ -1,7 +1,7 @@
 /** Sealed forms that wait for the clinic's receipt. */
 import type { Envelope } from "../seal/seal";
 import type { Draft } from "./drafts";
-import type { WriteOp, OutboxRow, PersonRow, Tables, Trouble } from "./tables";
+import type { OutboxRow, PersonRow, Tables, Trouble, WriteOp } from "./tables";
 
 export function newOutboxRow(envelope: Envelope, formId: string, person: PersonRow, now: string): OutboxRow {
   const { envelope_id, text, sha256 } = envelope;

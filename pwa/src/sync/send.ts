@@ -1,5 +1,5 @@
 /** Sends what waits in the outbox. An envelope is deleted from this phone only for a receipt with its own hash. */
-import { removeReceived, markTrouble } from "../store/outbox";
+import { markTrouble, removeReceived } from "../store/outbox";
 import type { OutboxRow, Tables, Trouble } from "../store/tables";
 import type { Post, PostFailure } from "./http";
 
