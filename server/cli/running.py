@@ -13,6 +13,7 @@ from server.installation.key_check import missing_keys
 from server.installation.runtime import Runtime
 from server.installation.set_up import NotReady, check_ready, migrate
 from server.queries.clock import ClockRefused, clinic_now, set_clock, the_clinic
+from server.words.catalogue import not_compiled
 
 
 @click.command()
@@ -111,12 +112,12 @@ def _instant(_context: Any, _parameter: Any, text: str | None) -> datetime | Non
 @click.option("--now", "at", callback=_instant, help="Demo only: set the clinic's clock forward to this instant first.")
 def tick(data: Path | None, at: datetime | None) -> None:
     """One pass of the clock: what opens, falls due, closes; whom to remind."""
-    from server.jobs import one_pass
+    from server.jobs.clock import one_pass
 
     runtime = opened_clinic(data)
     with plainly():
         check_ready(runtime)
-        missing = missing_keys(runtime)
+        missing = missing_keys(runtime) or not_compiled()
         if missing:
             raise NotReady(missing)
         if at is not None:

@@ -17,20 +17,21 @@ from sqlalchemy import Date, Subquery, and_, bindparam, case, func, literal, or_
 from sqlalchemy.orm import Session
 
 from server.models import Envelope, Flag, FollowUp, GateTries, Operation, Patient, Shoulder, Timepoint
+from server.queries.current import NOT_MERGED, waits_for_answer
 
 BASELINE_NEAR_DAYS = 14  # this close to a planned operation a missing baseline is a person's task
 OPEN_KINDS = ("baseline_missing", "non_responder", "overdue", "withheld", "due")  # equal days left: in this order
 
 
 @dataclass(frozen=True)
-class Found:
+class WorkItem:
     """`id` is that of the timepoint, the flag, the envelope, the operation, or for a locked link the patient."""
 
     kind: str
     id: int
 
 
-class Source:
+class WorkSource:
     """Some kinds of work. `rows` has the columns kind, id and what to sort by: first, second, third.
 
     Statements are built once: building them anew for each page took longer than running them.
@@ -46,11 +47,11 @@ class Source:
     def counts(self, session: Session, today: date) -> dict[str, int]:
         return {row.kind: row[1] for row in session.execute(self._counts, _days(today))}
 
-    def page(self, session: Session, today: date, kinds: Collection[str], limit: int, offset: int) -> list[Found]:
+    def page(self, session: Session, today: date, kinds: Collection[str], limit: int, offset: int) -> list[WorkItem]:
         values = {**_days(today), "limit": limit, "offset": offset}
         if set(self.kinds) <= set(kinds):
-            return [Found(*row) for row in session.execute(self._all, values)]
-        return [Found(*row) for row in session.execute(self._some, {**values, "kinds": list(kinds)})]
+            return [WorkItem(*row) for row in session.execute(self._all, values)]
+        return [WorkItem(*row) for row in session.execute(self._some, {**values, "kinds": list(kinds)})]
 
 
 def _days(today: date) -> dict[str, date]:
@@ -87,12 +88,7 @@ def _locked() -> Subquery:
 
 
 # Open, overdue or non-responder today; what the last tick has not closed yet is left out.
-WAITING = and_(
-    Timepoint.done_at.is_(None),
-    Timepoint.opens_on <= TODAY,
-    or_(Timepoint.closes_on.is_(None), Timepoint.closes_on >= TODAY),
-    or_(Timepoint.not_expected_on.is_(None), Timepoint.not_expected_on > TODAY),
-)
+WAITING = waits_for_answer(TODAY)
 # A baseline has no closing day until it closes on the day of surgery itself.
 _IS_BASELINE = or_(Timepoint.closes_on.is_(None), Timepoint.closes_on == Timepoint.anchor_on)
 _SILENT, _LATE = Timepoint.ladder_exhausted_on <= TODAY, Timepoint.due_on < TODAY
@@ -137,7 +133,7 @@ def _passed() -> Subquery:
             Patient.died_on.is_(None),
             Patient.withdrew_on.is_(None),
             Patient.transferred_on.is_(None),
-            Patient.merged_into_id.is_(None),
+            NOT_MERGED,
             ~baseline_waits,
         )
         .subquery()
@@ -145,11 +141,11 @@ def _passed() -> Subquery:
 
 
 SOURCES = (
-    Source(("safety_answer",), _flags("safety_answer")),
-    Source(("held",), _held()),
-    Source(("locked_link",), _locked()),
-    Source(("operated_elsewhere", "contact_change"), _flags("operated_elsewhere", "contact_change")),
-    Source(("surgery_passed",), _passed()),
-    Source(OPEN_KINDS, _open()),
+    WorkSource(("safety_answer",), _flags("safety_answer")),
+    WorkSource(("held",), _held()),
+    WorkSource(("locked_link",), _locked()),
+    WorkSource(("operated_elsewhere", "contact_change"), _flags("operated_elsewhere", "contact_change")),
+    WorkSource(("surgery_passed",), _passed()),
+    WorkSource(OPEN_KINDS, _open()),
 )
 KINDS = tuple(kind for source in SOURCES for kind in source.kinds)
