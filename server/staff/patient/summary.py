@@ -16,6 +16,7 @@ from server.staff.patient.change_table import before_surgery, printed_score_of
 from server.staff.patient.patient_record import ANSWERED, Record, Side, Step
 from server.staff.patient.printed_score import PrintedScore, points
 from server.staff.patient.score_series import STATE, TrackedInstrument, day_of, tracked_instruments
+from server.words import labels
 
 MOST_LISTED = 4
 
@@ -121,7 +122,7 @@ def _since_last(side: Side, library: Library) -> str:
     """The last two scores of the main instrument after surgery, if there are two."""
     main, scores = _main(side, library)
     after = [(step, found) for step, found in scores if step.timepoint.code != "baseline"]
-    if main is None or len(after) < 2 or after[-1][0] is not scores[-1][0]:  # the last one stands before a revision
+    if main is None or len(after) < 2 or after[-1][0] is not scores[-1][0]:  # the last one is from before a revision
         return ""
     (_step, before), (step, now) = after[-2:]
     by = now.value - before.value
@@ -148,7 +149,7 @@ def _listed(steps: list[Step]) -> str:
 
 
 def _state(side: Side, zone: str) -> list[Paragraph]:
-    """Asked in the patient's own words; no threshold stands in for it."""
+    """Asked in the patient's own words; no threshold replaces it."""
     said = [
         (day_of(step.response.finished_at, zone), value)
         for step in side.answered
@@ -189,7 +190,7 @@ def _care(record: Record) -> list[Paragraph]:
         asked = [_named(record, step) for step in steps if step.response and step.response.mode == mode]
         if asked:
             which = words.listed(asked) if len(asked) <= MOST_LISTED else words.counted(len(asked), "form")
-            found.append(Paragraph("", f"By {words.MODE[mode]}: {which}; {why}."))
+            found.append(Paragraph("", f"By {words.say(labels.MODE[mode])}: {which}; {why}."))
     others = [step.words for step in steps if step.response and step.response.answered_by == "someone_else"]
     if others:
         found.append(Paragraph("", f"Answered by someone else: {words.listed(others)}."))
