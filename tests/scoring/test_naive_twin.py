@@ -10,7 +10,7 @@ from tests.scoring.agreement import COMPARED, disagreements, random_sheet
 from tests.scoring.making import library
 from tests.scoring.naive import CODES, TWINS, naive_scores
 
-SHEETS = 1000
+SHEETS = 200  # ./run soak tries a hundred thousand
 SEED = 20261
 
 

@@ -5,9 +5,8 @@ from typing import Any
 import pytest
 
 from scoring.data_reader import DataProblem
-from scoring.definition import THRESHOLD_IMPLANTS, Item, Licence, Missing
+from scoring.definition import Item, Licence, Missing
 from scoring.parse import parse_definition
-from server.models.operation import IMPLANT_TYPES
 from tests.scoring.making import definition_data, scale_data, threshold_data, trial
 
 CHOICE: dict[str, Any] = {"item": "1", "type": "choice", "codes": [1, 0], "topic": "choice"}
@@ -80,10 +79,6 @@ def test_a_change_is_measured_by_the_length_of_its_scale_wherever_that_begins() 
     assert found.value == 2
     with pytest.raises(DataProblem, match="is no change on a scale from 2 to 4"):
         trial(items=items, scales=scales, thresholds=[threshold_data(value=2.5)])
-
-
-def test_the_implant_types_are_those_of_a_clinics_records() -> None:
-    assert set(THRESHOLD_IMPLANTS) == set(IMPLANT_TYPES) - {"none", "other", "unknown"}
 
 
 @pytest.mark.parametrize("unit", ["percent", "weeks", "millimetres", "degrees", "grams"])
