@@ -27,8 +27,8 @@ from server.models import (
 )
 from server.models.lock import FolderLock
 from server.models.store import Store, make_engine
-from server.schedule.parsing import parse_plan
 from server.schedule.plan import Plan
+from server.schedule.plan_parsing import parse_plan
 from server.trust.keys import KeyFolder
 
 TODAY = date(2026, 6, 15)

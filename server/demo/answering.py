@@ -23,7 +23,8 @@ from server.intake.waiting import take_one
 from server.links.make import find_live_link
 from server.models import Envelope, Flag, Response, SealingKey, Timepoint
 from server.schedule.status import Status
-from server.timepoints.facts import BASELINE, status_of
+from server.schedule.timepoint_code import TimepointCode
+from server.timepoints.facts import status_of
 from server.timepoints.plans import read_plans
 
 if TYPE_CHECKING:
@@ -52,20 +53,20 @@ class Answering:
         gone = row not in row.follow_up.timepoints if row.follow_up is not None else True
         if gone or row.answered_on is not None or state in (Status.NOT_EXPECTED, Status.UPCOMING):
             return
-        if state == Status.MISSED and fate.how != "late" and row.code != BASELINE:
+        if state == Status.MISSED and fate.how != "late" and not TimepointCode.parse(row.code).is_before_surgery:
             return
         if fate.how == "late" or (fate.how == "phone" and state != Status.MISSED):
             self._on_phone(row, fate, at)
         else:
             self._to_staff(row, fate, at)
-        self.follow.baseline_answered |= row.code == BASELINE
+        self.follow.baseline_answered |= TimepointCode.parse(row.code).is_before_surgery
         self.follow.wake_soon(at)
 
     def _wanted(self, row: Timepoint, fate: Fate, at: datetime) -> Wanted:
         operation, told = self.follow.told[row.follow_up.operation_id]
         surgery_on = operation.surgery_on
         years = (self.world.day(at) - surgery_on).days / 365.25 if surgery_on else 0.0
-        asked_before = row.code == BASELINE
+        asked_before = TimepointCode.parse(row.code).is_before_surgery
         return Wanted(told.course.ability(0 if asked_before else years), self.follow.patient.language, fate.extra)
 
     def _to_staff(self, row: Timepoint, fate: Fate, at: datetime) -> None:

@@ -10,15 +10,16 @@ from server.demo.chance import draw_fate
 from server.demo.stories import Fate, OperationStory, PatientStory
 from server.demo.world import RECENT_DAYS, World
 from server.models import ContactAttempt, FollowUp, Message, Operation, Patient, Timepoint
-from server.reminders.ladder import end_ladder
+from server.reminders.contact_block import reason_not_to_contact
+from server.reminders.due_messages import end_ladder
+from server.reminders.ladders import ladder_in_force
 from server.reminders.notice import Due, write_notice
-from server.reminders.reach import not_to_be_written_to
-from server.schedule.ladder import due_steps, is_exhausted, next_step_on
-from server.schedule.plan import LadderStep
+from server.schedule.ladder import LadderStep, due_steps, is_exhausted, next_step_on
 from server.schedule.status import WAITING
+from server.schedule.timepoint_code import TimepointCode
 from server.timepoints.facts import facts_of, status_of
 from server.timepoints.generate import refresh_timepoints
-from server.timepoints.record import look_again
+from server.timepoints.transitions import look_again
 
 MORNING = (6, 30)  # when the daily pass runs in the story
 
@@ -84,27 +85,31 @@ class Follow:
             look_again(world.session, row, today=today, now=now)
         settled = self.settled.setdefault(row.id, set())
         steps = due_steps(
-            world.plan.ladder, invites_on=row.invites_on, today=today, settled=settled, facts=facts_of(row)
+            self._steps(row), invites_on=row.invites_on, today=today, settled=settled, facts=facts_of(row)
         )
         for step in steps.passed_over:
             self._settle_step(row, step, "passed_over", now)
         made: list[Due] = []
         if steps.send is not None:
-            reason = not_to_be_written_to(self.patient, steps.send.channel, today)
+            reason = reason_not_to_contact(self.patient, "email", today)
             message = self._settle_step(row, steps.send, reason or "sent", now)
-            made = [] if reason else [Due(message, row, world.plan)]
+            made = [] if reason else [Due(message, row, world.plan, self._steps(row))]
         if settled and row.id not in self.fates:
             self._decide(row, today)
-        if is_exhausted(world.plan.ladder, settled):
+        if is_exhausted(self._steps(row), settled):
             world.session.flush()
-            end_ladder(world.session, row, world.plan.ladder, now=now, today=today)
+            end_ladder(world.session, row, now=now, today=today)
         return made
+
+    def _steps(self, row: Timepoint) -> tuple[LadderStep, ...]:
+        return ladder_in_force(self.world.session).steps(TimepointCode.parse(row.code, row.attempt))
 
     def _settle_step(self, row: Timepoint, step: LadderStep, outcome: str, now: datetime) -> Message:
         tries = int(outcome == "sent")
         message = Message(
-            timepoint_id=row.id, step=step.step, channel=step.channel, made_at=now, lease_no=tries, tries=tries
+            timepoint_id=row.id, step=step.step, channel="email", made_at=now, lease_no=tries, tries=tries
         )
+        message.ladder_version = ladder_in_force(self.world.session).name
         message.outcome, message.done_at = outcome, now
         self.world.session.add(message)
         self.settled.setdefault(row.id, set()).add(step.step)
@@ -128,7 +133,7 @@ class Follow:
         found = [row.look_again_on]
         if status_of(row, today) in WAITING and row.ladder_exhausted_on is None:
             settled = self.settled.get(row.id, set())
-            found.append(next_step_on(self.world.plan.ladder, invites_on=row.invites_on, settled=settled))
+            found.append(next_step_on(self._steps(row), invites_on=row.invites_on, settled=settled))
         return [day for day in found if day is not None]
 
     def _decide(self, row: Timepoint, today: date) -> None:

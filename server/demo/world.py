@@ -13,13 +13,13 @@ from server.links.publish import publish_sheet
 from server.models import Clinic
 from server.models.clock import clinic_day
 from server.reminders.channels.contract import Notice
-from server.reminders.outside import Links, Outside
+from server.reminders.link_service import LinkFunctions, LinkService
 from server.runtime import Runtime
 from server.schedule.dates import local_instant
 from server.schedule.plan import Plan
 from server.timepoints.plans import read_plans
 
-LINKS = Links(publish_sheet, live_link, link_url)
+LINKS = LinkFunctions(publish_sheet, live_link, link_url)
 RECENT_DAYS = 28  # letters of these days lie in the mailbox
 
 
@@ -33,7 +33,7 @@ class World:
     until: datetime
     nurse_id: int
     surgeon_id: int
-    outside: Outside
+    outside: LinkService
     plan: Plan
     letters: list[Notice] = field(default_factory=list)
     told: Callable[[datetime], None] = lambda _at: None
@@ -77,6 +77,6 @@ def make_world(
         until=until,
         nurse_id=nurse_id,
         surgeon_id=surgeon_id,
-        outside=Outside(runtime.library, LINKS),
+        outside=LinkService(runtime.library, LINKS),
         plan=read_plans(session).named(clinic.default_plan),
     )

@@ -26,7 +26,7 @@ from server.schedule.plan import AfterSurgery, BeforeSurgery, Part
 from server.schedule.window import WindowState, window_state
 from server.timepoints.facts import baseline_window_state
 from server.timepoints.plans import Plans
-from server.timepoints.record import Answered, mark_answered
+from server.timepoints.transitions import Answered, mark_answered
 
 ANSWERS_CONTEXT = "response.answers"
 # Answers of the project's own form that a person must follow up: item -> kind of flag, and the code that raises it.

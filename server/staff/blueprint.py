@@ -16,6 +16,7 @@ from server.staff.here import here, who_if_any
 from server.staff.notices import notice
 from server.staff.passwords import nobodys_hash
 from server.staff.routes import ROUTES
+from server.words.timepoints import timepoint_words
 
 FOLDER = Path(__file__).parent
 LARGEST_ID = 2**63 - 1  # what a database's integer holds
@@ -76,6 +77,7 @@ def _names() -> dict[str, Any]:
         "here": here(),
         "who": found,
         "words": words,
+        "timepoint_words": timepoint_words,
         "navigation": [(word, name) for word, name, roles in NAVIGATION if found and found.role in roles],
         "secret_field": SECRET_FIELD,
         "look": _look,

@@ -26,6 +26,8 @@ NOTICES = {
     "texts-decided": "The decision is recorded. What waited goes out by itself.",
     "plan-installed": "The plan is installed. Follow-ups use it once it is the one that new follow-ups start with.",
     "plan-default": "New follow-ups start with this plan from now on. Those that run keep their plan.",
+    "ladder-installed": "The ladder is installed. Reminders go by it once it is put in force.",
+    "ladder-chosen": "Reminders go by this ladder from now on, of running follow-ups too.",
     "decision-withdrawn": "The decision is withdrawn. What it alone covered is sent no more; answers already given stay.",
     "details": "The details are saved.",
 }

@@ -188,16 +188,6 @@ def number(value: float | None) -> str:
     return "none" if value is None else f"{value:.10g}"
 
 
-def timepoint(code: str) -> str:
-    """The words of a code: "baseline" → "before surgery", "week-6" → "6 weeks", "year-7" → "year 7"."""
-    head, _, tail = code.partition("-")
-    if code == "baseline":
-        return "before surgery"
-    if head == "week":
-        return f"{tail} weeks"
-    return f"{head} {tail}".strip()
-
-
 def listed(parts: list[str]) -> str:
     """Joined as in speech: "a", "a and b", "a, b and c"."""
     return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}" if parts else ""

@@ -9,8 +9,9 @@ from sqlalchemy import Row, func, select
 from sqlalchemy.orm import Session
 
 from server.models import FollowUp, Operation, Shoulder, Timepoint
-from server.schedule.course import EndReason
+from server.schedule.follow_up_dates import EndReason
 from server.schedule.status import Facts, Status, status
+from server.schedule.timepoint_code import TimepointCode
 from server.schedule.window import WindowState
 
 AnyRow = Row[*tuple[Any, ...]]
@@ -95,5 +96,5 @@ def _facts(row: AnyRow) -> Facts:
 
 def _label(code: str) -> str:
     """Years 1, 2 and every fifth: more would run into each other."""
-    year = code.removeprefix("year-")
-    return year if year.isdigit() and (int(year) <= 2 or int(year) % LABELLED_EVERY == 0) else ""
+    year = TimepointCode.parse(code).year
+    return str(year) if year is not None and (year <= 2 or year % LABELLED_EVERY == 0) else ""
