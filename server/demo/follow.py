@@ -10,6 +10,7 @@ from server.demo.chance import draw_fate
 from server.demo.stories import Fate, OperationStory, PatientStory
 from server.demo.world import RECENT_DAYS, World
 from server.models import ContactAttempt, FollowUp, Message, Operation, Patient, Timepoint
+from server.queries.facts import facts_of, status_of
 from server.reminders.contact_block import reason_not_to_contact
 from server.reminders.due_messages import end_ladder
 from server.reminders.ladders import ladder_in_force
@@ -17,7 +18,6 @@ from server.reminders.notice import Due, write_notice
 from server.schedule.ladder import LadderStep, due_steps, is_exhausted, next_step_on
 from server.schedule.status import WAITING
 from server.schedule.timepoint_code import TimepointCode
-from server.timepoints.facts import facts_of, status_of
 from server.timepoints.generate import refresh_timepoints
 from server.timepoints.transitions import look_again
 

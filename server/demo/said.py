@@ -3,7 +3,7 @@
 from datetime import date
 
 from server.schedule.status import Status
-from server.staff.words import MONTHS
+from server.staff.page.words import MONTHS
 from server.timepoints.plans import shipped_plans
 from server.words import timepoints
 

@@ -16,8 +16,8 @@ from server.exports.coded import CODED, coded
 from server.exports.facts import BOUND, FormFacts, ItemFacts, OperationFacts, ScoreFacts
 from server.exports.folder import ExportProblem, KeysMissing
 from server.models import Consent, FollowUp, Message, Operation, Patient, Response, Score, Shoulder, Timepoint
+from server.queries.facts import status_of
 from server.schedule.status import Status
-from server.timepoints.facts import status_of
 
 OPERATIONS_AT_ONCE = 300
 AnyRow = Row[*tuple[Any, ...]]

@@ -5,7 +5,7 @@ from datetime import date, datetime
 from sqlalchemy import ForeignKey, String
 from sqlalchemy.orm import Mapped, mapped_column
 
-from server.models.base import Base, Big, Instant, one_of, table_args
+from server.store.base import Base, Big, Instant, one_of, table_args
 
 EVENT_KINDS = (
     "infection",

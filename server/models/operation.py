@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 from sqlalchemy import CheckConstraint, ForeignKey, String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
-from server.models.base import Base, Big, Instant, one_of, table_args
+from server.store.base import Base, Big, Instant, one_of, table_args
 
 if TYPE_CHECKING:
     from server.models.follow_up import FollowUp

@@ -11,9 +11,9 @@ from datetime import date, datetime
 from sqlalchemy.orm import Session
 
 from server.models import Message, Patient, Timepoint
-from server.models.clock import clinic_day, the_clinic
-from server.models.store import Store
-from server.models.wording import read_wording
+from server.queries.clock import clinic_day, the_clinic
+from server.queries.facts import status_of
+from server.queries.texts_in_force import read_wording
 from server.reminders.channels.contract import Notice
 from server.reminders.contact_block import reason_no_longer_due, reason_not_to_contact
 from server.reminders.due_messages import end_ladder, is_withheld
@@ -26,7 +26,7 @@ from server.schedule.ladder import Ladder, is_overtaken
 from server.schedule.plan import Plan
 from server.schedule.status import Status
 from server.schedule.timepoint_code import TimepointCode
-from server.timepoints.facts import status_of
+from server.store.engine import Store
 from server.timepoints.plans import read_plans
 
 

@@ -4,9 +4,9 @@ from collections.abc import Sequence
 from datetime import date
 
 from server.models import Consent, Patient, Timepoint
+from server.queries.facts import status_of
 from server.reminders.channels.table import CHANNELS
 from server.schedule.status import DONE, Status
-from server.timepoints.facts import status_of
 
 _OUTCOME_OF = {Status.MISSED: "window_closed", Status.NOT_EXPECTED: "ended"}
 _ADDRESS_OF = {channel.name: channel.address for channel in CHANNELS}

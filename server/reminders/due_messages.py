@@ -3,7 +3,7 @@
 Rules:
 
 1. A step that may not be sent gets its row too, with the reason.
-2. A timepoint whose form is withheld, because a text of it may not be sent (server.models.wording), is left as it is: no row, so
+2. A timepoint whose form is withheld, because a text of it may not be sent (server.queries.texts_in_force), is left as it is: no row, so
    that its steps come once the text may be sent. So is one whose plan is unusable (server.timepoints.plans), and so are all while
    the ladder in force is (server.reminders.ladders).
 3. A ladder is exhausted, and its timepoint a non-responder, once every step is settled and at least one of them was sent. Whoever
@@ -21,9 +21,9 @@ from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.orm import Session
 
 from server.models import FollowUp, Message, Patient, Timepoint
-from server.models.clock import clinic_day, the_clinic
-from server.models.store import Store
-from server.models.wording import Wording, read_wording
+from server.queries.clock import clinic_day, the_clinic
+from server.queries.facts import facts_of
+from server.queries.texts_in_force import Wording, read_wording
 from server.reminders.channels.table import CHANNELS
 from server.reminders.chunks import in_chunks
 from server.reminders.contact_block import reason_not_to_contact, ways_of_contact
@@ -33,7 +33,7 @@ from server.reminders.link_service import LinkService
 from server.schedule.ladder import Ladder, LadderStep, channel_of, due_steps, is_exhausted
 from server.schedule.plan import Plan
 from server.schedule.timepoint_code import BEFORE_SURGERY, TimepointCode, Unit
-from server.timepoints.facts import facts_of
+from server.store.engine import Store
 from server.timepoints.plans import read_plans
 from server.timepoints.transitions import mark_ladder_exhausted
 

@@ -8,10 +8,10 @@ from sqlalchemy import Select, select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
 from server.models import FollowUp, Operation, Patient
-from server.models.store import Store
 from server.reminders.chunks import in_chunks
 from server.reminders.failures import kind_and_place, log
 from server.reminders.link_service import LinkService
+from server.store.engine import Store
 from server.timepoints.generate import refresh_timepoints
 from server.timepoints.plans import read_plans
 

@@ -12,7 +12,7 @@ from sqlalchemy import ColumnElement, or_, select, update
 from sqlalchemy.orm import Session
 
 from server.models import Message, Patient, Timepoint
-from server.models.clock import clinic_day, the_clinic
+from server.queries.clock import clinic_day, the_clinic
 from server.reminders.due_messages import end_ladder
 
 LEASE = timedelta(minutes=10)  # longer than any attempt: a mail server gets 30 s for each of about eight answers

@@ -8,11 +8,11 @@ from sqlalchemy import Select, select, update
 from sqlalchemy.orm import Session
 
 from server.models import Patient, Timepoint
-from server.models.store import Store
 from server.reminders.chunks import in_chunks
 from server.reminders.failures import kind_and_place, log
 from server.reminders.link_service import LinkService
 from server.schedule.status import WAITING
+from server.store.engine import Store
 from server.timepoints.transitions import last_status, look_again
 
 

@@ -14,10 +14,10 @@ from sqlalchemy import ColumnElement, Select, and_, exists, func, or_, select, u
 from sqlalchemy.orm import Session
 
 from server.models import FollowUp, Message, Patient, Timepoint
-from server.models.store import Store
-from server.models.wording import Wording, read_wording
+from server.queries.texts_in_force import Wording, read_wording
 from server.reminders.failures import kind_and_place, log
 from server.reminders.link_service import LinkService
+from server.store.engine import Store
 from server.timepoints.plans import Plans, read_plans
 
 AT_ONCE = 500  # rows in one statement

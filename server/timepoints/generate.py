@@ -8,12 +8,12 @@ from sqlalchemy import delete, func, or_, select, update
 from sqlalchemy.orm import Session
 
 from server.models import FollowUp, GateFetch, Link, Message, Operation, Timepoint, Transition
+from server.queries.facts import baseline_window_state, dates_of
 from server.schedule.follow_up_dates import EndReason
 from server.schedule.plan import Plan
 from server.schedule.reconcile import Existing, reconcile
 from server.schedule.timepoint_code import TimepointCode
 from server.schedule.timepoints import PlannedTimepoint, horizon, planned_timepoints
-from server.timepoints.facts import baseline_window_state, dates_of
 from server.timepoints.transitions import look_again, mark_not_expected
 from server.trust.audit import audit
 

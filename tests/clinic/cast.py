@@ -10,8 +10,8 @@ from sqlalchemy.orm import Session
 
 from server.clinic.enrol import Enrolment, ShoulderEntry, add_operation, enrol
 from server.models import Operation, Patient
-from server.models.clock import the_clinic
-from server.models.store import Store
+from server.queries.clock import the_clinic
+from server.store.engine import Store
 from server.trust.keys import KeyFolder
 from tests.storehouse import NOW, TODAY, make_store, standard_plan
 
