@@ -12,7 +12,7 @@ from tests.clinic_case import Case
 
 def steps(*days: int, role: str = "preferred") -> list[dict[str, Any]]:
     """Steps named after their day."""
-    return [{"step": f"day-{day}", "day": day, "role": role} for day in days]
+    return [{"step": f"{'day' if day >= 0 else 'before'}-{abs(day)}", "day": day, "role": role} for day in days]
 
 
 def ladder_document(version: str = "1", *days: int, **changed: Any) -> dict[str, Any]:
