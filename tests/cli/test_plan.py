@@ -156,6 +156,9 @@ def test_the_program_s_own_plan_need_not_be_installed(live: Shell, inside: Runti
 
 def test_a_name_that_is_not_there_starts_nothing(live: Shell, inside: Runtime) -> None:
     said = refusal(live.run("plan", "default", "harbour@7", "--data", str(live.data)))
-    assert "harbour@7 cannot be used: there is none of this name; there are: standard@1, standard@2. Nothing was changed" in said
+    assert (
+        "harbour@7 cannot be used: there is none of this name; there are: standard@1, standard@2. Nothing was changed"
+        in said
+    )
     with inside.store.reading() as session:
         assert the_clinic(session).default_plan == "standard@2"
