@@ -1,7 +1,5 @@
 """What every page knows about this request: the runtime, the clinic, its day, and who is signed in."""
 
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import cast
@@ -35,18 +33,6 @@ class RequestContext:
 
 def runtime() -> Runtime:
     return cast(Runtime, current_app.extensions["yearmark"])
-
-
-@contextmanager
-def reading() -> Iterator[Session]:
-    with runtime().store.reading() as session:
-        yield session
-
-
-@contextmanager
-def writing() -> Iterator[Session]:
-    with runtime().store.writing() as session:
-        yield session
 
 
 def read_request_context(session: Session, real_now: datetime) -> RequestContext:

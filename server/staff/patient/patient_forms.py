@@ -16,7 +16,8 @@ from server.links.make import correct_birth_date, end_links, live_link, replace_
 from server.links.publish import publish_sheet
 from server.models import ContactAttempt, Operation, Patient
 from server.models.contact import ATTEMPT_RESULTS
-from server.staff.page.request_context import reading, request_context, runtime, signed_in, writing
+from server.staff.page.database import reading, writing
+from server.staff.page.request_context import request_context, runtime, signed_in
 from server.staff.page.unusable_plans import no_new_follow_up
 from server.staff.page.words import CHANNEL
 from server.staff.patient.patient_page import Typed, not_right
