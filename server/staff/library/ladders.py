@@ -20,7 +20,8 @@ from server.reminders.ladder_install import (
     put_in_force,
 )
 from server.staff.page import words
-from server.staff.page.request_context import reading, request_context, signed_in, writing
+from server.staff.page.database import reading, writing
+from server.staff.page.request_context import request_context, signed_in
 from server.staff.page.staff_names import staff_names
 from server.words.ladders import ladder_classes, step_words
 
@@ -47,14 +48,14 @@ def ladders_page(*, file: Sequence[str] = (), choice: Sequence[str] = ()) -> str
             installed = _when(row.installed_at, row.installed_by_id, staff) if row else ""
             chosen = _when(choice_row.chosen_at, choice_row.chosen_by_id, staff) if choice_row else ""
             found.append(ShownLadder(use, installed, chosen))
-    return render_template(
-        "staff/library/ladders.html",
-        ladders=found,
-        ladder_classes=ladder_classes,
-        step_words=step_words,
-        wrong_file=file,
-        wrong_choice=choice,
-    )
+        return render_template(
+            "staff/library/ladders.html",
+            ladders=found,
+            ladder_classes=ladder_classes,
+            step_words=step_words,
+            wrong_file=file,
+            wrong_choice=choice,
+        )
 
 
 def check_ladder() -> Response:
