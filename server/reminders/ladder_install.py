@@ -11,11 +11,11 @@ import hashlib
 from dataclasses import dataclass
 from datetime import datetime
 
+from scoring.reading import DataProblem
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from scoring.json_file import check_sha256, decode_file, load_file
-from scoring.reading import DataProblem
 from scoring.strict_json import JsonProblem
 from server.models import Clinic, InstalledLadder, LadderChoice
 from server.reminders.channels.table import CHANNELS

@@ -7,6 +7,7 @@ from itertools import pairwise
 from typing import Literal
 
 from scoring.reading import DataProblem
+
 from server.schedule.dates import anniversary
 
 Base = Literal["surgery", "anniversary"]

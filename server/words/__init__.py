@@ -1,1 +1,1 @@
-"""Wording that several areas share, so that one thing is called the same on every page. No database and no clock."""
+"""Sentences, labels, dates, numbers and lists in a reader's language; README.md tells how to change one."""

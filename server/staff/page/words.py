@@ -3,6 +3,8 @@
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
+from server.words.language import Words
+
 SMALL = (
     *(
         "no",
@@ -203,3 +205,8 @@ def language(code: str) -> str:
 def languages(codes: tuple[str, ...]) -> list[tuple[str, str]]:
     """A clinic's languages with their names, for a choice."""
     return [(code, LANGUAGE.get(code, code)) for code in codes]
+
+
+ENGLISH = Words("staff", "en")
+gettext, ngettext = ENGLISH.gettext, ENGLISH.ngettext
+pgettext, npgettext = ENGLISH.pgettext, ENGLISH.npgettext

@@ -23,6 +23,7 @@ from server.staff.patient.patient_record import Record, read_record
 from server.staff.patient.printed_score import printed, score_href
 from server.staff.patient.score_series import course_of_record, headed
 from server.staff.patient.summary import descriptive_note, say
+from server.words.language import Words
 from server.worklist.words import kept_back
 
 HISTORY_SHOWN = 80
@@ -89,7 +90,11 @@ def letter(patient_id: int) -> str:
         link = shown_link(find_live_link(session, record.patient)) if record else None
         if record is None or link is None:
             abort(404)
-        return render_template("staff/patient/letter.html", record=record, patient=record.patient, link=link)
+        patient = record.patient
+        patient_words = Words("patient", patient.language)
+        return render_template(
+            "staff/patient/letter.html", record=record, patient=patient, link=link, patient_words=patient_words
+        )
 
 
 def _open_flags(session: Session, patient: Patient) -> list[Flag]:
