@@ -11,10 +11,10 @@ import hashlib
 from dataclasses import dataclass
 from datetime import datetime
 
-from scoring.reading import DataProblem
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from scoring.data_reader import DataProblem
 from scoring.json_file import check_sha256, decode_file, load_file
 from scoring.strict_json import JsonProblem
 from server.models import Clinic, InstalledLadder, LadderChoice

@@ -1,7 +1,6 @@
 """Reads a reminder ladder from JSON data, as strictly as a plan. DataProblem names the place."""
 
-from scoring.reading import Node
-
+from scoring.data_reader import Node
 from server.schedule.ladder import Ladder, LadderStep, Role
 from server.schedule.plan_parsing import IDENTIFIER, WHOLE_VERSION
 

@@ -6,8 +6,7 @@ from datetime import date, timedelta
 from itertools import pairwise
 from typing import Literal
 
-from scoring.reading import DataProblem
-
+from scoring.data_reader import DataProblem
 from server.schedule.dates import anniversary
 
 Base = Literal["surgery", "anniversary"]

@@ -8,8 +8,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 
-from scoring.reading import DataProblem, Node, whole
-
+from scoring.data_reader import DataProblem, Node, whole
 from scoring.strict_json import shown
 from server.schedule.plan import AfterSurgery, BeforeSurgery, Offset, Part, Plan, check_windows
 from server.schedule.timepoint_code import TimepointCode, Unit

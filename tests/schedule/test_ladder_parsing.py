@@ -6,8 +6,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from scoring.reading import DataProblem
 
+from scoring.data_reader import DataProblem
 from server.schedule.ladder import LadderStep, Role
 from server.schedule.ladder_parsing import parse_ladder
 from server.schedule.timepoint_code import TimepointCode

@@ -5,8 +5,8 @@ from datetime import date
 from typing import Any
 
 import pytest
-from scoring.reading import DataProblem
 
+from scoring.data_reader import DataProblem
 from server.schedule.plan import AfterSurgery, BeforeSurgery, Part
 from server.schedule.plan_parsing import parse_plan
 from tests.schedule.cast import plan_data, standard
