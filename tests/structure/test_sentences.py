@@ -14,6 +14,7 @@ LISTED: dict[str, str] = {
     "server/reminders/channels/email/channel.py": "what is wrong with a setting, for who starts the server",
     "server/reminders/channels/email/mailbox.py": "why a mail did not leave, for the log",
     "server/reminders/failures.py": "kind and place of a failure, for the log",
+    "server/reminders/ladders.py": "why a ladder is not used; the command line says the same",
     "server/reminders/ladder_install.py": "why a file is refused; the command line says the same",
     "server/staff/page/headers.py": "a policy for browsers",
     "server/sync/api.py": "the description of the interface, for programmers",
