@@ -126,7 +126,12 @@ def _changes(
     """Of the last score: since before surgery, since before the revision it comes after, since the score before it."""
     last_step, last = scored[-1]
     tell = partial(
-        judge_change, definition, scale, year=last_step.code.full_years, implant=last_step.operation.implant_type, after=last
+        judge_change,
+        definition,
+        scale,
+        year=last_step.code.full_years,
+        implant=last_step.operation.implant_type,
+        after=last,
     )
     readings = {id(step): found for step, found in scored}
     baselines = [(before_surgery(side), _before_words(side))]

@@ -7,7 +7,7 @@ import pytest
 
 from server.clinic.course import surgery_cancelled, surgery_done
 from server.clinic.enrol import ShoulderEntry, add_operation
-from server.jobs import tick
+from server.jobs.clock import tick
 from server.models import Patient
 from server.timepoints.plans import shipped_plans
 from tests.staff.course_case import followed, revised, sheet
