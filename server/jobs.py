@@ -36,7 +36,9 @@ DEFAULTS = {"coalesce": True, "max_instances": 1, "misfire_grace_time": None}
 
 def channels_of(runtime: Runtime) -> Mapping[str, Channel]:
     """Every channel of this installation, by the name that ladders use."""
-    return {"email": email_channel(runtime.settings)}
+    with runtime.store.reading() as session:  # each time: the sender can be changed while the server runs
+        sender = the_clinic(session).mail_from
+    return {"email": email_channel(runtime.settings, sender)}
 
 
 def tick(runtime: Runtime, *, extend: bool = True) -> TickReport:

@@ -9,7 +9,8 @@ from flask import Flask
 from sqlalchemy import Engine
 
 from scoring.library import load_library
-from server.clinic.enrol import Enrolment, ShoulderEntry, enrol
+from server.clinic.enrol import enrol
+from server.clinic.entries import Enrolment, ShoulderEntry
 from server.config import read_settings
 from server.links.make import live_link
 from server.links.publish import publish_sheet
@@ -30,7 +31,7 @@ DEMO = ClinicEntry(
     name="Test Clinic (invented)",
     mode="demo",
     phone="555 0100",
-    phone_hours="Monday to Friday, 8 to 16",
+    phone_hours={"en": "Monday to Friday, 8 to 16"},
     closed_phone="555 0101",
     emergency_number="112",
     time_zone="Europe/Madrid",

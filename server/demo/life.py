@@ -5,9 +5,10 @@ from functools import partial
 from random import Random
 from typing import Any
 
-from server.clinic.course import patient_died, surgery_cancelled, surgery_done, surgery_moved, transferred, withdrew
 from server.clinic.enrol import add_operation, enrol
 from server.clinic.entries import Enrolment, ShoulderEntry
+from server.clinic.leaving import patient_died, transferred, withdrew
+from server.clinic.surgery import surgery_cancelled, surgery_done, surgery_moved
 from server.demo.follow import Follow
 from server.demo.stories import OperationStory, PatientStory
 from server.demo.trouble import make_trouble
@@ -132,7 +133,7 @@ def enrolment_of(story: PatientStory) -> Enrolment:
         second_contact=person.second_contact,
         consents=story.consents,
         shoulders=tuple(_entry(each, story.enrolled_on) for each in operations),
-        channel_order=person.channel_order,
+        channel_order=tuple(person.channel_order.split(",")),
     )
 
 

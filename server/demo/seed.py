@@ -9,6 +9,7 @@ from sqlalchemy.orm import Session
 
 from server.demo.invent import PATIENTS, first_day, invent_clinic
 from server.demo.life import Life
+from server.demo.surgery import SURGEONS
 from server.demo.visits import log_not_enrolled
 from server.demo.world import LINKS, World, make_world
 from server.links.publish import publish_sheet
@@ -60,9 +61,10 @@ Progress = Callable[[float, str], None]
 
 def demo_entry(base_url: str) -> ClinicEntry:
     return ClinicEntry(
+        "demo",
         name="Larkenfield Shoulder Clinic (demo)",
-        mode="demo",
-        phone_hours="Monday to Friday, 8 to 16",
+        phone_hours={"en": "Monday to Friday, 8 to 16", "es": "De lunes a viernes, de 8 a 16"},
+        surgeons=SURGEONS,
         time_zone=TIME_ZONE,
         base_url=base_url,
         **NUMBERS,
@@ -132,6 +134,6 @@ def _play(world: World, patients: int, progress: Progress) -> None:
 
 def _deliver(runtime: Runtime, letters: list[Notice]) -> None:
     """The letters of the last weeks, through the channel itself."""
-    channel = email_channel(runtime.settings)
+    channel = email_channel(runtime.settings, None)
     for notice in letters:
         channel.send(notice)

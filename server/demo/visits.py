@@ -3,12 +3,14 @@
 from datetime import date, datetime, timedelta
 from functools import partial
 from random import Random
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
+from server.clinic.findings import record_event, record_finding
 from server.demo.stories import EventStory, OperationStory
 from server.demo.surgery import draw_surgery
 from server.demo.world import World
-from server.models import ClinicEvent, ClinicFinding, Operation, OperationLog, Patient
+from server.fields.field import Value
+from server.models import Operation, OperationLog, Patient
 from server.schedule.dates import anniversary
 
 if TYPE_CHECKING:
@@ -46,42 +48,36 @@ def _find(life: "Life", told: OperationStory, operation: Operation, year: int, a
     random, points = life.random, told.course.ability(year)
     flexion = int(5 * round(min(170, max(40, 55 + 8.5 * points + random.gauss(0, 10))) / 5))
     worn = told.course.plateau_years < year
-    life.world.session.add(
-        ClinicFinding(
-            shoulder_id=operation.shoulder_id,
-            examined_on=life.world.day(at),
-            examiner=str(told.facts.get("surgeon", "not recorded")),
-            flexion_degrees=flexion,
-            abduction_degrees=max(30, flexion - random.choice((0, 5, 10, 20))),
-            external_rotation_degrees=int(5 * round(max(0, 12 + 3.2 * points + random.gauss(0, 7)) / 5)),
-            internal_rotation=random.choice(("buttock", "L5", "L3", "T12", "T8")),
-            strength_newtons=round(max(5.0, 12 + 5 * points + random.gauss(0, 8)), 0),
-            glenoid_wear=random.choice(("moderate", "marked")) if worn else random.choice(("none", "mild", None)),
-            loosening="none",
-            migration="none" if random.random() < 0.95 else "slight, upward",
-            made_at=at,
-            made_by_id=life.world.surgeon_id,
-        )
-    )
+    found: dict[str, Value] = {
+        "examined_on": life.world.day(at),
+        "examiner": str(told.facts.get("surgeon", "not recorded")),
+        "flexion_degrees": flexion,
+        "abduction_degrees": max(30, flexion - random.choice((0, 5, 10, 20))),
+        "external_rotation_degrees": int(5 * round(max(0, 12 + 3.2 * points + random.gauss(0, 7)) / 5)),
+        "internal_rotation": random.choice(("buttock", "L5", "L3", "T12", "T8")),
+        "strength_newtons": round(max(5.0, 12 + 5 * points + random.gauss(0, 8)), 0),
+        "glenoid_wear": random.choice(("moderate", "marked")) if worn else random.choice(("none", "mild", None)),
+        "loosening": "none",
+        "migration": "none" if random.random() < 0.95 else "slight, upward",
+    }
+    world = life.world
+    around: Any = {"now": at, "today": world.day(at), "by_id": world.surgeon_id}
+    record_finding(world.session, operation.shoulder, found, **around)
 
 
 def note_event(world: World, patient: Patient, event: EventStory, at: datetime) -> None:
     shoulder = next(each for each in patient.shoulders if each.side == event.side)
     done = [each for each in shoulder.operations if each.surgery_on is not None and each.surgery_on <= event.on]
-    world.session.add(
-        ClinicEvent(
-            shoulder_id=shoulder.id,
-            kind=event.kind,
-            operation_id=done[-1].id if done else None,
-            procedure=event.procedure,
-            happened_on=event.on,
-            happened_precision="month",
-            source="clinic visit",
-            adjudicator="Dr Quillhurst",
-            made_at=at,
-            made_by_id=world.surgeon_id,
-        )
-    )
+    happened: dict[str, Value] = {
+        "kind": event.kind,
+        "happened_on": event.on,
+        "happened_precision": "month",
+        "procedure": event.procedure,
+        "source": "clinic visit",
+        "adjudicator": "Dr Quillhurst",
+    }
+    around: Any = {"now": at, "today": world.day(at), "by_id": world.surgeon_id}
+    record_event(world.session, shoulder, happened, operation_id=done[-1].id if done else None, **around)
 
 
 def log_not_enrolled(world: World, first_day: date, how_many: int) -> None:

@@ -1,6 +1,7 @@
 """Tables, columns only: a file for each thing that is kept. Importing this package imports every table."""
 
 from server.models.base import Base
+from server.models.change import FieldChange
 from server.models.clinic import Clinic
 from server.models.contact import ContactAttempt, Flag
 from server.models.envelope import Envelope
@@ -25,6 +26,7 @@ __all__ = [
     "Consent",
     "ContactAttempt",
     "Envelope",
+    "FieldChange",
     "Flag",
     "FollowUp",
     "Gate",

@@ -18,8 +18,8 @@ from server.staff.explained import Explanation, earlier_of, explanations
 from server.staff.here import here, reading, runtime
 from server.staff.record import staff_names
 from server.staff.rule_words import blanks_rule
-from server.texts.languages import direction_of
 from server.trust.keys import KeyMissing
+from server.words.languages import direction_of
 
 CONTEXT = "response.answers"
 

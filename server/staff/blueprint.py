@@ -27,6 +27,7 @@ NAVIGATION = (
     ("Files", "staff.files", ("surgeon", "data_manager")),
     ("Instruments", "staff.instruments", ("nurse", "surgeon", "data_manager")),
     ("Texts", "staff.texts", ("nurse", "surgeon", "data_manager")),
+    ("Settings", "staff.settings", ("data_manager",)),
     ("Audit", "staff.audit", ("data_manager",)),
 )
 

@@ -1,6 +1,6 @@
 """What every page knows about this request: the runtime, the clinic, its day, and who is signed in."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -9,6 +9,7 @@ from typing import cast
 from flask import current_app, g
 from sqlalchemy.orm import Session
 
+from server.fields.by_language import in_language
 from server.models.clock import clinic_day, clinic_now, the_clinic
 from server.runtime import Runtime
 from server.staff.sessions import Who
@@ -25,12 +26,16 @@ class Here:
     time_zone: str
     default_plan: str
     phone: str
-    phone_hours: str
+    phone_hours: Mapping[str, str]
     closed_phone: str
     emergency_number: str
+    surgeons: tuple[str, ...]
     now: datetime
     today: date
     real_now: datetime
+
+    def hours_in(self, language: str) -> str:
+        return in_language(self.phone_hours, language, ",".join(self.languages))
 
 
 def runtime() -> Runtime:
@@ -63,6 +68,7 @@ def read_here(session: Session, real_now: datetime) -> Here:
         phone_hours=clinic.phone_hours,
         closed_phone=clinic.closed_phone,
         emergency_number=clinic.emergency_number,
+        surgeons=tuple((clinic.surgeons or "").splitlines()),
         now=now,
         today=clinic_day(clinic, now),
         real_now=real_now,

@@ -16,8 +16,8 @@ from server.staff.rule_words import blanks_rule, rule_sentences
 from server.staff.sourcing import STATUS, asked_here, found_by, not_sourced, sourced, why_in_full, why_sent
 from server.staff.thresholds import show_threshold
 from server.staff.usage import answers_by_version, uses_of
-from server.texts.languages import direction_of
 from server.timepoints.plans import read_plans
+from server.words.languages import direction_of
 
 RECALL = {
     "now": "the present",

@@ -27,6 +27,7 @@ NOTICES = {
     "plan-installed": "The plan is installed. Follow-ups use it once it is the one that new follow-ups start with.",
     "plan-default": "New follow-ups start with this plan from now on. Those that run keep their plan.",
     "decision-withdrawn": "The decision is withdrawn. What it alone covered is sent no more; answers already given stay.",
+    "settings": "The settings are saved. New messages and letters use them; phones learn of them with their next fetch.",
     "details": "The details are saved.",
 }
 

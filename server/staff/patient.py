@@ -11,7 +11,10 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from scoring.threshold_choice import RULE
+from server.clinic.enrolment_form import ASKED
+from server.clinic.history import Change, read_changes
 from server.crypto.token import grouped
+from server.fields.operation import OPERATION_KINDS, in_page_order
 from server.links.make import find_live_link, link_url
 from server.models import ContactAttempt, Flag, GateTries, Link, Message, Patient, Timepoint, Transition
 from server.staff import words
@@ -23,6 +26,7 @@ from server.staff.marks import draw_key
 from server.staff.printed import printed, score_href
 from server.staff.record import Record, read_record
 from server.staff.says import descriptive_note, say
+from server.staff.shown import facts_of_operation
 from server.staff.strips import read_strips
 from server.worklist.words import kept_back
 
@@ -87,6 +91,9 @@ def render_patient(session: Session, patient_id: int, *, typed: Typed | None = N
         attempts=_attempts(session, record.patient),
         history=_history(session, record),
         typed=typed or Typed(),
+        facts_of=facts_of_operation,
+        kinds=OPERATION_KINDS,
+        asked=in_page_order(ASKED),
         moment=lambda at: words.moment(at, here().time_zone),
     )
 
@@ -147,7 +154,28 @@ def _history(session: Session, record: Record) -> list[tuple[Any, str]]:
             found.append(
                 (message.done_at, f"{named.get(message.timepoint_id, '')}: {what}, {words.plain(message.outcome)}.")
             )
+    found += [(each.at, _changed(each, record)) for each in read_changes(session, _rows(record), most=HISTORY_SHOWN)]
     return sorted(found, key=lambda each: each[0], reverse=True)[:HISTORY_SHOWN]
+
+
+def _rows(record: Record) -> list[tuple[str, int]]:
+    operations = [operation for side in record.sides for operation in side.operations]
+    return [("patient", record.patient.id), *(("operation", operation.id) for operation in operations)]
+
+
+def _changed(change: Change, record: Record) -> str:
+    """A change of what is recorded, in words: what, from which value to which, why, by whom."""
+    old, new = (f"“{value}”" if value else "nothing" for value in (change.old, change.new))
+    why = f" ({change.why})" if change.why else ""
+    return f"{_whose(change, record)}{change.label}: {old} became {new}{why}{_by(change.by_id, record)}."
+
+
+def _whose(change: Change, record: Record) -> str:
+    table, row_id = change.row
+    sides = [
+        side.side for side in record.sides if table == "operation" and row_id in [each.id for each in side.operations]
+    ]
+    return f"{sides[0].capitalize()} shoulder, " if sides else ""
 
 
 def _by(staff_id: int | None, record: Record) -> str:

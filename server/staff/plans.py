@@ -7,6 +7,7 @@ from flask import Response, make_response, redirect, render_template, request, u
 from werkzeug.wrappers import Response as AnyResponse
 
 from scoring.library import Library
+from server.clinic.settings import make_default
 from server.models import InstalledPlan
 from server.models.wording import Wording, read_wording
 from server.schedule.plan import Plan
@@ -14,7 +15,7 @@ from server.staff import words
 from server.staff.here import here, reading, runtime, who, writing
 from server.staff.plan_trouble import unusable_plans
 from server.staff.record import staff_names
-from server.timepoints.plan_install import PlanRefused, cannot_be_sent, make_default, to_be_decided
+from server.timepoints.plan_install import PlanRefused, cannot_be_sent, to_be_decided
 from server.timepoints.plan_table import PlanLine, plan_table
 from server.timepoints.plan_use import PlanUse, list_plans
 

@@ -17,6 +17,7 @@ from server.staff import (
     patients,
     plan_check,
     plans,
+    settings,
     sign_in,
     text_decision,
     texts,
@@ -60,7 +61,7 @@ ROUTES = (
     Route("POST", "/patients/<int:patient_id>/contact", "contact", patient_forms.contact, CARE),
     Route("POST", "/patients/<int:patient_id>/leave", "leave", patient_forms.leave, CARE),
     Route("POST", "/patients/<int:patient_id>/operations", "new_operation", patient_forms.new_operation, CARE),
-    Route("POST", "/operations/<int:operation_id>", "surgery", patient_forms.surgery, CARE),
+    Route("POST", "/operations/<int:operation_id>", "surgery", patient_forms.change_surgery, CARE),
     Route("GET", "/responses/<int:response_id>", "response", answers.response_page, CARE),
     Route("GET", "/flags/<int:flag_id>", "flag", flags.flag_page, CARE),
     Route("POST", "/flags/<int:flag_id>", "settle_flag", flags.settle_flag, CARE),
@@ -85,5 +86,7 @@ ROUTES = (
         "POST", "/texts/decisions/<int:decision_id>/withdrawal", "withdraw_decision", text_decision.withdraw, MANAGER
     ),
     Route("GET", "/texts/<spec>/<language>/<name>", "installed_text", texts.installed_text, ALL),
+    Route("GET", "/settings", "settings", settings.settings_page, MANAGER),
+    Route("POST", "/settings", "save_settings", settings.save_settings, MANAGER),
     Route("GET", "/audit", "audit", audit_page.audit_trail, MANAGER),
 )

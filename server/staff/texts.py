@@ -17,8 +17,8 @@ from server.texts.check import LONGEST_BYTES, CheckedText, TextProblem, check_fi
 from server.texts.decision import decisions, descriptive_in_use, set_hash, what_waits
 from server.texts.difference import Change, Document, difference
 from server.texts.install import InstallRefused, LicenceProblem, in_force, install_text, read_licence
-from server.texts.languages import direction_of
 from server.texts.listing import compared_with, installed_texts, list_texts
+from server.words.languages import direction_of
 
 LABELS = {
     "owner": "Owner",

@@ -6,8 +6,9 @@ from datetime import timedelta
 from typing import Any
 
 from scoring.parts import score_parts
-from server.clinic.course import surgery_done
-from server.clinic.enrol import ShoulderEntry, add_operation
+from server.clinic.enrol import add_operation
+from server.clinic.entries import ShoulderEntry
+from server.clinic.surgery import surgery_done
 from server.models import Patient, Response, Score
 from server.timepoints.generate import refresh_timepoints
 from server.timepoints.plans import shipped_plans

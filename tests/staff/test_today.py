@@ -5,7 +5,7 @@ from datetime import timedelta
 
 import pytest
 
-from server.clinic.enrol import ShoulderEntry
+from server.clinic.entries import ShoulderEntry
 from server.jobs import tick
 from server.staff import today
 from server.staff.words import count_in_words

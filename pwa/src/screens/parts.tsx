@@ -1,7 +1,7 @@
 /** What several screens share. */
 import type { ComponentChildren, JSX } from "preact";
 import type { Phone, View } from "../app/phone";
-import type { Side } from "../form/items";
+import type { Clinic, Side } from "../form/items";
 import type { T } from "../i18n";
 import { marksFor, RULER } from "../marks";
 
@@ -108,10 +108,10 @@ export function Calls({ view, phone, t }: ScreenProps): JSX.Element {
   );
 }
 
-/** The page carries the clinic's numbers; a sheet brings them where the page could not. */
-export function clinicOf(phone: Phone, view: View): Phone["world"]["clinic"] {
+/** The page carries the clinic's numbers and its hours in the language that is shown; a sheet brings them where the page could not. */
+export function clinicOf(phone: Phone, view: View): Clinic {
   const here = phone.world.clinic;
-  return here.phone ? here : (view.people.find((person) => person.sheet)?.sheet?.clinic ?? here);
+  return here.phone ? { ...here, phone_hours: here.hours[view.language] ?? here.phone_hours } : (view.people.find((person) => person.sheet)?.sheet?.clinic ?? here);
 }
 
 export function Cautions({ view, phone, t, short = false }: ScreenProps & { short?: boolean }): JSX.Element {

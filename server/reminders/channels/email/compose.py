@@ -11,11 +11,12 @@ from email.errors import MessageError
 from email.headerregistry import Address
 from email.message import EmailMessage
 from email.policy import SMTP
-from email.utils import format_datetime, parseaddr
+from email.utils import format_datetime
 from functools import cache
 from importlib.resources import files
 from typing import Any
 
+from server.fields.sender import sender_address
 from server.reminders.channels.contract import Notice, TransportProblem
 
 FALLBACK = "en"
@@ -36,14 +37,6 @@ def compose(notice: Notice, sender: str) -> EmailMessage:
     message.set_content(_body(notice, text, words), charset="utf-8", cte="quoted-printable")
     message["Content-Language"] = notice.language if notice.language in languages() else FALLBACK
     return message
-
-
-def sender_address(sender: str) -> Address:
-    """Raises ValueError when the setting holds no address."""
-    name, address = parseaddr(sender)
-    if "@" not in address:
-        raise ValueError(f"{sender!r} holds no e-mail address; write name <address>")
-    return Address(display_name=name, addr_spec=address)
 
 
 def _patient_address(text: str) -> Address:

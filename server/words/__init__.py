@@ -1,0 +1,1 @@
+"""How the program says things; shared by every area."""
