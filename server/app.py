@@ -10,11 +10,11 @@ from sqlalchemy import Engine
 from werkzeug.middleware.proxy_fix import ProxyFix
 
 from server.demo.door import make_front_door
+from server.installation.runtime import Runtime
 from server.models import Base, Clinic
-from server.models.clock import the_clinic
-from server.runtime import Runtime
+from server.queries.clock import the_clinic
 from server.staff.blueprint import home, make_staff
-from server.staff.headers import protect
+from server.staff.page.headers import protect
 from server.sync.api import make_sync
 from server.sync.pages import make_phone_pages
 

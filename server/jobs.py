@@ -13,16 +13,16 @@ from apscheduler.schedulers.background import BackgroundScheduler
 from sqlalchemy import delete
 from sqlalchemy.engine import CursorResult
 
+from server.installation.runtime import Runtime
 from server.links.make import forget_tokens, link_url, live_link
 from server.links.publish import publish_sheet
 from server.models import StaffSession
-from server.models.clock import clinic_day, the_clinic
+from server.queries.clock import clinic_day, the_clinic
 from server.reminders.channels.contract import Channel
 from server.reminders.channels.email.channel import email_channel
 from server.reminders.outbox import send_waiting
 from server.reminders.outside import Links, shortly
 from server.reminders.tick import TickReport, run_tick
-from server.runtime import Runtime
 from server.take_in import take_in
 
 log = logging.getLogger("yearmark.jobs")

@@ -7,11 +7,11 @@ from collections.abc import Callable
 from sqlalchemy import select
 from sqlalchemy.exc import DBAPIError
 
+from server.installation.runtime import Runtime
 from server.intake.waiting import Taken, record_waiting
 from server.links.publish import publish_sheet
 from server.models import Link, Patient
-from server.models.clock import clinic_day, clinic_now, the_clinic
-from server.runtime import Runtime
+from server.queries.clock import clinic_day, clinic_now, the_clinic
 
 log = logging.getLogger(__name__)
 LOOK_EVERY_SECONDS = 30

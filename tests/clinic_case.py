@@ -12,14 +12,14 @@ from scoring.library import load_library
 from server.clinic.enrol import enrol
 from server.clinic.entries import Enrolment, ShoulderEntry
 from server.config import read_settings
+from server.installation.runtime import Runtime
+from server.installation.set_up import ClinicEntry, set_up_clinic
 from server.links.make import live_link
 from server.links.publish import publish_sheet
 from server.models import Base, Patient
-from server.models.clock import clinic_day, the_clinic
-from server.models.lock import FolderLock
-from server.models.store import Store, make_engine
-from server.runtime import Runtime
-from server.set_up import ClinicEntry, set_up_clinic
+from server.queries.clock import clinic_day, the_clinic
+from server.store.engine import Store, make_engine
+from server.store.folder_lock import FolderLock
 from server.sync.api import make_sync
 from server.take_in import take_in
 from server.timepoints.plans import read_plans

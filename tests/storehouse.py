@@ -5,12 +5,14 @@ Everybody here is invented.
 
 import json
 import uuid
+from collections.abc import Mapping
 from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 from typing import Any
 
 from sqlalchemy.orm import Session
 
+from scoring.answers import Answer
 from scoring.library import load_library
 from server.crypto.fields import PatientCipher
 from server.models import (
@@ -25,10 +27,10 @@ from server.models import (
     StaffAccount,
     Timepoint,
 )
-from server.models.lock import FolderLock
-from server.models.store import Store, make_engine
 from server.schedule.parsing import parse_plan
 from server.schedule.plan import Plan
+from server.store.engine import Store, make_engine
+from server.store.folder_lock import FolderLock
 from server.trust.keys import KeyFolder
 
 TODAY = date(2026, 6, 15)
@@ -139,6 +141,14 @@ def add_timepoint(session: Session, follow_up: FollowUp, code: str, *, due_on: d
 def answered(item_values: dict[str, int | str]) -> dict[str, dict[str, Any]]:
     """Item to an answer as it is kept."""
     return {item: {"state": "answered", "value": value} for item, value in item_values.items()}
+
+
+def documents(answers: Mapping[str, Answer]) -> dict[str, dict[str, Any]]:
+    """Each answer as it is kept."""
+    return {
+        item: {"state": each.state} if each.value is None else {"state": each.state, "value": each.value}
+        for item, each in answers.items()
+    }
 
 
 def part(instrument: str, answers: dict[str, dict[str, Any]], language: str = "en") -> dict[str, Any]:

@@ -10,11 +10,11 @@ import click
 from sqlalchemy.engine import make_url
 from sqlalchemy.exc import OperationalError, SQLAlchemyError
 
-from server.clinic_entry import EntryProblem
 from server.config import SettingProblem, Settings, read_settings
-from server.models.lock import FolderBusy
-from server.runtime import Runtime, open_runtime
-from server.set_up import NO_CLINIC, NotReady, check_clinic, unusable
+from server.installation.clinic_entry import EntryProblem
+from server.installation.runtime import Runtime, open_runtime
+from server.installation.set_up import NO_CLINIC, NotReady, check_clinic, unusable
+from server.store.folder_lock import FolderBusy
 
 data_option = click.option("--data", type=click.Path(path_type=Path, file_okay=False), help="The data folder.")
 

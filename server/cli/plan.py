@@ -8,8 +8,8 @@ import click
 from scoring.library import Library, load_library
 from server.cli.opening import Refusal, data_option, opened_clinic
 from server.clinic.settings import make_default
-from server.models.wording import read_wording
-from server.runtime import Runtime
+from server.installation.runtime import Runtime
+from server.queries.texts_in_force import read_wording
 from server.schedule.plan import Plan
 from server.timepoints.plan_file import LONGEST_BYTES, CheckedPlan, PlanFileProblem, check_plan_file
 from server.timepoints.plan_install import (

@@ -10,12 +10,12 @@ import click
 
 from server.cli.opening import Refusal, data_option, opened, opened_clinic, plainly
 from server.clinic.settings import ASKED
-from server.clinic_entry import enter_clinic
 from server.fields.field import Kind
-from server.key_check import missing_keys
-from server.models.clock import ClockRefused, clinic_now, set_clock, the_clinic
-from server.runtime import Runtime
-from server.set_up import NotReady, check_ready, migrate
+from server.installation.clinic_entry import enter_clinic
+from server.installation.key_check import missing_keys
+from server.installation.runtime import Runtime
+from server.installation.set_up import NotReady, check_ready, migrate
+from server.queries.clock import ClockRefused, clinic_now, set_clock, the_clinic
 
 
 @click.command()
@@ -24,7 +24,7 @@ from server.set_up import NotReady, check_ready, migrate
 @click.option("--today", type=click.DateTime(["%Y-%m-%d"]), help="The demo clinic's day; default is the real one.")
 def demo(data: Path | None, port: int | None, today: datetime | None) -> None:
     """An invented clinic, served on 127.0.0.1."""
-    from server.demo.command import run_demo  # the demo's data is only needed here
+    from server.cli.demo_command import run_demo  # the demo's data is only needed here
 
     with plainly():
         run_demo(opened(data or Path("demo-data")), port=port, today=today.date() if today else None)
@@ -34,7 +34,7 @@ def demo(data: Path | None, port: int | None, today: datetime | None) -> None:
 @data_option
 def serve(data: Path | None) -> None:
     """Serve the clinic in the data folder."""
-    from server.serving import serve_forever
+    from server.cli.serving import serve_forever
 
     runtime = opened_clinic(data)
     where = f"{runtime.settings.host}:{runtime.settings.port}"
@@ -95,7 +95,7 @@ def migrate_command(data: Path | None) -> None:
 @click.option("--password", help="At least 15 characters; asked for if left out.")
 def account(data: Path | None, email: str, name: str, role: str, password: str | None) -> None:
     """Make an account for a member of staff, or set the one of this e-mail anew: name, role and password."""
-    from server.staff.accounts import make_account_or_say_why
+    from server.staff.account.accounts import make_account_or_say_why
 
     runtime = opened_clinic(data)  # before a password is asked for: nobody types one for a folder that is no clinic
     if password is None:

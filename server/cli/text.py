@@ -10,8 +10,8 @@ from scoring.library import UnknownInstrument, load_library
 from scoring.strict_json import shown
 from scoring.text import LANGUAGE
 from server.cli.opening import Refusal, data_option, opened_clinic
-from server.models.clock import clinic_day, the_clinic
-from server.runtime import Runtime
+from server.installation.runtime import Runtime
+from server.queries.clock import clinic_day, the_clinic
 from server.texts.check import LONGEST_BYTES, CheckedText, TextProblem, check_file
 from server.texts.difference import Document, difference
 from server.texts.draft import draft_text

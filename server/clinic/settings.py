@@ -17,7 +17,7 @@ from server.fields.field import Errors, Field, Value
 from server.fields.sender import LOOKS_LIKE, NoSender, belongs_to_nobody, sender_address
 from server.fields.stored import read_back, stored, stored_values
 from server.models import Clinic, Link
-from server.models.clock import the_clinic
+from server.queries.clock import the_clinic
 from server.schedule.dates import zone_named
 from server.timepoints.plan_install import check_default
 from server.trust.audit import audit

@@ -32,10 +32,10 @@ def answer_key(token: bytes, birth_on: date) -> bytes:
     return _with_birth_date(token, birth_on, "yearmark v1 answer key")
 
 
-def kept_hash(secret: bytes) -> bytes:
+def stored_digest(secret: bytes) -> bytes:
     """What the phone-facing part keeps of a lookup or a proof. Both are 256 bit and uniform, so one plain hash is enough."""
     return hashlib.sha256(secret).digest()
 
 
-def same(left: bytes, right: bytes) -> bool:
+def equal_in_constant_time(left: bytes, right: bytes) -> bool:
     return hmac.compare_digest(left, right)

@@ -1,4 +1,4 @@
-"""Strict base64url (RFC 4648 section 5, no padding) and strict JSON."""
+"""Strict base64url (RFC 4648 section 5, no padding), and JSON as it is written; it is read by scoring.strict_json."""
 
 import base64
 import binascii
@@ -26,28 +26,6 @@ def unb64u(text: str) -> bytes:
     if b64u(data) != text:
         raise EncodingProblem("not the one base64url form of these bytes")
     return data
-
-
-def _no_duplicates(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    members = dict(pairs)
-    if len(members) != len(pairs):
-        raise EncodingProblem("a JSON object names a member twice")
-    return members
-
-
-def _no_constant(name: str) -> Any:
-    raise EncodingProblem(f"{name} is not JSON")
-
-
-def strict_json(data: bytes | str) -> Any:
-    """JSON without duplicate keys, NaN or Infinity. Raises EncodingProblem."""
-    try:
-        text = data.decode("utf-8") if isinstance(data, bytes) else data
-        return json.loads(text, object_pairs_hook=_no_duplicates, parse_constant=_no_constant)
-    except EncodingProblem:
-        raise
-    except (ValueError, RecursionError) as problem:
-        raise EncodingProblem("not JSON") from problem
 
 
 def compact_json(value: Any) -> bytes:

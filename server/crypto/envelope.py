@@ -15,7 +15,8 @@ from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.hazmat.primitives.hpke import AEAD, KDF, KEM, Suite
 from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
 
-from server.crypto.encoding import EncodingProblem, b64u, compact_json, strict_json, unb64u
+from scoring.strict_json import load_strict_json
+from server.crypto.encoding import EncodingProblem, b64u, compact_json, unb64u
 
 SUITE_ID = "0010-0001-0002"
 SUITE = Suite(KEM.P256, KDF.HKDF_SHA256, AEAD.AES_256_GCM)
@@ -66,7 +67,7 @@ class Envelope:
 
 
 def _read_header(data: bytes) -> Header:
-    members = strict_json(data)
+    members = load_strict_json(data)
     if not isinstance(members, dict) or set(members) != _MEMBERS:
         raise EncodingProblem("header members")
     if members["v"] != 1 or isinstance(members["v"], bool) or members["suite"] != SUITE_ID:

@@ -22,8 +22,8 @@ from server.intake.record import expected_parts
 from server.intake.waiting import take_one
 from server.links.make import find_live_link
 from server.models import Envelope, Flag, Response, SealingKey, Timepoint
+from server.queries.facts import BASELINE, status_of
 from server.schedule.status import Status
-from server.timepoints.facts import BASELINE, status_of
 from server.timepoints.plans import read_plans
 
 if TYPE_CHECKING:
@@ -163,7 +163,7 @@ def received(sealed: Sealed, at: datetime) -> Envelope:
     return Envelope(
         envelope_id=str(sealed.header.envelope_id),
         sha256=sealed.sha256,
-        lookup_hash=derive.kept_hash(sealed.header.lookup),
+        lookup_hash=derive.stored_digest(sealed.header.lookup),
         key_id=sealed.header.key_id,
         received_at=at,
         same_id_other_content=False,

@@ -9,6 +9,7 @@ from typing import Any
 from scoring.answers import Answer, is_asked
 from scoring.definition import Definition
 from scoring.library import Library
+from server.forms.asked import AskedPart
 
 Value = int | str | None
 Given = tuple[str, Value]  # state and value
@@ -25,11 +26,9 @@ class Wanted:
     extra: Mapping[str, Value] = field(default_factory=dict)
 
 
-def draw_parts(
-    library: Library, expected: Sequence[Mapping[str, Any]], wanted: Wanted, random: Random
-) -> list[dict[str, Any]]:
+def draw_parts(library: Library, asked: Sequence[AskedPart], wanted: Wanted, random: Random) -> list[dict[str, Any]]:
     """The parts of a payload, without instants."""
-    return [_part(library, part, wanted, random) for part in expected]
+    return [_part(library, part, wanted, random) for part in asked]
 
 
 def stamp_parts(parts: list[dict[str, Any]], opened_at: datetime, random: Random) -> datetime:
@@ -49,11 +48,11 @@ def written(at: datetime) -> str:
     return at.isoformat(timespec="milliseconds").replace("+00:00", "Z")
 
 
-def _part(library: Library, part: Mapping[str, Any], wanted: Wanted, random: Random) -> dict[str, Any]:
-    definition = library.instrument(part["instrument"])
+def _part(library: Library, part: AskedPart, wanted: Wanted, random: Random) -> dict[str, Any]:
+    definition = library.instrument(part.instrument)
     drawn = DRAW[definition.id](wanted.ability, random)
     answers: dict[str, dict[str, Any]] = {}
-    for name in part["items"]:
+    for name in part.items:
         state, value = _one(definition, name, drawn, wanted, answers)
         answers[name] = {"state": state} if value is None else {"state": state, "value": value}
     text = library.texts(definition.spec)[wanted.language]

@@ -17,13 +17,13 @@ from server.demo.listing import Listed, list_links
 from server.demo.mail import Letter, letters, names_by_token
 from server.demo.said import STATE, STATUS, day_words, span_words, timepoint_words
 from server.demo.week import Week
+from server.installation.runtime import Runtime
 from server.models import Clinic, StaffAccount
-from server.models.clock import clinic_day, clinic_now, the_clinic
 from server.models.staff import ROLES
-from server.runtime import Runtime
-from server.staff.guard import SESSION, same_origin, set_cookie
-from server.staff.sessions import start_session
-from server.staff.sign_in import HOME
+from server.queries.clock import clinic_day, clinic_now, the_clinic
+from server.staff.account.sign_in import HOME
+from server.staff.page.guard import SESSION, same_origin, set_cookie
+from server.staff.page.sessions import start_session
 from server.trust.audit import audit
 
 SHOWN_AT_ONCE = 9

@@ -9,9 +9,9 @@ from enum import Enum, auto
 from pathlib import Path
 from typing import Any
 
+from server.installation.runtime import Runtime
+from server.installation.set_up import clinic_mode
 from server.models import Base
-from server.runtime import Runtime
-from server.set_up import clinic_mode
 from server.trust.keys import write_whole
 
 MARK = "demo-unfinished"

@@ -10,13 +10,13 @@ from server.demo.chance import draw_fate
 from server.demo.stories import Fate, OperationStory, PatientStory
 from server.demo.world import RECENT_DAYS, World
 from server.models import ContactAttempt, FollowUp, Message, Operation, Patient, Timepoint
+from server.queries.facts import facts_of, status_of
 from server.reminders.ladder import end_ladder
 from server.reminders.notice import Due, write_notice
 from server.reminders.reach import not_to_be_written_to
 from server.schedule.ladder import due_steps, is_exhausted, next_step_on
 from server.schedule.plan import LadderStep
 from server.schedule.status import WAITING
-from server.timepoints.facts import facts_of, status_of
 from server.timepoints.generate import refresh_timepoints
 from server.timepoints.record import look_again
 

@@ -9,8 +9,8 @@ from sqlalchemy.orm import Session
 
 from server.links.make import link_url
 from server.models import FollowUp, Gate, GateTries, Link, Operation, Patient, Shoulder, Timepoint
+from server.queries.facts import status_of
 from server.schedule.status import WAITING, Status
-from server.timepoints.facts import status_of
 
 OTHERS_OF_EACH_STATE = 3
 

@@ -4,8 +4,8 @@ from typing import Any
 
 from server.demo.folder import write_demo_file
 from server.demo.listing import list_links
-from server.models.clock import clinic_day, clinic_now, the_clinic
-from server.runtime import Runtime
+from server.installation.runtime import Runtime
+from server.queries.clock import clinic_day, clinic_now, the_clinic
 
 
 def write_listing(runtime: Runtime, accounts: list[dict[str, str]]) -> dict[str, Any]:

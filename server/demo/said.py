@@ -3,7 +3,7 @@
 from datetime import date
 
 from server.schedule.status import Status
-from server.staff.words import MONTHS, timepoint
+from server.staff.page.words import MONTHS, timepoint
 from server.timepoints.plans import shipped_plans
 
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")

@@ -12,17 +12,17 @@ from server.demo.life import Life
 from server.demo.surgery import SURGEONS
 from server.demo.visits import log_not_enrolled
 from server.demo.world import LINKS, World, make_world
+from server.installation.runtime import Runtime
+from server.installation.set_up import ClinicEntry, set_up_clinic
 from server.links.publish import publish_sheet
 from server.models import Clinic
-from server.models.clock import set_clock
+from server.queries.clock import set_clock
 from server.reminders.channels.contract import Notice
 from server.reminders.channels.email.channel import email_channel
 from server.reminders.tick import run_tick
-from server.runtime import Runtime
 from server.schedule.dates import local_day, local_instant
-from server.set_up import ClinicEntry, set_up_clinic
-from server.staff.accounts import create_account
-from server.staff.passwords import hash_password
+from server.staff.account.accounts import create_account
+from server.staff.account.passwords import hash_password
 
 TIME_ZONE = "Europe/Madrid"
 # Every number is one that nobody has: a tap on a real phone must not call anybody, least of all an emergency line.

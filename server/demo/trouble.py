@@ -10,9 +10,9 @@ from server.demo.answering import received
 from server.intake.waiting import take_one
 from server.links.make import find_live_link
 from server.models import Envelope, Timepoint
+from server.queries.facts import status_of
 from server.schedule.status import WAITING
 from server.sync.gate import TRIES, Gates
-from server.timepoints.facts import status_of
 
 if TYPE_CHECKING:
     from server.demo.follow import Follow

@@ -12,10 +12,10 @@ from sqlalchemy.orm import Session
 from server.demo.folder import read_demo_file
 from server.demo.refresh import write_listing
 from server.demo.said import counted
+from server.installation.runtime import Runtime
 from server.jobs import one_pass
 from server.models import Message, Transition
-from server.models.clock import clinic_day, clinic_now, set_clock, the_clinic
-from server.runtime import Runtime
+from server.queries.clock import clinic_day, clinic_now, set_clock, the_clinic
 
 log = logging.getLogger("yearmark.demo")
 DAYS = 7

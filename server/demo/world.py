@@ -8,13 +8,13 @@ from random import Random
 
 from sqlalchemy.orm import Session
 
+from server.installation.runtime import Runtime
 from server.links.make import link_url, live_link
 from server.links.publish import publish_sheet
 from server.models import Clinic
-from server.models.clock import clinic_day
+from server.queries.clock import clinic_day
 from server.reminders.channels.contract import Notice
 from server.reminders.outside import Links, Outside
-from server.runtime import Runtime
 from server.schedule.dates import local_instant
 from server.schedule.plan import Plan
 from server.timepoints.plans import read_plans

@@ -1,31 +1,27 @@
 """A response's sealed answers into item facts. Whatever could name a person is left out here, a second time after intake."""
 
-import json
-from typing import Any
-
 from scoring.definition import Item
 from scoring.library import Library, UnknownInstrument
 from server.crypto.fields import FieldProblem, PatientCipher
 from server.exports.facts import ItemFacts
 from server.exports.missing import BY_WORD
-
-ANSWERS_CONTEXT = "response.answers"
+from server.forms.stored import StoredAnswer, StoredAnswersProblem, StoredPart, open_answers
 
 
 def open_items(sealed: bytes, cipher: PatientCipher, library: Library) -> tuple[list[ItemFacts], str | None]:
     """The items, or none and the reason `unreadable` when the answers do not open."""
     try:
-        parts = json.loads(cipher.open(sealed, ANSWERS_CONTEXT))
-        return [fact for part in parts for fact in _items_of(part, library)], None
-    except (FieldProblem, ValueError, TypeError, KeyError, AttributeError):
+        answers = open_answers(sealed, cipher)
+    except (FieldProblem, StoredAnswersProblem):
         return [], "unreadable"
+    return [fact for part in answers.parts for fact in _items_of(part, library)], None
 
 
-def _items_of(part: dict[str, Any], library: Library) -> list[ItemFacts]:
-    known = _definition(part["instrument"], library)
+def _items_of(part: StoredPart, library: Library) -> list[ItemFacts]:
+    known = _definition(part.instrument, library)
     return [
         _fact(part, name, answer, known.get(name))
-        for name, answer in part["answers"].items()
+        for name, answer in part.answers.items()
         if name not in known or not known[name].identifying
     ]
 
@@ -37,14 +33,14 @@ def _definition(spec: str, library: Library) -> dict[str, Item]:
         return {}
 
 
-def _fact(part: dict[str, Any], name: str, answer: dict[str, Any], item: Item | None) -> ItemFacts:
+def _fact(part: StoredPart, name: str, answer: StoredAnswer, item: Item | None) -> ItemFacts:
     """A number is exported as it is; a text only where the definition says that it is a month."""
-    state, value = answer["state"], answer.get("value")
+    state, value = answer.state, answer.value
     is_month = item is not None and item.type == "month"
     return ItemFacts(
-        instrument=part["instrument"],
+        instrument=part.instrument,
         item=name,
-        text_id=part["text_id"],
+        text_id=part.text_id,
         state=state,
         value=value if isinstance(value, int) and not isinstance(value, bool) else None,
         month=value if is_month and isinstance(value, str) else None,

@@ -17,8 +17,8 @@ from server.exports.folder import ExportProblem, KeysMissing
 from server.fields.leaving import leaving
 from server.fields.operation import OPERATION, SHOULDER
 from server.models import Consent, FollowUp, Message, Operation, Patient, Response, Score, Shoulder, Timepoint
+from server.queries.facts import status_of
 from server.schedule.status import Status
-from server.timepoints.facts import status_of
 
 OPERATIONS_AT_ONCE = 300
 AnyRow = Row[*tuple[Any, ...]]

@@ -22,8 +22,8 @@ from server.exports.folder import new_folder
 from server.exports.manifest import Manifest, entry_of
 from server.exports.read import Reader
 from server.models import InstalledPlan, InstalledText, Response, Score, Timepoint
-from server.models.clock import clinic_day, the_clinic
-from server.models.store import Store
+from server.queries.clock import clinic_day, the_clinic
+from server.store.engine import Store
 from server.trust.audit import audit
 
 CODEBOOK = "codebook.csv"

@@ -1,23 +1,22 @@
 """The other door: answers taken by telephone, from paper or from someone who speaks for the patient, entered by staff.
 
 What may not be sent to a phone may not be asked by a person either: answers to such a text are refused, by the rules on top of
-server.models.wording. Answers that were given while a decision stood are taken also after it was withdrawn.
+server.queries.texts_in_force. Answers that were given while a decision stood are taken also after it was withdrawn.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from scoring.library import Library
+from server.forms.stored import StoredAnswers
 from server.intake.open import Keys
 from server.intake.record import Source, check_form, record_forms
 from server.models import InstalledText, Patient, Timepoint
-from server.models.clock import clinic_day, the_clinic
-from server.models.wording import Wording, is_altered, read_wording
+from server.queries.clock import clinic_day, the_clinic
+from server.queries.texts_in_force import Wording, is_altered, read_wording
 from server.timepoints.plans import read_plans
 from server.trust.audit import audit
 
@@ -40,7 +39,7 @@ class NotToBeAsked(ValueError):
 def enter_form(
     session: Session,
     timepoint: Timepoint,
-    parts: Sequence[dict[str, Any]],
+    given: object,
     entered: Entered,
     *,
     library: Library,
@@ -63,18 +62,20 @@ def enter_form(
     clinic = the_clinic(session)
     cipher = keys.patient_cipher(handle)
     plans = read_plans(session)
-    form = check_form(timepoint, parts, source, cipher, library=library, plans=plans, clinic=clinic, now=now)
-    _refuse_what_may_not_be_asked(session, form.kept, read_wording(session, library, asked_at=source.finished_at))
+    form = check_form(timepoint, given, source, cipher, library=library, plans=plans, clinic=clinic, now=now)
+    _refuse_what_may_not_be_asked(
+        session, form.answers.stored, read_wording(session, library, asked_at=source.finished_at)
+    )
     response_id = record_forms(session, [form], library=library, today=clinic_day(clinic, now), now=now)[0]
     audit(session, "response:entered", f"response {response_id}", now=now, by_id=entered.by_id, mode=entered.mode)
     return response_id
 
 
-def _refuse_what_may_not_be_asked(session: Session, parts: Sequence[dict[str, Any]], wording: Wording) -> None:
+def _refuse_what_may_not_be_asked(session: Session, answers: StoredAnswers, wording: Wording) -> None:
     problems = [
-        f"{part['text_id']} {why}"
-        for part in parts
-        if (why := _why_not(session, part["instrument"], part["text_id"], wording))
+        f"{part.text_id} {why}"
+        for part in answers.parts
+        if (why := _why_not(session, part.instrument, part.text_id, wording))
     ]
     if problems:
         raise NotToBeAsked(

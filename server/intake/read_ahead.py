@@ -24,7 +24,7 @@ from server.intake.rebuild import Batch, Patients, find_changes, next_patients
 from server.intake.score_changes import Change, Where
 from server.intake.scores import Stated
 from server.models import Response
-from server.models.store import Store, make_engine
+from server.store.engine import Store, make_engine
 
 MANY = 10  # batches; fewer are read sooner than a process starts
 AHEAD = 2  # batches on their way

@@ -5,14 +5,14 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
-import orjson
 from sqlalchemy import Connection, Row, bindparam, select
 from sqlalchemy.orm import Session
 
+from scoring.answers import AnswerProblem
 from scoring.library import Library
 from server.crypto.fields import FieldProblem, PatientCipher
+from server.forms.stored import StoredAnswersProblem, open_answers
 from server.intake.open import Keys
-from server.intake.record import ANSWERS_CONTEXT
 from server.intake.score_changes import Change, LeftAlone, Where, Why
 from server.intake.scores import Stated, scores_of
 from server.models import FollowUp, Operation, Patient, Response, Score, Shoulder, Timepoint
@@ -128,13 +128,13 @@ def _rebuilt(response: AnyRow, ciphers: _Ciphers, library: Library) -> Sequence[
     except LookupError:
         return Why.KEY_MISSING
     try:
-        parts = orjson.loads(cipher.open(response.answers, ANSWERS_CONTEXT))
-        if any(part["instrument"] not in library.definitions for part in parts):
+        answers = open_answers(response.answers, cipher)
+        if any(part.instrument not in library.definitions for part in answers.parts):
             return Why.UNKNOWN_VERSION
-        return list(scores_of(parts, library))
+        return list(scores_of(answers, library))
     except FieldProblem:
         return Why.NOT_OPENED
-    except (ValueError, TypeError, KeyError, AttributeError):  # AnswerProblem is a ValueError
+    except (StoredAnswersProblem, AnswerProblem):
         return Why.NOT_FITTING
 
 

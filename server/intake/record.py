@@ -6,29 +6,28 @@ Both doors end here: a sealed envelope and answers entered by staff.
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from functools import lru_cache
 from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from scoring.answers import AnswerProblem
 from scoring.library import Library
-from scoring.parts import check_parts, split_identifying
-from scoring.plan_parts import part_items
-from server.crypto.encoding import compact_json
 from server.crypto.fields import PatientCipher
+from server.forms.asked import AskedPart, asked_parts
+from server.forms.check import CheckedAnswers, check_answers
+from server.forms.stored import seal_answers
 from server.intake.payload import AnswersNotValid
 from server.intake.scores import scores_of
 from server.models import Clinic, Flag, Response, Score, Timepoint
-from server.models.bulk import insert_rows, insert_rows_with_ids
-from server.models.clock import clinic_day
-from server.schedule.plan import AfterSurgery, BeforeSurgery, Part
+from server.queries.clock import clinic_day
+from server.queries.facts import baseline_window_state
+from server.schedule.plan import AfterSurgery, BeforeSurgery
 from server.schedule.window import WindowState, window_state
-from server.timepoints.facts import baseline_window_state
+from server.store.bulk import insert_rows, insert_rows_with_ids
 from server.timepoints.plans import Plans
 from server.timepoints.record import Answered, mark_answered
 
-ANSWERS_CONTEXT = "response.answers"
 # Answers of the project's own form that a person must follow up: item -> kind of flag, and the code that raises it.
 LOOK_AT = {("since", "1"): ("operated_elsewhere", 1), ("since", "6"): ("contact_change", 1)}
 
@@ -53,26 +52,17 @@ class Source:
     device: str | None = None
 
 
-def expected_parts(timepoint: Timepoint, plans: Plans, library: Library) -> Sequence[dict[str, Any]]:
-    """The parts of this timepoint's form, as the due sheet lists them. Nobody changes them. Raises PlanUnusable."""
-    return _parts_of(library, plans.entry(timepoint).parts)
-
-
-@lru_cache(maxsize=1000)
-def _parts_of(library: Library, parts: tuple[Part, ...]) -> Sequence[dict[str, Any]]:
-    return [
-        {"instrument": part.instrument, "items": list(part_items(library.instrument(part.instrument), part.items))}
-        for part in parts
-    ]
+def expected_parts(timepoint: Timepoint, plans: Plans, library: Library) -> tuple[AskedPart, ...]:
+    """The parts of this timepoint's form, as the due sheet lists them. Raises PlanUnusable."""
+    return asked_parts(library, plans.entry(timepoint).parts)
 
 
 @dataclass(frozen=True)
 class Filled:
-    """A form whose answers fit. `kept` holds no identifying value; those are in `identifying`."""
+    """A form whose answers fit."""
 
     timepoint: Timepoint
-    kept: list[dict[str, Any]]
-    identifying: list[tuple[str, str, str]]
+    answers: CheckedAnswers
     source: Source
     answered_on: date
     window_state: WindowState
@@ -81,7 +71,7 @@ class Filled:
 
 def check_form(
     timepoint: Timepoint,
-    parts: Sequence[dict[str, Any]],
+    given: object,
     source: Source,
     cipher: PatientCipher,
     *,
@@ -93,13 +83,13 @@ def check_form(
     """Raises AnswersNotValid with every fault when an answer does not fit, PlanUnusable when nobody can tell."""
     # A patient east of the clinic is in the next month a few hours before it.
     tomorrow = clinic_day(clinic, now) + timedelta(days=1)
-    problems = check_parts(library, expected_parts(timepoint, plans, library), parts, today=tomorrow)
-    if problems:
-        raise AnswersNotValid(problems)
-    kept, identifying = split_identifying(library, parts)
+    try:
+        answers = check_answers(library, expected_parts(timepoint, plans, library), given, today=tomorrow)
+    except AnswerProblem as problem:
+        raise AnswersNotValid(problem.problems) from problem
     answered_on = clinic_day(clinic, source.finished_at)
     state = _window_state(timepoint, plans.entry(timepoint), answered_on)
-    return Filled(timepoint, kept, identifying, source, answered_on, state, cipher)
+    return Filled(timepoint, answers, source, answered_on, state, cipher)
 
 
 def _window_state(timepoint: Timepoint, entry: BeforeSurgery | AfterSurgery, answered_on: date) -> WindowState:
@@ -160,13 +150,13 @@ def _response_row(form: Filled, counted: bool, now: datetime) -> dict[str, Any]:
         "counted": counted,
         "recorded_at": now,
         "window_state": str(form.window_state),
-        "answers": form.cipher.seal(compact_json(form.kept), ANSWERS_CONTEXT),
+        "answers": seal_answers(form.answers.stored, form.cipher),
     }
 
 
 def _score_rows(form: Filled, response_id: int, library: Library, now: datetime) -> list[dict[str, Any]]:
     of_this = {"response_id": response_id, "scored_at": now}
-    return [{**stated._asdict(), **of_this} for stated in scores_of(form.kept, library)]
+    return [{**stated._asdict(), **of_this} for stated in scores_of(form.answers.stored, library)]
 
 
 def _flag_rows(form: Filled, response_id: int, library: Library, now: datetime) -> list[dict[str, Any]]:
@@ -187,21 +177,21 @@ def _flag_rows(form: Filled, response_id: int, library: Library, now: datetime) 
 
 def _identifying_flags(form: Filled, library: Library) -> Iterator[tuple[str, str, str | None]]:
     """What the patient typed goes to a contact task, never to the response."""
-    for spec, item, value in form.identifying:
-        definition = library.instrument(spec)
-        condition = definition.by_item[item].asked_if
+    for given in form.answers.identifying:
+        definition = library.instrument(given.instrument)
+        condition = definition.by_item[given.item].asked_if
         kind, _code = LOOK_AT.get((definition.id, condition.item if condition else ""), ("contact_change", 1))
-        yield kind, f"{spec}/{item}", value
+        yield kind, f"{given.instrument}/{given.item}", given.value
 
 
 def _answer_flags(form: Filled, library: Library) -> Iterator[tuple[str, str, str | None]]:
-    for part in form.kept:
-        definition = library.instrument(part["instrument"])
-        for name, answer in part["answers"].items():
-            if answer["state"] != "answered":
+    for part in form.answers.stored.parts:
+        definition = library.instrument(part.instrument)
+        for name, answer in part.answers.items():
+            if answer.state != "answered":
                 continue
-            if answer.get("value") in definition.by_item[name].warning:
+            if answer.value in definition.by_item[name].warning:
                 yield "safety_answer", f"{definition.spec}/{name}", None
             kind, code = LOOK_AT.get((definition.id, name), ("", None))
-            if kind and answer.get("value") == code:
+            if kind and answer.value == code:
                 yield kind, f"{definition.spec}/{name}", None

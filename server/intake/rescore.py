@@ -28,8 +28,8 @@ from server.intake.rebuild import Batch, find_changes
 from server.intake.score_changes import Summary
 from server.intake.scores import Stated
 from server.models import Patient, Response, Score
-from server.models.bulk import bound, insert_tuples, supersede
-from server.models.store import Store
+from server.store.bulk import bound, insert_tuples, supersede
+from server.store.engine import Store
 from server.trust.audit import audit
 
 AT_ONCE = 200

@@ -22,10 +22,10 @@ from server.intake.open import Keys, Opener
 from server.intake.payload import AnswersNotValid, Payload
 from server.intake.record import Filled, Source, check_form, record_forms
 from server.models import Clinic, Envelope, GateFetch, Link, Timepoint
-from server.models.bulk import update_rows
-from server.models.clock import clinic_day, the_clinic
-from server.models.store import Store
+from server.queries.clock import clinic_day, the_clinic
 from server.schedule.window import clamp_finished
+from server.store.bulk import update_rows
+from server.store.engine import Store
 from server.timepoints.plans import PlanUnusable, read_plans
 from server.trust.audit import audit
 

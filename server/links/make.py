@@ -32,7 +32,7 @@ def live_link(session: Session, patient: Patient, *, now: datetime) -> Link:
         return found
     token = new_token()
     raw = read_token(token)
-    lookup_hash = derive.kept_hash(derive.lookup(raw))
+    lookup_hash = derive.stored_digest(derive.lookup(raw))
     link = Link(patient_id=patient.id, lookup_hash=lookup_hash, token=token, made_at=now)
     link.birth_dates = [LinkBirthDate(birth_on=patient.birth_on, used_from_at=now)]
     session.add(link)
@@ -46,7 +46,7 @@ def live_link(session: Session, patient: Patient, *, now: datetime) -> Link:
 
 
 def _proof_hash(raw: bytes, born: date) -> bytes:
-    return derive.kept_hash(derive.proof(raw, born))
+    return derive.stored_digest(derive.proof(raw, born))
 
 
 def _end(session: Session, link: Link, state: str, now: datetime) -> None:

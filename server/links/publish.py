@@ -7,19 +7,20 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from scoring.library import Library
-from scoring.plan_parts import part_items
+from scoring.strict_json import load_strict_json
 from server.crypto import derive
-from server.crypto.encoding import b64u, compact_json, strict_json
+from server.crypto.encoding import b64u, compact_json
 from server.crypto.sheet import SealedSheet, SheetProblem, open_sheet, seal_sheet
 from server.crypto.token import read_token
 from server.fields.by_language import in_language
+from server.forms.asked import asked_parts
 from server.links.make import find_live_link
 from server.models import Clinic, Gate, Operation, Patient, SealingKey, Shoulder, Timepoint
-from server.models.clock import the_clinic
 from server.models.follow_up import FollowUp
-from server.models.wording import read_wording
+from server.queries.clock import the_clinic
+from server.queries.facts import status_of
+from server.queries.texts_in_force import read_wording
 from server.schedule.status import WAITING
-from server.timepoints.facts import status_of
 from server.timepoints.plans import Plans, PlanUnusable, read_plans
 
 
@@ -59,7 +60,9 @@ def _published(gate: Gate, key: bytes, lookup: bytes) -> dict[str, Any] | None:
         plain = open_sheet(key, lookup, SealedSheet(gate.revision, gate.nonce, gate.ciphertext))
     except SheetProblem:
         return None  # sealed before a corrected birth date
-    return {name: value for name, value in strict_json(plain).items() if name not in ("format", "revision", "made_at")}
+    return {
+        name: value for name, value in load_strict_json(plain).items() if name not in ("format", "revision", "made_at")
+    }
 
 
 def _content(session: Session, patient: Patient, library: Library, today: date) -> dict[str, Any]:
@@ -129,10 +132,7 @@ def _form(row: Timepoint, side: str, operation: Operation, plans: Plans, library
         "due_on": row.due_on.isoformat(),
         "closes_on": _written_day(row.closes_on),
         "minutes": entry.minutes,
-        "parts": [
-            {"instrument": part.instrument, "items": list(part_items(library.instrument(part.instrument), part.items))}
-            for part in entry.parts
-        ],
+        "parts": [part.document() for part in asked_parts(library, entry.parts)],
     }
 
 

@@ -1,4 +1,4 @@
-"""Alembic's entry. The engine comes from server.models.migrate; there is no alembic.ini and no offline mode."""
+"""Alembic's entry. The engine comes from server.store.migrate; there is no alembic.ini and no offline mode."""
 
 from typing import Any
 

@@ -3,7 +3,7 @@
 import sqlalchemy as sa
 from alembic import op
 ${imports if imports else ""}
-import server.models.base  # noqa: F401  column types of STRICT tables
+import server.store.base  # noqa: F401  column types of STRICT tables
 
 revision = ${repr(up_revision)}
 down_revision = ${repr(down_revision)}

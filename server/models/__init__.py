@@ -1,6 +1,5 @@
 """Tables, columns only: a file for each thing that is kept. Importing this package imports every table."""
 
-from server.models.base import Base
 from server.models.change import FieldChange
 from server.models.clinic import Clinic
 from server.models.contact import ContactAttempt, Flag
@@ -16,6 +15,7 @@ from server.models.plan import InstalledPlan
 from server.models.response import Response, Score
 from server.models.staff import AuditEntry, StaffAccount, StaffSession
 from server.models.text import InstalledText, SealingKey, TextDecision, TextWithdrawal
+from server.store.base import Base
 
 __all__ = [
     "AuditEntry",

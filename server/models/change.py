@@ -5,7 +5,7 @@ from datetime import datetime
 from sqlalchemy import ForeignKey, Index, String
 from sqlalchemy.orm import Mapped, mapped_column
 
-from server.models.base import Base, Big, Instant, Sealed, table_args
+from server.store.base import Base, Big, Instant, Sealed, table_args
 
 
 class FieldChange(Base):

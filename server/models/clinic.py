@@ -6,7 +6,7 @@ from datetime import datetime
 from sqlalchemy import CheckConstraint, String
 from sqlalchemy.orm import Mapped, mapped_column
 
-from server.models.base import Base, Instant, TextByLanguage, one_of, table_args
+from server.store.base import Base, Instant, TextByLanguage, one_of, table_args
 
 CLINIC_MODES = ("demo", "live")
 

@@ -6,7 +6,7 @@ from sqlalchemy import ForeignKey, String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
 from server.fields.person import ATTEMPT_RESULTS
-from server.models.base import Base, Big, Instant, Sealed, one_of, partial_index, table_args
+from server.store.base import Base, Big, Instant, Sealed, one_of, partial_index, table_args
 
 FLAG_KINDS = ("safety_answer", "contact_change", "operated_elsewhere", "lost_proposal", "clock_wrong", "erased")
 

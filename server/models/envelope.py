@@ -5,7 +5,7 @@ from datetime import datetime
 from sqlalchemy import Boolean, LargeBinary, String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
-from server.models.base import Base, Big, Instant, one_of, partial_index, table_args
+from server.store.base import Base, Big, Instant, one_of, partial_index, table_args
 
 ENVELOPE_STATES = ("received", "recorded", "held", "settled")
 

@@ -6,7 +6,7 @@ from sqlalchemy import ForeignKey, String
 from sqlalchemy.orm import Mapped, mapped_column
 
 from server.fields.event import EVENT_KINDS, PRECISIONS
-from server.models.base import Base, Big, Instant, one_of, table_args
+from server.store.base import Base, Big, Instant, one_of, table_args
 
 
 class ClinicFinding(Base):

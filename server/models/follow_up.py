@@ -8,8 +8,8 @@ from datetime import date, datetime
 from sqlalchemy import ForeignKey, String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
-from server.models.base import Base, Big, Instant, one_of, partial_index, table_args
 from server.models.operation import Operation
+from server.store.base import Base, Big, Instant, one_of, partial_index, table_args
 
 END_REASONS = ("died", "withdrew", "transferred", "cancelled", "revised")
 WINDOW_STATES = ("early", "in", "late", "off_schedule", "recalled")

@@ -5,7 +5,7 @@ from datetime import datetime
 from sqlalchemy import Boolean, ForeignKey, LargeBinary, String
 from sqlalchemy.orm import Mapped, mapped_column
 
-from server.models.base import Base, Big, Instant, one_of, table_args
+from server.store.base import Base, Big, Instant, one_of, table_args
 
 GATE_STATES = ("due", "nothing_due", "ended", "replaced")
 

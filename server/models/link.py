@@ -5,7 +5,7 @@ from datetime import date, datetime
 from sqlalchemy import Boolean, ForeignKey, LargeBinary, String
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
-from server.models.base import Base, Big, Instant, Sealed, SealedDay, one_of, partial_index, table_args
+from server.store.base import Base, Big, Instant, Sealed, SealedDay, one_of, partial_index, table_args
 
 LINK_ENDS = ("ended", "replaced")
 

@@ -5,7 +5,7 @@ from datetime import datetime
 from sqlalchemy import ForeignKey, String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
-from server.models.base import Base, Big, Instant, one_of, partial_index, table_args
+from server.store.base import Base, Big, Instant, one_of, partial_index, table_args
 
 CHANNELS = ("email", "sms", "push", "letter")
 OUTCOMES = (

@@ -7,7 +7,7 @@ from sqlalchemy import CheckConstraint, ForeignKey, String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from server.fields.operation import CUFF_STATES, DIAGNOSES, IMPLANT_TYPES, OPERATION_KINDS, SIDES
-from server.models.base import Base, Big, Instant, one_of, table_args
+from server.store.base import Base, Big, Instant, one_of, table_args
 
 if TYPE_CHECKING:
     from server.models.follow_up import FollowUp

@@ -6,8 +6,8 @@ from sqlalchemy import ForeignKey, Index, String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from server.fields.person import CONSENT_KINDS, SEXES
-from server.models.base import Base, Big, Instant, Sealed, SealedDay, one_of, table_args
 from server.models.operation import Shoulder
+from server.store.base import Base, Big, Instant, Sealed, SealedDay, one_of, table_args
 
 
 class Patient(Base):

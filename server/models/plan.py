@@ -5,7 +5,7 @@ from datetime import datetime
 from sqlalchemy import ForeignKey, LargeBinary, String
 from sqlalchemy.orm import Mapped, mapped_column
 
-from server.models.base import Base, Instant, table_args
+from server.store.base import Base, Instant, table_args
 
 
 class InstalledPlan(Base):

@@ -9,8 +9,8 @@ from datetime import datetime
 from sqlalchemy import Boolean, CheckConstraint, ForeignKey, LargeBinary, String
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
-from server.models.base import Base, Big, Instant, one_of, partial_index, table_args
 from server.models.follow_up import WINDOW_STATES
+from server.store.base import Base, Big, Instant, one_of, partial_index, table_args
 
 MODES = ("own_phone", "clinic_tablet", "telephone", "paper", "imported")
 ANSWERED_BY = ("patient", "patient_with_help", "someone_else", "staff", "unknown")

@@ -5,7 +5,7 @@ from datetime import datetime
 from sqlalchemy import ForeignKey, LargeBinary, String
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
-from server.models.base import Base, Big, Instant, one_of, table_args
+from server.store.base import Base, Big, Instant, one_of, table_args
 
 ROLES = ("nurse", "surgeon", "data_manager")
 

@@ -5,7 +5,7 @@ from datetime import date, datetime
 from sqlalchemy import ForeignKey, LargeBinary, String
 from sqlalchemy.orm import Mapped, mapped_column
 
-from server.models.base import Base, Instant, partial_index, table_args
+from server.store.base import Base, Instant, partial_index, table_args
 
 
 class InstalledText(Base):

@@ -5,7 +5,7 @@ from typing import Any
 
 from sqlalchemy import Select
 
-from server.models.store import Store
+from server.store.engine import Store
 
 CHUNK = 20
 

@@ -11,9 +11,9 @@ from datetime import date, datetime
 from sqlalchemy.orm import Session
 
 from server.models import Message, Patient, Timepoint
-from server.models.clock import clinic_day, the_clinic
-from server.models.store import Store
-from server.models.wording import read_wording
+from server.queries.clock import clinic_day, the_clinic
+from server.queries.facts import status_of
+from server.queries.texts_in_force import read_wording
 from server.reminders.channels.contract import Notice
 from server.reminders.ladder import end_ladder, is_withheld
 from server.reminders.lease import MOST_TRIES, Lease, oldest, put_off, take, together
@@ -22,7 +22,7 @@ from server.reminders.outside import Outside, log, shortly
 from server.reminders.reach import no_longer_due, not_to_be_written_to, overtaken
 from server.schedule.plan import Plan
 from server.schedule.status import Status
-from server.timepoints.facts import status_of
+from server.store.engine import Store
 from server.timepoints.plans import read_plans
 
 

@@ -8,9 +8,9 @@ from sqlalchemy import Select, select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
 from server.models import FollowUp, Operation, Patient
-from server.models.store import Store
 from server.reminders.chunks import in_chunks
 from server.reminders.outside import Outside, log, shortly
+from server.store.engine import Store
 from server.timepoints.generate import refresh_timepoints
 from server.timepoints.plans import read_plans
 

@@ -3,7 +3,7 @@
 Rules:
 
 1. A step that may not be sent gets its row too, with the reason.
-2. A timepoint whose form is withheld, because a text of it may not be sent (server.models.wording), is left as it is: no row, so
+2. A timepoint whose form is withheld, because a text of it may not be sent (server.queries.texts_in_force), is left as it is: no row, so
    that its steps come once the text may be sent. So is one whose plan is unusable (server.timepoints.plans).
 3. A ladder is exhausted, and its timepoint a non-responder, once every step is settled and at least one of them was sent. Whoever
    was never written to (no consent, no address for the channel, sending failed each time) did not stay silent: such a timepoint
@@ -20,14 +20,14 @@ from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.orm import Session
 
 from server.models import FollowUp, Message, Patient, Timepoint
-from server.models.store import Store
-from server.models.wording import Wording, read_wording
+from server.queries.facts import facts_of
+from server.queries.texts_in_force import Wording, read_wording
 from server.reminders.chunks import in_chunks
 from server.reminders.outside import Outside, log, shortly
 from server.reminders.reach import not_to_be_written_to
 from server.schedule.ladder import due_steps, is_exhausted
 from server.schedule.plan import LadderStep, Plan
-from server.timepoints.facts import facts_of
+from server.store.engine import Store
 from server.timepoints.plans import read_plans
 from server.timepoints.record import mark_ladder_exhausted
 

@@ -12,7 +12,7 @@ from sqlalchemy import ColumnElement, or_, select, update
 from sqlalchemy.orm import Session
 
 from server.models import Message, Patient, Timepoint
-from server.models.clock import clinic_day, the_clinic
+from server.queries.clock import clinic_day, the_clinic
 from server.reminders.ladder import end_ladder
 from server.schedule.plan import LadderStep
 from server.timepoints.plans import read_plans

@@ -9,11 +9,11 @@ from datetime import datetime
 from enum import Enum, auto
 
 from scoring.library import Library
-from server.models.store import Store
 from server.reminders.channels.contract import Channel, TransportProblem
 from server.reminders.claim import Claim, claim_one
 from server.reminders.lease import finish, put_off
 from server.reminders.outside import Links, Outside, log
+from server.store.engine import Store
 
 MOST_FAILURES_IN_A_ROW = 3  # then it is not the address; the next pass tries again
 

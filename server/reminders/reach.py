@@ -3,9 +3,9 @@
 from datetime import date
 
 from server.models import Consent, Patient, Timepoint
+from server.queries.facts import status_of
 from server.schedule.plan import LadderStep
 from server.schedule.status import DONE, Status
-from server.timepoints.facts import status_of
 
 _LET_GO = {Status.MISSED: "window_closed", Status.NOT_EXPECTED: "ended"}
 

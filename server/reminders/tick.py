@@ -14,13 +14,13 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from scoring.library import Library
-from server.models.clock import clinic_day, the_clinic
-from server.models.store import Store
+from server.queries.clock import clinic_day, the_clinic
 from server.reminders.extend import extend_timepoints
 from server.reminders.ladder import make_messages
 from server.reminders.outside import Links, Outside
 from server.reminders.turn import turn_timepoints
 from server.reminders.withheld import mark_withheld
+from server.store.engine import Store
 
 
 @dataclass(frozen=True)

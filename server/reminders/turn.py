@@ -8,10 +8,10 @@ from sqlalchemy import Select, select, update
 from sqlalchemy.orm import Session
 
 from server.models import Patient, Timepoint
-from server.models.store import Store
 from server.reminders.chunks import in_chunks
 from server.reminders.outside import Outside, log, shortly
 from server.schedule.status import WAITING
+from server.store.engine import Store
 from server.timepoints.record import last_status, look_again
 
 

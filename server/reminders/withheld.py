@@ -14,9 +14,9 @@ from sqlalchemy import ColumnElement, Select, and_, exists, func, or_, select, u
 from sqlalchemy.orm import Session
 
 from server.models import FollowUp, Message, Patient, Timepoint
-from server.models.store import Store
-from server.models.wording import Wording, read_wording
+from server.queries.texts_in_force import Wording, read_wording
 from server.reminders.outside import Outside, log, shortly
+from server.store.engine import Store
 from server.timepoints.plans import Plans, read_plans
 
 AT_ONCE = 500  # rows in one statement

@@ -8,13 +8,13 @@ from typing import Any
 from flask import Blueprint, Response, abort, g, redirect, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
-from server.runtime import Runtime
-from server.staff import words
-from server.staff.errors import add_error_pages
-from server.staff.guard import SECRET_FIELD, allowed, look_who, open_to_all
-from server.staff.here import here, who_if_any
-from server.staff.notices import notice
-from server.staff.passwords import nobodys_hash
+from server.installation.runtime import Runtime
+from server.staff.account.passwords import nobodys_hash
+from server.staff.page import words
+from server.staff.page.error_pages import add_error_pages
+from server.staff.page.guard import SECRET_FIELD, allowed, open_to_all, read_session
+from server.staff.page.notices import notice
+from server.staff.page.request_context import request_context, signed_in_or_none
 from server.staff.routes import ROUTES
 
 FOLDER = Path(__file__).parent
@@ -58,7 +58,7 @@ def _prepare() -> None:
     if any(isinstance(value, int) and value > LARGEST_ID for value in (request.view_args or {}).values()):
         abort(404)
     if request.endpoint != "staff.static":
-        look_who()
+        read_session()
 
 
 def _cache_look(response: Response) -> Response:
@@ -70,12 +70,12 @@ def _cache_look(response: Response) -> Response:
 
 def _names() -> dict[str, Any]:
     """What every template may use."""
-    if "here" not in g:
+    if "request_context" not in g:
         return {}
-    found = who_if_any()
+    found = signed_in_or_none()
     return {
-        "here": here(),
-        "who": found,
+        "request_context": request_context(),
+        "signed_in": found,
         "words": words,
         "navigation": [(word, name) for word, name, roles in NAVIGATION if found and found.role in roles],
         "secret_field": SECRET_FIELD,

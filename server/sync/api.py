@@ -12,9 +12,10 @@ from marshmallow import ValidationError
 from sqlalchemy.exc import DBAPIError
 from webargs.flaskparser import FlaskParser
 
-from server.crypto.encoding import EncodingProblem, b64u, strict_json, unb64u
+from scoring.strict_json import JsonProblem, load_strict_json
+from server.crypto.encoding import EncodingProblem, b64u, unb64u
 from server.models import Gate, GateFetch
-from server.models.store import Store
+from server.store.engine import Store
 from server.sync.gate import Gates
 from server.sync.receive import Posted, Receipt, receive
 from server.sync.schemas import DueAnswer, DueRequest, EnvelopesAnswer, EnvelopesRequest, Refusal
@@ -39,8 +40,8 @@ class StrictParser(FlaskParser):
 
     def _raw_load_json(self, req: Request) -> Any:
         try:
-            return strict_json(req.get_data(cache=True))
-        except EncodingProblem as problem:
+            return load_strict_json(req.get_data(cache=True))
+        except JsonProblem as problem:
             raise ValidationError({"json": [str(problem)]}) from problem
 
 

@@ -11,7 +11,7 @@ from datetime import datetime
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from server.crypto.derive import kept_hash, same
+from server.crypto.derive import equal_in_constant_time, stored_digest
 from server.models import Gate, GateProof, GateTries
 
 TRIES = 5
@@ -31,7 +31,7 @@ class Gates:
 
     def __init__(self, session: Session, lookups: Collection[bytes], *, now: datetime) -> None:
         self._session, self._now = session, now
-        hashes = {kept_hash(lookup) for lookup in lookups}
+        hashes = {stored_digest(lookup) for lookup in lookups}
         self._gates: dict[bytes, Gate] = {}
         self._proofs: dict[bytes, list[tuple[bytes, bool]]] = defaultdict(list)
         known = select(Gate, GateProof.proof_hash, GateProof.current).outerjoin(
@@ -51,9 +51,9 @@ class Gates:
 
         Five wrong in a row lock; only the clinic unlocks, since a lock that opens by itself would let a thief go on guessing.
         """
-        lookup_hash, proof_hash = kept_hash(lookup), kept_hash(proof)
+        lookup_hash, proof_hash = stored_digest(lookup), stored_digest(proof)
         gate = self._gates.get(lookup_hash)
-        right = [current for known, current in self._proofs[lookup_hash] if same(known, proof_hash)]
+        right = [current for known, current in self._proofs[lookup_hash] if equal_in_constant_time(known, proof_hash)]
         tries = self._tries.get(gate.handle if gate else UNKNOWN)
         if gate is None or tries is None or tries.locked_at is not None or not right:
             self._count_failure(tries)

@@ -12,8 +12,8 @@ from flask import Blueprint, Response, abort, request, send_from_directory
 
 from server.fields.by_language import in_language
 from server.models.clinic import Clinic
-from server.models.clock import the_clinic
-from server.models.store import Store
+from server.queries.clock import the_clinic
+from server.store.engine import Store
 
 BUILT = Path(__file__).resolve().parent.parent / "static" / "pwa"
 NOT_BUILT = "The phone app is not built. Run ./run demo or ./run test, which build it, then load this page again."

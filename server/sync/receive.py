@@ -14,13 +14,13 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from server.crypto.derive import kept_hash
+from server.crypto.derive import stored_digest
 from server.crypto.encoding import unb64u
 from server.crypto.envelope import Envelope as Sealed
 from server.crypto.envelope import EnvelopeProblem, parse_envelope
 from server.models import Envelope
-from server.models.bulk import insert_rows
-from server.models.store import Store
+from server.store.bulk import insert_rows
+from server.store.engine import Store
 from server.sync.gate import Gates
 
 MOST_IN_ONE_POST = 20
@@ -99,7 +99,7 @@ def _keep(read: Read, gates: Gates, known: dict[str, set[bytes]], rows: list[dic
         {
             "envelope_id": read.envelope_id,
             "sha256": sha256,
-            "lookup_hash": kept_hash(header.lookup),
+            "lookup_hash": stored_digest(header.lookup),
             "key_id": header.key_id,
             "received_at": now,
             "same_id_other_content": bool(hashes),

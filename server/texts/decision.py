@@ -16,8 +16,8 @@ from sqlalchemy.orm import Session
 from scoring.definition import Definition
 from scoring.library import Library
 from server.models import Clinic, FollowUp, Link, Patient, TextDecision, TextWithdrawal, Timepoint
-from server.models.clock import the_clinic
-from server.models.wording import Document, Wording, read_wording
+from server.queries.clock import the_clinic
+from server.queries.texts_in_force import Document, Wording, read_wording
 from server.schedule.plan import Plan
 from server.timepoints.plans import read_plans
 from server.trust.audit import audit

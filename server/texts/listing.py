@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 from scoring.definition import Definition
 from scoring.library import Library
 from server.models import InstalledText
-from server.models.wording import Document, Wording, installed_document, is_altered, read_wording
+from server.queries.texts_in_force import Document, Wording, installed_document, is_altered, read_wording
 from server.texts.check import CheckedText
 from server.texts.decision import descriptive_in_use
 

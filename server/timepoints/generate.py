@@ -8,11 +8,11 @@ from sqlalchemy import delete, func, or_, select, update
 from sqlalchemy.orm import Session
 
 from server.models import FollowUp, GateFetch, Link, Message, Operation, Timepoint, Transition
+from server.queries.facts import BASELINE, baseline_window_state, course_of
 from server.schedule.course import EndReason
 from server.schedule.plan import Plan
 from server.schedule.reconcile import Existing, reconcile
 from server.schedule.timepoints import PlannedTimepoint, horizon, planned_timepoints
-from server.timepoints.facts import BASELINE, baseline_window_state, course_of
 from server.timepoints.record import look_again, mark_not_expected
 from server.trust.audit import audit
 

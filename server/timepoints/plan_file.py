@@ -12,9 +12,9 @@ from scoring.library import Library
 from scoring.plan_parts import check_plan_parts
 from scoring.reading import DataProblem
 from scoring.strict_json import JsonProblem, shown
+from server.queries.facts import BASELINE
 from server.schedule.parsing import parse_plan
 from server.schedule.plan import Plan, PlanProblem
-from server.timepoints.facts import BASELINE
 
 LONGEST_BYTES, LONGEST_TITLE, LONGEST_NOTE = 200_000, 120, 2000
 _VERSION = re.compile(r"[1-9][0-9]{0,9}")

@@ -15,7 +15,7 @@ from sqlalchemy.orm import Session
 
 from scoring.library import Library
 from server.models import Clinic, InstalledPlan
-from server.models.wording import Wording, read_wording
+from server.queries.texts_in_force import Wording, read_wording
 from server.schedule.plan import Plan
 from server.timepoints.plan_file import CheckedPlan, check_plan_file
 from server.timepoints.plans import PlanUnusable, read_plans, trouble_with

@@ -7,7 +7,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from server.models import FollowUp, InstalledPlan
-from server.models.clock import the_clinic
+from server.queries.clock import the_clinic
 from server.schedule.plan import Plan
 from server.timepoints.plans import read_plans
 

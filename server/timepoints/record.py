@@ -8,11 +8,11 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from server.models import Timepoint, Transition
-from server.models.bulk import insert_rows, update_rows
+from server.queries.facts import facts_of
 from server.schedule.status import Status, is_done, look_again_on, transition
 from server.schedule.status import Transition as Change
 from server.schedule.window import WindowState
-from server.timepoints.facts import facts_of
+from server.store.bulk import insert_rows, update_rows
 
 BATCH = 500  # ids in one query: SQLite takes some thousands, PostgreSQL 65,535
 

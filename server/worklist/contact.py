@@ -8,7 +8,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from server.models import Clinic, Consent, ContactAttempt, Message
-from server.models.clock import clinic_day
+from server.queries.clock import clinic_day
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ from datetime import date, datetime
 from sqlalchemy.orm import Session
 
 from scoring.library import Library, load_library
-from server.models.clock import the_clinic
+from server.queries.clock import the_clinic
 from server.worklist.found import KINDS, SOURCES, Found
 from server.worklist.rows import WorkRow, describe
 

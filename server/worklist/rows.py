@@ -21,7 +21,7 @@ from server.models import (
     Shoulder,
     Timepoint,
 )
-from server.models.clock import clinic_day
+from server.queries.clock import clinic_day
 from server.worklist import contact, words
 from server.worklist.found import OPEN_KINDS, Found
 

@@ -20,11 +20,13 @@ from cryptography.hazmat.primitives.asymmetric import ec
 from sqlalchemy import select
 
 from scoring.library import load_library
-from scoring.parts import check_parts, score_parts, split_identifying
+from scoring.parts import score_part
 from scoring.strict_json import load_strict_json
 from server.clinic.entries import ShoulderEntry
-from server.crypto.encoding import compact_json
 from server.crypto.envelope import open_envelope, parse_envelope
+from server.forms.asked import AskedPart
+from server.forms.check import check_answers
+from server.forms.stored import write_stored
 from server.models import Patient
 from tests.benchmarks.table import Row
 from tests.clinic_case import Case, make_case
@@ -152,16 +154,16 @@ class _Floor:
     def record(self, text: str, key: bytes, envelope_id: int) -> None:
         payload = load_strict_json(open_envelope(parse_envelope(text), self.private, [key]))
         timepoint_id, patient_id = map(int, self.forms[payload["form_id"]].split())
-        expected = [{"instrument": part["instrument"], "items": list(part["answers"])} for part in payload["parts"]]
-        assert not check_parts(self.library, expected, payload["parts"])
-        kept, _identifying = split_identifying(self.library, payload["parts"])
-        scores = score_parts(self.library, kept)
+        asked = [AskedPart(part["instrument"], tuple(part["answers"])) for part in payload["parts"]]
+        stored = check_answers(self.library, asked, payload["parts"]).stored
+        parts = [(self.library.instrument(part.instrument), part.answers) for part in stored.parts]
+        scores = [each for definition, answers in parts for each in score_part(definition, answers)]
         cipher = self.keys.patient_cipher(self.handles[patient_id])
         response = (timepoint_id, patient_id, envelope_id, "own_phone", "patient", "en", *[self.now] * 4, "in")
         response_id = self.database.execute(
             "INSERT INTO response (timepoint_id, patient_id, envelope_id, counted, mode, answered_by, language, opened_at,"
             " finished_at, received_at, recorded_at, window_state, answers) VALUES (?,?,?,1,?,?,?,?,?,?,?,?,?) RETURNING id",
-            (*response, cipher.seal(compact_json(kept), "response.answers")),
+            (*response, cipher.seal(write_stored(stored), "response.answers")),
         ).fetchone()[0]
         self.database.executemany(
             "INSERT INTO score (response_id, instrument, instrument_version, text_id, scale, value, status, reason, answered,"

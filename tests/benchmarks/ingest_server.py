@@ -4,9 +4,9 @@ import sys
 from pathlib import Path
 
 from server.app import create_app
+from server.cli.serving import http_server, listen
 from server.config import read_settings
-from server.runtime import open_runtime
-from server.serving import http_server, listen
+from server.installation.runtime import open_runtime
 from server.take_in import TakeInThread
 
 

@@ -23,11 +23,12 @@ from scoring.library import load_library
 from scoring.plan_parts import part_items
 from server.crypto.encoding import compact_json
 from server.crypto.fields import NONCE_BYTES, PatientCipher
+from server.forms.stored import read_stored
 from server.intake.rescore import AT_ONCE, rescore
 from server.intake.scores import Stated, scores_of
 from server.models import Base
-from server.models.lock import FolderLock
-from server.models.store import Store, make_engine
+from server.store.engine import Store, make_engine
+from server.store.folder_lock import FolderLock
 from server.trust.keys import KeyFolder
 from tests.benchmarks.table import Row
 from tests.storehouse import ANSWERS_CONTEXT, add_account, demo_clinic
@@ -159,7 +160,7 @@ def _forms() -> Iterator[tuple[bytes, list[tuple[Any, ...]]]]:
             )
         rows = [
             each._replace(value=each.value and each.value + 0.5, reason="other words", scoring_version="0")
-            for each in scores_of(parts, library)
+            for each in scores_of(read_stored(compact_json(parts)), library)
         ]
         yield compact_json(parts), [(*row, STORED) for row in rows]
 

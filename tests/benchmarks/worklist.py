@@ -14,9 +14,9 @@ from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 from server.models import Base
-from server.models.lock import FolderLock
-from server.models.store import Store, make_engine
 from server.schedule.dates import anniversary
+from server.store.engine import Store, make_engine
+from server.store.folder_lock import FolderLock
 from server.trust.keys import KeyFolder
 from server.worklist import history_marks, list_work
 from tests.benchmarks.table import Row

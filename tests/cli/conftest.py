@@ -6,8 +6,8 @@ from pathlib import Path
 import pytest
 
 from server.demo.seed import demo_entry
-from server.runtime import Runtime
-from server.set_up import migrate, set_up_clinic
+from server.installation.runtime import Runtime
+from server.installation.set_up import migrate, set_up_clinic
 from tests.cli.shell import MAIL, Shell
 
 

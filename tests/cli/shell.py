@@ -8,7 +8,7 @@ from click.testing import CliRunner, Result
 
 from server.cli import main
 from server.config import SETTINGS, read_settings
-from server.runtime import Runtime, open_runtime
+from server.installation.runtime import Runtime, open_runtime
 
 REFUSED = 2
 CLINIC = {

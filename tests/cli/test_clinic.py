@@ -6,9 +6,9 @@ import pytest
 from sqlalchemy import select
 
 from server.app import create_app
+from server.installation.runtime import Runtime
 from server.models import AuditEntry, Clinic, Link
-from server.models.clock import the_clinic
-from server.runtime import Runtime
+from server.queries.clock import the_clinic
 from tests.cli.shell import CLINIC, Shell, refusal
 from tests.clinic_case import Case
 

@@ -9,9 +9,9 @@ from typing import Any
 import pytest
 from sqlalchemy import select
 
+from server.installation.runtime import Runtime
 from server.models import AuditEntry, InstalledPlan, InstalledText
-from server.models.clock import the_clinic
-from server.runtime import Runtime
+from server.queries.clock import the_clinic
 from tests.cli.shell import Shell, refusal
 from tests.texts.making import LICENCE, text_file
 from tests.timepoints.making import plan_file

@@ -7,9 +7,9 @@ import pytest
 from click.testing import Result
 from sqlalchemy import text
 
-from server import set_up
-from server.models.migrate import current_revision, revisions
-from server.runtime import Runtime
+from server.installation import set_up
+from server.installation.runtime import Runtime
+from server.store.migrate import current_revision, revisions
 from tests.cli.shell import NOBODY_THERE, Shell, refusal
 
 Call = Callable[[Shell], Result]

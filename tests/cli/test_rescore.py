@@ -12,8 +12,8 @@ import pytest
 from sqlalchemy import select, update
 
 from server.app import create_app
+from server.installation.runtime import Runtime
 from server.models import Patient, Score
-from server.runtime import Runtime
 from tests.cli.shell import Shell, refusal
 from tests.clinic_case import Case
 from tests.stranger import best

@@ -14,8 +14,8 @@ import pytest
 from sqlalchemy import select, text
 
 from server.app import create_app
+from server.installation.runtime import Runtime
 from server.models import Patient, StaffAccount
-from server.runtime import Runtime
 from tests.cli.shell import PASSWORD, Shell, refusal
 from tests.clinic_case import Case
 from tests.stranger import best

@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 from sqlalchemy import select, text
 
+from server.installation.runtime import Runtime
 from server.models import AuditEntry, InstalledText
-from server.runtime import Runtime
 from tests.cli.shell import Shell, refusal
 from tests.texts.making import LICENCE, text_document, text_file
 

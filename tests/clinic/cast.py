@@ -12,8 +12,8 @@ from server.clinic.enrol import add_operation, enrol
 from server.clinic.entries import Enrolment, ShoulderEntry
 from server.fields.field import Value
 from server.models import Operation, Patient
-from server.models.clock import the_clinic
-from server.models.store import Store
+from server.queries.clock import the_clinic
+from server.store.engine import Store
 from server.trust.keys import KeyFolder
 from tests.storehouse import NOW, TODAY, make_store, standard_plan
 

@@ -15,8 +15,8 @@ from server.clinic import leaving, surgery
 from server.clinic.contradiction import Contradiction
 from server.clinic.entries import EntryRefused, ShoulderEntry
 from server.models import AuditEntry, FollowUp, InstalledPlan, Operation, OperationLog, Patient
-from server.models.clock import the_clinic
-from server.timepoints.facts import status_of
+from server.queries.clock import the_clinic
+from server.queries.facts import status_of
 from tests.clinic.cast import DONE, PLANNED, Desk, but, with_shoulders
 from tests.storehouse import NOW, TODAY
 

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from server.runtime import Runtime
+from server.installation.runtime import Runtime
 from tests.demo.play import Demo, make_demo, open_again
 
 

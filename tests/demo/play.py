@@ -10,11 +10,11 @@ from flask.testing import FlaskClient
 from sqlalchemy import select
 
 from server.app import create_app
+from server.cli.demo_command import prepare
 from server.config import read_settings
-from server.demo.command import prepare
+from server.installation.runtime import Runtime, open_runtime
 from server.models import Patient
-from server.models.clock import clinic_day, clinic_now, the_clinic
-from server.runtime import Runtime, open_runtime
+from server.queries.clock import clinic_day, clinic_now, the_clinic
 from tests.stranger import Stranger
 
 TODAY = date(2026, 6, 17)

@@ -10,14 +10,14 @@ import click
 import pytest
 from sqlalchemy import select
 
-from server.demo.command import DemoRefused, base_url_of, choose_port, prepare
+from server.cli.demo_command import DemoRefused, base_url_of, choose_port, prepare
 from server.demo.seed import demo_entry
+from server.installation.runtime import Runtime
+from server.installation.set_up import ClinicEntry, migrate, set_up_clinic
 from server.models import StaffAccount
-from server.models.clock import the_clinic
-from server.models.lock import FolderBusy
-from server.runtime import Runtime
-from server.set_up import ClinicEntry, migrate, set_up_clinic
-from server.staff.passwords import password_matches
+from server.queries.clock import the_clinic
+from server.staff.account.passwords import password_matches
+from server.store.folder_lock import FolderBusy
 from server.timepoints.plans import shipped_plans
 from tests.demo.play import ADDRESS, REAL_NOW, TODAY, Demo, study_numbers
 

@@ -13,9 +13,9 @@ from server.app import create_app
 from server.demo.door import make_front_door
 from server.demo.mail import Piece, pieces_of
 from server.demo.seed import demo_entry
+from server.installation.runtime import Runtime
+from server.installation.set_up import ClinicEntry, migrate, set_up_clinic
 from server.models import AuditEntry, StaffSession
-from server.runtime import Runtime
-from server.set_up import ClinicEntry, migrate, set_up_clinic
 from tests.demo.play import OWN_PAGE, REAL_NOW, Demo, open_again
 
 FINE, ELSEWHERE, REFUSED, MISSING = 200, 302, 403, 404

@@ -13,7 +13,7 @@ from server.demo.life import enrolment_of
 from server.demo.names import GROUPS
 from server.demo.seed import NUMBERS, STAFF
 from server.models import ContactAttempt, Flag, Patient, Response, Score, Timepoint
-from server.models.clock import the_clinic
+from server.queries.clock import the_clinic
 from tests.demo.play import TODAY, Demo, make_demo
 
 FICTION = re.compile(r"\+44 7700 900\d{3}")  # Ofcom: numbers for use in drama

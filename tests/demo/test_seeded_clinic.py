@@ -1,17 +1,16 @@
 """What holds for everything the seed writes, and what a visitor is sure to meet."""
 
-import json
 from collections import Counter, defaultdict
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from sqlalchemy import func, select, text
 
-from scoring.parts import score_parts
 from server.crypto.envelope import parse_envelope
 from server.demo.mail import letters
 from server.demo.world import LINKS
-from server.intake.record import ANSWERS_CONTEXT
+from server.forms.stored import open_answers
+from server.intake.scores import scores_of
 from server.intake.waiting import BODY_CONTEXT
 from server.models import (
     ClinicEvent,
@@ -31,9 +30,9 @@ from server.models import (
     Timepoint,
     Transition,
 )
+from server.queries.facts import facts_of, status_of
 from server.reminders.tick import TickReport, run_tick
 from server.schedule.status import is_done, look_again_on
-from server.timepoints.facts import facts_of, status_of
 from tests.demo.play import TODAY, Demo
 
 
@@ -68,11 +67,11 @@ def test_every_score_comes_out_the_same_from_the_answers(seeded: Demo) -> None:
         handles = {patient.id: patient.handle for patient in session.scalars(select(Patient))}
         for response in session.scalars(select(Response)):
             cipher = seeded.runtime.keys.patient_cipher(handles[response.patient_id])
-            parts = json.loads(cipher.open(response.answers, ANSWERS_CONTEXT))
+            answers = open_answers(response.answers, cipher)
             kept = {(row.instrument, row.scale): (row.value, row.status, row.answered) for row in response.scores}
             found = {
                 (each.instrument, each.scale): (each.value, each.status, each.answered)
-                for each in score_parts(library, parts)
+                for each in scores_of(answers, library)
             }
             assert kept == found
 

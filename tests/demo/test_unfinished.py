@@ -6,13 +6,13 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from server.demo import command
-from server.demo.command import prepare
+from server.cli import demo_command as command
+from server.cli.demo_command import prepare
 from server.demo.folder import MARK, Found, look_at
 from server.demo.mail import letters
 from server.demo.progress import Bar
-from server.models.clock import the_clinic
-from server.runtime import Runtime
+from server.installation.runtime import Runtime
+from server.queries.clock import the_clinic
 from tests.demo.play import ADDRESS, TODAY, Demo, study_numbers
 
 Open = Callable[[Path], Runtime]

@@ -9,8 +9,8 @@ from sqlalchemy import func, select
 
 from server.demo.week import Week, what_happened
 from server.models import Link, Message, Timepoint, Transition
-from server.models.clock import the_clinic
-from server.timepoints.facts import status_of
+from server.queries.clock import the_clinic
+from server.queries.facts import status_of
 from tests.demo.play import OWN_PAGE, TODAY, Demo
 from tests.stranger import best
 

@@ -14,7 +14,7 @@ from scoring.library import load_library
 from server.crypto.fields import PatientCipher
 from server.exports import Manifest, export_set
 from server.models import Consent, Patient, Response
-from server.models.store import Store
+from server.store.engine import Store
 from server.trust.keys import KeyFolder
 from tests.storehouse import (
     NOW,

@@ -2,9 +2,10 @@
 
 import re
 from dataclasses import dataclass
+from typing import Any
 
 import pytest
-from sqlalchemy import Boolean, CheckConstraint, Column, Date, Integer, String, Text
+from sqlalchemy import Boolean, CheckConstraint, Date, Integer, String, Text
 from sqlalchemy.types import Double, Float, LargeBinary, TypeDecorator
 
 from server.fields.clinic import SETTINGS
@@ -49,7 +50,7 @@ TYPES: dict[Kind, tuple[type, ...]] = {
 }
 
 
-def column_of(name: str, field: Field) -> Column[object]:
+def column_of(name: str, field: Field) -> Any:
     return FITS[name].model.__table__.columns[field.name]
 
 

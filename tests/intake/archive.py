@@ -1,5 +1,6 @@
 """A clinic whose answers were scored long ago, and the scores of it as they stand. Everybody in it is invented."""
 
+import json
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
@@ -10,15 +11,16 @@ from sqlalchemy import Table, select
 from sqlalchemy.orm import Session
 
 from scoring.library import Library, load_library
+from server.forms.stored import read_stored
 from server.intake.rebuild import Batch
 from server.intake.rescore import rescore
 from server.intake.score_changes import Change, LeftAlone, Summary
 from server.intake.scores import scores_of
 from server.models import AuditEntry, Patient, Response, Score, StaffAccount
-from server.models.store import Store
+from server.store.engine import Store
 from server.trust.keys import KeyFolder
 from tests import storehouse
-from tests.vectors.make_scores import as_kept, recorded
+from tests.vectors.make_scores import as_answers, recorded
 
 LONG_AGO = datetime(2006, 6, 15, 9, 0, tzinfo=UTC)
 NOW = datetime(2026, 6, 15, 9, 0, tzinfo=UTC)
@@ -89,7 +91,7 @@ class Archive:
             timepoint = storehouse.add_timepoint(session, follow_up, f"year-{year}", due_on=date(2005 + year, 6, 15))
             response = storehouse.add_response(session, timepoint, parts, cipher=cipher, entered_by=account)
             stated = (
-                scores_of(parts, self.library)
+                scores_of(read_stored(json.dumps(parts).encode()), self.library)
                 if all(p["instrument"] in self.library.definitions for p in parts)
                 else ()
             )
@@ -119,7 +121,7 @@ def recorded_forms() -> list[list[dict[str, Any]]]:
     count = max(len(document["sheets"]) for _spec, document in documents)
     return [
         [
-            storehouse.part(spec, as_kept(each["items"], each["sheets"][n]["answers"]))
+            storehouse.part(spec, storehouse.documents(as_answers(each["items"], each["sheets"][n]["answers"])))
             for spec, each in documents
             if n < len(each["sheets"])
         ]

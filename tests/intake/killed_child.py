@@ -16,9 +16,9 @@ from sqlalchemy import Engine, event
 
 from scoring.library import load_library
 from server.config import read_settings
-from server.models.lock import FolderLock
-from server.models.store import Store, make_engine
-from server.runtime import Runtime
+from server.installation.runtime import Runtime
+from server.store.engine import Store, make_engine
+from server.store.folder_lock import FolderLock
 from server.sync.receive import Posted, receive
 from server.take_in import take_in
 from server.trust.keys import KeyFolder

@@ -9,7 +9,7 @@ from pathlib import Path
 from scoring.library import load_library
 from server.crypto.fields import FieldRing
 from server.intake.read_ahead import read_batches
-from server.models.store import Store, make_engine
+from server.store.engine import Store, make_engine
 from server.trust.keys import KeyFolder
 
 

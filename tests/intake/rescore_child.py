@@ -8,8 +8,8 @@ from pathlib import Path
 
 from scoring.library import load_library
 from server.intake.rescore import rescore
-from server.models.lock import FolderLock
-from server.models.store import Store, make_engine
+from server.store.engine import Store, make_engine
+from server.store.folder_lock import FolderLock
 from server.trust.keys import KeyFolder
 from tests.intake.archive import NOW
 from tests.intake.killed_child import die_at

@@ -11,7 +11,7 @@ from server.intake import enter
 from server.intake.enter import Entered, NotToBeAsked, enter_form
 from server.intake.record import expected_parts
 from server.models import InstalledText, Response, Timepoint
-from server.models.wording import read_wording
+from server.queries.texts_in_force import read_wording
 from server.timepoints.plans import read_plans
 from tests.clinic_case import Case
 from tests.texts.going_live import data_manager, decide, go_live
@@ -32,9 +32,9 @@ def form(case: Case, texts: dict[str, str]) -> tuple[int, list[dict[str, Any]]]:
         timepoint = session.scalars(select(Timepoint).where(Timepoint.code == "year-1")).one()
         parts = [
             {
-                "instrument": part["instrument"],
-                "text_id": texts.get(part["instrument"], f"{part['instrument']}/en/descriptive-1"),
-                "answers": {name: blank(case, part["instrument"], name) for name in part["items"]},
+                "instrument": part.instrument,
+                "text_id": texts.get(part.instrument, f"{part.instrument}/en/descriptive-1"),
+                "answers": {name: blank(case, part.instrument, name) for name in part.items},
             }
             for part in expected_parts(timepoint, read_plans(session), library)
         ]

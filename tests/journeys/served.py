@@ -10,9 +10,9 @@ import signal
 import sys
 from pathlib import Path
 
-from server import serving
+from server.cli import serving
 from server.config import read_settings
-from server.runtime import open_runtime
+from server.installation.runtime import open_runtime
 from server.sync import pages
 from server.take_in import TakeInThread
 

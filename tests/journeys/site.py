@@ -17,12 +17,12 @@ from sqlalchemy import func, select
 from server.app import create_app
 from server.clinic.entries import ShoulderEntry
 from server.config import read_settings
+from server.installation.runtime import open_runtime
+from server.installation.set_up import ClinicEntry, migrate, set_up_clinic
 from server.links.make import link_url, live_link
 from server.models import Patient, Response
-from server.models.clock import real_now, set_clock
-from server.runtime import open_runtime
-from server.set_up import ClinicEntry, migrate, set_up_clinic
-from server.staff.accounts import create_account, hash_password
+from server.queries.clock import real_now, set_clock
+from server.staff.account.accounts import create_account, hash_password
 from server.sync.pages import BUILT
 from tests.clinic_case import Case
 from tests.structure.tree import ROOT

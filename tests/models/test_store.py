@@ -13,8 +13,8 @@ from sqlalchemy.exc import IntegrityError, OperationalError
 
 from server.crypto.fields import FieldRing
 from server.models import AuditEntry, Base, Consent, Envelope
-from server.models.lock import FolderBusy, FolderLock
-from server.models.store import Store, make_engine
+from server.store.engine import Store, make_engine
+from server.store.folder_lock import FolderBusy, FolderLock
 from server.trust.audit import audit
 from tests.clinic_case import NOW, Case, make_case
 from tests.stranger import b64u, best

@@ -16,7 +16,7 @@ from sqlalchemy import Engine, event
 from scoring.library import load_library
 from server import jobs
 from server.config import Settings, read_settings
-from server.runtime import open_runtime
+from server.installation.runtime import open_runtime
 
 
 def die_before(engine: Engine, statement: int) -> None:

@@ -9,10 +9,10 @@ from sqlalchemy import select
 
 from server import jobs
 from server.models import Message, Timepoint, Transition
-from server.models.lock import FolderLock
-from server.models.store import Store, make_engine
 from server.reminders.outbox import send_one_message
 from server.reminders.tick import run_tick
+from server.store.engine import Store, make_engine
+from server.store.folder_lock import FolderLock
 from tests.reminders.cast import INVITES, House, Recorder, left, madrid, right
 
 ALONE, WITH_BOTH = 8, 4  # patients

@@ -6,7 +6,7 @@ import pytest
 from sqlalchemy import select, text, update
 
 from server.models import FollowUp, SealingKey, Timepoint
-from server.models.clock import the_clinic
+from server.queries.clock import the_clinic
 from tests.reminders.cast import CLOSES, INVITES, OPENS, REMINDS, SURGERY, House, counts, find, left, madrid, right
 
 

@@ -11,10 +11,10 @@ from server.clinic.entries import ShoulderEntry
 from server.exports import export_set
 from server.jobs import one_pass, tick
 from server.models import Message, Timepoint, Transition
-from server.models.clock import the_clinic
+from server.queries.clock import the_clinic
+from server.queries.facts import status_of
 from server.reminders import withheld
 from server.reminders.tick import run_tick
-from server.timepoints.facts import status_of
 from server.worklist import list_work
 from tests.clinic_case import Case
 from tests.texts.going_live import decide, go_live

@@ -6,8 +6,6 @@ from scoring.definition import Definition
 from scoring.library import Library, load_library
 from scoring.parse import parse_definition
 
-AT = "2026-03-01T09:00:00.000Z"
-
 
 def library() -> Library:
     return load_library()
@@ -87,16 +85,3 @@ def text_data(**changes: Any) -> dict[str, Any]:
 
 def trial(**changes: Any) -> Definition:
     return parse_definition(definition_data(**changes), "trial.json")
-
-
-def answered(value: int | str) -> dict[str, Any]:
-    return {"state": "answered", "value": value, "first_at": AT, "last_at": AT}
-
-
-def part(spec: str, answers: dict[str, Any]) -> dict[str, Any]:
-    return {"instrument": spec, "text_id": f"{spec}/en/descriptive-1", "answers": answers}
-
-
-def whole_part(spec: str) -> dict[str, Any]:
-    """What a due sheet asks of an instrument: all its items."""
-    return {"instrument": spec, "items": list(library().instrument(spec).by_item)}

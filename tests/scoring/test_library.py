@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 
+from scoring.answers import Answer
 from scoring.library import UnknownInstrument, load_library, read_library
 from scoring.parts import score_part
 from scoring.reading import DataProblem
@@ -60,7 +61,7 @@ def test_a_pickle_of_it_gives_the_same_library() -> None:
     documents = again.definition_documents, again.text_documents, again.plans
     assert documents == (library.definition_documents, library.text_documents, library.plans)
     assert list(again.definitions) == list(library.definitions)
-    answers = {str(number): {"state": "answered", "value": 1} for number in range(1, 13)}
+    answers = {str(number): Answer("answered", 1) for number in range(1, 13)}
     sst = [score_part(each.instrument("sst@1"), answers) for each in (library, again)]
     assert sst[0] == sst[1]
 

@@ -1,24 +1,25 @@
-"""Checked parts are scored, and what could name a person is taken out of them."""
-
-from typing import Any
+"""The answers to one instrument of a form are scored, unless one of them does not fit its definition."""
 
 import pytest
 
-from scoring.answers import AnswerProblem
-from scoring.parts import score_part, score_parts, split_identifying
-from tests.scoring.making import AT, answered, library, part, trial
+from scoring.answers import Answer, AnswerProblem
+from scoring.parts import score_part
+from tests.scoring.making import library, trial
 
 
-def sst_answers(**states: str) -> dict[str, Any]:
+def answered(value: int | str | None) -> Answer:
+    return Answer("answered", value)
+
+
+def sst_answers(**states: str) -> dict[str, Answer]:
     answers = {str(n): answered(1) for n in range(1, 13)}
-    return answers | {key.removeprefix("item_"): {"state": state} for key, state in states.items()}
+    return answers | {key.removeprefix("item_"): Answer(state) for key, state in states.items()}
 
 
-def test_each_part_is_scored_in_order_and_a_form_has_no_score() -> None:
-    parts = [part("since@1", {"1": answered(0)}), part("pass@1", {"1": answered(1)}), part("sst@1", sst_answers())]
-    results = score_parts(library(), parts)
+def test_each_scale_is_scored_and_a_form_has_no_score() -> None:
+    assert score_part(library().instrument("since@1"), {"1": answered(0)}) == ()
+    results = score_part(library().instrument("sst@1"), sst_answers())
     assert [(each.instrument, each.version, each.scale, each.value) for each in results] == [
-        ("pass", "1", "acceptable", 1),
         ("sst", "1", "total", 12),
         ("sst", "1", "total_if_blanks_no", 12),
         ("sst", "1", "total_if_blanks_yes", 12),
@@ -26,8 +27,8 @@ def test_each_part_is_scored_in_order_and_a_form_has_no_score() -> None:
 
 
 def test_declined_and_not_reached_are_missing_and_the_reason_tells_them_apart() -> None:
-    total, lowest, highest = score_parts(
-        library(), [part("sst@1", sst_answers(item_2="declined", item_11="not_reached", item_12="not_reached"))]
+    total, lowest, highest = score_part(
+        library().instrument("sst@1"), sst_answers(item_2="declined", item_11="not_reached", item_12="not_reached")
     )
     assert (total.value, total.status) == (None, "not_scored")
     assert total.reason == "9 of 12 items answered, all needed (1 declined, 2 not reached)"
@@ -37,34 +38,9 @@ def test_declined_and_not_reached_are_missing_and_the_reason_tells_them_apart() 
 
 def test_an_instrument_that_was_declined_throughout_has_no_bounds_either() -> None:
     states = {f"item_{n}": "declined" for n in range(1, 13)}
-    results = score_parts(library(), [part("sst@1", sst_answers(**states))])
+    results = score_part(library().instrument("sst@1"), sst_answers(**states))
     assert [each.value for each in results] == [None, None, None]
     assert results[1].reason == "no item answered (12 declined)"
-
-
-def test_identifying_values_are_taken_out_and_their_states_stay() -> None:
-    answers = {"1": answered(1), "1b": answered("Anytown"), "6a": {"state": "declined"}, "6c": answered("1 Any Street")}
-    kept, taken = split_identifying(library(), [part("since@1", answers)])
-    assert taken == [("since@1", "1b", "Anytown"), ("since@1", "6c", "1 Any Street")]
-    assert kept[0]["answers"] == {
-        "1": answered(1),
-        "1b": {"state": "answered", "first_at": AT, "last_at": AT},
-        "6a": {"state": "declined"},
-        "6c": {"state": "answered", "first_at": AT, "last_at": AT},
-    }
-
-
-def test_members_the_protocol_does_not_name_are_not_kept() -> None:
-    given = part("pain@1", {"1": answered(3) | {"note": "Anytown"}}) | {"name": "Anytown"}
-    kept, taken = split_identifying(library(), [given])
-    assert kept == [part("pain@1", {"1": answered(3)})]
-    assert taken == []
-
-
-def test_the_parts_given_are_left_as_they_were() -> None:
-    given = part("since@1", {"1b": answered("Anytown")})
-    split_identifying(library(), [given])
-    assert given["answers"]["1b"]["value"] == "Anytown"
 
 
 @pytest.mark.parametrize(
@@ -75,7 +51,7 @@ def test_the_parts_given_are_left_as_they_were() -> None:
         ({"1": answered("3")}, "item 1: a text is not a number; allowed: whole numbers from 0 to 10"),
     ],
 )
-def test_an_answer_that_the_definition_does_not_accept_has_no_score(answers: dict[str, Any], message: str) -> None:
+def test_an_answer_that_the_definition_does_not_accept_has_no_score(answers: dict[str, Answer], message: str) -> None:
     with pytest.raises(AnswerProblem) as caught:
         score_part(library().instrument("pain@1"), answers)
     assert str(caught.value) == message
@@ -95,13 +71,12 @@ def test_an_answer_outside_its_codes_is_refused_beside_a_blank_too() -> None:
 def test_what_could_name_a_person_is_no_fault_of_a_score() -> None:
     """Its value was taken out when the form was recorded, and its state stays."""
     definition = trial()
-    answers = {"1": answered(1), "3": answered(4), "4": {"state": "answered"}}
+    answers = {"1": answered(1), "3": answered(4), "4": answered(None)}
     assert score_part(definition, answers)[0].value == 5
     with pytest.raises(AnswerProblem, match="item 2: "):
-        score_part(definition, answers | {"2": {"state": "answered"}})
+        score_part(definition, answers | {"2": answered(None)})
 
 
 def test_a_value_beside_another_state_is_not_used() -> None:
-    answers = {"1": answered(1), "3": {"state": "declined", "value": 4}}
-    (found,) = score_part(trial(), answers)
+    (found,) = score_part(trial(), {"1": answered(1), "3": Answer("declined", 4)})
     assert (found.value, found.reason) == (None, "1 of 2 items answered, all needed (1 declined)")

@@ -7,7 +7,7 @@ import pytest
 from scoring.parts import score_part
 from scoring.score import SCORING_VERSION
 from tests.scoring.making import library
-from tests.vectors.make_scores import as_kept, recorded, scored
+from tests.vectors.make_scores import as_answers, recorded, scored
 
 RECORDED = recorded()
 
@@ -31,7 +31,7 @@ def test_recorded_answer_sheets_score_to_the_same_bits(spec: str) -> None:
 @pytest.mark.parametrize("spec", RECORDED)
 def test_recorded_scales_keep_their_items_and_the_words_of_their_method(spec: str) -> None:
     document: dict[str, Any] = RECORDED[spec]
-    found = score_part(library().instrument(spec), as_kept(document["items"], document["sheets"][0]["answers"]))
+    found = score_part(library().instrument(spec), as_answers(document["items"], document["sheets"][0]["answers"]))
     assert [[each.scale, each.items, each.method] for each in found] == document["scales"]
 
 

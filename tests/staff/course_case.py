@@ -1,14 +1,13 @@
 """A followed shoulder for pages that speak of change, and answers to an instrument that no plan asks."""
 
-import json
 from collections.abc import Mapping
 from datetime import timedelta
-from typing import Any
 
-from scoring.parts import score_parts
 from server.clinic.enrol import add_operation
 from server.clinic.entries import ShoulderEntry
 from server.clinic.surgery import surgery_done
+from server.forms.stored import StoredAnswer, StoredAnswers, StoredPart, open_answers, seal_answers
+from server.intake.scores import scores_of
 from server.models import Patient, Response, Score
 from server.timepoints.generate import refresh_timepoints
 from server.timepoints.plans import shipped_plans
@@ -17,7 +16,6 @@ from tests.staff.tree import Node, read_tree
 from tests.staff.visited import open_timepoint
 
 PLAN = "standard@1"
-CONTEXT = "response.answers"
 Values = Mapping[str, int]
 
 
@@ -90,25 +88,18 @@ def last_response(staff: StaffCase, patient_id: int) -> int:
 def add_part(staff: StaffCase, response_id: int, spec: str, answers: Mapping[str, int | str]) -> None:
     """As if the form had asked this instrument too. A number is an answer, a word the state of an item without one."""
     runtime = staff.case.runtime
-    given: dict[str, Any] = {
-        item: {"state": "answered", "value": each} if isinstance(each, int) else {"state": each}
+    given = {
+        item: StoredAnswer("answered", each) if isinstance(each, int) else StoredAnswer(each)
         for item, each in answers.items()
     }
-    part = {"instrument": spec, "text_id": f"{spec}/en/descriptive-1", "answers": given}
+    part = StoredPart(spec, f"{spec}/en/descriptive-1", given)
     with staff.case.store.writing() as session:
         response = session.get_one(Response, response_id)
         cipher = runtime.keys.patient_cipher(session.get_one(Patient, response.patient_id).handle)
-        parts = [*json.loads(cipher.open(response.answers, CONTEXT)), part]
-        response.answers = cipher.seal(json.dumps(parts).encode(), CONTEXT)
-        for each in score_parts(runtime.library, [part]):
-            session.add(
-                Score(
-                    response_id=response_id, instrument=each.instrument, instrument_version=each.version,
-                    text_id=part["text_id"], scale=each.scale, value=each.value, status=each.status,
-                    reason=each.reason, answered=each.answered, items=each.items, method=each.method,
-                    scoring_version=each.scoring_version, scored_at=staff.case.now,
-                )
-            )  # fmt: skip
+        before = open_answers(response.answers, cipher)
+        response.answers = seal_answers(StoredAnswers((*before.parts, part)), cipher)
+        for each in scores_of(StoredAnswers((part,)), runtime.library):
+            session.add(Score(response_id=response_id, scored_at=staff.case.now, **each._asdict()))
 
 
 def page_of(staff: StaffCase, path: str) -> Node:

@@ -10,13 +10,14 @@ from flask import Flask
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
+from server.forms.asked import AskedPart
 from server.intake.enter import Entered, enter_form
 from server.intake.record import expected_parts
 from server.models import StaffAccount, Timepoint
-from server.staff.accounts import create_account, hash_password
+from server.staff.account.accounts import create_account, hash_password
 from server.staff.blueprint import home, make_staff
-from server.staff.headers import protect
-from server.staff.sessions import start_session
+from server.staff.page.headers import protect
+from server.staff.page.sessions import start_session
 from server.timepoints.plans import read_plans
 from tests.clinic_case import Case
 
@@ -86,11 +87,11 @@ class StaffCase:
                 session, timepoint, parts, entered, library=runtime.library, keys=runtime.keys, now=self.case.now
             )
 
-    def _part(self, part: dict[str, Any], values: dict[str, int]) -> dict[str, Any]:
-        spec = part["instrument"]
+    def _part(self, part: AskedPart, values: dict[str, int]) -> dict[str, Any]:
+        spec = part.instrument
         definition = self.case.runtime.library.instrument(spec)
         answers: dict[str, Any] = {}
-        for name in part["items"]:
+        for name in part.items:
             item = definition.by_item[name]
             wanted = values.get(f"{spec}/{name}")
             condition = item.asked_if

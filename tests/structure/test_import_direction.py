@@ -11,25 +11,29 @@ ORDER = (
     ("instruments",),
     ("scoring",),
     ("server.crypto", "server.schedule", "server.outcomes.arithmetic", "server.config"),
-    ("server.words", "server.fields"),
+    ("server.words",),  # the floors that the areas share, each by what it holds
+    ("server.fields",),
+    ("server.forms",),
+    ("server.store",),
     ("server.models", "server.migrations"),
+    ("server.queries",),
     (
         "server.links", "server.intake", "server.timepoints", "server.clinic", "server.reminders", "server.worklist",
         "server.outcomes", "server.exports", "server.texts", "server.trust",
     ),
-    ("server.runtime",),
-    ("server.set_up", "server.take_in", "server.key_check"),
-    ("server.clinic_entry",),
+    ("server.installation",),  # one data folder: its runtime, its first set-up, whether it is ready
+    ("server.take_in",),
     ("server.sync", "server.staff", "server.jobs"),
     ("server.demo",),  # shows the staff pages and the phone at work
     ("server.app",),
-    ("server.serving",),  # what starts the app stands behind it
-    ("server.demo.command",),
-    ("server.cli",),
+    ("server.cli",),  # also starts the app
 )  # fmt: skip
-AREAS = ORDER[5]
+AREAS = next(group for group in ORDER if "server.intake" in group)
+PURE_PARTS = next(group for group in ORDER if "server.crypto" in group)
+# Floors on which one part may use another: tables and their migrations, and what is pure.
+SIDE_BY_SIDE = (*PURE_PARTS, "server.models", "server.migrations")
 EVERY_AREA_MAY_IMPORT = ("server.timepoints", "server.trust.audit")
-PURE = ("scoring", "server.crypto", "server.schedule", "server.outcomes.arithmetic")
+PURE = ("scoring", "server.crypto", "server.schedule", "server.outcomes.arithmetic", "server.forms")
 # What reaches for a clock, a file, a network or a database has no place in a pure part.
 NOT_PURE = {"time", "os", "sqlite3", "socket", "subprocess", "urllib", "http", "smtplib", "random", "threading"}
 PURE_MAY_INSTALL = {"cryptography"}
@@ -38,14 +42,15 @@ CLOCKS = {"now", "utcnow", "today"}
 # What talks to phones: no private key, no readable due sheet, no token, no name. None stands for every name.
 SYNC_MAY_IMPORT: dict[str, set[str] | None] = {
     "server.config": None,
-    "server.crypto.derive": {"kept_hash", "same"},
+    "scoring.strict_json": None,
+    "server.crypto.derive": {"equal_in_constant_time", "stored_digest"},
     "server.crypto.encoding": None,
     "server.crypto.envelope": {"Envelope", "EnvelopeProblem", "Header", "LONGEST", "parse_envelope"},
     "server.fields.by_language": None,
     "server.models": {"Clinic", "Envelope", "Gate", "GateFetch", "GateProof", "GateTries"},
-    "server.models.bulk": {"insert_rows"},
-    "server.models.clock": None,
-    "server.models.store": {"Store"},
+    "server.store.bulk": {"insert_rows"},
+    "server.queries.clock": None,
+    "server.store.engine": {"Store"},
     "server.sync": None,
 }
 SYNC_MAY_INSTALL = {"flask", "flask_smorest", "marshmallow", "sqlalchemy", "webargs", "werkzeug"}
@@ -83,7 +88,7 @@ def allowed(found: Import) -> bool:
     same_group = place_of(importer) == place_of(imported)
     if importer in AREAS:
         return same_group and within(found.module, EVERY_AREA_MAY_IMPORT)
-    return same_group and importer in ORDER[2] + ORDER[3] + ORDER[4]
+    return same_group and importer in SIDE_BY_SIDE
 
 
 def test_every_module_has_a_place_in_the_order() -> None:
@@ -104,10 +109,26 @@ def test_the_check_of_the_order_sees_what_it_forbids() -> None:
     assert imported("server.exports.csv", "server.outcomes.arithmetic")
     assert not imported("server.intake.doors", "server.trust.keys")
     assert not imported("server.intake.doors", "server.exports.csv")
-    assert not imported("server.schedule.plan", "server.models.store")
+    assert not imported("server.schedule.plan", "server.store.engine")
     assert not imported("scoring.rules", "server.config")
-    assert not imported("server.staff.pages", "server.demo.seed")
-    assert not imported("server.models.base", "tests.databases")
+    assert not imported("server.staff.today.today", "server.demo.seed")
+    assert not imported("server.store.base", "tests.databases")
+
+
+def room_of(module: str) -> str | None:
+    """`patient` for server.staff.patient.summary; None for what stands in no room of the staff pages."""
+    parts = module.split(".")
+    return parts[2] if parts[:2] == ["server", "staff"] and len(parts) > 3 else None
+
+
+def test_a_room_of_the_staff_pages_uses_no_other_room_but_what_every_page_needs() -> None:
+    crossing = [
+        str(found)
+        for found in our_imports()
+        if room_of(found.importer) is not None and room_of(found.module) not in (None, "page", room_of(found.importer))
+    ]
+    assert crossing == []
+    assert {room_of(module_name(path)) for path in python_files("server")} >= {"page", "patient", "today", "library"}
 
 
 def test_scoring_needs_the_standard_library_alone() -> None:
@@ -165,5 +186,5 @@ def test_the_check_of_what_talks_to_phones_sees_what_it_forbids() -> None:
     assert not may("server.crypto.sheet", "open_sheet")
     assert not may("server.models.link", "Link")
     assert not may("server.trust.keys", "KeyFolder")
-    assert not may("server.runtime", "Runtime")
+    assert not may("server.installation.runtime", "Runtime")
     assert not may("cryptography.hazmat.primitives.hpke", "Suite")

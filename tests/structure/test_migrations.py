@@ -9,8 +9,8 @@ from sqlalchemy import Engine, create_engine, inspect, text
 from sqlalchemy.exc import IntegrityError
 
 import server.models
-from server.models import migrate
-from server.models.base import Base
+from server.store import migrate
+from server.store.base import Base
 from tests.databases import NoPostgreSQL, new_database, shared_server
 
 assert server.models  # imported for its effect: every table is in Base.metadata

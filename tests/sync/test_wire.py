@@ -21,6 +21,14 @@ def test_what_is_not_strict_json_or_not_an_object_is_refused_and_never_a_fault(
     assert answer.status_code == 422
 
 
+@pytest.mark.parametrize("number", ["1e999", "-1e999", "NaN", "9" * 5000])
+def test_a_number_that_no_double_holds_is_refused_before_the_members_are_looked_at(case: Case, number: str) -> None:
+    body = f'{{"lookup": "{"A" * 43}", "proof": {number}}}'
+    answer = case.app.test_client().post("/api/due", data=body, content_type="application/json")
+    assert answer.status_code == 422
+    assert list(answer.get_json()["errors"]["json"]) == ["json"], "refused as a text, not for one of its members"
+
+
 @pytest.mark.parametrize("lookup", ["", "A" * 42, "A" * 44, "é" * 43, "A" * 42 + "=", 7, None])
 def test_a_lookup_of_another_form_is_refused_before_it_is_looked_up(case: Case, lookup: object) -> None:
     assert case.post("/api/due", {"lookup": lookup, "proof": b64u(bytes(32))})[0] == 422

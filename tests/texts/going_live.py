@@ -3,7 +3,7 @@
 from sqlalchemy import select
 
 from server.models import StaffAccount
-from server.models.clock import the_clinic
+from server.queries.clock import the_clinic
 from server.texts.decision import descriptive_in_use, record_decision, set_hash
 from tests.clinic_case import Case
 from tests.storehouse import add_account

@@ -6,7 +6,7 @@ import pytest
 from sqlalchemy import select
 
 from server.models import AuditEntry, TextDecision
-from server.models.clock import the_clinic
+from server.queries.clock import the_clinic
 from server.texts.decision import (
     DecisionRefused,
     descriptive_in_use,

@@ -7,7 +7,7 @@ import pytest
 from sqlalchemy import select
 
 from server.models import AuditEntry, InstalledText, Link
-from server.models.wording import read_wording
+from server.queries.texts_in_force import read_wording
 from server.texts.check import check_file
 from server.texts.install import Installation, InstallRefused, LicenceProblem, install_text, read_licence
 from tests.clinic_case import NOW, Case

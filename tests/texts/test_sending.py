@@ -9,7 +9,7 @@ from sqlalchemy import select, update
 from scoring.library import load_library
 from server.jobs import tick
 from server.models import InstalledText, Message, Score, TextDecision
-from server.models.wording import Wording, read_wording
+from server.queries.texts_in_force import Wording, read_wording
 from server.texts.check import check_file
 from server.texts.decision import set_hash
 from server.texts.install import install_text

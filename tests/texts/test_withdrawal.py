@@ -7,7 +7,7 @@ from sqlalchemy import func, select, update
 
 from server.jobs import tick
 from server.models import AuditEntry, Response, TextDecision, TextWithdrawal
-from server.models.clock import the_clinic
+from server.queries.clock import the_clinic
 from server.texts.decision import DecisionRefused, decisions, descriptive_in_use, what_waits, withdraw_decision
 from tests.clinic_case import Case
 from tests.stranger import best

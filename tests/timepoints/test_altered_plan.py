@@ -13,7 +13,7 @@ from server.clinic.surgery import surgery_done, surgery_moved
 from server.intake.waiting import try_again
 from server.jobs import send, tick
 from server.models import Envelope, FollowUp, InstalledPlan, Message, Patient, Response, Timepoint
-from server.staff.plan_trouble import unusable_plans
+from server.staff.page.unusable_plans import unusable_plans
 from server.timepoints.plan_install import PlanRefused
 from server.timepoints.plans import ALTERED, NOT_READ, PlanUnusable, read_plans
 from tests.clinic_case import Case

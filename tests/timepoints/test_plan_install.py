@@ -9,7 +9,7 @@ from sqlalchemy import event, select, update
 
 from scoring.library import load_library
 from server.models import AuditEntry, FollowUp, InstalledPlan, InstalledText
-from server.models.clock import the_clinic
+from server.queries.clock import the_clinic
 from server.timepoints.plan_install import PlanRefused, check_for_clinic, install_plan
 from server.timepoints.plan_use import list_plans
 from server.timepoints.plans import read_plans, shipped_plans

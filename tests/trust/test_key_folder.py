@@ -9,9 +9,9 @@ from sqlalchemy import select, update
 
 from server.config import read_settings
 from server.crypto.fields import FieldProblem
-from server.key_check import missing_keys
+from server.installation.key_check import missing_keys
+from server.installation.runtime import open_runtime
 from server.models import Envelope, Patient
-from server.runtime import open_runtime
 from server.trust.keys import KeyFolder, KeyMissing
 from tests.clinic_case import Case, make_case
 from tests.stranger import best

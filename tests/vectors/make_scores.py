@@ -11,6 +11,7 @@ import random
 from pathlib import Path
 from typing import Any
 
+from scoring.answers import Answer
 from scoring.definition import Definition, Item
 from scoring.library import load_library
 from scoring.parts import score_part
@@ -28,17 +29,16 @@ def recorded(version: str = SCORING_VERSION) -> dict[str, Any]:
     return dict(json.loads(file.read_text())["instruments"]) if file.exists() else {}
 
 
-def as_kept(items: list[str], sheet: Sheet) -> dict[str, dict[str, Any]]:
-    """The answers of a part, as they are stored."""
+def as_answers(items: list[str], sheet: Sheet) -> dict[str, Answer]:
     return {
-        name: {"state": given} if isinstance(given, str) else {"state": "answered", "value": given}
+        name: Answer(given) if isinstance(given, str) else Answer("answered", given)
         for name, given in zip(items, sheet, strict=True)
     }
 
 
 def scored(definition: Definition, items: list[str], sheet: Sheet) -> list[list[Any]]:
     """For each scale: the double in hexadecimal or null, status, answered, reason."""
-    found = score_part(definition, as_kept(items, sheet))
+    found = score_part(definition, as_answers(items, sheet))
     return [
         [None if each.value is None else float(each.value).hex(), each.status, each.answered, each.reason]
         for each in found
@@ -62,7 +62,8 @@ def _answer(item: Item, share: float, chance: random.Random) -> int | str:
 def document_of(definition: Definition) -> dict[str, Any]:
     items = list(definition.by_item)
     scales = [
-        [each.scale, each.items, each.method] for each in score_part(definition, as_kept(items, sheets(definition)[0]))
+        [each.scale, each.items, each.method]
+        for each in score_part(definition, as_answers(items, sheets(definition)[0]))
     ]
     lines = [{"answers": sheet, "scores": scored(definition, items, sheet)} for sheet in sheets(definition)]
     return {"items": items, "scales": scales, "sheets": lines}

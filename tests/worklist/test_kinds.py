@@ -6,8 +6,8 @@ from typing import Any
 
 from sqlalchemy import event
 
+from server.queries.facts import status_of
 from server.schedule.status import DONE, Status
-from server.timepoints.facts import status_of
 from server.worklist import list_work
 from tests.storehouse import NOW, TODAY, add_follow_up, add_operation, add_timepoint
 from tests.worklist.ward import DAY, Ward, baseline, patient

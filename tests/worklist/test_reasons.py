@@ -9,7 +9,7 @@ from sqlalchemy import select
 
 from scoring.library import load_library
 from server.models import Consent, ContactAttempt, Message, Patient
-from server.staff.held import WHY
+from server.staff.held.held import WHY
 from server.worklist import words
 from tests.storehouse import NOW, TODAY, add_account, add_operation, add_timepoint
 from tests.worklist.ward import DAY, Ward, baseline, flag, held, link_of, locked, patient, waiting

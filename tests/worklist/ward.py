@@ -10,7 +10,7 @@ import pytest
 from sqlalchemy.orm import Session
 
 from server.models import Consent, Envelope, Flag, GateTries, Link, Patient, Timepoint
-from server.models.store import Store
+from server.store.engine import Store
 from server.worklist import Worklist, WorkRow, list_work
 from tests.storehouse import NOW, TODAY, add_follow_up, add_operation, add_patient, add_timepoint, make_store
 

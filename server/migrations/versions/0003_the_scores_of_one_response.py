@@ -2,7 +2,7 @@
 
 from alembic import op
 
-import server.models.base  # noqa: F401  column types of STRICT tables
+import server.store.base  # noqa: F401  column types of STRICT tables
 
 revision = "0003"
 down_revision = "0002"

@@ -3,7 +3,7 @@
 import sqlalchemy as sa
 from alembic import op
 
-import server.models.base  # noqa: F401  column types of STRICT tables
+import server.store.base  # noqa: F401  column types of STRICT tables
 
 revision = "0004"
 down_revision = "0003"

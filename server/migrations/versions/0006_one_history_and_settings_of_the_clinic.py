@@ -5,7 +5,7 @@ import json
 import sqlalchemy as sa
 from alembic import op
 
-import server.models.base  # noqa: F401  column types of STRICT tables
+import server.store.base  # noqa: F401  column types of STRICT tables
 
 revision = "0006"
 down_revision = "0005"

@@ -45,6 +45,7 @@ class Target:
 TARGETS = (
     Target("scoring", ("tests/scoring", "tests/instruments"), ("instruments",)),
     Target("server/outcomes/arithmetic", ("tests/outcomes/arithmetic",)),
+    Target("server/forms", ("tests/forms",), ("instruments",)),
 )
 
 

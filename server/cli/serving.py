@@ -1,0 +1,59 @@
+"""Runs the server of one data folder: HTTP, the clock and the intake thread, together and stopped together."""
+
+import socket
+from collections.abc import Callable
+
+import waitress
+from flask import Flask
+from waitress.server import MultiSocketServer, TcpWSGIServer
+
+from server.app import LONGEST_POST, create_app
+from server.installation.key_check import missing_keys
+from server.installation.runtime import Runtime
+from server.installation.set_up import NotReady, check_ready
+from server.jobs import make_scheduler
+from server.take_in import TakeInThread
+
+THREADS = 4
+READ_AT_ONCE = 256 * 1024
+
+
+def serve_forever(runtime: Runtime, *, announce: Callable[[str], None], port: int | None = None) -> None:
+    """Until interrupted. Raises FolderBusy when another server has the folder, NotReady when set-up is not finished."""
+    with runtime.lock.serving():
+        check_ready(runtime)
+        missing = missing_keys(runtime)
+        if missing:
+            raise NotReady(missing)
+        listener = listen(runtime.settings.host, runtime.settings.port if port is None else port)
+        taking_in, clock = TakeInThread(runtime), make_scheduler(runtime)
+        server = http_server(create_app(runtime, taking_in.wake), listener)
+        host, bound = listener.getsockname()[:2]
+        taking_in.start()
+        clock.start()
+        announce(f"Serving on http://{host}:{bound}/  (Ctrl-C stops)")
+        try:
+            server.run()
+        finally:
+            clock.shutdown(wait=True)
+            taking_in.stop()
+            server.close()
+
+
+def http_server(app: Flask, listener: socket.socket) -> MultiSocketServer | TcpWSGIServer:
+    """Not yet running. Reads a whole post at once: each read waits for the interpreter while the intake thread works."""
+    return waitress.create_server(
+        app, sockets=[listener], threads=THREADS, recv_bytes=READ_AT_ONCE, max_request_body_size=LONGEST_POST
+    )
+
+
+def listen(host: str, port: int) -> socket.socket:
+    """A bound socket; port 0 takes a free one. OSError says when the port is taken."""
+    listener = socket.socket(socket.AF_INET6 if ":" in host else socket.AF_INET, socket.SOCK_STREAM)
+    listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        listener.bind((host, port))
+    except OSError:
+        listener.close()
+        raise
+    return listener

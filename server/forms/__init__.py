@@ -1,0 +1,1 @@
+"""What a form asks, and its answers: as they are handed in, checked, stored and read again."""

@@ -1,0 +1,89 @@
+"""`yearmark clinic`: what a person typed about a live clinic is checked, then set up or brought up to date."""
+
+from collections.abc import Iterable, Mapping
+
+from server.clinic.settings import ASKED, change_settings, check_settings, tidy
+from server.fields.field import Errors, Kind, Value
+from server.fields.read_form import BETWEEN_LANGUAGE_AND_NAME, read_form
+from server.installation.runtime import Runtime
+from server.installation.set_up import LANGUAGES, ClinicEntry, clinic_mode, migrate, set_up_clinic
+from server.models import Clinic
+
+Typed = Mapping[str, str | tuple[str, ...]]
+BETWEEN_LANGUAGE_AND_TEXT = "="
+FIRST = "first"  # stands for the clinic's first language until that is known
+
+
+class EntryProblem(ValueError):
+    """What was typed cannot be used; the message names all that is wrong, by option, and what to write instead."""
+
+
+def enter_clinic(runtime: Runtime, typed: Typed) -> list[str] | None:
+    """None when a live clinic was set up; for an existing one the options that changed it. What is left out stays as it is.
+
+    Raises EntryProblem, NotReady and FolderBusy. A demo's folder is refused before anything in it is changed.
+    """
+    values = _read(typed)
+    _refuse(check_settings({name: value for name, value in values.items() if name != "phone_hours"}, live=True))
+    mode = clinic_mode(runtime)
+    if mode == "demo":
+        raise EntryProblem(f"{runtime.settings.data} holds a demo; give the clinic a folder of its own: --data DIR")
+    migrate(runtime)
+    with runtime.store.writing() as session:
+        now = runtime.real_clock()
+        full = _with_what_is_kept(values, session.get(Clinic, 1))
+        _refuse(check_settings(full, live=True))
+        set_up_clinic(session, ClinicEntry("live", **full), runtime.keys, now=now)
+        return None if mode is None else [_option(name) for name in change_settings(session, full, now=now, by_id=None)]
+
+
+def _read(typed: Typed) -> dict[str, Value]:
+    """The values of the options that were given, each read as the settings page reads its fields."""
+    given = [field for field in ASKED if typed.get(field.name) not in (None, "", ()) or field.required]
+    form: dict[str, str] = {}
+    codes: list[str] = []
+    for field in given:
+        text = typed.get(field.name) or ""
+        if field.kind == Kind.BY_LANGUAGE:
+            for code, words in map(_split, text):
+                form[f"{field.name}{BETWEEN_LANGUAGE_AND_NAME}{code}"] = words
+                codes.append(code)
+        else:
+            form[field.name] = text if isinstance(text, str) else "\n".join(text)
+    if not typed.get("languages"):
+        given = [field for field in given if field.name != "languages"]
+    values, errors = read_form(given, form, languages=codes)
+    _refuse(errors)
+    return tidy(values)
+
+
+def _split(text: str) -> tuple[str, str]:
+    """`es=lunes a viernes` is Spanish; words alone are in the clinic's first language."""
+    code, equals, words = text.partition(BETWEEN_LANGUAGE_AND_TEXT)
+    return (code.strip(), words) if equals else (FIRST, text)
+
+
+def _with_what_is_kept(values: Mapping[str, Value], clinic: Clinic | None) -> dict[str, Value]:
+    """The hours under the clinic's own languages; those of a language that was not named stay."""
+    languages = str(values.get("languages") or (clinic.languages if clinic else LANGUAGES))
+    full = {**values, "languages": languages}
+    hours = values.get("phone_hours")
+    if isinstance(hours, Mapping):
+        first = languages.split(",")[0]
+        named = {first if code == FIRST else code: text for code, text in hours.items()}
+        full["phone_hours"] = {**(clinic.phone_hours if clinic else {}), **named}
+    return full
+
+
+def _refuse(errors: Errors) -> None:
+    if errors:
+        raise EntryProblem("; ".join(_sentences(errors)))
+
+
+def _sentences(errors: Errors) -> Iterable[str]:
+    for name, sentences in errors.items():
+        yield f"{_option(name)}: {' '.join(sentences)}"
+
+
+def _option(name: str) -> str:
+    return f"--{name.replace('_', '-')}"

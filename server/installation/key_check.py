@@ -1,0 +1,51 @@
+"""Whether the key folder belongs to the database: asked before a server starts, since answers must never go to a key that nobody holds."""
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from server.crypto.fields import FieldProblem
+from server.installation.runtime import Runtime
+from server.models import Patient, SealingKey
+
+SAMPLE = 5
+
+
+def missing_keys(runtime: Runtime) -> str | None:
+    """What is missing, in plain words; None when the keys are there.
+
+    Looks at the live sealing key, at one sealed name, and at the keys of the newest patients who were not erased.
+    """
+    with runtime.store.reading() as session:
+        found = _sealing(session, runtime) or _field(session) or _patients(session, runtime)
+    if found is None:
+        return None
+    folder = runtime.keys.folder
+    return f"{found} in {folder}; bring the folder back from its backup and start again. Nothing is lost; nothing was changed."
+
+
+def _sealing(session: Session, runtime: Runtime) -> str | None:
+    key_id = session.scalars(select(SealingKey.key_id).where(SealingKey.retired_at.is_(None))).first()
+    try:
+        if key_id is not None:
+            runtime.keys.sealing_key(key_id)
+    except LookupError:
+        return "the clinic's own sealing key is not"
+    return None
+
+
+def _field(session: Session) -> str | None:
+    try:
+        session.scalars(select(Patient.first_name).order_by(Patient.id).limit(1)).first()
+    except FieldProblem:
+        return "the key of names and birth dates is not"
+    return None
+
+
+def _patients(session: Session, runtime: Runtime) -> str | None:
+    newest = select(Patient.handle).where(Patient.erased_at.is_(None)).order_by(Patient.id.desc()).limit(SAMPLE)
+    try:
+        for handle in session.scalars(newest):
+            runtime.keys.patient_cipher(handle)
+    except LookupError:
+        return "keys of patients are not"
+    return None

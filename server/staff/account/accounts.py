@@ -1,0 +1,81 @@
+"""Making staff accounts. Passwords are hashed before the transaction that calls this."""
+
+from datetime import datetime
+
+from sqlalchemy import select, update
+from sqlalchemy.orm import Session
+
+from server.installation.runtime import Runtime
+from server.models import StaffAccount, StaffSession
+from server.models.staff import ROLES
+from server.staff.account.passwords import hash_password, password_problem
+from server.trust.audit import audit
+
+__all__ = ["AccountProblem", "create_account", "hash_password", "make_account_or_say_why", "password_problem"]
+
+
+class AccountProblem(ValueError):
+    """An account that cannot be made; says why in plain words."""
+
+
+def create_account(
+    session: Session, email: str, name: str, role: str, password_hash: str, now: datetime
+) -> StaffAccount:
+    """A new account with an id. `password_hash` comes from `hash_password`. Raises AccountProblem."""
+    address = email.strip().lower()
+    if role not in ROLES:
+        raise AccountProblem(f"the role is {role!r}; it must be one of {', '.join(ROLES)}")
+    if "@" not in address or not name.strip():
+        raise AccountProblem("an account needs an e-mail address and a name")
+    if session.scalar(select(StaffAccount.id).where(StaffAccount.email == address)) is not None:
+        raise AccountProblem(f"there is already an account for {address}")
+    account = StaffAccount(
+        email=address, name=name.strip(), role=role, password_hash=password_hash, failures=0, made_at=now
+    )
+    session.add(account)
+    session.flush()
+    audit(session, "account:made", f"account {account.id}", now=now, role=role)
+    return account
+
+
+def set_account_anew(
+    session: Session, account: StaffAccount, name: str, role: str, password_hash: str, now: datetime
+) -> None:
+    """A new password, name and role for an account that exists. It may sign in again, and its running sessions end."""
+    if role not in ROLES or not name.strip():
+        raise AccountProblem(f"an account needs a name and one of the roles {', '.join(ROLES)}")
+    account.name, account.role, account.password_hash = name.strip(), role, password_hash
+    account.failures, account.locked_until, account.disabled_at = 0, None, None
+    _end_sessions(session, account, now)
+    audit(session, "account:set-anew", f"account {account.id}", now=now, role=role)
+
+
+def shut_account(session: Session, account: StaffAccount, *, now: datetime, by_id: int) -> None:
+    """The account may no longer sign in, and whoever is signed in with it is out."""
+    account.disabled_at = account.disabled_at or now
+    _end_sessions(session, account, now)
+    audit(session, "account:shut", f"account {account.id}", now=now, by_id=by_id)
+
+
+def _end_sessions(session: Session, account: StaffAccount, now: datetime) -> None:
+    running = update(StaffSession).where(StaffSession.account_id == account.id, StaffSession.revoked_at.is_(None))
+    session.execute(running.values(revoked_at=now))
+
+
+def make_account_or_say_why(runtime: Runtime, *, email: str, name: str, role: str, password: str) -> str | None:
+    """Makes the account, or sets the one of this e-mail anew. None when it is done, otherwise the reason in plain words."""
+    problem = password_problem(password, email=email)
+    if problem:
+        return problem
+    password_hash = hash_password(password)
+    now = runtime.now()
+    try:
+        with runtime.store.writing() as session:
+            known = session.scalar(select(StaffAccount).where(StaffAccount.email == email.strip().lower()))
+            if known is not None:
+                set_account_anew(session, known, name, role, password_hash, now)
+            else:
+                create_account(session, email, name, role, password_hash, now)
+    except AccountProblem as refused:
+        return str(refused)
+    return None

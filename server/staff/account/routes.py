@@ -1,0 +1,14 @@
+"""Signing in and one's own account."""
+
+from server.staff.account import sign_in
+from server.staff.page.route import ALL, MANAGER, Route
+
+ROUTES = (
+    Route("GET", "/sign-in", "sign_in", sign_in.sign_in_page, None),
+    Route("POST", "/sign-in", "sign_in_post", sign_in.sign_in, None),
+    Route("POST", "/sign-out", "sign_out", sign_in.sign_out, ALL),
+    Route("GET", "/account", "account", sign_in.account_page, ALL),
+    Route("POST", "/account/password", "change_password", sign_in.change_password, ALL),
+    Route("POST", "/account/sessions", "sign_out_elsewhere", sign_in.sign_out_elsewhere, ALL),
+    Route("POST", "/accounts/<int:account_id>/shut", "shut_account", sign_in.shut, MANAGER),
+)

@@ -1,0 +1,98 @@
+"""Enrolling a patient: one page, few required fields, everything typed stays when something is not right."""
+
+from collections.abc import Mapping
+
+from flask import Response, make_response, redirect, render_template, request, url_for
+from sqlalchemy.orm import Session
+from werkzeug.wrappers import Response as AnyResponse
+
+from server.clinic.checks import check_enrolment
+from server.clinic.enrol import enrol, possible_duplicates
+from server.clinic.enrolment_form import ASKED, read_enrolment
+from server.clinic.entries import Enrolment
+from server.fields.check import EntryRefused
+from server.fields.operation import SIDES, in_page_order
+from server.fields.person import PERSON
+from server.links.make import find_live_link, live_link
+from server.links.publish import publish_sheet
+from server.models import Patient
+from server.queries.clock import the_clinic
+from server.staff.page.patient_link import shown_link
+from server.staff.page.request_context import reading, request_context, runtime, signed_in, writing
+from server.staff.page.unusable_plans import no_new_follow_up
+from server.texts.decision import what_waits
+from server.timepoints.plans import PlanUnusable, read_plans
+
+LABELS = {"shoulders": "Shoulder", "plan": "Follow-up plan", **{field.name: field.label for field in PERSON}}
+SIDE_LABELS = {
+    f"{side}_{field.name}": f"{side.capitalize()} shoulder, {field.label}" for side in SIDES for field in ASKED
+}
+
+
+def enrol_page() -> str:
+    return _render({"language": request_context().languages[0], "channel_order": "email"}, {})
+
+
+def enrol_post() -> Response | AnyResponse:
+    enrolment, errors = read_enrolment(request.form, today=request_context().today)
+    if enrolment is None:
+        return _not_right(errors)
+    with reading() as session:
+        errors = check_enrolment(enrolment, today=request_context().today, session=session)
+        if errors:
+            return _not_right(errors)
+        alike = possible_duplicates(session, enrolment.person)
+        if alike and not request.form.get("not_a_duplicate"):
+            return make_response(_render(request.form, {}, alike=alike), 422)
+    try:
+        with writing() as session:
+            patient_id = _keep(session, enrolment)
+    except EntryRefused as problem:
+        return _not_right(problem.errors)
+    except PlanUnusable as problem:
+        return _not_right({"plan": [no_new_follow_up(problem)]})
+    return redirect(url_for("staff.enrolled", patient_id=patient_id, done="enrolled"))
+
+
+def enrolled(patient_id: int) -> str | AnyResponse:
+    """Right after: the link large, to be scanned at once or printed."""
+    with reading() as session:
+        patient = session.get(Patient, patient_id)
+        link = shown_link(find_live_link(session, patient)) if patient else None
+        if patient is None or link is None:
+            return redirect(url_for("staff.patient", patient_id=patient_id))
+        waiting = what_waits(session, runtime().library, request_context().today)
+        return render_template("staff/enrol/enrolled.html", patient=patient, link=link, waiting=waiting)
+
+
+def _keep(session: Session, enrolment: Enrolment) -> int:
+    machine = runtime()
+    patient = enrol(
+        session,
+        enrolment,
+        plan=read_plans(session).named(request_context().default_plan),
+        clinic=the_clinic(session),
+        new_patient_key=machine.keys.new_patient_key,
+        now=request_context().now,
+        today=request_context().today,
+        by_id=signed_in().id,
+    )
+    live_link(session, patient, now=request_context().now)
+    publish_sheet(session, patient, library=machine.library, now=request_context().now, today=request_context().today)
+    return patient.id
+
+
+def _not_right(errors: Mapping[str, list[str]]) -> Response:
+    return make_response(_render(request.form, errors), 422)
+
+
+def _render(values: Mapping[str, str], errors: Mapping[str, list[str]], *, alike: list[Patient] | None = None) -> str:
+    return render_template(
+        "staff/enrol/enrol.html",
+        values=values,
+        errors=errors,
+        labels={**LABELS, **SIDE_LABELS},
+        alike=alike or [],
+        person={field.name: field for field in PERSON},
+        asked=in_page_order(ASKED),
+    )

@@ -1,0 +1,75 @@
+"""Files that leave the clinic: an export made on the spot and downloaded whole."""
+
+import io
+import tempfile
+import zipfile
+from pathlib import Path
+
+from flask import Response, make_response, render_template
+from sqlalchemy import func, select
+
+from server.exports import ExportProblem, KeysMissing, export_set
+from server.models import Operation, Patient
+from server.models import Response as Answered
+from server.staff.page.request_context import reading, request_context, runtime, signed_in
+
+MEMBER_TIME = (1980, 1, 1, 0, 0, 0)  # a zip stores a time for each member; one for all keeps equal exports equal
+CONTENTS = (
+    ("long.csv", "one row for each form, each answer and each score, with the reason where one is missing"),
+    (
+        "wide.csv",
+        "one row for each operation, its scores side by side by timepoint, and for each instrument whether its text was the owner's",
+    ),
+    ("operations.csv", "one row for each operation, with diagnosis, implant and dates"),
+    ("codebook.csv", "what every column and every code means, and where a score's method comes from"),
+    ("manifest.json", "which files there are, their rows and SHA-256 sums, and how complete the answers are"),
+)
+
+
+def files(problem: str = "") -> str:
+    with reading() as session:
+        counts = {
+            "patients": session.scalar(select(func.count(Patient.id)).where(Patient.merged_into_id.is_(None))) or 0,
+            "operations": session.scalar(select(func.count(Operation.id))) or 0,
+            "forms": session.scalar(select(func.count(Answered.id)).where(Answered.counted)) or 0,
+        }
+    return render_template("staff/files/files.html", counts=counts, contents=CONTENTS, problem=problem)
+
+
+def download() -> Response:
+    """The export notes itself in the audit trail before the file leaves."""
+    machine = runtime()
+    with tempfile.TemporaryDirectory(prefix="yearmark-export-") as folder:
+        out = Path(folder) / "yearmark"
+        try:
+            export_set(
+                machine.store,
+                machine.keys.patient_cipher,
+                machine.library,
+                out,
+                now=request_context().now,
+                by_id=signed_in().id,
+            )
+        except KeysMissing:
+            why = (
+                "Keys of patients are not in the key folder, so answers cannot be read. Nothing was written. "
+                "The data manager brings the keys back from their backup."
+            )
+            return make_response(files(why), 503)
+        except ExportProblem:
+            why = "The files could not be written; most likely the server's disk is full. Tell the data manager."
+            return make_response(files(why), 507)
+        packed = _zip(out)
+    response = make_response(packed)
+    response.mimetype = "application/zip"
+    response.headers["Content-Disposition"] = f'attachment; filename="yearmark-{request_context().today}.zip"'
+    return response
+
+
+def _zip(folder: Path) -> bytes:
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
+        for file in sorted(path for path in folder.rglob("*") if path.is_file()):
+            member = zipfile.ZipInfo(f"yearmark/{file.relative_to(folder).as_posix()}", MEMBER_TIME)
+            archive.writestr(member, file.read_bytes(), zipfile.ZIP_DEFLATED)
+    return packed.getvalue()

@@ -1,0 +1,180 @@
+"""Held envelopes: stored, not yet usable, a person must look. Nothing of what lies inside is shown, for nobody may have opened it."""
+
+import json
+from dataclasses import dataclass
+from typing import Any
+
+from flask import abort, redirect, render_template, request, url_for
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+from werkzeug.wrappers import Response as AnyResponse
+
+from server.intake.waiting import record_waiting, try_again
+from server.links.publish import publish_sheet
+from server.models import Envelope, Link, Patient
+from server.staff.page import words
+from server.staff.page.paging import At, offset_in
+from server.staff.page.request_context import reading, request_context, runtime, signed_in, writing
+from server.staff.page.unusable_plans import unusable_in_use
+from server.texts.decision import what_waits
+from server.trust.audit import audit
+
+PAGE = 30
+WHY = {
+    "unknown_key": (
+        "It was sealed for a key that this clinic never had.",
+        "Ask the patient which clinic the link came from. If it is another one's, settle it.",
+    ),
+    "needs_key": (
+        "A key that is needed to read it is not in the key folder: retired and offline, or missing.",
+        "The data manager brings it back from its backup; then try again.",
+    ),
+    "not_opened": (
+        "It does not open: cut off or altered on the way.",
+        "Ask the patient to answer again; then settle it.",
+    ),
+    "wrong_answer_key": (
+        "It was sealed with another link or another birth date than this patient's.",
+        "Check the birth date on the patient's page. After a correction, try again.",
+    ),
+    "not_json": (
+        "It opened, but what lies inside is not a form.",
+        "Ask the patient to answer again with an up-to-date browser; then settle it.",
+    ),
+    "unknown_form": (
+        "It answers a form that does not belong to this link.",
+        "See whether the plan changed, or whether two records are one person; otherwise settle it.",
+    ),
+    "answers_not_valid": (
+        "At least one answer is none that the form offers.",
+        "Ask the patient to answer again; then settle it.",
+    ),
+    "plan_unusable": (
+        "What its form asked is not known: the plan of its follow-up cannot be used now.",
+        "Tell the data manager, who brings the plan back from a backup of the database; then try again. Nothing is lost.",
+    ),
+    "same_id_other_content": (
+        "Two envelopes came under one number with different content.",
+        "The first one was taken. Ask the patient which is right. Trying again takes this one as a repeat.",
+    ),
+    "erased": (
+        "This patient asked to be erased before it came, and that was done.",
+        "It cannot be kept readable any more; settle it.",
+    ),
+    "fault": ("The server met an error of its own while reading it.", "Try again. If it stays, tell the data manager."),
+}
+SETTLED_AS = {
+    "answered_again": "the patient answered again",
+    "patient_asked": "the patient was asked, and it is clear now",
+    "other_clinic": "it belongs to another clinic",
+    "repeat": "it repeats what is recorded",
+    "not_to_be_had": "it cannot be used, and the patient cannot be asked",
+}
+
+
+@dataclass(frozen=True)
+class Shown:
+    envelope: Envelope
+    patient: Patient | None
+    why: str
+    do: str
+
+
+def held() -> str:
+    offset = offset_in(request.args.get("from", ""))
+    with reading() as session:
+        total = session.scalar(select(func.count(Envelope.id)).where(Envelope.state == "held")) or 0
+        found = select(Envelope).where(Envelope.state == "held").order_by(Envelope.id).offset(offset).limit(PAGE)
+        shown = [_shown(session, envelope) for envelope in session.scalars(found)]
+        waiting = what_waits(session, runtime().library, request_context().today)
+        return render_template(
+            "staff/held/held.html",
+            shown=shown,
+            at=At(offset, PAGE, total),
+            ago=_ago,
+            waiting=waiting,
+            unusable=unusable_in_use(session),
+        )
+
+
+def held_one(envelope_id: int) -> str:
+    with reading() as session:
+        shown = _shown(session, _envelope(session, envelope_id))
+        return render_template(
+            "staff/held/held_one.html",
+            shown=shown,
+            details=_details(shown.envelope.held_detail),
+            settled_as=SETTLED_AS,
+            moment=lambda at: words.moment(at, request_context().time_zone),
+        )
+
+
+def try_held_again(envelope_id: int) -> AnyResponse:
+    """Puts it back into the queue and lets intake take it at once; the page says what came of it."""
+    machine = runtime()
+    with writing() as session:
+        try_again(session, _envelope(session, envelope_id), now=request_context().now, by_id=signed_in().id)
+    taken = record_waiting(machine.store, machine.keys, machine.library, now=request_context().now)
+    with writing() as session:
+        for patient_id in sorted(taken.patients):
+            patient = session.get_one(Patient, patient_id)
+            publish_sheet(
+                session, patient, library=machine.library, now=request_context().now, today=request_context().today
+            )
+        still = _envelope(session, envelope_id).state == "held"
+    if still:
+        return redirect(url_for("staff.held_one", envelope_id=envelope_id, done="held-still"))
+    return redirect(url_for("staff.held", done="held-recorded"))
+
+
+def settle_held(envelope_id: int) -> AnyResponse:
+    settled_as = request.form.get("settled_as", "")
+    if settled_as not in SETTLED_AS:
+        abort(400)
+    with writing() as session:
+        envelope = _envelope(session, envelope_id)
+        if envelope.state != "held":
+            abort(409)
+        envelope.state, envelope.settled_at = "settled", request_context().now
+        audit(
+            session,
+            "envelope:settled",
+            f"envelope {envelope.id}",
+            now=request_context().now,
+            by_id=signed_in().id,
+            settled_as=settled_as,
+        )
+    return redirect(url_for("staff.held", done="held-settled"))
+
+
+def _envelope(session: Session, envelope_id: int) -> Envelope:
+    envelope = session.get(Envelope, envelope_id)
+    if envelope is None or envelope.state not in ("held", "settled", "received", "recorded"):
+        abort(404)
+    return envelope
+
+
+def _shown(session: Session, envelope: Envelope) -> Shown:
+    link = session.scalar(select(Link).where(Link.lookup_hash == envelope.lookup_hash))
+    patient = session.get(Patient, link.patient_id) if link else None
+    why, do = WHY.get(
+        envelope.held_reason or "", ("The reason was not noted.", "Try again; if it stays, tell the data manager.")
+    )
+    return Shown(envelope, patient, why, do)
+
+
+def _details(text: str | None) -> list[tuple[str, str]]:
+    """Where intake found fault, as (place, what); never what was typed."""
+    try:
+        found: Any = json.loads(text or "{}")
+    except ValueError:
+        return [("note", text or "")]
+    return (
+        [(str(place), "; ".join(map(str, faults))) for place, faults in found.items()]
+        if isinstance(found, dict)
+        else []
+    )
+
+
+def _ago(envelope: Envelope) -> str:
+    return words.ago(envelope.received_at, request_context().now)

@@ -1,0 +1,80 @@
+"""Where an instrument is used: in which plan and when, and how many answers of this clinic there are by version."""
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+from sqlalchemy import distinct, func, select
+from sqlalchemy.orm import Session
+
+from scoring.library import load_library
+from server.models import FollowUp, Response, Score, Timepoint
+from server.schedule.plan import Part, Plan
+from server.staff.page import words
+from server.timepoints.plans import Plans, read_plans
+
+
+@dataclass(frozen=True)
+class Use:
+    """One plan that asks it. `when`: "before surgery, 6 weeks and years 1 to 65"."""
+
+    plan: Plan
+    when: str
+
+
+def uses_of(spec: str, plans: Plans) -> list[Use]:
+    found = []
+    for _name, plan in sorted(plans.usable.items()):
+        codes = [entry.code for entry in plan.entries() if any(part.instrument == spec for part in entry.parts)]
+        if codes:
+            found.append(Use(plan, _when(codes)))
+    return found
+
+
+def answers_by_version(session: Session) -> Counter[str]:
+    """Counted forms by instrument and version, such as `sst@1`.
+
+    An instrument with a score counts its scored rows; a form without one counts what its plan asked, as answers are sealed.
+    """
+    scored = (
+        select(Score.instrument, Score.instrument_version, func.count(distinct(Score.response_id)))
+        .join(Response, Response.id == Score.response_id)
+        .where(Response.counted, Score.superseded_at.is_(None))
+        .group_by(Score.instrument, Score.instrument_version)
+    )
+    found = Counter({f"{instrument}@{version}": count for instrument, version, count in session.execute(scored)})
+    asked = (
+        select(FollowUp.plan_id, Timepoint.plan_version, Timepoint.code, func.count())
+        .join(Timepoint, Timepoint.follow_up_id == FollowUp.id)
+        .join(Response, Response.timepoint_id == Timepoint.id)
+        .where(Response.counted)
+        .group_by(FollowUp.plan_id, Timepoint.plan_version, Timepoint.code)
+    )
+    plans = read_plans(session).usable
+    for plan_id, version, code, count in session.execute(asked):
+        plan = plans.get(f"{plan_id}@{version}")  # what an unusable plan asked is not known
+        for spec in _forms_of(plan.entry(code).parts) if plan else ():
+            found[spec] += count
+    return found
+
+
+@lru_cache(maxsize=1000)
+def _forms_of(parts: tuple[Part, ...]) -> tuple[str, ...]:
+    """The parts without a score."""
+    library = load_library()
+    return tuple(part.instrument for part in parts if not library.instrument(part.instrument).scales)
+
+
+def _when(codes: Sequence[str]) -> str:
+    years = [int(code.removeprefix("year-")) for code in codes if code.startswith("year-")]
+    others = [words.timepoint(code) for code in codes if not code.startswith("year-")]
+    runs: list[list[int]] = []
+    for year in years:
+        if runs and year == runs[-1][-1] + 1:
+            runs[-1].append(year)
+        else:
+            runs.append([year])
+    said = [part for run in runs for part in ([f"{run[0]} to {run[-1]}"] if len(run) > 2 else map(str, run))]
+    many = "years" if len(years) > 1 else "year"
+    return words.listed(others + ([f"{many} {words.listed(said)}"] if said else []))

@@ -1,0 +1,88 @@
+"""What every page knows about this request: the runtime, the clinic, its day, and who is signed in."""
+
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import cast
+
+from flask import current_app, g
+from sqlalchemy.orm import Session
+
+from server.fields.by_language import in_language
+from server.installation.runtime import Runtime
+from server.queries.clock import clinic_day, clinic_now, the_clinic
+from server.staff.page.sessions import SignedIn
+
+
+@dataclass(frozen=True)
+class RequestContext:
+    """The clinic as pages need it, read once for a request. `now` is the clinic's instant, `real_now` the machine's."""
+
+    clinic_name: str
+    demo: bool
+    base_url: str
+    languages: tuple[str, ...]
+    time_zone: str
+    default_plan: str
+    phone: str
+    phone_hours: Mapping[str, str]
+    closed_phone: str
+    emergency_number: str
+    surgeons: tuple[str, ...]
+    now: datetime
+    today: date
+    real_now: datetime
+
+    def hours_in(self, language: str) -> str:
+        return in_language(self.phone_hours, language, ",".join(self.languages))
+
+
+def runtime() -> Runtime:
+    return cast(Runtime, current_app.extensions["yearmark"])
+
+
+@contextmanager
+def reading() -> Iterator[Session]:
+    with runtime().store.reading() as session:
+        yield session
+
+
+@contextmanager
+def writing() -> Iterator[Session]:
+    with runtime().store.writing() as session:
+        yield session
+
+
+def read_request_context(session: Session, real_now: datetime) -> RequestContext:
+    clinic = the_clinic(session)
+    now = clinic_now(clinic, real_now)
+    return RequestContext(
+        clinic_name=clinic.name,
+        demo=clinic.mode == "demo",
+        base_url=clinic.base_url,
+        languages=tuple(clinic.languages.split(",")),
+        time_zone=clinic.time_zone,
+        default_plan=clinic.default_plan,
+        phone=clinic.phone,
+        phone_hours=clinic.phone_hours,
+        closed_phone=clinic.closed_phone,
+        emergency_number=clinic.emergency_number,
+        surgeons=tuple((clinic.surgeons or "").splitlines()),
+        now=now,
+        today=clinic_day(clinic, now),
+        real_now=real_now,
+    )
+
+
+def request_context() -> RequestContext:
+    return cast(RequestContext, g.request_context)
+
+
+def signed_in() -> SignedIn:
+    """Only behind `allowed`, which has made sure that there is one."""
+    return cast(SignedIn, g.signed_in)
+
+
+def signed_in_or_none() -> SignedIn | None:
+    return cast(SignedIn | None, g.get("signed_in"))

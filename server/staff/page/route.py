@@ -1,0 +1,21 @@
+"""One route of the staff pages, and the roles that pages are open to."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+CARE = ("nurse", "surgeon")  # who meets patients sees names and answers
+KEEPING = ("surgeon", "data_manager")  # who may take data out
+ALL = ("nurse", "surgeon", "data_manager")
+MANAGER = ("data_manager",)
+
+
+@dataclass(frozen=True)
+class Route:
+    """`roles` None: open to all, as signing in is."""
+
+    method: str
+    path: str
+    name: str
+    view: Callable[..., Any]
+    roles: tuple[str, ...] | None

@@ -1,0 +1,108 @@
+"""Signing in and staying signed in. Sessions and pauses run on the machine's clock, never on a demo's.
+
+The cookie holds 256 random bits and the database their hash, so that a copied database signs nobody in.
+"""
+
+import hashlib
+import secrets
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from sqlalchemy import select, update
+from sqlalchemy.orm import Session
+
+from server.models import StaffAccount, StaffSession
+
+IDLE = timedelta(minutes=60)
+LONGEST = timedelta(hours=12)
+SEEN_EVERY = timedelta(minutes=1)  # how exactly `last_seen_at` is kept: a page is not a write
+FREE_FAILURES = 4
+FULL_PAUSE_FAILURES = 10
+FULL_PAUSE = timedelta(minutes=15)
+FIRST_PAUSE_SECONDS = 15
+
+
+@dataclass(frozen=True)
+class SignedIn:
+    """The signed-in member of staff, for the length of a request."""
+
+    id: int
+    name: str
+    email: str
+    role: str
+    session_id: int
+    form_secret: str
+    seen_at: datetime
+
+
+def secret_hash(secret: str) -> bytes:
+    return hashlib.sha256(secret.encode("utf-8")).digest()
+
+
+def pause_after(failures: int) -> timedelta:
+    """How long an account pauses after this many failures in a row: nothing at first, then doubling, then 15 minutes."""
+    if failures <= FREE_FAILURES:
+        return timedelta(0)
+    if failures >= FULL_PAUSE_FAILURES:
+        return FULL_PAUSE
+    return timedelta(seconds=FIRST_PAUSE_SECONDS * 2 ** (failures - FREE_FAILURES))
+
+
+def is_paused(account: StaffAccount, now: datetime) -> bool:
+    return account.locked_until is not None and account.locked_until > now
+
+
+def count_failure(account: StaffAccount, now: datetime) -> None:
+    account.failures += 1
+    account.locked_until = now + pause_after(account.failures)
+
+
+def start_session(session: Session, account: StaffAccount, *, now: datetime) -> str:
+    """A new session; returns the secret for the cookie, which is stored nowhere."""
+    account.failures, account.locked_until = 0, None
+    secret = secrets.token_urlsafe(32)
+    session.add(
+        StaffSession(
+            secret_hash=secret_hash(secret),
+            account_id=account.id,
+            form_secret=secrets.token_urlsafe(32),
+            made_at=now,
+            last_seen_at=now,
+            expires_at=now + LONGEST,
+        )
+    )
+    return secret
+
+
+def find_session(session: Session, secret: str, *, now: datetime) -> SignedIn | None:
+    """SignedIn this cookie is; None when it is unknown, idle for too long, over, revoked, or its account is closed."""
+    found = session.execute(
+        select(StaffSession, StaffAccount)
+        .join(StaffAccount, StaffAccount.id == StaffSession.account_id)
+        .where(StaffSession.secret_hash == secret_hash(secret), StaffSession.revoked_at.is_(None))
+        .where(
+            StaffSession.expires_at > now, StaffSession.last_seen_at > now - IDLE, StaffAccount.disabled_at.is_(None)
+        )
+    ).one_or_none()
+    if found is None:
+        return None
+    here, account = found
+    return SignedIn(account.id, account.name, account.email, account.role, here.id, here.form_secret, here.last_seen_at)
+
+
+def mark_seen(session: Session, who: SignedIn, *, now: datetime) -> None:
+    session.execute(update(StaffSession).where(StaffSession.id == who.session_id).values(last_seen_at=now))
+
+
+def revoke_session(session: Session, session_id: int, *, now: datetime) -> None:
+    session.execute(update(StaffSession).where(StaffSession.id == session_id).values(revoked_at=now))
+
+
+def revoke_others(session: Session, account_id: int, *, now: datetime, keep: int | None = None) -> int:
+    """Ends every other session of an account; returns how many there were."""
+    wanted = select(StaffSession.id).where(
+        StaffSession.account_id == account_id, StaffSession.revoked_at.is_(None), StaffSession.expires_at > now
+    )
+    found = [each for each in session.scalars(wanted) if each != keep]
+    session.execute(update(StaffSession).where(StaffSession.id.in_(found)).values(revoked_at=now))
+    return len(found)

@@ -1,0 +1,66 @@
+"""Whether a state is acceptable: by a level of a score, and by the patient's own answer. Two lines, never one."""
+
+from dataclasses import dataclass
+
+from scoring.acceptable import State, by_question, by_threshold
+from scoring.definition import Definition, Scale
+from server.staff.page.threshold_text import ShownThreshold, chosen, why_none
+from server.staff.patient.patient_record import Side, Step
+from server.staff.patient.printed_score import Reading, score_href
+from server.staff.patient.score_series import STATE
+
+A_YEAR = {"year": 1, "month": 12, "week": 52, "day": 365}
+
+
+@dataclass(frozen=True)
+class Level:
+    """`state` and `threshold` are None where there is no level to use for this scale; `none` says why."""
+
+    threshold: ShownThreshold | None
+    state: State | None
+    none: str = ""
+
+    @property
+    def word(self) -> str:
+        if self.state is None:
+            return self.none
+        return self.state.reason or ("yes" if self.state.acceptable else "no")
+
+
+@dataclass(frozen=True)
+class Said:
+    """The last form that asked the question. `href` leads to the answer."""
+
+    state: State
+    when: str
+    href: str
+
+    @property
+    def word(self) -> str:
+        return self.state.reason or ("yes" if self.state.acceptable else "no")
+
+
+def level_of(step: Step, last: Reading, definition: Definition, scale: Scale) -> Level:
+    threshold = chosen(definition, scale.scale, "pass", implant=step.operation.implant_type)
+    if threshold is None:
+        return Level(None, None, why_none(definition, scale.scale, "pass"))
+    return Level(threshold, by_threshold(scale, threshold.threshold, last.value, year=year_of(step)))
+
+
+def said_of(side: Side) -> Said | None:
+    """None when no form has asked it."""
+    for step in reversed(side.answered):
+        score = step.score(*STATE)
+        if step.response is not None and score is not None and step.timepoint.window_state != "recalled":
+            state = by_question(score.value, year=year_of(step))
+            return Said(state, step.in_full, score_href(step.response.id, *STATE))
+    return None
+
+
+def year_of(step: Step) -> int | None:
+    """The timepoint's: None before surgery, 0 before the first year is over."""
+    code = step.timepoint.code
+    if code == "baseline":
+        return None
+    unit, _, count = code.partition("-")
+    return int(count) // A_YEAR[unit]

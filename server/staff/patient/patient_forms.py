@@ -1,0 +1,197 @@
+"""The small forms of a patient's page. Each writes in one transaction, brings the due sheet up to date, and goes back to the page."""
+
+from collections.abc import Callable
+from datetime import date
+from typing import Any
+
+from flask import abort, redirect, request, url_for
+from sqlalchemy.orm import Session
+from werkzeug.wrappers import Response as AnyResponse
+
+from server.clinic import leaving, surgery
+from server.clinic.checks import check_reachable
+from server.clinic.contradiction import Contradiction
+from server.clinic.enrol import add_operation
+from server.clinic.enrolment_form import read_shoulder
+from server.clinic.history import change_row, note_change
+from server.clinic.operations import left_on
+from server.fields.change import SURGERY, WHY
+from server.fields.check import Calendar, CheckedEntry, EntryRefused, check_values, checked
+from server.fields.field import Field
+from server.fields.person import ATTEMPT, BIRTH, CONTACT, LEAVING
+from server.fields.read_form import read_form
+from server.fields.stored import stored_values
+from server.links.make import correct_birth_date, end_links, live_link, replace_link, unlock
+from server.links.publish import publish_sheet
+from server.models import ContactAttempt, Operation, Patient
+from server.staff.page.request_context import reading, request_context, runtime, signed_in, writing
+from server.staff.page.unusable_plans import no_new_follow_up
+from server.staff.patient.patient_page import Typed, not_right
+from server.timepoints.plans import PlanUnusable, read_plans
+from server.trust.audit import audit
+
+ENDS = {"died": leaving.patient_died, "withdrew": leaving.withdrew, "transferred": leaving.transferred}
+
+
+def save(patient_id: int, form: str, done: str, change: Callable[[Session, Patient], None]) -> AnyResponse:
+    """Runs `change`; on a problem nothing is saved and the page shows it with what was typed."""
+    try:
+        with writing() as session:
+            patient = session.get(Patient, patient_id)
+            if patient is None or patient.merged_into_id is not None:
+                abort(404)
+            change(session, patient)
+            session.flush()
+            publish_sheet(
+                session, patient, library=runtime().library, now=request_context().now, today=request_context().today
+            )
+    except EntryRefused as problem:
+        return not_right(patient_id, Typed(form, request.form, problem.errors))
+    except Contradiction as problem:
+        return not_right(patient_id, Typed(form, request.form, {f"{form}-on": [str(problem)]}))
+    return redirect(url_for("staff.patient", patient_id=patient_id, done=done))
+
+
+def read(fields: tuple[Field, ...], *, prefix: str = "", born: date | None = None) -> CheckedEntry:
+    """The fields of the form that was sent, read and checked by their table. Raises EntryRefused with every error."""
+    values, unreadable = read_form(fields, request.form, prefix=prefix)
+    calendar = Calendar(request_context().today, born)
+    errors = {**check_values(fields, values, calendar, prefix=prefix), **unreadable}
+    if errors:
+        raise EntryRefused(errors)
+    return checked(fields, values, calendar)
+
+
+def _why(prefix: str) -> str | None:
+    return read((WHY,), prefix=prefix).text("why")
+
+
+def _now() -> dict[str, Any]:
+    return {"now": request_context().now, "by_id": signed_in().id}
+
+
+def _now_and_today() -> dict[str, Any]:
+    return {**_now(), "today": request_context().today}
+
+
+def add_attempt(patient_id: int) -> AnyResponse:
+    def change(session: Session, patient: Patient) -> None:
+        entry = read(ATTEMPT)
+        session.add(
+            ContactAttempt(
+                **stored_values(ATTEMPT, entry), patient_id=patient.id, at=request_context().now, by_id=signed_in().id
+            )
+        )
+        audit(session, "contact:tried", f"patient {patient.id}", **_now(), result=entry["result"])
+
+    return save(patient_id, "attempt", "attempt", change)
+
+
+def new_link(patient_id: int) -> AnyResponse:
+    def change(session: Session, patient: Patient) -> None:
+        if left_on(patient) is not None:
+            raise EntryRefused({"link": ["Nothing more is expected of this patient, so no link is made."]})
+        replace_link(session, patient, **_now())
+
+    return save(patient_id, "link", "link-replaced", change)
+
+
+def unlock_link(patient_id: int) -> AnyResponse:
+    def change(session: Session, patient: Patient) -> None:
+        unlock(session, patient, **_now())
+
+    return save(patient_id, "link", "unlocked", change)
+
+
+def birth_date(patient_id: int) -> AnyResponse:
+    def change(session: Session, patient: Patient) -> None:
+        born = read(BIRTH).day("birth_on")
+        done = [each.surgery_on for shoulder in patient.shoulders for each in shoulder.operations if each.surgery_on]
+        if born is None or (done and born > min(done)):
+            raise EntryRefused({"birth_on": ["This is after an operation. Check the year of both."]})
+        if born != patient.birth_on:
+            note_change(session, patient, "birth_on", patient.birth_on, born, **_now(), why=_why("birth-"))
+        correct_birth_date(session, patient, born, **_now())
+
+    return save(patient_id, "birth", "birth-date", change)
+
+
+def contact(patient_id: int) -> AnyResponse:
+    def change(session: Session, patient: Patient) -> None:
+        entry, why = read(CONTACT), _why("contact-")
+        errors = check_reachable(entry["email"], entry["phone"])
+        if errors:
+            raise EntryRefused(errors)
+        changed = change_row(session, patient, stored_values(CONTACT, entry), **_now(), why=why)
+        audit(session, "patient:contact_changed", f"patient {patient.id}", **_now(), fields=changed)
+
+    return save(patient_id, "contact", "contact", change)
+
+
+def leave(patient_id: int) -> AnyResponse:
+    """Died, withdrew, or is followed by another clinic from now on."""
+
+    def change(session: Session, patient: Patient) -> None:
+        if not request.form.get("reason") or not request.form.get("sure"):
+            raise EntryRefused({"reason": ["Choose what happened, and tick that you are sure."]})
+        entry = read(LEAVING, born=patient.birth_on)
+        reason, day = entry.text("reason"), entry.day("leave-on")
+        if reason is not None and day is not None:  # the table asks for both
+            ENDS[reason](session, patient, day, **_now_and_today())
+        end_links(session, patient, now=request_context().now)
+
+    return save(patient_id, "leave", "left", change)
+
+
+def new_operation(patient_id: int) -> AnyResponse:
+    def change(session: Session, patient: Patient) -> None:
+        side = request.form.get("side", "")
+        if side not in ("left", "right"):
+            raise EntryRefused({"side": ["Choose the shoulder."]})
+        entry, errors = read_shoulder(request.form, side)
+        if errors:
+            raise EntryRefused(errors)
+        try:
+            plan = read_plans(session).named(request_context().default_plan)
+            add_operation(session, patient, entry, plan=plan, **_now_and_today())
+        except EntryRefused as problem:
+            without_side = {name.removeprefix(f"{side}_"): found for name, found in problem.errors.items()}
+            raise EntryRefused(without_side) from problem
+        except PlanUnusable as problem:
+            raise EntryRefused({"kind": [no_new_follow_up(problem)]}) from problem
+        if left_on(patient) is None:
+            live_link(session, patient, now=request_context().now)
+
+    return save(patient_id, "operation", "operation-added", change)
+
+
+def change_surgery(operation_id: int) -> AnyResponse:
+    """Done, moved or cancelled, for one planned operation; a day done can be corrected."""
+    with reading() as session:
+        operation = session.get(Operation, operation_id)
+        if operation is None:
+            abort(404)
+        patient_id = operation.shoulder.patient_id
+    what = request.form.get("what", "")
+    done = {"done": "surgery-done", "moved": "surgery-moved", "cancelled": "surgery-cancelled"}.get(what)
+    if done is None:
+        abort(400)
+
+    def change(session: Session, _patient: Patient) -> None:
+        _change_surgery(session, session.get_one(Operation, operation_id), what)
+
+    return save(patient_id, f"surgery-{operation_id}", done, change)
+
+
+def _change_surgery(session: Session, operation: Operation, what: str) -> None:
+    prefix = f"surgery-{operation.id}-"
+    entry = read(SURGERY, prefix=prefix)
+    day, why = entry.day("on"), entry.text("why")
+    if what == "moved":
+        surgery.surgery_moved(session, operation, day, **_now_and_today(), why=why)
+    elif day is None:
+        raise EntryRefused({f"{prefix}on": ["Enter the day."]})
+    elif what == "done":
+        surgery.surgery_done(session, operation, day, **_now_and_today(), why=why)
+    else:
+        surgery.surgery_cancelled(session, operation, day, reason=why, **_now_and_today())

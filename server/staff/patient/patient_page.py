@@ -1,0 +1,164 @@
+"""One patient: the course of both shoulders, what it says, operations, link, contact, history."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from flask import Response, abort, make_response, render_template
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from scoring.threshold_choice import RULE
+from server.clinic.enrolment_form import ASKED
+from server.clinic.history import Change, read_changes
+from server.fields.operation import OPERATION_KINDS, in_page_order
+from server.links.make import find_live_link
+from server.models import ContactAttempt, Flag, GateTries, Message, Patient, Timepoint, Transition
+from server.staff.page import words
+from server.staff.page.patient_link import shown_link
+from server.staff.page.recorded_fields import facts_of_operation
+from server.staff.page.request_context import reading, request_context, runtime
+from server.staff.page.shoulder_rulers import read_strips
+from server.staff.page.year_mark_drawing import draw_key
+from server.staff.patient.change_table import changes_of, used_in
+from server.staff.patient.chart_drawing import draw_course
+from server.staff.patient.patient_record import Record, read_record
+from server.staff.patient.printed_score import printed, score_href
+from server.staff.patient.score_series import course_of_record, headed
+from server.staff.patient.summary import descriptive_note, say
+from server.worklist.words import kept_back
+
+HISTORY_SHOWN = 80
+
+
+@dataclass(frozen=True)
+class Typed:
+    """A small form that was not right: which one, what was typed, and what is wrong by field."""
+
+    form: str = ""
+    values: Mapping[str, str] = field(default_factory=dict)
+    errors: Mapping[str, list[str]] = field(default_factory=dict)
+
+
+def patient_page(patient_id: int) -> str:
+    with reading() as session:
+        return render_patient(session, patient_id)
+
+
+def not_right(patient_id: int, typed: Typed) -> Response:
+    """The page once more, with what was typed and what is wrong. Nothing was saved."""
+    with reading() as session:
+        return make_response(render_patient(session, patient_id, typed=typed), 422)
+
+
+def render_patient(session: Session, patient_id: int, *, typed: Typed | None = None) -> str:
+    machine = runtime()
+    record = read_record(session, patient_id, today=request_context().today)
+    if record is None:
+        abort(404)
+    strips = read_strips(session, [side.shoulder for side in record.sides], today=request_context().today)
+    changes = changes_of(record, machine.library)
+    course = course_of_record(record, machine.library, zone=request_context().time_zone, today=request_context().today)
+    return render_template(
+        "staff/patient/patient.html",
+        record=record,
+        patient=record.patient,
+        chart=draw_course(course) if course else None,
+        score_href=score_href,
+        printed=printed,
+        kept_back=kept_back,
+        says=say(record, machine.library, zone=request_context().time_zone),
+        changes=changes,
+        used=used_in(changes),
+        choice_rule=RULE,
+        stated=bool(course and course.words),
+        columns=headed(record, machine.library),
+        descriptive=descriptive_note(record, machine.library),
+        strips=[(side, strips[side.shoulder.id]) for side in record.sides],
+        key=draw_key(),
+        link=shown_link(find_live_link(session, record.patient)),
+        tries=session.get(GateTries, record.patient.handle),
+        flags=_open_flags(session, record.patient),
+        attempts=_attempts(session, record.patient),
+        history=_history(session, record),
+        typed=typed or Typed(),
+        facts_of=facts_of_operation,
+        kinds=OPERATION_KINDS,
+        asked=in_page_order(ASKED),
+        moment=lambda at: words.moment(at, request_context().time_zone),
+    )
+
+
+def letter(patient_id: int) -> str:
+    with reading() as session:
+        record = read_record(session, patient_id, today=request_context().today)
+        link = shown_link(find_live_link(session, record.patient)) if record else None
+        if record is None or link is None:
+            abort(404)
+        return render_template("staff/patient/letter.html", record=record, patient=record.patient, link=link)
+
+
+def _open_flags(session: Session, patient: Patient) -> list[Flag]:
+    open_ones = select(Flag).where(Flag.patient_id == patient.id, Flag.settled_at.is_(None)).order_by(Flag.raised_at)
+    return list(session.scalars(open_ones))
+
+
+def _attempts(session: Session, patient: Patient) -> list[ContactAttempt]:
+    attempts = select(ContactAttempt).where(ContactAttempt.patient_id == patient.id).order_by(ContactAttempt.id.desc())
+    return list(session.scalars(attempts.limit(HISTORY_SHOWN)))
+
+
+def _history(session: Session, record: Record) -> list[tuple[Any, str]]:
+    """What happened, newest first: changes of status, messages, as (instant, sentence)."""
+    named = {
+        step.timepoint.id: f"{side.side.capitalize()}, {step.words}" for side in record.sides for step in side.steps
+    }
+    rows = session.execute(
+        select(Transition)
+        .join(Timepoint, Timepoint.id == Transition.timepoint_id)
+        .where(Timepoint.patient_id == record.patient.id)
+    ).scalars()
+    found = [
+        (
+            row.at,
+            f"{named.get(row.timepoint_id, '')}: {words.STATUS.get(row.status_after, row.status_after)}{_by(row.by_id, record)}.",
+        )
+        for row in rows
+    ]
+    messages = (
+        select(Message)
+        .join(Timepoint, Timepoint.id == Message.timepoint_id)
+        .where(Timepoint.patient_id == record.patient.id)
+    )
+    for message in session.scalars(messages):
+        if message.done_at is not None:
+            what = f"{words.plain(message.step.replace('-', ' '))} by {words.CHANNEL.get(message.channel, message.channel)}"
+            found.append(
+                (message.done_at, f"{named.get(message.timepoint_id, '')}: {what}, {words.plain(message.outcome)}.")
+            )
+    found += [(each.at, _changed(each, record)) for each in read_changes(session, _rows(record), most=HISTORY_SHOWN)]
+    return sorted(found, key=lambda each: each[0], reverse=True)[:HISTORY_SHOWN]
+
+
+def _rows(record: Record) -> list[tuple[str, int]]:
+    operations = [operation for side in record.sides for operation in side.operations]
+    return [("patient", record.patient.id), *(("operation", operation.id) for operation in operations)]
+
+
+def _changed(change: Change, record: Record) -> str:
+    """A change of what is recorded, in words: what, from which value to which, why, by whom."""
+    old, new = (f"“{value}”" if value else "nothing" for value in (change.old, change.new))
+    why = f" ({change.why})" if change.why else ""
+    return f"{_whose(change, record)}{change.label}: {old} became {new}{why}{_by(change.by_id, record)}."
+
+
+def _whose(change: Change, record: Record) -> str:
+    table, row_id = change.row
+    sides = [
+        side.side for side in record.sides if table == "operation" and row_id in [each.id for each in side.operations]
+    ]
+    return f"{sides[0].capitalize()} shoulder, " if sides else ""
+
+
+def _by(staff_id: int | None, record: Record) -> str:
+    return f", by {record.staff.get(staff_id, 'staff')}" if staff_id else ""

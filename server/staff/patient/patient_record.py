@@ -1,0 +1,143 @@
+"""Reads what is kept about one patient, in the shape in which pages show it. Opens nothing but names; answers stay sealed."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session, selectinload
+
+from server.models import FollowUp, Operation, Patient, Response, Score, Shoulder, Timepoint
+from server.queries.facts import status_of
+from server.schedule.status import DONE, Status
+from server.staff.page import words
+from server.staff.page.staff_names import staff_names
+
+ANSWERED = frozenset({Status.ANSWERED, Status.EARLY, Status.LATE})
+
+
+@dataclass(frozen=True)
+class Step:
+    """One timepoint with its status today, its counted response and any repeats."""
+
+    timepoint: Timepoint
+    operation: Operation
+    status: Status
+    response: Response | None
+    repeats: tuple[Response, ...]
+
+    @property
+    def words(self) -> str:
+        again = f", asked again ({self.timepoint.attempt})" if self.timepoint.attempt > 1 else ""
+        first = self.timepoint.code == "baseline" and self.operation.kind == "revision"
+        return ("before the revision" if first else words.timepoint(self.timepoint.code)) + again
+
+    @property
+    def after_revision(self) -> bool:
+        return self.operation.kind == "revision" and self.timepoint.code != "baseline"
+
+    @property
+    def shown_on(self) -> date:
+        """Where it stands on a time axis: the day it was answered, otherwise the day it is due."""
+        return self.timepoint.answered_on or self.timepoint.due_on
+
+    @property
+    def in_full(self) -> str:
+        """The timepoint, said from which operation where there was a revision."""
+        return f"{self.words} after the revision" if self.after_revision else self.words
+
+    def score(self, instrument: str, scale: str) -> Score | None:
+        """The valid one, which may have no value; None when the form did not ask for it."""
+        for score in self.response.scores if self.response else ():
+            if score.instrument == instrument and score.scale == scale and score.superseded_at is None:
+                return score
+        return None
+
+    def value(self, instrument: str, scale: str) -> float | None:
+        found = self.score(instrument, scale)
+        return found.value if found else None
+
+
+@dataclass(frozen=True)
+class Side:
+    """One shoulder: its operations in order and every timepoint of every follow-up, by time."""
+
+    shoulder: Shoulder
+    steps: tuple[Step, ...]
+
+    @property
+    def side(self) -> str:
+        return self.shoulder.side
+
+    @property
+    def operations(self) -> list[Operation]:
+        return self.shoulder.operations
+
+    @property
+    def shown(self) -> list[Step]:
+        """What a person wants to see: all but the far future."""
+        return [step for step in self.steps if step.status != Status.UPCOMING]
+
+    @property
+    def answered(self) -> list[Step]:
+        return [step for step in self.steps if step.response is not None]
+
+    @property
+    def over(self) -> list[Step]:
+        """Those that count as asked: answered, or closed without an answer."""
+        return [step for step in self.steps if step.status in DONE and step.status != Status.NOT_EXPECTED]
+
+
+@dataclass(frozen=True)
+class Record:
+    patient: Patient
+    sides: tuple[Side, ...]
+    staff: dict[int, str]
+
+    @property
+    def name(self) -> str:
+        return f"{self.patient.first_name} {self.patient.last_name}"
+
+    @property
+    def left_on(self) -> tuple[str, date] | None:
+        """Why and since when nothing more is expected of the person, if so."""
+        patient = self.patient
+        ends = (("died", patient.died_on), ("withdrew", patient.withdrew_on), ("transferred", patient.transferred_on))
+        return next(((reason, on) for reason, on in ends if on is not None), None)
+
+
+def read_record(session: Session, patient_id: int, *, today: date) -> Record | None:
+    """None when there is no such patient. A merged record is followed to the one that was kept."""
+    patient = session.get(Patient, patient_id)
+    while patient is not None and patient.merged_into_id is not None:
+        patient = session.get(Patient, patient.merged_into_id)
+    if patient is None:
+        return None
+    shoulders = session.scalars(
+        select(Shoulder)
+        .where(Shoulder.patient_id == patient.id)
+        .options(selectinload(Shoulder.operations).selectinload(Operation.follow_ups).selectinload(FollowUp.timepoints))
+        .order_by(Shoulder.side)
+    ).all()
+    responses = session.scalars(
+        select(Response)
+        .where(Response.patient_id == patient.id)
+        .options(selectinload(Response.scores))
+        .order_by(Response.id)
+    ).all()
+    sides = tuple(Side(shoulder, _steps(shoulder, responses, today)) for shoulder in shoulders)
+    return Record(patient, sides, staff_names(session))
+
+
+def _steps(shoulder: Shoulder, responses: Iterable[Response], today: date) -> tuple[Step, ...]:
+    by_timepoint: dict[int, list[Response]] = {}
+    for response in responses:
+        by_timepoint.setdefault(response.timepoint_id, []).append(response)
+    steps = []
+    for operation in shoulder.operations:
+        for timepoint in (each for follow_up in operation.follow_ups for each in follow_up.timepoints):
+            found = by_timepoint.get(timepoint.id, [])
+            counted = next((each for each in found if each.counted), None)
+            repeats = tuple(each for each in found if each is not counted)
+            steps.append(Step(timepoint, operation, status_of(timepoint, today), counted, repeats))
+    return tuple(sorted(steps, key=lambda step: (step.shown_on, step.timepoint.id)))

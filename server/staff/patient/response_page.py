@@ -1,0 +1,142 @@
+"""The answers behind a score: every item with its topic, what was answered, and how it got here. Opens the patient's own key."""
+
+from dataclasses import dataclass
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from flask import abort, render_template
+from sqlalchemy.orm import Session
+
+from scoring.definition import Definition, Item
+from scoring.library import Library, UnknownInstrument
+from server.crypto.fields import FieldProblem
+from server.forms.stored import StoredAnswer, StoredAnswersProblem, StoredPart, open_answers
+from server.models import InstalledText, Patient, Response, Score, Timepoint
+from server.queries.texts_in_force import installed_document
+from server.staff.page import words
+from server.staff.page.request_context import reading, request_context, runtime
+from server.staff.page.rule_text import blanks_rule
+from server.staff.page.staff_names import staff_names
+from server.staff.patient.score_explanation import Explanation, earlier_of, explanations
+from server.trust.keys import KeyMissing
+from server.words.languages import direction_of
+
+
+@dataclass(frozen=True)
+class Row:
+    item: str
+    topic: str
+    said: str
+    code: str
+    state: str
+
+
+@dataclass(frozen=True)
+class Part:
+    """One instrument of a form, each scale with its explanation. `descriptive`: asked in the project's words, not the owner's.
+
+    `language` and `direction` are those of the words in which its answers are shown.
+    """
+
+    definition: Definition
+    text_id: str
+    descriptive: bool
+    language: str
+    direction: str
+    rows: tuple[Row, ...]
+    scales: tuple[Explanation, ...]
+
+    @property
+    def earlier(self) -> list[tuple[str, Score]]:
+        """Scores that a later scoring replaced, each with the title of its scale."""
+        return [(each.scale.title, score) for each in self.scales for score in each.earlier]
+
+
+def response_page(response_id: int) -> str:
+    machine = runtime()
+    with reading() as session:
+        response = session.get(Response, response_id)
+        if response is None:
+            abort(404)
+        patient = session.get_one(Patient, response.patient_id)
+        timepoint = session.get_one(Timepoint, response.timepoint_id)
+        unread = ""
+        try:
+            answers = open_answers(response.answers, machine.keys.patient_cipher(patient.handle))
+            parts = [_part(session, machine.library, part, response) for part in answers.parts]
+        except KeyMissing:
+            parts, unread = [], _unread(patient, "key")
+        except (FieldProblem, StoredAnswersProblem):
+            parts, unread = [], _unread(patient, "altered")
+        return render_template(
+            "staff/patient/response.html",
+            response=response,
+            patient=patient,
+            timepoint=timepoint,
+            side=timepoint.follow_up.operation.shoulder.side,
+            parts=parts,
+            unread=unread,
+            earlier=[(f"{each.instrument} {each.scale}", each) for each in earlier_of(response.scores)],
+            blanks_rule=blanks_rule,
+            staff=staff_names(session),
+            moment=lambda at: words.moment(at, request_context().time_zone),
+        )
+
+
+def _unread(patient: Patient, why: str) -> str:
+    """Why the answers are not shown. Erased is what the patient's row says, never a guess from a missing key."""
+    if patient.erased_at is not None:
+        on = words.day(patient.erased_at.astimezone(ZoneInfo(request_context().time_zone)).date())
+        return f"The answers of this patient were erased on {on}, with the key that opened them. The scores are still here."
+    if why == "key":
+        return (
+            "The answers cannot be read now: the key of this patient is not in the key folder. Tell the data manager, "
+            "who brings it back from its backup. Nothing is lost."
+        )
+    return (
+        "The answers do not open under this patient's key: key or answers were altered. Tell the data manager; "
+        "a backup may hold them whole."
+    )
+
+
+def _part(session: Session, library: Library, part: StoredPart, response: Response) -> Part:
+    definition = library.instrument(part.instrument)
+    text = _text(session, library, definition, part.text_id)
+    rows = tuple(_row(definition.by_item.get(item), item, answer, text) for item, answer in part.answers.items())
+    scores = [each for each in response.scores if each.instrument == definition.id]
+    scales = explanations(definition, part.answers, scores)
+    text_id = part.text_id
+    language = text_id.split("/")[1] if text_id.count("/") == 2 else "en"
+    return Part(definition, text_id, "/descriptive-" in text_id, language, direction_of(language), rows, scales)
+
+
+def _text(session: Session, library: Library, definition: Definition, text_id: str) -> dict[str, Any]:
+    """The wording that was shown, if it is still here: shipped, or installed by the clinic."""
+    installed = session.get(InstalledText, text_id)
+    if installed is not None:
+        return dict(installed_document(installed)["items"])
+    try:
+        shipped = library.texts(definition.spec).values()
+    except UnknownInstrument:
+        return {}
+    return next((dict(text["items"]) for text in shipped if text["text_id"] == text_id), {})
+
+
+def _row(item: Item | None, name: str, answer: StoredAnswer, text: dict[str, Any]) -> Row:
+    state, value = answer.state, answer.value
+    topic = item.topic if item else "not in this version of the definition"
+    if state == "not_applicable":
+        said = text.get(name, {}).get("not_applicable", words.ITEM_STATE[state])
+    elif state != "answered":
+        said = words.ITEM_STATE.get(state, words.plain(state))
+    elif item is not None and item.identifying:
+        said = "given; kept with what is to be checked, apart from the answers"
+    else:
+        said = text.get(name, {}).get("options", {}).get(str(value)) or _with_unit(item, value)
+    code = str(value) if state == "answered" and item is not None and item.type == "choice" else ""
+    return Row(name, topic, said, code, state)
+
+
+def _with_unit(item: Item | None, value: object) -> str:
+    unit = item.unit if item else None
+    return f"{value} %" if unit == "percent" else f"{value} {unit}" if unit else str(value)

@@ -1,0 +1,74 @@
+"""Accounts: made or set anew on the server, shut by the data manager. SignedIn is shut out is out at once."""
+
+import pytest
+from sqlalchemy import select
+
+from server.models import AuditEntry, StaffAccount
+from server.staff.account.accounts import make_account_or_say_why
+from tests.staff.staff_case import PASSWORD, StaffCase, send_sign_in
+
+NURSE = "nurse@clinic.example"
+NEW = "seven grey geese flying over"
+
+
+def account(staff: StaffCase, email: str = NURSE) -> StaffAccount:
+    with staff.case.store.reading() as session:
+        return session.scalars(select(StaffAccount).where(StaffAccount.email == email)).one()
+
+
+def actions(staff: StaffCase) -> list[str]:
+    with staff.case.store.reading() as session:
+        return list(session.scalars(select(AuditEntry.action).where(AuditEntry.action.like("account:%"))))
+
+
+def set_anew(staff: StaffCase, *, email: str = NURSE, password: str = NEW, role: str = "surgeon") -> str | None:
+    return make_account_or_say_why(staff.case.runtime, email=email, name="Nell Renamed", role=role, password=password)
+
+
+def test_an_account_that_exists_gets_the_new_password_and_role(staff: StaffCase) -> None:
+    before = account(staff)
+    assert set_anew(staff, email=f" {NURSE.upper()}") is None
+    after = account(staff)
+    assert (after.id, after.role, after.name) == (before.id, "surgeon", "Nell Renamed")
+    assert send_sign_in(staff.browser(), NURSE, PASSWORD).status_code == 401
+    assert send_sign_in(staff.browser(), NURSE, NEW).location == "/today"
+    assert actions(staff)[-1] == "account:set-anew"
+
+
+def test_setting_an_account_anew_ends_its_sessions_and_its_pause(staff: StaffCase) -> None:
+    nurse = staff.sign_in("nurse")
+    with staff.case.store.writing() as session:
+        found = session.get_one(StaffAccount, account(staff).id)
+        found.failures, found.locked_until, found.disabled_at = 10, staff.case.now.replace(year=2030), staff.case.now
+    assert set_anew(staff) is None
+    assert nurse.get("/today").status_code == 302
+    assert send_sign_in(staff.browser(), NURSE, NEW).status_code == 302
+
+
+def test_a_short_password_changes_nothing(staff: StaffCase) -> None:
+    assert "at least 15 characters" in (set_anew(staff, password="short") or "")
+    assert account(staff).role == "nurse"
+    assert send_sign_in(staff.browser(), NURSE, PASSWORD).status_code == 302
+
+
+def test_the_data_manager_shuts_an_account(staff: StaffCase) -> None:
+    nurse, manager = staff.sign_in("nurse"), staff.sign_in("data_manager")
+    assert NURSE in manager.get("/account").text and NURSE not in staff.sign_in("surgeon").get("/account").text
+    assert manager.post(f"/accounts/{account(staff).id}/shut").location == "/account?done=account-shut"
+    assert nurse.get("/today").status_code == 302
+    assert send_sign_in(staff.browser(), NURSE, PASSWORD).status_code == 401
+    assert "may no longer sign in" in manager.get("/account").text
+    assert actions(staff)[-1] == "account:shut"
+
+
+def test_nobody_shuts_their_own_account(staff: StaffCase) -> None:
+    manager = staff.sign_in("data_manager")
+    own = account(staff, "data_manager@clinic.example")
+    assert manager.post(f"/accounts/{own.id}/shut").status_code == 409
+    assert manager.get("/account").status_code == 200
+
+
+@pytest.mark.parametrize("role", ["nurse", "surgeon"])
+def test_only_the_data_manager_shuts_accounts(staff: StaffCase, role: str) -> None:
+    assert staff.sign_in(role).post(f"/accounts/{account(staff).id}/shut").status_code == 403
+    assert account(staff).disabled_at is None
