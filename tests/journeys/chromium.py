@@ -15,6 +15,7 @@ from typing import IO
 from playwright.sync_api import Browser, BrowserContext, Page, Playwright, ViewportSize
 
 from tests.browsers import CHROMIUM_FLAGS, chromium_path
+from tests.fonts import font_environment
 
 PHONE: ViewportSize = {"width": 360, "height": 640}
 DESK: ViewportSize = {"width": 1280, "height": 900}
@@ -30,11 +31,12 @@ def _read(said: IO[str], found: Queue[str]) -> None:
 
 @dataclass
 class Chromium:
-    """`profile` is the folder of the person's browser. One context lasts as long as it: `context`."""
+    """`profile` is the folder of the person's browser. One context lasts as long as it: `context`. `fonts` as in tests.fonts."""
 
     profile: Path
     playwright: Playwright
     flags: tuple[str, ...] = ()
+    fonts: str = "wide"
     process: subprocess.Popen[str] | None = field(default=None, repr=False)
     browser: Browser | None = field(default=None, repr=False)
 
@@ -52,6 +54,7 @@ class Chromium:
         # A session of its own, so that one signal reaches the browser with all the processes that it starts.
         self.process = subprocess.Popen(
             [*command, *self.flags, "about:blank"],
+            env={**os.environ, **font_environment(self.fonts, self.profile.parent / "fonts")},
             stdin=subprocess.DEVNULL,
             stdout=subprocess.DEVNULL,
             stderr=subprocess.PIPE,

@@ -5,11 +5,13 @@ from pathlib import Path
 
 import pytest
 from playwright.sync_api import BrowserContext, Playwright, sync_playwright
+from selenium.webdriver.webkitgtk.webdriver import WebDriver
 
 from tests.browsers import reason_missing
 from tests.journeys.chromium import PHONE, Chromium
 from tests.journeys.phone import Phone
 from tests.journeys.site import Site, make_site
+from tests.journeys.webkit import driven_webkit
 
 
 @pytest.fixture(scope="session")
@@ -40,11 +42,26 @@ def chromium(playwright: Playwright, tmp_path: Path) -> Iterator[Chromium]:
 
 
 @pytest.fixture(scope="module")
-def shared_chromium(playwright: Playwright, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Chromium]:
-    made = Chromium(tmp_path_factory.mktemp("browser") / "profile", playwright)
+def fonts() -> str:
+    """Of which width the browser's fonts are. A file that tests the layout asks for both."""
+    return "wide"
+
+
+@pytest.fixture(scope="module")
+def shared_chromium(playwright: Playwright, tmp_path_factory: pytest.TempPathFactory, fonts: str) -> Iterator[Chromium]:
+    made = Chromium(tmp_path_factory.mktemp("browser") / "profile", playwright, fonts=fonts)
     made.start()
     yield made
     made.kill()
+
+
+@pytest.fixture(scope="module")
+def webkit(tmp_path_factory: pytest.TempPathFactory, fonts: str) -> Iterator[WebDriver]:
+    reason = reason_missing("webkit")
+    if reason:
+        pytest.skip(f"WebKit: {reason}")
+    with driven_webkit(fonts, tmp_path_factory.mktemp("webkit")) as driver:
+        yield driver
 
 
 @pytest.fixture

@@ -1,8 +1,9 @@
 """What a phone shows fits on it: on the narrowest screen, in letters twice as large, in the longer language."""
 
 import pytest
-from playwright.sync_api import Locator
+from playwright.sync_api import Locator, Page
 
+from tests.fonts import SANS, SERIF
 from tests.journeys.phone import WEEK_6, WEEK_6_DAYS, Phone
 from tests.journeys.site import BORN, Site
 
@@ -12,6 +13,28 @@ pytestmark = pytest.mark.xdist_group("chromium")
 LARGE = "document.documentElement.style.fontSize = '36px'"
 TOO_WIDE = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
 SMALLEST_TARGET = 43.5
+
+
+@pytest.fixture(scope="module", params=["wide", "narrow"])
+def fonts(request: pytest.FixtureRequest) -> str:
+    return str(request.param)
+
+
+def fonts_drawn(page: Page, css: str) -> set[str]:
+    """The families in which the browser drew an element's words; Roboto's half-bold face has a family name of its own."""
+    session = page.context.new_cdp_session(page)
+    session.send("DOM.enable")
+    session.send("CSS.enable")
+    document = session.send("DOM.getDocument")["root"]["nodeId"]
+    node = session.send("DOM.querySelector", {"nodeId": document, "selector": css})["nodeId"]
+    drawn = session.send("CSS.getPlatformFontsForNode", {"nodeId": node})["fonts"]
+    return {font["familyName"].removesuffix(" SemiBold") for font in drawn}
+
+
+def test_the_pages_are_drawn_in_the_fonts_that_the_tests_bring(site: Site, phone: Phone, fonts: str) -> None:
+    phone.open(site.link(site.enrol()))
+    assert fonts_drawn(phone.page, '[data-do="begin"]') == {SANS[fonts]}
+    assert fonts_drawn(phone.page, "h1") == {SERIF[fonts]}
 
 
 def boxes(place: Locator) -> list[tuple[float, float, float, float]]:
