@@ -13,7 +13,7 @@ _JOINED_BY = {Kind.SEVERAL: ",", Kind.LIST: "\n"}
 def stored(field: Field, value: Value) -> Any:
     """Several words are kept with commas between, a list one a line; every other value as it is."""
     if isinstance(value, tuple):
-        return _JOINED_BY[field.kind].join(value)
+        return _JOINED_BY[field.kind].join(value) or None
     return value
 
 
