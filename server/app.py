@@ -1,17 +1,14 @@
 """The application: the phone-facing part, the staff pages and, in a demo, the front door, on one runtime."""
 
 from collections.abc import Callable
-from typing import Any
 
 from flask import Flask, Response, request
 from flask_smorest import Api
-from flask_sqlalchemy import SQLAlchemy
-from sqlalchemy import Engine
 from werkzeug.middleware.proxy_fix import ProxyFix
 
 from server.demo.door import make_front_door
 from server.installation.runtime import Runtime
-from server.models import Base, Clinic
+from server.models import Clinic
 from server.queries.clock import the_clinic
 from server.staff.blueprint import home, make_staff
 from server.staff.page.headers import protect
@@ -21,23 +18,11 @@ from server.sync.pages import make_phone_pages
 LONGEST_POST = 8 * 1024 * 1024
 
 
-class ClinicDatabase(SQLAlchemy):
-    """Flask-SQLAlchemy over the runtime's own engine, which already has the folder's lock and the SQLite recipe."""
-
-    def __init__(self, engine: Engine) -> None:
-        super().__init__(model_class=Base)
-        self._engine = engine
-
-    def _make_engine(self, bind_key: str | None, options: dict[str, Any], app: Flask) -> Engine:  # noqa: ARG002
-        return self._engine
-
-
 def create_app(runtime: Runtime, stored: Callable[[], None] | None = None) -> Flask:
     """`stored` is called when envelopes were stored; without it they wait until someone takes them in."""
     app = Flask("server", static_folder=None)
     app.config.update(
         MAX_CONTENT_LENGTH=LONGEST_POST,
-        SQLALCHEMY_DATABASE_URI=str(runtime.settings.database_url),
         API_TITLE="Yearmark, what a phone talks to",
         API_VERSION="1",
         OPENAPI_VERSION="3.1.0",
@@ -48,7 +33,6 @@ def create_app(runtime: Runtime, stored: Callable[[], None] | None = None) -> Fl
     if _clinic(runtime).base_url.startswith("https:"):
         # One web server with the certificate stands in front; what it says of scheme and address is believed, and no more.
         app.wsgi_app = ProxyFix(app.wsgi_app, x_for=1, x_proto=1)  # type: ignore[method-assign]
-    ClinicDatabase(runtime.store.engine).init_app(app)
     Api(app).register_blueprint(make_sync(runtime.store, runtime.now, stored))
     app.register_blueprint(make_phone_pages(runtime.store))
     app.register_blueprint(make_staff(runtime))

@@ -38,5 +38,5 @@ def open_runtime(settings: Settings, *, real_clock: Callable[[], datetime] = rea
     keys = KeyFolder(settings.data / "keys")
     if is_new:
         keys.first_field_key()
-    engine = make_engine(settings.database_url, lock if settings.database_url.startswith("sqlite") else None)
+    engine = make_engine(settings.database_url, lock)
     return Runtime(settings, Store(engine, keys.field_ring()), keys, load_library(), lock, real_clock)

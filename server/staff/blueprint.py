@@ -3,14 +3,15 @@
 import hashlib
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
-from flask import Blueprint, Response, abort, g, redirect, request, url_for
+from flask import Blueprint, Flask, Response, abort, g, redirect, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
 from server.installation.runtime import Runtime
 from server.staff.account.passwords import nobodys_hash
 from server.staff.page import words
+from server.staff.page.database import connect_database
 from server.staff.page.error_pages import add_error_pages
 from server.staff.page.guard import SECRET_FIELD, allowed, open_to_all, read_session
 from server.staff.page.notices import notice
@@ -38,6 +39,7 @@ def make_staff(runtime: Runtime) -> Blueprint:
         "staff", __name__, template_folder="templates", static_folder="static/staff", static_url_path="/look"
     )
     staff.record_once(lambda state: state.app.extensions.setdefault("yearmark", runtime))
+    staff.record_once(lambda state: connect_database(cast(Flask, state.app), runtime))
     for route in ROUTES:
         behind = open_to_all if route.roles is None else allowed(*route.roles)
         staff.add_url_rule(route.path, route.name, behind(route.view), methods=[route.method])

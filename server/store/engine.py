@@ -17,7 +17,7 @@ PRAGMAS = ("journal_mode=wal", "synchronous=full", "foreign_keys=on", "busy_time
 
 
 def make_engine(url: str | URL, lock: FolderLock | None) -> Engine:
-    """An engine with the measured SQLite recipe and the folder's lock; PostgreSQL locks for itself and takes `lock=None`."""
+    """An engine with the measured SQLite recipe and the folder's lock, which PostgreSQL does not take: it locks for itself."""
     parsed = make_url(url)
     engine = create_engine(parsed, **engine_options(parsed))
     prepare_engine(engine, lock)
@@ -30,10 +30,27 @@ def engine_options(url: URL) -> dict[str, Any]:
     return {"hide_parameters": True, "pool_pre_ping": True}  # what a patient or a nurse typed stands in no log
 
 
+def read_only(engine: Engine) -> dict[str, Any]:
+    """Execution options of a connection on which nothing may be written."""
+    return {"ro": True} if engine.dialect.name == "sqlite" else {"ro": True, "postgresql_readonly": True}
+
+
+@contextmanager
+def sealed_fields(ring: FieldRing) -> Iterator[None]:
+    """Within it sealed columns open and close under this ring."""
+    token = field_ring.set(ring)
+    try:
+        yield
+    finally:
+        field_ring.reset(token)
+
+
 def prepare_engine(engine: Engine, lock: FolderLock | None) -> None:
     is_sqlite = engine.dialect.name == "sqlite"
     if is_sqlite:
         event.listen(engine, "connect", _connected)
+    else:
+        lock = None
 
     @event.listens_for(engine, "begin")
     def begun(connection: Connection) -> None:
@@ -68,25 +85,16 @@ class Store:
     def __init__(self, engine: Engine, ring: FieldRing) -> None:
         self.engine = engine
         self.ring = ring
-        readonly = {} if engine.dialect.name == "sqlite" else {"postgresql_readonly": True}
-        self._readers = engine.execution_options(ro=True, **readonly)
+        self._readers = engine.execution_options(**read_only(engine))
 
     @contextmanager
     def reading(self) -> Iterator[Session]:
         """A consistent view that takes no lock. Nothing may be written."""
-        token = field_ring.set(self.ring)
-        try:
-            with Session(self._readers, autoflush=False) as session:
-                yield session
-        finally:
-            field_ring.reset(token)
+        with sealed_fields(self.ring), Session(self._readers, autoflush=False) as session:
+            yield session
 
     @contextmanager
     def writing(self) -> Iterator[Session]:
         """One write transaction: committed at the end, rolled back on any exception. Never mail or hash a password inside."""
-        token = field_ring.set(self.ring)
-        try:
-            with Session(self.engine) as session, session.begin():
-                yield session
-        finally:
-            field_ring.reset(token)
+        with sealed_fields(self.ring), Session(self.engine) as session, session.begin():
+            yield session

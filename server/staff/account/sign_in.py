@@ -9,7 +9,8 @@ from server.models import StaffAccount
 from server.staff.account.accounts import shut_account
 from server.staff.account.passwords import hash_password, password_matches, password_problem
 from server.staff.page import guard
-from server.staff.page.request_context import reading, request_context, runtime, signed_in, signed_in_or_none, writing
+from server.staff.page.database import reading, writing
+from server.staff.page.request_context import request_context, runtime, signed_in, signed_in_or_none
 from server.staff.page.sessions import (
     count_failure,
     find_session,

@@ -7,8 +7,9 @@ from sqlalchemy import func, select
 
 from server.models import AuditEntry
 from server.staff.page import words
+from server.staff.page.database import reading
 from server.staff.page.paging import At, offset_in
-from server.staff.page.request_context import reading, request_context
+from server.staff.page.request_context import request_context
 from server.staff.page.staff_names import staff_names
 
 PAGE = 100

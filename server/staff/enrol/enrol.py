@@ -17,8 +17,9 @@ from server.links.make import find_live_link, live_link
 from server.links.publish import publish_sheet
 from server.models import Patient
 from server.queries.clock import the_clinic
+from server.staff.page.database import reading, writing
 from server.staff.page.patient_link import shown_link
-from server.staff.page.request_context import reading, request_context, runtime, signed_in, writing
+from server.staff.page.request_context import request_context, runtime, signed_in
 from server.staff.page.unusable_plans import no_new_follow_up
 from server.texts.decision import what_waits
 from server.timepoints.plans import PlanUnusable, read_plans

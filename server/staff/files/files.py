@@ -11,7 +11,8 @@ from sqlalchemy import func, select
 from server.exports import ExportProblem, KeysMissing, export_set
 from server.models import Operation, Patient
 from server.models import Response as Answered
-from server.staff.page.request_context import reading, request_context, runtime, signed_in
+from server.staff.page.database import reading
+from server.staff.page.request_context import request_context, runtime, signed_in
 
 MEMBER_TIME = (1980, 1, 1, 0, 0, 0)  # a zip stores a time for each member; one for all keeps equal exports equal
 CONTENTS = (

@@ -13,8 +13,9 @@ from server.intake.waiting import record_waiting, try_again
 from server.links.publish import publish_sheet
 from server.models import Envelope, Link, Patient
 from server.staff.page import words
+from server.staff.page.database import reading, writing
 from server.staff.page.paging import At, offset_in
-from server.staff.page.request_context import reading, request_context, runtime, signed_in, writing
+from server.staff.page.request_context import request_context, runtime, signed_in
 from server.staff.page.unusable_plans import unusable_in_use
 from server.texts.decision import what_waits
 from server.trust.audit import audit

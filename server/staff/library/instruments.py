@@ -21,7 +21,8 @@ from server.staff.library.instrument_sources import (
 )
 from server.staff.library.instrument_use import answers_by_version, uses_of
 from server.staff.page import words
-from server.staff.page.request_context import reading, request_context, runtime
+from server.staff.page.database import reading
+from server.staff.page.request_context import request_context, runtime
 from server.staff.page.rule_text import blanks_rule, rule_sentences
 from server.staff.page.threshold_text import show_threshold
 from server.timepoints.plans import read_plans

@@ -7,7 +7,8 @@ from flask import Response, abort, make_response, redirect, render_template, req
 from werkzeug.wrappers import Response as AnyResponse
 
 from server.staff.library.plans import calls_of, wrong_file
-from server.staff.page.request_context import reading, request_context, runtime, signed_in, writing
+from server.staff.page.database import reading, writing
+from server.staff.page.request_context import request_context, runtime, signed_in
 from server.timepoints.plan_file import LONGEST_BYTES, PlanFileProblem
 from server.timepoints.plan_install import PlanRefused, check_for_clinic, install_plan, known_already
 from server.timepoints.plan_table import plan_table

@@ -12,7 +12,8 @@ from server.models import InstalledPlan
 from server.queries.texts_in_force import Wording, read_wording
 from server.schedule.plan import Plan
 from server.staff.page import words
-from server.staff.page.request_context import reading, request_context, runtime, signed_in, writing
+from server.staff.page.database import reading, writing
+from server.staff.page.request_context import request_context, runtime, signed_in
 from server.staff.page.staff_names import staff_names
 from server.staff.page.unusable_plans import unusable_plans
 from server.timepoints.plan_install import PlanRefused, cannot_be_sent, to_be_decided

@@ -4,7 +4,8 @@ from flask import abort, make_response, redirect, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
 from server.staff.library.texts import Typed, texts_page
-from server.staff.page.request_context import request_context, runtime, signed_in, writing
+from server.staff.page.database import writing
+from server.staff.page.request_context import request_context, runtime, signed_in
 from server.texts.decision import DecisionRefused, record_decision, withdraw_decision
 
 

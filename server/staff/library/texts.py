@@ -11,7 +11,8 @@ from werkzeug.wrappers import Response as AnyResponse
 from server.models import InstalledText
 from server.queries.texts_in_force import installed_document, is_altered, read_wording
 from server.staff.page import words
-from server.staff.page.request_context import reading, request_context, runtime, signed_in, writing
+from server.staff.page.database import reading, writing
+from server.staff.page.request_context import request_context, runtime, signed_in
 from server.staff.page.staff_names import staff_names
 from server.texts.check import LONGEST_BYTES, CheckedText, TextProblem, check_file
 from server.texts.decision import decisions, descriptive_in_use, set_hash, what_waits

@@ -5,8 +5,9 @@ from dataclasses import dataclass
 from flask import Blueprint, Response, g, jsonify, make_response, render_template, request
 from werkzeug.exceptions import HTTPException, InternalServerError
 
+from server.staff.page.database import reading
 from server.staff.page.headers import protect
-from server.staff.page.request_context import read_request_context, reading, runtime
+from server.staff.page.request_context import read_request_context, runtime
 
 
 @dataclass(frozen=True)

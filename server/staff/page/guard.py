@@ -13,14 +13,8 @@ from typing import Any
 from flask import Response, abort, g, make_response, redirect, render_template, request, url_for
 from werkzeug.datastructures import MultiDict
 
-from server.staff.page.request_context import (
-    read_request_context,
-    reading,
-    runtime,
-    signed_in,
-    signed_in_or_none,
-    writing,
-)
+from server.staff.page.database import reading, writing
+from server.staff.page.request_context import read_request_context, runtime, signed_in, signed_in_or_none
 from server.staff.page.sessions import SEEN_EVERY, SignedIn, find_session, mark_seen
 
 SECRET_FIELD = "form_secret"

@@ -1,7 +1,6 @@
 """What every page knows about this request: the runtime, the clinic, its day, and who is signed in."""
 
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import cast
@@ -40,18 +39,6 @@ class RequestContext:
 
 def runtime() -> Runtime:
     return cast(Runtime, current_app.extensions["yearmark"])
-
-
-@contextmanager
-def reading() -> Iterator[Session]:
-    with runtime().store.reading() as session:
-        yield session
-
-
-@contextmanager
-def writing() -> Iterator[Session]:
-    with runtime().store.writing() as session:
-        yield session
 
 
 def read_request_context(session: Session, real_now: datetime) -> RequestContext:

@@ -9,7 +9,8 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from server.models import Flag, Patient, Timepoint
 from server.staff.page import words
-from server.staff.page.request_context import reading, request_context, runtime, signed_in, writing
+from server.staff.page.database import reading, writing
+from server.staff.page.request_context import request_context, runtime, signed_in
 from server.trust.audit import audit
 from server.worklist.words import topic
 

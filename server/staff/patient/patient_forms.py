@@ -24,7 +24,8 @@ from server.fields.stored import stored_values
 from server.links.make import correct_birth_date, end_links, live_link, replace_link, unlock
 from server.links.publish import publish_sheet
 from server.models import ContactAttempt, Operation, Patient
-from server.staff.page.request_context import reading, request_context, runtime, signed_in, writing
+from server.staff.page.database import reading, writing
+from server.staff.page.request_context import request_context, runtime, signed_in
 from server.staff.page.unusable_plans import no_new_follow_up
 from server.staff.patient.patient_page import Typed, not_right
 from server.timepoints.plans import PlanUnusable, read_plans

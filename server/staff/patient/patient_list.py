@@ -11,8 +11,9 @@ from sqlalchemy.orm import Session, selectinload
 from werkzeug.wrappers import Response as AnyResponse
 
 from server.models import Patient
+from server.staff.page.database import reading
 from server.staff.page.paging import At, offset_in
-from server.staff.page.request_context import reading, request_context
+from server.staff.page.request_context import request_context
 from server.staff.page.shoulder_rulers import read_strips
 from server.staff.page.year_mark_drawing import draw_key
 

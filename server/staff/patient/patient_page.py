@@ -15,9 +15,10 @@ from server.fields.operation import OPERATION_KINDS, in_page_order
 from server.links.make import find_live_link
 from server.models import ContactAttempt, Flag, GateTries, Message, Patient, Timepoint, Transition
 from server.staff.page import words
+from server.staff.page.database import reading
 from server.staff.page.patient_link import shown_link
 from server.staff.page.recorded_fields import facts_of_operation
-from server.staff.page.request_context import reading, request_context, runtime
+from server.staff.page.request_context import request_context, runtime
 from server.staff.page.shoulder_rulers import read_strips
 from server.staff.page.year_mark_drawing import draw_key
 from server.staff.patient.change_table import changes_of, used_in

@@ -14,7 +14,8 @@ from server.forms.stored import StoredAnswer, StoredAnswersProblem, StoredPart, 
 from server.models import InstalledText, Patient, Response, Score, Timepoint
 from server.queries.texts_in_force import installed_document
 from server.staff.page import words
-from server.staff.page.request_context import reading, request_context, runtime
+from server.staff.page.database import reading
+from server.staff.page.request_context import request_context, runtime
 from server.staff.page.rule_text import blanks_rule
 from server.staff.page.staff_names import staff_names
 from server.staff.patient.score_explanation import Explanation, earlier_of, explanations

@@ -17,7 +17,8 @@ from server.fields.stored import in_form, stored_values
 from server.models import Clinic
 from server.queries.clock import the_clinic
 from server.staff.page import words
-from server.staff.page.request_context import reading, request_context, signed_in, writing
+from server.staff.page.database import reading, writing
+from server.staff.page.request_context import request_context, signed_in
 from server.staff.page.staff_names import staff_names
 
 WAS = "was-"

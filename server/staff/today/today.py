@@ -9,8 +9,9 @@ from sqlalchemy.orm import Session
 
 from server.models import Patient, Shoulder
 from server.staff.page import words
+from server.staff.page.database import reading
 from server.staff.page.paging import At, offset_in
-from server.staff.page.request_context import reading, request_context, runtime
+from server.staff.page.request_context import request_context, runtime
 from server.staff.page.shoulder_rulers import read_strips
 from server.staff.page.unusable_plans import unusable_in_use
 from server.staff.page.year_mark_drawing import draw_key
