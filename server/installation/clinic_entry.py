@@ -11,7 +11,7 @@ from server.models import Clinic
 
 Typed = Mapping[str, str | tuple[str, ...]]
 BETWEEN_LANGUAGE_AND_TEXT = "="
-FIRST = "first"  # stands for the clinic's first language until that is known
+FIRST = "first language"  # stands for the clinic's first language until that is known
 
 
 class EntryProblem(ValueError):
@@ -24,14 +24,15 @@ def enter_clinic(runtime: Runtime, typed: Typed) -> list[str] | None:
     Raises EntryProblem, NotReady and FolderBusy. A demo's folder is refused before anything in it is changed.
     """
     values = _read(typed)
-    _refuse(check_settings({name: value for name, value in values.items() if name != "phone_hours"}, live=True))
+    hours = {"phone_hours": values.pop("phone_hours")}  # which language comes first may stand in the database
+    _refuse({**check_settings(values, live=True), **check_settings(hours, live=True)})
     mode = clinic_mode(runtime)
     if mode == "demo":
         raise EntryProblem(f"{runtime.settings.data} holds a demo; give the clinic a folder of its own: --data DIR")
     migrate(runtime)
     with runtime.store.writing() as session:
         now = runtime.real_clock()
-        full = _with_what_is_kept(values, session.get(Clinic, 1))
+        full = _with_what_is_kept({**values, **hours}, session.get(Clinic, 1))
         _refuse(check_settings(full, live=True))
         set_up_clinic(session, ClinicEntry("live", **full), runtime.keys, now=now)
         return None if mode is None else [_option(name) for name in change_settings(session, full, now=now, by_id=None)]

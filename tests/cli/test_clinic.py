@@ -52,7 +52,7 @@ def test_the_set_up_says_where_the_clinic_lies_and_what_to_back_up(shell: Shell)
         ({"languages": "en,,es"}, "--languages: “en,,es” is no list of languages; write codes with commas between"),
         ({"languages": "sp"}, "--languages: “sp”"),
         ({"languages": "en,en"}, "--languages: “en,en”"),
-        ({"phone_hours": "8\x0716"}, "--phone-hours: en: This holds a sign that cannot be printed."),
+        ({"phone_hours": "8\x0716"}, "--phone-hours: first language: This holds a sign that cannot be printed."),
     ],
 )
 def test_an_entry_that_cannot_stand_is_refused_and_nothing_is_set_up(
