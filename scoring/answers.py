@@ -4,8 +4,8 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
-from functools import lru_cache
 from math import isfinite
+from typing import TypeGuard
 
 from scoring.definition import Definition, Item
 from scoring.strict_json import shown
@@ -32,29 +32,32 @@ class AnswerProblem(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """`value` is None unless the state is `answered`."""
+    """`value` counts only where the state is `answered`."""
 
     state: str
     value: int | str | None = None
 
 
-NO_ANSWER = Answer(NOT_GIVEN)
-# Items with more numbers than this are looked at one by one.
-_MOST_READY = 1001
+NO_ANSWER, SKIPPED = Answer(NOT_GIVEN), Answer("skipped")
+
+
+def is_accepted(value: object, item: Item, *, today: date | None = None) -> TypeGuard[int | str]:
+    """Whether `value` can be an answer to the item. `today` limits a month."""
+    if item.numbers:
+        return type(value) is int and value in item.numbers  # True and 1.0 are no 1
+    if not isinstance(value, str):
+        return False
+    if item.type == "month":
+        return _MONTH.fullmatch(value) is not None and (today is None or value <= f"{today:%Y-%m}")
+    return 1 <= len(value) <= item.max_length and not _UNPRINTABLE.search(value)
 
 
 def value_problem(item: Item, value: object, *, today: date | None = None) -> str | None:
-    """Why the item does not accept `value`, with what it accepts; None when it does. `today` limits a month.
+    """Why the item does not accept `value`, with what it accepts; None when it does.
 
     Repeats numbers only: a text, wherever it was put, can name a person.
     """
-    if item.numbers:
-        fault = _number_fault(item, value)
-    elif item.type == "month":
-        fault = _month_fault(value, today)
-    else:
-        fault = _text_fault(item, value)
-    return fault and f"{fault}; allowed: {allowed(item)}"
+    return None if is_accepted(value, item, today=today) else f"{_fault(item, value)}; allowed: {allowed(item)}"
 
 
 def allowed(item: Item) -> str:
@@ -80,84 +83,52 @@ def read_sheet(definition: Definition, values: Mapping[str, object]) -> dict[str
 
     An item that offers it takes the word `not_applicable` too.
     """
-    answers: dict[str, Answer] = {}
-    for name, known in _ready(definition):
-        value = values.get(name)
-        # True and 1.0 would be found in the table of 1.
-        found = known.get(value) if type(value) is int else NO_ANSWER if value is None and known else None
-        if found is None:
-            return _read_slowly(definition, values)
-        answers[name] = found
-    return answers if values.keys() <= answers.keys() else _read_slowly(definition, values)
-
-
-@lru_cache(maxsize=256)
-def _ready(definition: Definition) -> tuple[tuple[str, Mapping[int, Answer]], ...]:
-    """By item every number it accepts, with its answer; empty for an item that must be looked at more closely."""
-    return tuple(
-        (item.item, {number: Answer("answered", number) for number in item.numbers})
-        if item.asked_if is None and len(item.numbers) <= _MOST_READY
-        else (item.item, {})
-        for item in definition.items
-    )
-
-
-def _read_slowly(definition: Definition, values: Mapping[str, object]) -> dict[str, Answer]:
-    known = ", ".join(definition.by_item)
     problems: Problems = {
-        f"item {shown(name)}": [f"is not an item of {definition.spec}; its items: {known}"]
+        f"item {shown(name)}": [f"is not an item of {definition.spec}; its items: {', '.join(definition.by_item)}"]
         for name in values
         if name not in definition.by_item
     }
     answers: dict[str, Answer] = {}
     for item in definition.items:
-        value = values.get(item.item)
-        # A source item with a fault of its own says nothing about what hangs on it.
-        asked = is_asked(item, answers) or (item.asked_if is not None and f"item {item.asked_if.item}" in problems)
-        applies = not (item.not_applicable and value == "not_applicable")
-        fault = None if value is None or not applies else _sheet_fault(item, value, asked)
-        if fault is not None:
-            problems[f"item {item.item}"] = [fault]
-        elif not applies and asked:
-            answers[item.item] = Answer("not_applicable")
-        elif isinstance(value, int | str) and applies:
+        value, asked = values.get(item.item), is_asked(item, answers)
+        if value is None:
+            answers[item.item] = NO_ANSWER if asked else SKIPPED
+        elif asked and is_accepted(value, item):
             answers[item.item] = Answer("answered", value)
-        else:
-            answers[item.item] = Answer(NOT_GIVEN if asked else "skipped")
+        elif item.not_applicable and value == "not_applicable":
+            answers[item.item] = Answer("not_applicable") if asked else SKIPPED
+        elif problem := value_problem(item, value) or _not_asked_problem(item, problems):
+            problems[f"item {item.item}"] = [problem]
     if problems:
         raise AnswerProblem(problems)
     return answers
 
 
-def _sheet_fault(item: Item, value: object, asked: bool) -> str | None:
-    fault = value_problem(item, value)
-    if fault is None and not asked and item.asked_if is not None:
-        return f"is answered although item {item.asked_if.item} did not lead to it"
-    return fault
+def _not_asked_problem(item: Item, problems: Problems) -> str | None:
+    """Where the item that decides about it has a fault of its own, nothing is known."""
+    if item.asked_if is None or f"item {item.asked_if.item}" in problems:
+        return None
+    return f"is answered although item {item.asked_if.item} did not lead to it"
 
 
-def _number_fault(item: Item, value: object) -> str | None:
-    if isinstance(value, int) and not isinstance(value, bool):
-        return None if value in item.numbers else f"{shown(value)} is not allowed"
-    if isinstance(value, float):
-        kind = "whole" if isfinite(value) else "finite"
-        return f"{shown(value)} is not a {kind} number"
-    if isinstance(value, str):
-        return "a text is not a number"
-    return f"{shown(value)} is not a number" if isinstance(value, bool) or value is None else "is not a number"
-
-
-def _month_fault(value: object, today: date | None) -> str | None:
-    if not isinstance(value, str) or not _MONTH.fullmatch(value):
-        return "is not a month"
-    if today is not None and value > f"{today:%Y-%m}":
-        return f"{shown(value)} lies in the future"
-    return None
-
-
-def _text_fault(item: Item, value: object) -> str | None:
+def _fault(item: Item, value: object) -> str:
+    if item.numbers:
+        return _number_fault(value)
+    if item.type == "month":
+        known = isinstance(value, str) and _MONTH.fullmatch(value)
+        return f"{shown(value)} lies in the future" if known else "is not a month"
     if not isinstance(value, str):
         return "is not a text"
     if not 1 <= len(value) <= item.max_length:
         return f"has {len(value)} characters"
-    return "holds a character that cannot be stored" if _UNPRINTABLE.search(value) else None
+    return "holds a character that cannot be stored"
+
+
+def _number_fault(value: object) -> str:
+    if type(value) is int:
+        return f"{shown(value)} is not allowed"
+    if isinstance(value, float):
+        return f"{shown(value)} is not a {'whole' if isfinite(value) else 'finite'} number"
+    if isinstance(value, str):
+        return "a text is not a number"
+    return f"{shown(value)} is not a number" if isinstance(value, bool) or value is None else "is not a number"

@@ -5,9 +5,9 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from scoring.change import worst_of
+from scoring.data_reader import Node
 from scoring.definition import THRESHOLD_IMPLANTS, Norm, Scale, Threshold
 from scoring.printed_decimals import is_exceeded, is_reached
-from scoring.reading import Node
 from scoring.steps import fraction_of
 
 _YEAR = Fraction(1461, 4)

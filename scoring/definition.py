@@ -2,11 +2,10 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from fractions import Fraction
 from functools import cached_property
 from typing import Literal
 
-from scoring.steps import Number, Step
+from scoring.steps import Exact, Number, Step
 
 Better = Literal["higher", "lower"]
 
@@ -75,7 +74,7 @@ class Rule:
     name: str
     items: tuple[str, ...] = ()
     scales: tuple[str, ...] = ()
-    weights: tuple[Fraction, ...] = ()
+    weights: tuple[Exact, ...] = ()
     each: tuple[tuple[Step, ...], ...] = ()
     then: tuple[Step, ...] = ()
 
@@ -203,3 +202,24 @@ class Definition:
     @cached_property
     def by_scale(self) -> Mapping[str, Scale]:
         return {scale.scale: scale for scale in self.scales}
+
+    @cached_property
+    def scales_in_order_of_use(self) -> tuple[Scale, ...]:
+        """Each scale after those that it builds on. None builds on itself: parsing refuses that."""
+        ordered: dict[str, Scale] = {}
+        while len(ordered) < len(self.scales):
+            ready = (
+                each for each in self.scales if each.scale not in ordered and ordered.keys() >= {*each.rule.scales}
+            )
+            scale = next(ready)
+            ordered[scale.scale] = scale
+        return tuple(ordered.values())
+
+    @cached_property
+    def items_under(self) -> Mapping[str, tuple[str, ...]]:
+        """By scale the items that it rests on, also through other scales, in their order."""
+        items: dict[str, tuple[str, ...]] = {}
+        for scale in self.scales_in_order_of_use:
+            through = {item for name in scale.rule.scales for item in items[name]}
+            items[scale.scale] = scale.rule.items or tuple(item for item in self.by_item if item in through)
+        return items

@@ -4,11 +4,12 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from scoring.answers import NOT_GIVEN, Answer
+from scoring.compute import Computation, after_own_steps, compute_scales, for_all_inputs
 from scoring.definition import Definition, Scale
 from scoring.printed_decimals import half_up
-from scoring.score import SCORING_VERSION, STATE_WORDS, ScaleScore, score, workings
-from scoring.steps import Exact, Number, words_of
-from scoring.work import Unit, Working, spread, stepped
+from scoring.rules import RULES
+from scoring.score import SCORING_VERSION, STATE_WORDS, ScaleScore, score
+from scoring.steps import Number, words_of
 
 STATUS_WORDS = {
     "needs_permission": "not to be sent before its owner has agreed",
@@ -29,13 +30,12 @@ class Explained:
 
 def explain_scales(definition: Definition, answers: Mapping[str, Answer]) -> tuple[Explained, ...]:
     """One for each scale, in the order of the definition, of answers that have been checked."""
-    worked = workings(definition, answers)
-    found = []
+    computed = compute_scales(definition, answers)
+    explained = []
     for scale, result in zip(definition.scales, score(definition, answers), strict=True):
-        unit, working = worked[scale.scale]
-        lines = () if result.value is None else tuple(_arithmetic(definition, unit, working))
-        found.append(Explained(scale, result, unit.names, lines))
-    return tuple(found)
+        lines = () if result.value is None else tuple(_arithmetic(definition, scale, computed[scale.scale]))
+        explained.append(Explained(scale, result, definition.items_under[scale.scale], lines))
+    return tuple(explained)
 
 
 def explain(definition: Definition, answers: Mapping[str, Answer]) -> str:
@@ -71,31 +71,26 @@ def _steps(explained: Explained, answers: Mapping[str, Answer]) -> Iterator[str]
     yield f"missing answers: {scale.missing.source}"
 
 
-def _arithmetic(definition: Definition, unit: Unit, working: Working) -> Iterator[str]:
-    rule = unit.scale.rule
-    for place, value in working.inputs:
-        for step in rule.each[place]:
-            yield f"item {rule.inputs[place]}: {step.explain(value)}"
-            value = step.apply(value)
+def _arithmetic(definition: Definition, scale: Scale, computation: Computation) -> Iterator[str]:
+    rule, named = scale.rule, RULES[scale.rule.name]
+    for name, steps, value in zip(rule.inputs, rule.each, computation.inputs, strict=True):
+        if value is not None:
+            for step in steps:
+                yield f"item {name}: {step.explain(value)}"
+                value = step.apply(value)
     if rule.scales:
         titles = [f"{definition.by_scale[name].title} ({name})" for name in rule.scales]
         yield f"from {', '.join(titles)}"
-    values = stepped(unit, working.inputs)
+    values = after_own_steps(scale, computation.inputs)
     if rule.name != "value" or rule.items:
-        yield unit.rule.explain(values, rule.weights)
-    value = unit.rule.compute(values, rule.weights)
-    if spread(unit, value, len(values)) != value:
-        count, answered = len(rule.inputs), len(values)
-        prorated = spread(unit, value, answered)
+        yield named.explain(values, rule.weights)
+    value, count, answered = named.compute(values, rule.weights), len(rule.inputs), len(values)
+    prorated = for_all_inputs(scale, value, answered)
+    if prorated != value:
         yield f"{words_of(value)} from {answered} items, for all {count}: x {count}/{answered} = {words_of(prorated)}"
-        value = prorated
-    yield from _last_steps(unit, value)
-
-
-def _last_steps(unit: Unit, value: Exact) -> Iterator[str]:
-    for step in unit.scale.rule.then:
-        yield step.explain(value)
-        value = step.apply(value)
+    for step in rule.then:
+        yield step.explain(prorated)
+        prorated = step.apply(prorated)
 
 
 def _value(value: Number, scale: Scale) -> str:

@@ -1,13 +1,10 @@
 """A JSON file as somebody sends it: its size, its encoding, and where it is not what it should be."""
 
 import hashlib
-import json
 import re
-from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Any
 
-from scoring.strict_json import JsonProblem, load_strict_json, shown
+from scoring.strict_json import JsonProblem, faults_by_place, load_strict_json, shown
 
 BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 _HASH = re.compile(r"[0-9a-f]{64}")
@@ -41,42 +38,7 @@ def load_file(content: str) -> dict[str, Any]:
     try:
         document = load_strict_json(content)
     except JsonProblem as problem:
-        raise JsonProblem(next(_places(content), str(problem))) from problem
+        raise JsonProblem(next(faults_by_place(content), str(problem))) from problem
     if not isinstance(document, dict):
         raise JsonProblem("the file must hold one JSON object, as instruments/README.md shows it")
     return document
-
-
-class _Pairs(list[tuple[str, Any]]):
-    """The members of one object as they stand in the file, a key that stands there twice included."""
-
-
-@dataclass(frozen=True)
-class _Constant:
-    name: str
-
-
-def _places(content: str) -> Iterator[str]:
-    try:
-        found = json.loads(content, object_pairs_hook=_Pairs, parse_constant=_Constant)
-    except (ValueError, RecursionError):
-        return
-    yield from _faults(found, "")
-
-
-def _faults(value: object, place: str) -> Iterator[str]:
-    where = place.strip()
-    if isinstance(value, _Constant):
-        yield f"{where}: {value.name} is not a number and cannot stand here"
-    if isinstance(value, _Pairs):
-        keys = [key for key, _ in value]
-        yield from (
-            f"{where or 'the file'}: the key {shown(key)} stands there twice"
-            for key in dict.fromkeys(keys)
-            if keys.count(key) > 1
-        )
-        for key, inner in value:
-            yield from _faults(inner, f"{place} {key}")
-    elif isinstance(value, list):
-        for number, inner in enumerate(value):
-            yield from _faults(inner, f"{place}[{number}]")

@@ -7,10 +7,10 @@ from importlib.resources import files
 from importlib.resources.abc import Traversable
 from typing import Any
 
+from scoring.data_reader import DataProblem
 from scoring.definition import Definition
 from scoring.parse import parse_definition
 from scoring.plan_parts import check_plan_parts
-from scoring.reading import DataProblem
 from scoring.strict_json import JsonProblem, load_strict_json, shown
 from scoring.text import check_text
 

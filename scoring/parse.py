@@ -3,6 +3,7 @@
 from dataclasses import fields
 
 from scoring.check_thresholds import check_norms, check_range_ends, check_threshold
+from scoring.data_reader import Node
 from scoring.definition import (
     FINDERS,
     ITEM_TYPES,
@@ -21,7 +22,6 @@ from scoring.definition import (
     Threshold,
 )
 from scoring.parse_scales import parse_scales
-from scoring.reading import Node
 from scoring.steps import Number
 from scoring.strict_json import shown
 

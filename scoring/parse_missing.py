@@ -1,12 +1,11 @@
 """Reads the rule for blanks of a scale over items: a bound is a bound, and what stands for the rest is like it."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from fractions import Fraction
 
+from scoring.data_reader import Node
 from scoring.definition import BASES, Item, Missing, Rule
-from scoring.reading import Node
 from scoring.rules import MISSING_RULES, RULES
-from scoring.steps import Step
+from scoring.steps import Exact, Step
 
 _LARGEST = 100_000
 _MEMBERS = {"complete": (), "fill": ("value",), "prorate": ("needs", "basis"), "applicable": ("needs", "basis")}
@@ -73,8 +72,8 @@ def _needs(node: Node, items: int) -> int:
     return needs
 
 
-def _after(number: int, steps: Iterable[Step]) -> Fraction:
-    exact = (number, 1)
+def _after(number: int, steps: Iterable[Step]) -> Exact:
+    exact: Exact = number
     for step in steps:
         exact = step.apply(exact)
-    return Fraction(*exact)
+    return exact

@@ -2,14 +2,13 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
-from fractions import Fraction
 from typing import cast
 
+from scoring.data_reader import Node
 from scoring.definition import Better, Item, Rule, Scale
 from scoring.parse_missing import parse_missing
-from scoring.reading import Node
-from scoring.rules import RULES, reach
-from scoring.steps import Limits, Number, Step, fraction_of, number_of, parse_step, words_of
+from scoring.rules import RULES, limits_of
+from scoring.steps import Exact, Limits, Number, Step, fraction_of, number_of, parse_step, words_of
 
 _OF_SCALE = tuple(each.name for each in fields(Scale))
 _OF_RULE = ("name", "items", "scales", "weights", "each", "then")
@@ -105,7 +104,7 @@ def _inputs(node: Node, items: Mapping[str, Item], known: Mapping[str, _Input]) 
         if name not in items or not items[name].numbers or items[name].identifying:
             raise node.refuse("items", f"{name!r} is not an item with numbers that name nobody")
         low, high = min(items[name].numbers), max(items[name].numbers)
-        found[name] = _Input((Fraction(low), Fraction(high)), True, (name,))
+        found[name] = _Input((low, high), True, (name,))
     return found
 
 
@@ -128,14 +127,14 @@ def _rule(node: Node, inputs: dict[str, _Input]) -> tuple[Rule, _Input]:
     if node.has("weights") and not named.weighted:
         raise node.refuse("weights", f"{name} takes no weights")
     each, stepped = _each(node, inputs)
-    limits = reach(named, [one.limits for one in stepped], weights)
+    limits = limits_of(named, [one.limits for one in stepped], weights)
     whole = named.whole and all(one.whole for one in stepped) and all(weight.denominator == 1 for weight in weights)
     rule = Rule(name, names if node.has("items") else (), names if node.has("scales") else (), weights, each)
     counted = tuple(item for one in stepped for item in one.items)
     return rule, _Input(limits, whole, counted, stepped[0].better if len(stepped) == 1 else None)
 
 
-def _weights(node: Node, count: int) -> tuple[Fraction, ...]:
+def _weights(node: Node, count: int) -> tuple[Exact, ...]:
     values = node.list("weights")
     if len(values) != count:
         raise node.refuse("weights", f"must be {count} numbers")
@@ -176,7 +175,7 @@ def _step(node: Node, before: _Input, *known: str) -> tuple[Step, _Input]:
 
 def _turned(before: _Input, step: Step) -> Better | None:
     """Which end is the better one after a step: the other, where the step falls."""
-    low, high = (Fraction(*step.apply(end.as_integer_ratio())) for end in before.limits)
+    low, high = (step.apply(end) for end in before.limits)
     return _OTHER[before.better] if before.better and low > high else before.better
 
 
@@ -189,12 +188,11 @@ def _better(node: Node, rule: Rule, out: _Input) -> Better:
 
 
 def _range(node: Node, limits: Limits) -> tuple[Number, Number]:
-    low, high = (number_of(each.as_integer_ratio()) for each in limits)
+    low, high = (number_of(each) for each in limits)
     if any(isinstance(each, bool) for each in node.list("range")):
         raise node.refuse("range", "must be 2 numbers")
     if low == high:
-        raise node.refuse("range", f"the rule gives nothing but {words_of(limits[0].as_integer_ratio())}")
+        raise node.refuse("range", f"the rule gives nothing but {words_of(limits[0])}")
     if node.list("range") != [low, high]:
-        said = " to ".join(words_of(each.as_integer_ratio()) for each in limits)
-        raise node.refuse("range", f"the rule reaches {said}")
+        raise node.refuse("range", f"the rule reaches {words_of(limits[0])} to {words_of(limits[1])}")
     return low, high

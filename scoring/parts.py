@@ -15,14 +15,17 @@ def score_part(definition: Definition, answers: Mapping[str, Answer]) -> tuple[S
     """
     if not definition.scales:
         return ()
-    known = definition.by_item
     problems: Problems = {}
     for name, answer in answers.items():
-        if answer.state != "answered" or (name in known and known[name].identifying):
-            continue
-        fault = value_problem(known[name], answer.value) if name in known else f"is not an item of {definition.spec}"
-        if fault:
-            problems[f"item {name if name in known else shown(name)}"] = [fault]
+        if answer.state == "answered" and (fault := _fault(definition, name, answer.value)):
+            problems[f"item {name if name in definition.by_item else shown(name)}"] = [fault]
     if problems:
         raise AnswerProblem(problems)
     return score(definition, answers)
+
+
+def _fault(definition: Definition, name: str, value: object) -> str | None:
+    item = definition.by_item.get(name)
+    if item is None:
+        return f"is not an item of {definition.spec}"
+    return None if item.identifying else value_problem(item, value)

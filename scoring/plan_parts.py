@@ -2,8 +2,8 @@
 
 from collections.abc import Mapping
 
+from scoring.data_reader import Node
 from scoring.definition import Definition
-from scoring.reading import Node
 
 Definitions = Mapping[str, Definition]
 WHY_NOT = {

@@ -8,15 +8,15 @@ from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 
 from scoring.definition import Threshold
-from scoring.steps import Number, fraction_of
+from scoring.steps import Exact, Number, fraction_of
 
 
-def is_reached(threshold: Threshold, amount: Fraction) -> bool:
+def is_reached(threshold: Threshold, amount: Exact) -> bool:
     """Whether the amount is the threshold or more."""
     return _at_its_decimals(amount, threshold) >= fraction_of(threshold.value)
 
 
-def is_exceeded(threshold: Threshold, amount: Fraction) -> bool:
+def is_exceeded(threshold: Threshold, amount: Exact) -> bool:
     return _at_its_decimals(amount, threshold) > fraction_of(threshold.value)
 
 
@@ -32,7 +32,7 @@ def decimals_of(value: Number) -> int:
     return max(0, -int(exponent))
 
 
-def _at_its_decimals(amount: Fraction, threshold: Threshold) -> Fraction:
+def _at_its_decimals(amount: Exact, threshold: Threshold) -> Exact:
     """A half goes upwards."""
     unit = 10 ** decimals_of(threshold.value)
     return Fraction((amount * unit + Fraction(1, 2)).__floor__(), unit) if unit > 1 else amount

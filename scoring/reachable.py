@@ -8,14 +8,14 @@ from math import lcm
 from scoring.definition import Definition, Scale, Threshold
 from scoring.printed_decimals import is_exceeded, is_reached
 from scoring.rules import RULES
-from scoring.steps import Number, number_of
+from scoring.steps import Exact, Number, number_of
 
 # Beyond this an input counts as a measurement, and its scale as continuous.
 _MOST_VALUES = 2000
 
 
 @lru_cache(maxsize=512)
-def reachable_values(definition: Definition, scale_name: str) -> tuple[Fraction, ...] | None:
+def reachable_values(definition: Definition, scale_name: str) -> tuple[Exact, ...] | None:
     """Rising; None for a scale that is as good as continuous. Its parts share no item: a definition where they do is refused."""
     scale = definition.by_scale[scale_name]
     inputs = _inputs(definition, scale)
@@ -23,7 +23,7 @@ def reachable_values(definition: Definition, scale_name: str) -> tuple[Fraction,
         return None
     found = _together(scale, inputs)
     for step in scale.rule.then:
-        found = {Fraction(*step.apply(value.as_integer_ratio())) for value in found}
+        found = {step.apply(value) for value in found}
     return tuple(sorted(found))
 
 
@@ -41,13 +41,13 @@ def first_reachable(definition: Definition, threshold: Threshold) -> Number:
         found = next((value for value in values if is_reached(threshold, value)), None)
     else:
         found = next((value for value in reversed(values) if not is_exceeded(threshold, value)), None)
-    return threshold.value if found is None else number_of(found.as_integer_ratio())
+    return threshold.value if found is None else number_of(found)
 
 
-def _first_change(values: Sequence[Fraction], threshold: Threshold) -> Fraction | None:
+def _first_change(values: Sequence[Exact], threshold: Threshold) -> Exact | None:
     """Measurement error must be exceeded, what matters reached."""
     meets = is_exceeded if threshold.kind == "detectable_change" else is_reached
-    changes: list[Fraction] = []
+    changes: list[Exact] = []
     place = 0
     for value in values:  # both rise, so the place only moves on
         while place < len(values) and not meets(threshold, values[place] - value):
@@ -58,7 +58,7 @@ def _first_change(values: Sequence[Fraction], threshold: Threshold) -> Fraction 
     return min(changes, default=None)
 
 
-def _inputs(definition: Definition, scale: Scale) -> list[set[Fraction]] | None:
+def _inputs(definition: Definition, scale: Scale) -> list[set[Exact]] | None:
     """The values of each input after its own steps."""
     rule = scale.rule
     if rule.scales:
@@ -66,19 +66,19 @@ def _inputs(definition: Definition, scale: Scale) -> list[set[Fraction]] | None:
         known = [set(part) for part in parts if part is not None]
         if len(known) < len(parts):
             return None
-        found: list[set[Fraction]] = known
+        found: list[set[Exact]] = known
     else:
         numbers = [definition.by_item[name].numbers for name in rule.items]
         if any(len(each) > _MOST_VALUES for each in numbers):
             return None
-        found = [{Fraction(number) for number in each} for each in numbers]
+        found = [set(each) for each in numbers]
     for place, steps in enumerate(rule.each):
         for step in steps:
-            found[place] = {Fraction(*step.apply(value.as_integer_ratio())) for value in found[place]}
+            found[place] = {step.apply(value) for value in found[place]}
     return found
 
 
-def _together(scale: Scale, inputs: list[set[Fraction]]) -> set[Fraction]:
+def _together(scale: Scale, inputs: list[set[Exact]]) -> set[Exact]:
     rule = scale.rule
     if rule.name == "highest":
         least = max(min(values) for values in inputs)
@@ -86,10 +86,10 @@ def _together(scale: Scale, inputs: list[set[Fraction]]) -> set[Fraction]:
     if rule.name == "weighted":
         inputs = [{value * weight for value in values} for values, weight in zip(inputs, rule.weights, strict=True)]
     sums = _sums(inputs)
-    return {value / len(inputs) for value in sums} if not RULES[rule.name].whole else sums
+    return {Fraction(value, len(inputs)) for value in sums} if not RULES[rule.name].whole else sums
 
 
-def _sums(inputs: list[set[Fraction]]) -> set[Fraction]:
+def _sums(inputs: list[set[Exact]]) -> set[Exact]:
     """Every sum of one value of each: sets of whole numbers as the bits of one number, moved and laid together."""
     common = lcm(*(value.denominator for values in inputs for value in values))
     bits, start = 1, 0

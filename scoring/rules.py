@@ -1,16 +1,15 @@
 """The named functions that bring several numbers together. Each has its arithmetic, how it reads, and what it can reach.
 
-All work on scoring.steps.Exact: whole numerator and denominator.
+All work on exact numbers: whole ones or fractions.
 """
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from math import lcm
 
 from scoring.steps import Exact, Limits, words_of
 
-Compute = Callable[[Sequence[Exact], Sequence[Fraction]], Exact]
+Compute = Callable[[Sequence[Exact], Sequence[Exact]], Exact]
 
 
 @dataclass(frozen=True)
@@ -22,7 +21,7 @@ class NamedRule:
     """
 
     compute: Compute
-    explain: Callable[[Sequence[Exact], Sequence[Fraction]], str]
+    explain: Callable[[Sequence[Exact], Sequence[Exact]], str]
     one_input: bool = False
     weighted: bool = False
     spreads: bool = False
@@ -30,30 +29,23 @@ class NamedRule:
     whole: bool = True
 
 
-def add(values: Sequence[Exact]) -> Exact:
-    """The sum, without rounding."""
-    common = lcm(*(denominator for _, denominator in values))
-    return sum(numerator * (common // denominator) for numerator, denominator in values), common
+def _sum(values: Sequence[Exact], _weights: Sequence[Exact]) -> Exact:
+    return sum(values)
 
 
-def _sum(values: Sequence[Exact], _weights: Sequence[Fraction]) -> Exact:
-    return add(values)
+def _mean(values: Sequence[Exact], _weights: Sequence[Exact]) -> Exact:
+    return Fraction(sum(values), len(values))
 
 
-def _mean(values: Sequence[Exact], _weights: Sequence[Fraction]) -> Exact:
-    numerator, denominator = add(values)
-    return numerator, denominator * len(values)
+def _highest(values: Sequence[Exact], _weights: Sequence[Exact]) -> Exact:
+    return max(values)
 
 
-def _highest(values: Sequence[Exact], _weights: Sequence[Fraction]) -> Exact:
-    return max(values, key=lambda value: Fraction(*value))
+def _weighted(values: Sequence[Exact], weights: Sequence[Exact]) -> Exact:
+    return sum(value * weight for value, weight in zip(values, weights, strict=True))
 
 
-def _weighted(values: Sequence[Exact], weights: Sequence[Fraction]) -> Exact:
-    return add([(n * weight.numerator, d * weight.denominator) for (n, d), weight in zip(values, weights, strict=True)])
-
-
-def _only(values: Sequence[Exact], _weights: Sequence[Fraction]) -> Exact:
+def _only(values: Sequence[Exact], _weights: Sequence[Exact]) -> Exact:
     return values[0]
 
 
@@ -61,32 +53,30 @@ def _listed(values: Sequence[Exact]) -> str:
     return " + ".join(words_of(value) for value in values)
 
 
-def _explain_sum(values: Sequence[Exact], _weights: Sequence[Fraction]) -> str:
-    return f"{_listed(values)} = {words_of(add(values))}"
+def _explain_sum(values: Sequence[Exact], _weights: Sequence[Exact]) -> str:
+    return f"{_listed(values)} = {words_of(sum(values))}"
 
 
-def _explain_mean(values: Sequence[Exact], weights: Sequence[Fraction]) -> str:
+def _explain_mean(values: Sequence[Exact], weights: Sequence[Exact]) -> str:
     return f"({_listed(values)}) / {len(values)} = {words_of(_mean(values, weights))}"
 
 
-def _explain_highest(values: Sequence[Exact], weights: Sequence[Fraction]) -> str:
+def _explain_highest(values: Sequence[Exact], weights: Sequence[Exact]) -> str:
     return f"the highest of {', '.join(words_of(value) for value in values)} = {words_of(_highest(values, weights))}"
 
 
-def _explain_weighted(values: Sequence[Exact], weights: Sequence[Fraction]) -> str:
-    terms = [f"{words_of(value)} x {words_of(w.as_integer_ratio())}" for value, w in zip(values, weights, strict=True)]
+def _explain_weighted(values: Sequence[Exact], weights: Sequence[Exact]) -> str:
+    terms = [f"{words_of(value)} x {words_of(weight)}" for value, weight in zip(values, weights, strict=True)]
     return f"{' + '.join(terms)} = {words_of(_weighted(values, weights))}"
 
 
-def _explain_value(values: Sequence[Exact], _weights: Sequence[Fraction]) -> str:
+def _explain_value(values: Sequence[Exact], _weights: Sequence[Exact]) -> str:
     return f"the answer itself: {words_of(values[0])}"
 
 
-def reach(rule: NamedRule, limits: Sequence[Limits], weights: Sequence[Fraction]) -> Limits:
-    """From the limits of each input. Every rule rises with each of them: weights are positive."""
-    low = rule.compute([low.as_integer_ratio() for low, _ in limits], weights)
-    high = rule.compute([high.as_integer_ratio() for _, high in limits], weights)
-    return Fraction(*low), Fraction(*high)
+def limits_of(rule: NamedRule, inputs: Sequence[Limits], weights: Sequence[Exact]) -> Limits:
+    """What the rule can give, from the limits of each input. Every rule rises with each of them: weights are positive."""
+    return rule.compute([low for low, _ in inputs], weights), rule.compute([high for _, high in inputs], weights)
 
 
 RULES: Mapping[str, NamedRule] = {

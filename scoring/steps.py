@@ -1,8 +1,8 @@
 """The steps that turn one number into another: reverse, rescale, band, table, round, limit.
 
-Numbers travel as whole numerators and denominators, so that a score is rounded once, at its very end, and comes out
-the same to the last bit on any machine in any year. Every step rises or falls throughout: what it can reach lies
-between what the two ends of its input reach.
+Numbers are whole numbers or fractions, so that a score is rounded once, at its very end, and comes out the same to the
+last bit on any machine in any year. Every step rises or falls throughout: what it can give lies between what the two
+ends of its input give.
 """
 
 from collections.abc import Callable, Mapping, Sequence
@@ -11,11 +11,11 @@ from fractions import Fraction
 from math import lcm
 from typing import Any, Protocol
 
-from scoring.reading import DataProblem, Node
+from scoring.data_reader import DataProblem, Node
 
 Number = int | float
-Exact = tuple[int, int]  # numerator, denominator; the denominator is positive
-Limits = tuple[Fraction, Fraction]
+Exact = int | Fraction
+Limits = tuple[Exact, Exact]
 
 
 class Step(Protocol):
@@ -31,10 +31,7 @@ class Step(Protocol):
 
 def number_of(value: Exact) -> Number:
     """The number itself: whole when it is, otherwise the nearest float."""
-    numerator, denominator = value
-    if denominator == 1:
-        return numerator
-    return numerator / denominator if numerator % denominator else numerator // denominator
+    return value.numerator if value.denominator == 1 else value.numerator / value.denominator
 
 
 def words_of(value: Exact) -> str:
@@ -64,8 +61,8 @@ class Affine:
         return self.divisor == 1
 
     def apply(self, value: Exact) -> Exact:
-        numerator, denominator = value
-        return self.slope * numerator + self.shift * denominator, self.divisor * denominator
+        multiple = self.slope * value + self.shift
+        return multiple if self.divisor == 1 else Fraction(multiple, self.divisor)
 
     def explain(self, value: Exact) -> str:
         return f"{self.how(words_of(value))} = {words_of(self.apply(value))}"
@@ -91,9 +88,8 @@ class Band:
         return self.whole
 
     def apply(self, value: Exact) -> Exact:
-        found = Fraction(*value)
-        over = sum(found > edge if self.inclusive else found >= edge for edge in self.edges)
-        return self.gives[over].as_integer_ratio()
+        edges_below = sum(value > edge if self.inclusive else value >= edge for edge in self.edges)
+        return self.gives[edges_below]
 
     def explain(self, value: Exact) -> str:
         return f"{words_of(value)} falls into the band that gives {words_of(self.apply(value))}"
@@ -114,7 +110,7 @@ class Table:
         return self.whole
 
     def apply(self, value: Exact) -> Exact:
-        return self.gives[value[0] // value[1]].as_integer_ratio()
+        return self.gives[int(value)]
 
     def explain(self, value: Exact) -> str:
         return f"the table gives {words_of(self.apply(value))} for {words_of(value)}"
@@ -128,8 +124,7 @@ class Round:
     makes_whole = True
 
     def apply(self, value: Exact) -> Exact:
-        numerator, denominator = value
-        return (2 * numerator + denominator) // (2 * denominator), 1
+        return (2 * value + 1) // 2
 
     def explain(self, value: Exact) -> str:
         return f"{words_of(value)} rounded, a half upwards, = {words_of(self.apply(value))}"
@@ -147,35 +142,35 @@ class Limit:
         return self.high.denominator == 1
 
     def apply(self, value: Exact) -> Exact:
-        return self.high.as_integer_ratio() if Fraction(*value) > self.high else value
+        return min(value, self.high)
 
     def explain(self, value: Exact) -> str:
-        return f"{words_of(value)}, at most {words_of(self.high.as_integer_ratio())}, = {words_of(self.apply(value))}"
+        return f"{words_of(value)}, at most {words_of(self.high)}, = {words_of(self.apply(value))}"
 
 
-def parse_step(node: Node, known: Sequence[str], reach: Limits) -> tuple[Step, Limits]:
-    """The step and what it reaches from `reach`. `known` are members that the caller reads; DataProblem otherwise."""
+def parse_step(node: Node, known: Sequence[str], limits: Limits) -> tuple[Step, Limits]:
+    """The step, and its limits for an input within these. `known` are members that the caller reads; DataProblem otherwise."""
     name = node.word("name", tuple(STEPS))
     members, parse = STEPS[name]
     node.only("name", *members, *known)
-    step = parse(node, reach)
-    ends = sorted(Fraction(*step.apply(end.as_integer_ratio())) for end in reach)
-    return step, (ends[0], ends[1])
+    step = parse(node, limits)
+    low, high = sorted(step.apply(end) for end in limits)
+    return step, (low, high)
 
 
-def _reverse(node: Node, reach: Limits) -> Step:
+def _reverse(node: Node, limits: Limits) -> Step:
     low, high = _pair(node, "range")
-    if (low, high) != reach:
-        raise node.refuse("range", f"what is reversed runs from {_said(reach[0])} to {_said(reach[1])}")
+    if (low, high) != limits:
+        raise node.refuse("range", f"what is reversed runs from {words_of(limits[0])} to {words_of(limits[1])}")
     total = low + high
-    return _affine(Fraction(-1), total, lambda value: f"{_said(total)} - {value}")
+    return _affine(Fraction(-1), total, lambda value: f"{words_of(total)} - {value}")
 
 
-def _rescale(node: Node, reach: Limits) -> Step:
+def _rescale(node: Node, limits: Limits) -> Step:
     start, end = _pair(node, "from")
     low, high = _pair(node, "to")
-    if start >= end or reach[0] < start or reach[1] > end:
-        raise node.refuse("from", f"what is rescaled runs from {_said(reach[0])} to {_said(reach[1])}")
+    if start >= end or limits[0] < start or limits[1] > end:
+        raise node.refuse("from", f"what is rescaled runs from {words_of(limits[0])} to {words_of(limits[1])}")
     if low == high:
         raise node.refuse("to", "must be two different numbers")
     slope = (high - low) / (end - start)
@@ -183,10 +178,10 @@ def _rescale(node: Node, reach: Limits) -> Step:
 
 
 def _rescaled(value: str, start: Fraction, slope: Fraction, low: Fraction) -> str:
-    text = value if start == 0 else f"({value} - {_said(start)})"
+    text = value if start == 0 else f"({value} - {words_of(start)})"
     if abs(slope) != 1:
         text += f" x {_ratio(abs(slope))}"
-    return f"{_said(low)} - {text}" if slope < 0 else text if low == 0 else f"{_said(low)} + {text}"
+    return f"{words_of(low)} - {text}" if slope < 0 else text if low == 0 else f"{words_of(low)} + {text}"
 
 
 def _ratio(slope: Fraction) -> str:
@@ -198,34 +193,34 @@ def _affine(slope: Fraction, shift: Fraction, how: Callable[[str], str]) -> Affi
     return Affine(int(slope * divisor), int(shift * divisor), divisor, how)
 
 
-def _band(node: Node, reach: Limits) -> Step:
+def _band(node: Node, limits: Limits) -> Step:
     """`up_to` pairs each band with its upper edge, `from` with its lower one; the outermost edge is an end of the input."""
     if node.has("up_to") == node.has("from"):
         raise node.refuse("up_to", "either this or from must be there")
     key = "up_to" if node.has("up_to") else "from"
     edges, gives = _rows(node, key)
-    outer, end = (edges[-1], reach[1]) if key == "up_to" else (edges[0], reach[0])
+    outer, end = (edges[-1], limits[1]) if key == "up_to" else (edges[0], limits[0])
     if outer != end:
-        raise node.refuse(key, f"what is banded runs from {_said(reach[0])} to {_said(reach[1])}")
+        raise node.refuse(key, f"what is banded runs from {words_of(limits[0])} to {words_of(limits[1])}")
     return Band(edges[:-1] if key == "up_to" else edges[1:], gives, inclusive=key == "up_to")
 
 
-def _table(node: Node, reach: Limits) -> Step:
+def _table(node: Node, limits: Limits) -> Step:
     keys, gives = _rows(node, "rows")
-    low, high = reach
+    low, high = limits
     if list(keys) != list(range(int(low), int(high) + 1)):
-        raise node.refuse("rows", f"must hold every whole number from {_said(low)} to {_said(high)}, in order")
+        raise node.refuse("rows", f"must hold every whole number from {words_of(low)} to {words_of(high)}, in order")
     return Table({int(key): value for key, value in zip(keys, gives, strict=True)})
 
 
-def _round(_node: Node, _reach: Limits) -> Step:
+def _round(_node: Node, _limits: Limits) -> Step:
     return Round()
 
 
-def _limit(node: Node, reach: Limits) -> Step:
+def _limit(node: Node, limits: Limits) -> Step:
     high = fraction_of(node.number("high"))
-    if not reach[0] < high < reach[1]:
-        raise node.refuse("high", f"what is limited runs from {_said(reach[0])} to {_said(reach[1])}")
+    if not limits[0] < high < limits[1]:
+        raise node.refuse("high", f"what is limited runs from {words_of(limits[0])} to {words_of(limits[1])}")
     return Limit(high)
 
 
@@ -262,7 +257,3 @@ def _numbers(value: Any, place: str, count: int) -> list[Fraction]:
     if any(isinstance(each, bool) or not isinstance(each, int | float) for each in value):
         raise DataProblem(place, f"must be {count} numbers")
     return [fraction_of(each) for each in value]
-
-
-def _said(value: Fraction) -> str:
-    return words_of(value.as_integer_ratio())

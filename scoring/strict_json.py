@@ -2,6 +2,8 @@
 
 import json
 import math
+from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Any, NoReturn
 
 
@@ -34,6 +36,40 @@ def load_strict_json(text: str | bytes, *, keep_not_finite: bool = False) -> Any
         raise
     except ValueError as error:  # Python refuses to convert a whole number of more than 4300 digits
         raise JsonProblem("holds a number that is too long") from error
+
+
+def faults_by_place(text: str) -> Iterator[str]:
+    """Keys that stand twice and what is no number, each with its place in the text; nothing where the text is no JSON."""
+    try:
+        document = json.loads(text, object_pairs_hook=_Members, parse_constant=_Constant)
+    except (ValueError, RecursionError):
+        return
+    yield from _faults(document, "")
+
+
+class _Members(list[tuple[str, Any]]):
+    """The members of one object as they stand in the text, a key that stands there twice included."""
+
+
+@dataclass(frozen=True)
+class _Constant:
+    name: str
+
+
+def _faults(value: object, place: str) -> Iterator[str]:
+    where = place.strip()
+    if isinstance(value, _Constant):
+        yield f"{where}: {value.name} is not a number and cannot stand here"
+    if isinstance(value, _Members):
+        keys = [key for key, _ in value]
+        for key in dict.fromkeys(keys):
+            if keys.count(key) > 1:
+                yield f"{where or 'the file'}: the key {shown(key)} stands there twice"
+        for key, inner in value:
+            yield from _faults(inner, f"{place} {key}")
+    elif isinstance(value, list):
+        for number, inner in enumerate(value):
+            yield from _faults(inner, f"{place}[{number}]")
 
 
 def shown(value: object) -> str:

@@ -5,8 +5,8 @@ import unicodedata
 from collections.abc import Collection, Iterator, Mapping
 from typing import Any
 
+from scoring.data_reader import DataProblem, Node
 from scoring.definition import Definition, Item
-from scoring.reading import DataProblem, Node
 from scoring.strict_json import shown
 
 LANGUAGE = r"[a-z]{2,3}(-[A-Za-z0-9]{2,8})*"

@@ -20,29 +20,24 @@ def rescore(data: Path | None, check: bool, report: Path | None) -> None:
     Exit code 1 when something was left alone that somebody can mend.
     """
     from server.cli.rescore_report import MENDABLE, report_file, summary_lines
-    from server.intake.rebuild import Batch
     from server.intake.rescore import RescoreProblem, count_responses
     from server.intake.rescore import rescore as rescore_all
 
     runtime = opened_clinic(data)
-    now = runtime.now()
-    with plainly(), report_file(report) as written, _progress(count_responses(runtime.store)) as bar:
-
-        def told(batch: Batch) -> None:
-            bar.update(batch.responses)
-
+    with plainly(), report_file(report) as write_report, _progress(count_responses(runtime.store)) as bar:
         try:
-            found = rescore_all(
-                runtime.store, runtime.keys, runtime.library, now=now, check=check, listed=written, told=told
-            )
+            summary = rescore_all(
+                runtime.store, runtime.keys, runtime.library, now=runtime.now(), check=check, report=write_report,
+                progress=lambda batch: bar.update(batch.responses),
+            )  # fmt: skip
         except RescoreProblem as problem:
             raise Refusal(str(problem)) from problem
         except KeyboardInterrupt as stop:
             again = "the same command" if report is None else "the same command with another file for the report"
             raise Refusal(f"stopped. What was rebuilt is whole, and {again} goes on from there") from stop
-    for line in summary_lines(found, check=check):
+    for line in summary_lines(summary, check=check):
         click.echo(line)
-    sys.exit(1 if any(found.left_alone[why] for why in MENDABLE) else 0)
+    sys.exit(1 if any(summary.left_alone[why] for why in MENDABLE) else 0)
 
 
 def _progress(responses: int) -> Any:

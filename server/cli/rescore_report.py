@@ -10,11 +10,10 @@ from typing import TextIO
 from scoring.score import SCORING_VERSION
 from server.cli.opening import Refusal
 from server.exports.cells import Table
-from server.intake.rebuild import Batch
-from server.intake.score_changes import KINDS, Difference, Summary, Where, Why
-from server.intake.scores import Stated
+from server.intake.score_changes import KINDS, Batch, Difference, LeftAloneReason, RescoreSummary, ResponseLabel
+from server.intake.scores import ScoreRow
 
-SAYS = {
+KIND_WORDS = {
     "status": "changed status",
     "value": "changed value",
     "method": "changed method words only",
@@ -22,23 +21,23 @@ SAYS = {
     "new_scale": "new scale",
     "scale_gone": "scale gone",
 }
-LEFT_ALONE = {
-    Why.ERASED: "the patient was erased",
-    Why.KEY_MISSING: "the patient's key is not in the key folder; bring it back from its backup and run this again",
-    Why.NOT_OPENED: "the answers do not open under the patient's key; a backup may hold them whole",
-    Why.UNKNOWN_VERSION: "an instrument version that this program does not hold; install the version that does",
-    Why.NOT_FITTING: "answers that their instrument does not accept; tell whoever looks after the program",
+LEFT_ALONE_WORDS = {
+    LeftAloneReason.ERASED: "the patient was erased",
+    LeftAloneReason.KEY_MISSING: "the patient's key is not in the key folder; bring it back from its backup and run this again",
+    LeftAloneReason.NOT_OPENED: "the answers do not open under the patient's key; a backup may hold them whole",
+    LeftAloneReason.UNKNOWN_VERSION: "an instrument version that this program does not hold; install the version that does",
+    LeftAloneReason.NOT_FITTING: "answers that their instrument does not accept; tell whoever looks after the program",
 }
-MENDABLE = tuple(why for why in Why if why is not Why.ERASED)
-PLACE = ("study_number", "side", "timepoint", "attempt", "response_id")
-SHOWN = tuple(name for name in Stated._fields if name not in ("instrument", "scale"))
+MENDABLE = tuple(why for why in LeftAloneReason if why is not LeftAloneReason.ERASED)
+RESPONSE_COLUMNS = ("study_number", "side", "timepoint", "attempt", "response_id")
+SCORE_COLUMNS = tuple(name for name in ScoreRow._fields if name not in ("instrument", "scale"))
 HEAD = (
-    *PLACE,
+    *RESPONSE_COLUMNS,
     "instrument",
     "scale",
     "change",
     "why",
-    *(f"{when}_{name}" for name in SHOWN for when in ("old", "new")),
+    *(f"{when}_{name}" for name in SCORE_COLUMNS for when in ("old", "new")),
 )
 
 
@@ -56,13 +55,13 @@ def report_file(report: Path | None) -> Iterator[Callable[[Batch], None]]:
         raise Refusal(f"{report} cannot be written: {problem.strerror}; nothing was changed") from problem
     file = os.fdopen(descriptor, "w", encoding="utf-8", newline="")
     try:
-        yield partial(_list, report, file, Table(file, HEAD))
+        yield partial(_write_batch, report, file, Table(file, HEAD))
     finally:
         with suppress(OSError):  # what counts is on the disk since the last batch
             file.close()
 
 
-def _list(report: Path, file: TextIO, table: Table, batch: Batch) -> None:
+def _write_batch(report: Path, file: TextIO, table: Table, batch: Batch) -> None:
     try:
         _write(table, batch)
         file.flush()
@@ -77,40 +76,41 @@ def _list(report: Path, file: TextIO, table: Table, batch: Batch) -> None:
 def _write(table: Table, batch: Batch) -> None:
     for change in batch.changes:
         group = change.group
-        old, new = (_values(each) for each in (change.before, change.after))
-        pairs = [each for pair in zip(old, new, strict=True) for each in pair]
-        table.write((*_place(change.where), group.instrument, group.scale, SAYS[group.kind], group.why, *pairs))
+        both = (change.before, change.after)
+        pairs = [None if row is None else getattr(row, name) for name in SCORE_COLUMNS for row in both]
+        head = (*_label(change.response), group.instrument, group.scale, KIND_WORDS[group.kind], group.why)
+        table.write((*head, *pairs))
     for left in batch.left_alone:
-        nothing = [None] * (2 * len(SHOWN))
-        table.write((*_place(left.where), None, None, "left alone", LEFT_ALONE[left.why], *nothing))
+        nothing = [None] * (2 * len(SCORE_COLUMNS))
+        table.write((*_label(left.response), None, None, "left alone", LEFT_ALONE_WORDS[left.reason], *nothing))
 
 
-def _place(where: Where) -> tuple[object, ...]:
-    return where.study_number, where.side, where.timepoint, where.attempt, where.response_id
+def _label(response: ResponseLabel) -> tuple[object, ...]:
+    return response.study_number, response.side, response.timepoint, response.attempt, response.response_id
 
 
-def _values(stated: Stated | None) -> list[object]:
-    return [None if stated is None else getattr(stated, name) for name in SHOWN]
-
-
-def summary_lines(found: Summary, *, check: bool) -> Iterator[str]:
+def summary_lines(summary: RescoreSummary, *, check: bool) -> Iterator[str]:
     """For a data manager: counts, then changes by scale with their reason and size, then what was left alone."""
-    changed = found.changed
-    compared = found.unchanged.total() + changed.total()
-    yield f"Scoring version {SCORING_VERSION}: {_count(found.responses, 'response')}, {_count(compared, 'score')} compared."
+    changed = summary.changed
+    scores = summary.unchanged.total() + changed.total()
+    yield f"Scoring version {SCORING_VERSION}: {_count(summary.responses, 'response')}, {_count(scores, 'score')} compared."
     yield ""
-    by_version = ", ".join(f"{count:,} by scoring version {each}" for each, count in sorted(found.unchanged.items()))
-    yield f"  {found.unchanged.total():>9,}  unchanged{f' ({by_version})' if by_version else ''}"
-    yield from (f"  {changed[kind]:>9,}  {SAYS[kind]}" for kind in KINDS if changed[kind])
-    yield from (f"  {found.left_alone[why]:>9,}  left alone: {LEFT_ALONE[why]}" for why in Why if found.left_alone[why])
-    if found.groups:
+    by_version = ", ".join(f"{count:,} by scoring version {each}" for each, count in sorted(summary.unchanged.items()))
+    yield f"  {summary.unchanged.total():>9,}  unchanged{f' ({by_version})' if by_version else ''}"
+    yield from (f"  {changed[kind]:>9,}  {KIND_WORDS[kind]}" for kind in KINDS if changed[kind])
+    yield from (
+        f"  {summary.left_alone[why]:>9,}  left alone: {LEFT_ALONE_WORDS[why]}"
+        for why in LeftAloneReason
+        if summary.left_alone[why]
+    )
+    if summary.groups:
         yield ""
         yield from (
-            f"  {group.instrument} {group.scale}: {SAYS[group.kind]}, {by.count:,}{_by(by)}. Why: {group.why}"
-            for group, by in sorted(found.groups.items())
+            f"  {group.instrument} {group.scale}: {KIND_WORDS[group.kind]}, {by.count:,}{_by(by)}. Why: {group.why}"
+            for group, by in sorted(summary.groups.items())
         )
     yield ""
-    yield _ending(found, check=check)
+    yield _ending(summary, check=check)
 
 
 def _count(number: int, thing: str) -> str:
@@ -124,9 +124,9 @@ def _by(difference: Difference) -> str:
     return f" (new minus old {least})" if least == most else f" (new minus old {least} to {most})"
 
 
-def _ending(found: Summary, *, check: bool) -> str:
+def _ending(summary: RescoreSummary, *, check: bool) -> str:
     if check:
         return "This was a check: nothing was written."
-    if not found.groups:
+    if not summary.groups:
         return "Nothing had to be changed."
     return "The old rows stay, each marked with the instant at which it was superseded."

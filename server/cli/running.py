@@ -16,6 +16,7 @@ from server.installation.key_check import missing_keys
 from server.installation.runtime import Runtime
 from server.installation.set_up import NotReady, check_ready, migrate
 from server.queries.clock import ClockRefused, clinic_now, set_clock, the_clinic
+from server.words.catalogue import not_compiled
 
 
 @click.command()
@@ -126,7 +127,7 @@ def tick(data: Path | None, at: datetime | None) -> None:
     runtime = opened_clinic(data)
     with plainly():
         check_ready(runtime)
-        missing = missing_keys(runtime)
+        missing = missing_keys(runtime) or not_compiled()
         if missing:
             raise NotReady(missing)
         if at is not None:

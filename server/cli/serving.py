@@ -13,6 +13,7 @@ from server.installation.runtime import Runtime
 from server.installation.set_up import NotReady, check_ready
 from server.jobs import make_scheduler
 from server.take_in import TakeInThread
+from server.words.catalogue import not_compiled
 
 THREADS = 4
 READ_AT_ONCE = 256 * 1024
@@ -22,7 +23,7 @@ def serve_forever(runtime: Runtime, *, announce: Callable[[str], None], port: in
     """Until interrupted. Raises FolderBusy when another server has the folder, NotReady when set-up is not finished."""
     with runtime.lock.serving():
         check_ready(runtime)
-        missing = missing_keys(runtime)
+        missing = missing_keys(runtime) or not_compiled()
         if missing:
             raise NotReady(missing)
         listener = listen(runtime.settings.host, runtime.settings.port if port is None else port)

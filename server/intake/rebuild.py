@@ -1,11 +1,9 @@
-"""Reads a batch of responses, patient by patient, and finds which scores come out otherwise than they are stored. Writes nothing."""
+"""Reads a batch of responses, scores them, and finds the scores that differ from the stored ones. Writes nothing."""
 
-from collections import Counter
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
-from typing import Any, NamedTuple
+from collections.abc import Iterator, Sequence
+from typing import Any
 
-from sqlalchemy import Connection, Row, bindparam, select
+from sqlalchemy import Row, select
 from sqlalchemy.orm import Session
 
 from scoring.answers import AnswerProblem
@@ -13,100 +11,75 @@ from scoring.library import Library
 from server.crypto.fields import FieldProblem, PatientCipher
 from server.forms.stored import StoredAnswersProblem, open_answers
 from server.intake.open import Keys
-from server.intake.score_changes import Change, LeftAlone, Where, Why
-from server.intake.scores import Stated, scores_of
+from server.intake.score_changes import Batch, Change, LeftAlone, LeftAloneReason, PatientRange, ResponseLabel
+from server.intake.scores import ScoreRow, scores_of
 from server.models import FollowUp, Operation, Patient, Response, Score, Shoulder, Timepoint
 
 AnyRow = Row[*tuple[Any, ...]]
-Found = dict[tuple[str, str], AnyRow]  # the valid rows of a response by instrument and scale
-# All but the scoring version must agree for two scores to be the same. That one names the program that computed the row, which stays
-# true. A new version under which nothing else changes would otherwise double every row and change every export without saying anything
-# new; that it gives the same scores stands in the audit entry of the run that found so. Doubles are equal here only bit for bit: no score
-# is -0.0 or NaN, since each is made from whole numbers.
-_COMPARED = len(Stated._fields) - 1
-_BEFORE_STATED = 2  # id and response_id
+StoredScores = dict[tuple[str, str], tuple[int, ScoreRow]]  # by instrument and scale, with the id of the row
 
 
-class Patients(NamedTuple):
-    """Those after the one id, up to and with the other."""
-
-    after: int
-    last: int
-
-
-@dataclass
-class Batch:
-    """What was found of some patients. `patients` are those with a change; `unchanged` counts scores by their scoring version."""
-
-    of: Patients
-    responses: int = 0
-    unchanged: Counter[str] = field(default_factory=Counter)
-    changes: list[Change] = field(default_factory=list)
-    left_alone: list[LeftAlone] = field(default_factory=list)
-    patients: list[int] = field(default_factory=list)
-
-
-def next_patients(session: Session, after: int, *, at_once: int) -> Patients | None:
-    """The next patients after that one with at least so many responses, if there are; None when no patient is left.
+def next_patients(session: Session, *, after: int, at_once: int) -> PatientRange | None:
+    """The next patients, with this many responses together or a few more; None when no patient is left.
 
     Patients go whole and in order, so that each key is read once.
     """
-    found = session.connection().execute(_PATIENTS, {"after": after, "at_once": at_once}).scalars().all()
-    return Patients(after, found[-1]) if found else None
+    wanted = select(Response.patient_id).where(Response.patient_id > after).order_by(Response.patient_id).limit(at_once)
+    patient_ids = session.scalars(wanted).all()
+    return PatientRange(after, patient_ids[-1]) if patient_ids else None
 
 
-def find_changes(session: Session, of: Patients, keys: Keys, library: Library) -> Batch:
-    """What there is to change in the responses of these patients."""
-    connection = session.connection()
-    batch, of_these = Batch(of), of._asdict()
-    kept, ciphers = _valid_scores(connection, of_these), _Ciphers(keys)
-    for response in connection.execute(_RESPONSES, of_these).all():
+def find_changes(session: Session, patients: PatientRange, keys: Keys, library: Library) -> Batch:
+    """The batch of these patients, with what has to be changed in their scores."""
+    batch, stored, ciphers = Batch(patients), _stored_scores(session, patients), _Ciphers(keys)
+    for response in _responses(session, patients):
         batch.responses += 1
-        where = Where(response.id, response.study_number, response.side, response.code, response.attempt)
-        rebuilt = _rebuilt(response, ciphers, library)
-        if isinstance(rebuilt, Why):
-            batch.left_alone.append(LeftAlone(where, rebuilt))
-        elif _compare(batch, where, kept.get(response.id, {}), rebuilt):
-            batch.patients.append(response.patient_id)
+        label = ResponseLabel(response.id, response.study_number, response.side, response.code, response.attempt)
+        computed = _computed_scores(response, ciphers, library)
+        if isinstance(computed, LeftAloneReason):
+            batch.left_alone.append(LeftAlone(label, computed))
+            continue
+        changes = list(_changes(label, stored.get(response.id, {}), computed, batch))
+        if changes:
+            batch.changes += changes
+            batch.changed_patients.add(response.patient_id)
     return batch
 
 
-_OF_THESE = Response.patient_id > bindparam("after"), Response.patient_id <= bindparam("last")
-_PATIENTS = (
-    select(Response.patient_id)
-    .where(Response.patient_id > bindparam("after"))
-    .order_by(Response.patient_id)
-    .limit(bindparam("at_once"))
-)
-_RESPONSES = (
-    select(
-        Response.id, Response.patient_id, Response.answers, Patient.handle, Patient.erased_at, Patient.study_number, Shoulder.side,
-        Timepoint.code, Timepoint.attempt,
+def _responses(session: Session, patients: PatientRange) -> Sequence[AnyRow]:
+    wanted = (
+        select(
+            Response.id, Response.patient_id, Response.answers, Patient.handle, Patient.erased_at, Patient.study_number,
+            Shoulder.side, Timepoint.code, Timepoint.attempt,
+        )
+        .join(Patient, Patient.id == Response.patient_id)
+        .join(Timepoint, Timepoint.id == Response.timepoint_id)
+        .join(FollowUp, FollowUp.id == Timepoint.follow_up_id)
+        .join(Operation, Operation.id == FollowUp.operation_id)
+        .join(Shoulder, Shoulder.id == Operation.shoulder_id)
+        .where(Response.patient_id > patients.after, Response.patient_id <= patients.last)
+        .order_by(Response.patient_id, Response.id)
+    )  # fmt: skip
+    return session.execute(wanted).all()
+
+
+def _stored_scores(session: Session, patients: PatientRange) -> dict[int, StoredScores]:
+    """The valid rows by response."""
+    wanted = (
+        select(Score.id, Score.response_id, *(getattr(Score, name) for name in ScoreRow._fields))
+        .join(Response, Response.id == Score.response_id)
+        .where(Response.patient_id > patients.after, Response.patient_id <= patients.last)
+        .where(Score.superseded_at.is_(None))
     )
-    .join(Patient, Patient.id == Response.patient_id)
-    .join(Timepoint, Timepoint.id == Response.timepoint_id)
-    .join(FollowUp, FollowUp.id == Timepoint.follow_up_id)
-    .join(Operation, Operation.id == FollowUp.operation_id)
-    .join(Shoulder, Shoulder.id == Operation.shoulder_id)
-    .where(*_OF_THESE)
-    .order_by(Response.patient_id, Response.id)
-)  # fmt: skip
-_SCORES = (
-    select(Score.id, Score.response_id, *(getattr(Score, name) for name in Stated._fields))
-    .join(Response, Response.id == Score.response_id)
-    .where(*_OF_THESE, Score.superseded_at.is_(None))
-)
-
-
-def _valid_scores(connection: Connection, of_these: dict[str, int]) -> dict[int, Found]:
-    found: dict[int, Found] = {}
-    for row in connection.execute(_SCORES, of_these).all():
-        found.setdefault(row[1], {})[row[2], row[4]] = row
-    return found
+    stored: dict[int, StoredScores] = {}
+    for row_id, response_id, *columns in session.execute(wanted):
+        row = ScoreRow(*columns)
+        stored.setdefault(response_id, {})[row.instrument, row.scale] = (row_id, row)
+    return stored
 
 
 class _Ciphers:
-    """The cipher of the patient whose responses are being read."""
+    """The cipher of the patient whose responses are being read, so that each key file is read once."""
 
     def __init__(self, keys: Keys) -> None:
         self._keys = keys
@@ -119,38 +92,39 @@ class _Ciphers:
         return self._cipher
 
 
-def _rebuilt(response: AnyRow, ciphers: _Ciphers, library: Library) -> Sequence[Stated] | Why:
-    """The scores as they come out now, or why they cannot be made."""
+def _computed_scores(response: AnyRow, ciphers: _Ciphers, library: Library) -> list[ScoreRow] | LeftAloneReason:
+    """The scores as they are computed now, or why they cannot be."""
     if response.erased_at is not None:
-        return Why.ERASED
+        return LeftAloneReason.ERASED
     try:
         cipher = ciphers.of(response.handle)
     except LookupError:
-        return Why.KEY_MISSING
+        return LeftAloneReason.KEY_MISSING
     try:
         answers = open_answers(response.answers, cipher)
         if any(part.instrument not in library.definitions for part in answers.parts):
-            return Why.UNKNOWN_VERSION
+            return LeftAloneReason.UNKNOWN_VERSION
         return list(scores_of(answers, library))
     except FieldProblem:
-        return Why.NOT_OPENED
+        return LeftAloneReason.NOT_OPENED
     except (StoredAnswersProblem, AnswerProblem):
-        return Why.NOT_FITTING
+        return LeftAloneReason.NOT_FITTING
 
 
-def _compare(batch: Batch, where: Where, kept: Found, rebuilt: Iterable[Stated]) -> bool:
-    """Whether anything changed."""
-    before = len(batch.changes)
-    for after in rebuilt:
-        old = kept.pop((after.instrument, after.scale), None)
-        if old is None:
-            batch.changes.append(Change(where, None, None, after))
-        elif old[_BEFORE_STATED:-1] == after[:_COMPARED]:
-            batch.unchanged[old[-1]] += 1
+def _changes(
+    label: ResponseLabel, stored: StoredScores, computed: Sequence[ScoreRow], batch: Batch
+) -> Iterator[Change]:
+    """The changes of one response. Scores that agree are counted in the batch.
+
+    All but the scoring version must agree. That names the program that computed the row, which stays true: were it compared, a new
+    version that changes nothing would double every row and change every export.
+    """
+    rest = dict(stored)
+    for after in computed:
+        row_id, before = rest.pop((after.instrument, after.scale), (None, None))
+        if before is not None and before._replace(scoring_version=after.scoring_version) == after:
+            batch.unchanged[before.scoring_version] += 1
         else:
-            batch.changes.append(Change(where, old[0], _stated(old[_BEFORE_STATED:]), after))
-    batch.changes.extend(Change(where, old[0], _stated(old[_BEFORE_STATED:]), None) for old in kept.values())
-    return len(batch.changes) > before
-
-
-_stated = Stated._make
+            yield Change(label, row_id, before, after)
+    for row_id, before in rest.values():
+        yield Change(label, row_id, before, None)

@@ -1,20 +1,18 @@
-"""A score as it is stored beside the score as it comes out now: whether they are the same, what kind of change it is, and why."""
+"""A stored score beside the score as it is computed now: whether they differ, what kind of change it is, and why."""
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
-from functools import lru_cache
 from typing import NamedTuple
 
-from server.intake.scores import Stated
+from server.intake.scores import ScoreRow
 
 # A change is counted once, under the first of these that applies.
 KINDS = ("status", "value", "method", "details", "new_scale", "scale_gone")
 
 
-class Why(StrEnum):
-    """Why a response is left alone, with its scores as they were."""
+class LeftAloneReason(StrEnum):
+    """Why a response keeps the scores it has."""
 
     ERASED = "erased"
     KEY_MISSING = "key_missing"
@@ -23,7 +21,7 @@ class Why(StrEnum):
     NOT_FITTING = "not_fitting"  # answers that the definition does not accept
 
 
-class Where(NamedTuple):
+class ResponseLabel(NamedTuple):
     """A response as people name it."""
 
     response_id: int
@@ -34,11 +32,11 @@ class Where(NamedTuple):
 
 
 class LeftAlone(NamedTuple):
-    where: Where
-    why: Why
+    response: ResponseLabel
+    reason: LeftAloneReason
 
 
-class Group(NamedTuple):
+class ChangeGroup(NamedTuple):
     """Changes of one kind and reason, of one scale."""
 
     instrument: str
@@ -48,54 +46,68 @@ class Group(NamedTuple):
 
 
 class Change(NamedTuple):
-    """One scale of one response; `before` is None for a new scale, `after` for one that is gone. `row_id` is the score row of `before`."""
+    """One scale of one response; `before` is None for a new scale, `after` for one that is gone. `row_id` is the row of `before`."""
 
-    where: Where
+    response: ResponseLabel
     row_id: int | None
-    before: Stated | None
-    after: Stated | None
+    before: ScoreRow | None
+    after: ScoreRow | None
 
     @property
-    def group(self) -> Group:
-        """Its scale, kind and, in words, why: from what both rows say of themselves."""
+    def group(self) -> ChangeGroup:
+        """Its scale, kind and, in words, why: from what both rows hold."""
         before, after = self.before, self.after
-        if after is None:
-            assert before is not None
-            why = "these answers have no such scale by the definition they name"
-            return Group(before.instrument, before.scale, "scale_gone", why)
         if before is None:
+            assert after is not None
             why = f"the scale had no score; scoring version {after.scoring_version}"
-            return Group(after.instrument, after.scale, "new_scale", why)
-        other_method = before.method != after.method
-        why = _why(
-            (before.scoring_version, after.scoring_version),
-            (before.instrument_version, after.instrument_version),
-            before.text_id != after.text_id,
-            other_method,
-        )
-        kind = (
-            "status" if before.status != after.status else
-            "value" if before.value != after.value else
-            "method" if other_method else
-            "details"
-        )  # fmt: skip
-        return Group(after.instrument, after.scale, kind, why)
+            return ChangeGroup(after.instrument, after.scale, "new_scale", why)
+        if after is None:
+            why = "these answers have no such scale by the definition they name"
+            return ChangeGroup(before.instrument, before.scale, "scale_gone", why)
+        return ChangeGroup(after.instrument, after.scale, _kind(before, after), _why(before, after))
 
 
-@lru_cache(maxsize=256)
-def _why(scoring: tuple[str, str], instrument: tuple[str, str], other_text: bool, other_method: bool) -> str:
-    said = []
-    if scoring[0] != scoring[1]:
-        said.append("scoring version {} → {}".format(*scoring))
-    if instrument[0] != instrument[1]:
-        said.append("the old row named instrument version {}, the answers name {}".format(*instrument))
-    elif said:
-        said.append("instrument version the same")
-    if other_text:
-        said.append("the old row named another text than the answers")
-    if other_method:
-        said.append("method words changed")
-    return "; ".join(said) or "scoring and instrument version the same: the old row does not follow from the answers"
+def _kind(before: ScoreRow, after: ScoreRow) -> str:
+    if before.status != after.status:
+        return "status"
+    if before.value != after.value:
+        return "value"
+    return "method" if before.method != after.method else "details"
+
+
+def _why(before: ScoreRow, after: ScoreRow) -> str:
+    reasons = []
+    if before.scoring_version != after.scoring_version:
+        reasons.append(f"scoring version {before.scoring_version} → {after.scoring_version}")
+    if before.instrument_version != after.instrument_version:
+        names = f"{before.instrument_version}, the answers name {after.instrument_version}"
+        reasons.append(f"the old row named instrument version {names}")
+    elif reasons:
+        reasons.append("instrument version the same")
+    if before.text_id != after.text_id:
+        reasons.append("the old row named another text than the answers")
+    if before.method != after.method:
+        reasons.append("method words changed")
+    return "; ".join(reasons) or "scoring and instrument version the same: the old row does not follow from the answers"
+
+
+class PatientRange(NamedTuple):
+    """The patients with a greater id than `after`, up to and with `last`."""
+
+    after: int
+    last: int
+
+
+@dataclass
+class Batch:
+    """What was found of some patients. `unchanged` counts scores by the scoring version that computed them."""
+
+    patients: PatientRange
+    responses: int = 0
+    unchanged: Counter[str] = field(default_factory=Counter)
+    changes: list[Change] = field(default_factory=list)
+    left_alone: list[LeftAlone] = field(default_factory=list)
+    changed_patients: set[int] = field(default_factory=set)
 
 
 @dataclass
@@ -116,38 +128,31 @@ class Difference:
 
 
 @dataclass
-class Summary:
-    """What a run found. `unchanged` counts scores by the scoring version that computed them, `left_alone` responses by reason."""
+class RescoreSummary:
+    """Of a whole run. `unchanged` counts scores by the scoring version that computed them, `left_alone` responses by reason."""
 
     responses: int = 0
     unchanged: Counter[str] = field(default_factory=Counter)
-    left_alone: Counter[Why] = field(default_factory=Counter)
-    groups: dict[Group, Difference] = field(default_factory=dict)
+    left_alone: Counter[LeftAloneReason] = field(default_factory=Counter)
+    groups: dict[ChangeGroup, Difference] = field(default_factory=dict)
 
-    def take(
-        self, responses: int, unchanged: Mapping[str, int], changes: Iterable[Change], left_alone: Iterable[LeftAlone]
-    ) -> None:
-        self.responses += responses
-        self.unchanged.update(unchanged)
-        self.left_alone.update(each.why for each in left_alone)
-        for change in changes:
-            group = change.group
-            found = self.groups.get(group)
-            if found is None:
-                found = self.groups[group] = Difference()
-            found.add(change)
+    def add(self, batch: Batch) -> None:
+        self.responses += batch.responses
+        self.unchanged.update(batch.unchanged)
+        self.left_alone.update(each.reason for each in batch.left_alone)
+        for change in batch.changes:
+            self.groups.setdefault(change.group, Difference()).add(change)
 
     @property
     def changed(self) -> Counter[str]:
         """How many changes of each kind."""
         kinds: Counter[str] = Counter()
-        for group, found in self.groups.items():
-            kinds[group.kind] += found.count
+        for group, difference in self.groups.items():
+            kinds[group.kind] += difference.count
         return kinds
 
     def counts(self) -> dict[str, int]:
         """For the audit trail: plain numbers by plain names."""
-        found = {"responses": self.responses, "unchanged": self.unchanged.total()}
-        changed = self.changed
-        found |= {kind: changed[kind] for kind in KINDS if changed[kind]}
-        return found | {f"left_alone_{why}": self.left_alone[why] for why in Why if self.left_alone[why]}
+        changed = {kind: self.changed[kind] for kind in KINDS if self.changed[kind]}
+        left_alone = {f"left_alone_{why}": self.left_alone[why] for why in LeftAloneReason if self.left_alone[why]}
+        return {"responses": self.responses, "unchanged": self.unchanged.total(), **changed, **left_alone}

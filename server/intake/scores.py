@@ -1,19 +1,15 @@
-"""From answers as they are kept to what a row of scores says: the same when a form is recorded and when its scores are rebuilt."""
+"""From stored answers to rows of the table `score`: the same when a form is recorded and when its scores are rebuilt."""
 
 from collections.abc import Iterator
 from typing import NamedTuple
 
 from scoring.library import Library
 from scoring.parts import score_part
-from scoring.score import ScaleScore
 from server.forms.stored import StoredAnswers
 
-_SAME = len(("instrument", "version", "scale", "value", "status", "reason", "answered", "items", "method"))
-assert ScaleScore._fields[_SAME - 1] == "method"
 
-
-class Stated(NamedTuple):
-    """What a row of the table `score` says, under the names of its columns: first what a ScaleScore begins with."""
+class ScoreRow(NamedTuple):
+    """One scale of one response, under the names of the columns of `score`."""
 
     instrument: str
     instrument_version: str
@@ -28,14 +24,23 @@ class Stated(NamedTuple):
     scoring_version: str
 
 
-def scores_of(answers: StoredAnswers, library: Library) -> Iterator[Stated]:
+def scores_of(answers: StoredAnswers, library: Library) -> Iterator[ScoreRow]:
     """Every scale of every part, by the very instrument version and text that the part names.
 
     Raises KeyError for a version that the library does not hold, AnswerProblem for answers that do not fit theirs.
     """
     for part in answers.parts:
         for each in score_part(library.definitions[part.instrument], part.answers):
-            yield _made((*each[:_SAME], part.text_id, each.scoring_version))
-
-
-_made = Stated._make
+            yield ScoreRow(
+                instrument=each.instrument,
+                instrument_version=each.version,
+                scale=each.scale,
+                value=each.value,
+                status=each.status,
+                reason=each.reason,
+                answered=each.answered,
+                items=each.items,
+                method=each.method,
+                text_id=part.text_id,
+                scoring_version=each.scoring_version,
+            )

@@ -1,6 +1,9 @@
 """A row's facts, in the form that server.schedule.status computes with."""
 
 from datetime import date
+from typing import Any
+
+from sqlalchemy import Row
 
 from server.models import FollowUp, Operation, Timepoint
 from server.schedule.course import Course, EndReason
@@ -8,9 +11,16 @@ from server.schedule.status import Facts, Status, status
 from server.schedule.window import WindowState, baseline_state
 
 BASELINE = "baseline"
+# What a query selects so that its rows can be asked for their status without loading whole timepoints.
+STATUS_COLUMNS = (
+    Timepoint.opens_on, Timepoint.due_on, Timepoint.closes_on, Timepoint.answered_on, Timepoint.window_state,
+    Timepoint.ladder_exhausted_on, Timepoint.not_expected_on, Timepoint.not_expected_reason,
+    Timepoint.withheld_on, Timepoint.withheld_unasked,
+)  # fmt: skip
+TimepointRow = Timepoint | Row[*tuple[Any, ...]]
 
 
-def facts_of(timepoint: Timepoint) -> Facts:
+def facts_of(timepoint: TimepointRow) -> Facts:
     return Facts(
         opens_on=timepoint.opens_on,
         due_on=timepoint.due_on,
@@ -24,7 +34,7 @@ def facts_of(timepoint: Timepoint) -> Facts:
     )
 
 
-def status_of(timepoint: Timepoint, today: date) -> Status:
+def status_of(timepoint: TimepointRow, today: date) -> Status:
     return status(facts_of(timepoint), today)
 
 

@@ -17,6 +17,7 @@ from server.staff.page.guard import SECRET_FIELD, allowed, open_to_all, read_ses
 from server.staff.page.notices import notice
 from server.staff.page.request_context import request_context, signed_in_or_none
 from server.staff.routes import ROUTES
+from server.words.templates import add_translation
 
 FOLDER = Path(__file__).parent
 LARGEST_ID = 2**63 - 1  # what a database's integer holds
@@ -39,6 +40,7 @@ def make_staff(runtime: Runtime) -> Blueprint:
         "staff", __name__, template_folder="templates", static_folder="static/staff", static_url_path="/look"
     )
     staff.record_once(lambda state: state.app.extensions.setdefault("yearmark", runtime))
+    staff.record_once(lambda state: add_translation(state.app.jinja_env))
     staff.record_once(lambda state: connect_database(cast(Flask, state.app), runtime))
     for route in ROUTES:
         behind = open_to_all if route.roles is None else allowed(*route.roles)

@@ -6,10 +6,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from scoring.data_reader import DataProblem
 from scoring.definition import Definition
 from scoring.json_file import check_sha256, decode_file, load_file
 from scoring.library import Library, UnknownInstrument
-from scoring.reading import DataProblem
 from scoring.strict_json import JsonProblem, shown
 from scoring.text import text_problems
 from server.words.languages import direction_of, language_problem

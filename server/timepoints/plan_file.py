@@ -6,11 +6,11 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
+from scoring.data_reader import DataProblem
 from scoring.definition import Definition
 from scoring.json_file import check_sha256, decode_file, load_file
 from scoring.library import Library
 from scoring.plan_parts import check_plan_parts
-from scoring.reading import DataProblem
 from scoring.strict_json import JsonProblem, shown
 from server.queries.facts import BASELINE
 from server.schedule.parsing import parse_plan

@@ -1,1 +1,1 @@
-"""How the program says things; shared by every area."""
+"""Sentences, labels, dates, numbers and lists in a reader's language; README.md tells how to change one."""

@@ -8,7 +8,7 @@ from sqlalchemy.orm import Session
 
 from scoring.library import Library, load_library
 from server.queries.clock import the_clinic
-from server.worklist.found import KINDS, SOURCES, Found
+from server.worklist.queries import KINDS, SOURCES, WorkItem
 from server.worklist.rows import WorkRow, describe
 
 
@@ -36,7 +36,7 @@ def list_work(
     if unknown := set(wanted) - set(KINDS):
         raise ValueError(f"no such kind of work: {', '.join(sorted(unknown))}")
     counts = dict.fromkeys(KINDS, 0)
-    found: list[Found] = []
+    found: list[WorkItem] = []
     for source in SOURCES:
         counts.update(source.counts(session, today))
         here = sum(counts[kind] for kind in source.kinds if kind in wanted)

@@ -22,8 +22,9 @@ from server.models import (
     Timepoint,
 )
 from server.queries.clock import clinic_day
-from server.worklist import contact, words
-from server.worklist.found import OPEN_KINDS, Found
+from server.worklist import words
+from server.worklist.contact_history import ContactTried, contact_tried
+from server.worklist.queries import OPEN_KINDS, WorkItem
 
 AnyRow = Row[*tuple[Any, ...]]
 
@@ -89,11 +90,11 @@ class _Page:
 
 
 def describe(
-    session: Session, found: Sequence[Found], *, clinic: Clinic, library: Library, today: date, now: datetime
+    session: Session, found: Sequence[WorkItem], *, clinic: Clinic, library: Library, today: date, now: datetime
 ) -> list[WorkRow]:
     """A row for each thing found, in the same order; what vanished meanwhile is left out."""
     page = _Page(session, clinic, library, today, now)
-    rows: dict[Found, WorkRow] = {}
+    rows: dict[WorkItem, WorkRow] = {}
     rows.update(_open_rows(page, [each for each in found if each.kind in OPEN_KINDS]))
     rows.update(_flag_rows(page, [each for each in found if each.kind in _FLAG_REASONS]))
     rows.update(_passed_rows(page, [each for each in found if each.kind == "surgery_passed"]))
@@ -112,16 +113,16 @@ _OPEN = (
 )
 
 
-def _open_rows(page: _Page, found: Sequence[Found]) -> Iterable[tuple[Found, WorkRow]]:
+def _open_rows(page: _Page, found: Sequence[WorkItem]) -> Iterable[tuple[WorkItem, WorkRow]]:
     if not found:
         return []
     kinds = {each.id: each for each in found}
     rows = page.session.execute(_OPEN, {"ids": list(kinds)}).all()
-    tried = contact.what_was_tried(page.session, {row.patient_id for row in rows}, kinds)
+    tried = contact_tried(page.session, {row.patient_id for row in rows}, kinds)
     return [(kinds[row.timepoint_id], _open_row(page, kinds[row.timepoint_id].kind, row, tried)) for row in rows]
 
 
-def _open_row(page: _Page, kind: str, row: AnyRow, tried: contact.Tried) -> WorkRow:
+def _open_row(page: _Page, kind: str, row: AnyRow, tried: ContactTried) -> WorkRow:
     last_day = row.closes_on or (row.anchor_on if kind == "baseline_missing" else None)
     left = None if last_day is None else max(0, (last_day - page.today).days)
     reason = _open_reason(page, kind, row, left, tried)
@@ -138,7 +139,7 @@ def _open_row(page: _Page, kind: str, row: AnyRow, tried: contact.Tried) -> Work
     )
 
 
-def _open_reason(page: _Page, kind: str, row: AnyRow, left: int | None, tried: contact.Tried) -> str:
+def _open_reason(page: _Page, kind: str, row: AnyRow, left: int | None, tried: ContactTried) -> str:
     sent = words.messages(tried.outcomes.get(row.timepoint_id, {}))
     count, last_on = tried.calls_since(row.patient_id, row.opens_on, page.clinic)
     called, time_left = words.calls(count, last_on, page.today), words.days_left(left)
@@ -179,7 +180,7 @@ _FLAG_REASONS = {
 }
 
 
-def _flag_rows(page: _Page, found: Sequence[Found]) -> Iterable[tuple[Found, WorkRow]]:
+def _flag_rows(page: _Page, found: Sequence[WorkItem]) -> Iterable[tuple[WorkItem, WorkRow]]:
     if not found:
         return []
     query = (
@@ -228,7 +229,7 @@ def _flag_row(page: _Page, rows: list[AnyRow]) -> WorkRow:
     )
 
 
-def _passed_rows(page: _Page, found: Sequence[Found]) -> Iterable[tuple[Found, WorkRow]]:
+def _passed_rows(page: _Page, found: Sequence[WorkItem]) -> Iterable[tuple[WorkItem, WorkRow]]:
     if not found:
         return []
     query = (
@@ -243,7 +244,9 @@ def _passed_rows(page: _Page, found: Sequence[Found]) -> Iterable[tuple[Found, W
         .join(Patient, Patient.id == Shoulder.patient_id)
         .where(Operation.id.in_([each.id for each in found]))
     )
-    return [(Found("surgery_passed", row.operation_id), _passed_row(page, row)) for row in page.session.execute(query)]
+    return [
+        (WorkItem("surgery_passed", row.operation_id), _passed_row(page, row)) for row in page.session.execute(query)
+    ]
 
 
 def _passed_row(page: _Page, row: AnyRow) -> WorkRow:
@@ -254,7 +257,7 @@ def _passed_row(page: _Page, row: AnyRow) -> WorkRow:
     return _row(page, "surgery_passed", row, reason, since=row.surgery_planned_on, shoulder_id=row.shoulder_id)
 
 
-def _held_rows(page: _Page, found: Sequence[Found]) -> Iterable[tuple[Found, WorkRow]]:
+def _held_rows(page: _Page, found: Sequence[WorkItem]) -> Iterable[tuple[WorkItem, WorkRow]]:
     if not found:
         return []
     query = (
@@ -263,7 +266,7 @@ def _held_rows(page: _Page, found: Sequence[Found]) -> Iterable[tuple[Found, Wor
         .outerjoin(Patient, Patient.id == Link.patient_id)
         .where(Envelope.id.in_([each.id for each in found]))
     )
-    return [(Found("held", row.envelope_id), _held_row(page, row)) for row in page.session.execute(query)]
+    return [(WorkItem("held", row.envelope_id), _held_row(page, row)) for row in page.session.execute(query)]
 
 
 def _held_row(page: _Page, row: AnyRow) -> WorkRow:
@@ -273,7 +276,7 @@ def _held_row(page: _Page, row: AnyRow) -> WorkRow:
     return _row(page, "held", row, reason, since=since, envelope_id=row.envelope_id)
 
 
-def _locked_rows(page: _Page, found: Sequence[Found]) -> Iterable[tuple[Found, WorkRow]]:
+def _locked_rows(page: _Page, found: Sequence[WorkItem]) -> Iterable[tuple[WorkItem, WorkRow]]:
     if not found:
         return []
     query = (
@@ -281,7 +284,7 @@ def _locked_rows(page: _Page, found: Sequence[Found]) -> Iterable[tuple[Found, W
         .join(Patient, Patient.handle == GateTries.handle)
         .where(Patient.id.in_([each.id for each in found]))
     )
-    return [(Found("locked_link", row.patient_id), _locked_row(page, row)) for row in page.session.execute(query)]
+    return [(WorkItem("locked_link", row.patient_id), _locked_row(page, row)) for row in page.session.execute(query)]
 
 
 def _locked_row(page: _Page, row: AnyRow) -> WorkRow:

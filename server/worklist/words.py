@@ -137,7 +137,11 @@ def calls(count: int, last_on: date | None, today: date) -> str:
     if not count or last_on is None:
         return ""
     when = days_ago(last_on, today)
-    return f"Tried to reach once, {when}." if count == 1 else f"Tried to reach {counted(count, 'time')}, last {when}."
+    return (
+        f"ContactTried to reach once, {when}."
+        if count == 1
+        else f"ContactTried to reach {counted(count, 'time')}, last {when}."
+    )
 
 
 def sentences(*parts: str) -> str:

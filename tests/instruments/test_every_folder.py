@@ -10,10 +10,10 @@ import pytest
 
 import instruments
 from scoring.answers import read_sheet
+from scoring.data_reader import DataProblem
 from scoring.definition import BASES, Definition
 from scoring.library import load_library
 from scoring.plan_parts import check_plan_parts
-from scoring.reading import DataProblem
 from scoring.score import score
 
 ROOT = Path(next(iter(instruments.__path__)))

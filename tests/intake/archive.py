@@ -12,9 +12,8 @@ from sqlalchemy.orm import Session
 
 from scoring.library import Library, load_library
 from server.forms.stored import read_stored
-from server.intake.rebuild import Batch
 from server.intake.rescore import rescore
-from server.intake.score_changes import Change, LeftAlone, Summary
+from server.intake.score_changes import Batch, Change, LeftAlone, RescoreSummary
 from server.intake.scores import scores_of
 from server.models import AuditEntry, Patient, Response, Score, StaffAccount
 from server.store.engine import Store
@@ -35,16 +34,16 @@ class Archive:
     keys: KeyFolder
     library: Library
 
-    def run(self, **options: Any) -> tuple[Summary, list[Change], list[LeftAlone]]:
+    def run(self, **options: Any) -> tuple[RescoreSummary, list[Change], list[LeftAlone]]:
         """A rescore, with what it told of each batch."""
         changes: list[Change] = []
         left_alone: list[LeftAlone] = []
 
-        def told(batch: Batch) -> None:
+        def progress(batch: Batch) -> None:
             changes.extend(batch.changes)
             left_alone.extend(batch.left_alone)
 
-        given = {"keys": self.keys, "library": self.library, "now": NOW, "told": told, **options}
+        given = {"keys": self.keys, "library": self.library, "now": NOW, "progress": progress, **options}
         return rescore(self.store, **given), changes, left_alone
 
     def rows(self, *, valid: bool = False) -> list[tuple[Any, ...]]:

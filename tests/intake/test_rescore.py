@@ -53,7 +53,7 @@ def test_a_score_of_an_older_version_with_another_value_is_superseded_readable_a
     before = archive.rows()
     found, (change,), _left_alone = archive.run()
     assert (found.changed, found.unchanged) == ({"value": 1}, {"1": 3})
-    assert change.where[1:] == ("Y-0001", "left", "year-1", 1)
+    assert change.response[1:] == ("Y-0001", "left", "year-1", 1)
     assert change.group == ("sst", "total", "value", "scoring version 0 → 1; instrument version the same")
     with archive.store.reading() as session:
         old, new = session.scalars(select(Score).where(Score.scale == "total").order_by(Score.id)).all()
@@ -132,11 +132,11 @@ def test_the_lock_is_free_between_two_batches(archive: Archive) -> None:
     archive.change_scores(Score.scale == "total", value=2)
     others = []
 
-    def told(_batch: object) -> None:
+    def progress(_batch: object) -> None:
         with archive.store.writing() as session:  # waits for ever if the run holds the lock
             others.append(session.scalars(select(Score.id).where(Score.superseded_at == NOW)).all())
 
-    archive.run(told=told, at_once=2)
+    archive.run(progress=progress, at_once=2)
     assert [len(each) for each in others] == [2, 4, 6, 8, 10]
 
 

@@ -11,7 +11,7 @@ from scoring.definition import Definition
 from server.crypto.fields import PatientCipher
 from server.intake.open import Keys
 from server.intake.rescore import RescoreProblem
-from server.intake.score_changes import Why
+from server.intake.score_changes import LeftAloneReason
 from server.models import Patient, Response, Score
 from tests.intake.archive import NOW, Archive, pain, sst
 
@@ -55,22 +55,22 @@ def drop_version(archive: Archive) -> None:
 @pytest.mark.parametrize(
     ("happen", "why"),
     [
-        (erase, Why.ERASED),
-        (lambda archive: erase(archive, key_too=False), Why.ERASED),
-        (lose_key, Why.KEY_MISSING),
-        (alter, Why.NOT_OPENED),
+        (erase, LeftAloneReason.ERASED),
+        (lambda archive: erase(archive, key_too=False), LeftAloneReason.ERASED),
+        (lose_key, LeftAloneReason.KEY_MISSING),
+        (alter, LeftAloneReason.NOT_OPENED),
     ],
     ids=["erased", "erased-and-key-back", "key-missing", "altered"],
 )
 def test_a_response_that_does_not_open_is_left_alone_and_the_others_are_rescored(
-    archive: Archive, happen: Callable[[Archive], None], why: Why
+    archive: Archive, happen: Callable[[Archive], None], why: LeftAloneReason
 ) -> None:
     change_all(archive)
     happen(archive)
     before = archive.rows()
     found, changes, (left,) = archive.run()
-    assert (left.where.study_number, left.why, found.left_alone) == ("Y-0001", why, {why: 1})
-    assert [change.where.study_number for change in changes] == ["Y-0002"]
+    assert (left.response.study_number, left.reason, found.left_alone) == ("Y-0001", why, {why: 1})
+    assert [change.response.study_number for change in changes] == ["Y-0002"]
     assert archive.rows()[:4] == before[:4]
 
 
@@ -79,13 +79,13 @@ def test_a_version_that_is_not_known_is_left_alone_and_never_scored_by_a_newer_o
     drop_version(archive)
     before = archive.rows()
     found, changes, _left_alone = archive.run()
-    assert (found.left_alone, changes) == ({Why.UNKNOWN_VERSION: 2}, [])
+    assert (found.left_alone, changes) == ({LeftAloneReason.UNKNOWN_VERSION: 2}, [])
     assert archive.rows() == before
 
 
 def test_an_instrument_without_a_version_is_not_taken_for_the_newest(archive: Archive) -> None:
     archive.add_patient(1, [[{**sst(), "instrument": "sst"}]])
-    assert archive.run()[0].left_alone == {Why.UNKNOWN_VERSION: 1}
+    assert archive.run()[0].left_alone == {LeftAloneReason.UNKNOWN_VERSION: 1}
 
 
 @pytest.mark.parametrize("blank", [False, True], ids=["whole-sheet", "with-a-blank"])
@@ -99,7 +99,11 @@ def test_answers_that_their_instrument_does_not_accept_are_left_alone(archive: A
     archive.library = replace(archive.library, definitions={"sst@1": _codes_2_and_3(archive), "pain@1": eleven})
     before = archive.rows()
     found, _changes, (left,) = archive.run()
-    assert (left.where.study_number, left.why, found.unchanged.total()) == ("Y-0002", Why.NOT_FITTING, 1)
+    assert (left.response.study_number, left.reason, found.unchanged.total()) == (
+        "Y-0002",
+        LeftAloneReason.NOT_FITTING,
+        1,
+    )
     assert archive.rows() == before
 
 
@@ -140,7 +144,7 @@ def test_a_patient_who_is_erased_meanwhile_gets_no_new_score(archive: Archive) -
 
     before = archive.rows()
     found, changes, _left_alone = archive.run(keys=Meddling(archive, [when_the_second_patient_is_read, lambda: None]))
-    assert (found.left_alone, len(changes)) == ({Why.ERASED: 1}, 1)
+    assert (found.left_alone, len(changes)) == ({LeftAloneReason.ERASED: 1}, 1)
     assert archive.rows()[:4] == before[:4]
 
 

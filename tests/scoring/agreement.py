@@ -4,7 +4,7 @@ import random
 from typing import Any
 
 from scoring.answers import read_sheet
-from scoring.score import score, score_sheet
+from scoring.score import score
 from tests.scoring.making import library
 from tests.scoring.naive import CODES, Sheet, naive_scores
 
@@ -21,15 +21,15 @@ def random_sheet(instrument: str, chance: random.Random) -> Sheet:
 
 
 def disagreements(instrument: str, sheets: int, seed: int) -> list[tuple[Sheet, Any, Any]]:
-    """Each sheet on which the two differ, with both results; `score` and `score_sheet` are both held to the twin."""
+    """Each sheet on which the two differ, with both results."""
     definition = library().instrument(instrument)
     chance = random.Random(seed)
     found: list[tuple[Sheet, Any, Any]] = []
     for _ in range(sheets):
         sheet = random_sheet(instrument, chance)
         expected = naive_scores(instrument, sheet)
-        for results in (score(definition, read_sheet(definition, sheet)), score_sheet(definition, sheet)):
-            compared = [{name: getattr(each, name) for name in COMPARED} for each in results]
-            if compared != expected:
-                found.append((sheet, compared, expected))
+        results = score(definition, read_sheet(definition, sheet))
+        compared = [{name: getattr(each, name) for name in COMPARED} for each in results]
+        if compared != expected:
+            found.append((sheet, compared, expected))
     return found

@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from scoring.reading import DataProblem, Node
+from scoring.data_reader import DataProblem, Node
 
 
 def node(value: Any) -> Node:

@@ -4,8 +4,8 @@ from typing import Any
 
 import pytest
 
+from scoring.data_reader import DataProblem
 from scoring.parse import parse_definition
-from scoring.reading import DataProblem
 from tests.scoring.making import definition_data, scale_data, threshold_data, trial
 
 CHOICE = {"item": "1", "type": "choice", "codes": [1, 0], "topic": "choice"}

@@ -11,9 +11,9 @@ from typing import Any
 import pytest
 
 from scoring.answers import Answer
+from scoring.data_reader import DataProblem
 from scoring.library import UnknownInstrument, load_library, read_library
 from scoring.parts import score_part
-from scoring.reading import DataProblem
 from tests.scoring.making import definition_data, text_data
 
 PART = {"instrument": "trial@1"}

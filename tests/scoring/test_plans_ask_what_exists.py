@@ -4,10 +4,10 @@ from typing import Any
 
 import pytest
 
+from scoring.data_reader import DataProblem
 from scoring.definition import Definition
 from scoring.parse import parse_definition
 from scoring.plan_parts import check_plan_parts, part_items
-from scoring.reading import DataProblem
 from tests.scoring.making import definition_data, trial
 
 FIRST = {"item": "1", "type": "choice", "codes": [1, 0], "topic": "t"}

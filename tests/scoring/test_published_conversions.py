@@ -4,6 +4,7 @@ from fractions import Fraction
 
 import pytest
 
+from scoring.steps import Exact
 from tests.scoring.making import library
 
 
@@ -19,8 +20,6 @@ def test_oxford_means_of_younis_2011_on_the_newer_scale(new: str, old: str) -> N
     assert to_old(new) == Fraction(old)
 
 
-def to_old(new: str) -> Fraction:
+def to_old(new: str) -> Exact:
     (step,) = library().instrument("oss").by_scale["old"].rule.then
-    value = Fraction(new)
-    numerator, denominator = step.apply((value.numerator, value.denominator))
-    return Fraction(numerator, denominator)
+    return step.apply(Fraction(new))

@@ -4,8 +4,8 @@ from typing import Any
 
 import pytest
 
+from scoring.data_reader import DataProblem
 from scoring.parse import parse_definition
-from scoring.reading import DataProblem
 from tests.scoring.making import definition_data, scale_data
 
 ITEMS = [{"item": str(n), "type": "scale", "min": 0, "max": 10, "topic": "t"} for n in (1, 2, 3)]

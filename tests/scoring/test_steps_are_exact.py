@@ -7,14 +7,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from scoring.data_reader import DataProblem, Node
 from scoring.parse import parse_definition
-from scoring.reading import DataProblem, Node
 from scoring.rules import RULES
-from scoring.steps import Limits, Step, fraction_of, number_of, parse_step, words_of
+from scoring.steps import Exact, Limits, Step, fraction_of, number_of, parse_step, words_of
 from tests.scoring.making import definition_data, scale_data
 
 TEN = (Fraction(0), Fraction(10))
-EXACT = st.tuples(st.integers(0, 1000), st.integers(1, 100)).filter(lambda pair: pair[0] <= 10 * pair[1])
+EXACT = st.integers(0, 10) | st.fractions(0, 10, max_denominator=100)
 
 
 def step(reach: Limits = TEN, **members: Any) -> Step:
@@ -30,18 +30,19 @@ def reached(reach: Limits = TEN, **members: Any) -> tuple[float, float]:
 
 @pytest.mark.parametrize(
     ("exact", "number"),
-    [((6, 3), 2), ((5, 1), 5), ((0, 7), 0), ((-6, 3), -2), ((7, 2), 3.5), ((-7, 2), -3.5), ((1, 3), 1 / 3), ((4, 4), 1)],
+    [(Fraction(6, 3), 2), (5, 5), (Fraction(0), 0), (-2, -2), (Fraction(7, 2), 3.5), (Fraction(-7, 2), -3.5), (Fraction(1, 3), 1 / 3)],
 )  # fmt: skip
-def test_a_number_is_whole_when_it_can_be(exact: tuple[int, int], number: float) -> None:
+def test_a_number_is_whole_when_it_can_be(exact: Exact, number: float) -> None:
     found = number_of(exact)
     assert (found, type(found)) == (number, type(number))
 
 
 @pytest.mark.parametrize(
     ("exact", "words"),
-    [((1, 3), "0.3333"), ((10, 1), "10"), ((200, 2), "100"), ((5, 2), "2.5"), ((-1, 8), "-0.125"), ((1, 10**6), "0")],
-)
-def test_a_number_is_told_in_up_to_four_decimals(exact: tuple[int, int], words: str) -> None:
+    [(Fraction(1, 3), "0.3333"), (10, "10"), (Fraction(200, 2), "100"), (Fraction(5, 2), "2.5"), (Fraction(-1, 8), "-0.125"),
+     (Fraction(1, 10**6), "0")],
+)  # fmt: skip
+def test_a_number_is_told_in_up_to_four_decimals(exact: Exact, words: str) -> None:
     assert words_of(exact) == words
 
 
@@ -52,28 +53,25 @@ def test_a_decimal_is_taken_as_written() -> None:
 
 
 @given(EXACT)
-def test_reverse_and_rescale_are_exact(value: tuple[int, int]) -> None:
-    number = Fraction(*value)
-    assert Fraction(*step(name="reverse", range=[0, 10]).apply(value)) == 10 - number
+def test_reverse_and_rescale_are_exact(value: Exact) -> None:
+    assert step(name="reverse", range=[0, 10]).apply(value) == 10 - value
     moved = step(name="rescale", from_=[-5, 15], to=[20, 0.5]).apply(value)
-    assert Fraction(*moved) == 20 + (number + 5) * (Fraction(1, 2) - 20) / 20
+    assert moved == 20 + (value + 5) * (Fraction(1, 2) - 20) / 20
 
 
 @given(EXACT)
-def test_rounding_takes_a_half_upwards_and_a_limit_cuts(value: tuple[int, int]) -> None:
-    number = Fraction(*value)
-    rounded = Fraction(*step(name="round").apply(value))
-    assert rounded.denominator == 1 and Fraction(-1, 2) < rounded - number <= Fraction(1, 2)
-    assert Fraction(*step(name="limit", high=7.5).apply(value)) == min(number, Fraction(15, 2))
+def test_rounding_takes_a_half_upwards_and_a_limit_cuts(value: Exact) -> None:
+    rounded = step(name="round").apply(value)
+    assert rounded.denominator == 1 and Fraction(-1, 2) < rounded - value <= Fraction(1, 2)
+    assert step(name="limit", high=7.5).apply(value) == min(value, Fraction(15, 2))
 
 
 @given(EXACT)
-def test_a_band_counts_the_edges_below(value: tuple[int, int]) -> None:
-    number = Fraction(*value)
+def test_a_band_counts_the_edges_below(value: Exact) -> None:
     up_to = step(name="band", up_to=[[3, 9], [6, 5], [10, 1]]).apply(value)
-    assert up_to == ((9, 1) if number <= 3 else (5, 1) if number <= 6 else (1, 1))
+    assert up_to == (9 if value <= 3 else 5 if value <= 6 else 1)
     begins = step(name="band", from_=[[0, 1], [3, 5], [6, 9]]).apply(value)
-    assert begins == ((1, 1) if number < 3 else (5, 1) if number < 6 else (9, 1))
+    assert begins == (1 if value < 3 else 5 if value < 6 else 9)
 
 
 @pytest.mark.parametrize("name", ["reverse", "rescale"])
@@ -85,7 +83,7 @@ def test_two_steps_that_do_the_same_are_the_same(name: str) -> None:
 
 def test_a_table_takes_a_whole_number_in_any_terms() -> None:
     table = step(name="table", rows=[[n, n / 2] for n in range(11)])
-    assert table.apply((3, 1)) == table.apply((6, 2)) == table.apply((9, 3)) == (3, 2)
+    assert table.apply(3) == table.apply(Fraction(3)) == Fraction(3, 2)
 
 
 @pytest.mark.parametrize(
@@ -123,7 +121,7 @@ def test_a_step_knows_what_it_reaches(members: dict[str, Any], limits: tuple[flo
     ],
 )
 def test_a_step_is_told_in_words(members: dict[str, Any], words: str) -> None:
-    assert step(**members).explain((4, 1)) == words
+    assert step(**members).explain(4) == words
 
 
 @pytest.mark.parametrize(
@@ -254,5 +252,6 @@ def test_what_a_blank_counts_as_has_limits(value: int, good: bool) -> None:
 
 def test_the_highest_is_found_by_value_and_not_by_numerator() -> None:
     highest = RULES["highest"]
-    assert highest.compute([(2, 3), (7, 2), (9, 4)], ()) == (7, 2)
-    assert highest.explain([(2, 3), (7, 2), (9, 4)], ()) == "the highest of 0.6667, 3.5, 2.25 = 3.5"
+    values = [Fraction(2, 3), Fraction(7, 2), Fraction(9, 4)]
+    assert highest.compute(values, ()) == Fraction(7, 2)
+    assert highest.explain(values, ()) == "the highest of 0.6667, 3.5, 2.25 = 3.5"

@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from scoring.reading import DataProblem
+from scoring.data_reader import DataProblem
 from scoring.text import check_text, text_problems
 from tests.scoring.making import text_data, trial
 

@@ -4,8 +4,8 @@ from typing import Any
 
 import pytest
 
+from scoring.data_reader import DataProblem
 from scoring.parse import parse_definition
-from scoring.reading import DataProblem
 from tests.scoring.making import definition_data, scale_data, threshold_data
 
 NORM: dict[str, Any] = {"scale": "total", "mean": 5, "sd": None, "population": "p", "n": None, "citation": "c"}

@@ -4,9 +4,9 @@ from typing import Any
 
 import pytest
 
+from scoring.data_reader import DataProblem
 from scoring.definition import THRESHOLD_IMPLANTS, Item, Licence, Missing
 from scoring.parse import parse_definition
-from scoring.reading import DataProblem
 from server.fields.operation import IMPLANT_TYPES
 from tests.scoring.making import definition_data, scale_data, threshold_data, trial
 

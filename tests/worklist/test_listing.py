@@ -6,7 +6,7 @@ from sqlalchemy.orm import Session
 
 from server.crypto.fields import PatientCipher
 from server.models import Flag, Patient, Timepoint
-from server.worklist.found import KINDS
+from server.worklist.queries import KINDS
 from tests.storehouse import NOW, TODAY, add_account, add_operation, add_response
 from tests.worklist.ward import DAY, Ward, baseline, flag, held, link_of, locked, patient, waiting
 

@@ -23,5 +23,4 @@ def shown_link(link: Link | None) -> ShownLink | None:
         return None
     url = link_url(request_context().base_url, link.token)
     picture = segno.make(url, error="m", micro=False).svg_inline(scale=4, border=2, omitsize=True)
-    named = picture.replace("<svg ", '<svg role="img" aria-label="The link as a picture to scan" ', 1)
-    return ShownLink(url, grouped(link.token), Markup(named))  # segno makes the picture from the address alone
+    return ShownLink(url, grouped(link.token), Markup(picture))  # segno makes the picture from the address alone

@@ -1,10 +1,9 @@
 """How a scale is worked out, in sentences made from its rule; and what happens to blanks."""
 
 from collections.abc import Iterator, Sequence
-from fractions import Fraction
 
 from scoring.definition import BASES, Definition, Rule, Scale
-from scoring.steps import Affine, Band, Limit, Step, Table, words_of
+from scoring.steps import Affine, Band, Exact, Limit, Step, Table, words_of
 from server.staff.page import words
 
 RULE = {
@@ -107,5 +106,5 @@ def _inputs(definition: Definition, rule: Rule, names: Sequence[str]) -> str:
     return f"{'items' if len(names) > 1 else 'item'} {items_in_words(definition, names)}"
 
 
-def _said(value: Fraction) -> str:
-    return words_of(value.as_integer_ratio())
+def _said(value: Exact) -> str:
+    return words_of(value)

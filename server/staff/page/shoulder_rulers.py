@@ -8,26 +8,26 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from server.models import Operation, Shoulder
-from server.staff.page.year_mark_drawing import Mark, Strip, draw_strip
+from server.staff.page.year_mark_drawing import Mark, ShoulderRuler, draw_ruler
 from server.worklist import history_marks
 
 DAYS_A_YEAR = 365.2425
 FARTHEST_BEFORE = -1.0  # a baseline answered years ahead would push everything else together
 
 
-def read_strips(session: Session, shoulders: Collection[Shoulder], *, today: date) -> dict[int, Markup]:
+def read_rulers(session: Session, shoulders: Collection[Shoulder], *, today: date) -> dict[int, Markup]:
     """Shoulder id to its drawn strip; an empty one where nothing is planned."""
     found = history_marks(session, {shoulder.patient_id for shoulder in shoulders}, today=today)
     operated = _operated(session, [shoulder.id for shoulder in shoulders])
-    strips = {}
+    rulers = {}
     for shoulder in shoulders:
         marks = tuple(
             Mark(max(mark.years_from_surgery, FARTHEST_BEFORE), mark.kind, _year(mark.years_from_surgery, mark.code))
             for mark in found.get(shoulder.id, ())
         )
         title = f"{shoulder.side.capitalize()} shoulder"
-        strips[shoulder.id] = draw_strip(Strip(title, marks, operated.get(shoulder.id, ())))
-    return strips
+        rulers[shoulder.id] = draw_ruler(ShoulderRuler(title, marks, operated.get(shoulder.id, ())))
+    return rulers
 
 
 def _operated(session: Session, shoulder_ids: list[int]) -> dict[int, tuple[float, ...]]:

@@ -5,6 +5,7 @@ from zoneinfo import ZoneInfo
 
 from server.fields.operation import IMPLANT_TYPES, OPERATION_KINDS
 from server.fields.person import ATTEMPT_CHANNELS, ATTEMPT_RESULTS, CONSENT_KINDS, SEXES
+from server.words.language import Words
 
 SMALL = (
     *(
@@ -187,3 +188,8 @@ def language(code: str) -> str:
 def languages(codes: tuple[str, ...]) -> list[tuple[str, str]]:
     """A clinic's languages with their names, for a choice."""
     return [(code, LANGUAGE.get(code, code)) for code in codes]
+
+
+ENGLISH = Words("staff", "en")
+gettext, ngettext = ENGLISH.gettext, ENGLISH.ngettext
+pgettext, npgettext = ENGLISH.pgettext, ENGLISH.npgettext

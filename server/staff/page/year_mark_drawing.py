@@ -36,7 +36,7 @@ class Mark:
 
 
 @dataclass(frozen=True)
-class Strip:
+class ShoulderRuler:
     """One shoulder's marks. `title` names it in words; `operations` are those that were done, in years after the first."""
 
     title: str
@@ -44,7 +44,7 @@ class Strip:
     operations: tuple[float, ...] = (0.0,)
 
 
-def draw_strip(strip: Strip, *, width: int = WIDTH) -> Markup:
+def draw_ruler(strip: ShoulderRuler, *, width: int = WIDTH) -> Markup:
     """An SVG of at most `width` pixels; long histories are drawn closer together."""
     if not strip.marks:
         return Markup("")
@@ -62,7 +62,7 @@ def draw_strip(strip: Strip, *, width: int = WIDTH) -> Markup:
     parts += [_label(x, year) for x, year in _labels(places, marks)]
     parts.append(f'<line class="mk-rule" x1="0" x2="{end}" y1="{BASE}" y2="{BASE}"/>')
     parts += [f'<path class="mk-operation" d="M{across(at) - 4} 35.5l4-4.5 4 4.5z"/>' for at in strip.operations]
-    said = escape(said_aloud(strip))
+    said = escape(ruler_in_words(strip))
     return Markup(
         f'<svg class="strip" role="img" width="{end}" height="48" viewBox="0 0 {end} 48"><title>{said}</title>{"".join(parts)}</svg>'
     )
@@ -84,7 +84,7 @@ def draw_key() -> list[tuple[Markup, str]]:
     return pictures
 
 
-def said_aloud(strip: Strip) -> str:
+def ruler_in_words(strip: ShoulderRuler) -> str:
     """The history in words: "Left shoulder: 8 answered, 1 missed (year 8), open now (year 10)"."""
     said = []
     for kind, word in WORDS.items():

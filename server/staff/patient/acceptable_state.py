@@ -6,7 +6,7 @@ from scoring.acceptable import State, by_question, by_threshold
 from scoring.definition import Definition, Scale
 from server.staff.page.threshold_text import ShownThreshold, chosen, why_none
 from server.staff.patient.patient_record import Side, Step
-from server.staff.patient.printed_score import Reading, score_href
+from server.staff.patient.printed_score import PrintedScore, score_href
 from server.staff.patient.score_series import STATE
 
 A_YEAR = {"year": 1, "month": 12, "week": 52, "day": 365}
@@ -28,7 +28,7 @@ class Level:
 
 
 @dataclass(frozen=True)
-class Said:
+class OwnAnswer:
     """The last form that asked the question. `href` leads to the answer."""
 
     state: State
@@ -40,20 +40,20 @@ class Said:
         return self.state.reason or ("yes" if self.state.acceptable else "no")
 
 
-def level_of(step: Step, last: Reading, definition: Definition, scale: Scale) -> Level:
+def level_reached(step: Step, last: PrintedScore, definition: Definition, scale: Scale) -> Level:
     threshold = chosen(definition, scale.scale, "pass", implant=step.operation.implant_type)
     if threshold is None:
         return Level(None, None, why_none(definition, scale.scale, "pass"))
     return Level(threshold, by_threshold(scale, threshold.threshold, last.value, year=year_of(step)))
 
 
-def said_of(side: Side) -> Said | None:
+def own_answer_of(side: Side) -> OwnAnswer | None:
     """None when no form has asked it."""
     for step in reversed(side.answered):
         score = step.score(*STATE)
         if step.response is not None and score is not None and step.timepoint.window_state != "recalled":
             state = by_question(score.value, year=year_of(step))
-            return Said(state, step.in_full, score_href(step.response.id, *STATE))
+            return OwnAnswer(state, step.in_full, score_href(step.response.id, *STATE))
     return None
 
 

@@ -8,11 +8,11 @@ from scoring.change import best_of, worst_of
 from scoring.definition import Definition, Scale
 from scoring.library import Library
 from server.staff.page.threshold_text import ShownThreshold
-from server.staff.patient.acceptable_state import Level, Said, level_of, said_of, year_of
-from server.staff.patient.change_verdict import Compared, compared
+from server.staff.patient.acceptable_state import Level, OwnAnswer, level_reached, own_answer_of, year_of
+from server.staff.patient.change_verdict import ChangeVerdict, judge_change
 from server.staff.patient.patient_record import Record, Side, Step
-from server.staff.patient.printed_score import Reading, printed, score_href
-from server.staff.patient.score_series import Followed, followed
+from server.staff.patient.printed_score import PrintedScore, format_score, score_href
+from server.staff.patient.score_series import TrackedInstrument, tracked_instruments
 
 
 @dataclass(frozen=True)
@@ -22,9 +22,9 @@ class ScaleChange:
     anchor: str
     title: str
     definition: Definition
-    last: Reading
+    last: PrintedScore
     end: str  # what it means to stand at the best or worst score
-    changes: tuple[Compared, ...]
+    changes: tuple[ChangeVerdict, ...]
     nothing: str
     level: Level
 
@@ -33,11 +33,11 @@ class ScaleChange:
 class SideChange:
     side: str
     scales: tuple[ScaleChange, ...]
-    said: Said | None
+    said: OwnAnswer | None
 
 
 @dataclass(frozen=True)
-class Used:
+class UsedThreshold:
     """A threshold that some row names, once for the whole page."""
 
     title: str
@@ -49,20 +49,24 @@ def changes_of(record: Record, library: Library) -> list[SideChange]:
     """One for each shoulder with a score."""
     found = []
     for side in record.sides:
-        scales = tuple(each for asked in followed([side], library) if (each := _scale_change(side, asked)) is not None)
+        scales = tuple(
+            each for asked in tracked_instruments([side], library) if (each := _scale_change(side, asked)) is not None
+        )
         if scales:
-            found.append(SideChange(side.side, scales, said_of(side)))
+            found.append(SideChange(side.side, scales, own_answer_of(side)))
     return found
 
 
-def used_in(sides: Sequence[SideChange]) -> list[Used]:
-    found: dict[tuple[str, str], Used] = {}
+def thresholds_used(sides: Sequence[SideChange]) -> list[UsedThreshold]:
+    found: dict[tuple[str, str], UsedThreshold] = {}
     for row in (row for side in sides for row in side.scales):
         named = [each for one in row.changes for each in (one.matters, one.detectable)]
         if row.level.state is not None and row.level.state.acceptable is not None:
             named.append(row.level.threshold)
         for threshold in (each for each in named if each is not None):
-            found.setdefault((row.definition.spec, threshold.anchor), Used(row.title, row.definition, threshold))
+            found.setdefault(
+                (row.definition.spec, threshold.anchor), UsedThreshold(row.title, row.definition, threshold)
+            )
     return list(found.values())
 
 
@@ -73,13 +77,13 @@ def before_surgery(side: Side) -> Step | None:
     return found[-1] if found else None
 
 
-def reading(step: Step, definition: Definition, scale: Scale) -> Reading | None:
+def printed_score_of(step: Step, definition: Definition, scale: Scale) -> PrintedScore | None:
     score = step.score(definition.id, scale.scale)
     value = score.value if score is not None and score.instrument_version == definition.version else None
     if step.response is None or value is None:
         return None
     href = score_href(step.response.id, definition.id, scale.scale)
-    return Reading(value, printed(definition, scale, value), href, step.in_full)
+    return PrintedScore(value, format_score(definition, scale, value), href, step.in_full)
 
 
 def _in_time(side: Side) -> list[Step]:
@@ -87,10 +91,12 @@ def _in_time(side: Side) -> list[Step]:
     return [step for step in side.answered if step.timepoint.window_state != "recalled"]
 
 
-def _scale_change(side: Side, asked: Followed) -> ScaleChange | None:
+def _scale_change(side: Side, asked: TrackedInstrument) -> ScaleChange | None:
     """None without a score on the scale that is compared."""
     definition, scale = asked.definition, asked.scale
-    scored = [(step, found) for step in _in_time(side) if (found := reading(step, definition, scale)) is not None]
+    scored = [
+        (step, found) for step in _in_time(side) if (found := printed_score_of(step, definition, scale)) is not None
+    ]
     if not scored:
         return None
     step, last = scored[-1]
@@ -104,7 +110,7 @@ def _scale_change(side: Side, asked: Followed) -> ScaleChange | None:
         end=_end(scale, last.value),
         changes=changes,
         nothing="" if changes else waits,
-        level=level_of(step, last, definition, scale),
+        level=level_reached(step, last, definition, scale),
     )
 
 
@@ -115,12 +121,12 @@ def _end(scale: Scale, value: float) -> str:
 
 
 def _changes(
-    side: Side, scored: Sequence[tuple[Step, Reading]], definition: Definition, scale: Scale
-) -> Iterator[Compared]:
+    side: Side, scored: Sequence[tuple[Step, PrintedScore]], definition: Definition, scale: Scale
+) -> Iterator[ChangeVerdict]:
     """Of the last score: since before surgery, since before the revision it comes after, since the score before it."""
     last_step, last = scored[-1]
     tell = partial(
-        compared, definition, scale, year=year_of(last_step), implant=last_step.operation.implant_type, after=last
+        judge_change, definition, scale, year=year_of(last_step), implant=last_step.operation.implant_type, after=last
     )
     readings = {id(step): found for step, found in scored}
     baselines = [(before_surgery(side), _before_words(side))]

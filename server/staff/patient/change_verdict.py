@@ -7,7 +7,7 @@ from scoring.definition import Definition, Scale
 from scoring.printed_decimals import half_up
 from scoring.steps import fraction_of
 from server.staff.page.threshold_text import ShownThreshold, chosen, error_beside, why_none
-from server.staff.patient.printed_score import PERCENT, Reading, points
+from server.staff.patient.printed_score import PERCENT, PrintedScore, points
 
 TOO_SOON = "within the first year no threshold is used"
 BEFORE_SURGERY = "before an operation no threshold is used"
@@ -16,7 +16,7 @@ BEYOND_ERROR = "beyond measurement error"
 
 
 @dataclass(frozen=True)
-class Compared:
+class ChangeVerdict:
     """`word` is empty where no threshold is used, and then `none` says why. `room`: a sentence on how little could be gained, where that
     is less than counts as improved, and empty where it is enough.
 
@@ -24,8 +24,8 @@ class Compared:
     """
 
     since: str  # "since before surgery"
-    before: Reading
-    after: Reading
+    before: PrintedScore
+    after: PrintedScore
     by: str  # "8 points better"
     percent: str
     word: str
@@ -36,17 +36,17 @@ class Compared:
     none: str
 
 
-def compared(
+def judge_change(
     definition: Definition,
     scale: Scale,
-    before: Reading,
-    after: Reading,
+    before: PrintedScore,
+    after: PrintedScore,
     since: str,
     *,
     from_baseline: bool,
     year: int | None,
     implant: str | None,
-) -> Compared:
+) -> ChangeVerdict:
     """The percent of the possible improvement, and what a threshold says, are told from the baseline only: thresholds were found
     between the time before surgery and some time after it.
 
@@ -69,7 +69,7 @@ def compared(
     if from_baseline:
         percent, line = _percent(scale, before, after, by)
         steps.append(line)
-    return Compared(
+    return ChangeVerdict(
         since=since,
         before=before,
         after=after,
@@ -92,7 +92,7 @@ def _why_none(definition: Definition, scale: Scale, year: int | None, *, from_ba
     return TOO_SOON if from_baseline else IN_BETWEEN
 
 
-def _room(scale: Scale, before: Reading) -> str:
+def _room(scale: Scale, before: PrintedScore) -> str:
     room = gain(scale, before.value, best_of(scale))
     if not room:
         return "From there nothing could be gained."
@@ -103,12 +103,12 @@ def _by(by: float, scale: Scale) -> str:
     return f"{points(by, scale)} {'better' if by > 0 else 'worse'}" if by else "no change"
 
 
-def _subtraction(scale: Scale, before: Reading, after: Reading, by: float) -> str:
+def _subtraction(scale: Scale, before: PrintedScore, after: PrintedScore, by: float) -> str:
     first, second = (after, before) if scale.better == "higher" else (before, after)
     return f"gain: {first.value:.10g} - {second.value:.10g} = {by:.10g} ({scale.better} is better)"
 
 
-def _percent(scale: Scale, before: Reading, after: Reading, by: float) -> tuple[str, str]:
+def _percent(scale: Scale, before: PrintedScore, after: PrintedScore, by: float) -> tuple[str, str]:
     """As it is printed, and how it comes about."""
     share = percent_of_possible(scale, before.value, after.value)
     best = best_of(scale)

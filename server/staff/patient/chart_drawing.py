@@ -55,7 +55,7 @@ class Panel:
 
 
 @dataclass(frozen=True)
-class Operated:
+class OperationMark:
     """A marked operation. `planned` is drawn hollow."""
 
     side: str
@@ -65,7 +65,7 @@ class Operated:
 
 
 @dataclass(frozen=True)
-class Said:
+class StateMark:
     """One yes or no of the patient."""
 
     side: str
@@ -75,11 +75,11 @@ class Said:
 
 
 @dataclass(frozen=True)
-class Course:
+class CourseChart:
     title: str
     panels: tuple[Panel, ...]
-    operations: tuple[Operated, ...]
-    words: tuple[Said, ...]
+    operations: tuple[OperationMark, ...]
+    words: tuple[StateMark, ...]
     words_title: str
     today: date
 
@@ -107,12 +107,12 @@ class _Frame:
         return self.width - self.right
 
 
-def draw_course(course: Course) -> Markup:
+def draw_chart(course: CourseChart) -> Markup:
     """Two pictures with the same content, wide and narrow."""
     return _draw(course, narrow=False) + _draw(course, narrow=True)
 
 
-def _draw(course: Course, *, narrow: bool) -> Markup:
+def _draw(course: CourseChart, *, narrow: bool) -> Markup:
     frame = _frame(course, narrow)
     parts, top = _operations(course, frame)
     for panel in course.panels:
@@ -132,7 +132,7 @@ def _draw(course: Course, *, narrow: bool) -> Markup:
     )
 
 
-def _frame(course: Course, narrow: bool) -> _Frame:
+def _frame(course: CourseChart, narrow: bool) -> _Frame:
     days = [point.on for panel in course.panels for line in panel.lines for point in line.points]
     days += [operated.on for operated in course.operations] + [course.today]
     first, last = min(days), max(days)
@@ -141,7 +141,7 @@ def _frame(course: Course, narrow: bool) -> _Frame:
     return _Frame(360, 26, 74, True, first, last) if narrow else _Frame(820, 168, 84, False, first, last)
 
 
-def _operations(course: Course, frame: _Frame) -> tuple[list[str], int]:
+def _operations(course: CourseChart, frame: _Frame) -> tuple[list[str], int]:
     """The triangles and their words, a row each where they would touch; returns how far down they reach."""
     parts: list[str] = []
     row_ends: list[float] = []
@@ -163,7 +163,7 @@ def _operations(course: Course, frame: _Frame) -> tuple[list[str], int]:
     return parts, 14 + 20 * len(row_ends)
 
 
-def _panel(panel: Panel, operations: Sequence[Operated], frame: _Frame, top: int) -> list[str]:
+def _panel(panel: Panel, operations: Sequence[OperationMark], frame: _Frame, top: int) -> list[str]:
     def y(value: float) -> float:
         return round(top + PANEL - (value - panel.low) / (panel.high - panel.low) * PANEL, 1)
 
@@ -233,7 +233,7 @@ def _ends(lines: Sequence[Line], y: object, frame: _Frame) -> list[str]:
     ]
 
 
-def _words(course: Course, frame: _Frame, top: int) -> list[str]:
+def _words(course: CourseChart, frame: _Frame, top: int) -> list[str]:
     """A mark for each answer at its time, full for yes and hollow for no; the word where there is room, and none like it just before."""
     title_y = top - 28 if frame.narrow else top + 14
     parts = [f'<text class="panel" x="0" y="{title_y}">{escape(course.words_title)}</text>']
@@ -256,7 +256,7 @@ def _words(course: Course, frame: _Frame, top: int) -> list[str]:
     return parts
 
 
-def _said_mark(each: Said, said_in_full: str, x: float, y: int) -> str:
+def _said_mark(each: StateMark, said_in_full: str, x: float, y: int) -> str:
     title = f"<title>{escape(said_in_full)}</title>"
     hollow = "" if each.word == "yes" else " hollow"
     if each.side == "left":

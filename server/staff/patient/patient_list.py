@@ -14,7 +14,7 @@ from server.models import Patient
 from server.staff.page.database import reading
 from server.staff.page.paging import At, offset_in
 from server.staff.page.request_context import request_context
-from server.staff.page.shoulder_rulers import read_strips
+from server.staff.page.shoulder_rulers import read_rulers
 from server.staff.page.year_mark_drawing import draw_key
 
 PAGE = 30
@@ -75,5 +75,5 @@ def _people(session: Session, ids: list[int], today: date) -> list[tuple[Patient
     """The patients in the order of `ids`, each with the year marks of every shoulder."""
     loaded = select(Patient).where(Patient.id.in_(ids)).options(selectinload(Patient.shoulders))
     by_id = {each.id: each for each in session.scalars(loaded)}
-    strips = read_strips(session, [shoulder for each in by_id.values() for shoulder in each.shoulders], today=today)
-    return [(by_id[id_], [(shoulder.side, strips[shoulder.id]) for shoulder in by_id[id_].shoulders]) for id_ in ids]
+    rulers = read_rulers(session, [shoulder for each in by_id.values() for shoulder in each.shoulders], today=today)
+    return [(by_id[id_], [(shoulder.side, rulers[shoulder.id]) for shoulder in by_id[id_].shoulders]) for id_ in ids]

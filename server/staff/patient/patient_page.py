@@ -19,14 +19,15 @@ from server.staff.page.database import reading
 from server.staff.page.patient_link import shown_link
 from server.staff.page.recorded_fields import facts_of_operation
 from server.staff.page.request_context import request_context, runtime
-from server.staff.page.shoulder_rulers import read_strips
+from server.staff.page.shoulder_rulers import read_rulers
 from server.staff.page.year_mark_drawing import draw_key
-from server.staff.patient.change_table import changes_of, used_in
-from server.staff.patient.chart_drawing import draw_course
+from server.staff.patient.change_table import changes_of, thresholds_used
+from server.staff.patient.chart_drawing import draw_chart
 from server.staff.patient.patient_record import Record, read_record
-from server.staff.patient.printed_score import printed, score_href
-from server.staff.patient.score_series import course_of_record, headed
-from server.staff.patient.summary import descriptive_note, say
+from server.staff.patient.printed_score import format_score, score_href
+from server.staff.patient.score_series import course_chart, table_headings
+from server.staff.patient.summary import descriptive_note, summarise
+from server.words.language import Words
 from server.worklist.words import kept_back
 
 HISTORY_SHOWN = 80
@@ -57,25 +58,25 @@ def render_patient(session: Session, patient_id: int, *, typed: Typed | None = N
     record = read_record(session, patient_id, today=request_context().today)
     if record is None:
         abort(404)
-    strips = read_strips(session, [side.shoulder for side in record.sides], today=request_context().today)
+    rulers = read_rulers(session, [side.shoulder for side in record.sides], today=request_context().today)
     changes = changes_of(record, machine.library)
-    course = course_of_record(record, machine.library, zone=request_context().time_zone, today=request_context().today)
+    course = course_chart(record, machine.library, zone=request_context().time_zone, today=request_context().today)
     return render_template(
         "staff/patient/patient.html",
         record=record,
         patient=record.patient,
-        chart=draw_course(course) if course else None,
+        chart=draw_chart(course) if course else None,
         score_href=score_href,
-        printed=printed,
+        printed=format_score,
         kept_back=kept_back,
-        says=say(record, machine.library, zone=request_context().time_zone),
+        says=summarise(record, machine.library, zone=request_context().time_zone),
         changes=changes,
-        used=used_in(changes),
+        used=thresholds_used(changes),
         choice_rule=RULE,
         stated=bool(course and course.words),
-        columns=headed(record, machine.library),
+        columns=table_headings(record, machine.library),
         descriptive=descriptive_note(record, machine.library),
-        strips=[(side, strips[side.shoulder.id]) for side in record.sides],
+        strips=[(side, rulers[side.shoulder.id]) for side in record.sides],
         key=draw_key(),
         link=shown_link(find_live_link(session, record.patient)),
         tries=session.get(GateTries, record.patient.handle),
@@ -96,7 +97,11 @@ def letter(patient_id: int) -> str:
         link = shown_link(find_live_link(session, record.patient)) if record else None
         if record is None or link is None:
             abort(404)
-        return render_template("staff/patient/letter.html", record=record, patient=record.patient, link=link)
+        patient = record.patient
+        patient_words = Words("patient", patient.language)
+        return render_template(
+            "staff/patient/letter.html", record=record, patient=patient, link=link, patient_words=patient_words
+        )
 
 
 def _open_flags(session: Session, patient: Patient) -> list[Flag]:

@@ -12,7 +12,7 @@ PERCENT = "\u00a0%"  # never on a line of its own
 
 
 @dataclass(frozen=True)
-class Reading:
+class PrintedScore:
     """One printed score: its text, and its place on the page of the answers behind it."""
 
     value: float
@@ -34,7 +34,7 @@ def score_href(response_id: int, instrument: str, scale: str) -> str:
     return url_for("staff.response", response_id=response_id, _anchor=scale_anchor(instrument, scale))
 
 
-def printed(definition: Definition, scale: Scale, value: float) -> str:
+def format_score(definition: Definition, scale: Scale, value: float) -> str:
     """With as many decimals as the scale shows, and its unit when the score is an answer in percent."""
     single = scale.rule.name == "value" and scale.rule.items
     unit = definition.by_item[scale.rule.items[0]].unit if single else None

@@ -9,7 +9,7 @@ from scoring.explain import Explained, explain_scales
 from scoring.score import ScaleScore
 from server.models import Score
 from server.staff.page.rule_text import items_in_words
-from server.staff.patient.printed_score import printed, scale_anchor
+from server.staff.patient.printed_score import format_score, scale_anchor
 
 # Why an item has no answer, each in its own words.
 BLANK = {
@@ -96,7 +96,7 @@ def earlier_of(scores: Iterable[Score]) -> tuple[Score, ...]:
 
 
 def _shown(definition: Definition, scale: Scale, value: float | None) -> str:
-    return "no score" if value is None else printed(definition, scale, value)
+    return "no score" if value is None else format_score(definition, scale, value)
 
 
 def _blanks(definition: Definition, names: Sequence[str], given: Mapping[str, Answer]) -> Iterable[Blank]:

@@ -11,9 +11,9 @@ from scoring.definition import Definition, Scale
 from scoring.library import Library
 from server.models import Operation, Score
 from server.staff.page import words
-from server.staff.patient.chart_drawing import Course, Line, Operated, Panel, Point, Said
+from server.staff.patient.chart_drawing import CourseChart, Line, OperationMark, Panel, Point, StateMark
 from server.staff.patient.patient_record import Record, Side, Step
-from server.staff.patient.printed_score import PERCENT, printed, score_href
+from server.staff.patient.printed_score import PERCENT, format_score, score_href
 
 # What the standard plan asks everyone, in the order in which it is read: its title, and its heading in a table.
 STANDARD = {"sst": ("Shoulder test", "SST"), "pain": ("Pain", "Pain"), "sane": ("Own rating", "SANE")}
@@ -23,7 +23,7 @@ NO_SCALE_OF_ITS_OWN = frozenset({STATE[0], "global-change"})
 
 
 @dataclass(frozen=True)
-class Followed:
+class TrackedInstrument:
     """One version of an instrument that is followed over time, by the scale that can be had before surgery too. `one_of_several`: of
     versions that were answered; their scores are never compared."""
 
@@ -62,7 +62,7 @@ class Followed:
         return found if found is not None and found.instrument_version == self.definition.version else None
 
 
-def followed(sides: Iterable[Side], library: Library) -> list[Followed]:
+def tracked_instruments(sides: Iterable[Side], library: Library) -> list[TrackedInstrument]:
     """Those with a score, of the standard plan first; of several versions the newest first."""
     steps = [step for side in sides for step in side.answered]
     scores = [score for step in steps if step.response for score in step.response.scores]
@@ -70,12 +70,16 @@ def followed(sides: Iterable[Side], library: Library) -> list[Followed]:
     wanted = [each for each in versions if each[0] not in NO_SCALE_OF_ITS_OWN]
     order, names = list(STANDARD), [name for name, _version in wanted]
     wanted.sort(key=lambda each: (_place(order, each[0]), each[0], -each[1]))
-    return [Followed(library.instrument(f"{name}@{version}"), names.count(name) > 1) for name, version in wanted]
+    return [
+        TrackedInstrument(library.instrument(f"{name}@{version}"), names.count(name) > 1) for name, version in wanted
+    ]
 
 
-def headed(record: Record, library: Library) -> list[Followed]:
+def table_headings(record: Record, library: Library) -> list[TrackedInstrument]:
     """The columns of the table of forms; before the first answer those of the standard plan."""
-    return followed(record.sides, library) or [Followed(library.instrument(name)) for name in STANDARD]
+    return tracked_instruments(record.sides, library) or [
+        TrackedInstrument(library.instrument(name)) for name in STANDARD
+    ]
 
 
 def _place(order: Sequence[str], name: str) -> int:
@@ -86,13 +90,13 @@ def day_of(at: datetime, zone: str) -> date:
     return at.astimezone(ZoneInfo(zone)).date()
 
 
-def course_of_record(record: Record, library: Library, *, zone: str, today: date) -> Course | None:
+def course_chart(record: Record, library: Library, *, zone: str, today: date) -> CourseChart | None:
     """None when nothing was scored yet: there is no course to draw."""
-    drawn = [_panel(record, each, zone) for each in followed(record.sides, library)]
+    drawn = [_panel(record, each, zone) for each in tracked_instruments(record.sides, library)]
     panels = tuple(panel for panel in drawn if panel.lines)
     if not panels:
         return None
-    return Course(
+    return CourseChart(
         title=f"Scores of {record.patient.study_number} over time: " + ", ".join(panel.title for panel in panels),
         panels=panels,
         operations=tuple(each for side in record.sides for each in _operated(side)),
@@ -102,7 +106,7 @@ def course_of_record(record: Record, library: Library, *, zone: str, today: date
     )
 
 
-def _panel(record: Record, each: Followed, zone: str) -> Panel:
+def _panel(record: Record, each: TrackedInstrument, zone: str) -> Panel:
     definition, scale = each.definition, each.scale
     low, high = scale.range
     unit = " % of normal" if definition.id == "sane" else f", {scale.better} is better"
@@ -111,14 +115,14 @@ def _panel(record: Record, each: Followed, zone: str) -> Panel:
     return Panel(each.title, f"{low:g}–{high:g}{unit}", low, high, tuple(line for line in lines if line.points), href)
 
 
-def _line(side: Side, each: Followed, zone: str) -> Line:
+def _line(side: Side, each: TrackedInstrument, zone: str) -> Line:
     definition, scale = each.definition, each.scale
     points, unanswered = [], []
     for step in side.steps:
         score = each.score(step, scale)
         value = score.value if score else None
         if step.response is not None and value is not None:
-            on, text = day_of(step.response.finished_at, zone), printed(definition, scale, value)
+            on, text = day_of(step.response.finished_at, zone), format_score(definition, scale, value)
             said = f"{side.side} {text}: {step.words}, {words.day(on)}, {words.MODE[step.response.mode]}"
             points.append(
                 Point(
@@ -134,12 +138,12 @@ def _line(side: Side, each: Followed, zone: str) -> Line:
     return Line(side.side, tuple(sorted(points, key=lambda point: point.on)), tuple(unanswered))
 
 
-def _operated(side: Side) -> list[Operated]:
+def _operated(side: Side) -> list[OperationMark]:
     found = []
     for operation in side.operations:
         on = operation.surgery_on or operation.surgery_planned_on
         if on is not None and operation.cancelled_on is None:
-            found.append(Operated(side.side, on, _what(side, operation), planned=operation.surgery_on is None))
+            found.append(OperationMark(side.side, on, _what(side, operation), planned=operation.surgery_on is None))
     return found
 
 
@@ -148,11 +152,11 @@ def _what(side: Side, operation: Operation) -> str:
     return f"{side.side}: {implant if operation.kind == 'index' else words.KIND[operation.kind]}"
 
 
-def _said(side: Side, zone: str) -> list[Said]:
+def _said(side: Side, zone: str) -> list[StateMark]:
     found = []
     for step in side.steps:
         value = step.value(*STATE)
         if step.response is not None and value is not None:
             word, href = "yes" if value == 1 else "no", score_href(step.response.id, *STATE)
-            found.append(Said(side.side, day_of(step.response.finished_at, zone), word, href))
+            found.append(StateMark(side.side, day_of(step.response.finished_at, zone), word, href))
     return found

@@ -12,10 +12,10 @@ from server.models import Operation
 from server.schedule.status import WAITING, Status
 from server.staff.page import words
 from server.staff.page.threshold_text import error_beside
-from server.staff.patient.change_table import before_surgery, reading
+from server.staff.patient.change_table import before_surgery, printed_score_of
 from server.staff.patient.patient_record import ANSWERED, Record, Side, Step
-from server.staff.patient.printed_score import Reading, points
-from server.staff.patient.score_series import STATE, Followed, day_of, followed
+from server.staff.patient.printed_score import PrintedScore, points
+from server.staff.patient.score_series import STATE, TrackedInstrument, day_of, tracked_instruments
 
 MOST_LISTED = 4
 
@@ -28,7 +28,7 @@ class Paragraph:
     text: str
 
 
-def say(record: Record, library: Library, *, zone: str) -> list[tuple[str, list[Paragraph]]]:
+def summarise(record: Record, library: Library, *, zone: str) -> list[tuple[str, list[Paragraph]]]:
     """Headings with their paragraphs; a heading without anything to say is left out."""
     sections = [
         ("What it says", [_shoulder(side, library, zone) for side in record.sides]),
@@ -77,8 +77,8 @@ def _last(side: Side, library: Library, zone: str) -> Markup:
     step = side.answered[-1]
     found = [
         Markup('<a href="{}">{} {}</a>').format(last.href, each.in_a_sentence, last.text)
-        for each in followed([side], library)
-        if (last := reading(step, each.definition, each.definition.scales[0]))
+        for each in tracked_instruments([side], library)
+        if (last := printed_score_of(step, each.definition, each.definition.scales[0]))
     ]
     if not found or step.response is None:
         return Markup()
@@ -107,10 +107,10 @@ def _since_before(side: Side, library: Library) -> str:
     return Markup("{} since before {}: {} to {}{}.").format(main.title, before_what, then.link, now.link, early)
 
 
-def _main(side: Side, library: Library) -> tuple[Followed | None, list[tuple[Step, Reading]]]:
+def _main(side: Side, library: Library) -> tuple[TrackedInstrument | None, list[tuple[Step, PrintedScore]]]:
     """The first of the instruments that are followed and have a score, and its scores in the order of time."""
-    for main in followed([side], library):
-        scores = [(step, reading(step, main.definition, main.scale)) for step in side.answered]
+    for main in tracked_instruments([side], library):
+        scores = [(step, printed_score_of(step, main.definition, main.scale)) for step in side.answered]
         found = [(step, each) for step, each in scores if each is not None]
         if found:
             return main, found

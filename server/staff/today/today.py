@@ -12,12 +12,12 @@ from server.staff.page import words
 from server.staff.page.database import reading
 from server.staff.page.paging import At, offset_in
 from server.staff.page.request_context import request_context, runtime
-from server.staff.page.shoulder_rulers import read_strips
+from server.staff.page.shoulder_rulers import read_rulers
 from server.staff.page.unusable_plans import unusable_in_use
 from server.staff.page.year_mark_drawing import draw_key
 from server.texts.decision import what_waits
 from server.worklist import Worklist, WorkRow, list_work
-from server.worklist.found import KINDS
+from server.worklist.queries import KINDS
 
 PAGE = 50
 # What a filter's word in the address shows, and how the list calls it; a kind may stand under one word only.
@@ -132,9 +132,9 @@ def _to_do(work: Worklist) -> int:
 def _shown(session: Session, rows: list[WorkRow]) -> list[Shown]:
     ids = {row.shoulder_id for row in rows if row.shoulder_id is not None}
     shoulders = session.scalars(select(Shoulder).where(Shoulder.id.in_(ids))).all()
-    strips = read_strips(session, shoulders, today=request_context().today)
+    rulers = read_rulers(session, shoulders, today=request_context().today)
     return [
-        Shown(row, STATE[row.kind], _target(row), _person(row), strips.get(row.shoulder_id or 0, Markup("")))
+        Shown(row, STATE[row.kind], _target(row), _person(row), rulers.get(row.shoulder_id or 0, Markup("")))
         for row in rows
     ]
 

@@ -10,7 +10,7 @@ from scoring.library import load_library
 from server.models import Operation, Response, Score, Shoulder, Timepoint
 from server.schedule.status import Status
 from server.staff.patient.patient_record import Side, Step
-from server.staff.patient.score_series import followed
+from server.staff.patient.score_series import tracked_instruments
 from tests.staff.course_case import add_part, last_response, page_of, sheet
 from tests.staff.course_case import followed as followed_patient
 from tests.staff.staff_case import DECLINED, StaffCase
@@ -78,14 +78,14 @@ def test_versions_of_an_instrument_are_followed_apart_and_never_compared() -> No
     library = replace(shipped, definitions={**shipped.definitions, "sst@2": second})
     steps = tuple(step_with("sst", version, value) for version, value in (("1", 3.0), ("2", 75.0)))
     side = Side(Shoulder(side="left"), steps)
-    newest, oldest = followed([side], library)
+    newest, oldest = tracked_instruments([side], library)
     assert (newest.title, oldest.title) == ("Shoulder test, version 2", "Shoulder test, version 1")
     assert (newest.heading, oldest.in_a_sentence) == ("SST, version 2", "shoulder test, version 1")
     assert [[(score := each.score(step)) and score.value for step in steps] for each in (newest, oldest)] == [
         [None, 75.0],
         [3.0, None],
     ]
-    (only,) = followed([Side(Shoulder(side="left"), steps[:1])], library)
+    (only,) = tracked_instruments([Side(Shoulder(side="left"), steps[:1])], library)
     assert only.title == "Shoulder test"
 
 

@@ -5,8 +5,8 @@ import xml.etree.ElementTree as ElementTree
 from datetime import date
 from itertools import pairwise
 
-from server.staff.page.year_mark_drawing import WORDS, Mark, Strip, draw_key, draw_strip, said_aloud
-from server.staff.patient.chart_drawing import Course, Line, Operated, Panel, Point, Said, draw_course
+from server.staff.page.year_mark_drawing import WORDS, Mark, ShoulderRuler, draw_key, draw_ruler, ruler_in_words
+from server.staff.patient.chart_drawing import CourseChart, Line, OperationMark, Panel, Point, StateMark, draw_chart
 
 MARKS = (
     Mark(-0.2, "answered"),
@@ -24,7 +24,7 @@ def places(picture: str, kind: str) -> list[float]:
 
 
 def test_marks_stand_at_their_true_time_on_one_ruler() -> None:
-    picture = draw_strip(Strip("Left shoulder", MARKS))
+    picture = draw_ruler(ShoulderRuler("Left shoulder", MARKS))
     answered, late, missed = places(picture, "answered"), places(picture, "late"), places(picture, "missed")
     assert round(late[0] - answered[2], 1) == round(missed[0] - late[0], 1) == 20.0
     assert picture.count('class="mk-rule"') == 1 and picture.count('class="mk-operation"') == 1
@@ -32,44 +32,46 @@ def test_marks_stand_at_their_true_time_on_one_ruler() -> None:
 
 def test_two_marks_are_never_drawn_as_one() -> None:
     near = (Mark(-0.02, "answered"), Mark(0.0, "missed"), Mark(0.1, "answered"), Mark(25, "to_come", 25))
-    picture = draw_strip(Strip("Left shoulder", near))
+    picture = draw_ruler(ShoulderRuler("Left shoulder", near))
     first, second = places(picture, "answered")
     assert round(second - first, 1) == 12.0 and round(places(picture, "missed")[0] - first, 1) == 6.0
 
 
 def test_every_done_operation_has_its_triangle() -> None:
-    revised = Strip("Left shoulder", (*MARKS, Mark(6, "answered", 6)), operations=(0.0, 4.5))
-    assert draw_strip(revised).count('class="mk-operation"') == 2
-    assert draw_strip(Strip("Left shoulder", MARKS, operations=())).count('class="mk-operation"') == 0
+    revised = ShoulderRuler("Left shoulder", (*MARKS, Mark(6, "answered", 6)), operations=(0.0, 4.5))
+    assert draw_ruler(revised).count('class="mk-operation"') == 2
+    assert draw_ruler(ShoulderRuler("Left shoulder", MARKS, operations=())).count('class="mk-operation"') == 0
 
 
 def test_a_long_history_still_fits_and_its_labels_do_not_touch() -> None:
     years = range(1, 31)
-    picture = draw_strip(Strip("Right shoulder", tuple(Mark(year, "answered", year) for year in years)))
+    picture = draw_ruler(ShoulderRuler("Right shoulder", tuple(Mark(year, "answered", year) for year in years)))
     labels = sorted(float(x) for x in re.findall(r'class="mk-year" x="([\d.]+)"', picture))
     assert max(places(picture, "answered")) < 250 and len(places(picture, "answered")) == 30
     assert all(after - before >= 15 for before, after in pairwise(labels))
 
 
 def test_the_history_is_said_in_words() -> None:
-    said = said_aloud(Strip("Left shoulder", MARKS))
+    said = ruler_in_words(ShoulderRuler("Left shoulder", MARKS))
     assert said == "Left shoulder: 3 answered; answered late: year 2; open now: year 4; missed: year 3"
-    assert said_aloud(Strip("Left shoulder", (Mark(1, "to_come", 1),))) == "Left shoulder: nothing asked yet"
-    assert draw_strip(Strip("Left shoulder", ())) == ""
+    assert (
+        ruler_in_words(ShoulderRuler("Left shoulder", (Mark(1, "to_come", 1),))) == "Left shoulder: nothing asked yet"
+    )
+    assert draw_ruler(ShoulderRuler("Left shoulder", ())) == ""
 
 
 def test_the_key_has_every_kind_of_mark_once() -> None:
     assert [word for _picture, word in draw_key()] == list(WORDS.values())
 
 
-def course(*lines: Line, operations: tuple[Operated, ...] = ()) -> Course:
+def course(*lines: Line, operations: tuple[OperationMark, ...] = ()) -> CourseChart:
     panel = Panel("Shoulder test", "0–12, higher is better", 0, 12, lines)
     said = (
-        Said("left", date(2012, 6, 1), "no"),
-        Said("left", date(2012, 9, 1), "yes"),
-        Said("left", date(2012, 9, 2), "yes"),
+        StateMark("left", date(2012, 6, 1), "no"),
+        StateMark("left", date(2012, 9, 1), "yes"),
+        StateMark("left", date(2012, 9, 2), "yes"),
     )
-    return Course('Scores of "A&B"', (panel,), operations, said, "Acceptable state", date(2026, 6, 15))
+    return CourseChart('Scores of "A&B"', (panel,), operations, said, "Acceptable state", date(2026, 6, 15))
 
 
 def point(year: int, value: float) -> Point:
@@ -77,19 +79,19 @@ def point(year: int, value: float) -> Point:
 
 
 def test_left_is_circles_and_right_is_squares() -> None:
-    picture = draw_course(course(Line("left", (point(2012, 3), point(2013, 9))), Line("right", (point(2020, 5),))))
+    picture = draw_chart(course(Line("left", (point(2012, 3), point(2013, 9))), Line("right", (point(2020, 5),))))
     assert picture.count('class="dot left"') == 8 and picture.count('class="dot right"') == 2  # wide and narrow
     assert ">9 left</text>" in picture and ">5 right</text>" in picture
 
 
 def test_a_line_is_dotted_only_over_a_timepoint_without_an_answer() -> None:
     line = Line("left", (point(2012, 3), point(2013, 9), point(2015, 10)), unanswered_on=(date(2014, 6, 1),))
-    wide = draw_course(course(line)).split("</svg>")[0]
+    wide = draw_chart(course(line)).split("</svg>")[0]
     assert wide.count('class="run left"') == 1 and wide.count('class="run left gap"') == 1
 
 
 def test_every_yes_and_no_has_a_mark_of_its_own_and_a_word_where_there_is_room() -> None:
-    for picture in draw_course(course(Line("left", (point(2012, 3),)))).split("</svg>")[:2]:
+    for picture in draw_chart(course(Line("left", (point(2012, 3),)))).split("</svg>")[:2]:
         titles = re.findall(r'class="dot left( hollow)?"[^>]*><title>left (\w+): ([^<]+)<', picture)
         assert titles == [
             (" hollow", "no", "1 June 2012"),
@@ -100,19 +102,19 @@ def test_every_yes_and_no_has_a_mark_of_its_own_and_a_word_where_there_is_room()
 
 
 def test_a_course_within_one_year_says_which() -> None:
-    one = Course(
+    one = CourseChart(
         "Scores", course(Line("left", (Point(date(2026, 5, 1), 3, "3", "3"),))).panels, (), (), "", date(2026, 6, 15)
     )
-    wide = draw_course(one).split("</svg>")[0]
+    wide = draw_chart(one).split("</svg>")[0]
     assert "March 2026</text>" in wide and "July 2026</text>" in wide
 
 
 def test_operations_keep_inside_the_picture_and_off_each_other() -> None:
     operations = tuple(
-        Operated("left", date(year, 6, 14), f"left: resurfacing with glenoid {year}")
+        OperationMark("left", date(year, 6, 14), f"left: resurfacing with glenoid {year}")
         for year in (2011, 2012, 2018, 2026)
     )
-    for picture in str(draw_course(course(Line("left", (point(2012, 3),)), operations=operations))).split("</svg>")[:2]:
+    for picture in str(draw_chart(course(Line("left", (point(2012, 3),)), operations=operations))).split("</svg>")[:2]:
         width = float(re.findall(r'viewBox="0 0 (\d+)', picture)[0])
         boxes = [
             (float(x), float(y), 7.0 * len(words))
@@ -124,7 +126,7 @@ def test_operations_keep_inside_the_picture_and_off_each_other() -> None:
 
 
 def test_the_picture_is_well_formed_and_titled() -> None:
-    for picture in str(draw_course(course(Line("left", (point(2012, 3),))))).split("</svg>")[:2]:
+    for picture in str(draw_chart(course(Line("left", (point(2012, 3),))))).split("</svg>")[:2]:
         root = ElementTree.fromstring(picture + "</svg>")
         assert root[0].tag == "title" and root[0].text == 'Scores of "A&B"'
         assert "style=" not in picture

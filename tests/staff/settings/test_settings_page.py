@@ -124,7 +124,9 @@ def test_anothers_change_is_never_undone_unseen(staff: StaffCase, manager: Staff
     changed_by_nurse(staff, phone="555 0300")
     answer = manager.post("/settings", {**opened, "closed_phone": "555 0400"})
     assert answer.status_code == 422
-    assert "Changed meanwhile" in answer.text and f"by {staff_name(staff)}" in answer.text and "“555 0300”" in answer.text
+    assert (
+        "Changed meanwhile" in answer.text and f"by {staff_name(staff)}" in answer.text and "“555 0300”" in answer.text
+    )
     clinic = clinic_of(staff)
     assert (clinic.phone, clinic.closed_phone) == ("555 0300", "555 0101")
     again = inputs_of(read_page(answer.text))

@@ -12,7 +12,7 @@ from server.queries.clock import clinic_day
 
 
 @dataclass(frozen=True)
-class Tried:
+class ContactTried:
     """`consenting`: patients with a consent to contact that stands. By timepoint: how many messages had which outcome.
     By patient: when staff tried to reach them, oldest first.
     """
@@ -28,8 +28,8 @@ class Tried:
         return len(since), (since[-1] if since else None)
 
 
-def what_was_tried(session: Session, patients: Collection[int], timepoints: Collection[int]) -> Tried:
-    return Tried(_consenting(session, patients), _outcomes(session, timepoints), _calls(session, patients))
+def contact_tried(session: Session, patients: Collection[int], timepoints: Collection[int]) -> ContactTried:
+    return ContactTried(_consenting(session, patients), _outcomes(session, timepoints), _calls(session, patients))
 
 
 def _consenting(session: Session, patients: Collection[int]) -> set[int]:

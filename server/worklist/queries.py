@@ -23,14 +23,14 @@ OPEN_KINDS = ("baseline_missing", "non_responder", "overdue", "withheld", "due")
 
 
 @dataclass(frozen=True)
-class Found:
+class WorkItem:
     """`id` is that of the timepoint, the flag, the envelope, the operation, or for a locked link the patient."""
 
     kind: str
     id: int
 
 
-class Source:
+class WorkSource:
     """Some kinds of work. `rows` has the columns kind, id and what to sort by: first, second, third.
 
     Statements are built once: building them anew for each page took longer than running them.
@@ -46,11 +46,11 @@ class Source:
     def counts(self, session: Session, today: date) -> dict[str, int]:
         return {row.kind: row[1] for row in session.execute(self._counts, _days(today))}
 
-    def page(self, session: Session, today: date, kinds: Collection[str], limit: int, offset: int) -> list[Found]:
+    def page(self, session: Session, today: date, kinds: Collection[str], limit: int, offset: int) -> list[WorkItem]:
         values = {**_days(today), "limit": limit, "offset": offset}
         if set(self.kinds) <= set(kinds):
-            return [Found(*row) for row in session.execute(self._all, values)]
-        return [Found(*row) for row in session.execute(self._some, {**values, "kinds": list(kinds)})]
+            return [WorkItem(*row) for row in session.execute(self._all, values)]
+        return [WorkItem(*row) for row in session.execute(self._some, {**values, "kinds": list(kinds)})]
 
 
 def _days(today: date) -> dict[str, date]:
@@ -145,11 +145,11 @@ def _passed() -> Subquery:
 
 
 SOURCES = (
-    Source(("safety_answer",), _flags("safety_answer")),
-    Source(("held",), _held()),
-    Source(("locked_link",), _locked()),
-    Source(("operated_elsewhere", "contact_change"), _flags("operated_elsewhere", "contact_change")),
-    Source(("surgery_passed",), _passed()),
-    Source(OPEN_KINDS, _open()),
+    WorkSource(("safety_answer",), _flags("safety_answer")),
+    WorkSource(("held",), _held()),
+    WorkSource(("locked_link",), _locked()),
+    WorkSource(("operated_elsewhere", "contact_change"), _flags("operated_elsewhere", "contact_change")),
+    WorkSource(("surgery_passed",), _passed()),
+    WorkSource(OPEN_KINDS, _open()),
 )
 KINDS = tuple(kind for source in SOURCES for kind in source.kinds)

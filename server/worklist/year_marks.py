@@ -9,9 +9,8 @@ from sqlalchemy import Row, func, select
 from sqlalchemy.orm import Session
 
 from server.models import FollowUp, Operation, Shoulder, Timepoint
-from server.schedule.course import EndReason
-from server.schedule.status import Facts, Status, status
-from server.schedule.window import WindowState
+from server.queries.facts import STATUS_COLUMNS, status_of
+from server.schedule.status import Status
 
 AnyRow = Row[*tuple[Any, ...]]
 
@@ -53,13 +52,8 @@ def history_marks(session: Session, patient_ids: Collection[int], *, today: date
         .group_by(Operation.shoulder_id)
         .subquery()
     )
-    facts = (
-        Timepoint.opens_on, Timepoint.due_on, Timepoint.closes_on, Timepoint.answered_on, Timepoint.window_state,
-        Timepoint.ladder_exhausted_on, Timepoint.not_expected_on, Timepoint.not_expected_reason,
-        Timepoint.withheld_on, Timepoint.withheld_unasked,
-    )  # fmt: skip
     query = (
-        select(Shoulder.id.label("shoulder_id"), Timepoint.code, first.c.on, *facts)
+        select(Shoulder.id.label("shoulder_id"), Timepoint.code, first.c.on, *STATUS_COLUMNS)
         .join(FollowUp, FollowUp.id == Timepoint.follow_up_id)
         .join(Operation, Operation.id == FollowUp.operation_id)
         .join(Shoulder, Shoulder.id == Operation.shoulder_id)
@@ -75,22 +69,8 @@ def history_marks(session: Session, patient_ids: Collection[int], *, today: date
 
 def _mark(row: AnyRow, today: date) -> Mark:
     start = row.on or row.due_on
-    kind = KIND_OF[status(_facts(row), today)]
+    kind = KIND_OF[status_of(row, today)]
     return Mark(round((row.due_on - start).days / DAYS_A_YEAR, 3), kind, _label(row.code), row.code)
-
-
-def _facts(row: AnyRow) -> Facts:
-    return Facts(
-        opens_on=row.opens_on,
-        due_on=row.due_on,
-        closes_on=row.closes_on,
-        answered_on=row.answered_on,
-        answered_state=WindowState(row.window_state) if row.window_state else None,
-        ladder_exhausted_on=row.ladder_exhausted_on,
-        not_expected_on=row.not_expected_on,
-        not_expected_reason=EndReason(row.not_expected_reason) if row.not_expected_reason else None,
-        unasked_on=row.withheld_on if row.withheld_unasked else None,
-    )
 
 
 def _label(code: str) -> str:

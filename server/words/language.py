@@ -1,0 +1,104 @@
+"""One language: its sentences from the catalogues; its dates, numbers and lists from Babel's tables (Unicode CLDR)."""
+
+from collections.abc import Sequence
+from datetime import date, datetime
+from typing import Literal
+from zoneinfo import ZoneInfo
+
+from babel import Locale
+from babel.dates import format_date, format_time
+from babel.lists import format_list
+from babel.numbers import format_decimal
+
+from server.words.catalogue import Domain, language_for, read_catalogue
+from server.words.phrase import Phrase, Value, phrase_in
+
+# English with the day before the month, since patients and staff outside North America read it so.
+REGION = {"en": "en-GB"}
+SPELLED = (
+    *(phrase_in("count", "no"), phrase_in("count", "one"), phrase_in("count", "two"), phrase_in("count", "three")),
+    *(phrase_in("count", "four"), phrase_in("count", "five"), phrase_in("count", "six")),
+    *(phrase_in("count", "seven"), phrase_in("count", "eight"), phrase_in("count", "nine")),
+    *(phrase_in("count", "ten"), phrase_in("count", "eleven"), phrase_in("count", "twelve")),
+    *(phrase_in("count", "thirteen"), phrase_in("count", "fourteen"), phrase_in("count", "fifteen")),
+    *(phrase_in("count", "sixteen"), phrase_in("count", "seventeen"), phrase_in("count", "eighteen")),
+    *(phrase_in("count", "nineteen"), phrase_in("count", "twenty")),
+)
+
+
+class Words:
+    """What a reader of one language is told: `patient` for mail and letters, `staff` for the staff pages."""
+
+    def __init__(self, domain: Domain, wanted: str) -> None:
+        """A language without a catalogue gets English."""
+        self.language = language_for(domain, wanted)
+        self._catalogue = read_catalogue(domain, self.language)
+        regional = wanted if wanted.startswith(f"{self.language}-") else REGION.get(self.language, self.language)
+        self._locale = Locale.parse(regional, sep="-")
+
+    def gettext(self, text: str) -> str:
+        return self._catalogue.gettext(text)
+
+    def ngettext(self, one: str, many: str, number: int) -> str:
+        return self._catalogue.ngettext(one, many, number)
+
+    def pgettext(self, context: str, text: str) -> str:
+        return self._catalogue.pgettext(context, text)
+
+    def npgettext(self, context: str, one: str, many: str, number: int) -> str:
+        return self._catalogue.npgettext(context, one, many, number)
+
+    def say(self, said: Phrase | str) -> str:
+        """A sentence with its values, each in this language. What is a text already stays as it is."""
+        if isinstance(said, str):
+            return said
+        values = {name: self._value(value) for name, value in said.values.items()}
+        if said.plural is not None:
+            found = self.ngettext(said.text, said.plural, said.number)
+            return found % {"count": self.spelled(said.number), **values}
+        found = self.gettext(said.text) if said.context is None else self.pgettext(said.context, said.text)
+        return found % values if values else found
+
+    def _value(self, value: Value) -> str:
+        if isinstance(value, Phrase):
+            return self.say(value)
+        if isinstance(value, date):
+            return self.day(value)
+        if isinstance(value, int):
+            return self.count(value)
+        return value or ""
+
+    def counted(self, one: str, many: str, number: int) -> str:
+        """`%(count)s` of something, the count in words as far as the language spells it."""
+        return self.ngettext(one, many, number) % {"count": self.spelled(number)}
+
+    def spelled(self, number: int) -> str:
+        """0 to 20 as a word ("no", "one", ...), where the language's words fit before any noun; more as digits."""
+        return self.say(SPELLED[number]) if 0 <= number < len(SPELLED) else self.count(number)
+
+    def count(self, number: int) -> str:
+        """Digits, with the language's mark between thousands."""
+        return format_decimal(number, locale=self._locale)
+
+    def day(self, on: date | None) -> str:
+        """27 November 2026. A day that is not known is nothing."""
+        return "" if on is None else format_date(on, "long", locale=self._locale)
+
+    def short_day(self, on: date | None) -> str:
+        """27 Nov 2026: for tables and drawings."""
+        return "" if on is None else format_date(on, "medium", locale=self._locale)
+
+    def weekday_and_day(self, on: date | None) -> str:
+        """Friday 27 November 2026."""
+        return "" if on is None else format_date(on, "full", locale=self._locale)
+
+    def moment(self, at: datetime | None, zone: str) -> str:
+        """Day and time of day at the clinic."""
+        if at is None:
+            return ""
+        there = at.astimezone(ZoneInfo(zone))
+        return f"{self.day(there.date())}, {format_time(there.time(), 'short', locale=self._locale)}"
+
+    def listed(self, parts: Sequence[str], *, style: Literal["standard", "or"] = "standard") -> str:
+        """Joined as in speech: a; a and b; a, b and c."""
+        return format_list(list(parts), style=style, locale=self._locale) if parts else ""

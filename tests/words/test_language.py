@@ -1,0 +1,38 @@
+"""What one language is told: sentences with their values, days, numbers, lists."""
+
+from datetime import UTC, date, datetime
+
+from server.words.language import Words
+from server.words.phrase import Phrase, phrase
+
+ENGLISH, SPANISH = Words("staff", "en"), Words("staff", "es")
+DAY = date(2026, 11, 27)
+
+
+def test_days_moments_numbers_and_lists_are_those_of_the_language() -> None:
+    at = datetime(2026, 11, 27, 13, 5, tzinfo=UTC)
+    assert (ENGLISH.day(DAY), SPANISH.day(DAY)) == ("27 November 2026", "27 de noviembre de 2026")
+    assert (ENGLISH.short_day(DAY), SPANISH.short_day(DAY)) == ("27 Nov 2026", "27 nov 2026")
+    assert SPANISH.weekday_and_day(DAY) == "viernes, 27 de noviembre de 2026"
+    assert ENGLISH.moment(at, "Europe/Madrid") == "27 November 2026, 14:05"
+    assert (ENGLISH.count(1234567), SPANISH.count(1234567)) == ("1,234,567", "1.234.567")
+    assert (ENGLISH.listed(["a", "b", "c"]), SPANISH.listed(["a", "b", "c"])) == ("a, b and c", "a, b y c")
+    assert (ENGLISH.day(None), ENGLISH.listed([])) == ("", "")
+
+
+def test_small_counts_are_words_and_large_ones_digits() -> None:
+    assert [ENGLISH.spelled(number) for number in (0, 1, 20, 21, 1000)] == ["no", "one", "twenty", "21", "1,000"]
+    assert ENGLISH.counted("%(count)s thing", "%(count)s things", 1) == "one thing"
+    assert ENGLISH.counted("%(count)s thing", "%(count)s things", 12) == "twelve things"
+
+
+def test_a_phrase_says_its_values_in_the_language_of_the_whole() -> None:
+    inner = phrase("due on %(day)s", day=DAY)
+    assert ENGLISH.say(phrase("%(name)s: %(why)s", name="100%", why=inner)) == "100%: due on 27 November 2026"
+    assert SPANISH.say(Phrase("%(number)s", {"number": 12345})) == "12.345"
+
+
+def test_a_region_speaks_the_language_it_is_one_of_and_a_language_without_a_catalogue_english() -> None:
+    assert Words("patient", "es-MX").gettext("Enter your date of birth.").startswith("Ponga")
+    assert Words("patient", "xx").language == "en"
+    assert Words("patient", "xx").day(DAY) == "27 November 2026"
