@@ -153,9 +153,10 @@ def _rows(record: Record) -> list[tuple[str, int]]:
 
 def _changed(change: Change, record: Record) -> str:
     """A change of what is recorded, in words: what, from which value to which, why, by whom."""
-    old, new = (f"“{value}”" if value else "nothing" for value in (change.old, change.new))
+    old, new = (f"“{value}”" if value else words.gettext("nothing") for value in (change.old, change.new))
+    became = words.gettext("%(what)s: %(old)s became %(new)s") % {"what": change.label, "old": old, "new": new}
     why = f" ({change.why})" if change.why else ""
-    return f"{_whose(change, record)}{change.label}: {old} became {new}{why}{_by(change.by_id, record)}."
+    return f"{_whose(change, record)}{became}{why}{_by(change.by_id, record)}."
 
 
 def _whose(change: Change, record: Record) -> str:

@@ -121,6 +121,7 @@ def _render(session: Session, not_saved: NotSaved | None = None) -> str:
         codes=codes,
         kept=kept,
         values=not_saved.values if not_saved else kept,
+        typed=not_saved.values if not_saved else {},
         not_saved=not_saved or NotSaved({}),
         labels={"why": WHY.label, **{row.name: row.label for row in ASKED}},
         default_plan=clinic.default_plan,
