@@ -14,6 +14,8 @@ from server.clinic.entries import Enrolment, ShoulderEntry
 from server.config import read_settings
 from server.installation.runtime import Runtime
 from server.installation.set_up import ClinicEntry, set_up_clinic
+from server.intake.process import IntakeCounts
+from server.jobs.intake import process_received
 from server.links.make import live_link
 from server.links.publish import publish_sheet
 from server.models import Base, Patient
@@ -21,7 +23,6 @@ from server.queries.clock import clinic_day, the_clinic
 from server.store.engine import Store, make_engine
 from server.store.folder_lock import FolderLock
 from server.sync.api import make_sync
-from server.take_in import take_in
 from server.timepoints.plans import read_plans
 from server.trust.keys import KeyFolder
 from tests.stranger import Stranger
@@ -100,8 +101,9 @@ class Case:
         answer = self.app.test_client().post(path, json=body)
         return answer.status_code, answer.get_json(silent=True)
 
-    def take_in(self) -> Any:
-        return take_in(self.runtime)
+    def process(self) -> IntakeCounts:
+        """Intake of all that was received."""
+        return process_received(self.runtime)
 
 
 def make_case(url: str, folder: Path, now: datetime = NOW) -> Case:

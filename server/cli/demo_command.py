@@ -12,7 +12,7 @@ from server.demo.refresh import write_listing
 from server.demo.seed import Account, opening_time, seed
 from server.installation.runtime import Runtime
 from server.installation.set_up import migrate
-from server.jobs import one_pass
+from server.jobs.clock import one_pass
 from server.queries.clock import clinic_day, clinic_now, set_clock, the_clinic
 from server.store.folder_lock import FolderBusy
 

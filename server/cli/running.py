@@ -122,7 +122,7 @@ def _instant(_context: Any, _parameter: Any, text: str | None) -> datetime | Non
 @click.option("--now", "at", callback=_instant, help="Demo only: set the clinic's clock forward to this instant first.")
 def tick(data: Path | None, at: datetime | None) -> None:
     """One pass of the clock: what opens, falls due, closes; whom to remind."""
-    from server.jobs import one_pass
+    from server.jobs.clock import one_pass
 
     runtime = opened_clinic(data)
     with plainly():

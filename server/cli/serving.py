@@ -11,8 +11,8 @@ from server.app import LONGEST_POST, create_app
 from server.installation.key_check import missing_keys
 from server.installation.runtime import Runtime
 from server.installation.set_up import NotReady, check_ready
-from server.jobs import make_scheduler
-from server.take_in import TakeInThread
+from server.jobs.clock import make_scheduler
+from server.jobs.intake_thread import IntakeThread
 from server.words.catalogue import not_compiled
 
 THREADS = 4
@@ -27,17 +27,17 @@ def serve_forever(runtime: Runtime, *, announce: Callable[[str], None], port: in
         if missing:
             raise NotReady(missing)
         listener = listen(runtime.settings.host, runtime.settings.port if port is None else port)
-        taking_in, clock = TakeInThread(runtime), make_scheduler(runtime)
-        server = http_server(create_app(runtime, taking_in.wake), listener)
+        intake, clock = IntakeThread(runtime), make_scheduler(runtime)
+        server = http_server(create_app(runtime, intake.wake), listener)
         host, bound = listener.getsockname()[:2]
-        taking_in.start()
+        intake.start()
         clock.start()
         announce(f"Serving on http://{host}:{bound}/  (Ctrl-C stops)")
         try:
             server.run()
         finally:
             clock.shutdown(wait=True)
-            taking_in.stop()
+            intake.stop()
             server.close()
 
 

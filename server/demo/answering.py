@@ -17,9 +17,9 @@ from server.crypto.envelope import Header, seal_envelope
 from server.crypto.token import read_token
 from server.demo.answers import Wanted, draw_parts, stamp_parts, written
 from server.demo.stories import Fate
+from server.intake.check import form_of
 from server.intake.enter import Entered, enter_form
-from server.intake.record import expected_parts
-from server.intake.waiting import take_one
+from server.intake.process import process_batch
 from server.links.make import find_live_link
 from server.models import Envelope, Flag, Response, SealingKey, Timepoint
 from server.queries.facts import BASELINE, status_of
@@ -73,7 +73,7 @@ class Answering:
         mode = fate.how if fate.how in ("telephone", "paper") else "paper"
         parts = draw_parts(
             world.runtime.library,
-            expected_parts(row, read_plans(world.session), world.runtime.library),
+            form_of(row, read_plans(world.session), world.runtime.library),
             self._wanted(row, fate, at),
             random,
         )
@@ -99,8 +99,8 @@ class Answering:
         kept = self.seal(self._payload(row, fate, at), at)
         world.session.add(kept)
         world.session.flush()
-        taken = take_one(world.session, kept, world.runtime.keys, world.runtime.library, at)
-        if taken is None:
+        processed = process_batch(world.session, [kept], world.runtime.keys, world.runtime.library, now=at)
+        if processed.held:
             raise RuntimeError(f"an invented envelope was held: {kept.held_reason} {kept.held_detail}")
         number = world.session.scalars(select(Response.id).where(Response.envelope_id == kept.id)).one()
         self._plan_settling(number, at + timedelta(minutes=random.randint(30, 200)))
@@ -111,7 +111,7 @@ class Answering:
 
     def _payload(self, row: Timepoint, fate: Fate, at: datetime) -> dict[str, Any]:
         world, random = self.world, self.follow.random
-        expected = expected_parts(row, read_plans(world.session), world.runtime.library)
+        expected = form_of(row, read_plans(world.session), world.runtime.library)
         parts = draw_parts(world.runtime.library, expected, self._wanted(row, fate, at), random)
         opened_at = at - timedelta(seconds=random.randint(20, 60) + 17 * sum(len(part["answers"]) for part in parts))
         finished_at = min(stamp_parts(parts, opened_at, random), at)

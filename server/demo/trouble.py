@@ -7,7 +7,7 @@ from server.crypto import derive
 from server.crypto.envelope import parse_envelope
 from server.crypto.token import read_token
 from server.demo.answering import received
-from server.intake.waiting import take_one
+from server.intake.process import process_batch
 from server.links.make import find_live_link
 from server.models import Envelope, Timepoint
 from server.queries.facts import status_of
@@ -34,7 +34,7 @@ def make_trouble(follow: "Follow", kind: str, at: datetime) -> None:
     session, runtime = follow.world.session, follow.world.runtime
     session.add(kept)
     session.flush()
-    if take_one(session, kept, runtime.keys, runtime.library, at) is not None:
+    if process_batch(session, [kept], runtime.keys, runtime.library, now=at).recorded:
         raise RuntimeError(f"an envelope with trouble ({kind}) was recorded")
 
 

@@ -13,7 +13,7 @@ from server.demo.folder import read_demo_file
 from server.demo.refresh import write_listing
 from server.demo.said import counted
 from server.installation.runtime import Runtime
-from server.jobs import one_pass
+from server.jobs.clock import one_pass
 from server.models import Message, Transition
 from server.queries.clock import clinic_day, clinic_now, set_clock, the_clinic
 

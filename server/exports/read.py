@@ -17,6 +17,7 @@ from server.exports.folder import ExportProblem, KeysMissing
 from server.fields.leaving import leaving
 from server.fields.operation import OPERATION, SHOULDER
 from server.models import Consent, FollowUp, Message, Operation, Patient, Response, Score, Shoulder, Timepoint
+from server.queries.current import NOT_MERGED, VALID_SCORE
 from server.queries.facts import status_of
 from server.schedule.status import Status
 
@@ -48,7 +49,7 @@ class Reader:
     def left_out(self) -> int:
         """Patients with an operation whose consent to research does not stand."""
         operated = select(func.count(distinct(Patient.id))).join(Shoulder).join(Operation)
-        query = operated.where(Patient.merged_into_id.is_(None), not_(self.included(Patient.id)))
+        query = operated.where(NOT_MERGED, not_(self.included(Patient.id)))
         return self.session.scalar(query) or 0
 
     def operations(self) -> Iterator[tuple[OperationFacts, list[FormFacts]]]:
@@ -57,7 +58,7 @@ class Reader:
             select(Operation, Shoulder, Patient)
             .join(Shoulder, Shoulder.id == Operation.shoulder_id)
             .join(Patient, Patient.id == Shoulder.patient_id)
-            .where(Patient.merged_into_id.is_(None), self.included(Patient.id))
+            .where(NOT_MERGED, self.included(Patient.id))
             .order_by(Patient.study_number, Shoulder.side, Operation.position)
             .execution_options(yield_per=OPERATIONS_AT_ONCE)
         )
@@ -229,7 +230,7 @@ def _scores() -> Any:
     joined = select(Score).join(Response, Response.id == Score.response_id)
     joined = joined.join(Timepoint, Timepoint.id == Response.timepoint_id)
     joined = joined.join(FollowUp, FollowUp.id == Timepoint.follow_up_id)
-    return joined.where(Response.counted, Score.superseded_at.is_(None)).order_by(Score.id)
+    return joined.where(Response.counted, VALID_SCORE).order_by(Score.id)
 
 
 def _by(rows: list[Any], key: Callable[[Any], int]) -> dict[int, list[Any]]:

@@ -23,6 +23,7 @@ from server.exports.manifest import Manifest, entry_of
 from server.exports.read import Reader
 from server.models import InstalledPlan, InstalledText, Response, Score, Timepoint
 from server.queries.clock import clinic_day, the_clinic
+from server.queries.current import VALID_SCORE
 from server.store.engine import Store
 from server.trust.audit import audit
 
@@ -120,7 +121,7 @@ def _wide(reader: Reader) -> list[Column]:
     opened = select(Timepoint.code).where(Timepoint.opens_on <= reader.as_of, reader.included(Timepoint.patient_id))
     codes = sorted(reader.session.scalars(opened.distinct()), key=_in_time)
     scales = select(Score.instrument, Score.scale).join(Response, Response.id == Score.response_id)
-    valid = scales.where(Score.superseded_at.is_(None), reader.included(Response.patient_id)).distinct()
+    valid = scales.where(VALID_SCORE, reader.included(Response.patient_id)).distinct()
     return wide_columns(codes, sorted((instrument, scale) for instrument, scale in reader.session.execute(valid)))
 
 

@@ -5,7 +5,8 @@ from sqlalchemy.orm import Session
 
 from server.crypto.fields import FieldProblem
 from server.installation.runtime import Runtime
-from server.models import Patient, SealingKey
+from server.models import Patient
+from server.queries.current import sealing_key_in_use
 
 SAMPLE = 5
 
@@ -24,10 +25,10 @@ def missing_keys(runtime: Runtime) -> str | None:
 
 
 def _sealing(session: Session, runtime: Runtime) -> str | None:
-    key_id = session.scalars(select(SealingKey.key_id).where(SealingKey.retired_at.is_(None))).first()
+    key = sealing_key_in_use(session)
     try:
-        if key_id is not None:
-            runtime.keys.sealing_key(key_id)
+        if key is not None:
+            runtime.keys.sealing_key(key.key_id)
     except LookupError:
         return "the clinic's own sealing key is not"
     return None

@@ -12,12 +12,16 @@ from sqlalchemy.orm import Session
 
 from scoring.library import Library
 from server.forms.stored import StoredAnswers
+from server.intake.check import CheckedBy, check_form
 from server.intake.open import Keys
-from server.intake.record import Source, check_form, record_forms
+from server.intake.responses import record_responses
+from server.intake.score_form import score_form
+from server.intake.source import Source
 from server.models import InstalledText, Patient, Timepoint
 from server.queries.clock import clinic_day, the_clinic
 from server.queries.texts_in_force import Wording, is_altered, read_wording
 from server.timepoints.plans import read_plans
+from server.timepoints.record import mark_answered
 from server.trust.audit import audit
 
 
@@ -48,10 +52,25 @@ def enter_form(
 ) -> int:
     """The id of the new response.
 
-    Raises AnswersNotValid with every fault by item, NotToBeAsked or PlanUnusable, and writes nothing then.
+    Raises AnswerProblem with every fault by item, NotToBeAsked or PlanUnusable, and writes nothing then.
     """
+    clinic = the_clinic(session)
     handle = session.scalars(select(Patient.handle).where(Patient.id == timepoint.patient_id)).one()
-    source = Source(
+    source, cipher = _source(entered, now), keys.patient_cipher(handle)
+
+    form = check_form(timepoint, given, source, cipher, CheckedBy(library, read_plans(session), clinic, now))
+    wording = read_wording(session, library, asked_at=source.finished_at)
+    _refuse_what_may_not_be_asked(session, form.answers.stored, wording)
+    [recorded] = record_responses(session, [score_form(form, library)], now=now)
+    mark_answered(session, [form.answered()] if recorded.counted else [], today=clinic_day(clinic, now), now=now)
+
+    response_id = recorded.response_id
+    audit(session, "response:entered", f"response {response_id}", now=now, by_id=entered.by_id, mode=entered.mode)
+    return response_id
+
+
+def _source(entered: Entered, now: datetime) -> Source:
+    return Source(
         mode=entered.mode,
         answered_by=entered.answered_by,
         language=entered.language,
@@ -59,16 +78,6 @@ def enter_form(
         received_at=now,
         entered_by_id=entered.by_id,
     )
-    clinic = the_clinic(session)
-    cipher = keys.patient_cipher(handle)
-    plans = read_plans(session)
-    form = check_form(timepoint, given, source, cipher, library=library, plans=plans, clinic=clinic, now=now)
-    _refuse_what_may_not_be_asked(
-        session, form.answers.stored, read_wording(session, library, asked_at=source.finished_at)
-    )
-    response_id = record_forms(session, [form], library=library, today=clinic_day(clinic, now), now=now)[0]
-    audit(session, "response:entered", f"response {response_id}", now=now, by_id=entered.by_id, mode=entered.mode)
-    return response_id
 
 
 def _refuse_what_may_not_be_asked(session: Session, answers: StoredAnswers, wording: Wording) -> None:
@@ -85,18 +94,14 @@ def _refuse_what_may_not_be_asked(session: Session, answers: StoredAnswers, word
 
 
 def _why_not(session: Session, spec: str, text_id: str, wording: Wording) -> str:
-    """What stands against a text, in words; empty when nothing does. Also a licensed text that was replaced may have been asked."""
+    """Why the clinic may not ask this text, in words; empty when it may. A licensed text that was replaced may have been asked."""
     installed = session.get(InstalledText, text_id)
     if installed is not None:
         return "is no longer in the words that were installed" if is_altered(installed) else ""
     definition = wording.library.instrument(spec)
-    shipped = wording.library.texts(spec) if definition.status == "usable" else {}
-    text = next((text for text in shipped.values() if text["text_id"] == text_id), None)
+    if definition.status != "usable":
+        return "belongs to an instrument that cannot be asked without a licensed text"
+    text = next((text for text in wording.library.texts(spec).values() if text["text_id"] == text_id), None)
     if text is None:
-        usable = definition.status == "usable"
-        return (
-            "is no text of this clinic"
-            if usable
-            else "belongs to an instrument that cannot be asked without a licensed text"
-        )
+        return "is no text of this clinic"
     return "is a descriptive text that nobody has decided to ask" if wording.needs_decision(definition, text) else ""

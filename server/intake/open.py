@@ -1,6 +1,7 @@
-"""From stored bytes to a payload: finds the keys, opens, verifies. Everything a batch needs is loaded once."""
+"""From stored bytes to a payload: the clinic's key opens, the link's answer key proves who sealed it."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Protocol
 
@@ -12,6 +13,7 @@ from server.crypto import derive
 from server.crypto.envelope import EnvelopeProblem, open_envelope, parse_envelope
 from server.crypto.fields import PatientCipher
 from server.crypto.token import read_token
+from server.intake.hold import PROBLEMS, Held, held_for
 from server.intake.payload import Payload, read_payload
 from server.models import Envelope, Link, Patient, SealingKey
 
@@ -26,55 +28,72 @@ class Keys(Protocol):
     def patient_cipher(self, handle: str) -> PatientCipher: ...
 
 
-class Opener:
-    """The links, patients and public keys of a batch of envelopes; `open` and `cipher` raise EnvelopeProblem with the reason to hold."""
+@dataclass(frozen=True)
+class Sender:
+    """The link that an envelope names, and whose it is."""
 
-    def __init__(self, session: Session, rows: Sequence[Envelope], keys: Keys, *, now: datetime) -> None:
-        self._keys, self._now = keys, now
-        lookups = {row.lookup_hash for row in rows}
-        found = session.execute(
-            select(Link, Patient.handle, Patient.erased_at)
-            .join(Patient, Link.patient_id == Patient.id)
-            .where(Link.lookup_hash.in_(lookups))
-            .options(joinedload(Link.birth_dates))
-        ).unique()
-        self._links = {link.lookup_hash: (link, handle, erased_at) for link, handle, erased_at in found}
-        used = {row.key_id for row in rows}
-        self._sealing = {
-            row.key_id: row for row in session.scalars(select(SealingKey).where(SealingKey.key_id.in_(used)))
-        }
+    link: Link
+    patient_id: int
+    handle: str
+    erased_at: datetime | None
 
-    def open(self, row: Envelope) -> Payload:
-        """The payload of a received envelope, proven to come from someone who knew token and birth date."""
-        if row.same_id_other_content:
-            raise EnvelopeProblem("same_id_other_content")
-        private_key = self._private_key(row.key_id)
-        link = self._links.get(row.lookup_hash, (None,))[0]
-        if link is None or link.token is None:
-            raise EnvelopeProblem("wrong_answer_key")
-        token = read_token(link.token)
-        answer_keys = (derive.answer_key(token, used.birth_on) for used in link.birth_dates if used.birth_on)
-        return read_payload(open_envelope(parse_envelope(row.body.decode("ascii")), private_key, answer_keys))
 
-    def patient_id(self, row: Envelope) -> int:
-        return self._links[row.lookup_hash][0].patient_id
+@dataclass(frozen=True)
+class Opened:
+    """An envelope sealed by someone who knew the link's token and the birth date."""
 
-    def cipher(self, row: Envelope) -> PatientCipher:
-        _link, handle, erased_at = self._links[row.lookup_hash]
-        if erased_at is not None:
-            raise EnvelopeProblem("erased")
+    envelope: Envelope
+    sender: Sender
+    payload: Payload
+
+
+def open_envelopes(
+    session: Session, envelopes: Sequence[Envelope], keys: Keys, *, now: datetime
+) -> list[Opened | Held]:
+    """One result for each, in order; two statements for all of them."""
+    senders, sealing_keys = _senders(session, envelopes), _sealing_keys(session, envelopes)
+    results: list[Opened | Held] = []
+    for envelope in envelopes:
         try:
-            return self._keys.patient_cipher(handle)
-        except LookupError as problem:
-            raise EnvelopeProblem("needs_key") from problem
+            if envelope.same_id_other_content:
+                raise EnvelopeProblem("same_id_other_content")
+            private_key = _private_key(sealing_keys.get(envelope.key_id), keys, now)
+            results.append(_open(envelope, senders.get(envelope.lookup_hash), private_key))
+        except PROBLEMS as problem:
+            results.append(held_for(envelope, problem))
+    return results
 
-    def _private_key(self, key_id: str) -> ec.EllipticCurvePrivateKey:
-        known = self._sealing.get(key_id)
-        if known is None:
-            raise EnvelopeProblem("unknown_key")
-        if known.retired_at is not None and self._now - known.retired_at > timedelta(days=RETIRED_OPENS_DAYS):
-            raise EnvelopeProblem("needs_key")
-        try:
-            return self._keys.sealing_key(key_id)
-        except LookupError as problem:
-            raise EnvelopeProblem("needs_key") from problem
+
+def _senders(session: Session, envelopes: Sequence[Envelope]) -> Mapping[bytes, Sender]:
+    found = session.execute(
+        select(Link, Patient.id, Patient.handle, Patient.erased_at)
+        .join(Patient, Link.patient_id == Patient.id)
+        .where(Link.lookup_hash.in_({envelope.lookup_hash for envelope in envelopes}))
+        .options(joinedload(Link.birth_dates))
+    ).unique()
+    return {row.Link.lookup_hash: Sender(row.Link, row.id, row.handle, row.erased_at) for row in found}
+
+
+def _sealing_keys(session: Session, envelopes: Sequence[Envelope]) -> Mapping[str, SealingKey]:
+    used = {envelope.key_id for envelope in envelopes}
+    return {row.key_id: row for row in session.scalars(select(SealingKey).where(SealingKey.key_id.in_(used)))}
+
+
+def _private_key(known: SealingKey | None, keys: Keys, now: datetime) -> ec.EllipticCurvePrivateKey:
+    if known is None:
+        raise EnvelopeProblem("unknown_key")
+    if known.retired_at is not None and now - known.retired_at > timedelta(days=RETIRED_OPENS_DAYS):
+        raise EnvelopeProblem("needs_key")
+    try:
+        return keys.sealing_key(known.key_id)
+    except LookupError as problem:
+        raise EnvelopeProblem("needs_key") from problem
+
+
+def _open(envelope: Envelope, sender: Sender | None, private_key: ec.EllipticCurvePrivateKey) -> Opened:
+    if sender is None or sender.link.token is None:
+        raise EnvelopeProblem("wrong_answer_key")
+    token = read_token(sender.link.token)
+    answer_keys = (derive.answer_key(token, used.birth_on) for used in sender.link.birth_dates if used.birth_on)
+    plain = open_envelope(parse_envelope(envelope.body.decode("ascii")), private_key, answer_keys)
+    return Opened(envelope, sender, read_payload(plain))

@@ -6,6 +6,7 @@ from typing import Any
 
 from marshmallow import EXCLUDE, Schema, ValidationError, fields, validate
 
+from scoring.answers import AnswerProblem, Problems
 from scoring.strict_json import JsonProblem, load_strict_json
 from server.crypto.envelope import EnvelopeProblem
 
@@ -45,7 +46,7 @@ class _Payload(Schema):
         required=True, validate=validate.OneOf(("patient", "patient_with_help", "someone_else"))
     )
     device = fields.Nested(_Device, load_default=dict)
-    parts = fields.Raw(required=True)  # scoring.parts checks them against the form, whatever they are
+    parts = fields.Raw(required=True)  # server.forms.check holds them against the form
 
 
 _SCHEMA = _Payload()
@@ -69,42 +70,27 @@ class Payload:
 
 
 def read_payload(data: bytes) -> Payload:
-    """Raises EnvelopeProblem `not_json` or `answers_not_valid`; the detail stands in its arguments."""
+    """Raises EnvelopeProblem `not_json`, or AnswerProblem with the faults by member; they never repeat what was typed."""
     try:
         document = load_strict_json(data)
     except JsonProblem as problem:
         raise EnvelopeProblem("not_json") from problem
     try:
-        loaded: dict[str, Any] = _SCHEMA.load(document)
-        opened_at, finished_at = (datetime.fromisoformat(loaded[name]) for name in ("opened_at", "finished_at"))
+        members: dict[str, Any] = _SCHEMA.load(document)
     except ValidationError as problem:
-        raise AnswersNotValid(_by_place(problem.messages)) from problem
+        raise AnswerProblem(_by_member(problem.messages)) from problem
+    try:
+        opened_at, finished_at = (datetime.fromisoformat(members.pop(name)) for name in ("opened_at", "finished_at"))
     except ValueError as problem:
-        raise AnswersNotValid({"finished_at": ["is no instant"]}) from problem
-    device = " ".join(
-        part for part in (loaded["device"].get("screen", ""), loaded["device"].get("browser", "")) if part
-    )
-    rest = {
-        name: loaded[name]
-        for name in Payload.__dataclass_fields__
-        if name not in ("opened_at", "finished_at", "device")
+        raise AnswerProblem({"finished_at": ["is no instant"]}) from problem
+    device = " ".join(filter(None, (members["device"].get("screen", ""), members["device"].get("browser", ""))))
+    del members["format"]
+    return Payload(**members | {"opened_at": opened_at, "finished_at": finished_at, "device": device})
+
+
+def _by_member(messages: Any) -> Problems:
+    by_member = messages if isinstance(messages, dict) else {"payload": messages}
+    return {
+        str(name): [str(each) for each in (found if isinstance(found, list) else [found])]
+        for name, found in by_member.items()
     }
-    return Payload(opened_at=opened_at, finished_at=finished_at, device=device, **rest)
-
-
-def _by_place(messages: Any) -> dict[str, list[str]]:
-    if not isinstance(messages, dict):
-        return {"payload": _flat(messages)}
-    return {str(place): _flat(found) for place, found in messages.items()}
-
-
-def _flat(found: Any) -> list[str]:
-    return [str(each) for each in found] if isinstance(found, list) else [str(found)]
-
-
-class AnswersNotValid(EnvelopeProblem):
-    """`problems` gives the messages by place, without repeating what was typed."""
-
-    def __init__(self, problems: dict[str, list[str]]) -> None:
-        super().__init__("answers_not_valid")
-        self.problems = problems

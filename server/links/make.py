@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 from server.crypto import derive
 from server.crypto.token import new_token, read_token
 from server.models import Gate, GateProof, GateTries, Link, LinkBirthDate, Patient
+from server.queries.current import LIVE_LINK
 from server.trust.audit import audit
 
 TOKEN_KEPT_DAYS = 400
@@ -22,7 +23,7 @@ def link_url(base_url: str, token: str) -> str:
 
 
 def find_live_link(session: Session, patient: Patient) -> Link | None:
-    return session.scalars(select(Link).where(Link.patient_id == patient.id, Link.ended_at.is_(None))).one_or_none()
+    return session.scalars(select(Link).where(Link.patient_id == patient.id, LIVE_LINK)).one_or_none()
 
 
 def live_link(session: Session, patient: Patient, *, now: datetime) -> Link:

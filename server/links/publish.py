@@ -15,9 +15,10 @@ from server.crypto.token import read_token
 from server.fields.by_language import in_language
 from server.forms.asked import asked_parts
 from server.links.make import find_live_link
-from server.models import Clinic, Gate, Operation, Patient, SealingKey, Shoulder, Timepoint
+from server.models import Clinic, Gate, Operation, Patient, Shoulder, Timepoint
 from server.models.follow_up import FollowUp
 from server.queries.clock import the_clinic
+from server.queries.current import sealing_key_in_use, waits_for_answer
 from server.queries.facts import status_of
 from server.queries.texts_in_force import read_wording
 from server.schedule.status import WAITING
@@ -98,7 +99,7 @@ def clinic_numbers(clinic: Clinic, language: str) -> dict[str, Any]:
 
 
 def _public_key(session: Session) -> dict[str, str]:
-    key = session.scalars(select(SealingKey).where(SealingKey.retired_at.is_(None))).one_or_none()
+    key = sealing_key_in_use(session)
     if key is None:
         raise NoSealingKey("this clinic has no sealing key; run the set-up again")
     return {"key_id": key.key_id, "suite": key.suite, "point": b64u(key.point)}
@@ -111,7 +112,7 @@ def _waiting(session: Session, patient: Patient, today: date) -> list[tuple[Time
         .join(FollowUp, Timepoint.follow_up_id == FollowUp.id)
         .join(Operation, FollowUp.operation_id == Operation.id)
         .join(Shoulder, Operation.shoulder_id == Shoulder.id)
-        .where(Timepoint.patient_id == patient.id, Timepoint.done_at.is_(None), Timepoint.opens_on <= today)
+        .where(Timepoint.patient_id == patient.id, waits_for_answer(today))
         .order_by(Timepoint.opens_on, Shoulder.side)
     )
     return [(row, side, operation) for row, side, operation in rows if status_of(row, today) in WAITING]

@@ -10,13 +10,14 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from sqlalchemy import or_, select, update
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from scoring.definition import Definition
 from scoring.library import Library
-from server.models import Clinic, FollowUp, Link, Patient, TextDecision, TextWithdrawal, Timepoint
+from server.models import Clinic, FollowUp, Patient, TextDecision, TextWithdrawal, Timepoint
 from server.queries.clock import the_clinic
+from server.queries.current import mark_sheets_stale, waits_for_answer
 from server.queries.texts_in_force import Document, Wording, read_wording
 from server.schedule.plan import Plan
 from server.timepoints.plans import read_plans
@@ -120,7 +121,7 @@ def record_decision(
         decided_at=now, by_id=by_id, words=said, text_ids=",".join(text_ids), sha256=bytes.fromhex(shown)
     )
     session.add(decision)
-    _mark_sheets(session)
+    mark_sheets_stale(session)
     session.flush()
     audit(session, "texts:decided", f"text decision {decision.id}", now=now, by_id=by_id, sha256=shown, texts=text_ids)
     return decision
@@ -140,7 +141,7 @@ def withdraw_decision(session: Session, decision_id: int, *, words: str, now: da
     said = _said(words, "why the decision is withdrawn")
     withdrawal = TextWithdrawal(decision_id=decision_id, withdrawn_at=now, by_id=by_id, words=said)
     session.add(withdrawal)
-    _mark_sheets(session)
+    mark_sheets_stale(session)
     session.flush()
     texts = decision.text_ids.split(",")
     audit(session, "texts:decision-withdrawn", f"text decision {decision_id}", now=now, by_id=by_id, texts=texts)
@@ -160,10 +161,6 @@ def _said(words: str, what: str) -> str:
 def _one_at_a_time(session: Session) -> None:
     """Two people who decide at once: PostgreSQL queues them here, SQLite's write lock already did."""
     session.execute(select(Clinic.id).with_for_update()).all()
-
-
-def _mark_sheets(session: Session) -> None:
-    session.execute(update(Link).where(Link.ended_at.is_(None)).values(sheet_stale=True))
 
 
 def decisions(session: Session) -> list[tuple[TextDecision, TextWithdrawal | None]]:
@@ -201,10 +198,7 @@ def _open(session: Session, today: date) -> Iterator[tuple[int, str, str, str]]:
         .join(FollowUp, Timepoint.follow_up_id == FollowUp.id)
         .join(Patient, Patient.id == Timepoint.patient_id)
         .where(
-            Timepoint.done_at.is_(None),
-            Timepoint.opens_on <= today,
-            or_(Timepoint.closes_on.is_(None), Timepoint.closes_on >= today),
-            or_(Timepoint.not_expected_on.is_(None), Timepoint.not_expected_on > today),
+            waits_for_answer(today),
         )
     )
     for patient_id, plan_id, version, code, language in session.execute(rows):

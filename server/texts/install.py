@@ -12,10 +12,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from sqlalchemy import select, update
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from server.models import Clinic, InstalledText, Link
+from server.models import Clinic, InstalledText
+from server.queries.current import mark_sheets_stale
 from server.texts.check import CheckedText
 from server.trust.audit import audit
 
@@ -104,7 +105,7 @@ def install_text(
         current.replaced_at = now
         session.flush()
     session.add(_row(text, licence, now))
-    session.execute(update(Link).where(Link.ended_at.is_(None)).values(sheet_stale=True))
+    mark_sheets_stale(session)
     said = {"sha256": text.sha256.hex(), **{name: str(value) for name, value in vars(licence).items()}}
     audit(session, "text:installed", f"text {text.text_id}", now=now, by_id=by_id, replaces=replaces or None, **said)
     session.flush()

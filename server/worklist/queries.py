@@ -17,6 +17,7 @@ from sqlalchemy import Date, Subquery, and_, bindparam, case, func, literal, or_
 from sqlalchemy.orm import Session
 
 from server.models import Envelope, Flag, FollowUp, GateTries, Operation, Patient, Shoulder, Timepoint
+from server.queries.current import NOT_MERGED, waits_for_answer
 
 BASELINE_NEAR_DAYS = 14  # this close to a planned operation a missing baseline is a person's task
 OPEN_KINDS = ("baseline_missing", "non_responder", "overdue", "withheld", "due")  # equal days left: in this order
@@ -87,12 +88,7 @@ def _locked() -> Subquery:
 
 
 # Open, overdue or non-responder today; what the last tick has not closed yet is left out.
-WAITING = and_(
-    Timepoint.done_at.is_(None),
-    Timepoint.opens_on <= TODAY,
-    or_(Timepoint.closes_on.is_(None), Timepoint.closes_on >= TODAY),
-    or_(Timepoint.not_expected_on.is_(None), Timepoint.not_expected_on > TODAY),
-)
+WAITING = waits_for_answer(TODAY)
 # A baseline has no closing day until it closes on the day of surgery itself.
 _IS_BASELINE = or_(Timepoint.closes_on.is_(None), Timepoint.closes_on == Timepoint.anchor_on)
 _SILENT, _LATE = Timepoint.ladder_exhausted_on <= TODAY, Timepoint.due_on < TODAY
@@ -137,7 +133,7 @@ def _passed() -> Subquery:
             Patient.died_on.is_(None),
             Patient.withdrew_on.is_(None),
             Patient.transferred_on.is_(None),
-            Patient.merged_into_id.is_(None),
+            NOT_MERGED,
             ~baseline_waits,
         )
         .subquery()

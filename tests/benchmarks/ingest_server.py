@@ -7,15 +7,15 @@ from server.app import create_app
 from server.cli.serving import http_server, listen
 from server.config import read_settings
 from server.installation.runtime import open_runtime
-from server.take_in import TakeInThread
+from server.jobs.intake_thread import IntakeThread
 
 
 def main(folder: str) -> None:
     runtime = open_runtime(read_settings({}, data=Path(folder)))
-    taking_in = TakeInThread(runtime)
+    intake = IntakeThread(runtime)
     listener = listen("127.0.0.1", 0)
-    server = http_server(create_app(runtime, taking_in.wake), listener)
-    taking_in.start()
+    server = http_server(create_app(runtime, intake.wake), listener)
+    intake.start()
     print(listener.getsockname()[1], flush=True)
     server.run()
 

@@ -48,7 +48,7 @@ def answered(demo: Shell, inside: Runtime) -> Iterator[Runtime]:
     phone = case.phone(case.enrol())
     phone.fetch()
     phone.send(phone.seal(phone.payload(phone.sheet["forms"][0], best, case.now)))
-    assert case.take_in().recorded == 1
+    assert case.process().recorded == 1
     yield inside
 
 

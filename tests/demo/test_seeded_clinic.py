@@ -10,8 +10,8 @@ from server.crypto.envelope import parse_envelope
 from server.demo.mail import letters
 from server.demo.world import LINKS
 from server.forms.stored import open_answers
+from server.intake.process import BODY_CONTEXT
 from server.intake.scores import scores_of
-from server.intake.waiting import BODY_CONTEXT
 from server.models import (
     ClinicEvent,
     ClinicFinding,

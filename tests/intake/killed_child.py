@@ -17,10 +17,10 @@ from sqlalchemy import Engine, event
 from scoring.library import load_library
 from server.config import read_settings
 from server.installation.runtime import Runtime
+from server.jobs.intake import process_received
 from server.store.engine import Store, make_engine
 from server.store.folder_lock import FolderLock
 from server.sync.receive import Posted, receive
-from server.take_in import take_in
 from server.trust.keys import KeyFolder
 
 NOW = datetime(2026, 6, 15, 10, 0, tzinfo=UTC)
@@ -45,13 +45,13 @@ def main(url: str, folder: str, posts: str, receipts: str, kill_at: str) -> None
     settings = read_settings({"YEARMARK_DATABASE_URL": url}, data=Path(folder))
     runtime = Runtime(settings, store, keys, load_library(), FolderLock(Path(folder)), lambda: NOW)
     die_at(engine, int(kill_at))
-    take_in(runtime)
+    process_received(runtime)
     for post in json.loads(Path(posts).read_text()):
         written = receive(store, [Posted(**each) for each in post], now=NOW)
         with Path(receipts).open("a") as file:
             for receipt in written:
                 file.write(json.dumps([receipt.status, receipt.sha256]) + "\n")
-        take_in(runtime)
+        process_received(runtime)
 
 
 if __name__ == "__main__":

@@ -18,7 +18,7 @@ def test_a_baseline_after_a_planned_day_that_passed_is_not_recalled_while_surger
     case.now += timedelta(days=15)
     phone.fetch()
     phone.send(phone.seal(phone.payload(phone.sheet["forms"][0], best, case.now)))
-    case.take_in()
+    case.process()
     with case.store.reading() as session:
         assert session.scalars(select(Response.window_state)).one() == "in"
 
@@ -32,7 +32,7 @@ def test_a_month_that_has_begun_where_the_patient_is_does_not_hold_the_form(case
         return "2026-07" if item["type"] == "month" else best(item)
 
     phone.send(phone.seal(phone.payload(phone.sheet["forms"][0], choose, case.now)))
-    assert case.take_in().held == 0
+    assert case.process().held == 0
 
 
 def test_a_form_that_a_phone_has_fetched_survives_a_corrected_surgery_day(case: Case) -> None:
@@ -48,4 +48,4 @@ def test_a_form_that_a_phone_has_fetched_survives_a_corrected_surgery_day(case: 
     with case.store.reading() as session:
         assert form["form_id"] in session.scalars(select(Timepoint.form_id)).all()
     phone.send(phone.seal(phone.payload(form, best, case.now)))
-    assert case.take_in().recorded == 1
+    assert case.process().recorded == 1

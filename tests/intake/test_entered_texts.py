@@ -8,8 +8,8 @@ from sqlalchemy import select, update
 
 from server.clinic.entries import ShoulderEntry
 from server.intake import enter
+from server.intake.check import form_of
 from server.intake.enter import Entered, NotToBeAsked, enter_form
-from server.intake.record import expected_parts
 from server.models import InstalledText, Response, Timepoint
 from server.queries.texts_in_force import read_wording
 from server.timepoints.plans import read_plans
@@ -36,7 +36,7 @@ def form(case: Case, texts: dict[str, str]) -> tuple[int, list[dict[str, Any]]]:
                 "text_id": texts.get(part.instrument, f"{part.instrument}/en/descriptive-1"),
                 "answers": {name: blank(case, part.instrument, name) for name in part.items},
             }
-            for part in expected_parts(timepoint, read_plans(session), library)
+            for part in form_of(timepoint, read_plans(session), library)
         ]
         return timepoint.id, parts
 

@@ -39,7 +39,7 @@ def test_a_form_that_a_phone_sent_twenty_years_ago_is_unchanged_today(case: Case
         return "2006-01" if item["type"] == "month" else best(item)
 
     phone.send(phone.seal(phone.payload(phone.sheet["forms"][0], choose, case.now)))
-    assert case.take_in().recorded == 1
+    assert case.process().recorded == 1
     archive = Archive(case.store, case.runtime.keys, case.runtime.library)
     before = archive.rows()
     found, changes, _left_alone = archive.run()

@@ -1,7 +1,7 @@
 """The real server in a process of its own, so that a test can kill it: python -m tests.journeys.served DATA PORT APP WHEN_STORED
 
-APP is the folder of the built phone app. WHEN_STORED is `take_in` as ever, `die` to kill the process with SIGKILL after the commit
-of an envelope and before its receipt, or `leave` to hand out receipts and take nothing in.
+APP is the folder of the built phone app. WHEN_STORED is `process` as ever, `die` to kill the process with SIGKILL after the commit
+of an envelope and before its receipt, or `leave` to hand out receipts and process nothing.
 """
 
 import logging
@@ -13,16 +13,16 @@ from pathlib import Path
 from server.cli import serving
 from server.config import read_settings
 from server.installation.runtime import open_runtime
+from server.jobs.intake_thread import IntakeThread
 from server.sync import pages
-from server.take_in import TakeInThread
 
 
-class DiesWhenStored(TakeInThread):
+class DiesWhenStored(IntakeThread):
     def wake(self) -> None:
         os.kill(os.getpid(), signal.SIGKILL)
 
 
-class LeavesItThere(TakeInThread):
+class LeavesItThere(IntakeThread):
     def start(self) -> None:
         pass
 
@@ -30,14 +30,14 @@ class LeavesItThere(TakeInThread):
         pass
 
 
-TAKES_IN = {"take_in": TakeInThread, "die": DiesWhenStored, "leave": LeavesItThere}
+THREADS = {"process": IntakeThread, "die": DiesWhenStored, "leave": LeavesItThere}
 
 
 def main(data: str, port: str, app: str, when_stored: str) -> None:
     logging.basicConfig(level=logging.INFO)
     runtime = open_runtime(read_settings(data=Path(data)))
     pages.BUILT = Path(app)
-    serving.TakeInThread = TAKES_IN[when_stored]  # type: ignore[attr-defined]
+    serving.IntakeThread = THREADS[when_stored]  # type: ignore[attr-defined]
     serving.serve_forever(runtime, announce=lambda line: print(line, flush=True), port=int(port))
 
 

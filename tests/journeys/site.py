@@ -68,7 +68,7 @@ class Site:
     def address(self) -> str:
         return f"http://127.0.0.1:{self.port}"
 
-    def start(self, when_stored: str = "take_in") -> None:
+    def start(self, when_stored: str = "process") -> None:
         """Returns once the server has announced that it listens."""
         assert self.process is None, "the server runs already"
         command = [sys.executable, "-m", "tests.journeys.served"]

@@ -67,7 +67,7 @@ def test_a_server_killed_between_storing_and_the_receipt_has_the_form_once(
     site.start()
     site.wait_for_response(patient_id)
     send_again(filled)
-    site.case.take_in()
+    site.case.process()
     assert site.responses(patient_id) == 1
 
 

@@ -12,8 +12,8 @@ from zoneinfo import ZoneInfo
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from server import jobs
 from server.clinic.entries import ShoulderEntry
+from server.jobs import clock as jobs
 from server.models import FollowUp, Message, Operation, Patient, Timepoint, Transition
 from server.reminders.channels.contract import Notice
 from server.reminders.channels.email.mailbox import MailboxLetter, list_mailbox

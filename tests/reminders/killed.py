@@ -14,9 +14,9 @@ from typing import Any
 from sqlalchemy import Engine, event
 
 from scoring.library import load_library
-from server import jobs
 from server.config import Settings, read_settings
 from server.installation.runtime import open_runtime
+from server.jobs import clock as jobs
 
 
 def die_before(engine: Engine, statement: int) -> None:

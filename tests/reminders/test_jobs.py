@@ -7,7 +7,7 @@ import pytest
 from apscheduler.events import EVENT_JOB_EXECUTED, JobExecutionEvent
 from sqlalchemy import select
 
-from server import jobs
+from server.jobs import clock as jobs
 from server.links.make import end_links
 from server.models import Link, LinkBirthDate, Patient, StaffSession
 from tests.reminders.cast import INVITES, House, madrid, right
@@ -77,7 +77,7 @@ def test_a_job_that_fails_is_logged_by_kind_and_place_alone(caplog: pytest.LogCa
         raise ValueError("Ada Ardent, born 28 March 1957")
 
     jobs.guarded("tick", fails)()
-    assert "tick failed and will run again: ValueError in jobs.py line" in caplog.text
+    assert "tick failed and will run again: ValueError in clock.py line" in caplog.text
     assert "Ada" not in caplog.text
 
 

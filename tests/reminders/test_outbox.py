@@ -6,7 +6,7 @@ from datetime import date, timedelta
 import pytest
 from sqlalchemy import select
 
-from server import jobs
+from server.jobs import clock as jobs
 from server.models import Message
 from server.reminders.channels.contract import TransportProblem
 from server.reminders.claim import Claim, claim_one

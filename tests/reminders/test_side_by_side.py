@@ -7,7 +7,7 @@ from datetime import date
 
 from sqlalchemy import select
 
-from server import jobs
+from server.jobs import clock as jobs
 from server.models import Message, Timepoint, Transition
 from server.reminders.outbox import send_one_message
 from server.reminders.tick import run_tick

@@ -9,7 +9,7 @@ from sqlalchemy import select, update
 
 from server.clinic.entries import ShoulderEntry
 from server.exports import export_set
-from server.jobs import one_pass, tick
+from server.jobs.clock import one_pass, tick
 from server.models import Message, Timepoint, Transition
 from server.queries.clock import the_clinic
 from server.queries.facts import status_of
@@ -178,7 +178,7 @@ def test_a_plan_that_the_program_has_no_more_is_left_alone(case: Case) -> None:
     enrol(case)
     with case.store.writing() as session:
         session.execute(update(Timepoint).where(Timepoint.code == "year-1").values(plan_version="999"))
-    from server.jobs import LINKS
+    from server.jobs.clock import LINKS
 
     report = run_tick(case.store, case.runtime.library, LINKS, now=case.now, extend=False)
     assert report.withheld == 0 and mark(case) == (None, None, None)

@@ -11,8 +11,8 @@ from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
 from server.forms.asked import AskedPart
+from server.intake.check import form_of
 from server.intake.enter import Entered, enter_form
-from server.intake.record import expected_parts
 from server.models import StaffAccount, Timepoint
 from server.staff.account.accounts import create_account, hash_password
 from server.staff.blueprint import home, make_staff
@@ -80,9 +80,7 @@ class StaffCase:
         entered = Entered(mode=mode, answered_by="patient", language="en", answered_at=at, by_id=self.account_id())
         with self.case.store.writing() as session:
             timepoint = session.get_one(Timepoint, timepoint_id)
-            parts = [
-                self._part(part, values) for part in expected_parts(timepoint, read_plans(session), runtime.library)
-            ]
+            parts = [self._part(part, values) for part in form_of(timepoint, read_plans(session), runtime.library)]
             return enter_form(
                 session, timepoint, parts, entered, library=runtime.library, keys=runtime.keys, now=self.case.now
             )

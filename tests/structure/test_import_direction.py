@@ -22,8 +22,8 @@ ORDER = (
         "server.outcomes", "server.exports", "server.texts", "server.trust",
     ),
     ("server.installation",),  # one data folder: its runtime, its first set-up, whether it is ready
-    ("server.take_in",),
-    ("server.sync", "server.staff", "server.jobs"),
+    ("server.jobs",),
+    ("server.sync", "server.staff"),
     ("server.demo",),  # shows the staff pages and the phone at work
     ("server.app",),
     ("server.cli",),  # also starts the app

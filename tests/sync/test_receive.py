@@ -42,7 +42,7 @@ def test_the_same_bytes_again_are_a_duplicate_and_stored_once(case: Case) -> Non
     phone = opened(case)
     envelope = sealed(case, phone)
     assert [each["status"] for each in phone.send(envelope, envelope)] == ["stored", "duplicate"]
-    case.take_in()
+    case.process()
     assert phone.send(envelope)[0]["status"] == "duplicate"
     assert stored(case) == 1
 
@@ -53,7 +53,7 @@ def test_the_same_id_with_other_bytes_is_stored_and_held_for_a_person(case: Case
     envelope_id = str(uuid.uuid4())
     both = [phone.seal(payload, envelope_id=envelope_id) for _copy in range(2)]
     assert [each["status"] for each in phone.send(*both)] == ["stored", "stored"]
-    assert (case.take_in().recorded, stored(case)) == (1, 2)
+    assert (case.process().recorded, stored(case)) == (1, 2)
     with case.store.reading() as session:
         assert session.scalars(select(Envelope.held_reason).where(Envelope.state == "held")).all() == [
             "same_id_other_content"
@@ -103,7 +103,7 @@ def test_what_was_sealed_before_a_corrected_birth_date_still_arrives_and_counts(
         patient = session.scalars(select(Patient)).one()
         correct_birth_date(session, patient, WRONG, now=case.now)
     assert phone.send(envelope)[0]["status"] == "stored"
-    assert case.take_in().recorded == 1
+    assert case.process().recorded == 1
 
 
 def test_what_was_sealed_under_a_replaced_link_still_arrives_and_counts(case: Case) -> None:
@@ -112,7 +112,7 @@ def test_what_was_sealed_under_a_replaced_link_still_arrives_and_counts(case: Ca
     with case.store.writing() as session:
         replace_link(session, session.scalars(select(Patient)).one(), now=case.now)
     assert phone.send(envelope)[0]["status"] == "stored"
-    assert case.take_in().recorded == 1
+    assert case.process().recorded == 1
 
 
 def test_more_than_twenty_and_none_at_all_are_refused_as_a_whole(case: Case) -> None:
@@ -137,7 +137,7 @@ def test_one_form_from_two_phones_counts_the_first_received_and_keeps_the_other(
     second.fetch()
     second.send(second.seal(second.payload(second.sheet["forms"][0], best, case.now)))
     first.send(first.seal(first.payload(first.sheet["forms"][0], lambda _item: None, case.now)))
-    assert case.take_in().recorded == 2
+    assert case.process().recorded == 2
     with case.store.reading() as session:
         rows = session.scalars(select(Response).order_by(Response.id)).all()
         assert [row.counted for row in rows] == [True, False]

@@ -108,7 +108,7 @@ def test_every_live_link_gets_the_new_words(case: Case) -> None:
     install(case, text_file())
     with case.store.reading() as session:
         assert session.scalars(select(Link.sheet_stale).where(Link.patient_id == patient_id)).all() == [True]
-    case.take_in()
+    case.process()
     phone = case.phone(patient_id)
     phone.fetch()
     sheet = phone.sheet

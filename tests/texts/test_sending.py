@@ -7,7 +7,7 @@ import pytest
 from sqlalchemy import select, update
 
 from scoring.library import load_library
-from server.jobs import tick
+from server.jobs.clock import tick
 from server.models import InstalledText, Message, Score, TextDecision
 from server.queries.texts_in_force import Wording, read_wording
 from server.texts.check import check_file
@@ -47,7 +47,7 @@ def test_answers_to_a_licensed_text_are_recorded_with_its_id(case: Case) -> None
     phone.fetch()
     form = phone.sheet["forms"][0]
     phone.send(phone.seal(phone.payload(form, best, case.now)))
-    assert case.take_in().recorded == 1
+    assert case.process().recorded == 1
     with case.store.reading() as session:
         text_ids = set(session.scalars(select(Score.text_id)))
     assert "sst@1/es/licensed-1" in text_ids and "sane@1/es/descriptive-1" in text_ids
@@ -64,7 +64,7 @@ def test_a_live_clinic_sends_no_descriptive_text_before_somebody_decided(case: C
     assert (before["state"], before["forms"], before["texts"]) == ("nothing_due", [], {})
     assert tick(case.runtime).made == 0 and messages(case) == 0
     decide(case)
-    case.take_in()
+    case.process()
     assert sheet_of(case, patient_id)["state"] == "due"
     assert tick(case.runtime).made == 1
 
@@ -81,7 +81,7 @@ def test_the_step_of_the_ladder_that_waited_is_not_lost(case: Case) -> None:
 
 
 def test_a_message_that_waits_stays_back_when_its_text_may_not_be_sent(case: Case) -> None:
-    from server.jobs import send
+    from server.jobs.clock import send
 
     case.enrol()
     assert tick(case.runtime).made == 1

@@ -5,7 +5,7 @@ import json
 import pytest
 from sqlalchemy import func, select, update
 
-from server.jobs import tick
+from server.jobs.clock import tick
 from server.models import AuditEntry, Response, TextDecision, TextWithdrawal
 from server.queries.clock import the_clinic
 from server.texts.decision import DecisionRefused, decisions, descriptive_in_use, what_waits, withdraw_decision
@@ -53,7 +53,7 @@ def test_what_it_covered_is_sent_no_more_and_waits_again(case: Case) -> None:
     assert sheet_of(case, patient_id)["state"] == "due"
     withdraw(case, decision_id)
     assert undecided(case) == 8
-    case.take_in()  # publishes the sheets that the withdrawal marked
+    case.process()  # publishes the sheets that the withdrawal marked
     phone = case.phone(patient_id)
     assert phone.fetch()[1]["state"] == "nothing_due"
     assert tick(case.runtime).made == 0 and messages(case) == 0
@@ -115,7 +115,7 @@ def test_answers_already_given_stay_and_those_on_their_way_are_taken_in(case: Ca
     sealed = phone.seal(phone.payload(phone.sheet["forms"][0], best, case.now))
     withdraw(case, decision_id)
     phone.send(sealed)
-    assert case.take_in().recorded == 1
+    assert case.process().recorded == 1
     with case.store.reading() as session:
         assert session.scalar(select(func.count()).select_from(Response)) == 1
 

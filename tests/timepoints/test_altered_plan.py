@@ -10,8 +10,8 @@ from sqlalchemy import select, update
 from server.clinic.entries import ShoulderEntry
 from server.clinic.leaving import patient_died
 from server.clinic.surgery import surgery_done, surgery_moved
-from server.intake.waiting import try_again
-from server.jobs import send, tick
+from server.intake.hold import release
+from server.jobs.clock import send, tick
 from server.models import Envelope, FollowUp, InstalledPlan, Message, Patient, Response, Timepoint
 from server.staff.page.unusable_plans import unusable_plans
 from server.timepoints.plan_install import PlanRefused
@@ -103,17 +103,17 @@ def test_answers_are_held_and_recorded_once_the_plan_is_back(case: Case, two: tu
     alter(case)
     answer(case, ada)
     answer(case, bo)
-    taken = case.take_in()
+    taken = case.process()
     assert (taken.recorded, taken.held) == (1, 1)
     with case.store.writing() as session:
         held = session.scalars(select(Envelope).where(Envelope.state == "held")).one()
         assert (held.held_reason, "harbour@1" in (held.held_detail or "")) == ("plan_unusable", True)
-        try_again(session, held, now=case.now)
-    assert case.take_in().held == 1
+        release(session, held, now=case.now)
+    assert case.process().held == 1
     restore(case, plan_file())
     with case.store.writing() as session:
-        try_again(session, session.scalars(select(Envelope).where(Envelope.state == "held")).one(), now=case.now)
-    assert case.take_in().recorded == 1
+        release(session, session.scalars(select(Envelope).where(Envelope.state == "held")).one(), now=case.now)
+    assert case.process().recorded == 1
     with case.store.reading() as session:
         assert set(session.scalars(select(Response.patient_id))) == set(two)
 

@@ -4,7 +4,7 @@ import pytest
 from sqlalchemy import select
 
 from scoring.library import load_library
-from server.jobs import tick
+from server.jobs.clock import tick
 from server.models import FollowUp, Message, Score
 from server.timepoints.plan_file import PlanFileProblem
 from tests.clinic_case import Case
@@ -34,7 +34,7 @@ def test_an_instrument_that_needs_permission_is_asked_and_scored_once_text_and_p
     assert phone.sheet["texts"][NEEDS_PERMISSION]["es"]["text_id"] == f"{NEEDS_PERMISSION}/es/licensed-1"
 
     phone.send(phone.seal(phone.payload(form, best, case.now)))
-    assert case.take_in().recorded == 1
+    assert case.process().recorded == 1
     with case.store.reading() as session:
         score = session.scalars(select(Score).where(Score.instrument == definition.id)).first()
         assert score is not None and score.status == "scored"

@@ -130,5 +130,5 @@ def test_a_session_asks_for_the_plans_once(case: Case) -> None:
         (form,) = phone.sheet["forms"]
         phone.send(phone.seal(phone.payload(form, lambda item: item.get("min", 1), case.now)))
     asked.clear()
-    assert case.take_in().recorded == 3
+    assert case.process().recorded == 3
     assert len(asked) == 2, "one for the batch, one for the sheets"

@@ -83,7 +83,7 @@ def test_a_form_of_a_patient_without_key_is_held_for_the_key_unless_the_patient_
         if erased:
             session.execute(update(Patient).values(erased_at=clinic.now))
     clinic.runtime.keys.erase_patient_key(handle)
-    clinic.take_in()
+    clinic.process()
     with clinic.store.reading() as session:
         assert session.scalars(select(Envelope.held_reason)).all() == [reason]
 

@@ -11,6 +11,7 @@ from sqlalchemy import func, select
 from server.exports import ExportProblem, KeysMissing, export_set
 from server.models import Operation, Patient
 from server.models import Response as Answered
+from server.queries.current import NOT_MERGED
 from server.staff.page.database import reading
 from server.staff.page.request_context import request_context, runtime, signed_in
 
@@ -30,7 +31,7 @@ CONTENTS = (
 def files(problem: str = "") -> str:
     with reading() as session:
         counts = {
-            "patients": session.scalar(select(func.count(Patient.id)).where(Patient.merged_into_id.is_(None))) or 0,
+            "patients": session.scalar(select(func.count(Patient.id)).where(NOT_MERGED)) or 0,
             "operations": session.scalar(select(func.count(Operation.id))) or 0,
             "forms": session.scalar(select(func.count(Answered.id)).where(Answered.counted)) or 0,
         }

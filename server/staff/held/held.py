@@ -1,6 +1,7 @@
 """Held envelopes: stored, not yet usable, a person must look. Nothing of what lies inside is shown, for nobody may have opened it."""
 
 import json
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
 
@@ -9,8 +10,8 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
-from server.intake.waiting import record_waiting, try_again
-from server.links.publish import publish_sheet
+from server.intake.hold import NotHeld, release, settle
+from server.jobs.intake import process_received
 from server.models import Envelope, Link, Patient
 from server.staff.page import words
 from server.staff.page.database import reading, writing
@@ -18,7 +19,6 @@ from server.staff.page.paging import At, offset_in
 from server.staff.page.request_context import request_context, runtime, signed_in
 from server.staff.page.unusable_plans import unusable_in_use
 from server.texts.decision import what_waits
-from server.trust.audit import audit
 
 PAGE = 30
 WHY = {
@@ -112,16 +112,10 @@ def held_one(envelope_id: int) -> str:
 
 def try_held_again(envelope_id: int) -> AnyResponse:
     """Puts it back into the queue and lets intake take it at once; the page says what came of it."""
-    machine = runtime()
-    with writing() as session:
-        try_again(session, _envelope(session, envelope_id), now=request_context().now, by_id=signed_in().id)
-    taken = record_waiting(machine.store, machine.keys, machine.library, now=request_context().now)
-    with writing() as session:
-        for patient_id in sorted(taken.patients):
-            patient = session.get_one(Patient, patient_id)
-            publish_sheet(
-                session, patient, library=machine.library, now=request_context().now, today=request_context().today
-            )
+    with suppress(NotHeld), writing() as session:
+        release(session, _envelope(session, envelope_id), now=request_context().now, by_id=signed_in().id)
+    process_received(runtime())
+    with reading() as session:
         still = _envelope(session, envelope_id).state == "held"
     if still:
         return redirect(url_for("staff.held_one", envelope_id=envelope_id, done="held-still"))
@@ -132,19 +126,13 @@ def settle_held(envelope_id: int) -> AnyResponse:
     settled_as = request.form.get("settled_as", "")
     if settled_as not in SETTLED_AS:
         abort(400)
-    with writing() as session:
-        envelope = _envelope(session, envelope_id)
-        if envelope.state != "held":
-            abort(409)
-        envelope.state, envelope.settled_at = "settled", request_context().now
-        audit(
-            session,
-            "envelope:settled",
-            f"envelope {envelope.id}",
-            now=request_context().now,
-            by_id=signed_in().id,
-            settled_as=settled_as,
-        )
+    try:
+        with writing() as session:
+            settle(
+                session, _envelope(session, envelope_id), settled_as, now=request_context().now, by_id=signed_in().id
+            )
+    except NotHeld:
+        abort(409)
     return redirect(url_for("staff.held", done="held-settled"))
 
 

@@ -10,6 +10,7 @@ from sqlalchemy.orm import Session
 
 from scoring.library import load_library
 from server.models import FollowUp, Response, Score, Timepoint
+from server.queries.current import VALID_SCORE
 from server.schedule.plan import Part, Plan
 from server.staff.page import words
 from server.timepoints.plans import Plans, read_plans
@@ -40,7 +41,7 @@ def answers_by_version(session: Session) -> Counter[str]:
     scored = (
         select(Score.instrument, Score.instrument_version, func.count(distinct(Score.response_id)))
         .join(Response, Response.id == Score.response_id)
-        .where(Response.counted, Score.superseded_at.is_(None))
+        .where(Response.counted, VALID_SCORE)
         .group_by(Score.instrument, Score.instrument_version)
     )
     found = Counter({f"{instrument}@{version}": count for instrument, version, count in session.execute(scored)})

@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session, selectinload
 from werkzeug.wrappers import Response as AnyResponse
 
 from server.models import Patient
+from server.queries.current import NOT_MERGED
 from server.staff.page.database import reading
 from server.staff.page.paging import At, offset_in
 from server.staff.page.request_context import request_context
@@ -40,7 +41,7 @@ def patients() -> str | AnyResponse:
 
 
 def _newest(session: Session, offset: int) -> Found:
-    kept = Patient.merged_into_id.is_(None)
+    kept = NOT_MERGED
     total = session.scalar(select(func.count(Patient.id)).where(kept)) or 0
     ids = session.scalars(select(Patient.id).where(kept).order_by(Patient.id.desc()).offset(offset).limit(PAGE))
     return Found(list(ids), At(offset, PAGE, total))
@@ -53,7 +54,7 @@ def _search(session: Session, asked: str, offset: int) -> Found:
         return Found([], At(offset, PAGE, 0))
     columns = select(Patient.id, Patient.study_number, Patient.first_name, Patient.last_name, Patient.birth_year)
     hits = []
-    for id_, number, first, last, year in session.execute(columns.where(Patient.merged_into_id.is_(None))):
+    for id_, number, first, last, year in session.execute(columns.where(NOT_MERGED)):
         text = f"{_bare(first)} {_bare(last)} {_bare(number)} {year}"
         if all(word in text for word in wanted):
             hits.append((_bare(last), _bare(first), id_))

@@ -95,7 +95,7 @@ def test_a_form_is_recorded_once_its_key_is_back(staff: StaffCase, nurse: Staff)
     phone.send(phone.seal(phone.payload(phone.sheet["forms"][0], best, case.now)))
     [key] = (case.runtime.keys.folder / "sealing").glob("*.pem")
     away = key.rename(key.with_suffix(".away"))
-    case.take_in()
+    case.process()
     held = nurse.get("/held").text
     assert "One envelope held" in held and "not in the key folder" in held
     away.rename(key)

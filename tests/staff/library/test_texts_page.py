@@ -204,7 +204,7 @@ def test_an_answer_is_shown_in_the_words_of_the_licensed_text_that_was_asked(sta
     phone = staff.case.phone(patient_id)
     phone.fetch()
     phone.send(phone.seal(phone.payload(phone.sheet["forms"][0], best, staff.case.now)))
-    staff.case.take_in()
+    staff.case.process()
     with staff.case.store.reading() as session:
         response_id = session.scalars(select(Response.id)).one()
     page = staff.sign_in("nurse").get(f"/responses/{response_id}").text

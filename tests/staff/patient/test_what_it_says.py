@@ -8,7 +8,7 @@ import pytest
 from server.clinic.enrol import add_operation
 from server.clinic.entries import ShoulderEntry
 from server.clinic.surgery import surgery_cancelled, surgery_done
-from server.jobs import tick
+from server.jobs.clock import tick
 from server.models import Patient
 from server.timepoints.plans import shipped_plans
 from tests.staff.course_case import followed, revised, sheet

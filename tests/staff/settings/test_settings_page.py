@@ -8,7 +8,7 @@ from sqlalchemy import select
 
 from server.clinic.settings import change_settings
 from server.fields.field import Value
-from server.jobs import channels_of
+from server.jobs.clock import channels_of
 from server.models import AuditEntry, Clinic, FieldChange, Link, StaffAccount
 from server.queries.clock import the_clinic
 from server.reminders.channels.email.channel import EmailChannel

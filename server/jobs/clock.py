@@ -14,6 +14,7 @@ from sqlalchemy import delete
 from sqlalchemy.engine import CursorResult
 
 from server.installation.runtime import Runtime
+from server.jobs.intake import process_received
 from server.links.make import forget_tokens, link_url, live_link
 from server.links.publish import publish_sheet
 from server.models import StaffSession
@@ -23,7 +24,6 @@ from server.reminders.channels.email.channel import email_channel
 from server.reminders.outbox import send_waiting
 from server.reminders.outside import Links, shortly
 from server.reminders.tick import TickReport, run_tick
-from server.take_in import take_in
 
 log = logging.getLogger("yearmark.jobs")
 
@@ -51,10 +51,10 @@ def send(runtime: Runtime) -> int:
 
 
 def one_pass(runtime: Runtime) -> dict[str, int]:
-    """Takes in what was received, turns the calendar, sends: in this order, so that nobody who answered is reminded."""
-    taken = take_in(runtime)
+    """Intake, then the calendar, then sending: in this order, so that nobody who answered is reminded."""
+    counts = process_received(runtime)
     ticked = tick(runtime)
-    return {"recorded": taken.recorded, "held": taken.held, **asdict(ticked), "sent": send(runtime)}
+    return {"recorded": counts.recorded, "held": counts.held, **asdict(ticked), "sent": send(runtime)}
 
 
 def keep_house(runtime: Runtime) -> dict[str, int]:

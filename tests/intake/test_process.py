@@ -2,7 +2,9 @@
 
 import json
 import uuid
+from collections.abc import Callable
 from datetime import timedelta
+from functools import partial
 from typing import Any
 
 import pytest
@@ -10,9 +12,9 @@ from sqlalchemy import select, update
 
 from server.clinic.entries import ShoulderEntry
 from server.crypto.envelope import SUITE_ID, public_point
-from server.intake import waiting
-from server.intake.record import check_form
-from server.intake.waiting import settle, try_again
+from server.intake import check
+from server.intake.check import check_form
+from server.intake.hold import NotHeld, release, settle
 from server.links.make import forget_tokens, replace_link
 from server.models import Envelope, Flag, Patient, Response, SealingKey, Timepoint, Transition
 from tests.clinic_case import Case
@@ -42,7 +44,7 @@ def responses(case: Case) -> list[Response]:
 def test_a_form_becomes_a_response_with_scores_and_leaves_what_is_due(case: Case) -> None:
     phone = opened(case)
     phone.send(phone.seal(finished(case, phone)))
-    assert case.take_in().recorded == 1
+    assert case.process().recorded == 1
     with case.store.reading() as session:
         response = session.scalars(select(Response)).one()
         assert {(score.instrument, score.scale): score.value for score in response.scores} == {
@@ -61,7 +63,7 @@ def test_a_form_becomes_a_response_with_scores_and_leaves_what_is_due(case: Case
 def test_after_recording_the_answers_and_the_envelope_lie_under_the_patients_key(case: Case) -> None:
     phone = opened(case)
     phone.send(phone.seal(finished(case, phone)))
-    case.take_in()
+    case.process()
     with case.store.reading() as session:
         response, envelope = session.scalars(select(Response)).one(), session.scalars(select(Envelope)).one()
         handle = session.scalars(select(Patient.handle)).one()
@@ -82,7 +84,7 @@ def test_a_warning_answer_raises_a_safety_flag_and_typed_text_goes_to_a_contact_
         return special.get(item["item"], best(item)) if item["instrument"] == "since@1" else best(item)
 
     phone.send(phone.seal(phone.payload(phone.sheet["forms"][0], choose, case.now)))
-    case.take_in()
+    case.process()
     with case.store.reading() as session:
         flags = {(flag.kind, flag.item): flag.detail for flag in session.scalars(select(Flag))}
         assert ("safety_answer", "since@1/2") in flags
@@ -112,7 +114,7 @@ def test_a_payload_that_does_not_fit_is_held_and_nothing_is_recorded(
 ) -> None:
     phone = opened(case)
     assert phone.send(phone.seal({**finished(case, phone), **change}))[0]["status"] == "stored"
-    assert (case.take_in().held, held(case), responses(case)) == (1, [reason], [])
+    assert (case.process().held, held(case), responses(case)) == (1, [reason], [])
 
 
 @pytest.mark.parametrize("value", [2, "1", 1.0, 3.7, True, "٣"])
@@ -121,18 +123,20 @@ def test_an_answer_outside_its_codes_is_held_and_the_item_is_named(case: Case, v
     payload = finished(case, phone)
     payload["parts"][-1]["answers"]["4"]["value"] = value
     phone.send(phone.seal(payload))
-    case.take_in()
+    case.process()
     with case.store.reading() as session:
         row = session.scalars(select(Envelope)).one()
         assert (row.state, row.held_reason) == ("held", "answers_not_valid")
         assert "sst@1/4" in json.loads(row.held_detail or "{}")
 
 
-@pytest.mark.parametrize("data", [b"not json", b'{"a":1,"a":2}', b'{"format": NaN}', b"\xff\xfe"])
+@pytest.mark.parametrize(
+    "data", [b"not json", b'{"a":1,"a":2}', b'{"format": NaN}', b'{"clock_skew_ms": 1e999}', b"\xff\xfe"]
+)
 def test_a_payload_that_is_not_strict_json_is_held(case: Case, data: bytes) -> None:
     phone = opened(case)
     phone.send(phone.seal(data))
-    case.take_in()
+    case.process()
     assert held(case) == ["not_json"]
 
 
@@ -148,7 +152,7 @@ def test_a_wrong_answer_key_an_unknown_key_and_an_altered_envelope_are_held_each
     )
     sent = [phone.seal(payload, answer_key=bytes(32)), phone.seal(payload, key_id="nobodys"), altered, truncated]
     assert {each["status"] for each in phone.send(*sent)} == {"stored"}
-    case.take_in()
+    case.process()
     assert held(case) == ["wrong_answer_key", "unknown_key", "not_opened", "same_id_other_content"]
 
 
@@ -156,7 +160,7 @@ def test_a_form_of_another_patient_is_held_as_unknown(case: Case) -> None:
     phone, other = opened(case), opened(case, ShoulderEntry(side="left", surgery_on=case.today - timedelta(days=365)))
     payload = {**finished(case, phone), "form_id": other.sheet["forms"][0]["form_id"]}
     phone.send(phone.seal(payload))
-    case.take_in()
+    case.process()
     assert held(case) == ["unknown_form"]
 
 
@@ -171,10 +175,10 @@ def test_a_retired_key_opens_for_400_days_and_then_needs_the_key(case: Case) -> 
         key_id, public = case.runtime.keys.new_sealing_key()
         session.add(SealingKey(key_id=key_id, suite=SUITE_ID, point=public_point(public), made_at=case.now))
     phone.send(early)
-    assert case.take_in().recorded == 1
+    assert case.process().recorded == 1
     case.now = retired_at + timedelta(days=401)
     phone.send(late)
-    case.take_in()
+    case.process()
     assert held(case) == ["needs_key"]
 
 
@@ -184,12 +188,12 @@ def test_a_held_envelope_is_taken_again_once_a_person_put_the_cause_right(case: 
     keys = case.runtime.keys.folder / "sealing"
     file = next(keys.glob("*.pem"))
     away = file.rename(file.with_suffix(".offline"))
-    case.take_in()
+    case.process()
     assert held(case) == ["needs_key"]
     away.rename(file)
     with case.store.writing() as session:
-        try_again(session, session.scalars(select(Envelope)).one(), now=case.now)
-    assert case.take_in().recorded == 1
+        release(session, session.scalars(select(Envelope)).one(), now=case.now)
+    assert case.process().recorded == 1
     assert held(case) == []
 
 
@@ -197,12 +201,23 @@ def test_a_held_envelope_that_nothing_can_come_of_is_settled_and_its_bytes_stay(
     phone = opened(case)
     envelope = phone.seal(b"not json")
     phone.send(envelope)
-    case.take_in()
+    case.process()
     with case.store.writing() as session:
-        settle(session, session.scalars(select(Envelope)).one(), now=case.now)
+        settle(session, session.scalars(select(Envelope)).one(), "cannot_be_read", now=case.now)
     with case.store.reading() as session:
         row = session.scalars(select(Envelope)).one()
         assert (row.state, row.body.decode()) == ("settled", envelope)
+
+
+@pytest.mark.parametrize("act", [partial(settle, settled_as="patient_asked"), release], ids=["settle", "release"])
+def test_what_is_not_held_is_neither_settled_nor_released(case: Case, act: Callable[..., None]) -> None:
+    phone = opened(case)
+    phone.send(phone.seal(finished(case, phone)))
+    case.process()
+    with pytest.raises(NotHeld), case.store.writing() as session:
+        act(session, session.scalars(select(Envelope)).one(), now=case.now)
+    with case.store.reading() as session:
+        assert session.scalars(select(Envelope.state)).one() == "recorded"
 
 
 def test_a_phone_clock_a_year_wrong_either_way_is_clamped_between_fetch_and_receipt(case: Case) -> None:
@@ -212,7 +227,7 @@ def test_a_phone_clock_a_year_wrong_either_way_is_clamped_between_fetch_and_rece
     ahead = phone.seal({**finished(case, phone), "finished_at": "2027-06-15T10:00:00.000Z"})
     case.now += timedelta(days=3)
     phone.send(behind, ahead)
-    case.take_in()
+    case.process()
     assert [row.finished_at for row in responses(case)] == [fetched_at, case.now]
     assert [row.phone_finished_at.year for row in responses(case) if row.phone_finished_at] == [2025, 2027]
 
@@ -226,7 +241,7 @@ def test_an_answer_finished_in_time_and_received_late_is_in_and_one_finished_lat
     too_late = phone.seal(phone.payload(second, best, case.now + closes_in + timedelta(days=2)))
     case.now += closes_in + timedelta(days=9)
     phone.send(in_time, too_late)
-    case.take_in()
+    case.process()
     assert [row.window_state for row in responses(case)] == ["in", "late"]
 
 
@@ -239,15 +254,15 @@ def test_after_the_token_was_forgotten_what_arrives_is_held(case: Case) -> None:
     with case.store.writing() as session:
         assert forget_tokens(session, now=case.now) == 1
     phone.send(envelope)
-    case.take_in()
+    case.process()
     assert held(case) == ["wrong_answer_key"]
 
 
 def test_running_again_with_nothing_waiting_changes_nothing(case: Case) -> None:
     phone = opened(case)
     phone.send(phone.seal(finished(case, phone)))
-    case.take_in()
-    again = case.take_in()
+    case.process()
+    again = case.process()
     assert (again.recorded, again.held, len(responses(case))) == (0, 0, 1)
 
 
@@ -265,6 +280,6 @@ def test_one_envelope_that_breaks_the_program_does_not_hold_up_the_rest(
             raise ZeroDivisionError
         return real(timepoint, *arguments, **named)
 
-    monkeypatch.setattr(waiting, "check_form", broken)
-    taken = case.take_in()
+    monkeypatch.setattr(check, "check_form", broken)
+    taken = case.process()
     assert (taken.recorded, taken.held, held(case)) == (1, 1, ["fault"])

@@ -1,0 +1,77 @@
+"""Writes the rows of scored forms: response, scores, flags. One statement for each table, however many forms."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import select, update
+from sqlalchemy.orm import Session
+
+from server.forms.stored import seal_answers
+from server.intake.check import CheckedForm
+from server.intake.score_form import ScoredForm
+from server.models import Flag, Link, Response, Score
+from server.store.bulk import insert_rows, insert_rows_with_ids
+
+
+@dataclass(frozen=True)
+class Recorded:
+    """A form that is now a response. Of several for one timepoint the first is `counted`."""
+
+    form: CheckedForm
+    response_id: int
+    counted: bool
+
+
+def record_responses(session: Session, scored: Sequence[ScoredForm], *, now: datetime) -> list[Recorded]:
+    """In order. Marks the due sheets of these patients as stale, so that a server killed now publishes them later."""
+    if not scored:
+        return []
+    forms = [each.form for each in scored]
+    counted = _counted(session, [form.timepoint.id for form in forms])
+    rows = [_response_row(form, counts, now) for form, counts in zip(forms, counted, strict=True)]
+    ids = insert_rows_with_ids(session, Response, rows)
+    recorded = [Recorded(*each) for each in zip(forms, ids, counted, strict=True)]
+    insert_rows(session, Score, [row for pair in zip(scored, ids, strict=True) for row in _score_rows(*pair, now)])
+    insert_rows(session, Flag, [row for pair in zip(scored, ids, strict=True) for row in _flag_rows(*pair, now)])
+    _mark_sheets_stale(session, {form.timepoint.patient_id for form in forms})
+    return recorded
+
+
+def _counted(session: Session, timepoint_ids: Sequence[int]) -> list[bool]:
+    """For each form whether it is the first of its timepoint."""
+    counted = select(Response.timepoint_id).where(Response.timepoint_id.in_(timepoint_ids), Response.counted)
+    before = set(session.scalars(counted))
+    return [each not in before and each not in timepoint_ids[:place] for place, each in enumerate(timepoint_ids)]
+
+
+def _response_row(form: CheckedForm, counted: bool, now: datetime) -> dict[str, Any]:
+    return {
+        **form.source.__dict__,
+        "timepoint_id": form.timepoint.id,
+        "patient_id": form.timepoint.patient_id,
+        "counted": counted,
+        "recorded_at": now,
+        "window_state": str(form.window_state),
+        "answers": seal_answers(form.answers.stored, form.cipher),
+    }
+
+
+def _score_rows(scored: ScoredForm, response_id: int, now: datetime) -> list[dict[str, Any]]:
+    return [{**score._asdict(), "response_id": response_id, "scored_at": now} for score in scored.scores]
+
+
+def _flag_rows(scored: ScoredForm, response_id: int, now: datetime) -> list[dict[str, Any]]:
+    of_this = {
+        "patient_id": scored.form.timepoint.patient_id,
+        "timepoint_id": scored.form.timepoint.id,
+        "response_id": response_id,
+        "raised_at": now,
+    }
+    return [{"kind": flag.kind, "item": flag.item, "detail": flag.detail, **of_this} for flag in scored.flags]
+
+
+def _mark_sheets_stale(session: Session, patient_ids: set[int]) -> None:
+    stale = update(Link).where(Link.patient_id.in_(patient_ids), Link.ended_at.is_(None)).values(sheet_stale=True)
+    session.execute(stale.execution_options(synchronize_session=False))

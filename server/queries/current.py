@@ -1,0 +1,34 @@
+"""Which of several rows count now: conditions that many queries share, each in one place."""
+
+from collections.abc import Collection
+from datetime import date
+
+from sqlalchemy import BindParameter, ColumnElement, and_, or_, select, update
+from sqlalchemy.orm import Session
+
+from server.models import Link, Patient, Score, SealingKey, Timepoint
+
+LIVE_LINK = Link.ended_at.is_(None)
+NOT_MERGED = Patient.merged_into_id.is_(None)  # the record of a person, not the alias of a duplicate
+VALID_SCORE = Score.superseded_at.is_(None)
+
+
+def waits_for_answer(today: date | BindParameter[date]) -> ColumnElement[bool]:
+    """Timepoints that are open, overdue or given up on that day, also before the next status pass has closed what is over."""
+    return and_(
+        Timepoint.done_at.is_(None),
+        Timepoint.opens_on <= today,
+        or_(Timepoint.closes_on.is_(None), Timepoint.closes_on >= today),
+        or_(Timepoint.not_expected_on.is_(None), Timepoint.not_expected_on > today),
+    )
+
+
+def sealing_key_in_use(session: Session) -> SealingKey | None:
+    """The key that phones seal with now; None before the first set-up."""
+    return session.scalars(select(SealingKey).where(SealingKey.retired_at.is_(None))).one_or_none()
+
+
+def mark_sheets_stale(session: Session, patient_ids: Collection[int] | None = None) -> None:
+    """Due sheets of these patients, or of all, no longer say what is so; they are sealed again after this transaction."""
+    of_whom = LIVE_LINK if patient_ids is None else and_(LIVE_LINK, Link.patient_id.in_(patient_ids))
+    session.execute(update(Link).where(of_whom).values(sheet_stale=True))
