@@ -23,6 +23,7 @@ class StaffAccount(Base):
     locked_until: Mapped[datetime | None] = mapped_column(Instant)
     made_at: Mapped[datetime] = mapped_column(Instant)
     disabled_at: Mapped[datetime | None] = mapped_column(Instant)
+    language: Mapped[str | None] = mapped_column(String(10))  # None: the clinic's own
 
 
 class StaffSession(Base):

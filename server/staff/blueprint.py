@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any, cast
 
 from flask import Blueprint, Flask, Response, abort, g, redirect, request, url_for
+from jinja2 import Environment
 from werkzeug.wrappers import Response as AnyResponse
 
 from server.installation.runtime import Runtime
@@ -17,20 +18,22 @@ from server.staff.page.guard import SECRET_FIELD, allowed, open_to_all, read_ses
 from server.staff.page.notices import notice
 from server.staff.page.request_context import request_context, signed_in_or_none
 from server.staff.routes import ROUTES
+from server.words import labels
+from server.words.phrase import phrase
 from server.words.templates import add_translation
 
 FOLDER = Path(__file__).parent
 LARGEST_ID = 2**63 - 1  # what a database's integer holds
 A_YEAR = 31_536_000
 NAVIGATION = (
-    ("Today", "staff.today", ("nurse", "surgeon")),
-    ("Patients", "staff.patients", ("nurse", "surgeon")),
-    ("Held", "staff.held", ("data_manager",)),
-    ("Files", "staff.files", ("surgeon", "data_manager")),
-    ("Instruments", "staff.instruments", ("nurse", "surgeon", "data_manager")),
-    ("Texts", "staff.texts", ("nurse", "surgeon", "data_manager")),
-    ("Settings", "staff.settings", ("data_manager",)),
-    ("Audit", "staff.audit", ("data_manager",)),
+    (phrase("Today"), "staff.today", ("nurse", "surgeon")),
+    (phrase("Patients"), "staff.patients", ("nurse", "surgeon")),
+    (phrase("Held"), "staff.held", ("data_manager",)),
+    (phrase("Files"), "staff.files", ("surgeon", "data_manager")),
+    (phrase("Instruments"), "staff.instruments", ("nurse", "surgeon", "data_manager")),
+    (phrase("Texts"), "staff.texts", ("nurse", "surgeon", "data_manager")),
+    (phrase("Settings"), "staff.settings", ("data_manager",)),
+    (phrase("Audit"), "staff.audit", ("data_manager",)),
 )
 
 
@@ -40,7 +43,7 @@ def make_staff(runtime: Runtime) -> Blueprint:
         "staff", __name__, template_folder="templates", static_folder="static/staff", static_url_path="/look"
     )
     staff.record_once(lambda state: state.app.extensions.setdefault("yearmark", runtime))
-    staff.record_once(lambda state: add_translation(state.app.jinja_env))
+    staff.record_once(lambda state: _add_words(state.app.jinja_env))
     staff.record_once(lambda state: connect_database(cast(Flask, state.app), runtime))
     for route in ROUTES:
         behind = open_to_all if route.roles is None else allowed(*route.roles)
@@ -51,6 +54,12 @@ def make_staff(runtime: Runtime) -> Blueprint:
     add_error_pages(staff)
     nobodys_hash()
     return staff
+
+
+def _add_words(environment: Environment) -> None:
+    """As globals, so that imported macros have them too. `words` speaks the language of the request."""
+    add_translation(environment)
+    environment.globals.update(words=words, labels=labels)
 
 
 def home() -> AnyResponse:
@@ -80,8 +89,7 @@ def _names() -> dict[str, Any]:
     return {
         "request_context": request_context(),
         "signed_in": found,
-        "words": words,
-        "navigation": [(word, name) for word, name, roles in NAVIGATION if found and found.role in roles],
+        "navigation": [(word.text, name) for word, name, roles in NAVIGATION if found and found.role in roles],
         "secret_field": SECRET_FIELD,
         "look": _look,
         "notice": notice(request.args.get("done", "")),

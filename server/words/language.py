@@ -5,7 +5,7 @@ from datetime import date, datetime
 from typing import Literal
 from zoneinfo import ZoneInfo
 
-from babel import Locale
+from babel import Locale, UnknownLocaleError
 from babel.dates import format_date, format_time
 from babel.lists import format_list
 from babel.numbers import format_decimal
@@ -68,8 +68,8 @@ class Words:
             return self.count(value)
         return value or ""
 
-    def counted(self, one: str, many: str, number: int) -> str:
-        """`%(count)s` of something, the count in words as far as the language spells it."""
+    def plural(self, one: str, many: str, number: int) -> str:
+        """So many of something as `%(count)s`, the count in words as far as the language spells it."""
         return self.ngettext(one, many, number) % {"count": self.spelled(number)}
 
     def spelled(self, number: int) -> str:
@@ -79,6 +79,10 @@ class Words:
     def count(self, number: int) -> str:
         """Digits, with the language's mark between thousands."""
         return format_decimal(number, locale=self._locale)
+
+    def number(self, value: float) -> str:
+        """A value with up to ten digits, as many as it has."""
+        return format_decimal(float(f"{value:.10g}"), format="#,##0.##########", locale=self._locale)
 
     def day(self, on: date | None) -> str:
         """27 November 2026. A day that is not known is nothing."""
@@ -98,6 +102,13 @@ class Words:
             return ""
         there = at.astimezone(ZoneInfo(zone))
         return f"{self.day(there.date())}, {format_time(there.time(), 'short', locale=self._locale)}"
+
+    def language_name(self, code: str) -> str:
+        """ "Spanish" for es; a code that nobody named stays as it is."""
+        try:
+            return Locale.parse(code, sep="-").get_display_name(self._locale) or code
+        except (ValueError, UnknownLocaleError):
+            return code
 
     def listed(self, parts: Sequence[str], *, style: Literal["standard", "or"] = "standard") -> str:
         """Joined as in speech: a; a and b; a, b and c."""

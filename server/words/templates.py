@@ -1,4 +1,4 @@
-"""Sentences in Jinja templates: `{% trans %}`, `_()`, `ngettext`, `pgettext`, in the language of the template's own `words`."""
+"""Sentences in Jinja templates: `{% trans %}`, `_()`, `pgettext()`, `plural()`, in the language of the template's own `words`."""
 
 from typing import cast
 
@@ -17,6 +17,7 @@ def add_translation(environment: Environment) -> None:
     environment.policies["ext.i18n.trimmed"] = True  # a sentence may run over several lines of a template
     install = environment.install_gettext_callables  # type: ignore[attr-defined]
     install(_gettext, _ngettext, newstyle=True, pgettext=_pgettext, npgettext=_npgettext)
+    environment.globals["plural"] = _plural
 
 
 def _words(context: Context) -> Words:
@@ -41,3 +42,8 @@ def _pgettext(context: Context, where: str, text: str) -> str:
 @pass_context
 def _npgettext(context: Context, where: str, one: str, many: str, number: int) -> str:
     return _words(context).npgettext(where, one, many, number)
+
+
+@pass_context
+def _plural(context: Context, one: str, many: str, number: int) -> str:
+    return _words(context).plural(one, many, number)

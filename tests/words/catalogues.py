@@ -19,7 +19,7 @@ KEYWORDS = {
     "phrase": (1,),
     "phrase_in": ((1, "c"), 2),
     "counted_phrase": (1, 2),
-    "counted": (1, 2),
+    "plural": (1, 2),
 }
 # What patients read is a domain of its own, since it must be complete in every language.
 FOR_PATIENTS = ("server/reminders/channels/", "server/staff/templates/staff/patient/letter_text.html")

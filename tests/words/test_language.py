@@ -22,8 +22,8 @@ def test_days_moments_numbers_and_lists_are_those_of_the_language() -> None:
 
 def test_small_counts_are_words_and_large_ones_digits() -> None:
     assert [ENGLISH.spelled(number) for number in (0, 1, 20, 21, 1000)] == ["no", "one", "twenty", "21", "1,000"]
-    assert ENGLISH.counted("%(count)s thing", "%(count)s things", 1) == "one thing"
-    assert ENGLISH.counted("%(count)s thing", "%(count)s things", 12) == "twelve things"
+    assert ENGLISH.plural("%(count)s thing", "%(count)s things", 1) == "one thing"
+    assert ENGLISH.plural("%(count)s thing", "%(count)s things", 12) == "twelve things"
 
 
 def test_a_phrase_says_its_values_in_the_language_of_the_whole() -> None:

@@ -10,6 +10,8 @@ from server.models import StaffAccount, StaffSession
 from server.models.staff import ROLES
 from server.staff.account.passwords import hash_password, password_problem
 from server.trust.audit import audit
+from server.words.catalogue import SOURCE_LANGUAGE
+from server.words.language import Words
 
 __all__ = ["AccountProblem", "create_account", "hash_password", "make_account_or_say_why", "password_problem"]
 
@@ -63,10 +65,10 @@ def _end_sessions(session: Session, account: StaffAccount, now: datetime) -> Non
 
 
 def make_account_or_say_why(runtime: Runtime, *, email: str, name: str, role: str, password: str) -> str | None:
-    """Makes the account, or sets the one of this e-mail anew. None when it is done, otherwise the reason in plain words."""
+    """Makes the account, or sets the one of this e-mail anew. None when it is done, otherwise the reason, in English."""
     problem = password_problem(password, email=email)
     if problem:
-        return problem
+        return Words("staff", SOURCE_LANGUAGE).say(problem)
     password_hash = hash_password(password)
     now = runtime.now()
     try:

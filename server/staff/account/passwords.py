@@ -6,6 +6,8 @@ from threading import BoundedSemaphore
 from argon2 import PasswordHasher
 from argon2.exceptions import InvalidHashError, VerifyMismatchError
 
+from server.words.phrase import Phrase, phrase
+
 MOST_AT_ONCE = 2  # 128 MiB; more would only share the same processors
 SHORTEST = 15  # NIST SP 800-63B-4: at least 15 characters where the password is the only factor
 LONGEST = 200  # argon2 takes any length; a limit keeps a request small
@@ -35,17 +37,19 @@ def password_matches(password: str, password_hash: str | None) -> bool:
 @cache
 def nobodys_hash() -> str:
     """A hash that belongs to nobody, for equal work; made once, at start."""
-    return _hasher.hash("nobody's: any password that is given here gets the answer no")
+    return _hasher.hash("nobody's")
 
 
-def password_problem(password: str, *, email: str = "") -> str | None:
+def password_problem(password: str, *, email: str = "") -> Phrase | None:
     """Why this password cannot be used, in plain words; None when it can. No rules of composition: a sentence is fine."""
     if len(password) < SHORTEST:
-        return f"Use at least {SHORTEST} characters. Several words in a row are easy to remember."
+        return phrase(
+            "Use at least %(shortest)s characters. Several words in a row are easy to remember.", shortest=SHORTEST
+        )
     if len(password) > LONGEST:
-        return f"Use at most {LONGEST} characters."
+        return phrase("Use at most %(longest)s characters.", longest=LONGEST)
     if len(set(password)) < FEWEST_DIFFERENT:
-        return "This repeats the same few characters. Use several different words."
+        return phrase("This repeats the same few characters. Use several different words.")
     if email and password.casefold().strip() == email.casefold().strip():
-        return "This is your e-mail address. Use something that nobody else knows."
+        return phrase("This is your e-mail address. Use something that nobody else knows.")
     return None

@@ -9,6 +9,7 @@ ROUTES = (
     Route("POST", "/sign-out", "sign_out", sign_in.sign_out, ALL),
     Route("GET", "/account", "account", sign_in.account_page, ALL),
     Route("POST", "/account/password", "change_password", sign_in.change_password, ALL),
+    Route("POST", "/account/language", "change_language", sign_in.change_language, ALL),
     Route("POST", "/account/sessions", "sign_out_elsewhere", sign_in.sign_out_elsewhere, ALL),
     Route("POST", "/accounts/<int:account_id>/shut", "shut_account", sign_in.shut, MANAGER),
 )

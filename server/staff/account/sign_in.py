@@ -7,8 +7,8 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from server.models import StaffAccount
 from server.staff.account.accounts import shut_account
-from server.staff.account.passwords import hash_password, password_matches, password_problem
-from server.staff.page import guard
+from server.staff.account.passwords import SHORTEST, hash_password, password_matches, password_problem
+from server.staff.page import guard, words
 from server.staff.page.database import reading, writing
 from server.staff.page.request_context import request_context, runtime, signed_in, signed_in_or_none
 from server.staff.page.sessions import (
@@ -20,8 +20,10 @@ from server.staff.page.sessions import (
     start_session,
 )
 from server.trust.audit import audit
+from server.words.catalogue import languages
+from server.words.phrase import phrase
 
-NO_MATCH = (
+NO_MATCH = phrase(
     "That did not match. Check the e-mail address and the password. "
     "After several wrong tries an account pauses, for 15 minutes at most."
 )
@@ -55,7 +57,7 @@ def sign_in() -> Response | AnyResponse:
 
 def _refused(email: str) -> Response:
     return guard.sign_in_page(
-        problem=NO_MATCH,
+        problem=words.say(NO_MATCH),
         email=email,
         keep=MultiDict(guard.kept_fields()),
         keep_path=guard.own_path(request.form.get(guard.KEPT_PATH, "")),
@@ -102,7 +104,33 @@ def _account_page(problems: dict[str, str]) -> str:
     if signed_in().role == "data_manager":
         with reading() as session:
             accounts = list(session.scalars(select(StaffAccount).order_by(StaffAccount.email)))
-    return render_template("staff/account/account.html", problems=problems, shortest=15, accounts=accounts)
+    return render_template(
+        "staff/account/account.html",
+        problems=problems,
+        shortest=SHORTEST,
+        accounts=accounts,
+        languages=[(code, words.own_name(code)) for code in languages("staff")],
+        chosen_language=signed_in().language,
+    )
+
+
+def change_language() -> AnyResponse:
+    """Empty goes back to the clinic's own language."""
+    chosen = request.form.get("language") or None
+    if chosen is not None and chosen not in languages("staff"):
+        abort(400)
+    with writing() as session:
+        account = session.get_one(StaffAccount, signed_in().id)
+        account.language = chosen
+        audit(
+            session,
+            "account:language",
+            f"account {account.id}",
+            now=request_context().now,
+            by_id=account.id,
+            language=chosen or "the clinic's",
+        )
+    return redirect(url_for("staff.account", done="language"))
 
 
 def shut(account_id: int) -> AnyResponse:
@@ -147,12 +175,14 @@ def change_password() -> Response | AnyResponse:
 
 def _password_problems(old: str, new: str) -> dict[str, str]:
     problem = password_problem(new, email=signed_in().email)
-    problems = {"new_password": problem} if problem else {}
+    problems = {"new_password": words.say(problem)} if problem else {}
     with reading() as session:
         account = session.get_one(StaffAccount, signed_in().id)
         known, paused = account.password_hash, is_paused(account, request_context().real_now)
     if paused or not password_matches(old, known):
-        problems["old_password"] = "This is not your present password, or it was tried too often; then wait 15 minutes."
+        problems["old_password"] = words.gettext(
+            "This is not your present password, or it was tried too often; then wait 15 minutes."
+        )
         with writing() as session:
             count_failure(session.get_one(StaffAccount, signed_in().id), request_context().real_now)
     return problems

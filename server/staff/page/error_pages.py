@@ -7,62 +7,63 @@ from werkzeug.exceptions import HTTPException, InternalServerError
 
 from server.staff.page.database import reading
 from server.staff.page.headers import protect
-from server.staff.page.request_context import read_request_context, runtime
+from server.staff.page.request_context import read_request_context, runtime, words_for
+from server.words.phrase import Phrase, phrase
 
 
 @dataclass(frozen=True)
-class Words:
-    title: str
-    happened: str
-    safe: str
-    do: str
+class ErrorText:
+    title: Phrase
+    happened: Phrase
+    safe: Phrase
+    do: Phrase
 
 
-NOT_FOUND = Words(
-    "Nothing is here",
-    "This address has no page, or what it showed has been merged or removed.",
-    "Nothing was changed.",
-    "Check the address, or look the person up under Patients.",
+NOT_FOUND = ErrorText(
+    phrase("Nothing is here"),
+    phrase("This address has no page, or what it showed has been merged or removed."),
+    phrase("Nothing was changed."),
+    phrase("Check the address, or look the person up under Patients."),
 )
-WORDS = {
-    400: Words(
-        "This could not be read",
-        "Something in what was sent is not complete.",
-        "Nothing was saved.",
-        "Go back and send it again.",
+TEXTS = {
+    400: ErrorText(
+        phrase("This could not be read"),
+        phrase("Something in what was sent is not complete."),
+        phrase("Nothing was saved."),
+        phrase("Go back and send it again."),
     ),
-    403: Words(
-        "This page is not for your role",
-        "Your account may not see or do this.",
-        "Nothing was changed, and nothing was shown.",
-        "If you need it for your work, ask the data manager of your clinic.",
+    403: ErrorText(
+        phrase("This page is not for your role"),
+        phrase("Your account may not see or do this."),
+        phrase("Nothing was changed, and nothing was shown."),
+        phrase("If you need it for your work, ask the data manager of your clinic."),
     ),
     404: NOT_FOUND,
     405: NOT_FOUND,
-    409: Words(
-        "This has changed meanwhile",
-        "Someone else changed the same thing, or it was already done.",
-        "Nothing of yours was saved, and theirs is kept.",
-        "Go back, load the page again, and look whether there is still something to do.",
+    409: ErrorText(
+        phrase("This has changed meanwhile"),
+        phrase("Someone else changed the same thing, or it was already done."),
+        phrase("Nothing of yours was saved, and theirs is kept."),
+        phrase("Go back, load the page again, and look whether there is still something to do."),
     ),
-    413: Words(
-        "That was too much at once",
-        "What was sent is larger than this server takes.",
-        "Nothing was saved, and nothing that was saved before is lost.",
-        "Go back and shorten it; notes have a limit.",
+    413: ErrorText(
+        phrase("That was too much at once"),
+        phrase("What was sent is larger than this server takes."),
+        phrase("Nothing was saved, and nothing that was saved before is lost."),
+        phrase("Go back and shorten it; notes have a limit."),
     ),
-    500: Words(
-        "Something went wrong here",
-        "The server met an error of its own. It has been written to the server's log.",
-        "What was saved before is safe. What you just sent was not saved.",
-        "Go back and try once more. If it happens again, tell the data manager the time and what you did.",
+    500: ErrorText(
+        phrase("Something went wrong here"),
+        phrase("The server met an error of its own. It has been written to the server's log."),
+        phrase("What was saved before is safe. What you just sent was not saved."),
+        phrase("Go back and try once more. If it happens again, tell the data manager the time and what you did."),
     ),
 }
-FORGED = Words(
-    "This was not sent from our page",
-    "A form reached the server from another website, or from a program.",
-    "It was refused, and nothing was changed.",
-    "If you meant to do this, open the page here and do it again. If not, tell the data manager.",
+FORGED = ErrorText(
+    phrase("This was not sent from our page"),
+    phrase("A form reached the server from another website, or from a program."),
+    phrase("It was refused, and nothing was changed."),
+    phrase("If you meant to do this, open the page here and do it again. If not, tell the data manager."),
 )
 
 
@@ -73,9 +74,9 @@ def error_page(problem: Exception) -> Response | HTTPException:
         return make_response(jsonify({"code": error.code, "status": error.name}), error.code or 500)
     if request.path.startswith("/p/"):
         return error
-    words = FORGED if error.description == "forged" else WORDS.get(error.code or 500, WORDS[500])
+    said = FORGED if error.description == "forged" else TEXTS.get(error.code or 500, TEXTS[500])
     _make_sure_of_here()
-    return protect(make_response(render_template("staff/page/error.html", says=words), error.code or 500))
+    return protect(make_response(render_template("staff/page/error.html", says=said), error.code or 500))
 
 
 def _make_sure_of_here() -> None:
@@ -85,8 +86,10 @@ def _make_sure_of_here() -> None:
             g.request_context = read_request_context(session, runtime().real_clock())
     if "signed_in" not in g:
         g.signed_in = None
+    if "words" not in g:
+        g.words = words_for(g.signed_in, g.request_context)
 
 
 def add_error_pages(staff: Blueprint) -> None:
-    for code in WORDS:
+    for code in TEXTS:
         staff.app_errorhandler(code)(error_page)

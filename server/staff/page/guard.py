@@ -13,8 +13,15 @@ from typing import Any
 from flask import Response, abort, g, make_response, redirect, render_template, request, url_for
 from werkzeug.datastructures import MultiDict
 
+from server.staff.page import words
 from server.staff.page.database import reading, writing
-from server.staff.page.request_context import read_request_context, runtime, signed_in, signed_in_or_none
+from server.staff.page.request_context import (
+    read_request_context,
+    runtime,
+    signed_in,
+    signed_in_or_none,
+    words_for,
+)
 from server.staff.page.sessions import SEEN_EVERY, SignedIn, find_session, mark_seen
 
 SECRET_FIELD = "form_secret"
@@ -50,6 +57,7 @@ def read_session() -> None:
         g.request_context = read_request_context(session, now)
         found = find_session(session, cookie, now=now) if cookie else None
     g.signed_in = found
+    g.words = words_for(found, g.request_context)
     if found is not None and now - found.seen_at >= SEEN_EVERY:
         with writing() as session:
             mark_seen(session, found, now=now)
@@ -104,7 +112,8 @@ def open_to_all(view: View) -> View:
                 abort(403, "forged")
             if not secret_is_right(request.cookies.get(cookie_name(BEFORE_SIGN_IN), "")):
                 return sign_in_page(
-                    problem="The page was too old to be sent safely. Please enter both again.", status=400
+                    problem=words.gettext("The page was too old to be sent safely. Please enter both again."),
+                    status=400,
                 )
         return view(**values)
 

@@ -12,6 +12,7 @@ from server.fields.by_language import in_language
 from server.installation.runtime import Runtime
 from server.queries.clock import clinic_day, clinic_now, the_clinic
 from server.staff.page.sessions import SignedIn
+from server.words.language import Words
 
 
 @dataclass(frozen=True)
@@ -73,3 +74,8 @@ def signed_in() -> SignedIn:
 
 def signed_in_or_none() -> SignedIn | None:
     return cast(SignedIn | None, g.get("signed_in"))
+
+
+def words_for(who: SignedIn | None, clinic: RequestContext) -> Words:
+    """In the language of the account, or else the clinic's first; English where that has no catalogue for staff."""
+    return Words("staff", (who.language if who else None) or clinic.languages[0])

@@ -33,6 +33,7 @@ class SignedIn:
     session_id: int
     form_secret: str
     seen_at: datetime
+    language: str | None  # None: the clinic's own
 
 
 def secret_hash(secret: str) -> bytes:
@@ -87,7 +88,16 @@ def find_session(session: Session, secret: str, *, now: datetime) -> SignedIn | 
     if found is None:
         return None
     here, account = found
-    return SignedIn(account.id, account.name, account.email, account.role, here.id, here.form_secret, here.last_seen_at)
+    return SignedIn(
+        account.id,
+        account.name,
+        account.email,
+        account.role,
+        here.id,
+        here.form_secret,
+        here.last_seen_at,
+        account.language,
+    )
 
 
 def mark_seen(session: Session, who: SignedIn, *, now: datetime) -> None:

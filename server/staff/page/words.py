@@ -1,90 +1,22 @@
-"""How staff pages say things: numbers, days, codes of the database. The words are those of the design's glossary."""
+"""How staff pages say things, in the language of the request: sentences, numbers, days, codes of the database."""
 
 from datetime import date, datetime, timedelta
-from zoneinfo import ZoneInfo
+from typing import cast
+
+from flask import g, has_app_context
 
 from server.fields.operation import IMPLANT_TYPES, OPERATION_KINDS
 from server.fields.person import ATTEMPT_CHANNELS, ATTEMPT_RESULTS, CONSENT_KINDS, SEXES
 from server.words.language import Words
+from server.words.phrase import Phrase
 
-SMALL = (
-    *(
-        "no",
-        "one",
-        "two",
-        "three",
-        "four",
-        "five",
-        "six",
-        "seven",
-        "eight",
-        "nine",
-        "ten",
-        "eleven",
-        "twelve",
-        "thirteen",
-    ),
-    *("fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen", "twenty"),
-)
-MONTHS = (
-    *("January", "February", "March", "April", "May", "June", "July"),
-    *("August", "September", "October", "November", "December"),
-)
+ENGLISH = Words("staff", "en")
 
-STATUS = {
-    "upcoming": "to come",
-    "open": "open",
-    "overdue": "overdue",
-    "non_responder": "no answer",
-    "missed": "missed",
-    "withheld": "could not be asked",
-    "answered": "answered",
-    "late": "answered late",
-    "early": "answered early",
-    "not_expected": "not expected",
-}
-WINDOW = {
-    "early": "before its window",
-    "in": "in its window",
-    "late": "after its window",
-    "off_schedule": "outside the plan",
-    "recalled": "recalled after surgery",
-}
-MODE = {
-    "own_phone": "own phone",
-    "clinic_tablet": "tablet at the clinic",
-    "telephone": "telephone",
-    "paper": "paper",
-    "imported": "imported",
-}
-ANSWERED_BY = {
-    "patient": "the patient",
-    "patient_with_help": "the patient, with help",
-    "someone_else": "someone else",
-    "staff": "staff",
-    "unknown": "unknown",
-}
-ROLE = {"nurse": "nurse", "surgeon": "surgeon", "data_manager": "data manager"}
 IMPLANT = IMPLANT_TYPES
 KIND = OPERATION_KINDS
 CHANNEL = ATTEMPT_CHANNELS
 RESULT = ATTEMPT_RESULTS
 SEX = SEXES
-ITEM_STATE = {
-    "answered": "answered",
-    "declined": "preferred not to answer",
-    "skipped": "not asked, because of an earlier answer",
-    "not_reached": "not reached",
-    "not_applicable": "does not apply",
-}
-FLAG = {
-    "safety_answer": "safety answer",
-    "contact_change": "contact changed",
-    "operated_elsewhere": "to check",
-    "lost_proposal": "lost?",
-    "clock_wrong": "clock wrong",
-    "erased": "erased",
-}
 LANGUAGE = {
     "en": "English",
     "es": "Spanish",
@@ -102,13 +34,36 @@ LANGUAGE = {
     "ur": "Urdu",
 }
 CONSENT = CONSENT_KINDS
-END = {
-    "died": "died",
-    "withdrew": "withdrew",
-    "transferred": "moved to another clinic",
-    "cancelled": "surgery cancelled",
-    "revised": "revised",
-}
+
+
+def spoken() -> Words:
+    """The language of whoever is signed in; English outside of a request."""
+    return cast(Words, g.words) if has_app_context() and "words" in g else ENGLISH
+
+
+def gettext(text: str) -> str:
+    return spoken().gettext(text)
+
+
+def ngettext(one: str, many: str, number: int) -> str:
+    return spoken().ngettext(one, many, number)
+
+
+def pgettext(context: str, text: str) -> str:
+    return spoken().pgettext(context, text)
+
+
+def npgettext(context: str, one: str, many: str, number: int) -> str:
+    return spoken().npgettext(context, one, many, number)
+
+
+def plural(one: str, many: str, number: int) -> str:
+    """So many of something as `%(count)s`, the count in words where there are few."""
+    return spoken().plural(one, many, number)
+
+
+def say(said: Phrase | str) -> str:
+    return spoken().say(said)
 
 
 def plain(code: str | None) -> str:
@@ -117,8 +72,8 @@ def plain(code: str | None) -> str:
 
 
 def count_in_words(number: int) -> str:
-    """0 to 20 as a word ("no", "one", …), more as digits."""
-    return SMALL[number] if 0 <= number < len(SMALL) else f"{number:,}"
+    """0 to 20 as a word, more as digits."""
+    return spoken().spelled(number)
 
 
 def counted(number: int, one: str, many: str | None = None) -> str:
@@ -131,19 +86,16 @@ def sentence(text: str) -> str:
 
 
 def day(on: date | None) -> str:
-    return "" if on is None else f"{on.day} {MONTHS[on.month - 1]} {on.year}"
+    return spoken().day(on)
 
 
 def short_day(on: date | None) -> str:
-    return "" if on is None else f"{on.day} {MONTHS[on.month - 1][:3]} {on.year}"
+    return spoken().short_day(on)
 
 
 def moment(at: datetime | None, zone: str) -> str:
     """Day and time at the clinic."""
-    if at is None:
-        return ""
-    there = at.astimezone(ZoneInfo(zone))
-    return f"{day(there.date())}, {there:%H:%M}"
+    return spoken().moment(at, zone)
 
 
 def ago(at: datetime, now: datetime) -> str:
@@ -160,7 +112,7 @@ def age(born: date, on: date) -> int:
 
 
 def number(value: float | None) -> str:
-    return "none" if value is None else f"{value:.10g}"
+    return gettext("none") if value is None else spoken().number(value)
 
 
 def timepoint(code: str) -> str:
@@ -173,9 +125,13 @@ def timepoint(code: str) -> str:
     return f"{head} {tail}".strip()
 
 
+def one_of(parts: list[str]) -> str:
+    """Joined as in speech: a, b or c."""
+    return spoken().listed(parts, style="or")
+
+
 def listed(parts: list[str]) -> str:
-    """Joined as in speech: "a", "a and b", "a, b and c"."""
-    return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}" if parts else ""
+    return spoken().listed(parts)
 
 
 def language(code: str) -> str:
@@ -185,11 +141,11 @@ def language(code: str) -> str:
     return name if code in (first, name) else f"{name} ({code})"
 
 
+def own_name(code: str) -> str:
+    """A language as its own speakers call it: español."""
+    return Words("staff", code).language_name(code)
+
+
 def languages(codes: tuple[str, ...]) -> list[tuple[str, str]]:
     """A clinic's languages with their names, for a choice."""
     return [(code, LANGUAGE.get(code, code)) for code in codes]
-
-
-ENGLISH = Words("staff", "en")
-gettext, ngettext = ENGLISH.gettext, ENGLISH.ngettext
-pgettext, npgettext = ENGLISH.pgettext, ENGLISH.npgettext

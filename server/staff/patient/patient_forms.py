@@ -10,6 +10,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from server.clinic import leaving, surgery
 from server.clinic.checks import check_reachable
+from server.clinic.contact import record_attempt
 from server.clinic.contradiction import Contradiction
 from server.clinic.enrol import add_operation
 from server.clinic.enrolment_form import read_shoulder
@@ -23,7 +24,7 @@ from server.fields.read_form import read_form
 from server.fields.stored import stored_values
 from server.links.make import correct_birth_date, end_links, live_link, replace_link, unlock
 from server.links.publish import publish_sheet
-from server.models import ContactAttempt, Operation, Patient
+from server.models import Operation, Patient
 from server.staff.page.database import reading, writing
 from server.staff.page.request_context import request_context, runtime, signed_in
 from server.staff.page.unusable_plans import no_new_follow_up
@@ -77,13 +78,8 @@ def _now_and_today() -> dict[str, Any]:
 
 def add_attempt(patient_id: int) -> AnyResponse:
     def change(session: Session, patient: Patient) -> None:
-        entry = read(ATTEMPT)
-        session.add(
-            ContactAttempt(
-                **stored_values(ATTEMPT, entry), patient_id=patient.id, at=request_context().now, by_id=signed_in().id
-            )
-        )
-        audit(session, "contact:tried", f"patient {patient.id}", **_now(), result=entry["result"])
+        entry, now, by_id = read(ATTEMPT), request_context().now, signed_in().id
+        record_attempt(session, patient, entry, now=now, by_id=by_id)
 
     return save(patient_id, "attempt", "attempt", change)
 

@@ -27,6 +27,7 @@ from server.staff.patient.patient_record import Record, read_record
 from server.staff.patient.printed_score import format_score, score_href
 from server.staff.patient.score_series import course_chart, table_headings
 from server.staff.patient.summary import descriptive_note, summarise
+from server.words import labels
 from server.words.language import Words
 from server.worklist.words import kept_back
 
@@ -124,13 +125,7 @@ def _history(session: Session, record: Record) -> list[tuple[Any, str]]:
         .join(Timepoint, Timepoint.id == Transition.timepoint_id)
         .where(Timepoint.patient_id == record.patient.id)
     ).scalars()
-    found = [
-        (
-            row.at,
-            f"{named.get(row.timepoint_id, '')}: {words.STATUS.get(row.status_after, row.status_after)}{_by(row.by_id, record)}.",
-        )
-        for row in rows
-    ]
+    found = [(row.at, f"{named.get(row.timepoint_id, '')}: {_status(row)}{_by(row.by_id, record)}.") for row in rows]
     messages = (
         select(Message)
         .join(Timepoint, Timepoint.id == Message.timepoint_id)
@@ -165,6 +160,10 @@ def _whose(change: Change, record: Record) -> str:
         side.side for side in record.sides if table == "operation" and row_id in [each.id for each in side.operations]
     ]
     return f"{sides[0].capitalize()} shoulder, " if sides else ""
+
+
+def _status(row: Transition) -> str:
+    return words.say(labels.STATUS.get(row.status_after, row.status_after))
 
 
 def _by(staff_id: int | None, record: Record) -> str:

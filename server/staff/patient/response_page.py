@@ -20,6 +20,7 @@ from server.staff.page.rule_text import blanks_rule
 from server.staff.page.staff_names import staff_names
 from server.staff.patient.score_explanation import Explanation, earlier_of, explanations
 from server.trust.keys import KeyMissing
+from server.words import labels
 from server.words.languages import direction_of
 
 
@@ -127,9 +128,9 @@ def _row(item: Item | None, name: str, answer: StoredAnswer, text: dict[str, Any
     state, value = answer.state, answer.value
     topic = item.topic if item else "not in this version of the definition"
     if state == "not_applicable":
-        said = text.get(name, {}).get("not_applicable", words.ITEM_STATE[state])
+        said = text.get(name, {}).get("not_applicable", words.say(labels.ITEM_STATE[state]))
     elif state != "answered":
-        said = words.ITEM_STATE.get(state, words.plain(state))
+        said = words.say(labels.ITEM_STATE.get(state, words.plain(state)))
     elif item is not None and item.identifying:
         said = "given; kept with what is to be checked, apart from the answers"
     else:

@@ -14,6 +14,7 @@ from server.staff.page import words
 from server.staff.patient.chart_drawing import CourseChart, Line, OperationMark, Panel, Point, StateMark
 from server.staff.patient.patient_record import Record, Side, Step
 from server.staff.patient.printed_score import PERCENT, format_score, score_href
+from server.words import labels
 
 # What the standard plan asks everyone, in the order in which it is read: its title, and its heading in a table.
 STANDARD = {"sst": ("Shoulder test", "SST"), "pain": ("Pain", "Pain"), "sane": ("Own rating", "SANE")}
@@ -123,7 +124,7 @@ def _line(side: Side, each: TrackedInstrument, zone: str) -> Line:
         value = score.value if score else None
         if step.response is not None and value is not None:
             on, text = day_of(step.response.finished_at, zone), format_score(definition, scale, value)
-            said = f"{side.side} {text}: {step.words}, {words.day(on)}, {words.MODE[step.response.mode]}"
+            said = f"{side.side} {text}: {step.words}, {words.day(on)}, {words.say(labels.MODE[step.response.mode])}"
             points.append(
                 Point(
                     on,

@@ -16,6 +16,7 @@ from server.staff.patient.change_table import before_surgery, printed_score_of
 from server.staff.patient.patient_record import ANSWERED, Record, Side, Step
 from server.staff.patient.printed_score import PrintedScore, points
 from server.staff.patient.score_series import STATE, TrackedInstrument, day_of, tracked_instruments
+from server.words import labels
 
 MOST_LISTED = 4
 
@@ -189,7 +190,7 @@ def _care(record: Record) -> list[Paragraph]:
         asked = [_named(record, step) for step in steps if step.response and step.response.mode == mode]
         if asked:
             which = words.listed(asked) if len(asked) <= MOST_LISTED else words.counted(len(asked), "form")
-            found.append(Paragraph("", f"By {words.MODE[mode]}: {which}; {why}."))
+            found.append(Paragraph("", f"By {words.say(labels.MODE[mode])}: {which}; {why}."))
     others = [step.words for step in steps if step.response and step.response.answered_by == "someone_else"]
     if others:
         found.append(Paragraph("", f"Answered by someone else: {words.listed(others)}."))

@@ -16,35 +16,36 @@ from server.staff.page.shoulder_rulers import read_rulers
 from server.staff.page.unusable_plans import unusable_in_use
 from server.staff.page.year_mark_drawing import draw_key
 from server.texts.decision import what_waits
+from server.words.phrase import phrase, phrase_in
 from server.worklist import Worklist, WorkRow, list_work
 from server.worklist.queries import KINDS
 
 PAGE = 50
 # What a filter's word in the address shows, and how the list calls it; a kind may stand under one word only.
 FILTERS = {
-    "safety": ("Safety answers", ("safety_answer",)),
-    "held": ("Held", ("held",)),
-    "locked": ("Locked links", ("locked_link",)),
-    "check": ("To check", ("operated_elsewhere", "contact_change")),
-    "baseline": ("Before surgery", ("surgery_passed", "baseline_missing")),
-    "silent": ("No answer", ("non_responder",)),
-    "overdue": ("Overdue", ("overdue",)),
-    "back": ("Not sent", ("withheld",)),
-    "open": ("Open", ("due",)),
+    "safety": (phrase("Safety answers"), ("safety_answer",)),
+    "held": (phrase("Held"), ("held",)),
+    "locked": (phrase("Locked links"), ("locked_link",)),
+    "check": (phrase("To check"), ("operated_elsewhere", "contact_change")),
+    "baseline": (phrase("Before surgery"), ("surgery_passed", "baseline_missing")),
+    "silent": (phrase("No answer"), ("non_responder",)),
+    "overdue": (phrase("Overdue"), ("overdue",)),
+    "back": (phrase("Not sent"), ("withheld",)),
+    "open": (phrase("Open"), ("due",)),
 }
 QUIET = ("withheld", "due")  # no call helps
 STATE = {
-    "safety_answer": "safety answer",
-    "held": "held",
-    "locked_link": "link locked",
-    "operated_elsewhere": "to check",
-    "contact_change": "contact changed",
-    "surgery_passed": "done?",
-    "baseline_missing": "baseline missing",
-    "non_responder": "no answer",
-    "overdue": "overdue",
-    "withheld": "not sent",
-    "due": "open",
+    "safety_answer": phrase_in("work", "safety answer"),
+    "held": phrase_in("work", "held"),
+    "locked_link": phrase_in("work", "link locked"),
+    "operated_elsewhere": phrase_in("work", "to check"),
+    "contact_change": phrase_in("work", "contact changed"),
+    "surgery_passed": phrase_in("work", "done?"),
+    "baseline_missing": phrase_in("work", "baseline missing"),
+    "non_responder": phrase_in("work", "no answer"),
+    "overdue": phrase_in("work", "overdue"),
+    "withheld": phrase_in("work", "not sent"),
+    "due": phrase_in("work", "open"),
 }
 
 
@@ -77,7 +78,7 @@ def today() -> str:
         empty = session.scalar(select(Patient.id).limit(1)) is None
     return render_template(
         "staff/today/today.html",
-        heading="Nobody is enrolled yet" if empty else heading(work, offset, chosen),
+        heading=words.gettext("Nobody is enrolled yet") if empty else heading(work, offset, chosen),
         in_all=in_all(work),
         empty=empty,
         pressing=[each for each in shown if each.row.kind not in QUIET],
@@ -97,17 +98,22 @@ def heading(work: Worklist, offset: int, chosen: str = "") -> str:
     one person may stand here twice.
     """
     if chosen:
-        count = words.count_in_words(work.total) if work.total else "none"
-        return f"{FILTERS[chosen][0]}: {count} of {words.count_in_words(sum(work.counts.values()))}"
+        return words.gettext("%(kind)s: %(number)s of %(all)s") % {
+            "kind": words.say(FILTERS[chosen][0]),
+            "number": words.count_in_words(work.total) if work.total else words.gettext("none"),
+            "all": words.count_in_words(sum(work.counts.values())),
+        }
     waiting = _to_do(work)
     if waiting == 0:
-        return "Nobody to reach today"
+        return words.gettext("Nobody to reach today")
     pressing = [row for row in work.rows if row.kind not in QUIET]
     if offset == 0 and len(pressing) == waiting:
         known = {row.patient_id for row in pressing if row.patient_id is not None}
         people = len(known) + sum(row.patient_id is None for row in pressing)
-        return f"{words.sentence(words.counted(people, 'person', 'people'))} to reach today"
-    return f"{words.sentence(words.counted(waiting, 'thing'))} to do today"
+        return words.sentence(
+            words.plural("%(count)s person to reach today", "%(count)s people to reach today", people)
+        )
+    return words.sentence(words.plural("%(count)s thing to do today", "%(count)s things to do today", waiting))
 
 
 def in_all(work: Worklist) -> str:
@@ -115,14 +121,19 @@ def in_all(work: Worklist) -> str:
     every, to_do = sum(work.counts.values()), _to_do(work)
     if not every:
         return ""
-    quiet = words.counted(every - to_do, "form")
-    needs = "needs" if every - to_do == 1 else "need"
     if not to_do:
-        return f"{words.sentence(quiet)} {needs} no call yet."
+        return words.sentence(
+            words.plural("%(count)s form needs no call yet.", "%(count)s forms need no call yet.", every)
+        )
     if every == to_do:
-        return f"{words.sentence(words.counted(to_do, 'thing'))} to do in all."
-    things = words.sentence(words.counted(to_do, "thing"))
-    return f"{things} to do, and {quiet} that {needs} no call yet: {words.count_in_words(every)} in all."
+        return words.sentence(words.plural("%(count)s thing to do in all.", "%(count)s things to do in all.", to_do))
+    return words.gettext("%(things)s, and %(forms)s: %(all)s in all.") % {
+        "things": words.sentence(words.plural("%(count)s thing to do", "%(count)s things to do", to_do)),
+        "forms": words.plural(
+            "%(count)s form that needs no call yet", "%(count)s forms that need no call yet", every - to_do
+        ),
+        "all": words.count_in_words(every),
+    }
 
 
 def _to_do(work: Worklist) -> int:
@@ -134,7 +145,7 @@ def _shown(session: Session, rows: list[WorkRow]) -> list[Shown]:
     shoulders = session.scalars(select(Shoulder).where(Shoulder.id.in_(ids))).all()
     rulers = read_rulers(session, shoulders, today=request_context().today)
     return [
-        Shown(row, STATE[row.kind], _target(row), _person(row), rulers.get(row.shoulder_id or 0, Markup("")))
+        Shown(row, words.say(STATE[row.kind]), _target(row), _person(row), rulers.get(row.shoulder_id or 0, Markup("")))
         for row in rows
     ]
 
@@ -159,6 +170,8 @@ def _target(row: WorkRow) -> str:
 
 
 def _filters(counts: dict[str, int]) -> list[tuple[str, str, int]]:
-    found = [("", "All", sum(counts.values()))]
-    found += [(word, name, sum(counts.get(kind, 0) for kind in kinds)) for word, (name, kinds) in FILTERS.items()]
+    found = [("", words.pgettext("kinds", "All"), sum(counts.values()))]
+    found += [
+        (word, words.say(name), sum(counts.get(kind, 0) for kind in kinds)) for word, (name, kinds) in FILTERS.items()
+    ]
     return [each for each in found if each[2] or not each[0]]

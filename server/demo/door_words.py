@@ -3,10 +3,9 @@
 from datetime import date
 
 from server.schedule.status import Status
-from server.staff.page.words import MONTHS, timepoint
+from server.staff.page.words import ENGLISH, timepoint
 from server.timepoints.plans import shipped_plans
 
-WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 STATUS = {Status.OPEN: "open", Status.OVERDUE: "overdue", Status.NON_RESPONDER: "no answer to any reminder"}
 STATE = {
     "nothing_due": "nothing due",
@@ -18,14 +17,13 @@ STATE = {
 
 def day_words(day: date, *, weekday: bool = False) -> str:
     """25 November 2026; with its weekday if asked for."""
-    written = f"{day.day} {MONTHS[day.month - 1]} {day.year}"
-    return f"{WEEKDAYS[day.weekday()]} {written}" if weekday else written
+    return ENGLISH.weekday_and_day(day) if weekday else ENGLISH.day(day)
 
 
 def span_words(first: date, last: date) -> str:
     """25 November to 2 December 2026."""
-    begins = day_words(first) if first.year != last.year else f"{first.day} {MONTHS[first.month - 1]}"
-    return f"{begins} to {day_words(last)}"
+    begins = day_words(first)
+    return f"{begins.removesuffix(f' {last.year}')} to {day_words(last)}"
 
 
 def timepoint_words(code: str) -> str:

@@ -1,0 +1,64 @@
+"""The words for codes of the database that staff read, by table. Each table is a context of the catalogues."""
+
+from server.words.phrase import phrase_in
+
+STATUS = {
+    "upcoming": phrase_in("status", "to come"),
+    "open": phrase_in("status", "open"),
+    "overdue": phrase_in("status", "overdue"),
+    "non_responder": phrase_in("status", "no answer"),
+    "missed": phrase_in("status", "missed"),
+    "withheld": phrase_in("status", "could not be asked"),
+    "answered": phrase_in("status", "answered"),
+    "late": phrase_in("status", "answered late"),
+    "early": phrase_in("status", "answered early"),
+    "not_expected": phrase_in("status", "not expected"),
+}
+WINDOW = {
+    "early": phrase_in("window", "before its window"),
+    "in": phrase_in("window", "in its window"),
+    "late": phrase_in("window", "after its window"),
+    "off_schedule": phrase_in("window", "outside the plan"),
+    "recalled": phrase_in("window", "recalled after surgery"),
+}
+MODE = {
+    "own_phone": phrase_in("way of answering", "own phone"),
+    "clinic_tablet": phrase_in("way of answering", "tablet at the clinic"),
+    "telephone": phrase_in("way of answering", "telephone"),
+    "paper": phrase_in("way of answering", "paper"),
+    "imported": phrase_in("way of answering", "imported"),
+}
+ANSWERED_BY = {
+    "patient": phrase_in("who answered", "the patient"),
+    "patient_with_help": phrase_in("who answered", "the patient, with help"),
+    "someone_else": phrase_in("who answered", "someone else"),
+    "staff": phrase_in("who answered", "staff"),
+    "unknown": phrase_in("who answered", "unknown"),
+}
+ROLE = {
+    "nurse": phrase_in("role", "nurse"),
+    "surgeon": phrase_in("role", "surgeon"),
+    "data_manager": phrase_in("role", "data manager"),
+}
+ITEM_STATE = {
+    "answered": phrase_in("item", "answered"),
+    "declined": phrase_in("item", "preferred not to answer"),
+    "skipped": phrase_in("item", "not asked, because of an earlier answer"),
+    "not_reached": phrase_in("item", "not reached"),
+    "not_applicable": phrase_in("item", "does not apply"),
+}
+FLAG = {
+    "safety_answer": phrase_in("flag", "safety answer"),
+    "contact_change": phrase_in("flag", "contact changed"),
+    "operated_elsewhere": phrase_in("flag", "to check"),
+    "lost_proposal": phrase_in("flag", "lost?"),
+    "clock_wrong": phrase_in("flag", "clock wrong"),
+    "erased": phrase_in("flag", "erased"),
+}
+END = {
+    "died": phrase_in("end", "died"),
+    "withdrew": phrase_in("end", "withdrew"),
+    "transferred": phrase_in("end", "moved to another clinic"),
+    "cancelled": phrase_in("end", "surgery cancelled"),
+    "revised": phrase_in("end", "revised"),
+}
