@@ -92,7 +92,7 @@ def _render(values: Mapping[str, str], errors: Mapping[str, list[str]], *, alike
         "staff/enrol/enrol.html",
         values=values,
         errors=errors,
-        labels={**LABELS, **SIDE_LABELS},
+        field_labels={**LABELS, **SIDE_LABELS},
         alike=alike or [],
         person={field.name: field for field in PERSON},
         asked=in_page_order(ASKED),

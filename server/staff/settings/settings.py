@@ -123,7 +123,7 @@ def _render(session: Session, not_saved: NotSaved | None = None) -> str:
         values=not_saved.values if not_saved else kept,
         typed=not_saved.values if not_saved else {},
         not_saved=not_saved or NotSaved({}),
-        labels={"why": WHY.label, **{row.name: row.label for row in ASKED}},
+        field_labels={"why": WHY.label, **{row.name: row.label for row in ASKED}},
         default_plan=clinic.default_plan,
         history=read_changes(session, [("clinic", 1)], most=HISTORY_SHOWN),
         staff=staff_names(session),

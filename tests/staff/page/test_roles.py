@@ -15,6 +15,7 @@ WHO_MAY = {
     "POST /sign-in": OPEN,
     "POST /sign-out": ALL,
     "GET /account": ALL,
+    "POST /account/language": ALL,
     "POST /account/password": ALL,
     "POST /account/sessions": ALL,
     "POST /accounts/<int:account_id>/shut": {"data_manager"},
