@@ -15,7 +15,7 @@ FIRST = "first language"  # stands for the clinic's first language until that is
 
 
 class EntryProblem(ValueError):
-    """What was typed cannot be used; the message names all that is wrong, by option, and what to write instead."""
+    """What was typed is not valid; the message says all that is wrong, by option, and what may be typed instead."""
 
 
 def enter_clinic(runtime: Runtime, typed: Typed) -> list[str] | None:

@@ -1,7 +1,6 @@
 /** The state of the app, and what it needs of the browser, which is passed in so that tests can pass in their own. */
 import type { Bytes } from "../bytes";
-import type { ClinicInPage } from "../clinic";
-import type { Form, Sheet } from "../form/due_sheet";
+import type { Clinic, Form, Sheet } from "../form/due_sheet";
 import type { Step } from "../form/flow";
 import { type Catalogue, en } from "../i18n/en";
 import type { LinkKeys } from "../link/derive";
@@ -63,7 +62,7 @@ export interface View {
 
 export interface AppContext {
   deviceStore: DeviceStore;
-  clinic: ClinicInPage;
+  clinic: Clinic & { hours?: Record<string, string> };
   languages: string[];
   post: Post;
   now(): Date;

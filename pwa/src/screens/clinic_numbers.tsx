@@ -48,7 +48,7 @@ export function CallLinks({ view, app, t }: ScreenProps): JSX.Element {
 /** The clinic as the page names it, its hours in the language that is shown; or else, where the page has no numbers, as a due sheet does. */
 export function clinicOf(app: App, view: View): Clinic {
   const { clinic } = app.context;
-  return clinic.phone ? { ...clinic, phone_hours: clinic.hours[view.language] ?? clinic.phone_hours } : (view.people.find((person) => person.sheet)?.sheet?.clinic ?? clinic);
+  return clinic.phone ? { ...clinic, phone_hours: clinic.hours?.[view.language] ?? clinic.phone_hours } : (view.people.find((person) => person.sheet)?.sheet?.clinic ?? clinic);
 }
 
 export function Cautions({ view, app, t, short = false }: ScreenProps & { short?: boolean }): JSX.Element {
