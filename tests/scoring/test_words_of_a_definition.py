@@ -7,7 +7,7 @@ import pytest
 from scoring.data_reader import DataProblem
 from scoring.definition import THRESHOLD_IMPLANTS, Item, Licence, Missing
 from scoring.parse import parse_definition
-from server.models.operation import IMPLANT_TYPES
+from server.fields.operation import IMPLANT_TYPES
 from tests.scoring.making import definition_data, scale_data, threshold_data, trial
 
 CHOICE: dict[str, Any] = {"item": "1", "type": "choice", "codes": [1, 0], "topic": "choice"}
