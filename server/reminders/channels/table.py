@@ -22,8 +22,8 @@ class ChannelRow:
     address: Callable[[Patient], str | None]
 
 
-CHANNELS: Sequence[ChannelRow] = (
-    ChannelRow(
-        "email", lambda settings, clinic: email_channel(settings, clinic.mail_from), lambda patient: patient.email
-    ),
-)
+def _email(settings: Settings, clinic: Clinic) -> Channel:
+    return email_channel(settings, clinic.mail_from)
+
+
+CHANNELS: Sequence[ChannelRow] = (ChannelRow("email", _email, lambda patient: patient.email),)
