@@ -10,7 +10,7 @@ from server.clinic.operations import running_follow_ups
 from server.fields.check import Calendar, check_day
 from server.fields.field import Tense
 from server.models import Patient
-from server.schedule.course import EndReason
+from server.schedule.follow_up_dates import EndReason
 from server.timepoints.generate import end_follow_up
 from server.timepoints.plans import read_plans
 from server.trust.audit import audit

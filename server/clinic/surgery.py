@@ -13,7 +13,7 @@ from server.fields.field import Tense, named
 from server.fields.operation import OPERATION
 from server.models import Operation, Patient
 from server.queries.clock import clinic_day, the_clinic
-from server.schedule.course import EndReason
+from server.schedule.follow_up_dates import EndReason
 from server.timepoints.generate import end_follow_up, refresh_timepoints
 from server.timepoints.plans import read_plans
 from server.trust.audit import audit

@@ -128,7 +128,7 @@ def test_the_hours_of_an_earlier_version_become_those_of_the_clinics_first_langu
     two_engines: tuple[Engine, Engine],
 ) -> None:
     migrated, _ = two_engines
-    migrate.upgrade(migrated, "0006")
+    migrate.upgrade(migrated, "0007")
     with migrated.begin() as connection:
         connection.execute(text(OLD_CLINIC), {"hours": "lunes a viernes, “de 8 a 16”"})
     migrate.upgrade(migrated)

@@ -7,8 +7,8 @@ from alembic import op
 
 import server.store.base  # noqa: F401  column types of STRICT tables
 
-revision = "0007"
-down_revision = "0006"
+revision = "0008"
+down_revision = "0007"
 branch_labels = None
 depends_on = None
 
