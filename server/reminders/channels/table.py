@@ -11,8 +11,7 @@ from server.reminders.channels.email.channel import email_channel
 
 @dataclass(frozen=True)
 class ChannelRow:
-    """`name`: the word of `CHANNELS` in server/models/message.py. `make`: the channel of an installation, as the
-    clinic's own settings have it now.
+    """`name`: the word of `CHANNELS` in server/models/message.py. `make`: the channel of an installation.
 
     `address`: where it reaches a patient, None without one.
     """
@@ -22,8 +21,8 @@ class ChannelRow:
     address: Callable[[Patient], str | None]
 
 
-def _email(settings: Settings, clinic: Clinic) -> Channel:
-    return email_channel(settings, clinic.mail_from)
-
-
-CHANNELS: Sequence[ChannelRow] = (ChannelRow("email", _email, lambda patient: patient.email),)
+CHANNELS: Sequence[ChannelRow] = (
+    ChannelRow(
+        "email", lambda settings, clinic: email_channel(settings, clinic.mail_from), lambda patient: patient.email
+    ),
+)
