@@ -5,8 +5,8 @@ from alembic import op
 
 import server.store.base  # noqa: F401  column types of STRICT tables
 
-revision = "0006"
-down_revision = "0005"
+revision = "0007"
+down_revision = "0006"
 branch_labels = None
 depends_on = None
 
