@@ -1,10 +1,11 @@
 """How staff pages say things, in the language of the request: sentences, numbers, days, codes of the database."""
 
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from typing import cast
 
 from flask import g, has_app_context
 
+from server.words import times
 from server.words.language import Words
 from server.words.phrase import Phrase
 
@@ -95,7 +96,7 @@ def say(said: Phrase | str) -> str:
 
 def plain(code: str | None) -> str:
     """A code without words of its own: underscores become spaces; nothing recorded is said."""
-    return "not recorded" if code is None else code.replace("_", " ")
+    return gettext("not recorded") if code is None else code.replace("_", " ")
 
 
 def count_in_words(number: int) -> str:
@@ -126,12 +127,7 @@ def moment(at: datetime | None, zone: str) -> str:
 
 
 def ago(at: datetime, now: datetime) -> str:
-    passed = now - at
-    if passed < timedelta(hours=1):
-        return "less than an hour ago"
-    if passed < timedelta(days=2):
-        return f"{counted(int(passed.total_seconds() // 3600), 'hour')} ago"
-    return f"{counted(passed.days, 'day')} ago"
+    return say(times.ago(at, now))
 
 
 def age(born: date, on: date) -> int:
