@@ -31,25 +31,31 @@ export function toB64u(bytes: Uint8Array): string {
   return text;
 }
 
-/** Strict: no padding, no white space, no spare bits. Throws BadEncoding. */
-export function fromB64u(text: string): Bytes {
-  if (text.length % 4 === 1) throw new BadEncoding("length");
-  const bytes = new Uint8Array(Math.floor((text.length * 3) / 4));
+/** Digits of `width` bits each as whole bytes, and what is left over in `spare`. */
+export function packBits(digits: number[], width: number): { bytes: Bytes; spare: number } {
+  const bytes = new Uint8Array(Math.floor((digits.length * width) / 8));
   let held = 0;
   let bits = 0;
   let at = 0;
-  for (const letter of text) {
-    const value = ALPHABET.indexOf(letter);
-    if (value < 0) throw new BadEncoding("alphabet");
-    held = ((held << 6) | value) & 0xffff;
-    bits += 6;
+  for (const digit of digits) {
+    held = ((held << width) | digit) & 0xffff;
+    bits += width;
     if (bits >= 8) {
       bits -= 8;
       bytes[at] = (held >> bits) & 255;
       at += 1;
     }
   }
-  if (held & ((1 << bits) - 1)) throw new BadEncoding("spare bits");
+  return { bytes, spare: held & ((1 << bits) - 1) };
+}
+
+/** Strict: no padding, no white space, no spare bits. Throws BadEncoding. */
+export function fromB64u(text: string): Bytes {
+  if (text.length % 4 === 1) throw new BadEncoding("length");
+  const digits = Array.from(text, (letter) => ALPHABET.indexOf(letter));
+  if (digits.some((digit) => digit < 0)) throw new BadEncoding("alphabet");
+  const { bytes, spare } = packBits(digits, 6);
+  if (spare) throw new BadEncoding("spare bits");
   return bytes;
 }
 

@@ -1,15 +1,15 @@
 /** What the server wrote into the page about the clinic. */
-import type { Clinic } from "./form/items";
+import type { Clinic } from "./form/due_sheet";
 
-export type Here = Clinic & { languages: string[] };
+export type ClinicInPage = Clinic & { languages: string[] };
 
 /** Numbers differ from country to country, so none is assumed: the screens then name no number. */
-const NOTHING: Here = { name: "", phone: "", phone_hours: "", closed_phone: "", emergency_number: "", demo: false, languages: ["en", "es"] };
+const NO_CLINIC: ClinicInPage = { name: "", phone: "", phone_hours: "", closed_phone: "", emergency_number: "", demo: false, languages: ["en", "es"] };
 
-export function readClinic(text: string): Here {
+export function readClinic(text: string): ClinicInPage {
   try {
-    return { ...NOTHING, ...(JSON.parse(text) as Partial<Here>) };
+    return { ...NO_CLINIC, ...(JSON.parse(text) as Partial<ClinicInPage>) };
   } catch {
-    return NOTHING;
+    return NO_CLINIC;
   }
 }

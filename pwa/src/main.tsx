@@ -1,28 +1,28 @@
-/** The way in: reads the link, wires the phone to the world, draws. */
+/** Starts the app: reads the link, gives the app what it needs of the browser, draws the first screen. */
 import { render } from "preact";
 import "./styles/base.css";
 import "./styles/entries.css";
 import "./styles/screens.css";
 import "./styles/low.css";
-import { arrive, refresh, reload } from "./app/opening";
+import { App, type AppContext } from "./app/app";
 import { sendNow } from "./app/finishing";
-import { Phone, type World } from "./app/phone";
+import { readDeviceStore, refreshSheets, showFirstScreen } from "./app/opening";
+import { keepUpdated } from "./app_updates";
 import { readClinic } from "./clinic";
 import { browserName } from "./form/payload";
 import { pickLanguage } from "./i18n";
-import type { Words } from "./i18n/en";
+import type { Catalogue } from "./i18n/en";
 import { Root } from "./root";
-import type { SealPoint } from "./seal/seal";
-import { chooseStorage, type Storage } from "./store/choose";
+import type { SealToPoint } from "./seal/seal";
+import { type DeviceStore, openDeviceStore } from "./store/device_store";
 import { memoryTables } from "./store/tables";
-import { poster } from "./sync/http";
-import { keepFresh } from "./worker";
+import { jsonPoster } from "./sync/http";
 
 /** The build puts the files' names with their hash here. */
 const SEAL = "__FILE_seal__";
-const WORDS: Record<string, string> = { es: "__FILE_es__" };
+const CATALOGUES: Record<string, string> = { es: "__FILE_es__" };
 
-/** Browsers remember that an address failed and do not fetch it again, so each new try takes another. */
+/** Browsers remember that an address failed and do not fetch it again, so each new try uses another address. */
 function lateLoader(): (name: string) => Promise<unknown> {
   let failed = 0;
   return async (name) => {
@@ -35,9 +35,9 @@ function lateLoader(): (name: string) => Promise<unknown> {
   };
 }
 
-function words(module: unknown, language: string): Words {
-  const found = (module as Record<string, Words>)[language];
-  if (!found) throw new Error(`no words for ${language}`);
+function catalogueIn(module: unknown, language: string): Catalogue {
+  const found = (module as Record<string, Catalogue>)[language];
+  if (!found) throw new Error(`no catalogue for ${language}`);
   return found;
 }
 
@@ -48,67 +48,67 @@ function takeFragment(): string {
   return fragment;
 }
 
-function world(storage: Storage): World {
+function makeContext(deviceStore: DeviceStore): AppContext {
   const late = lateLoader();
   const { languages, ...clinic } = readClinic(document.getElementById("clinic")?.textContent ?? "");
   return {
-    storage,
+    deviceStore,
     clinic,
     languages,
-    post: poster((path, init) => fetch(path, init)),
+    post: jsonPoster((path, init) => fetch(path, init)),
     now: () => new Date(),
-    chance: () => Math.random(),
-    loadSeal: async () => ((await late(SEAL)) as { sealTo: SealPoint }).sealTo,
-    loadWords: async (language) => words(await late(WORDS[language] ?? ""), language),
+    random: () => Math.random(),
+    loadSeal: async () => ((await late(SEAL)) as { sealTo: SealToPoint }).sealTo,
+    loadCatalogue: async (language) => catalogueIn(await late(CATALOGUES[language] ?? ""), language),
     build: __APP_BUILD__,
     device: { screen: `${screen.width}x${screen.height}`, browser: browserName(navigator.userAgent) },
     time_zone: Intl.DateTimeFormat().resolvedOptions().timeZone || null,
-    later: (work, ms) => {
+    setTimer: (work, ms) => {
       const timer = setTimeout(work, ms);
       return () => clearTimeout(timer);
     },
   };
 }
 
-function listen(phone: Phone): void {
-  const waits = (): boolean => phone.view.outbox.some((row) => row.trouble === null);
-  window.addEventListener("online", () => waits() && void sendNow(phone, false));
+function listenToBrowser(app: App): void {
+  const hasUnsent = (): boolean => app.view.outbox.some((row) => row.trouble === null);
+  window.addEventListener("online", () => hasUnsent() && void sendNow(app, false));
   document.addEventListener("visibilitychange", () => {
-    if (document.visibilityState === "visible" && waits()) void sendNow(phone, false);
+    if (document.visibilityState === "visible" && hasUnsent()) void sendNow(app, false);
   });
   window.addEventListener("hashchange", () => {
     const fragment = takeFragment();
-    if (fragment) void arrive(phone, fragment);
+    if (fragment) void showFirstScreen(app, fragment);
   });
   window.addEventListener("beforeunload", (event) => {
-    const { keeps } = phone.world.storage;
-    const open = phone.view.open !== null && (keeps !== "all" || phone.view.kept === "unsaved");
-    if (open || phone.view.screen.name === "unsaved") event.preventDefault();
+    const { persistence } = app.context.deviceStore;
+    const open = app.view.open !== null && (persistence !== "all" || app.view.draft_status === "unsaved");
+    if (open || app.view.screen.name === "unsaved") event.preventDefault();
   });
 }
 
-async function settle(phone: Phone): Promise<void> {
+async function readStore(app: App): Promise<void> {
   if (!globalThis.crypto?.subtle) return;
-  phone.world.storage = await chooseStorage();
-  await reload(phone);
+  app.context.deviceStore = await openDeviceStore();
+  await readDeviceStore(app);
 }
 
 async function start(): Promise<void> {
   const fragment = takeFragment();
   const place = document.getElementById("app");
   if (!place) return;
-  const here = world({ tables: memoryTables(), keeps: "nothing" });
-  const phone = new Phone(here);
-  await phone.speak(pickLanguage(navigator.languages ?? [navigator.language], here.languages));
-  phone.ready = settle(phone);
-  await arrive(phone, fragment);
+  const context = makeContext({ tables: memoryTables(), persistence: "nothing" });
+  const app = new App(context);
+  await app.setLanguage(pickLanguage(navigator.languages ?? [navigator.language], context.languages));
+  app.storageRead = readStore(app);
+  await showFirstScreen(app, fragment);
   place.textContent = "";
-  render(<Root phone={phone} />, place);
-  listen(phone);
-  await phone.ready;
-  if (phone.view.outbox.length) void sendNow(phone, true);
-  if (!fragment) void refresh(phone);
-  if ("serviceWorker" in navigator) keepFresh(phone, navigator.serviceWorker).catch(() => undefined);
+  render(<Root app={app} />, place);
+  listenToBrowser(app);
+  await app.storageRead;
+  if (app.view.outbox.length) void sendNow(app, true);
+  if (!fragment) void refreshSheets(app);
+  if ("serviceWorker" in navigator) keepUpdated(app, navigator.serviceWorker).catch(() => undefined);
 }
 
 void start();

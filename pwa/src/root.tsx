@@ -1,19 +1,19 @@
 /** Chooses the screen, and on each new one moves the focus to its heading. */
 import type { JSX } from "preact";
 import { useEffect, useLayoutEffect, useRef, useState } from "preact/hooks";
-import { back } from "./app/answering";
-import type { Phone, View } from "./app/phone";
+import { goBack } from "./app/answering";
+import type { App, View } from "./app/app";
 import { direction, translator } from "./i18n";
+import { Received, Refused, Saved } from "./screens/after_send";
 import { Birth } from "./screens/birth";
-import { Received, Refused, Saved } from "./screens/ends";
+import type { ScreenProps } from "./screens/controls";
 import { Forms } from "./screens/forms";
 import { ItemScreen } from "./screens/item";
-import { AllDone, Broken, Check, Code, Insecure, Mistyped, NoLink, Offline, Start } from "./screens/link";
-import type { ScreenProps } from "./screens/parts";
+import { Broken, Check, Code, Insecure, Mistyped, NoLink, NothingToDo, Offline, Start } from "./screens/link";
 import { Review, Warning, Who } from "./screens/review";
 import { Shell } from "./screens/shell";
 
-function Within(props: ScreenProps): JSX.Element | null {
+function FormScreen(props: ScreenProps): JSX.Element | null {
   const { open, screen } = props.view;
   if (!open) return null;
   if (screen.name === "who") return <Who {...props} open={open} />;
@@ -24,7 +24,7 @@ function Within(props: ScreenProps): JSX.Element | null {
   return step ? <ItemScreen key={screen.key} {...props} open={open} step={step} /> : null;
 }
 
-function Chosen(props: ScreenProps): JSX.Element | null {
+function CurrentScreen(props: ScreenProps): JSX.Element | null {
   const { screen } = props.view;
   switch (screen.name) {
     case "start":
@@ -46,7 +46,7 @@ function Chosen(props: ScreenProps): JSX.Element | null {
     case "nothing":
     case "ended":
     case "replaced":
-      return <AllDone {...props} />;
+      return <NothingToDo {...props} />;
     case "saved":
     case "unsaved":
       return <Saved {...props} row={screen.row} />;
@@ -59,31 +59,31 @@ function Chosen(props: ScreenProps): JSX.Element | null {
     case "broken":
       return <Broken {...props} />;
     default:
-      return <Within {...props} />;
+      return <FormScreen {...props} />;
   }
 }
 
-function identity(view: View): string {
+function screenId(view: View): string {
   return "key" in view.screen ? `${view.screen.name} ${view.screen.key}` : view.screen.name;
 }
 
 /** The phone's own back button goes one screen back inside a form instead of leaving the page. */
-function useBackButton(phone: Phone, view: View): void {
+function useBackButton(app: App, view: View): void {
   useEffect(() => {
     if (view.open && history.state !== "form") history.pushState("form", "");
-  }, [identity(view)]);
+  }, [screenId(view)]);
   useEffect(() => {
     const listen = (): void => {
-      if (phone.view.open) void back(phone);
+      if (app.view.open) void goBack(app);
     };
     window.addEventListener("popstate", listen);
     return () => window.removeEventListener("popstate", listen);
   }, []);
 }
 
-export function Root({ phone }: { phone: Phone }): JSX.Element {
-  const [view, setView] = useState(phone.view);
-  phone.onChange = setView;
+export function Root({ app }: { app: App }): JSX.Element {
+  const [view, setView] = useState(app.view);
+  app.onChange = setView;
   const first = useRef(true);
   useLayoutEffect(() => {
     document.documentElement.lang = view.language;
@@ -93,12 +93,12 @@ export function Root({ phone }: { phone: Phone }): JSX.Element {
     window.scrollTo(0, 0);
     if (!first.current) document.querySelector<HTMLElement>("h1")?.focus({ preventScroll: true });
     first.current = false;
-  }, [identity(view)]);
-  useBackButton(phone, view);
-  const props = { phone, view, t: translator(view.language, phone.words.get(view.language)) };
+  }, [screenId(view)]);
+  useBackButton(app, view);
+  const props = { app, view, t: translator(view.language, app.catalogues.get(view.language)) };
   return (
     <Shell {...props}>
-      <Chosen {...props} />
+      <CurrentScreen {...props} />
     </Shell>
   );
 }

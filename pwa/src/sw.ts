@@ -1,4 +1,4 @@
-/** The service worker: everything is kept at install; pages under /p/ come from there. Three events, no library. */
+/** The service worker: it keeps all files at install and serves /p/ from them. Four events, no library. */
 interface Waiting extends Event {
   waitUntil(work: Promise<unknown>): void;
 }
@@ -17,7 +17,7 @@ interface Worker {
 
 const worker = self as unknown as Worker;
 const PREFIX = "yearmark-";
-/** The server writes its build and a hash of the clinic's numbers here, so that either change is a new worker. */
+/** The server writes its build and a hash of the clinic's numbers here, so that a change of either makes a new worker. */
 const CACHE = `${PREFIX}__BUILD__`;
 const FILES = "__FILES__".split(" ").map((name) => `/p/${name}`);
 const PAGE = "/p/";
@@ -25,9 +25,9 @@ const PAGE = "/p/";
 async function keep(): Promise<void> {
   const cache = await caches.open(CACHE);
   const wanted = [PAGE, ...FILES];
-  // `no-cache` asks the server about every file, and is spared the bytes that the page fetched a moment ago.
+  // `no-cache` asks the server about every file, but does not fetch again what the page fetched a moment ago.
   const responses = await Promise.all(wanted.map((path) => fetch(path, { cache: "no-cache", credentials: "omit" })));
-  // A redirected answer cannot be served to a navigation, and a sign-in page of the network is not ours.
+  // A redirected answer cannot be served to a navigation, and a sign-in page of the network must not be kept.
   if (responses.some((each) => !each.ok || each.redirected)) throw new Error("could not keep all files");
   await Promise.all(responses.map((each, at) => cache.put(wanted[at] ?? PAGE, each)));
 }

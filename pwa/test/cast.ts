@@ -1,6 +1,6 @@
 /** Invented people and a small form of every type of item. Ada answers; her left shoulder comes first. */
 import { toB64u } from "../src/bytes";
-import type { Definition, Form, InstrumentText, Sheet, Side } from "../src/form/items";
+import type { Definition, Form, InstrumentText, Sheet, Side } from "../src/form/due_sheet";
 
 export const CLINIC = { name: "Clinic", phone: "555 1", phone_hours: "", closed_phone: "", emergency_number: "112", demo: true };
 

@@ -1,6 +1,6 @@
 import { describe, expect, test } from "vitest";
 import { faultOf, readBirthDate, readInteger, typedDigits } from "../src/form/check";
-import type { Item } from "../src/form/items";
+import type { Item } from "../src/form/due_sheet";
 
 const TODAY = "2026-11-25";
 

@@ -1,13 +1,13 @@
 /** A server in miniature for whole journeys: proves, hands out the sheet, opens what it receives. */
+import { App, type AppContext } from "../src/app/app";
+import { readDeviceStore } from "../src/app/opening";
 import { fromB64u, join, sha256, toB64u, toHex, utf8 } from "../src/bytes";
-import { reload } from "../src/app/opening";
-import { Phone, type World } from "../src/app/phone";
-import type { Sheet } from "../src/form/items";
+import type { Sheet } from "../src/form/due_sheet";
 import { es } from "../src/i18n/es";
 import { derive, importAnswerKey } from "../src/link/derive";
 import { readToken } from "../src/link/token";
 import { sealTo } from "../src/seal/hpke";
-import type { Storage } from "../src/store/choose";
+import type { DeviceStore } from "../src/store/device_store";
 import type { Post, Reply } from "../src/sync/http";
 import { CLINIC, clinicKey, sheetOf } from "./cast";
 import { openEnvelope } from "./opener";
@@ -71,26 +71,26 @@ export class Clinic {
   }
 }
 
-/** A phone on this clinic. `later` collects what was planned instead of waiting for it. */
-export function phoneOn(clinic: Clinic, storage: Storage, planned: (() => void)[] = []): Phone {
-  const world: World = {
-    storage,
+/** A phone on this clinic. `setTimer` collects what was planned instead of waiting for it. */
+export function appOn(clinic: Clinic, deviceStore: DeviceStore, planned: (() => void)[] = []): App {
+  const context: AppContext = {
+    deviceStore,
     clinic: CLINIC,
     languages: ["en", "es"],
     post: clinic.post,
     now: () => new Date("2026-11-25T08:00:01.500Z"),
-    chance: () => 0.5,
+    random: () => 0.5,
     loadSeal: async () => sealTo,
-    loadWords: async () => es,
+    loadCatalogue: async () => es,
     build: "test",
     device: { screen: "360x640", browser: "test" },
     time_zone: "UTC",
-    later: (work) => {
+    setTimer: (work) => {
       planned.push(work);
       return () => undefined;
     },
   };
-  const phone = new Phone(world);
-  phone.ready = reload(phone);
-  return phone;
+  const app = new App(context);
+  app.storageRead = readDeviceStore(app);
+  return app;
 }

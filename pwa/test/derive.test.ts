@@ -1,6 +1,6 @@
 import { describe, expect, test } from "vitest";
 import { fromB64u, toHex } from "../src/bytes";
-import { derive, deriveKeys, type Derived } from "../src/link/derive";
+import { derive, type Derived, deriveKeys } from "../src/link/derive";
 import { readToken } from "../src/link/token";
 import { type Case, vectors } from "./vectors";
 

@@ -1,9 +1,9 @@
 import { describe, expect, test } from "vitest";
 import { utf8 } from "../src/bytes";
-import { importDueKey } from "../src/link/derive";
-import { BadSheet, keepBegun, openSheetBytes, readSheet } from "../src/link/sheet";
-import type { Sheet } from "../src/form/items";
+import type { Sheet } from "../src/form/due_sheet";
 import { textFor } from "../src/form/payload";
+import { importDueKey } from "../src/link/derive";
+import { BadSheet, keepBegunForms, openSheetBytes, readSheet } from "../src/link/open_sheet";
 import { sheetOf } from "./cast";
 import { type Case, fromHex, vectors } from "./vectors";
 
@@ -39,12 +39,12 @@ describe("the due sheet", () => {
     const old = sheetOf(["left", "right"]);
     const [left, right] = old.forms.map((form) => form.form_id) as [string, string];
     const fresh = { ...sheetOf([]), revision: 9, instruments: {}, texts: {} };
-    const kept = keepBegun(fresh, old, new Set([left]));
+    const kept = keepBegunForms(fresh, old, new Set([left]));
     expect(kept?.forms.map((form) => [form.form_id, form.gone])).toEqual([[left, true]]);
     expect(kept?.revision).toBe(9);
     expect(kept?.texts["sst@1"]).toEqual(old.texts["sst@1"]);
-    expect(keepBegun(null, old, new Set([right]))?.forms.map((form) => form.form_id)).toEqual([right]);
-    expect(keepBegun(null, old, new Set())).toBeNull();
+    expect(keepBegunForms(null, old, new Set([right]))?.forms.map((form) => form.form_id)).toEqual([right]);
+    expect(keepBegunForms(null, old, new Set())).toBeNull();
   });
 
   describe("when the words of an instrument change while forms wait", () => {
@@ -56,19 +56,19 @@ describe("the due sheet", () => {
     const idOf = (sheet: Sheet, at: number): string => textFor(sheet.forms[at]!, sheet, "sst@1", "en").text.text_id;
 
     test("a form that was begun goes on in its words, through a second change too; one that was not has the new words", () => {
-      const once = keepBegun(fresh, old, new Set([left]))!;
+      const once = keepBegunForms(fresh, old, new Set([left]))!;
       expect([idOf(once, 0), idOf(once, 1)]).toEqual(["sst@1/en/x", "sst@1/en/y"]);
       const later = { ...structuredClone(fresh), revision: 10 };
       later.texts["sst@1"]!["en"]!.text_id = "sst@1/en/z";
-      const twice = keepBegun(later, once, new Set([left, right]))!;
+      const twice = keepBegunForms(later, once, new Set([left, right]))!;
       expect([idOf(twice, 0), idOf(twice, 1)]).toEqual(["sst@1/en/x", "sst@1/en/y"]);
     });
 
     test("words that lack an item that is now asked are not kept, and nothing is copied that did not change", () => {
       const short = structuredClone(old);
       delete short.texts["sst@1"]!["en"]!.items["2"];
-      expect(idOf(keepBegun(fresh, short, new Set([left]))!, 0)).toBe("sst@1/en/y");
-      expect(Object.keys(keepBegun(fresh, old, new Set([left]))!.forms[0]!.words!)).toEqual(["sst@1"]);
+      expect(idOf(keepBegunForms(fresh, short, new Set([left]))!, 0)).toBe("sst@1/en/y");
+      expect(Object.keys(keepBegunForms(fresh, old, new Set([left]))!.forms[0]!.words!)).toEqual(["sst@1"]);
     });
   });
 });

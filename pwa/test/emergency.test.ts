@@ -2,9 +2,10 @@ import { describe, expect, test } from "vitest";
 import { readClinic } from "../src/clinic";
 import { translator } from "../src/i18n";
 import { es } from "../src/i18n/es";
-import { Calls, Cautions, type ScreenProps } from "../src/screens/parts";
+import { CallLinks, Cautions } from "../src/screens/clinic_numbers";
+import type { ScreenProps } from "../src/screens/controls";
 import { memoryTables } from "../src/store/tables";
-import { Clinic, phoneOn } from "./clinic";
+import { appOn, Clinic } from "./clinic";
 
 type Node = { type?: unknown; props?: { href?: string; children?: unknown } } | string | number | boolean | null | undefined;
 
@@ -21,9 +22,9 @@ function drawn(node: Node | Node[]): { words: string; links: string[] } {
 }
 
 async function propsOn(emergency_number: string, t = translator("en")): Promise<ScreenProps> {
-  const phone = phoneOn(await Clinic.open(), { tables: memoryTables(), keeps: "nothing" });
-  phone.world.clinic = { ...phone.world.clinic, emergency_number };
-  return { phone, view: phone.view, t };
+  const app = appOn(await Clinic.open(), { tables: memoryTables(), persistence: "nothing" });
+  app.context.clinic = { ...app.context.clinic, emergency_number };
+  return { app, view: app.view, t };
 }
 
 describe("the emergency number", () => {
@@ -33,7 +34,7 @@ describe("the emergency number", () => {
 
   test("the clinic's own is named, and a tap dials it", async () => {
     const props = await propsOn("999");
-    for (const part of [Calls(props), Cautions(props)]) {
+    for (const part of [CallLinks(props), Cautions(props)]) {
       expect(drawn(part as Node).words).toContain("999");
       expect(drawn(part as Node).links).toContain("tel:999");
     }
@@ -41,7 +42,7 @@ describe("the emergency number", () => {
 
   test("without one the words need no number, and no link leads nowhere", async () => {
     const props = await propsOn("");
-    for (const part of [Calls(props), Cautions(props)]) {
+    for (const part of [CallLinks(props), Cautions(props)]) {
       expect(drawn(part as Node).words).toContain("Chest pain or trouble breathing: call your emergency number now.");
       expect(drawn(part as Node).links).not.toContain("tel:");
     }

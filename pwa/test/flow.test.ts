@@ -1,6 +1,6 @@
 import { describe, expect, test } from "vitest";
-import { after, afterChange, askedSteps, before, isWarning, placeToResume, progress, stepsOf } from "../src/form/flow";
-import type { Answer, Answers, Value } from "../src/form/items";
+import type { Answer, Answers, Value } from "../src/form/due_sheet";
+import { askedSteps, isWarning, placeAfter, placeAfterChange, placeBefore, placeToResume, progress, stepsOf } from "../src/form/flow";
 import { sheetOf } from "./cast";
 
 const sheet = sheetOf(["left"]);
@@ -36,30 +36,30 @@ describe("which item comes next", () => {
     let place = placeToResume(null, steps, {});
     while (place.page === "item") {
       walked.push(place.key);
-      place = after(place.key, steps, {});
+      place = placeAfter(place.key, steps, {});
       if (walked.length === 5) break;
     }
     expect(walked).toEqual(keys({}));
     const back: string[] = [];
-    let earlier = before({ page: "who" }, steps, {});
+    let earlier = placeBefore({ page: "who" }, steps, {});
     while (earlier?.page === "item") {
       back.unshift(earlier.key);
-      earlier = before(earlier, steps, {});
+      earlier = placeBefore(earlier, steps, {});
     }
     expect([back, earlier]).toEqual([walked, null]);
   });
 
   test("after the last item an item passed over comes first, then who answered", () => {
     const all = answered({ "since@1/1": 0, "since@1/2": 3, "since@1/3": 4, "sst@1/1": 1, "sst@1/2": 0 });
-    expect(after("sst@1/2", steps, all)).toEqual({ page: "who" });
+    expect(placeAfter("sst@1/2", steps, all)).toEqual({ page: "who" });
     const { "since@1/3": _open, ...rest } = all;
-    expect(after("sst@1/2", steps, rest)).toEqual({ page: "item", key: "since@1/3" });
+    expect(placeAfter("sst@1/2", steps, rest)).toEqual({ page: "item", key: "since@1/3" });
   });
 
   test("a change from the review leads to the items it opened, then back to the review", () => {
     const all = answered({ "since@1/1": 1, "since@1/2": 3, "since@1/3": 4, "sst@1/1": 1, "sst@1/2": 0 });
-    expect(afterChange(steps, all)).toEqual({ page: "item", key: "since@1/1a" });
-    expect(afterChange(steps, { ...all, ...answered({ "since@1/1": 0 }) })).toEqual({ page: "review" });
+    expect(placeAfterChange(steps, all)).toEqual({ page: "item", key: "since@1/1a" });
+    expect(placeAfterChange(steps, { ...all, ...answered({ "since@1/1": 0 }) })).toEqual({ page: "review" });
   });
 
   test("a form is taken up at the same item or call-now page", () => {

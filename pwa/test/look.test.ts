@@ -1,7 +1,7 @@
 import { readFileSync } from "node:fs";
 import { resolve } from "node:path";
 import { describe, expect, test } from "vitest";
-import { marksFor } from "../src/marks";
+import { rulerTicks } from "../src/ruler";
 
 const css = readFileSync(resolve(import.meta.dirname, "../src/styles/base.css"), "utf8");
 
@@ -42,12 +42,12 @@ describe.each([["light", light], ["dark", dark]])("the %s colours", (_name, colo
 
 describe("the year marks", () => {
   test("ticks stand at even steps: done before, now at, ahead after the place", () => {
-    const marks = marksFor(2, 3);
+    const marks = rulerTicks(2, 3);
     expect(marks.map((mark) => [mark.x, mark.kind])).toEqual([[4, "done"], [164, "now"], [324, "ahead"]]);
   });
 
   test("past the end all are done, and one tick alone does not divide by zero", () => {
-    expect(marksFor(4, 3).every((mark) => mark.kind === "done")).toBe(true);
-    expect(marksFor(1, 1).map((mark) => mark.x)).toEqual([4]);
+    expect(rulerTicks(4, 3).every((mark) => mark.kind === "done")).toBe(true);
+    expect(rulerTicks(1, 1).map((mark) => mark.x)).toEqual([4]);
   });
 });

@@ -1,6 +1,6 @@
 /** A clinic in miniature: opens what the phone seals, with the failure classes of PROTOCOL.md section 5. */
 import { Aes256Gcm, CipherSuite, DhkemP256HkdfSha256, HkdfSha256 } from "@hpke/core";
-import { fromB64u, join, type Bytes, utf8 } from "../src/bytes";
+import { type Bytes, fromB64u, join, utf8 } from "../src/bytes";
 import { answerMac, LONGEST_ENVELOPE, SUITE } from "../src/seal/seal";
 
 export class Refused extends Error {}

@@ -1,10 +1,10 @@
 import { describe, expect, test } from "vitest";
-import type { Answers } from "../src/form/items";
-import { browserName, type Circumstances, payloadOf, textFor } from "../src/form/payload";
+import type { Answers } from "../src/form/due_sheet";
+import { browserName, payloadOf, type ResponseContext, textFor } from "../src/form/payload";
 import { formOf, sheetOf } from "./cast";
 
 const at = "2026-11-25T08:00:00.123Z";
-const around: Circumstances = {
+const around: ResponseContext = {
   language: "es",
   build: "b1",
   opened_at: at,

@@ -1,93 +1,93 @@
 import "fake-indexeddb/auto";
 import { IDBFactory } from "fake-indexeddb";
 import { beforeEach, describe, expect, test } from "vitest";
-import { answeredBy, back, changeItem, decline, mayLeave, next, openForm, pick, toReview, warningRead } from "../src/app/answering";
-import { finish, sendNow } from "../src/app/finishing";
-import { arrive, begin, openWithBirth, refresh, tryAgain } from "../src/app/opening";
-import type { Phone } from "../src/app/phone";
-import type { Value } from "../src/form/items";
-import { chooseStorage, type Storage } from "../src/store/choose";
+import { answerItem, declineItem, goBack, goToItem, goToNext, goToReview, hasValidAnswer, markWarningRead, openForm, setAnsweredBy } from "../src/app/answering";
+import type { App } from "../src/app/app";
+import { finishForm, sendNow } from "../src/app/finishing";
+import { begin, openWithBirthDate, refreshSheets, showFirstScreen, tryAgain } from "../src/app/opening";
+import type { Value } from "../src/form/due_sheet";
+import { type DeviceStore, openDeviceStore } from "../src/store/device_store";
 import { memoryTables } from "../src/store/tables";
-import { BORN, Clinic, phoneOn, TOKEN } from "./clinic";
+import { appOn, BORN, Clinic, TOKEN } from "./clinic";
 
-let storage: Storage;
+let deviceStore: DeviceStore;
 beforeEach(async () => {
   globalThis.indexedDB = new IDBFactory();
-  storage = await chooseStorage();
+  deviceStore = await openDeviceStore();
 });
 
-async function proven(clinic: Clinic, planned?: (() => void)[]): Promise<Phone> {
-  const phone = phoneOn(clinic, storage, planned);
-  await arrive(phone, TOKEN);
-  await begin(phone);
-  await openWithBirth(phone, BORN);
-  return phone;
+async function proven(clinic: Clinic, planned?: (() => void)[]): Promise<App> {
+  const app = appOn(clinic, deviceStore, planned);
+  await showFirstScreen(app, TOKEN);
+  await begin(app);
+  await openWithBirthDate(app, BORN);
+  return app;
 }
 
-async function start(phone: Phone, at = 0): Promise<void> {
-  const person = phone.view.people[0]!;
-  await openForm(phone, person, person.sheet!.forms[at]!);
+async function start(app: App, at = 0): Promise<void> {
+  const person = app.view.people[0]!;
+  await openForm(app, person, person.sheet!.forms[at]!);
 }
 
-async function give(phone: Phone, key: string, value: Value): Promise<void> {
-  const step = phone.view.open!.steps.find((each) => each.key === key)!;
-  await pick(phone, key, value);
-  await next(phone, step);
+async function give(app: App, key: string, value: Value): Promise<void> {
+  const step = app.view.open!.steps.find((each) => each.key === key)!;
+  await answerItem(app, key, value);
+  await goToNext(app, step);
 }
 
-async function answerAll(phone: Phone): Promise<void> {
+async function answerAll(app: App): Promise<void> {
   const answers: [string, Value][] = [["since@1/1", 0], ["since@1/2", 12], ["since@1/3", 4], ["sst@1/1", 1], ["sst@1/2", 0]];
-  for (const [key, value] of answers) await give(phone, key, value);
-  await answeredBy(phone, "patient");
-  await toReview(phone);
+  for (const [key, value] of answers) await give(app, key, value);
+  await setAnsweredBy(app, "patient");
+  await goToReview(app);
 }
 
-const screenOf = (phone: Phone): object => {
-  const { row: _row, ...rest } = phone.view.screen as { row?: object };
+const screenOf = (app: App): object => {
+  const { row: _row, ...rest } = app.view.screen as { row?: object };
   return rest;
 };
 
 describe("opening a link", () => {
   test("nothing is asked of the clinic before the tap and the date; then link and date are forgotten", async () => {
     const clinic = await Clinic.open("left");
-    const phone = phoneOn(clinic, storage);
-    await arrive(phone, TOKEN);
-    expect([screenOf(phone), clinic.asked]).toEqual([{ name: "start" }, 0]);
-    await begin(phone);
-    expect([screenOf(phone), clinic.asked]).toEqual([{ name: "birth" }, 0]);
-    await openWithBirth(phone, BORN);
-    expect([screenOf(phone), phone.token, phone.pending]).toEqual([{ name: "forms" }, null, null]);
-    expect(phone.view.people[0]?.row.clock_skew_ms).toBe(1500);
+    const app = appOn(clinic, deviceStore);
+    await showFirstScreen(app, TOKEN);
+    expect([screenOf(app), clinic.asked]).toEqual([{ name: "start" }, 0]);
+    await begin(app);
+    expect([screenOf(app), clinic.asked]).toEqual([{ name: "birth" }, 0]);
+    await openWithBirthDate(app, BORN);
+    expect([screenOf(app), app.token, app.pendingKeys]).toEqual([{ name: "forms" }, null, null]);
+    expect(app.view.people[0]?.row.clock_skew_ms).toBe(1500);
   });
 
   test("a wrong date says check and counts the tries; the right one then opens", async () => {
     const clinic = await Clinic.open("left");
-    const phone = phoneOn(clinic, storage);
-    await arrive(phone, TOKEN);
-    await begin(phone);
-    await openWithBirth(phone, "1952-02-28");
-    await openWithBirth(phone, "1952-02-27");
-    expect(screenOf(phone)).toEqual({ name: "check", tries: 2 });
-    await openWithBirth(phone, BORN);
-    expect(screenOf(phone)).toEqual({ name: "forms" });
+    const app = appOn(clinic, deviceStore);
+    await showFirstScreen(app, TOKEN);
+    await begin(app);
+    await openWithBirthDate(app, "1952-02-28");
+    await openWithBirthDate(app, "1952-02-27");
+    expect(screenOf(app)).toEqual({ name: "check", tries: 2 });
+    await openWithBirthDate(app, BORN);
+    expect(screenOf(app)).toEqual({ name: "forms" });
   });
 
   test("without network it says so, and a retry needs no date again", async () => {
     const clinic = await Clinic.open("left");
     clinic.online = false;
-    const phone = await proven(clinic);
-    expect(screenOf(phone)).toEqual({ name: "offline", why: "offline" });
+    const app = await proven(clinic);
+    expect(screenOf(app)).toEqual({ name: "offline", why: "offline" });
     clinic.online = true;
-    await tryAgain(phone);
-    expect(screenOf(phone)).toEqual({ name: "forms" });
+    await tryAgain(app);
+    expect(screenOf(app)).toEqual({ name: "forms" });
   });
 
   test.each([["ended", "ended"], ["replaced", "replaced"]])("a link that is %s says so and leaves nothing behind", async (state, name) => {
     const clinic = await Clinic.open();
     clinic.state = state;
-    const phone = await proven(clinic);
-    expect(screenOf(phone)).toEqual({ name, first_name: "" });
-    expect(await storage.tables.all("people")).toEqual([]);
+    const app = await proven(clinic);
+    expect(screenOf(app)).toEqual({ name, first_name: "" });
+    expect(await deviceStore.tables.all("people")).toEqual([]);
   });
 
   test("nothing due says so by name", async () => {
@@ -98,34 +98,34 @@ describe("opening a link", () => {
 
   test("a mistyped link is caught before anything is asked", async () => {
     const clinic = await Clinic.open("left");
-    const phone = phoneOn(clinic, storage);
-    await arrive(phone, `${TOKEN.slice(0, -1)}A`);
-    expect([screenOf(phone), clinic.asked]).toEqual([{ name: "mistyped", fault: "check" }, 0]);
+    const app = appOn(clinic, deviceStore);
+    await showFirstScreen(app, `${TOKEN.slice(0, -1)}A`);
+    expect([screenOf(app), clinic.asked]).toEqual([{ name: "mistyped", fault: "check" }, 0]);
   });
 
   test("a link opened on this phone before needs no date again", async () => {
     const clinic = await Clinic.open("left");
     await proven(clinic);
-    const phone = phoneOn(clinic, storage);
-    await arrive(phone, "");
-    expect(screenOf(phone)).toEqual({ name: "forms" });
-    await arrive(phone, TOKEN);
-    await begin(phone);
-    expect([screenOf(phone), phone.token]).toEqual([{ name: "forms" }, null]);
+    const app = appOn(clinic, deviceStore);
+    await showFirstScreen(app, "");
+    expect(screenOf(app)).toEqual({ name: "forms" });
+    await showFirstScreen(app, TOKEN);
+    await begin(app);
+    expect([screenOf(app), app.token]).toEqual([{ name: "forms" }, null]);
   });
 });
 
 describe("answering", () => {
   test("after a crash on any screen the form goes on at the same item with every answer", async () => {
     const clinic = await Clinic.open("left", "right");
-    const phone = await proven(clinic);
-    await start(phone);
-    await give(phone, "since@1/1", 1);
-    await give(phone, "since@1/1a", "2026-03");
-    const again = phoneOn(clinic, await chooseStorage());
+    const app = await proven(clinic);
+    await start(app);
+    await give(app, "since@1/1", 1);
+    await give(app, "since@1/1a", "2026-03");
+    const again = appOn(clinic, await openDeviceStore());
     clinic.online = false;
-    await arrive(again, "");
-    expect([...again.view.begun]).toEqual([phone.view.people[0]!.sheet!.forms[0]!.form_id]);
+    await showFirstScreen(again, "");
+    expect([...again.view.begun]).toEqual([app.view.people[0]!.sheet!.forms[0]!.form_id]);
     await start(again);
     expect(screenOf(again)).toEqual({ name: "item", key: "since@1/2" });
     expect(again.view.open?.draft.answers["since@1/1a"]).toMatchObject({ state: "answered", value: "2026-03" });
@@ -133,103 +133,103 @@ describe("answering", () => {
 
   test("a warning answer shows the call-now page, also after a crash, and then goes on", async () => {
     const clinic = await Clinic.open("left");
-    const phone = await proven(clinic);
-    await start(phone);
-    await changeItem(phone, "sst@1/2");
-    await give(phone, "sst@1/2", 1);
-    expect(screenOf(phone)).toEqual({ name: "warning", key: "sst@1/2" });
-    const again = phoneOn(clinic, storage);
-    await arrive(again, "");
+    const app = await proven(clinic);
+    await start(app);
+    await goToItem(app, "sst@1/2");
+    await give(app, "sst@1/2", 1);
+    expect(screenOf(app)).toEqual({ name: "warning", key: "sst@1/2" });
+    const again = appOn(clinic, deviceStore);
+    await showFirstScreen(again, "");
     await start(again);
     expect(screenOf(again)).toEqual({ name: "warning", key: "sst@1/2" });
-    await warningRead(again, "sst@1/2");
+    await markWarningRead(again, "sst@1/2");
     expect(screenOf(again)).toEqual({ name: "item", key: "since@1/1" });
   });
 
   test("an item is left only with an answer that fits, or declined", async () => {
-    const phone = await proven(await Clinic.open("left"));
-    await start(phone);
-    const step = phone.view.open!.steps.find((each) => each.key === "since@1/2")!;
-    expect(mayLeave(phone, step)).toBe(false);
-    await pick(phone, step.key, 400);
-    expect(mayLeave(phone, step)).toBe(false);
-    await decline(phone, step.key);
-    expect([mayLeave(phone, step), screenOf(phone)]).toEqual([true, { name: "item", key: "since@1/3" }]);
+    const app = await proven(await Clinic.open("left"));
+    await start(app);
+    const step = app.view.open!.steps.find((each) => each.key === "since@1/2")!;
+    expect(hasValidAnswer(app, step)).toBe(false);
+    await answerItem(app, step.key, 400);
+    expect(hasValidAnswer(app, step)).toBe(false);
+    await declineItem(app, step.key);
+    expect([hasValidAnswer(app, step), screenOf(app)]).toEqual([true, { name: "item", key: "since@1/3" }]);
   });
 
   test("back keeps the answers and ends at the list of forms", async () => {
-    const phone = await proven(await Clinic.open("left"));
-    await start(phone);
-    await give(phone, "since@1/1", 0);
-    await back(phone);
-    expect([screenOf(phone), phone.view.open?.draft.answers["since@1/1"]?.state]).toEqual([{ name: "item", key: "since@1/1" }, "answered"]);
-    await back(phone);
-    expect([screenOf(phone), phone.view.open]).toEqual([{ name: "forms" }, null]);
+    const app = await proven(await Clinic.open("left"));
+    await start(app);
+    await give(app, "since@1/1", 0);
+    await goBack(app);
+    expect([screenOf(app), app.view.open?.draft.answers["since@1/1"]?.state]).toEqual([{ name: "item", key: "since@1/1" }, "answered"]);
+    await goBack(app);
+    expect([screenOf(app), app.view.open]).toEqual([{ name: "forms" }, null]);
   });
 
   test("the first time of an answer stays, the last one moves", async () => {
-    const phone = await proven(await Clinic.open("left"));
-    await start(phone);
-    await pick(phone, "since@1/3", 1);
-    phone.world.now = () => new Date("2026-11-25T09:00:00.000Z");
-    await pick(phone, "since@1/3", 2);
-    const answer = phone.view.open?.draft.answers["since@1/3"];
+    const app = await proven(await Clinic.open("left"));
+    await start(app);
+    await answerItem(app, "since@1/3", 1);
+    app.context.now = () => new Date("2026-11-25T09:00:00.000Z");
+    await answerItem(app, "since@1/3", 2);
+    const answer = app.view.open?.draft.answers["since@1/3"];
     expect(answer).toEqual({ state: "answered", value: 2, first_at: "2026-11-25T08:00:01.500Z", last_at: "2026-11-25T09:00:00.000Z" });
   });
 
   test("a disk that refuses blocks nobody, and the page never says saved", async () => {
-    const phone = await proven(await Clinic.open("left"));
-    await start(phone);
-    phone.world.storage = { ...storage, tables: { ...storage.tables, write: () => Promise.reject(new DOMException("full", "QuotaExceededError")) } };
-    await give(phone, "since@1/1", 0);
-    expect([screenOf(phone), phone.view.kept]).toEqual([{ name: "item", key: "since@1/2" }, "unsaved"]);
+    const app = await proven(await Clinic.open("left"));
+    await start(app);
+    app.context.deviceStore = { ...deviceStore, tables: { ...deviceStore.tables, write: () => Promise.reject(new DOMException("full", "QuotaExceededError")) } };
+    await give(app, "since@1/1", 0);
+    expect([screenOf(app), app.view.draft_status]).toEqual([{ name: "item", key: "since@1/2" }, "unsaved"]);
   });
 
   test("where keys cannot be kept the page says nothing is saved", async () => {
-    storage = { tables: memoryTables(), keeps: "nothing" };
-    const phone = await proven(await Clinic.open("left"));
-    await start(phone);
-    await give(phone, "since@1/1", 0);
-    expect([screenOf(phone), phone.view.kept]).toEqual([{ name: "item", key: "since@1/2" }, "none"]);
+    deviceStore = { tables: memoryTables(), persistence: "nothing" };
+    const app = await proven(await Clinic.open("left"));
+    await start(app);
+    await give(app, "since@1/1", 0);
+    expect([screenOf(app), app.view.draft_status]).toEqual([{ name: "item", key: "since@1/2" }, "none"]);
   });
 });
 
 describe("finishing", () => {
   test("what was answered is what the clinic opens, and the phone forgets it on the receipt", async () => {
     const clinic = await Clinic.open("left");
-    const phone = await proven(clinic);
-    await start(phone);
-    await answerAll(phone);
-    expect(screenOf(phone)).toEqual({ name: "review" });
-    await finish(phone);
-    expect(screenOf(phone)).toEqual({ name: "received" });
+    const app = await proven(clinic);
+    await start(app);
+    await answerAll(app);
+    expect(screenOf(app)).toEqual({ name: "review" });
+    await finishForm(app);
+    expect(screenOf(app)).toEqual({ name: "received" });
     const values = clinic.received[0]!.parts.map((part: { answers: Record<string, { value?: Value }> }) => Object.values(part.answers).map((each) => each.value ?? null));
     expect(values).toEqual([[0, 12, 4, null, null, null], [1, 0]]);
-    expect([await storage.tables.all("outbox"), await storage.tables.all("drafts")]).toEqual([[], []]);
+    expect([await deviceStore.tables.all("outbox"), await deviceStore.tables.all("drafts")]).toEqual([[], []]);
   });
 
   test("a form received is not offered again, even before the clinic's sheet says so", async () => {
     const clinic = await Clinic.open("left");
-    const phone = await proven(clinic);
-    await start(phone);
-    await answerAll(phone);
-    await finish(phone);
-    await refresh(phone);
-    expect(phone.view.people[0]?.row.sent).toEqual([clinic.sheet.forms[0]!.form_id]);
+    const app = await proven(clinic);
+    await start(app);
+    await answerAll(app);
+    await finishForm(app);
+    await refreshSheets(app);
+    expect(app.view.people[0]?.row.sent).toEqual([clinic.sheet.forms[0]!.form_id]);
   });
 
   test("without network it is saved and no more; it goes out by the planned retry", async () => {
     const planned: (() => void)[] = [];
     const clinic = await Clinic.open("left");
-    const phone = await proven(clinic, planned);
-    await start(phone);
-    await answerAll(phone);
+    const app = await proven(clinic, planned);
+    await start(app);
+    await answerAll(app);
     clinic.online = false;
-    await finish(phone);
-    expect([screenOf(phone), phone.view.held_up, planned.length]).toEqual([{ name: "saved" }, "offline", 1]);
-    const again = phoneOn(clinic, storage);
+    await finishForm(app);
+    expect([screenOf(app), app.view.send_failure, planned.length]).toEqual([{ name: "saved" }, "offline", 1]);
+    const again = appOn(clinic, deviceStore);
     clinic.online = true;
-    await arrive(again, "");
+    await showFirstScreen(again, "");
     await sendNow(again, false);
     expect([clinic.received.length, again.view.outbox]).toEqual([1, []]);
   });
@@ -239,84 +239,84 @@ describe("finishing", () => {
     [{ status: "stored", sha256: "00" }, "hash"],
   ])("%j is never called received, and the envelope stays", async (change, trouble) => {
     const clinic = await Clinic.open("left");
-    const phone = await proven(clinic);
-    await start(phone);
-    await answerAll(phone);
+    const app = await proven(clinic);
+    await start(app);
+    await answerAll(app);
     clinic.spoil = (receipt) => ({ ...receipt, ...change });
-    await finish(phone);
-    expect([screenOf(phone), (await storage.tables.all("outbox")).length]).toEqual([{ name: "refused", trouble }, 1]);
+    await finishForm(app);
+    expect([screenOf(app), (await deviceStore.tables.all("outbox")).length]).toEqual([{ name: "refused", trouble }, 1]);
     clinic.spoil = (receipt) => receipt;
-    await sendNow(phone, true);
-    expect([screenOf(phone), await storage.tables.all("outbox")]).toEqual([{ name: "received" }, []]);
+    await sendNow(app, true);
+    expect([screenOf(app), await deviceStore.tables.all("outbox")]).toEqual([{ name: "received" }, []]);
   });
 
   test("when the disk refuses the envelope the page asks to stay open, and the answers still reach the clinic", async () => {
     const clinic = await Clinic.open("left");
-    const phone = await proven(clinic);
-    await start(phone);
-    await answerAll(phone);
+    const app = await proven(clinic);
+    await start(app);
+    await answerAll(app);
     clinic.online = false;
-    const { tables } = storage;
+    const { tables } = deviceStore;
     const full = new DOMException("full", "QuotaExceededError");
-    phone.world.storage = { ...storage, tables: { ...tables, get: tables.get.bind(tables), all: tables.all.bind(tables), write: () => Promise.reject(full) } };
-    await finish(phone);
-    expect(screenOf(phone)).toEqual({ name: "unsaved" });
-    phone.world.storage = storage;
+    app.context.deviceStore = { ...deviceStore, tables: { ...tables, get: tables.get.bind(tables), all: tables.all.bind(tables), write: () => Promise.reject(full) } };
+    await finishForm(app);
+    expect(screenOf(app)).toEqual({ name: "unsaved" });
+    app.context.deviceStore = deviceStore;
     clinic.online = true;
-    await sendNow(phone, false);
-    expect([screenOf(phone), clinic.received.length, await tables.all("drafts")]).toEqual([{ name: "received" }, 1, []]);
+    await sendNow(app, false);
+    expect([screenOf(app), clinic.received.length, await tables.all("drafts")]).toEqual([{ name: "received" }, 1, []]);
   });
 
   test("a form finished in another window is not finished twice", async () => {
     const clinic = await Clinic.open("left");
-    const [one, other] = [await proven(clinic), phoneOn(clinic, storage)];
+    const [one, other] = [await proven(clinic), appOn(clinic, deviceStore)];
     await start(one);
     await answerAll(one);
-    await arrive(other, "");
+    await showFirstScreen(other, "");
     await start(other);
-    await finish(other);
-    await finish(one);
+    await finishForm(other);
+    await finishForm(one);
     expect([screenOf(one), one.view.note, clinic.received.length]).toEqual([{ name: "forms" }, "elsewhere", 1]);
   });
 
   test("when the sealing part cannot be loaded the answers stay and the page says so", async () => {
-    const phone = await proven(await Clinic.open("left"));
-    await start(phone);
-    await answerAll(phone);
-    phone.world.loadSeal = () => Promise.reject(new TypeError("not found"));
-    await finish(phone);
-    expect([screenOf(phone), phone.view.note, (await storage.tables.all("drafts")).length]).toEqual([{ name: "review" }, "seal_failed", 1]);
+    const app = await proven(await Clinic.open("left"));
+    await start(app);
+    await answerAll(app);
+    app.context.loadSeal = () => Promise.reject(new TypeError("not found"));
+    await finishForm(app);
+    expect([screenOf(app), app.view.note, (await deviceStore.tables.all("drafts")).length]).toEqual([{ name: "review" }, "seal_failed", 1]);
   });
 
   test("when the words change halfway, the form goes on in those it was begun in and names them", async () => {
     const clinic = await Clinic.open("left");
-    const phone = await proven(clinic);
-    await start(phone);
-    await give(phone, "since@1/1", 0);
+    const app = await proven(clinic);
+    await start(app);
+    await give(app, "since@1/1", 0);
     clinic.sheet = structuredClone({ ...clinic.sheet, revision: 4 });
     clinic.sheet.texts["sst@1"]!["en"]!.text_id = "sst@1/en/newer";
-    const again = phoneOn(clinic, storage);
-    await arrive(again, "");
-    await refresh(again);
+    const again = appOn(clinic, deviceStore);
+    await showFirstScreen(again, "");
+    await refreshSheets(again);
     await start(again);
     await answerAll(again);
-    await finish(again);
+    await finishForm(again);
     const { sheet_revision, parts } = clinic.received[0]!;
     expect([sheet_revision, parts.map((part: { text_id: string }) => part.text_id)]).toEqual([4, ["since@1/en/x", "sst@1/en/x"]]);
   });
 
   test("a link that ended meanwhile keeps a form that was begun, and it can still be sent", async () => {
     const clinic = await Clinic.open("left");
-    const phone = await proven(clinic);
-    await start(phone);
-    await answerAll(phone);
+    const app = await proven(clinic);
+    await start(app);
+    await answerAll(app);
     clinic.state = "ended";
-    const again = phoneOn(clinic, storage);
-    await arrive(again, "");
-    await refresh(again);
+    const again = appOn(clinic, deviceStore);
+    await showFirstScreen(again, "");
+    await refreshSheets(again);
     expect(again.view.people[0]?.sheet?.forms[0]?.gone).toBe(true);
     await start(again);
-    await finish(again);
+    await finishForm(again);
     expect([screenOf(again), clinic.received.length]).toEqual([{ name: "received" }, 1]);
   });
 });

@@ -1,9 +1,9 @@
 import { describe, expect, test } from "vitest";
 import type { OutboxRow, Tables } from "../src/store/tables";
 import { memoryTables } from "../src/store/tables";
-import { askDue } from "../src/sync/due";
-import { type Post, poster, type Reply } from "../src/sync/http";
-import { sendOutbox, waitBefore } from "../src/sync/send";
+import { fetchDueSheet } from "../src/sync/due";
+import { jsonPoster, type Post, type Reply } from "../src/sync/http";
+import { retryDelay, sendOutbox } from "../src/sync/send";
 
 function row(id: string): OutboxRow {
   return { envelope_id: id, form_id: `F${id}`, lookup: "L", proof: "P", text: `text ${id}`, sha256: "ab", saved_at: "", trouble: null };
@@ -104,8 +104,8 @@ describe("sending the outbox", () => {
   });
 
   test("tries grow apart and are spread", () => {
-    expect([0, 1, 2, 3, 9].map((tries) => waitBefore(tries, 0.5))).toEqual([5000, 15000, 60000, 300000, 300000]);
-    expect([waitBefore(0, 0), waitBefore(0, 1)]).toEqual([3750, 6250]);
+    expect([0, 1, 2, 3, 9].map((tries) => retryDelay(tries, 0.5))).toEqual([5000, 15000, 60000, 300000, 300000]);
+    expect([retryDelay(0, 0), retryDelay(0, 1)]).toEqual([3750, 6250]);
   });
 });
 
@@ -128,17 +128,17 @@ describe("one POST", () => {
     ["no network", () => Promise.reject(new TypeError("failed")), { kind: "later", why: "offline", after_ms: null }],
   ];
   test.each(cases)("%s", async (_what, fetchIt, reply) => {
-    expect(await poster(fetchIt)("/api/due", {})).toEqual(reply);
+    expect(await jsonPoster(fetchIt)("/api/due", {})).toEqual(reply);
   });
 
   test("a server that never answers is a time-out", async () => {
     const never: typeof fetch = (_path, init) => new Promise((_resolve, reject) => init?.signal?.addEventListener("abort", () => reject(new Error("aborted"))));
-    expect(await poster(never, 1)("/api/due", {})).toEqual({ kind: "later", why: "timeout", after_ms: null });
+    expect(await jsonPoster(never, 1)("/api/due", {})).toEqual({ kind: "later", why: "timeout", after_ms: null });
   });
 
   test("the staff's cookies stay at home, and no address is given away", async () => {
     let seen: RequestInit | undefined;
-    await poster(async (_path, init) => {
+    await jsonPoster(async (_path, init) => {
       seen = init;
       return new Response("{}", { headers: { "content-type": json } });
     })("/api/due", { a: 1 });
@@ -147,7 +147,7 @@ describe("one POST", () => {
 });
 
 describe("asking for the due sheet", () => {
-  const ask = (reply: Reply): ReturnType<typeof askDue> => askDue({ lookup: "L", proof: "P" }, async () => reply, () => Date.parse("2026-01-01T00:00:05Z"));
+  const ask = (reply: Reply): ReturnType<typeof fetchDueSheet> => fetchDueSheet({ lookup: "L", proof: "P" }, async () => reply, () => Date.parse("2026-01-01T00:00:05Z"));
   const sheet = { revision: 1, nonce: "n", ciphertext: "c" };
 
   test("the phone's clock is measured against the server's, not corrected", async () => {
@@ -158,7 +158,7 @@ describe("asking for the due sheet", () => {
   test("only the link and the proof are sent", async () => {
     let sent: unknown;
     const who = { lookup: "L", proof: "P", token: "secret", born: "1950-01-01" };
-    await askDue(who, async (_path, body) => ((sent = body), { kind: "denied" }), () => 0);
+    await fetchDueSheet(who, async (_path, body) => ((sent = body), { kind: "denied" }), () => 0);
     expect(sent).toEqual({ lookup: "L", proof: "P" });
   });
 

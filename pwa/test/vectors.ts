@@ -1,4 +1,4 @@
-/** The test vectors that phone and server share. */
+/** The test vectors that phone and server share. A test of each case needs at least one. */
 import { readFileSync } from "node:fs";
 import { resolve } from "node:path";
 import type { Bytes } from "../src/bytes";
@@ -10,7 +10,9 @@ export interface Case {
 }
 
 export function vectors<C extends Case, Whole = object>(name: string): Whole & { source: string; cases: C[] } {
-  return JSON.parse(readFileSync(resolve(import.meta.dirname, `../../tests/vectors/${name}.json`), "utf8"));
+  const read = JSON.parse(readFileSync(resolve(import.meta.dirname, `../../tests/vectors/${name}.json`), "utf8"));
+  if (!read.cases.length) throw new Error(`${name}.json has no cases`);
+  return read;
 }
 
 export function fromHex(text: string): Bytes {

@@ -1,123 +1,123 @@
 import "fake-indexeddb/auto";
 import { IDBFactory } from "fake-indexeddb";
 import { beforeEach, describe, expect, test } from "vitest";
-import { answeredBy, back, changeItem, next, openForm, pick, toReview, warningRead } from "../src/app/answering";
-import { finish } from "../src/app/finishing";
-import { arrive, begin, openWithBirth } from "../src/app/opening";
-import type { Phone } from "../src/app/phone";
-import type { Value } from "../src/form/items";
-import { chooseStorage, type Storage } from "../src/store/choose";
-import { BORN, Clinic, phoneOn, TOKEN } from "./clinic";
+import { answerItem, goBack, goToItem, goToNext, goToReview, markWarningRead, openForm, setAnsweredBy } from "../src/app/answering";
+import type { App } from "../src/app/app";
+import { finishForm } from "../src/app/finishing";
+import { begin, openWithBirthDate, showFirstScreen } from "../src/app/opening";
+import type { Value } from "../src/form/due_sheet";
+import { type DeviceStore, openDeviceStore } from "../src/store/device_store";
+import { appOn, BORN, Clinic, TOKEN } from "./clinic";
 
 /** Code 1 of this item warns. */
 const FEVER = "sst@1/2";
 const CALL_NOW = { name: "warning", key: FEVER };
 
-let storage: Storage;
+let deviceStore: DeviceStore;
 let clinic: Clinic;
 beforeEach(async () => {
   globalThis.indexedDB = new IDBFactory();
-  storage = await chooseStorage();
+  deviceStore = await openDeviceStore();
   clinic = await Clinic.open("left");
 });
 
-async function start(phone: Phone): Promise<void> {
-  const person = phone.view.people[0]!;
-  await openForm(phone, person, person.sheet!.forms[0]!);
+async function start(app: App): Promise<void> {
+  const person = app.view.people[0]!;
+  await openForm(app, person, person.sheet!.forms[0]!);
 }
 
-async function give(phone: Phone, key: string, value: Value): Promise<void> {
-  const step = phone.view.open!.steps.find((each) => each.key === key)!;
-  await pick(phone, key, value);
-  await next(phone, step);
+async function give(app: App, key: string, value: Value): Promise<void> {
+  const step = app.view.open!.steps.find((each) => each.key === key)!;
+  await answerItem(app, key, value);
+  await goToNext(app, step);
 }
 
 /** At the review, with no warning answer. */
-async function atReview(): Promise<Phone> {
-  const phone = phoneOn(clinic, storage);
-  await arrive(phone, TOKEN);
-  await begin(phone);
-  await openWithBirth(phone, BORN);
-  await start(phone);
+async function atReview(): Promise<App> {
+  const app = appOn(clinic, deviceStore);
+  await showFirstScreen(app, TOKEN);
+  await begin(app);
+  await openWithBirthDate(app, BORN);
+  await start(app);
   const answers: [string, Value][] = [["since@1/1", 0], ["since@1/2", 12], ["since@1/3", 4], ["sst@1/1", 1], [FEVER, 0]];
-  for (const [key, value] of answers) await give(phone, key, value);
-  await answeredBy(phone, "patient");
-  await toReview(phone);
-  return phone;
+  for (const [key, value] of answers) await give(app, key, value);
+  await setAnsweredBy(app, "patient");
+  await goToReview(app);
+  return app;
 }
 
-async function loadedAgain(): Promise<Phone> {
-  const phone = phoneOn(clinic, await chooseStorage());
-  await arrive(phone, "");
-  await start(phone);
-  return phone;
+async function loadedAgain(): Promise<App> {
+  const app = appOn(clinic, await openDeviceStore());
+  await showFirstScreen(app, "");
+  await start(app);
+  return app;
 }
 
 describe("no form is sent before every call-now page was read", () => {
   test("a warning answer picked from the review and left by Back shows the page, then the review, and can then be sent", async () => {
-    const phone = await atReview();
-    await changeItem(phone, FEVER);
-    await pick(phone, FEVER, 1);
-    await back(phone);
-    expect(phone.view.screen).toEqual(CALL_NOW);
-    await back(phone);
-    await back(phone);
-    expect(phone.view.screen).toEqual(CALL_NOW);
-    await warningRead(phone, FEVER);
-    expect(phone.view.screen).toEqual({ name: "review" });
-    await finish(phone);
-    expect([phone.view.screen.name, clinic.received.length]).toEqual(["received", 1]);
+    const app = await atReview();
+    await goToItem(app, FEVER);
+    await answerItem(app, FEVER, 1);
+    await goBack(app);
+    expect(app.view.screen).toEqual(CALL_NOW);
+    await goBack(app);
+    await goBack(app);
+    expect(app.view.screen).toEqual(CALL_NOW);
+    await markWarningRead(app, FEVER);
+    expect(app.view.screen).toEqual({ name: "review" });
+    await finishForm(app);
+    expect([app.view.screen.name, clinic.received.length]).toEqual(["received", 1]);
   });
 
   test("loaded again without network, wherever it was left, the page still comes first; once read it does not come again", async () => {
-    const phone = await atReview();
-    await changeItem(phone, FEVER);
-    await pick(phone, FEVER, 1);
+    const app = await atReview();
+    await goToItem(app, FEVER);
+    await answerItem(app, FEVER, 1);
     clinic.online = false;
     const again = await loadedAgain();
     expect(again.view.screen).toEqual({ name: "item", key: FEVER });
-    await back(again);
+    await goBack(again);
     const third = await loadedAgain();
     expect(third.view.screen).toEqual(CALL_NOW);
-    await warningRead(third, FEVER);
+    await markWarningRead(third, FEVER);
     expect((await loadedAgain()).view.screen).toEqual({ name: "review" });
   });
 
   test("Send itself refuses, also when the answer came from another window", async () => {
-    const phone = await atReview();
+    const app = await atReview();
     const other = await loadedAgain();
-    await changeItem(other, FEVER);
-    other.world.now = () => new Date("2026-11-25T08:05:00.000Z");
-    await pick(other, FEVER, 1);
-    await finish(phone);
-    expect([phone.view.screen, phone.view.busy, clinic.received]).toEqual([CALL_NOW, false, []]);
-    expect(await storage.tables.all("outbox")).toEqual([]);
-    await warningRead(phone, FEVER);
-    await finish(phone);
+    await goToItem(other, FEVER);
+    other.context.now = () => new Date("2026-11-25T08:05:00.000Z");
+    await answerItem(other, FEVER, 1);
+    await finishForm(app);
+    expect([app.view.screen, app.view.busy, clinic.received]).toEqual([CALL_NOW, false, []]);
+    expect(await deviceStore.tables.all("outbox")).toEqual([]);
+    await markWarningRead(app, FEVER);
+    await finishForm(app);
     expect(clinic.received.length).toBe(1);
   });
 
   test("an answer taken back and given anew must be read anew", async () => {
-    const phone = await atReview();
-    await changeItem(phone, FEVER);
-    await give(phone, FEVER, 1);
-    await warningRead(phone, FEVER);
-    await changeItem(phone, FEVER);
-    await give(phone, FEVER, 0);
-    expect(phone.view.screen).toEqual({ name: "review" });
-    await changeItem(phone, FEVER);
-    await pick(phone, FEVER, 1);
-    await back(phone);
-    expect(phone.view.screen).toEqual(CALL_NOW);
+    const app = await atReview();
+    await goToItem(app, FEVER);
+    await give(app, FEVER, 1);
+    await markWarningRead(app, FEVER);
+    await goToItem(app, FEVER);
+    await give(app, FEVER, 0);
+    expect(app.view.screen).toEqual({ name: "review" });
+    await goToItem(app, FEVER);
+    await answerItem(app, FEVER, 1);
+    await goBack(app);
+    expect(app.view.screen).toEqual(CALL_NOW);
   });
 
   test("where the disk refuses the page comes first all the same", async () => {
-    const phone = await atReview();
-    await changeItem(phone, FEVER);
-    phone.world.storage = { ...storage, tables: { ...storage.tables, write: () => Promise.reject(new DOMException("full", "QuotaExceededError")) } };
-    await pick(phone, FEVER, 1);
-    await back(phone);
-    await finish(phone);
-    expect([phone.view.screen, phone.view.kept]).toEqual([CALL_NOW, "unsaved"]);
+    const app = await atReview();
+    await goToItem(app, FEVER);
+    app.context.deviceStore = { ...deviceStore, tables: { ...deviceStore.tables, write: () => Promise.reject(new DOMException("full", "QuotaExceededError")) } };
+    await answerItem(app, FEVER, 1);
+    await goBack(app);
+    await finishForm(app);
+    expect([app.view.screen, app.view.draft_status]).toEqual([CALL_NOW, "unsaved"]);
   });
 });

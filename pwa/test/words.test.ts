@@ -1,11 +1,11 @@
 import { describe, expect, test } from "vitest";
-import { en, type Plural, type WordKey, type Words } from "../src/i18n/en";
-import { es } from "../src/i18n/es";
 import { direction, fill, longDate, longMonth, monthNames, pickLanguage, translator } from "../src/i18n";
+import { type Catalogue, en, type MessageKey, type Plural } from "../src/i18n/en";
+import { es } from "../src/i18n/es";
 
-const all: [string, Words][] = [["en", en], ["es", es]];
+const all: [string, Catalogue][] = [["en", en], ["es", es]];
 
-function texts(words: Words): string[] {
+function texts(words: Catalogue): string[] {
   return Object.values(words).flatMap((each: string | Plural) => (typeof each === "string" ? [each] : Object.values(each)));
 }
 function sentences(text: string): string[] {
@@ -44,7 +44,7 @@ describe("the app's own words", () => {
   });
 
   test("each language fills the same gaps", () => {
-    for (const key of Object.keys(en) as WordKey[]) {
+    for (const key of Object.keys(en) as MessageKey[]) {
       const [one, other] = [en[key], es[key]].map((each: string | Plural) => gapsIn(typeof each === "string" ? each : each.other));
       expect([key, other]).toEqual([key, one]);
     }

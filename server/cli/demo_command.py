@@ -7,8 +7,8 @@ from typing import Any
 import click
 
 from server.demo.folder import Found, begin, finish, look_at, read_demo_file, start_over
+from server.demo.listing import write_listing
 from server.demo.progress import Bar
-from server.demo.refresh import write_listing
 from server.demo.seed import Account, opening_time, seed
 from server.installation.runtime import Runtime
 from server.installation.set_up import migrate

@@ -1,37 +1,37 @@
-"""An invented patient answers: on the own phone, sealed and taken in by intake itself, or to staff, through the other door."""
+"""An invented patient answers: on the phone, sealed and sent, or to the nurse, who enters it. What staff try meanwhile."""
 
-import uuid
-from datetime import datetime, timedelta
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
 from functools import partial
 from random import Random
-from typing import TYPE_CHECKING, Any
+from typing import Any
 from zoneinfo import ZoneInfo
 
-from cryptography.hazmat.primitives.asymmetric import ec
-from sqlalchemy import select
+from sqlalchemy.orm import Session
 
-from server.crypto import derive
-from server.crypto.encoding import compact_json
-from server.crypto.envelope import Envelope as Sealed
-from server.crypto.envelope import Header, seal_envelope
-from server.crypto.token import read_token
-from server.demo.answers import Wanted, draw_parts, stamp_parts, written
-from server.demo.stories import Fate
+from server.clinic.contact import record_attempt, settle_flag
+from server.demo.answers import Wanted, draw_parts, stamp_parts
+from server.demo.chance import draw_fate
+from server.demo.phone import OpenedForm, Phone
+from server.demo.simulation import Invited, Simulation
+from server.demo.stories import Fate, OperationStory, PatientStory
 from server.intake.check import form_of
 from server.intake.enter import Entered, enter_form
-from server.intake.process import process_batch
+from server.jobs.intake import process_received
 from server.links.make import find_live_link
-from server.models import Envelope, Flag, Response, SealingKey, Timepoint
+from server.links.publish import publish_sheet
+from server.models import Flag, Patient, Timepoint
 from server.queries.facts import BASELINE, status_of
-from server.schedule.status import Status
+from server.queries.texts_in_force import read_wording
+from server.schedule.status import WAITING, Status
+from server.sync.due import wire_instant
 from server.timepoints.plans import read_plans
 
-if TYPE_CHECKING:
-    from server.demo.follow import Follow
-
 BUILD = "demo"
+TIME_ZONE = "Europe/Madrid"
 SCREENS = ("360x640", "360x800", "393x852", "412x915", "768x1024")
-KEEP_OPEN_DAYS = 14
+KEPT_OPEN_DAYS = 14
+LAST_REMINDER_DAYS = 23  # after the invitation; then staff call
 SETTLED = {
     "safety_answer": "called; seen at the clinic",
     "contact_change": "entered",
@@ -39,93 +39,70 @@ SETTLED = {
 }
 
 
+@dataclass
 class Answering:
-    """Answers of one patient."""
+    """Answers of one patient. `told`: the story of each operation, by its id."""
 
-    def __init__(self, follow: "Follow") -> None:
-        self.follow = follow
-        self.world = follow.world
+    simulation: Simulation
+    story: PatientStory
+    patient_id: int
+    told: dict[int, OperationStory]
+    asked: dict[str, Invited] = field(default_factory=dict)  # by form
 
-    def answer(self, row: Timepoint, fate: Fate, at: datetime) -> None:
-        """Nothing happens if the timepoint went away, was answered or is not expected any more."""
-        state = status_of(row, self.world.day(at))
-        gone = row not in row.follow_up.timepoints if row.follow_up is not None else True
-        if gone or row.answered_on is not None or state in (Status.NOT_EXPECTED, Status.UPCOMING):
-            return
-        if state == Status.MISSED and fate.how != "late" and row.code != BASELINE:
-            return
-        if fate.how == "late" or (fate.how == "phone" and state != Status.MISSED):
-            self._on_phone(row, fate, at)
-        else:
-            self._to_staff(row, fate, at)
-        self.follow.baseline_answered |= row.code == BASELINE
-        self.follow.wake_soon(at)
+    def invited(self, form: Invited) -> None:
+        """What becomes of this form is drawn now; the acts that follow from it are planned."""
+        self.asked[form.form_id] = form
+        name = f"{form.side}/{form.code}" if form.attempt == 1 else f"{form.side}/{form.code}-{form.attempt}"
+        random = Random(f"{self.story.seed}, {name}, {self.told[form.operation_id].kind}")
+        fate = self.story.fates.get(name) or draw_fate(random, self.story, form.code)
+        today, simulation = self.simulation.today, self.simulation
+        on = max(today, form.invites_on + timedelta(days=fate.days))
+        at = simulation.at(on, random.randint(9, 20), random.randint(0, 59))
+        if fate.how == "phone":
+            simulation.plan(at, partial(self._answer_on_phone, form, fate, random))
+        elif fate.how == "late" and form.closes_on is not None:
+            sent_at = simulation.at(form.closes_on + timedelta(days=fate.days), random.randint(9, 20))
+            simulation.plan(
+                simulation.at(today + timedelta(days=2), 20),
+                partial(self._open_and_put_off, form, fate, random, sent_at),
+            )
+        elif fate.how in ("telephone", "paper"):
+            simulation.plan(simulation.office_time(on, random), partial(self._tell_staff, form, fate, random))
+        if fate.called and fate.how in ("none", "telephone"):
+            self._plan_calls(form, fate, random)
 
-    def _wanted(self, row: Timepoint, fate: Fate, at: datetime) -> Wanted:
-        operation, told = self.follow.told[row.follow_up.operation_id]
-        surgery_on = operation.surgery_on
-        years = (self.world.day(at) - surgery_on).days / 365.25 if surgery_on else 0.0
-        asked_before = row.code == BASELINE
-        return Wanted(told.course.ability(0 if asked_before else years), self.follow.patient.language, fate.extra)
+    def phone(self, *, wrong_birth_date: bool = False) -> Phone | None:
+        """With the patient's link; None when the patient has none that lives."""
+        store = self.simulation.runtime.store
+        with store.reading() as session:
+            patient = session.get_one(Patient, self.patient_id)
+            link = find_live_link(session, patient)
+            if link is None or link.token is None:
+                return None
+            born_on = patient.birth_on - timedelta(days=wrong_birth_date)
+        return Phone(store, link.token, born_on)
 
-    def _to_staff(self, row: Timepoint, fate: Fate, at: datetime) -> None:
-        world, random = self.world, self.follow.random
-        mode = fate.how if fate.how in ("telephone", "paper") else "paper"
+    def payload(self, opened: OpenedForm, fate: Fate, random: Random, *, begun_at: datetime) -> dict[str, Any]:
+        """The whole form, answered from `begun_at` on."""
+        asked = self.asked[opened.form["form_id"]]
         parts = draw_parts(
-            world.runtime.library,
-            form_of(row, read_plans(world.session), world.runtime.library),
-            self._wanted(row, fate, at),
+            self.simulation.runtime.library,
+            opened.asked,
+            opened.text_ids,
+            self._wanted(asked, fate, self.simulation.day(begun_at)),
             random,
         )
-        answered_at = at - timedelta(minutes=6) if mode == "telephone" else at - timedelta(days=random.randint(1, 3))
-        answered_at = max(answered_at, world.at(row.opens_on, 12)) if mode == "paper" else answered_at
-        if mode == "telephone":
-            self.follow.call(row, "reached", at)
-        entered = Entered(
-            mode=mode,
-            answered_by="patient" if random.random() < 0.9 else "someone_else",
-            language=self.follow.patient.language,
-            answered_at=min(answered_at, at),
-            by_id=world.nurse_id,
-        )
-        number = enter_form(
-            world.session, row, parts, entered, library=world.runtime.library, keys=world.runtime.keys, now=at
-        )
-        self._plan_settling(number, at)
-
-    def _on_phone(self, row: Timepoint, fate: Fate, at: datetime) -> None:
-        """Sealed a few minutes after it was opened; taken in at once, as the server does."""
-        world, random = self.world, self.follow.random
-        kept = self.seal(self._payload(row, fate, at), at)
-        world.session.add(kept)
-        world.session.flush()
-        processed = process_batch(world.session, [kept], world.runtime.keys, world.runtime.library, now=at)
-        if processed.held:
-            raise RuntimeError(f"an invented envelope was held: {kept.held_reason} {kept.held_detail}")
-        number = world.session.scalars(select(Response.id).where(Response.envelope_id == kept.id)).one()
-        self._plan_settling(number, at + timedelta(minutes=random.randint(30, 200)))
-
-    def payload(self, row: Timepoint, at: datetime) -> dict[str, Any]:
-        """A usual answer to this timepoint, finished shortly before `at`."""
-        return self._payload(row, Fate("phone"), at)
-
-    def _payload(self, row: Timepoint, fate: Fate, at: datetime) -> dict[str, Any]:
-        world, random = self.world, self.follow.random
-        expected = form_of(row, read_plans(world.session), world.runtime.library)
-        parts = draw_parts(world.runtime.library, expected, self._wanted(row, fate, at), random)
-        opened_at = at - timedelta(seconds=random.randint(20, 60) + 17 * sum(len(part["answers"]) for part in parts))
-        finished_at = min(stamp_parts(parts, opened_at, random), at)
-        offset = at.astimezone(ZoneInfo(world.clinic.time_zone)).utcoffset() or timedelta(0)
+        offset = begun_at.astimezone(ZoneInfo(TIME_ZONE)).utcoffset() or timedelta(0)
         return {
             "format": 1,
-            "form_id": row.form_id,
-            "sheet_revision": 0,
-            "language": self.follow.patient.language,
+            "form_id": opened.form["form_id"],
+            "sheet_revision": opened.sheet["revision"],
+            "language": opened.sheet["patient"]["language"],
             "build": BUILD,
-            "opened_at": written(opened_at),
-            "finished_at": written(finished_at),
+            "opened_at": wire_instant(begun_at),
+            "finished_at": wire_instant(stamp_parts(parts, begun_at, random)),
             "utc_offset_minutes": int(offset.total_seconds() // 60),
-            "time_zone": world.clinic.time_zone,
+            "time_zone": TIME_ZONE,
             "clock_skew_ms": random.randint(-4000, 4000),
             "mode": "own_phone",
             "answered_by": "patient" if random.random() < 0.93 else "patient_with_help",
@@ -133,44 +110,123 @@ class Answering:
             "parts": parts,
         }
 
-    def seal(self, payload: dict[str, Any], at: datetime, *, wrong_birth_date: bool = False) -> Envelope:
-        """The row of an envelope as it is received. `wrong_birth_date` seals with another answer key."""
-        world, patient = self.world, self.follow.patient
-        link = find_live_link(world.session, patient)
-        key = world.session.scalars(select(SealingKey).where(SealingKey.retired_at.is_(None))).one()
-        if link is None or link.token is None:
-            raise RuntimeError("an invented patient without a link cannot answer")
-        token = read_token(link.token)
-        born = patient.birth_on - timedelta(days=1) if wrong_birth_date else patient.birth_on
-        header = Header(key.key_id, _uuid(self.follow.random), derive.lookup(token))
-        point = ec.EllipticCurvePublicKey.from_encoded_point(ec.SECP256R1(), key.point)
-        return received(seal_envelope(header, point, derive.answer_key(token, born), compact_json(payload)), at)
+    def _wanted(self, form: Invited, fate: Fate, on: date) -> Wanted:
+        told = self.told[form.operation_id]
+        asked_before = form.code == BASELINE or told.done_on is None
+        years = 0.0 if asked_before or told.done_on is None else (on - told.done_on).days / 365.25
+        return Wanted(told.recovery.ability(years), fate.extra)
 
-    def _plan_settling(self, response_id: int, at: datetime) -> None:
-        flags = self.world.session.scalars(select(Flag).where(Flag.response_id == response_id)).all()
-        keep = self.follow.story.keep_open and at > self.world.until - timedelta(days=KEEP_OPEN_DAYS)
-        for flag in [] if keep else flags:
-            later = at + timedelta(hours=self.follow.random.randint(1, 30))
-            self.world.plan_act(later, partial(self._settle, flag))
+    def _open(self, form: Invited) -> tuple[Phone, OpenedForm] | None:
+        """The form on the phone; None when it is not asked any more, or the patient has left."""
+        phone = self.phone()
+        if phone is None:
+            return None
+        opened = next(
+            (each for each in phone.open_forms(self.simulation.now) if each.form["form_id"] == form.form_id), None
+        )
+        return None if opened is None else (phone, opened)
 
-    def _settle(self, flag: Flag, now: datetime) -> None:
-        flag.settled_at, flag.settled_by_id = now, self.world.nurse_id
-        flag.settled_note = SETTLED.get(flag.kind, "seen")
+    def _answer_on_phone(self, form: Invited, fate: Fate, random: Random) -> None:
+        opened = self._open(form)
+        if opened is not None:
+            self._fill_in(*opened, fate, random)
 
+    def _open_and_put_off(self, form: Invited, fate: Fate, random: Random, until: datetime) -> None:
+        """The phone keeps the form and sends it after the window has closed."""
+        opened = self._open(form)
+        if opened is not None:
+            self.simulation.plan(until, partial(self._fill_in, *opened, fate, random))
 
-def received(sealed: Sealed, at: datetime) -> Envelope:
-    """As server.sync.receive keeps it."""
-    return Envelope(
-        envelope_id=str(sealed.header.envelope_id),
-        sha256=sealed.sha256,
-        lookup_hash=derive.stored_digest(sealed.header.lookup),
-        key_id=sealed.header.key_id,
-        received_at=at,
-        same_id_other_content=False,
-        body=sealed.text.encode("ascii"),
-        state="received",
-    )
+    def _fill_in(self, phone: Phone, opened: OpenedForm, fate: Fate, random: Random) -> None:
+        payload = self.payload(opened, fate, random, begun_at=self.simulation.now)
+        sent_at = datetime.fromisoformat(payload["finished_at"]) + timedelta(seconds=random.randint(2, 9))
+        self.simulation.plan(sent_at, partial(self.send, phone, phone.seal(payload, opened.sheet)))
 
+    def send(self, phone: Phone, envelope: str) -> None:
+        """Posted, and opened by the clinic within the minute."""
+        phone.send(envelope, self.simulation.now)
+        process_received(self.simulation.runtime)
 
-def _uuid(random: Random) -> uuid.UUID:
-    return uuid.UUID(int=random.getrandbits(128), version=4)
+    def _tell_staff(self, form: Invited, fate: Fate, random: Random) -> None:
+        """By telephone, reached then, or on paper that was filled in some days before and came by post."""
+        simulation, now = self.simulation, self.simulation.now
+        with simulation.runtime.store.writing() as session:
+            row = session.get(Timepoint, form.timepoint_id)
+            if row is None or not self._still_asked(row, fate):
+                return
+            if fate.how == "telephone":
+                self._record_attempt(session, "reached")
+            days_ago = 0 if fate.how == "telephone" else random.randint(1, 3)
+            enter_form(
+                session,
+                row,
+                self._told_parts(session, row, form, fate, random),
+                Entered(
+                    mode=fate.how,
+                    answered_by="patient" if random.random() < 0.9 else "someone_else",
+                    language=self.story.person.language,
+                    answered_at=max(now - timedelta(days=days_ago), simulation.at(row.opens_on, 8)),
+                    by_id=simulation.staff.nurse_id,
+                ),
+                library=simulation.runtime.library,
+                keys=simulation.runtime.keys,
+                now=now,
+            )
+            patient = session.get_one(Patient, self.patient_id)
+            publish_sheet(session, patient, library=simulation.runtime.library, now=now, today=simulation.today)
+
+    def _still_asked(self, row: Timepoint, fate: Fate) -> bool:
+        """A questionnaire before surgery that comes back on paper after it is entered too; it is told apart as recalled."""
+        status = status_of(row, self.simulation.today)
+        return status in WAITING or (fate.how == "paper" and row.code == BASELINE and status == Status.MISSED)
+
+    def _told_parts(
+        self, session: Session, row: Timepoint, form: Invited, fate: Fate, random: Random
+    ) -> list[dict[str, Any]]:
+        library, language = self.simulation.runtime.library, self.story.person.language
+        expected = form_of(row, read_plans(session), library)
+        wording = read_wording(session, library)
+        specs = [part.instrument for part in expected]
+        text_ids = {spec: wording.texts(spec, language)[language]["text_id"] for spec in specs}
+        return draw_parts(library, expected, text_ids, self._wanted(form, fate, self.simulation.today), random)
+
+    def _plan_calls(self, form: Invited, fate: Fate, random: Random) -> None:
+        """One to three calls after the last reminder, none after the window or the answer."""
+        day, today = self.simulation.today + timedelta(days=LAST_REMINDER_DAYS), self.simulation.today
+        for _ in range(random.randint(1, 3)):
+            day += timedelta(days=random.randint(1, 7))
+            result = random.choices(("no_answer", "left_message", "promised", "wrong_number"), (60, 22, 14, 4))[0]
+            if fate.how == "none" or day < today + timedelta(days=fate.days):
+                self.simulation.plan(self.simulation.office_time(day, random), partial(self._call, form, result))
+
+    def _call(self, form: Invited, result: str) -> None:
+        with self.simulation.runtime.store.writing() as session:
+            row = session.get(Timepoint, form.timepoint_id)
+            if row is not None and status_of(row, self.simulation.today) in WAITING:
+                self._record_attempt(session, result)
+
+    def _record_attempt(self, session: Session, result: str) -> None:
+        record_attempt(
+            session,
+            session.get_one(Patient, self.patient_id),
+            channel="telephone",
+            result=result,
+            note=None,
+            now=self.simulation.now,
+            by_id=self.simulation.staff.nurse_id,
+        )
+
+    def flagged(self, flag_id: int) -> None:
+        """Staff settle a flag within some days; those of the last two weeks may be left for the visitor."""
+        now = self.simulation.now
+        if self.story.keep_open and now > self.simulation.until - timedelta(days=KEPT_OPEN_DAYS):
+            return
+        hours = Random(f"{self.story.seed}, flag of {now.date()}").randint(3, 30)
+        self.simulation.plan(now + timedelta(hours=hours), partial(self._settle, flag_id))
+
+    def _settle(self, flag_id: int) -> None:
+        with self.simulation.runtime.store.writing() as session:
+            flag = session.get_one(Flag, flag_id)
+            if flag.settled_at is None:
+                note = SETTLED.get(flag.kind, "seen")
+                settle_flag(session, flag, note, now=self.simulation.now, by_id=self.simulation.staff.nurse_id)

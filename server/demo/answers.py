@@ -10,6 +10,7 @@ from scoring.answers import Answer, is_asked
 from scoring.definition import Definition
 from scoring.library import Library
 from server.forms.asked import AskedPart
+from server.sync.due import wire_instant
 
 Value = int | str | None
 Given = tuple[str, Value]  # state and value
@@ -22,13 +23,18 @@ class Wanted:
     """`extra` fixes answers, `since/2` to code or text; the others are drawn."""
 
     ability: float
-    language: str
     extra: Mapping[str, Value] = field(default_factory=dict)
 
 
-def draw_parts(library: Library, asked: Sequence[AskedPart], wanted: Wanted, random: Random) -> list[dict[str, Any]]:
-    """The parts of a payload, without instants."""
-    return [_part(library, part, wanted, random) for part in asked]
+def draw_parts(
+    library: Library,
+    asked: Sequence[AskedPart],
+    text_ids: Mapping[str, str],
+    wanted: Wanted,
+    random: Random,
+) -> list[dict[str, Any]]:
+    """The parts of a payload, without instants. `text_ids`: which text of each instrument the patient reads."""
+    return [_part(library, part, text_ids, wanted, random) for part in asked]
 
 
 def stamp_parts(parts: list[dict[str, Any]], opened_at: datetime, random: Random) -> datetime:
@@ -39,27 +45,23 @@ def stamp_parts(parts: list[dict[str, Any]], opened_at: datetime, random: Random
             if answer["state"] in ("skipped", "not_reached"):
                 continue
             at += timedelta(milliseconds=random.randint(2500, 15000))
-            answer["first_at"] = answer["last_at"] = written(at)
+            answer["first_at"] = answer["last_at"] = wire_instant(at)
     return at + timedelta(seconds=random.randint(4, 20))
 
 
-def written(at: datetime) -> str:
-    """An instant as the protocol writes it."""
-    return at.isoformat(timespec="milliseconds").replace("+00:00", "Z")
-
-
-def _part(library: Library, part: AskedPart, wanted: Wanted, random: Random) -> dict[str, Any]:
+def _part(
+    library: Library, part: AskedPart, text_ids: Mapping[str, str], wanted: Wanted, random: Random
+) -> dict[str, Any]:
     definition = library.instrument(part.instrument)
     drawn = DRAW[definition.id](wanted.ability, random)
     answers: dict[str, dict[str, Any]] = {}
     for name in part.items:
-        state, value = _one(definition, name, drawn, wanted, answers)
+        state, value = _answer(definition, name, drawn, wanted, answers)
         answers[name] = {"state": state} if value is None else {"state": state, "value": value}
-    text = library.texts(definition.spec)[wanted.language]
-    return {"instrument": definition.spec, "text_id": text["text_id"], "answers": answers}
+    return {"instrument": definition.spec, "text_id": text_ids[definition.spec], "answers": answers}
 
 
-def _one(
+def _answer(
     definition: Definition, name: str, drawn: Mapping[str, Given], wanted: Wanted, answers: Mapping[str, Any]
 ) -> Given:
     earlier = {item: Answer(each["state"], each.get("value")) for item, each in answers.items()}

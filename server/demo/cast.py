@@ -8,8 +8,8 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from server.demo.course import Course, draw_course
 from server.demo.people import People
+from server.demo.recovery import Recovery, draw_recovery
 from server.demo.stories import EndStory, EventStory, Fate, OperationStory, PatientStory
 from server.demo.surgery import draw_surgery
 from server.models import Patient
@@ -73,8 +73,8 @@ class _Casting:
     ) -> OperationStory:
         facts = draw_surgery(random, None if more else "resurfacing_hemi")
         facts["dominant"] = side == "right"
-        course: Course = more.pop("course", None) or draw_course(random, facts["implant_type"])
-        return OperationStory(side, entered_on, course, planned_on=planned_on, done_on=done_on, facts=facts, **more)
+        recovery: Recovery = more.pop("recovery", None) or draw_recovery(random, facts["implant_type"])
+        return OperationStory(side, entered_on, recovery, planned_on=planned_on, done_on=done_on, facts=facts, **more)
 
 
 def cast_of_today(today: date, people: People) -> list[PatientStory]:
@@ -160,23 +160,23 @@ def _around_surgery(make: _Casting) -> list[PatientStory]:
     cancelled = _with_first(cancelled, cancelled_on=make.days(-10))
     inside = make.story("left", done_on=make.due(1, -25), fates={"left/year-1": NONE})
     first = inside.operations[0]
-    failing = first.course.failing(1.0)
+    failing = first.recovery.failing(1.0)
     revision = make.operation(
         random, "left", make.days(-34), planned_on=make.days(-20), done_on=make.days(-20), kind="revision",
-        course=failing.revised(1.0, random),
+        recovery=failing.revised(1.0, random),
     )  # fmt: skip
     inside = replace(
         inside,
-        operations=(replace(first, course=failing), revision),
+        operations=(replace(first, recovery=failing), revision),
         events=(EventStory("left", "glenoid_erosion", make.days(-41), "revision planned"),),
     )
     planned = make.story("right", done_on=make.due(7, 120), fates={"right/baseline": Fate("phone", 2)})
     first = planned.operations[0]
-    failing = first.course.failing(7.2)
+    failing = first.recovery.failing(7.2)
     again = make.operation(
-        random, "right", make.days(-4), planned_on=make.days(18), kind="revision", course=failing.revised(7.0, random)
+        random, "right", make.days(-4), planned_on=make.days(18), kind="revision", recovery=failing.revised(7.0, random)
     )
-    planned = replace(planned, operations=(replace(first, course=failing), again))
+    planned = replace(planned, operations=(replace(first, recovery=failing), again))
     asked_again = make.story(
         "left", planned_on=make.days(75), enrolled_on=make.days(-60), fates={"left/baseline": Fate("phone", 2), "left/baseline-2": NONE}
     )  # fmt: skip
@@ -199,19 +199,19 @@ def _long_course(make: _Casting) -> PatientStory:
     random = Random("a long course")
     story = make.story("right", done_on=make.due(11, -140), willing=1.25)
     first = story.operations[0]
-    failing = Course(before=3.2, best=9.8).failing(7.6)
+    failing = Recovery(before=3.2, best=9.8).failing(7.6)
     left_on, revised_on = make.due(8, 60), make.due(3, -70)
     left = make.operation(
         random, "left", left_on - timedelta(days=40), planned_on=left_on, done_on=left_on,
-        course=Course(before=3.8, best=9.6),
+        recovery=Recovery(before=3.8, best=9.6),
     )  # fmt: skip
     revision = make.operation(
         random, "right", revised_on - timedelta(days=30), planned_on=revised_on, done_on=revised_on, kind="revision",
-        course=Course(before=2.6, best=8.4),
+        recovery=Recovery(before=2.6, best=8.4),
     )  # fmt: skip
     return replace(
         story,
-        operations=(replace(first, course=failing), left, revision),
+        operations=(replace(first, recovery=failing), left, revision),
         events=(EventStory("right", "glenoid_erosion", revised_on - timedelta(days=60), "revision planned"),),
     )
 

@@ -3,13 +3,12 @@
 from random import Random
 
 from server.demo.stories import Fate, PatientStory
-from server.models import Timepoint
 
 AFTER_WHICH_MESSAGE = ((0, 4), (7, 10), (14, 18), (21, 34))  # days after the invitation
 
 
-def draw_fate(random: Random, story: PatientStory, row: Timepoint) -> Fate:
-    if random.random() > _share(row.code) * story.willing:
+def draw_fate(random: Random, story: PatientStory, code: str) -> Fate:
+    if random.random() > _share(code) * story.willing:
         return (
             Fate("late", random.randint(3, 45))
             if random.random() < 0.14
@@ -20,7 +19,7 @@ def draw_fate(random: Random, story: PatientStory, row: Timepoint) -> Fate:
     if story.prefers == "paper" or random.random() < 0.04:
         return Fate("paper", random.randint(6, 26))
     first, last = random.choices(AFTER_WHICH_MESSAGE, (54, 22, 13, 11))[0]
-    return Fate("phone", random.randint(first, last), _extra(random, row.code))
+    return Fate("phone", random.randint(first, last), _extra(random, code))
 
 
 def _share(code: str) -> float:

@@ -12,10 +12,10 @@ from sqlalchemy import select
 from werkzeug.wrappers import Response as AnyResponse
 
 from server.demo.cast import fresh_person
+from server.demo.door_words import STATE, STATUS, day_words, span_words, timepoint_words
 from server.demo.folder import read_demo_file
 from server.demo.listing import Listed, list_links
 from server.demo.mail import Letter, letters, names_by_token
-from server.demo.said import STATE, STATUS, day_words, span_words, timepoint_words
 from server.demo.week import Week
 from server.installation.runtime import Runtime
 from server.models import Clinic, StaffAccount

@@ -5,14 +5,15 @@ from datetime import date, timedelta
 from random import Random
 
 from server.demo.cast import cast_of_today
-from server.demo.course import draw_course
 from server.demo.people import People
+from server.demo.recovery import draw_recovery
 from server.demo.stories import EndStory, EventStory, OperationStory, PatientStory
 from server.demo.surgery import draw_surgery
 from server.schedule.dates import anniversary
 
 YEARS = 15
 PATIENTS = 150
+GROWTH = 1.6
 
 
 def invent_clinic(today: date, *, patients: int = PATIENTS) -> list[PatientStory]:
@@ -30,11 +31,11 @@ def first_day(today: date) -> date:
 
 
 def _story(number: int, of: int, today: date, people: People) -> PatientStory:
-    """Surgery days are spread evenly over the years; every patient has a role by its number, so that each kind occurs."""
+    """The clinic grows: half of the operations lie in its last third. Every patient has a role by its number, so that each kind occurs."""
     seed = f"invented patient {number}"
     random = Random(seed)
     span = (today - anniversary(today, -YEARS)).days - 60
-    days_ago = 60 + int(span * (number + random.random()) / of)
+    days_ago = 60 + int(span * ((number + random.random()) / of) ** GROWTH)
     surgery_on = _weekday(today - timedelta(days=days_ago))
     waited = random.randint(18, 75) if number % 13 else random.randint(115, 170)
     enrolled_on = _weekday(surgery_on - timedelta(days=waited))
@@ -63,7 +64,7 @@ def _index(random: Random, enrolled_on: date, surgery_on: date, *, moved: bool) 
     return OperationStory(
         side=side,
         entered_on=enrolled_on,
-        course=draw_course(random, facts["implant_type"]),
+        recovery=draw_recovery(random, facts["implant_type"]),
         planned_on=max(planned_on, enrolled_on),
         moves=moves,
         done_on=surgery_on,
@@ -91,14 +92,14 @@ def _bilateral(story: PatientStory, today: date, random: Random, *, same_day: bo
     first = story.operations[0]
     other = "left" if first.side == "right" else "right"
     facts = draw_surgery(random)
-    course = draw_course(random, facts["implant_type"])
+    recovery = draw_recovery(random, facts["implant_type"])
     done_on = first.done_on or today
     if same_day:
-        second = replace(first, side=other, course=course, facts={**facts, "dominant": other == "right"})
+        second = replace(first, side=other, recovery=recovery, facts={**facts, "dominant": other == "right"})
     else:
         later_on = _weekday(min(today - timedelta(days=40), done_on + timedelta(days=random.randint(200, 1500))))
         entered_on = max(story.enrolled_on, _weekday(later_on - timedelta(days=random.randint(25, 60))))
-        second = OperationStory(other, entered_on, course, planned_on=later_on, done_on=later_on, facts=facts)
+        second = OperationStory(other, entered_on, recovery, planned_on=later_on, done_on=later_on, facts=facts)
     return replace(story, operations=(first, second))
 
 
@@ -111,13 +112,13 @@ def _revised(story: PatientStory, today: date, random: Random, years: float) -> 
     to = (
         "reverse" if why == "cuff_failure" else random.choice(("anatomic_total", "resurfacing_with_glenoid", "reverse"))
     )
-    first = replace(first, course=first.course.failing(after))
+    first = replace(first, recovery=first.recovery.failing(after))
     entered_on = _weekday(revised_on - timedelta(days=random.randint(20, 50)))
     facts = {**draw_surgery(random, to), "diagnosis": "other", "procedure": f"revision for {why.replace('_', ' ')}"}
     second = OperationStory(
         side=first.side,
         entered_on=entered_on,
-        course=first.course.revised(after, random),
+        recovery=first.recovery.revised(after, random),
         kind="revision",
         planned_on=revised_on,
         done_on=revised_on,

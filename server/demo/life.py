@@ -1,20 +1,26 @@
-"""Plays one invented patient: enrolment, operations, ends, each entered on its day through the clinic's own functions."""
+"""Plays one invented patient: enrolment, operations and ends, each entered on its day by the functions behind the staff pages."""
 
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 from functools import partial
 from random import Random
 from typing import Any
 
+from sqlalchemy.orm import Session
+
 from server.clinic.course import patient_died, surgery_cancelled, surgery_done, surgery_moved, transferred, withdrew
 from server.clinic.enrol import add_operation, enrol
 from server.clinic.entries import Enrolment, ShoulderEntry
-from server.demo.follow import Follow
+from server.clinic.operations import left_on
+from server.demo.answering import Answering
+from server.demo.simulation import Simulation
 from server.demo.stories import OperationStory, PatientStory
 from server.demo.trouble import make_trouble
-from server.demo.visits import examine, note_event
-from server.demo.world import World
+from server.demo.visits import plan_events, plan_visits
 from server.links.make import end_links, live_link
+from server.links.publish import publish_sheet
 from server.models import Operation, Patient
+from server.queries.clock import the_clinic
+from server.timepoints.plans import read_plans
 
 ENDS = {"died": patient_died, "withdrew": withdrew, "transferred": transferred}
 
@@ -22,98 +28,111 @@ ENDS = {"died": patient_died, "withdrew": withdrew, "transferred": transferred}
 class Life:
     """One story and what became of it."""
 
-    def __init__(self, world: World, story: PatientStory) -> None:
-        self.world = world
+    def __init__(self, simulation: Simulation, story: PatientStory) -> None:
+        self.simulation = simulation
         self.story = story
         self.random = Random(f"{story.seed}, played")
-        self.patient: Patient
-        self.follow: Follow
+        self.patient_id = 0
+        self.answering: Answering
 
-    def begin(self) -> None:
-        self.world.plan_act(self.world.office_time(self.story.enrolled_on, self.random), self.enrol)
-
-    def enrol(self, at: datetime) -> None:
-        world, story = self.world, self.story
-        at_once = [each for each in story.operations if each.entered_on == story.enrolled_on]
-        self.patient = enrol(
-            world.session,
-            enrolment_of(story),
-            plan=world.plan,
-            clinic=world.clinic,
-            new_patient_key=world.runtime.keys.new_patient_key,
-            now=at,
-            today=world.day(at),
-            by_id=world.nurse_id,
-        )
-        live_link(world.session, self.patient, now=at)
-        self.follow = Follow(world, story, self.patient, self.random)
-        by_side = {shoulder.side: shoulder.operations[0] for shoulder in self.patient.shoulders}
-        for told in at_once:
-            self._entered(told, by_side[told.side])
+    def enrol(self) -> None:
+        """Enters the patient, makes the link, and plans everything that is known to come."""
+        simulation, story = self.simulation, self.story
+        with simulation.runtime.store.writing() as session:
+            clinic = the_clinic(session)
+            patient = enrol(
+                session,
+                enrolment_of(story),
+                plan=read_plans(session).named(clinic.default_plan),
+                clinic=clinic,
+                new_patient_key=simulation.runtime.keys.new_patient_key,
+                **self._entered(),
+            )
+            live_link(session, patient, now=simulation.now)
+            self._publish(session, patient)
+            self.patient_id = patient.id
+            ids = {shoulder.side: shoulder.operations[0].id for shoulder in patient.shoulders}
+        self.answering = Answering(simulation, story, self.patient_id, {})
         for told in story.operations:
-            if told.entered_on != story.enrolled_on:
-                world.plan_act(world.at(told.entered_on, 11, self.random.randint(0, 59)), partial(self._add, told))
+            if told.entered_on == story.enrolled_on:
+                self._plan_operation(told, ids[told.side])
+            else:
+                at = simulation.at(told.entered_on, 11, self.random.randint(0, 59))
+                simulation.plan(at, partial(self._add, told))
         self._plan_rest()
-        self.follow.wake_soon(at)
 
     def _plan_rest(self) -> None:
-        world, story = self.world, self.story
+        simulation, story = self.simulation, self.story
+        simulation.plan(simulation.now + timedelta(minutes=15), simulation.pass_)
         if story.end is not None:
-            world.plan_act(world.at(story.end.known_on, 16), self.end)
-        for event in story.events:
-            world.plan_act(world.at(event.on, 12), partial(note_event, world, self.patient, event))
+            simulation.plan(simulation.at(story.end.known_on, 16), self._end)
+        plan_events(simulation, story, self.patient_id)
         if story.trouble is not None:
-            world.plan_act(world.until - timedelta(hours=1), partial(make_trouble, self.follow, story.trouble))
+            act = partial(make_trouble, self.answering, story.trouble)
+            simulation.plan(simulation.until - timedelta(hours=1), act)
 
-    def _add(self, told: OperationStory, at: datetime) -> None:
-        if not self._gone():
-            entry = _entry(told, self.story.enrolled_on)
-            operation = add_operation(self.world.session, self.patient, entry, plan=self.world.plan, **self._around(at))
-            self._entered(told, operation)
-            self.follow.wake_soon(at)
-
-    def _entered(self, told: OperationStory, operation: Operation) -> None:
+    def _plan_operation(self, told: OperationStory, operation_id: int) -> None:
         """The operation is written down; now its days are waited for."""
-        world = self.world
-        self.follow.tell(operation, told)
+        simulation = self.simulation
+        self.answering.told[operation_id] = told
         for on, planned_on in told.moves:
-            world.plan_act(world.at(on, 15, 10), partial(self._move, operation, planned_on))
+            simulation.plan(simulation.at(on, 15, 10), partial(self._move, operation_id, planned_on))
         if told.cancelled_on is not None:
-            world.plan_act(world.at(told.cancelled_on, 15, 30), partial(self._cancel, operation))
-        if told.done_on is not None and operation.surgery_on is None:
-            world.plan_act(world.at(told.done_on, 17, self.random.randint(0, 40)), partial(self._done, operation, told))
+            simulation.plan(simulation.at(told.cancelled_on, 15, 30), partial(self._cancel, operation_id))
         if told.done_on is not None:
-            examine(self, told, operation)
+            if told.done_on >= self.story.enrolled_on:
+                at = simulation.at(told.done_on, 17, self.random.randint(0, 40))
+                simulation.plan(at, partial(self._done, operation_id, told.done_on))
+            plan_visits(simulation, self.story, told, self.patient_id)
 
-    def _move(self, operation: Operation, to: date | None, at: datetime) -> None:
-        surgery_moved(self.world.session, operation, to, **self._around(at))
-        self.follow.wake_soon(at)
+    def _add(self, told: OperationStory) -> None:
+        with self.simulation.runtime.store.writing() as session:
+            patient = session.get_one(Patient, self.patient_id)
+            if left_on(patient) is not None:
+                return
+            plan = read_plans(session).named(the_clinic(session).default_plan)
+            operation = add_operation(
+                session, patient, _entry(told, self.story.enrolled_on), plan=plan, **self._entered()
+            )
+            self._publish(session, patient)
+            operation_id = operation.id
+        self._plan_operation(told, operation_id)
 
-    def _cancel(self, operation: Operation, at: datetime) -> None:
-        on = self.world.day(at)
-        surgery_cancelled(
-            self.world.session, operation, on, reason="patient decided against surgery", **self._around(at)
-        )
-        self.follow.wake_soon(at)
+    def _move(self, operation_id: int, to: date | None) -> None:
+        with self.simulation.runtime.store.writing() as session:
+            surgery_moved(session, session.get_one(Operation, operation_id), to, **self._entered())
+            self._publish(session, session.get_one(Patient, self.patient_id))
 
-    def _done(self, operation: Operation, told: OperationStory, at: datetime) -> None:
-        if told.done_on is not None and not self._gone():
-            surgery_done(self.world.session, operation, told.done_on, **self._around(at))
-            self.follow.wake_soon(at)
+    def _cancel(self, operation_id: int) -> None:
+        with self.simulation.runtime.store.writing() as session:
+            operation, reason = session.get_one(Operation, operation_id), "patient decided against surgery"
+            surgery_cancelled(session, operation, self.simulation.today, reason=reason, **self._entered())
+            self._publish(session, session.get_one(Patient, self.patient_id))
 
-    def end(self, at: datetime) -> None:
-        if self.story.end is not None:
-            ENDS[self.story.end.reason](self.world.session, self.patient, self.story.end.on, **self._around(at))
-            end_links(self.world.session, self.patient, now=at)
-            self.follow.wake_soon(at)
+    def _done(self, operation_id: int, on: date) -> None:
+        with self.simulation.runtime.store.writing() as session:
+            patient = session.get_one(Patient, self.patient_id)
+            if left_on(patient) is None:
+                surgery_done(session, session.get_one(Operation, operation_id), on, **self._entered())
+                self._publish(session, patient)
 
-    def _gone(self) -> bool:
-        patient = self.patient
-        return any(on is not None for on in (patient.died_on, patient.withdrew_on, patient.transferred_on))
+    def _end(self) -> None:
+        if self.story.end is None:
+            return
+        with self.simulation.runtime.store.writing() as session:
+            patient = session.get_one(Patient, self.patient_id)
+            ENDS[self.story.end.reason](session, patient, self.story.end.on, **self._entered())
+            end_links(session, patient, now=self.simulation.now)
 
-    def _around(self, at: datetime) -> Any:
-        world = self.world
-        return {"now": at, "today": world.day(at), "by_id": world.nurse_id}
+    def _publish(self, session: Session, patient: Patient) -> None:
+        """As every page that changed something about a patient does at its end."""
+        library, simulation = self.simulation.runtime.library, self.simulation
+        session.flush()
+        publish_sheet(session, patient, library=library, now=simulation.now, today=simulation.today)
+
+    def _entered(self) -> Any:
+        simulation = self.simulation
+        return {"now": simulation.now, "today": simulation.today, "by_id": simulation.staff.nurse_id}
 
 
 def enrolment_of(story: PatientStory) -> Enrolment:

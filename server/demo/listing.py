@@ -7,8 +7,11 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from server.demo.folder import write_demo_file
+from server.installation.runtime import Runtime
 from server.links.make import link_url
 from server.models import FollowUp, Gate, GateTries, Link, Operation, Patient, Shoulder, Timepoint
+from server.queries.clock import clinic_day, clinic_now, the_clinic
 from server.queries.facts import status_of
 from server.schedule.status import WAITING, Status
 
@@ -55,6 +58,17 @@ class Listed:
             "forms": len(self.forms),
             "url": link_url(base_url, self.token),
         }
+
+
+def write_listing(runtime: Runtime, accounts: list[dict[str, str]]) -> dict[str, Any]:
+    """Writes `demo.json`, whose content is returned: where staff sign in, with what, and the links worth opening."""
+    with runtime.store.reading() as session:
+        clinic = the_clinic(session)
+        today = clinic_day(clinic, clinic_now(clinic, runtime.real_clock()))
+        links = [each.as_json(clinic.base_url) for each in list_links(session, today)]
+        content = {"staff_url": f"{clinic.base_url}/sign-in", "accounts": accounts, "patient_links": links}
+    write_demo_file(runtime.settings.data, content)
+    return content
 
 
 def list_links(session: Session, today: date) -> list[Listed]:

@@ -2,6 +2,8 @@
 
 import re
 from dataclasses import dataclass
+from datetime import datetime
+from email.message import EmailMessage
 from zoneinfo import ZoneInfo
 
 from sqlalchemy import select
@@ -10,7 +12,7 @@ from sqlalchemy.orm import Session
 from server.config import Settings
 from server.models import Link, Patient
 from server.reminders.channels.email.channel import mailbox_folder
-from server.reminders.channels.email.mailbox import MailboxLetter, list_mailbox
+from server.reminders.channels.email.mailbox import MailboxLetter, MailboxTransport, list_mailbox
 
 # The link of a message, whatever port the demo had when it was written.
 LINK = re.compile(r"https?://[^\s#]+/p/#(?P<token>[A-Z2-7]{28})")
@@ -31,6 +33,18 @@ class Letter:
     to: str
     subject: str
     pieces: tuple[Piece, ...]
+
+
+@dataclass(frozen=True)
+class PastMailbox:
+    """The mailbox folder while the past is played: only letters since `keep_from` are kept, older ones were read and thrown away."""
+
+    settings: Settings
+    keep_from: datetime
+
+    def deliver(self, message: EmailMessage, *, sender: str, recipient: str) -> None:
+        if message["Date"].datetime >= self.keep_from:
+            MailboxTransport(mailbox_folder(self.settings)).deliver(message, sender=sender, recipient=recipient)
 
 
 def letters(settings: Settings, zone: ZoneInfo) -> list[Letter]:

@@ -6,20 +6,20 @@ from datetime import date
 from typing import Any
 
 from server.demo.answers import Value
-from server.demo.course import Course
 from server.demo.people import Person
+from server.demo.recovery import Recovery
 
 
 @dataclass(frozen=True)
 class OperationStory:
     """One operation. `entered_on`: when the clinic wrote it down; `moves`: new planned days and when they were entered.
 
-    `facts` are further members of ShoulderEntry. `course`: how the shoulder does around and after it.
+    `facts` are further members of ShoulderEntry. `recovery`: how the shoulder does around and after it.
     """
 
     side: str
     entered_on: date
-    course: Course
+    recovery: Recovery
     kind: str = "index"
     planned_on: date | None = None
     moves: tuple[tuple[date, date | None], ...] = ()

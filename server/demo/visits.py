@@ -1,18 +1,17 @@
 """What was found at the clinic between questionnaires, and operations of people who were never enrolled."""
 
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 from functools import partial
 from random import Random
-from typing import TYPE_CHECKING
 
-from server.demo.stories import EventStory, OperationStory
+from sqlalchemy import Select, select
+
+from server.clinic.operations import log_not_enrolled
+from server.demo.simulation import Simulation
+from server.demo.stories import EventStory, OperationStory, PatientStory
 from server.demo.surgery import draw_surgery
-from server.demo.world import World
-from server.models import ClinicEvent, ClinicFinding, Operation, OperationLog, Patient
+from server.models import ClinicEvent, ClinicFinding, Operation, Shoulder
 from server.schedule.dates import anniversary
-
-if TYPE_CHECKING:
-    from server.demo.life import Life
 
 VISIT_YEARS = (1, 2, 5, 10)
 NOT_ENROLLED = (
@@ -24,80 +23,96 @@ NOT_ENROLLED = (
 )
 
 
-def examine(life: "Life", told: OperationStory, operation: Operation) -> None:
-    """Plans visits around the anniversaries; not everybody comes, and fewer later."""
-    world, random, done_on = life.world, life.random, told.done_on or life.story.enrolled_on
+def plan_visits(simulation: Simulation, story: PatientStory, told: OperationStory, patient_id: int) -> None:
+    """Visits around the anniversaries of an operation that is or will be done; not everybody comes, and fewer later."""
+    random, done_on = Random(f"{story.seed}, {told.side}, {told.kind}, visits"), told.done_on or story.enrolled_on
     for year in VISIT_YEARS:
         on = anniversary(done_on, year) + timedelta(days=random.randint(-20, 30))
         comes = random.random() < 0.8 - 0.05 * year
-        if comes and on > life.story.enrolled_on and on.weekday() < 5 and _still_there(life, told, on):
-            world.plan_act(world.office_time(on, random), partial(_find, life, told, operation, year))
+        if comes and on > story.enrolled_on and on.weekday() < 5 and _still_there(story, told, on):
+            find = partial(_find, simulation, told, patient_id, year, random)
+            simulation.plan(simulation.office_time(on, random), find)
 
 
-def _still_there(life: "Life", told: OperationStory, on: date) -> bool:
-    later = [
-        each.done_on for each in life.story.operations if each.side == told.side and each is not told and each.done_on
-    ]
+def _still_there(story: PatientStory, told: OperationStory, on: date) -> bool:
+    later = [each.done_on for each in story.operations if each.side == told.side and each is not told and each.done_on]
     after = [each for each in later if each > (told.done_on or each)]
-    return (life.story.end is None or on < life.story.end.on) and all(on < each for each in after)
+    return (story.end is None or on < story.end.on) and all(on < each for each in after)
 
 
-def _find(life: "Life", told: OperationStory, operation: Operation, year: int, at: datetime) -> None:
-    random, points = life.random, told.course.ability(year)
+def _find(simulation: Simulation, told: OperationStory, patient_id: int, year: int, random: Random) -> None:
+    points = told.recovery.ability(year)
     flexion = int(5 * round(min(170, max(40, 55 + 8.5 * points + random.gauss(0, 10))) / 5))
-    worn = told.course.plateau_years < year
-    life.world.session.add(
-        ClinicFinding(
-            shoulder_id=operation.shoulder_id,
-            examined_on=life.world.day(at),
-            examiner=str(told.facts.get("surgeon", "not recorded")),
-            flexion_degrees=flexion,
-            abduction_degrees=max(30, flexion - random.choice((0, 5, 10, 20))),
-            external_rotation_degrees=int(5 * round(max(0, 12 + 3.2 * points + random.gauss(0, 7)) / 5)),
-            internal_rotation=random.choice(("buttock", "L5", "L3", "T12", "T8")),
-            strength_newtons=round(max(5.0, 12 + 5 * points + random.gauss(0, 8)), 0),
-            glenoid_wear=random.choice(("moderate", "marked")) if worn else random.choice(("none", "mild", None)),
-            loosening="none",
-            migration="none" if random.random() < 0.95 else "slight, upward",
-            made_at=at,
-            made_by_id=life.world.surgeon_id,
+    worn = told.recovery.plateau_years < year
+    with simulation.runtime.store.writing() as session:
+        session.add(
+            ClinicFinding(
+                shoulder_id=session.scalars(_shoulder(patient_id, told.side)).one().id,
+                examined_on=simulation.today,
+                examiner=str(told.facts.get("surgeon", "not recorded")),
+                flexion_degrees=flexion,
+                abduction_degrees=max(30, flexion - random.choice((0, 5, 10, 20))),
+                external_rotation_degrees=int(5 * round(max(0, 12 + 3.2 * points + random.gauss(0, 7)) / 5)),
+                internal_rotation=random.choice(("buttock", "L5", "L3", "T12", "T8")),
+                strength_newtons=round(max(5.0, 12 + 5 * points + random.gauss(0, 8)), 0),
+                glenoid_wear=random.choice(("moderate", "marked")) if worn else random.choice(("none", "mild", None)),
+                loosening="none",
+                migration="none" if random.random() < 0.95 else "slight, upward",
+                made_at=simulation.now,
+                made_by_id=simulation.staff.surgeon_id,
+            )
         )
-    )
 
 
-def note_event(world: World, patient: Patient, event: EventStory, at: datetime) -> None:
-    shoulder = next(each for each in patient.shoulders if each.side == event.side)
-    done = [each for each in shoulder.operations if each.surgery_on is not None and each.surgery_on <= event.on]
-    world.session.add(
-        ClinicEvent(
-            shoulder_id=shoulder.id,
-            kind=event.kind,
-            operation_id=done[-1].id if done else None,
-            procedure=event.procedure,
-            happened_on=event.on,
-            happened_precision="month",
-            source="clinic visit",
-            adjudicator="Dr Quillhurst",
-            made_at=at,
-            made_by_id=world.surgeon_id,
+def plan_events(simulation: Simulation, story: PatientStory, patient_id: int) -> None:
+    for event in story.events:
+        simulation.plan(simulation.at(event.on, 12), partial(_note_event, simulation, patient_id, event))
+
+
+def _note_event(simulation: Simulation, patient_id: int, event: EventStory) -> None:
+    with simulation.runtime.store.writing() as session:
+        shoulder = session.scalars(_shoulder(patient_id, event.side)).one()
+        done: list[Operation] = [
+            each for each in shoulder.operations if each.surgery_on is not None and each.surgery_on <= event.on
+        ]
+        session.add(
+            ClinicEvent(
+                shoulder_id=shoulder.id,
+                kind=event.kind,
+                operation_id=done[-1].id if done else None,
+                procedure=event.procedure,
+                happened_on=event.on,
+                happened_precision="month",
+                source="clinic visit",
+                adjudicator="Dr Quillhurst",
+                made_at=simulation.now,
+                made_by_id=simulation.staff.surgeon_id,
+            )
         )
-    )
 
 
-def log_not_enrolled(world: World, first_day: date, how_many: int) -> None:
+def _shoulder(patient_id: int, side: str) -> Select[Shoulder]:
+    return select(Shoulder).where(Shoulder.patient_id == patient_id, Shoulder.side == side)
+
+
+def plan_not_enrolled(simulation: Simulation, first_day: date, how_many: int) -> None:
     """Operations in the log without a patient: what coverage is counted from."""
     random = Random("never enrolled")
-    days = (world.today - first_day).days
+    days = (simulation.day(simulation.until) - first_day).days
     for place in range(how_many):
         on = first_day + timedelta(days=int(days * (place + random.random()) / how_many))
-        facts = draw_surgery(random)
-        world.session.add(
-            OperationLog(
-                surgery_on=on,
-                side=random.choice(("left", "right")),
-                procedure=facts["procedure"],
-                implant_type=facts["implant_type"],
-                not_enrolled_reason=random.choice(NOT_ENROLLED),
-                made_at=min(world.at(on, 18), world.until),
-            )
+        facts, side, reason = draw_surgery(random), random.choice(("left", "right")), random.choice(NOT_ENROLLED)
+        simulation.plan(simulation.at(on, 18), partial(_log, simulation, on, side, facts, reason))
+
+
+def _log(simulation: Simulation, on: date, side: str, facts: dict[str, str], reason: str) -> None:
+    with simulation.runtime.store.writing() as session:
+        log_not_enrolled(
+            session,
+            surgery_on=on,
+            side=side,
+            procedure=facts["procedure"],
+            implant_type=facts["implant_type"],
+            reason=reason,
+            now=simulation.now,
         )

@@ -9,9 +9,9 @@ from datetime import date, datetime, timedelta
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from server.demo.door_words import counted
 from server.demo.folder import read_demo_file
-from server.demo.refresh import write_listing
-from server.demo.said import counted
+from server.demo.listing import write_listing
 from server.installation.runtime import Runtime
 from server.jobs.clock import one_pass
 from server.models import Message, Transition

@@ -29,9 +29,11 @@ def publish_stale_sheets(runtime: Runtime, interrupted: Callable[[], bool] = lam
         with runtime.store.writing() as session:
             stale = select(Link.patient_id).where(Link.sheet_stale, Link.ended_at.is_(None)).limit(SHEETS_AT_ONCE)
             patient_ids = list(session.scalars(stale))
+            if not patient_ids:
+                return
             clinic = the_clinic(session)
             now = clinic_now(clinic, runtime.real_clock())
             for patient in session.scalars(select(Patient).where(Patient.id.in_(patient_ids))):
                 publish_sheet(session, patient, library=runtime.library, now=now, today=clinic_day(clinic, now))
-        if not patient_ids:
+        if len(patient_ids) < SHEETS_AT_ONCE:
             return

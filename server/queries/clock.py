@@ -3,7 +3,6 @@
 from datetime import UTC, date, datetime
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from server.models.clinic import Clinic
@@ -15,7 +14,9 @@ class ClockRefused(RuntimeError):
 
 def the_clinic(session: Session) -> Clinic:
     """The installation's clinic. Raises NoResultFound before the first set-up."""
-    return session.scalars(select(Clinic)).one()
+    clinic = session.get_one(Clinic, 1)
+    session.info[Clinic] = clinic  # held, or the session would forget the row and ask the database at every call
+    return clinic
 
 
 def clinic_now(clinic: Clinic, real_now: datetime) -> datetime:

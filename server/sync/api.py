@@ -2,7 +2,7 @@
 
 import logging
 from collections.abc import Callable
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import Any
 
 from flask import Request, Response, jsonify
@@ -13,10 +13,8 @@ from sqlalchemy.exc import DBAPIError
 from webargs.flaskparser import FlaskParser
 
 from scoring.strict_json import JsonProblem, load_strict_json
-from server.crypto.encoding import EncodingProblem, b64u, unb64u
-from server.models import Gate, GateFetch
 from server.store.engine import Store
-from server.sync.gate import Gates
+from server.sync.due import fetch_due, wire_instant
 from server.sync.receive import Posted, Receipt, receive
 from server.sync.schemas import DueAnswer, DueRequest, EnvelopesAnswer, EnvelopesRequest, Refusal
 
@@ -29,10 +27,6 @@ def _check() -> Response:
     answer = jsonify(code="check")
     answer.status_code = 403
     return answer
-
-
-def wire_instant(at: datetime) -> str:
-    return at.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
 
 
 class StrictParser(FlaskParser):
@@ -67,7 +61,7 @@ def make_sync(store: Store, now: Now, stored: Callable[[], None] | None = None) 
         @phones.alt_response(403, schema=Refusal, description="the one answer before a right proof")
         def post(self, asked: dict[str, str]) -> Any:
             """Opens what a link has due."""
-            return _due(store, asked, now())
+            return fetch_due(store, lookup=asked["lookup"], proof=asked["proof"], now=now()) or _check()
 
     @phones.route("/envelopes")
     class Envelopes(MethodView):
@@ -82,29 +76,6 @@ def make_sync(store: Store, now: Now, stored: Callable[[], None] | None = None) 
             return {"receipts": [_written(receipt) for receipt in receipts]}
 
     return phones
-
-
-def _due(store: Store, asked: dict[str, str], now: datetime) -> Any:
-    try:
-        lookup, proof = unb64u(asked["lookup"]), unb64u(asked["proof"])
-    except EncodingProblem:
-        return _check()
-    with store.writing() as session:
-        proven = Gates(session, [lookup], now=now).prove(lookup, proof)
-        if proven is None or not proven.current:
-            answer: Any = _check()
-        else:
-            gate = proven.gate
-            if session.get(GateFetch, (gate.lookup_hash, gate.revision)) is None:
-                session.add(GateFetch(lookup_hash=gate.lookup_hash, revision=gate.revision, fetched_at=now))
-            answer = {"state": gate.state, "sheet": _sheet(gate), "server_time": wire_instant(now)}
-    return answer
-
-
-def _sheet(gate: Gate) -> dict[str, Any] | None:
-    if gate.nonce is None or gate.ciphertext is None:
-        return None
-    return {"revision": gate.revision, "nonce": b64u(gate.nonce), "ciphertext": b64u(gate.ciphertext)}
 
 
 def _written(receipt: Receipt) -> dict[str, Any]:

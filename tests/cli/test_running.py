@@ -75,8 +75,8 @@ def test_a_port_that_is_taken_is_said_plainly(live: Shell) -> None:
 
 def test_a_folder_that_is_being_served_is_neither_served_again_nor_migrated(live: Shell, inside: Runtime) -> None:
     with inside.lock.serving():
-        for command in ("serve", "migrate"):
-            assert "stop it first" in refusal(live.on_data(command))
+        assert "stop it first" in refusal(live.on_data("serve"))
+        assert "stop it first" in refusal(live.on_data("migrate"))
 
 
 def test_a_tick_prints_what_it_did(live: Shell) -> None:
@@ -135,8 +135,7 @@ def test_an_export_that_names_no_folder_is_told_how_to(live: Shell) -> None:
 
 
 def test_an_empty_folder_can_be_migrated_and_again(shell: Shell) -> None:
-    for _ in range(2):
-        assert shell.on_data("migrate").stdout == "The database is up to date.\n"
+    assert [shell.on_data("migrate").stdout for _ in range(2)] == ["The database is up to date.\n"] * 2
 
 
 def enrolled(runtime: Runtime, **changes: object) -> None:

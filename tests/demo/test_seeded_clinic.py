@@ -8,10 +8,10 @@ from sqlalchemy import func, select, text
 
 from server.crypto.envelope import parse_envelope
 from server.demo.mail import letters
-from server.demo.world import LINKS
 from server.forms.stored import open_answers
 from server.intake.process import BODY_CONTEXT
 from server.intake.scores import scores_of
+from server.jobs.clock import LINKS
 from server.models import (
     ClinicEvent,
     ClinicFinding,

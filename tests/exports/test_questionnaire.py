@@ -140,6 +140,7 @@ def test_every_item_is_asked_in_its_words_and_none_is_required(spec: str, langua
 def test_every_code_of_a_choice_is_an_option_with_its_words(spec: str, language: str) -> None:
     definition, text = LIBRARY.instrument(spec), LIBRARY.texts(spec)[language]
     resource = made(spec, language)
+    assert definition.items
     for own in definition.items:
         codings = [each["valueCoding"] for each in item(resource, own.item).get("answerOption", [])]
         words = text["items"][own.item].get("options", {})
@@ -226,8 +227,7 @@ def test_the_side_can_be_named() -> None:
 
 def test_no_two_share_an_address_an_id_or_a_name() -> None:
     all_of_them = [made(*pair) for pair in EVERY]
-    for member in ("url", "id", "name"):
-        assert len({one[member] for one in all_of_them}) == len(EVERY), member
+    assert [len({one[member] for one in all_of_them}) for member in ("url", "id", "name")] == [len(EVERY)] * 3
 
 
 @every

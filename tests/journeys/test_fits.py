@@ -38,10 +38,11 @@ def test_the_pages_are_drawn_in_the_fonts_that_the_tests_bring(site: Site, phone
 
 
 def boxes(place: Locator) -> list[tuple[float, float, float, float]]:
-    """Left, top, right and bottom of each, in the order of the document."""
+    """Left, top, right and bottom of each, in the order of the document; there must be one at least."""
     found: list[tuple[float, float, float, float]] = place.evaluate_all(
         """all => all.map(each => each.getBoundingClientRect()).map(box => [box.left, box.top, box.right, box.bottom])"""
     )
+    assert found, place
     return [(left, top, right, bottom) for left, top, right, bottom in found]
 
 

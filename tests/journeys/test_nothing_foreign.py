@@ -83,6 +83,7 @@ def test_staff_pages_keep_to_their_policy(site: Site, filled: Visited, shared_ch
     broken = Broken()
     page = sign_in(shared_chromium.browser, site, role)
     broken.listen(page.context)
+    assert filled.pages[role]
     for path in filled.pages[role]:
         page.goto(f"{site.address}{path}", wait_until="load")
     assert broken.found == []

@@ -100,6 +100,7 @@ def test_the_locks_satisfy_what_the_project_asks_for() -> None:
         "requirements-test.lock.txt": project["project"]["dependencies"] + groups["build"] + groups["test"],
         "requirements-node.lock.txt": groups["node"],
     }
+    assert all(asked_for.values())
     for lock, wanted in asked_for.items():
         pinned = dict(re.findall(r"^([a-z0-9._-]+)==(\S+)", text_of(Path(lock)), re.MULTILINE))
         for requirement in map(Requirement, wanted):

@@ -1,158 +1,158 @@
-/** From a link to a list of forms. */
-import type { Form } from "../form/items";
+/** Opening: from a link to the list of forms. */
+import type { Form } from "../form/due_sheet";
 import { deriveKeys, deriveLookup, type LinkKeys } from "../link/derive";
-import { BadSheet } from "../link/sheet";
-import { BadToken, codeIn, readToken } from "../link/token";
-import { keepLanguage, listPeople, personFor, takeIn, type Person } from "../store/people";
+import { BadSheet } from "../link/open_sheet";
+import { BadToken, codeFromAddress, readToken } from "../link/token";
+import { keepLanguage, listPeople, type Person, provenPersonRow, storeFetchedSheet } from "../store/people";
 import type { PersonRow } from "../store/tables";
-import { askDue } from "../sync/due";
-import type { Phone, Screen } from "./phone";
+import { fetchDueSheet } from "../sync/due";
+import type { App, Screen } from "./app";
 
-/** Reads again what is on this phone. */
-export async function reload(phone: Phone): Promise<void> {
-  const [people, drafts, kept, loose] = await Promise.all([
-    listPeople(phone.tables),
-    phone.tables.all("drafts"),
-    phone.tables.all("outbox"),
-    phone.spare.all("outbox"),
+/** Reads what this phone keeps into the view. */
+export async function readDeviceStore(app: App): Promise<void> {
+  const [people, drafts, onDisk, inMemory] = await Promise.all([
+    listPeople(app.tables),
+    app.tables.all("drafts"),
+    app.tables.all("outbox"),
+    app.memoryOutbox.all("outbox"),
   ]);
-  phone.change({ people, begun: new Set(drafts.map((draft) => draft.form_id)), outbox: [...kept, ...loose] });
+  app.change({ people, begun: new Set(drafts.map((draft) => draft.form_id)), outbox: [...onDisk, ...inMemory] });
 }
 
 /** The page has just been loaded, or another link was tapped while it was open. */
-export async function arrive(phone: Phone, fragment: string): Promise<void> {
-  if (!globalThis.crypto?.subtle) return phone.go({ name: "insecure" });
-  if (fragment) return takeCode(phone, fragment);
-  await phone.ready;
-  const language = phone.view.people[0]?.row.language ?? phone.view.people[0]?.sheet?.patient.language;
-  if (language && !phone.view.chosen) await phone.speak(language);
-  const known = phone.view.people.length > 0 || phone.view.outbox.length > 0;
-  phone.go({ name: known ? "forms" : "nolink" });
+export async function showFirstScreen(app: App, fragment: string): Promise<void> {
+  if (!globalThis.crypto?.subtle) return app.go({ name: "insecure" });
+  if (fragment) return enterCode(app, fragment);
+  await app.storageRead;
+  const language = app.view.people[0]?.row.language ?? app.view.people[0]?.sheet?.patient.language;
+  if (language && !app.view.language_chosen) await app.setLanguage(language);
+  const known = app.view.people.length > 0 || app.view.outbox.length > 0;
+  app.go({ name: known ? "forms" : "nolink" });
 }
 
 /** A code from the address or typed by hand. */
-export function takeCode(phone: Phone, text: string): void {
+export function enterCode(app: App, text: string): void {
   try {
-    phone.token = readToken(codeIn(text));
-    phone.greeted = true;
-    phone.change({ open: null, note: null, screen: { name: "start" } });
+    app.token = readToken(codeFromAddress(text));
+    app.cautionsShown = true;
+    app.change({ open: null, note: null, screen: { name: "start" } });
   } catch (fault) {
     if (!(fault instanceof BadToken)) throw fault;
-    phone.change({ open: null, screen: { name: "mistyped", fault: fault.fault } });
+    app.change({ open: null, screen: { name: "mistyped", fault: fault.fault } });
   }
 }
 
-/** The tap. A link that was opened on this phone before needs no birth date again. */
-export async function begin(phone: Phone): Promise<void> {
-  if (!phone.token) return phone.go({ name: "nolink" });
-  await phone.ready;
-  const lookup = await deriveLookup(phone.token);
-  const known = phone.view.people.find((person) => person.row.lookup === lookup);
-  if (!known) return phone.go({ name: "birth" });
-  phone.change({ people: [known, ...phone.view.people.filter((person) => person !== known)] });
-  await followLanguage(phone, known);
-  phone.go({ name: "forms" });
-  await refresh(phone);
+/** The tap on Begin. A link that was opened on this phone before needs no birth date again. */
+export async function begin(app: App): Promise<void> {
+  if (!app.token) return app.go({ name: "nolink" });
+  await app.storageRead;
+  const lookup = await deriveLookup(app.token);
+  const known = app.view.people.find((person) => person.row.lookup === lookup);
+  if (!known) return app.go({ name: "birth" });
+  app.change({ people: [known, ...app.view.people.filter((person) => person !== known)] });
+  await applyLanguage(app, known);
+  app.go({ name: "forms" });
+  await refreshSheets(app);
 }
 
-export async function openWithBirth(phone: Phone, born: string): Promise<void> {
-  if (!phone.token) return phone.go({ name: "nolink" });
-  phone.change({ busy: true });
-  await prove(phone, await deriveKeys(phone.token, born));
+export async function openWithBirthDate(app: App, born: string): Promise<void> {
+  if (!app.token) return app.go({ name: "nolink" });
+  app.change({ busy: true });
+  await prove(app, await deriveKeys(app.token, born));
 }
 
-export async function tryAgain(phone: Phone): Promise<void> {
-  if (!phone.pending) return phone.go({ name: phone.token ? "birth" : "nolink" });
-  phone.change({ busy: true });
-  await prove(phone, phone.pending);
+export async function tryAgain(app: App): Promise<void> {
+  if (!app.pendingKeys) return app.go({ name: app.token ? "birth" : "nolink" });
+  app.change({ busy: true });
+  await prove(app, app.pendingKeys);
 }
 
-async function prove(phone: Phone, keys: LinkKeys): Promise<void> {
-  phone.pending = keys;
-  const reply = await askDue(keys, phone.world.post, () => phone.world.now().getTime());
+async function prove(app: App, keys: LinkKeys): Promise<void> {
+  app.pendingKeys = keys;
+  const reply = await fetchDueSheet(keys, app.context.post, () => app.context.now().getTime());
   if (reply.kind === "check") {
-    phone.pending = null;
-    phone.tries += 1;
-    return phone.go({ name: "check", tries: phone.tries });
+    app.pendingKeys = null;
+    app.proofTries += 1;
+    return app.go({ name: "check", tries: app.proofTries });
   }
-  if (reply.kind === "later") return phone.go({ name: "offline", why: reply.why });
+  if (reply.kind === "later") return app.go({ name: "offline", why: reply.why });
   try {
-    const person = await takeIn(await personFor(keys, phone.tables), reply.fetched, phone.tables);
-    phone.token = null;
-    phone.pending = null;
-    phone.tries = 0;
-    await welcome(phone, person);
+    const person = await storeFetchedSheet(await provenPersonRow(keys, app.tables), reply.fetched, app.tables);
+    app.token = null;
+    app.pendingKeys = null;
+    app.proofTries = 0;
+    await showFormsOf(app, person);
   } catch (fault) {
     if (!(fault instanceof BadSheet)) throw fault;
-    phone.go({ name: "offline", why: fault.fault === "newer" ? "newer" : "server" });
+    app.go({ name: "offline", why: fault.fault === "newer" ? "newer" : "server" });
   }
 }
 
-async function followLanguage(phone: Phone, person: Person): Promise<void> {
-  const { chosen, language } = phone.view;
-  const theirs = person.row.language ?? person.sheet?.patient.language;
-  if (chosen) await keepLanguage(person.row, language, phone.tables);
-  else if (theirs) await phone.speak(theirs);
+async function applyLanguage(app: App, person: Person): Promise<void> {
+  const { language_chosen, language } = app.view;
+  const preferred = person.row.language ?? person.sheet?.patient.language;
+  if (language_chosen) await keepLanguage(person.row, language, app.tables);
+  else if (preferred) await app.setLanguage(preferred);
 }
 
-async function welcome(phone: Phone, person: Person): Promise<void> {
-  await followLanguage(phone, person);
-  const screen = endOf(person);
-  await tidyPerson(phone, person);
-  await reload(phone);
-  const first = phone.view.people.find((each) => each.row.lookup === person.row.lookup);
-  const others = phone.view.people.filter((each) => each !== first);
-  const stale = new Set([...phone.view.stale].filter((lookup) => lookup !== person.row.lookup));
-  phone.change({ people: first ? [first, ...others] : others, stale });
-  phone.go(screen ?? { name: "forms" });
+async function showFormsOf(app: App, person: Person): Promise<void> {
+  await applyLanguage(app, person);
+  const screen = endScreen(person);
+  await forgetEndedLink(app, person);
+  await readDeviceStore(app);
+  const first = app.view.people.find((each) => each.row.lookup === person.row.lookup);
+  const others = app.view.people.filter((each) => each !== first);
+  const rejected_proofs = new Set([...app.view.rejected_proofs].filter((lookup) => lookup !== person.row.lookup));
+  app.change({ people: first ? [first, ...others] : others, rejected_proofs });
+  app.go(screen ?? { name: "forms" });
 }
 
-/** Forms still to be answered or sent on; those received are not offered again. */
-export function openForms(person: Person): Form[] {
+/** Forms still to be answered or sent; those received are not offered again. */
+function openForms(person: Person): Form[] {
   return (person.sheet?.forms ?? []).filter((form) => !person.row.sent.includes(form.form_id));
 }
 
 /** The screen for a link under which nothing is left to do here; null otherwise. */
-function endOf(person: Person): Screen | null {
+function endScreen(person: Person): Screen | null {
   if (person.sheet && openForms(person).length) return null;
   const name = person.row.state === "due" ? "nothing_due" : person.row.state;
   return { name: name === "nothing_due" ? "nothing" : name, first_name: person.sheet?.patient.first_name ?? "" };
 }
 
-/** A link that has ended leaves the phone, unless something unsent still hangs on it. */
-async function tidyPerson(phone: Phone, person: Person): Promise<void> {
+/** A link that has ended leaves the phone, unless a draft or an unsent envelope still belongs to it. */
+async function forgetEndedLink(app: App, person: Person): Promise<void> {
   if (person.row.state !== "ended" && person.row.state !== "replaced") return;
   const { lookup } = person.row;
-  const rows = [...(await phone.tables.all("drafts")), ...(await phone.tables.all("outbox"))];
-  if (rows.every((row) => row.lookup !== lookup)) await phone.tables.write([{ table: "people", remove: lookup }]);
+  const rows = [...(await app.tables.all("drafts")), ...(await app.tables.all("outbox"))];
+  if (rows.every((row) => row.lookup !== lookup)) await app.tables.write([{ table: "people", remove: lookup }]);
 }
 
-async function refreshOne(phone: Phone, row: PersonRow): Promise<void> {
-  const reply = await askDue(row, phone.world.post, () => phone.world.now().getTime());
-  if (reply.kind === "check") phone.change({ stale: new Set([...phone.view.stale, row.lookup]) });
-  phone.change({ unreached: reply.kind === "later" ? reply.why : null });
+async function refreshSheet(app: App, row: PersonRow): Promise<void> {
+  const reply = await fetchDueSheet(row, app.context.post, () => app.context.now().getTime());
+  if (reply.kind === "check") app.change({ rejected_proofs: new Set([...app.view.rejected_proofs, row.lookup]) });
+  app.change({ refresh_failure: reply.kind === "later" ? reply.why : null });
   if (reply.kind !== "due") return;
   try {
-    const person = await takeIn(row, reply.fetched, phone.tables);
-    await tidyPerson(phone, person);
-    const end = endOf(person);
-    const alone = phone.view.people.length === 1 && !phone.view.outbox.length;
-    await reload(phone);
-    if (end && alone && phone.view.screen.name === "forms") phone.go(end);
+    const person = await storeFetchedSheet(row, reply.fetched, app.tables);
+    await forgetEndedLink(app, person);
+    const end = endScreen(person);
+    const onlyThisPerson = app.view.people.length === 1 && !app.view.outbox.length;
+    await readDeviceStore(app);
+    if (end && onlyThisPerson && app.view.screen.name === "forms") app.go(end);
   } catch (fault) {
     if (!(fault instanceof BadSheet)) throw fault;
-    phone.change({ note: fault.fault === "newer" ? "newer" : null });
+    app.change({ note: fault.fault === "newer" ? "newer" : null });
   }
 }
 
 /** Asks again for everybody's forms. A form that is open goes on with the sheet it was opened with. */
-export async function refresh(phone: Phone): Promise<void> {
-  for (const person of phone.view.people) await refreshOne(phone, person.row);
-  if (phone.view.stale.size === 0) phone.token = null;
+export async function refreshSheets(app: App): Promise<void> {
+  for (const person of app.view.people) await refreshSheet(app, person.row);
+  if (app.view.rejected_proofs.size === 0) app.token = null;
 }
 
-export async function switchLanguage(phone: Phone, language: string): Promise<void> {
-  phone.change({ chosen: true });
-  await phone.speak(language);
-  for (const person of phone.view.people) await keepLanguage(person.row, language, phone.tables);
+export async function switchLanguage(app: App, language: string): Promise<void> {
+  app.change({ language_chosen: true });
+  await app.setLanguage(language);
+  for (const person of app.view.people) await keepLanguage(person.row, language, app.tables);
 }

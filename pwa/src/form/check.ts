@@ -1,5 +1,5 @@
 /** Checks one value against its item. Pure; `today` is `YYYY-MM-DD`. */
-import type { Item, Value } from "./items";
+import type { Item, Value } from "./due_sheet";
 
 export type ValueFault = "missing" | "not_a_number" | "range" | "step" | "future" | "too_long";
 

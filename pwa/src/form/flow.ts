@@ -1,5 +1,5 @@
 /** Which item comes next. Pure: answers in, places out. */
-import type { Answer, Answers, ChoiceItem, Definition, Form, Item, Sheet } from "./items";
+import type { Answer, Answers, ChoiceItem, Definition, Form, Item, Sheet } from "./due_sheet";
 
 export interface Step {
   /** `instrument/item` */
@@ -59,7 +59,7 @@ export function unreadWarning(steps: Step[], answers: Answers): Step | undefined
 }
 
 /** After an item: the next asked one without an answer, once every item was passed; else simply the next asked one. */
-export function after(key: string, steps: Step[], answers: Answers): Place {
+export function placeAfter(key: string, steps: Step[], answers: Answers): Place {
   const asked = askedSteps(steps, answers);
   const order = steps.findIndex((step) => step.key === key);
   const later = asked.find((step) => steps.indexOf(step) > order);
@@ -69,13 +69,13 @@ export function after(key: string, steps: Step[], answers: Answers): Place {
 }
 
 /** After a change from the review page: an item that the change opened, else back to the review. */
-export function afterChange(steps: Step[], answers: Answers): Place {
+export function placeAfterChange(steps: Step[], answers: Answers): Place {
   const open = askedSteps(steps, answers).find((step) => !answers[step.key]);
   return open ? { page: "item", key: open.key } : { page: "review" };
 }
 
-/** Before a place; null stands for the list of forms. */
-export function before(place: Place, steps: Step[], answers: Answers): Place | null {
+/** Before a place; null is the list of forms. */
+export function placeBefore(place: Place, steps: Step[], answers: Answers): Place | null {
   if (place.page === "review") return { page: "who" };
   if (place.page === "warning") return { page: "item", key: place.key };
   const asked = askedSteps(steps, answers);
@@ -84,9 +84,9 @@ export function before(place: Place, steps: Step[], answers: Answers): Place | n
   return earlier ? { page: "item", key: earlier.key } : null;
 }
 
-/** Where a form begins or is taken up again; a place that the sheet no longer has becomes the first open item. */
+/** Where a form is begun or continued; a place that the sheet no longer has becomes the first open item. */
 export function placeToResume(at: Place | null, steps: Step[], answers: Answers): Place {
-  const fresh = afterChange(steps, answers);
+  const fresh = placeAfterChange(steps, answers);
   if (!at) return fresh;
   if (at.page === "who" || at.page === "review") return fresh.page === "item" ? fresh : at;
   const step = steps.find((each) => each.key === at.key);

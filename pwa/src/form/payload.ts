@@ -1,11 +1,11 @@
 /** Builds the payload of a finished form: PROTOCOL.md section 4. Pure. */
 import { LANGUAGE_NAMES } from "../i18n";
+import type { Answers, Form, InstrumentText, Sheet, Value } from "./due_sheet";
 import { isAsked, stepsOf } from "./flow";
-import type { Answers, Form, InstrumentText, Sheet, Value } from "./items";
 
 export type AnsweredBy = "patient" | "patient_with_help" | "someone_else";
 
-export interface Circumstances {
+export interface ResponseContext {
   language: string;
   build: string;
   opened_at: string;
@@ -25,7 +25,7 @@ export interface PayloadAnswer {
 }
 
 /**
- * The text shown for an instrument of a form: that under which it was begun; in the chosen language, else the patient's, else any.
+ * The text shown for an instrument of a form: the one under which the form was begun; in the chosen language, else the patient's, else any.
  * A language that the app itself does not speak cannot be chosen, so there the patient's comes first.
  */
 export function textFor(form: Form, sheet: Sheet, instrument: string, language: string): { language: string; text: InstrumentText } {
@@ -43,7 +43,7 @@ export function textFor(form: Form, sheet: Sheet, instrument: string, language: 
  * The payload's JSON: every item of the form in the sheet's order, each with a state.
  * Written by hand because an object's members named "1", "1a", "2" would come out as "1", "2", "1a".
  */
-export function payloadOf(form: Form, sheet: Sheet, answers: Answers, around: Circumstances): string {
+export function payloadOf(form: Form, sheet: Sheet, answers: Answers, context: ResponseContext): string {
   const steps = stepsOf(form, sheet);
   const stateOf = (key: string): PayloadAnswer => {
     const step = steps.find((each) => each.key === key);
@@ -52,11 +52,11 @@ export function payloadOf(form: Form, sheet: Sheet, answers: Answers, around: Ci
     return answer;
   };
   const parts = form.parts.map((part) => {
-    const text_id = textFor(form, sheet, part.instrument, around.language).text.text_id;
+    const text_id = textFor(form, sheet, part.instrument, context.language).text.text_id;
     const members = part.items.map((item) => `${JSON.stringify(item)}:${JSON.stringify(stateOf(`${part.instrument}/${item}`))}`);
     return `${JSON.stringify({ instrument: part.instrument, text_id }).slice(0, -1)},"answers":{${members.join(",")}}}`;
   });
-  const { answered_by, device, ...times } = around;
+  const { answered_by, device, ...times } = context;
   const head = { format: 1, form_id: form.form_id, sheet_revision: sheet.revision, ...times, mode: "own_phone", answered_by, device };
   return `${JSON.stringify(head).slice(0, -1)},"parts":[${parts.join(",")}]}`;
 }

@@ -16,7 +16,6 @@ export const en = {
   back: "Back",
   next: "Next",
   try_again: "Try again",
-  or: "or",
 
   start_title: "How is your shoulder?",
   start_how: "A few minutes, one question at a time. You can stop and go on later.",
@@ -84,9 +83,7 @@ export const en = {
   forms_intro: { one: "There is one form for you.", other: "There are {n} forms for you. Each is for one side." },
   forms_second: "Answers begun on another phone are not shown here.",
   minutes: { one: "about {n} minute", other: "about {n} minutes" },
-  questions: { one: "{n} question", other: "{n} questions" },
   operated_on: "Surgery on {date}",
-  surgery_planned: "Before surgery",
   form_start: "Start",
   form_carry_on: "{name}, {side}: carry on",
   form_carry_on_no_side: "{name}: carry on",
@@ -115,19 +112,15 @@ export const en = {
 
   place: "Question {place} of {of}",
   place_short: "{place} of {of}",
-  choose: "Choose one answer.",
   first_answer: "Please choose an answer first. Or skip it below.",
   decline: "I'd rather not answer",
   declined: "You chose not to answer this. You can still answer.",
   not_applicable: "Does not apply to me",
   number_missing: "Please put in a number first. Or skip it below.",
-  number_not_a_number: "Use whole numbers.",
   number_range: "The number must be from {min} to {max}.",
   number_step: "Use steps of {step}.",
   text_missing: "Please write something first. Or skip it below.",
-  text_too_long: "That is too long.",
   month_missing: "Please choose a month first. Or skip it below.",
-  month_future: "That month has not come yet.",
   text_left: { one: "{n} sign left", other: "{n} signs left" },
   percent: "percent",
   weeks: "weeks",
@@ -179,7 +172,6 @@ export const en = {
   received_next: { one: "One more form waits for you.", other: "{n} more forms wait for you." },
   received_done: "You can close this page.",
   next_form: "Go to the next form",
-  to_forms: "Go on",
   refused_title: "Not taken by the clinic",
   refused_kept: "Your answers are still saved on this phone.",
   refused_lost: "Keep this page open. This phone could not save your answers.",
@@ -197,5 +189,5 @@ export const en = {
 };
 
 export type Plural = Partial<Record<"zero" | "one" | "two" | "few" | "many", string>> & { other: string };
-export type WordKey = keyof typeof en;
-export type Words = { [K in WordKey]: (typeof en)[K] extends string ? string : Plural };
+export type MessageKey = keyof typeof en;
+export type Catalogue = { [K in MessageKey]: (typeof en)[K] extends string ? string : Plural };

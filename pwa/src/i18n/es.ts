@@ -1,7 +1,7 @@
-import type { Words } from "./en";
+import type { Catalogue } from "./en";
 
 /** All words of the app in Spanish. */
-export const es: Words = {
+export const es: Catalogue = {
   product: "Yearmark",
   demo: "Demo. Todas las personas son inventadas.",
   help: "Ayuda: {phone}",
@@ -18,7 +18,6 @@ export const es: Words = {
   back: "Atrás",
   next: "Siguiente",
   try_again: "Probar otra vez",
-  or: "o",
 
   start_title: "¿Cómo está su hombro?",
   start_how: "Son unos minutos. Puede parar y seguir más tarde.",
@@ -86,9 +85,7 @@ export const es: Words = {
   forms_intro: { one: "Hay un formulario para usted.", other: "Hay {n} formularios para usted. Cada uno es de un lado." },
   forms_second: "Lo que empezó en otro teléfono no se ve aquí.",
   minutes: { one: "cerca de {n} minuto", other: "cerca de {n} minutos" },
-  questions: { one: "{n} pregunta", other: "{n} preguntas" },
   operated_on: "Operación el {date}",
-  surgery_planned: "Antes de la operación",
   form_start: "Empezar",
   form_carry_on: "{name}, {side}: seguir",
   form_carry_on_no_side: "{name}: seguir",
@@ -117,19 +114,15 @@ export const es: Words = {
 
   place: "Pregunta {place} de {of}",
   place_short: "{place} de {of}",
-  choose: "Elija una respuesta.",
   first_answer: "Primero elija una respuesta. O salte la pregunta abajo.",
   decline: "Prefiero no contestar",
   declined: "Eligió no contestar. Aún puede hacerlo.",
   not_applicable: "No me toca",
   number_missing: "Primero ponga un número. O salte la pregunta abajo.",
-  number_not_a_number: "Use números enteros.",
   number_range: "El número va de {min} a {max}.",
   number_step: "Use pasos de {step}.",
   text_missing: "Primero escriba algo. O salte la pregunta abajo.",
-  text_too_long: "Es demasiado largo.",
   month_missing: "Primero elija un mes. O salte la pregunta abajo.",
-  month_future: "Ese mes aún no ha llegado.",
   text_left: { one: "queda {n} signo", other: "quedan {n} signos" },
   percent: "por ciento",
   weeks: "semanas",
@@ -181,7 +174,6 @@ export const es: Words = {
   received_next: { one: "Le espera un formulario más.", other: "Le esperan {n} formularios más." },
   received_done: "Puede cerrar esta página.",
   next_form: "Ir al siguiente",
-  to_forms: "Seguir",
   refused_title: "La clínica no lo aceptó",
   refused_kept: "Sus respuestas siguen guardadas en este teléfono.",
   refused_lost: "No cierre esta página. Este teléfono no pudo guardar sus respuestas.",

@@ -1,5 +1,5 @@
-/** `t()`: a word in the chosen language, with its plural form and its gaps filled. English is in the page, others are files. */
-import { en, type Plural, type WordKey, type Words } from "./en";
+/** `t()`: a word in the chosen language, with its plural form and its placeholders filled. English is in the page, others are files. */
+import { type Catalogue, en, type MessageKey, type Plural } from "./en";
 
 /** Each language by its own name. */
 export const LANGUAGE_NAMES: Record<string, string> = { en: "English", es: "Español" };
@@ -7,26 +7,26 @@ const FROM_RIGHT = ["ar", "ckb", "dv", "fa", "he", "ps", "sd", "ug", "ur", "yi"]
 /** The order of day and month differs between places that speak English; this one is read the same everywhere. */
 const DATES_AS_IN: Record<string, string> = { en: "en-GB" };
 
-export type Gaps = Record<string, string | number>;
-export type T = (key: WordKey, gaps?: Gaps) => string;
+export type Placeholders = Record<string, string | number>;
+export type Translate = (key: MessageKey, values?: Placeholders) => string;
 
 /** A telephone number stays on one line; words in its place may break. */
 const UNBROKEN: Record<string, string> = { "-": "\u2011", " ": "\u00a0" };
 
-export function fill(text: string, gaps: Gaps): string {
+export function fill(text: string, values: Placeholders): string {
   return text.replace(/\{(\w+)\}/g, (whole, name: string) => {
-    const value = String(gaps[name] ?? whole);
+    const value = String(values[name] ?? whole);
     return name === "phone" ? value.replace(/[- ](?=[\d(])/g, (sign) => UNBROKEN[sign] ?? sign) : value;
   });
 }
 
-/** `gaps.n` chooses the plural form. */
-export function translator(language: string, words: Words = en): T {
-  return (key, gaps = {}) => {
+/** `values.n` chooses the plural form. */
+export function translator(language: string, words: Catalogue = en): Translate {
+  return (key, values = {}) => {
     const found = words[key] as string | Plural;
-    if (typeof found === "string") return fill(found, gaps);
+    if (typeof found === "string") return fill(found, values);
     // Made only where it is needed: it costs more than all other words of a screen.
-    return fill(found[new Intl.PluralRules(language).select(Number(gaps.n))] ?? found.other, gaps);
+    return fill(found[new Intl.PluralRules(language).select(Number(values.n))] ?? found.other, values);
   };
 }
 

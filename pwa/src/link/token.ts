@@ -1,5 +1,5 @@
 /** The link's code: PROTOCOL.md section 1. */
-import type { Bytes } from "../bytes";
+import { type Bytes, packBits } from "../bytes";
 
 export type TokenFault = "length" | "alphabet" | "check";
 
@@ -17,7 +17,7 @@ const WHOLE = 28;
 const PRIME = 1021;
 
 /** Spaces and hyphens gone, upper case, digits that look like letters read as those letters. */
-export function tidy(typed: string): string {
+export function normalizeCode(typed: string): string {
   return typed
     .replace(/[\s\u2010-\u2015-]/g, "")
     .toUpperCase()
@@ -26,31 +26,19 @@ export function tidy(typed: string): string {
 
 /** The 16 bytes of a code as typed or as in the link. Throws BadToken. */
 export function readToken(typed: string): Bytes {
-  const text = tidy(typed);
+  const text = normalizeCode(typed);
   if (text.length !== WHOLE) throw new BadToken("length");
   const digits = Array.from(text, (letter) => ALPHABET.indexOf(letter));
   if (digits.some((digit) => digit < 0)) throw new BadToken("alphabet");
-  const bytes = new Uint8Array(16);
-  let held = 0;
-  let bits = 0;
-  let at = 0;
-  for (const digit of digits.slice(0, BODY)) {
-    held = ((held << 5) | digit) & 0xfff;
-    bits += 5;
-    if (bits >= 8) {
-      bits -= 8;
-      bytes[at] = (held >> bits) & 255;
-      at += 1;
-    }
-  }
+  const { bytes, spare } = packBits(digits.slice(0, BODY), 5);
   const check = bytes.reduce((rest, byte) => (rest * 256 + byte) % PRIME, 0);
   const given = (digits[BODY] ?? 0) * 32 + (digits[BODY + 1] ?? 0);
-  if (held & ((1 << bits) - 1) || check !== given) throw new BadToken("check");
+  if (spare || check !== given) throw new BadToken("check");
   return bytes;
 }
 
 /** The code in an address: a link pasted whole, its fragment, or the code alone. Mail programs may leave a full stop behind it. */
-export function codeIn(text: string): string {
+export function codeFromAddress(text: string): string {
   const fragment = text.includes("#") ? text.slice(text.lastIndexOf("#") + 1) : text;
   return fragment.trim().replace(/[.,;:!)>\]]+$/, "");
 }

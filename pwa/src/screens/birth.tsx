@@ -1,9 +1,9 @@
 /** The date of birth in three fields; the next field takes over when one is full. */
 import type { JSX } from "preact";
 import { useRef, useState } from "preact/hooks";
-import { openWithBirth } from "../app/opening";
+import { openWithBirthDate } from "../app/opening";
 import { type BirthFault, plainDigits, readBirthDate } from "../form/check";
-import { Do, type ScreenProps, Title } from "./parts";
+import { ActionButton, type ScreenProps, Title } from "./controls";
 
 const FIELDS = [
   { name: "day", length: 2 },
@@ -26,7 +26,7 @@ function isFull(name: "day" | "month" | "year", text: string): boolean {
   return text.length === 2 || (text.length === 1 && Number(text) > (name === "day" ? 3 : 1));
 }
 
-export function Birth({ phone, view, t }: ScreenProps): JSX.Element {
+export function Birth({ app, view, t }: ScreenProps): JSX.Element {
   const [typed, setTyped] = useState({ day: "", month: "", year: "" });
   const [fault, setFault] = useState<BirthFault | null>(null);
   const inputs = useRef<Partial<Record<string, HTMLInputElement | null>>>({});
@@ -43,8 +43,8 @@ export function Birth({ phone, view, t }: ScreenProps): JSX.Element {
   const submit = (event: Event): void => {
     event.preventDefault();
     if (view.busy) return;
-    const read = readBirthDate(typed.day, typed.month, typed.year, phone.today());
-    if ("born" in read) return void openWithBirth(phone, read.born);
+    const read = readBirthDate(typed.day, typed.month, typed.year, app.today());
+    if ("born" in read) return void openWithBirthDate(app, read.born);
     setFault(read.fault);
     inputs.current[FIELD_OF[read.fault]]?.focus();
   };
@@ -78,9 +78,9 @@ export function Birth({ phone, view, t }: ScreenProps): JSX.Element {
         {fault && t(`birth_${fault}`)}
       </p>
       <nav>
-        <Do what="open" busy={view.busy}>
+        <ActionButton name="open" busy={view.busy}>
           {t(view.busy ? "opening" : "open_form")}
-        </Do>
+        </ActionButton>
       </nav>
     </form>
   );

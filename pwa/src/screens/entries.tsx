@@ -2,8 +2,8 @@
 import type { JSX } from "preact";
 import { useEffect, useRef, useState } from "preact/hooks";
 import { faultOf, readInteger, typedDigits } from "../form/check";
-import type { Answer, IntegerItem, ItemText, ScaleItem, TextItem, Value } from "../form/items";
-import { longMonth, monthNames, type T } from "../i18n";
+import type { Answer, IntegerItem, ItemText, ScaleItem, TextItem, Value } from "../form/due_sheet";
+import { longMonth, monthNames, type Translate } from "../i18n";
 
 export interface EntryProps {
   name: string;
@@ -11,7 +11,7 @@ export interface EntryProps {
   answer: Answer | undefined;
   language: string;
   today: string;
-  t: T;
+  t: Translate;
   onPick(value: Value): void;
   onUnpick(): void;
 }
@@ -59,7 +59,7 @@ export function ScaleEntry({ item, name, text, answer, t, onPick }: EntryProps &
   );
 }
 
-function unitWord(unit: string | undefined, t: T): string {
+function unitWord(unit: string | undefined, t: Translate): string {
   return unit === "percent" ? "%" : unit === "weeks" ? t("weeks") : (unit ?? "");
 }
 
@@ -170,8 +170,8 @@ export function MonthEntry({ name, answer, language, today, t, onPick }: EntryPr
 }
 
 const SETTLE_MS = 400;
-/** From so few signs left on, their number is said. */
-const SCARCE = 20;
+/** The number of characters left is shown from here down. */
+const SHOW_LEFT_FROM = 20;
 
 /**
  * Free text. `autocomplete=off` keeps the browser from writing it into its own files of open pages and past entries.
@@ -208,7 +208,7 @@ export function TextEntry({ item, text, answer, language, t, onPick, onUnpick }:
         onBlur={flush}
         onChange={flush}
       />
-      <small id="item-left" lang={language} dir="auto">{item.identifying && t("identifying")} {left <= SCARCE && t("text_left", { n: left })}</small>
+      <small id="item-left" lang={language} dir="auto">{item.identifying && t("identifying")} {left <= SHOW_LEFT_FROM && t("text_left", { n: left })}</small>
     </label>
   );
 }

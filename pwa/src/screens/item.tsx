@@ -1,18 +1,18 @@
 /** One item, one screen. */
 import type { JSX } from "preact";
 import { useState } from "preact/hooks";
-import { back, decline, lastDay, mayLeave, next, pick, pickNotApplicable, unpick } from "../app/answering";
-import type { OpenForm } from "../app/phone";
+import { answerItem, answerNotApplicable, clearAnswer, declineItem, goBack, goToNext, hasValidAnswer, lastDay } from "../app/answering";
+import type { OpenForm } from "../app/app";
+import type { Answer, ChoiceItem, Item, ItemText } from "../form/due_sheet";
 import { progress, type Step } from "../form/flow";
-import type { Answer, ChoiceItem, Item, ItemText } from "../form/items";
 import { textFor } from "../form/payload";
-import type { WordKey } from "../i18n/en";
 import { direction, fill } from "../i18n";
+import type { MessageKey } from "../i18n/en";
+import { ActionButton, Ruler, type ScreenProps, SideMark, sideName, Title } from "./controls";
 import { type EntryProps, IntegerEntry, MonthEntry, type Option, Options, ScaleEntry, TextEntry } from "./entries";
-import { useKeys } from "./keys";
-import { Do, Ruler, type ScreenProps, SideMark, sideName, Title } from "./parts";
+import { useKeyboard } from "./keyboard";
 
-const MISSING: Record<Step["item"]["type"], WordKey> = {
+const MISSING: Record<Step["item"]["type"], MessageKey> = {
   choice: "first_answer",
   scale: "first_answer",
   integer: "number_missing",
@@ -20,10 +20,10 @@ const MISSING: Record<Step["item"]["type"], WordKey> = {
   text: "text_missing",
 };
 
-/** Letters of a recall period that fit between side and count. */
+/** The longest recall period that fits between side and count. */
 const SHORT_RECALL = 12;
 
-export function Head({ open, recall, place, of, t }: { open: OpenForm; recall: string; place: number; of: number } & Pick<ScreenProps, "t">): JSX.Element {
+export function FormHeader({ open, recall, place, of, t }: { open: OpenForm; recall: string; place: number; of: number } & Pick<ScreenProps, "t">): JSX.Element {
   return (
     <>
       <header class="head">
@@ -88,12 +88,12 @@ function wordsOf({ view, t, open, step }: ItemProps): { language: string; recall
 }
 
 /** The answer's controls, and the row for "does not apply" where the item offers it. */
-function Controls({ phone, view, t, step, text, answer }: ItemProps & { text: ItemText; answer: Answer | undefined }): JSX.Element {
+function Controls({ app, view, t, step, text, answer }: ItemProps & { text: ItemText; answer: Answer | undefined }): JSX.Element {
   const not_applicable: Option = {
     code: "na",
     label: text.not_applicable || t("not_applicable"),
     chosen: answer?.state === "not_applicable",
-    choose: () => void pickNotApplicable(phone, step.key),
+    choose: () => void answerNotApplicable(app, step.key),
   };
   const more = step.item.not_applicable ? [not_applicable] : [];
   const entry: EntryProps = {
@@ -101,10 +101,10 @@ function Controls({ phone, view, t, step, text, answer }: ItemProps & { text: It
     text,
     answer,
     language: view.language,
-    today: lastDay(phone),
+    today: lastDay(app),
     t,
-    onPick: (value) => void pick(phone, step.key, value),
-    onUnpick: () => void unpick(phone, step.key),
+    onPick: (value) => void answerItem(app, step.key, value),
+    onUnpick: () => void clearAnswer(app, step.key),
   };
   if (step.item.type === "choice") return <Choice {...entry} item={step.item} more={more} />;
   return (
@@ -116,25 +116,25 @@ function Controls({ phone, view, t, step, text, answer }: ItemProps & { text: It
 }
 
 export function ItemScreen(props: ItemProps): JSX.Element {
-  const { phone, t, open, step } = props;
+  const { app, t, open, step } = props;
   const [attempted, setAttempted] = useState(false);
   const answer = open.draft.answers[step.key];
   const { language, recall, text } = wordsOf(props);
   const { place, of } = progress(step.key, open.steps, open.draft.answers);
   const onward = (): void => {
     flushField();
-    if (mayLeave(phone, step)) void next(phone, step);
+    if (hasValidAnswer(app, step)) void goToNext(app, step);
     else setAttempted(true);
   };
-  useKeys(onward);
-  const missing = attempted && !mayLeave(phone, step);
+  useKeyboard(onward);
+  const missing = attempted && !hasValidAnswer(app, step);
   const submit = (event: Event): void => {
     event.preventDefault();
     onward();
   };
   return (
     <form class={`item-form type-${step.item.type}`} autocomplete="off" noValidate onSubmit={submit}>
-      <Head open={open} recall={recall} place={place} of={of} t={t} />
+      <FormHeader open={open} recall={recall} place={place} of={of} t={t} />
       <fieldset aria-describedby="item-hint item-fault" lang={language} dir={direction(language)}>
         <legend>
           <Title>{text.stem}</Title>
@@ -149,15 +149,15 @@ export function ItemScreen(props: ItemProps): JSX.Element {
       </p>
       {answer?.state === "declined" && <p class="soft">{t("declined")}</p>}
       {(missing || (step.item.type === "text" && answer?.state !== "declined")) && (
-        <button type="button" class="quiet decline" data-do="decline" onClick={() => void decline(phone, step.key)}>
+        <button type="button" class="quiet decline" data-do="decline" onClick={() => void declineItem(app, step.key)}>
           {t("decline")}
         </button>
       )}
       <nav>
-        <Do what="back" kind="plain" on={() => (flushField(), back(phone))}>
+        <ActionButton name="back" kind="plain" onPress={() => (flushField(), goBack(app))}>
           {t("back")}
-        </Do>
-        <Do what="next">{t("next")}</Do>
+        </ActionButton>
+        <ActionButton name="next">{t("next")}</ActionButton>
       </nav>
     </form>
   );
@@ -166,8 +166,8 @@ export function ItemScreen(props: ItemProps): JSX.Element {
 /** A number that does not fit is never an answer, so the screen says both what is missing and what fits. */
 function faultWords(step: Step, t: ScreenProps["t"]): string {
   const { item } = step;
-  const says = [t(MISSING[item.type])];
-  if (item.type === "integer") says.push(t("number_range", { min: item.min, max: item.max }));
-  if (item.type === "integer" && item.step) says.push(t("number_step", { step: item.step }));
-  return says.join(" ");
+  const messages = [t(MISSING[item.type])];
+  if (item.type === "integer") messages.push(t("number_range", { min: item.min, max: item.max }));
+  if (item.type === "integer" && item.step) messages.push(t("number_step", { step: item.step }));
+  return messages.join(" ");
 }

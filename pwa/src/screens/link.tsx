@@ -1,12 +1,13 @@
-/** Screens before the questions are here: the link, its faults, the tap. */
+/** The screens before the questions: start, a link that is mistyped or missing, no network, nothing due. */
 import type { JSX } from "preact";
 import { useState } from "preact/hooks";
-import { begin, takeCode, tryAgain } from "../app/opening";
-import { tidy } from "../link/token";
-import { Calls, Cautions, Do, Ruler, type ScreenProps, Title } from "./parts";
+import { begin, enterCode, tryAgain } from "../app/opening";
+import { normalizeCode } from "../link/token";
+import { CallLinks, Cautions } from "./clinic_numbers";
+import { ActionButton, Ruler, type ScreenProps, Title } from "./controls";
 
 export function Start(props: ScreenProps): JSX.Element {
-  const { phone, t } = props;
+  const { app, t } = props;
   return (
     <>
       <Ruler place={1} of={12} />
@@ -14,15 +15,15 @@ export function Start(props: ScreenProps): JSX.Element {
       <p>{t("start_how")}</p>
       <Cautions {...props} short />
       <nav>
-        <Do what="begin" on={() => begin(phone)}>
+        <ActionButton name="begin" onPress={() => begin(app)}>
           {t("begin")}
-        </Do>
+        </ActionButton>
       </nav>
     </>
   );
 }
 
-export function Mistyped({ phone, view, t }: ScreenProps): JSX.Element {
+export function Mistyped({ app, view, t }: ScreenProps): JSX.Element {
   const fault = view.screen.name === "mistyped" ? view.screen.fault : "check";
   return (
     <>
@@ -30,15 +31,15 @@ export function Mistyped({ phone, view, t }: ScreenProps): JSX.Element {
       <p>{t(`mistyped_${fault}`)}</p>
       <p>{t("mistyped_do")}</p>
       <nav>
-        <Do what="code" on={() => phone.go({ name: "code" })}>
+        <ActionButton name="code" onPress={() => app.go({ name: "code" })}>
           {t("type_code")}
-        </Do>
+        </ActionButton>
       </nav>
     </>
   );
 }
 
-export function NoLink({ phone, t }: ScreenProps): JSX.Element {
+export function NoLink({ app, t }: ScreenProps): JSX.Element {
   return (
     <>
       <Ruler place={0} of={12} />
@@ -47,19 +48,19 @@ export function NoLink({ phone, t }: ScreenProps): JSX.Element {
       <p>{t("nolink_do")}</p>
       <p class="soft">{t("nolink_again")}</p>
       <nav>
-        <Do what="code" kind="plain" on={() => phone.go({ name: "code" })}>
+        <ActionButton name="code" kind="plain" onPress={() => app.go({ name: "code" })}>
           {t("type_code")}
-        </Do>
+        </ActionButton>
       </nav>
     </>
   );
 }
 
-export function Code({ phone, t }: ScreenProps): JSX.Element {
+export function Code({ app, t }: ScreenProps): JSX.Element {
   const [typed, setTyped] = useState("");
   const submit = (event: Event): void => {
     event.preventDefault();
-    takeCode(phone, typed);
+    enterCode(app, typed);
   };
   return (
     <form onSubmit={submit} autocomplete="off">
@@ -80,17 +81,17 @@ export function Code({ phone, t }: ScreenProps): JSX.Element {
         />
       </label>
       <p id="code-count" class="soft" aria-live="polite">
-        {t("code_count", { n: tidy(typed).length })}
+        {t("code_count", { n: normalizeCode(typed).length })}
       </p>
       <nav>
-        <Do what="code-open">{t("code_open")}</Do>
+        <ActionButton name="code-open">{t("code_open")}</ActionButton>
       </nav>
     </form>
   );
 }
 
 export function Check(props: ScreenProps): JSX.Element {
-  const { phone, view, t } = props;
+  const { app, view, t } = props;
   const tries = view.screen.name === "check" ? view.screen.tries : 0;
   return (
     <>
@@ -98,17 +99,17 @@ export function Check(props: ScreenProps): JSX.Element {
       <p>{t("check_date")}</p>
       <p>{t("check_link")}</p>
       <p>{t(tries >= 5 ? "check_called" : "check_five")}</p>
-      <Calls {...props} />
+      <CallLinks {...props} />
       <nav>
-        <Do what="again" kind={tries >= 5 ? "plain" : "main"} on={() => phone.go({ name: phone.token ? "birth" : "nolink" })}>
+        <ActionButton name="again" kind={tries >= 5 ? "plain" : "main"} onPress={() => app.go({ name: app.token ? "birth" : "nolink" })}>
           {t("try_again")}
-        </Do>
+        </ActionButton>
       </nav>
     </>
   );
 }
 
-export function Offline({ phone, view, t }: ScreenProps): JSX.Element {
+export function Offline({ app, view, t }: ScreenProps): JSX.Element {
   const why = view.screen.name === "offline" ? view.screen.why : "offline";
   return (
     <>
@@ -117,16 +118,16 @@ export function Offline({ phone, view, t }: ScreenProps): JSX.Element {
       {why !== "newer" && <p>{t("offline_do")}</p>}
       <p class="soft">{t("offline_keep")}</p>
       <nav>
-        <Do what="again" busy={view.busy} on={() => tryAgain(phone)}>
+        <ActionButton name="again" busy={view.busy} onPress={() => tryAgain(app)}>
           {t(view.busy ? "opening" : "try_again")}
-        </Do>
+        </ActionButton>
       </nav>
     </>
   );
 }
 
-/** Nothing to do under this link: nothing due, follow-up ended, or replaced by a newer link. */
-export function AllDone(props: ScreenProps): JSX.Element {
+/** A link with nothing to answer: nothing is due, the follow-up has ended, or a newer link replaces this one. */
+export function NothingToDo(props: ScreenProps): JSX.Element {
   const { view, t } = props;
   const { screen } = view;
   const name = screen.name === "ended" || screen.name === "replaced" ? screen.name : "nothing";
@@ -157,9 +158,9 @@ export function Broken({ t }: ScreenProps): JSX.Element {
       <Title>{t("broken_title")}</Title>
       <p role="alert">{t("broken_do")}</p>
       <nav>
-        <Do what="reload" on={() => location.reload()}>
+        <ActionButton name="reload" onPress={() => location.reload()}>
           {t("reload")}
-        </Do>
+        </ActionButton>
       </nav>
     </>
   );

@@ -1,33 +1,34 @@
 /** After the last item: who answered, the review, and the call-now page. */
 import type { JSX } from "preact";
 import { useState } from "preact/hooks";
-import { answeredBy, back, changeItem, changeWho, toReview, warningRead } from "../app/answering";
-import { finish } from "../app/finishing";
-import type { OpenForm } from "../app/phone";
+import { goBack, goToItem, goToReview, goToWho, markWarningRead, setAnsweredBy } from "../app/answering";
+import type { OpenForm } from "../app/app";
+import { finishForm } from "../app/finishing";
 import { askedSteps, type Step } from "../form/flow";
 import { type AnsweredBy, textFor } from "../form/payload";
 import { direction, fill, longMonth } from "../i18n";
+import { CallLinks } from "./clinic_numbers";
+import { ActionButton, type ScreenProps, Title } from "./controls";
 import { Options } from "./entries";
-import { Head } from "./item";
-import { useKeys } from "./keys";
-import { Calls, Do, type ScreenProps, Title } from "./parts";
+import { FormHeader } from "./item";
+import { useKeyboard } from "./keyboard";
 
 type OpenProps = ScreenProps & { open: OpenForm };
 
 export function Warning(props: OpenProps & { itemKey: string }): JSX.Element {
-  const { phone, t, itemKey } = props;
+  const { app, t, itemKey } = props;
   return (
     <div class="warning">
       <Title>{t("warning_title")}</Title>
       <p role="alert">{t("warning_calls")}</p>
-      <Calls {...props} />
+      <CallLinks {...props} />
       <nav>
-        <Do what="back" kind="plain" on={() => back(phone)}>
+        <ActionButton name="back" kind="plain" onPress={() => goBack(app)}>
           {t("back")}
-        </Do>
-        <Do what="continue" kind="plain" on={() => warningRead(phone, itemKey)}>
+        </ActionButton>
+        <ActionButton name="continue" kind="plain" onPress={() => markWarningRead(app, itemKey)}>
           {t("warning_go_on")}
-        </Do>
+        </ActionButton>
       </nav>
     </div>
   );
@@ -35,20 +36,20 @@ export function Warning(props: OpenProps & { itemKey: string }): JSX.Element {
 
 const WHO: AnsweredBy[] = ["patient", "patient_with_help", "someone_else"];
 
-export function Who({ phone, t, open }: OpenProps): JSX.Element {
+export function Who({ app, t, open }: OpenProps): JSX.Element {
   const [attempted, setAttempted] = useState(false);
   const chosen = open.draft.answered_by;
   const name = open.sheet.patient.first_name;
   const onward = (): void => {
-    if (chosen) void toReview(phone);
+    if (chosen) void goToReview(app);
     else setAttempted(true);
   };
-  useKeys(onward);
+  useKeyboard(onward);
   const options = WHO.map((who) => ({
     code: who,
     label: t(`who_${who}`, { name }),
     chosen: who === chosen,
-    choose: () => void answeredBy(phone, who),
+    choose: () => void setAnsweredBy(app, who),
   }));
   const { length } = askedSteps(open.steps, open.draft.answers);
   return (
@@ -59,7 +60,7 @@ export function Who({ phone, t, open }: OpenProps): JSX.Element {
         onward();
       }}
     >
-      <Head open={open} recall="" place={length + 1} of={length} t={t} />
+      <FormHeader open={open} recall="" place={length + 1} of={length} t={t} />
       <fieldset aria-describedby="item-fault">
         <legend>
           <Title>{t("who_title")}</Title>
@@ -71,10 +72,10 @@ export function Who({ phone, t, open }: OpenProps): JSX.Element {
         {attempted && !chosen && t("who_first")}
       </p>
       <nav>
-        <Do what="back" kind="plain" on={() => back(phone)}>
+        <ActionButton name="back" kind="plain" onPress={() => goBack(app)}>
           {t("back")}
-        </Do>
-        <Do what="next">{t("next")}</Do>
+        </ActionButton>
+        <ActionButton name="next">{t("next")}</ActionButton>
       </nav>
     </form>
   );
@@ -94,12 +95,12 @@ function answerWords(open: OpenForm, step: Step, language: string, t: ScreenProp
   return String(answer.value);
 }
 
-function ReviewRow({ phone, view, t, open, step }: OpenProps & { step: Step }): JSX.Element {
+function ReviewRow({ app, view, t, open, step }: OpenProps & { step: Step }): JSX.Element {
   const { text, language } = textFor(open.form, open.sheet, step.instrument, view.language);
   const stem = fill(text.items[step.item.item]?.stem ?? "", open.form.side ? { side: t(open.form.side) } : {});
-  const open_ = !open.draft.answers[step.key];
+  const unanswered = !open.draft.answers[step.key];
   return (
-    <li data-answer={step.key} class={open_ ? "open" : ""}>
+    <li data-answer={step.key} class={unanswered ? "open" : ""}>
       <div dir={direction(language)}>
         <span class="stem" lang={language} dir={direction(language)}>
           {stem}
@@ -108,7 +109,7 @@ function ReviewRow({ phone, view, t, open, step }: OpenProps & { step: Step }): 
           <bdi>{answerWords(open, step, view.language, t)}</bdi>
         </b>
       </div>
-      <button type="button" class="quiet" data-do="change" data-change={step.key} aria-label={`${t("review_change")}: ${stem}`} onClick={() => void changeItem(phone, step.key)}>
+      <button type="button" class="quiet" data-do="change" data-change={step.key} aria-label={`${t("review_change")}: ${stem}`} onClick={() => void goToItem(app, step.key)}>
         {t("review_change")}
       </button>
     </li>
@@ -116,13 +117,13 @@ function ReviewRow({ phone, view, t, open, step }: OpenProps & { step: Step }): 
 }
 
 export function Review(props: OpenProps): JSX.Element {
-  const { phone, view, t, open } = props;
+  const { app, view, t, open } = props;
   const steps = askedSteps(open.steps, open.draft.answers);
   const failed = view.note === "seal_failed" || view.note === "seal_failed_newer" ? view.note : null;
   const name = open.sheet.patient.first_name;
   return (
     <>
-      <Head open={open} recall="" place={steps.length + 1} of={steps.length} t={t} />
+      <FormHeader open={open} recall="" place={steps.length + 1} of={steps.length} t={t} />
       <Title>{t("review_title")}</Title>
       <p class="hint">{t("review_hint")}</p>
       <ul class="review">
@@ -134,7 +135,7 @@ export function Review(props: OpenProps): JSX.Element {
             <span class="stem">{t("review_who")}</span>
             <b>{open.draft.answered_by ? t(`who_${open.draft.answered_by}`, { name }) : t("review_open")}</b>
           </div>
-          <button type="button" class="quiet" data-do="change" data-change="who" aria-label={`${t("review_change")}: ${t("review_who")}`} onClick={() => void changeWho(phone)}>
+          <button type="button" class="quiet" data-do="change" data-change="who" aria-label={`${t("review_change")}: ${t("review_who")}`} onClick={() => void goToWho(app)}>
             {t("review_change")}
           </button>
         </li>
@@ -143,12 +144,12 @@ export function Review(props: OpenProps): JSX.Element {
         {failed && t(failed)}
       </p>
       <nav>
-        <Do what="back" kind="plain" on={() => back(phone)}>
+        <ActionButton name="back" kind="plain" onPress={() => goBack(app)}>
           {t("back")}
-        </Do>
-        <Do what="send" busy={view.busy} on={() => finish(phone)}>
+        </ActionButton>
+        <ActionButton name="send" busy={view.busy} onPress={() => finishForm(app)}>
           {t(view.busy ? "sending" : "send")}
-        </Do>
+        </ActionButton>
       </nav>
     </>
   );

@@ -10,7 +10,7 @@ export interface SealTo {
   point: string;
 }
 
-export type SealPoint = (point: Bytes, info: Bytes, plaintext: Bytes) => Promise<Bytes>;
+export type SealToPoint = (point: Bytes, info: Bytes, plaintext: Bytes) => Promise<Bytes>;
 
 export interface Envelope {
   envelope_id: string;
@@ -44,7 +44,7 @@ export interface ToSeal {
   envelopeId: string;
 }
 
-export async function sealForm(what: ToSeal, sealTo: SealPoint): Promise<Envelope> {
+export async function sealForm(what: ToSeal, sealTo: SealToPoint): Promise<Envelope> {
   if (what.to.suite !== SUITE) throw new CannotSeal("suite");
   const header = writeHeader(what.to.key_id, what.envelopeId, what.lookup);
   const payload = utf8(what.payload);

@@ -1,8 +1,8 @@
 /** Half-finished forms, encrypted. */
-import type { AnsweredBy } from "../form/payload";
+import type { Answers } from "../form/due_sheet";
 import type { Place } from "../form/flow";
-import type { Answers } from "../form/items";
-import { close, open } from "./box";
+import type { AnsweredBy } from "../form/payload";
+import { decryptJson, encryptJson } from "./encrypt";
 import { Conflict, type DraftRow, type PersonRow, type Tables } from "./tables";
 
 export interface Draft {
@@ -17,7 +17,7 @@ export interface Draft {
   seq: number | null;
 }
 
-type Kept = Omit<Draft, "seq">;
+type StoredDraft = Omit<Draft, "seq">;
 
 const purpose = (formId: string): string => `yearmark draft ${formId}`;
 
@@ -25,17 +25,17 @@ export function newDraft(formId: string, now: string): Draft {
   return { form_id: formId, opened_at: now, at: null, answers: {}, answered_by: null, reviewed: false, seq: null };
 }
 
-async function read(row: DraftRow, person: PersonRow): Promise<Draft> {
-  return { ...(await open<Kept>(person.draft_key, purpose(row.form_id), row.box)), seq: row.seq };
+async function decryptDraft(row: DraftRow, person: PersonRow): Promise<Draft> {
+  return { ...(await decryptJson<StoredDraft>(person.draft_key, purpose(row.form_id), row.box)), seq: row.seq };
 }
 
 export async function findDraft(formId: string, person: PersonRow, tables: Tables): Promise<Draft | null> {
   const row = await tables.get("drafts", formId);
-  return row ? read(row, person).catch(() => null) : null;
+  return row ? decryptDraft(row, person).catch(() => null) : null;
 }
 
 /** Two tabs on one form: of each item the answer given last counts. */
-export function merge(mine: Draft, stored: Draft): Draft {
+export function mergeDrafts(mine: Draft, stored: Draft): Draft {
   const answers: Answers = { ...stored.answers };
   for (const [key, answer] of Object.entries(mine.answers)) {
     const other = answers[key];
@@ -47,8 +47,8 @@ export function merge(mine: Draft, stored: Draft): Draft {
 
 /** Resolves with the draft as stored, once it is on disk. Throws Conflict when another tab has finished the form. */
 export async function saveDraft(draft: Draft, person: PersonRow, tables: Tables): Promise<Draft> {
-  const { seq, ...kept } = draft;
-  const box = await close(person.draft_key, purpose(draft.form_id), kept);
+  const { seq, ...content } = draft;
+  const box = await encryptJson(person.draft_key, purpose(draft.form_id), content);
   const put = { form_id: draft.form_id, lookup: person.lookup, seq: (seq ?? 0) + 1, box };
   try {
     await tables.write([{ table: "drafts", put, based_on: seq }]);
@@ -57,6 +57,6 @@ export async function saveDraft(draft: Draft, person: PersonRow, tables: Tables)
     if (!(fault instanceof Conflict)) throw fault;
     const stored = await findDraft(draft.form_id, person, tables);
     if (!stored || stored.seq === seq) throw fault;
-    return saveDraft(merge(draft, stored), person, tables);
+    return saveDraft(mergeDrafts(draft, stored), person, tables);
   }
 }

@@ -1,24 +1,24 @@
 /** Sealed forms that wait for the clinic's receipt. */
 import type { Envelope } from "../seal/seal";
 import type { Draft } from "./drafts";
-import type { Op, OutboxRow, PersonRow, Tables, Trouble } from "./tables";
+import type { OutboxRow, PersonRow, Tables, Trouble, WriteOp } from "./tables";
 
-export function outboxRow(envelope: Envelope, formId: string, person: PersonRow, now: string): OutboxRow {
+export function newOutboxRow(envelope: Envelope, formId: string, person: PersonRow, now: string): OutboxRow {
   const { envelope_id, text, sha256 } = envelope;
   return { envelope_id, form_id: formId, lookup: person.lookup, proof: person.proof, text, sha256, saved_at: now, trouble: null };
 }
 
-/** The envelope in and the draft out, in one transaction. Throws Conflict when the draft was changed elsewhere meanwhile. */
+/** Stores the envelope and deletes the draft, in one transaction. Throws Conflict when another tab changed the draft meanwhile. */
 export async function putInOutbox(row: OutboxRow, draft: Draft, tables: Tables): Promise<void> {
-  const ops: Op[] = [{ table: "outbox", put: row }];
+  const ops: WriteOp[] = [{ table: "outbox", put: row }];
   if (draft.seq !== null) ops.push({ table: "drafts", remove: draft.form_id, based_on: draft.seq });
   await tables.write(ops);
 }
 
-/** After a receipt with the right hash: the envelope out, the form remembered as sent. */
-export async function forget(row: OutboxRow, tables: Tables): Promise<void> {
+/** After a receipt with the right hash: deletes the envelope and notes the form as sent. */
+export async function removeReceived(row: OutboxRow, tables: Tables): Promise<void> {
   const person = await tables.get("people", row.lookup);
-  const ops: Op[] = [{ table: "outbox", remove: row.envelope_id }];
+  const ops: WriteOp[] = [{ table: "outbox", remove: row.envelope_id }];
   if (person) ops.push({ table: "people", put: { ...person, sent: [...new Set([...person.sent, row.form_id])] } });
   await tables.write(ops);
 }

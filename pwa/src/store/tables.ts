@@ -1,5 +1,5 @@
-/** What the phone keeps, as three tables, and the one way to write: all or nothing, durable when the promise resolves. */
-import type { SealedRow } from "./box";
+/** What the phone keeps, in three tables. A write is all or nothing, and on disk when its promise resolves. */
+import type { EncryptedValue } from "./encrypt";
 
 export interface PersonRow {
   lookup: string;
@@ -9,7 +9,7 @@ export interface PersonRow {
   draft_key: CryptoKey;
   state: LinkState;
   /** The due sheet under the draft key. */
-  sheet: SealedRow | null;
+  sheet: EncryptedValue | null;
   /** Forms that the clinic has, by form id. */
   sent: string[];
   clock_skew_ms: number | null;
@@ -23,7 +23,7 @@ export interface DraftRow {
   lookup: string;
   /** Counts writes; a write names the count it was based on. */
   seq: number;
-  box: SealedRow;
+  box: EncryptedValue;
 }
 
 export interface OutboxRow {
@@ -48,7 +48,7 @@ export interface Rows {
 export type TableName = keyof Rows;
 
 /** `based_on`: the `seq` the stored row must still have, null for none; otherwise nothing is written and Conflict is thrown. */
-export type Op =
+export type WriteOp =
   | { [T in TableName]: { table: T; put: Rows[T]; based_on?: number | null } }[TableName]
   | { table: TableName; remove: string; based_on?: number };
 
@@ -57,16 +57,16 @@ export class Conflict extends Error {}
 export interface Tables {
   get<T extends TableName>(table: T, key: string): Promise<Rows[T] | undefined>;
   all<T extends TableName>(table: T): Promise<Rows[T][]>;
-  write(ops: Op[]): Promise<void>;
+  write(ops: WriteOp[]): Promise<void>;
 }
 
 export const KEY_OF: { [T in TableName]: keyof Rows[T] & string } = { people: "lookup", drafts: "form_id", outbox: "envelope_id" };
 
-export function keyOf(op: Op): string {
+export function keyOf(op: WriteOp): string {
   return "remove" in op ? op.remove : String((op.put as unknown as Record<string, unknown>)[KEY_OF[op.table]]);
 }
 
-export function isStale(op: Op, stored: { seq?: number } | undefined): boolean {
+export function isOutdated(op: WriteOp, stored: { seq?: number } | undefined): boolean {
   return op.based_on !== undefined && (stored?.seq ?? null) !== op.based_on;
 }
 
@@ -77,7 +77,7 @@ export function memoryTables(): Tables {
     get: async (table, key) => kept[table].get(key),
     all: async (table) => [...kept[table].values()],
     write: async (ops) => {
-      for (const op of ops) if (isStale(op, kept[op.table].get(keyOf(op)) as DraftRow | undefined)) throw new Conflict();
+      for (const op of ops) if (isOutdated(op, kept[op.table].get(keyOf(op)) as DraftRow | undefined)) throw new Conflict();
       for (const op of ops) {
         const table = kept[op.table] as Map<string, unknown>;
         if ("remove" in op) table.delete(op.remove);
@@ -88,7 +88,7 @@ export function memoryTables(): Tables {
 }
 
 /** Sealed envelopes need no key of this phone, so they can be kept where keys cannot: the outbox on disk, the rest in memory. */
-export function splitTables(disk: Tables, memory: Tables): Tables {
+export function outboxOnDisk(disk: Tables, memory: Tables): Tables {
   const of = (table: TableName): Tables => (table === "outbox" ? disk : memory);
   return {
     get: (table, key) => of(table).get(table, key),

@@ -1,10 +1,10 @@
 /** Asks for the due sheet. */
-import type { SealedSheet } from "../link/sheet";
-import type { Fetched } from "../store/people";
+import type { SealedSheet } from "../link/open_sheet";
+import type { FetchedSheet } from "../store/people";
 import type { LinkState } from "../store/tables";
-import type { Post, Why } from "./http";
+import type { Post, PostFailure } from "./http";
 
-export type DueReply = { kind: "due"; fetched: Fetched } | { kind: "check" } | { kind: "later"; why: Why };
+export type DueReply = { kind: "due"; fetched: FetchedSheet } | { kind: "check" } | { kind: "later"; why: PostFailure };
 
 const STATES: LinkState[] = ["due", "nothing_due", "ended", "replaced"];
 
@@ -15,7 +15,7 @@ function asSealed(value: unknown): SealedSheet | null {
 }
 
 /** `now` in milliseconds: phone time minus server time tells how far the phone's clock is off. */
-export async function askDue(who: { lookup: string; proof: string }, post: Post, now: () => number): Promise<DueReply> {
+export async function fetchDueSheet(who: { lookup: string; proof: string }, post: Post, now: () => number): Promise<DueReply> {
   const reply = await post("/api/due", { lookup: who.lookup, proof: who.proof });
   if (reply.kind === "denied") return { kind: "check" };
   if (reply.kind === "later") return { kind: "later", why: reply.why };

@@ -2,25 +2,25 @@
 
 /**
  * `portal`: something that is not the clinic answered (a sign-in page of the network); `busy`: 429 or 503;
- * `server`: any other status that promises nothing; `too_large`: 413.
+ * `server`: any other status; `too_large`: 413.
  */
-export type Why = "offline" | "timeout" | "portal" | "busy" | "server" | "too_large";
+export type PostFailure = "offline" | "timeout" | "portal" | "busy" | "server" | "too_large";
 
 export type Reply =
   | { kind: "ok"; json: unknown }
   | { kind: "denied" }
-  | { kind: "later"; why: Why; after_ms: number | null };
+  | { kind: "later"; why: PostFailure; after_ms: number | null };
 
 export type Post = (path: string, body: unknown) => Promise<Reply>;
 
-const WITHIN_MS = 20_000;
+const TIMEOUT_MS = 20_000;
 
-function later(why: Why, retryAfter: string | null = null): Reply {
+function later(why: PostFailure, retryAfter: string | null = null): Reply {
   const seconds = Number(retryAfter ?? Number.NaN);
   return { kind: "later", why, after_ms: Number.isFinite(seconds) ? Math.min(seconds * 1000, 3_600_000) : null };
 }
 
-async function read(response: Response): Promise<Reply> {
+async function readResponse(response: Response): Promise<Reply> {
   const isJson = (response.headers.get("content-type") ?? "").includes("json");
   if (response.status === 403 && isJson) return { kind: "denied" };
   if (response.status === 413) return later("too_large");
@@ -34,11 +34,11 @@ async function read(response: Response): Promise<Reply> {
   }
 }
 
-/** `fetch` passed in, so that a test can stand for the network. Nothing of the staff's cookies goes along. */
-export function poster(fetchIt: typeof fetch, withinMs = WITHIN_MS): Post {
+/** `fetch` is passed in, so that a test can stand for the network. No cookies of a signed-in member of staff are sent. */
+export function jsonPoster(fetchIt: typeof fetch, timeoutMs = TIMEOUT_MS): Post {
   return async (path, body) => {
     const stop = new AbortController();
-    const timer = setTimeout(() => stop.abort(), withinMs);
+    const timer = setTimeout(() => stop.abort(), timeoutMs);
     try {
       const response = await fetchIt(path, {
         method: "POST",
@@ -50,7 +50,7 @@ export function poster(fetchIt: typeof fetch, withinMs = WITHIN_MS): Post {
         referrerPolicy: "no-referrer",
         signal: stop.signal,
       });
-      return response.type === "opaqueredirect" ? later("portal") : await read(response);
+      return response.type === "opaqueredirect" ? later("portal") : await readResponse(response);
     } catch {
       return later(stop.signal.aborted ? "timeout" : "offline");
     } finally {

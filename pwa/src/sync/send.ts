@@ -1,7 +1,7 @@
-/** Sends what waits in the outbox. An envelope leaves this phone only for a receipt with its own hash. */
-import { forget, markTrouble } from "../store/outbox";
+/** Sends what waits in the outbox. An envelope is deleted from this phone only for a receipt with its own hash. */
+import { markTrouble, removeReceived } from "../store/outbox";
 import type { OutboxRow, Tables, Trouble } from "../store/tables";
-import type { Post, Why } from "./http";
+import type { Post, PostFailure } from "./http";
 
 interface Receipt {
   envelope_id: string;
@@ -15,7 +15,7 @@ export type Outcome = { envelope_id: string; form_id: string } & ({ kind: "recei
 export interface SendReport {
   outcomes: Outcome[];
   /** Set when the rest must be tried later. */
-  later: { why: Why; after_ms: number | null } | null;
+  later: { why: PostFailure; after_ms: number | null } | null;
 }
 
 const MOST_AT_ONCE = 20;
@@ -27,7 +27,7 @@ function receiptsIn(json: unknown, rows: OutboxRow[]): Receipt[] | null {
   return receipts.every((each: Receipt, at) => each?.envelope_id === rows[at]?.envelope_id || each?.status === "refused") ? receipts : null;
 }
 
-async function settle(row: OutboxRow, receipt: Receipt, tables: Tables): Promise<Outcome | null> {
+async function applyReceipt(row: OutboxRow, receipt: Receipt, tables: Tables): Promise<Outcome | null> {
   const who = { envelope_id: row.envelope_id, form_id: row.form_id };
   const keep = async (trouble: Trouble): Promise<Outcome> => {
     await markTrouble(row, trouble, tables);
@@ -38,7 +38,7 @@ async function settle(row: OutboxRow, receipt: Receipt, tables: Tables): Promise
   }
   if (receipt.status !== "stored" && receipt.status !== "duplicate") return null;
   if (receipt.sha256?.toLowerCase() !== row.sha256) return keep("hash");
-  await forget(row, tables);
+  await removeReceived(row, tables);
   return { ...who, kind: "received" };
 }
 
@@ -54,7 +54,7 @@ async function sendBatch(rows: OutboxRow[], tables: Tables, post: Post): Promise
   const outcomes: Outcome[] = [];
   let later: SendReport["later"] = null;
   for (const [at, row] of rows.entries()) {
-    const outcome = await settle(row, receipts[at] as Receipt, tables);
+    const outcome = await applyReceipt(row, receipts[at] as Receipt, tables);
     if (outcome) outcomes.push(outcome);
     else later = { why: "server", after_ms: null };
   }
@@ -71,9 +71,9 @@ async function sendEach(rows: OutboxRow[], tables: Tables, post: Post): Promise<
   return whole;
 }
 
-/** Envelopes the server refused are tried again only when asked for, by `again`. */
-export async function sendOutbox(tables: Tables, post: Post, again: boolean): Promise<SendReport> {
-  const waiting = (await tables.all("outbox")).filter((row) => again || row.trouble === null);
+/** Sends all that waits. Envelopes that the server refused before are sent again only with `includeRefused`. */
+export async function sendOutbox(tables: Tables, post: Post, includeRefused: boolean): Promise<SendReport> {
+  const waiting = (await tables.all("outbox")).filter((row) => includeRefused || row.trouble === null);
   const whole: SendReport = { outcomes: [], later: null };
   for (let at = 0; at < waiting.length && !whole.later; at += MOST_AT_ONCE) {
     const part = await sendBatch(waiting.slice(at, at + MOST_AT_ONCE), tables, post);
@@ -85,8 +85,8 @@ export async function sendOutbox(tables: Tables, post: Post, again: boolean): Pr
 
 const WAITS_MS = [5_000, 15_000, 60_000, 300_000];
 
-/** How long to wait before try number `tries`, spread by `chance` in 0–1 so that many phones do not call at once. */
-export function waitBefore(tries: number, chance: number): number {
+/** How long to wait before try number `tries`, spread by `random` in 0–1 so that many phones do not call at once. */
+export function retryDelay(tries: number, random: number): number {
   const base = WAITS_MS[Math.min(tries, WAITS_MS.length - 1)] ?? 300_000;
-  return Math.round(base * (0.75 + chance / 2));
+  return Math.round(base * (0.75 + random / 2));
 }

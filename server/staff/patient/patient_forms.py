@@ -9,12 +9,13 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from server.clinic import course
 from server.clinic.checks import check_birth, check_reach
+from server.clinic.contact import record_attempt
 from server.clinic.course import CourseProblem
 from server.clinic.enrol import EnrolmentProblem, add_operation, read_shoulder
 from server.clinic.operations import left_on
 from server.links.make import correct_birth_date, end_links, live_link, replace_link, unlock
 from server.links.publish import publish_sheet
-from server.models import ContactAttempt, Operation, Patient
+from server.models import Operation, Patient
 from server.models.contact import ATTEMPT_RESULTS
 from server.staff.page.database import reading, writing
 from server.staff.page.request_context import request_context, runtime, signed_in
@@ -76,23 +77,8 @@ def add_attempt(patient_id: int) -> AnyResponse:
         channel, result = request.form.get("channel", ""), request.form.get("result", "")
         if channel not in CHANNEL or result not in ATTEMPT_RESULTS:
             raise NotRight({"result": ["Choose how you tried and what came of it."]})
-        attempt = ContactAttempt(
-            patient_id=patient.id,
-            at=request_context().now,
-            by_id=signed_in().id,
-            channel=channel,
-            result=result,
-            note=read_note(),
-        )
-        session.add(attempt)
-        audit(
-            session,
-            "contact:tried",
-            f"patient {patient.id}",
-            now=request_context().now,
-            by_id=signed_in().id,
-            result=result,
-        )
+        now, by_id = request_context().now, signed_in().id
+        record_attempt(session, patient, channel=channel, result=result, note=read_note(), now=now, by_id=by_id)
 
     return save(patient_id, "attempt", "attempt", change)
 

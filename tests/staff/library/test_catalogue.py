@@ -27,6 +27,7 @@ def definition(spec: str) -> Definition:
 
 
 def test_every_instrument_has_its_page_with_an_anchor_for_each_scale_and_threshold(staff: StaffCase) -> None:
+    assert len(ALL) > 10
     for each in ALL:
         page = page_of(staff, f"/instruments/{each.spec}")
         assert next(page.all("h1")).words == each.title

@@ -1,17 +1,17 @@
-/** Finds out what this phone can keep, by trying it. */
-import { newBoxKey } from "./box";
-import { idbTables } from "./db";
-import { memoryTables, splitTables, type Tables } from "./tables";
+/** The device store: tables on disk or in memory, by what this phone turns out to keep when it is tried. */
+import { newStorageKey } from "./encrypt";
+import { indexedDbTables } from "./indexed_db";
+import { memoryTables, outboxOnDisk, type Tables } from "./tables";
 
 /**
  * `all`: everything; `sealed_only`: finished forms, but no half-finished ones, because keys cannot be stored
  * (Lockdown Mode, some private modes); `nothing`: only while the page is open.
  */
-export type Keeps = "all" | "sealed_only" | "nothing";
+export type Persistence = "all" | "sealed_only" | "nothing";
 
-export interface Storage {
+export interface DeviceStore {
   tables: Tables;
-  keeps: Keeps;
+  persistence: Persistence;
 }
 
 const PROBE = "probe";
@@ -31,7 +31,7 @@ async function canWrite(disk: Tables): Promise<boolean> {
 /** A stored key must come back as a key that works: WebKit has returned null for some. */
 async function canKeepKeys(disk: Tables): Promise<boolean> {
   try {
-    const key = await newBoxKey();
+    const key = await newStorageKey();
     const row = { lookup: PROBE, proof: "", due_key: key, answer_key: key, draft_key: key, state: "due" as const, sheet: null };
     await disk.write([{ table: "people", put: { ...row, sent: [], clock_skew_ms: null, language: null } }]);
     const back = await disk.get("people", PROBE);
@@ -44,10 +44,10 @@ async function canKeepKeys(disk: Tables): Promise<boolean> {
   }
 }
 
-export async function chooseStorage(name?: string): Promise<Storage> {
-  if (typeof indexedDB === "undefined") return { tables: memoryTables(), keeps: "nothing" };
-  const disk = idbTables(name);
-  if (!(await canWrite(disk))) return { tables: memoryTables(), keeps: "nothing" };
-  if (!(await canKeepKeys(disk))) return { tables: splitTables(disk, memoryTables()), keeps: "sealed_only" };
-  return { tables: disk, keeps: "all" };
+export async function openDeviceStore(name?: string): Promise<DeviceStore> {
+  if (typeof indexedDB === "undefined") return { tables: memoryTables(), persistence: "nothing" };
+  const disk = indexedDbTables(name);
+  if (!(await canWrite(disk))) return { tables: memoryTables(), persistence: "nothing" };
+  if (!(await canKeepKeys(disk))) return { tables: outboxOnDisk(disk, memoryTables()), persistence: "sealed_only" };
+  return { tables: disk, persistence: "all" };
 }

@@ -1,6 +1,6 @@
 /** Opens the due sheet: PROTOCOL.md section 3. */
 import { type Bytes, fromB64u, join, utf8 } from "../bytes";
-import type { Form, Sheet } from "../form/items";
+import type { Form, Sheet } from "../form/due_sheet";
 
 export interface SealedSheet {
   revision: number;
@@ -64,8 +64,8 @@ export function readSheet(bytes: Bytes): Sheet {
   return sheet;
 }
 
-/** The form as the clinic asks for it now, in the words under which it was begun here where those still fit its items. */
-function inOldWords(form: Form, fresh: Sheet, old: Sheet): Form {
+/** The form as the clinic asks for it now, in the texts under which it was begun on this phone, where those still fit its items. */
+function inOldTexts(form: Form, fresh: Sheet, old: Sheet): Form {
   const before = old.forms.find((each) => each.form_id === form.form_id);
   const words: Sheet["texts"] = {};
   for (const part of before ? form.parts : []) {
@@ -77,19 +77,18 @@ function inOldWords(form: Form, fresh: Sheet, old: Sheet): Form {
 }
 
 /**
- * The new sheet with what this phone still needs of the old one: forms that were begun here and are no longer asked for, and the
- * words of those that were begun and are still asked for.
- * `begun` names the forms that have a draft here. Nothing that holds unsent answers is dropped.
+ * The new sheet with what this phone still needs of the old one, so that nothing with unsent answers is lost: forms that were
+ * begun and are no longer asked for, and the texts of those that were begun and still are. `begun` names the forms with a draft.
  */
-export function keepBegun(fresh: Sheet | null, old: Sheet | null, begun: ReadonlySet<string>): Sheet | null {
+export function keepBegunForms(fresh: Sheet | null, old: Sheet | null, begun: ReadonlySet<string>): Sheet | null {
   if (!old) return fresh;
   const asked = new Set((fresh?.forms ?? []).map((form) => form.form_id));
   const kept = old.forms.filter((form) => begun.has(form.form_id) && !asked.has(form.form_id));
-  const base = fresh ? { ...fresh, forms: fresh.forms.map((form) => (begun.has(form.form_id) ? inOldWords(form, fresh, old) : form)) } : { ...old, forms: [] };
+  const base = fresh ? { ...fresh, forms: fresh.forms.map((form) => (begun.has(form.form_id) ? inOldTexts(form, fresh, old) : form)) } : { ...old, forms: [] };
   if (!kept.length) return fresh && base;
   return {
     ...base,
-    forms: [...base.forms, ...kept.map((form) => ({ ...inOldWords(form, base, old), gone: true }))],
+    forms: [...base.forms, ...kept.map((form) => ({ ...inOldTexts(form, base, old), gone: true }))],
     instruments: { ...old.instruments, ...base.instruments },
     texts: { ...old.texts, ...base.texts },
   };

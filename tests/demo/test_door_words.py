@@ -2,7 +2,7 @@
 
 import pytest
 
-from server.demo.said import timepoint_words
+from server.demo.door_words import timepoint_words
 
 
 @pytest.mark.parametrize(

@@ -21,7 +21,7 @@ function radioFor(digits: string): HTMLInputElement | undefined {
   return isScale ? all.find((radio) => radio.value === digits) : all[Number(digits) - 1];
 }
 
-export function useKeys(onEnter: () => void): void {
+export function useKeyboard(onEnter: () => void): void {
   useEffect(() => {
     let typed = "";
     let typedAt = 0;

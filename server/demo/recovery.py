@@ -9,7 +9,7 @@ from random import Random
 
 
 @dataclass(frozen=True)
-class Course:
+class Recovery:
     """`before` and `best` in points; from `plateau_years` after surgery on, `loss` points are lost each year."""
 
     before: float
@@ -25,22 +25,22 @@ class Course:
         lost = self.loss * max(0.0, years - self.plateau_years)
         return min(12.0, max(0.0, self.before + (self.best - self.before) * recovered - lost))
 
-    def failing(self, years: float) -> "Course":
+    def failing(self, years: float) -> "Recovery":
         """The same, with a loss that leads to a revision `years` after surgery."""
         begins = max(0.5, years - 1.8)
         return replace(self, plateau_years=begins, loss=(self.best - self.before) / max(0.7, years - begins))
 
-    def revised(self, years: float, random: Random) -> "Course":
+    def revised(self, years: float, random: Random) -> "Recovery":
         """After a revision: it begins where the shoulder was and does less well than the first time."""
-        return Course(before=self.ability(years), best=min(10.0, max(4.0, random.gauss(7.4, 1.6))))
+        return Recovery(before=self.ability(years), best=min(10.0, max(4.0, random.gauss(7.4, 1.6))))
 
 
-def draw_course(random: Random, implant_type: str) -> Course:
+def draw_recovery(random: Random, implant_type: str) -> Recovery:
     """`implant_type` matters a little: a hemiarthroplasty may lose to glenoid erosion from its sixth year on."""
     hemi = implant_type.endswith("hemi")
     best = min(11.6, max(4.0, random.gauss(9.2 if hemi else 9.6, 1.6)))
     loses = random.random() < (0.28 if hemi else 0.12)
-    return Course(
+    return Recovery(
         before=min(7.0, max(0.5, random.gauss(3.5, 1.5))),
         best=best,
         plateau_years=random.uniform(5, 9) if loses else 20.0,

@@ -1,22 +1,22 @@
-/** The page's side of the service worker: keep it fresh, but never change the app under a form. */
-import type { Phone } from "./app/phone";
+/** Registers the service worker and brings new versions of the app, but never while a form is open. */
+import type { App } from "./app/app";
 
-function isIdle(phone: Phone): boolean {
-  const { screen, open, busy, sending } = phone.view;
-  return !open && !busy && !sending && !phone.token && (screen.name === "forms" || screen.name === "nolink");
+function isIdle(app: App): boolean {
+  const { screen, open, busy, sending } = app.view;
+  return !open && !busy && !sending && !app.token && (screen.name === "forms" || screen.name === "nolink");
 }
 
 /** `register()` alone does not look for a new version promptly, and a reload never activates a waiting one. */
-export async function keepFresh(phone: Phone, container: ServiceWorkerContainer): Promise<void> {
-  let asked = false;
+export async function keepUpdated(app: App, container: ServiceWorkerContainer): Promise<void> {
+  let activating = false;
   container.addEventListener("controllerchange", () => {
     document.documentElement.dataset.offline = "ready";
-    if (asked) location.reload();
+    if (activating) location.reload();
   });
   const registration = await container.register("/p/sw.js", { scope: "/p/" });
   const activate = (): void => {
-    if (!registration.waiting || !container.controller || !isIdle(phone)) return;
-    asked = true;
+    if (!registration.waiting || !container.controller || !isIdle(app)) return;
+    activating = true;
     registration.waiting.postMessage("skipWaiting");
   };
   registration.addEventListener("updatefound", () => {

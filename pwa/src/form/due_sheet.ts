@@ -87,9 +87,9 @@ export interface Form {
   closes_on: string | null;
   minutes: number;
   parts: Part[];
-  /** Kept by this phone because a draft of it is here, though the clinic no longer asks for it. */
+  /** The clinic no longer asks for this form; this phone keeps it because it has a draft of it. */
   gone?: boolean;
-  /** Words that have changed since a draft of this form was begun here, as they were then; by instrument and language. */
+  /** Texts that have changed since this form was begun on this phone, as they were then; by instrument and language. */
   words?: Sheet["texts"];
 }
 

@@ -1,37 +1,37 @@
 /** The tables in IndexedDB. */
 import { type DBSchema, type IDBPDatabase, openDB } from "idb";
-import { Conflict, isStale, KEY_OF, keyOf, type DraftRow, type Op, type Rows, type TableName, type Tables } from "./tables";
+import { Conflict, type DraftRow, isOutdated, KEY_OF, keyOf, type Rows, type TableName, type Tables, type WriteOp } from "./tables";
 
 interface Schema extends DBSchema {
   people: { key: string; value: Rows["people"] };
   drafts: { key: string; value: Rows["drafts"] };
   outbox: { key: string; value: Rows["outbox"] };
 }
-type Handle = IDBPDatabase<Schema>;
+type Connection = IDBPDatabase<Schema>;
 
 const NAMES: TableName[] = ["people", "drafts", "outbox"];
 /** Some iOS versions never answer the first open; a second one works. */
 const OPEN_WITHIN_MS = 4000;
 
-export class NoStorage extends Error {}
+export class OpenTimedOut extends Error {}
 
-function within<T>(promise: Promise<T>, ms: number): Promise<T> {
+function withTimeout<T>(promise: Promise<T>, ms: number): Promise<T> {
   return new Promise((resolve, reject) => {
-    const timer = setTimeout(() => reject(new NoStorage("open timed out")), ms);
+    const timer = setTimeout(() => reject(new OpenTimedOut("open timed out")), ms);
     promise.then(resolve, reject).finally(() => clearTimeout(timer));
   });
 }
 
 class Database implements Tables {
-  private handle: Promise<Handle> | null = null;
+  private handle: Promise<Connection> | null = null;
 
   constructor(private readonly name: string) {}
 
-  private connect(): Promise<Handle> {
+  private connect(): Promise<Connection> {
     const drop = (): void => {
       this.handle = null;
     };
-    this.handle ??= within(
+    this.handle ??= withTimeout(
       openDB<Schema>(this.name, 1, {
         upgrade(db) {
           for (const table of NAMES) db.createObjectStore(table, { keyPath: KEY_OF[table] });
@@ -52,7 +52,7 @@ class Database implements Tables {
   }
 
   /** iOS drops the connection to its database process at times ("Connection to Indexed Database server lost"): reopen, try once more. */
-  private async once<T>(work: (db: Handle) => Promise<T>): Promise<T> {
+  private async withReconnect<T>(work: (db: Connection) => Promise<T>): Promise<T> {
     try {
       return await work(await this.connect());
     } catch (fault) {
@@ -64,29 +64,29 @@ class Database implements Tables {
   }
 
   get<T extends TableName>(table: T, key: string): Promise<Rows[T] | undefined> {
-    return this.once(async (db) => (await db.get(table, key)) as Rows[T] | undefined);
+    return this.withReconnect(async (db) => (await db.get(table, key)) as Rows[T] | undefined);
   }
 
   all<T extends TableName>(table: T): Promise<Rows[T][]> {
-    return this.once(async (db) => (await db.getAll(table)) as Rows[T][]);
+    return this.withReconnect(async (db) => (await db.getAll(table)) as Rows[T][]);
   }
 
   /**
    * One transaction, flushed to disk before the promise resolves. Checks and writes are queued together and committed
-   * explicitly, which saves two turns between the page and the database's process; a stale check takes all back.
+   * explicitly, which saves two round trips to the database's process; a failed check aborts the transaction.
    */
-  write(ops: Op[]): Promise<void> {
-    return this.once(async (db) => {
+  write(ops: WriteOp[]): Promise<void> {
+    return this.withReconnect(async (db) => {
       const names = [...new Set(ops.map((op) => op.table))];
       const change = db.transaction(names, "readwrite", { durability: "strict" });
       const done = change.done;
       done.catch(() => undefined);
-      const queue = async (op: Op): Promise<void> => {
+      const queue = async (op: WriteOp): Promise<void> => {
         const store = change.objectStore(op.table);
         const stored = op.based_on === undefined ? undefined : store.get(keyOf(op));
         const written = "remove" in op ? store.delete(op.remove) : store.put(op.put);
         written.catch(() => undefined);
-        if (stored && isStale(op, (await stored) as DraftRow | undefined)) throw new Conflict();
+        if (stored && isOutdated(op, (await stored) as DraftRow | undefined)) throw new Conflict();
       };
       try {
         await Promise.all(ops.map(queue));
@@ -101,6 +101,6 @@ class Database implements Tables {
   }
 }
 
-export function idbTables(name = "yearmark"): Tables {
+export function indexedDbTables(name = "yearmark"): Tables {
   return new Database(name);
 }
