@@ -138,9 +138,9 @@ def calls(count: int, last_on: date | None, today: date) -> str:
         return ""
     when = days_ago(last_on, today)
     return (
-        f"ContactTried to reach once, {when}."
+        f"Tried to reach once, {when}."
         if count == 1
-        else f"ContactTried to reach {counted(count, 'time')}, last {when}."
+        else f"Tried to reach {counted(count, 'time')}, last {when}."
     )
 
 

@@ -37,7 +37,7 @@ def test_a_non_responder_says_how_often_and_how_long(ward: Ward) -> None:
     found = ward.only_row()
     assert (found.title, found.days_left, found.action) == ("Left shoulder, year 10", 9, "Call")
     assert found.reason == (
-        "Four messages sent, no answer. 9 days left. ContactTried to reach once, yesterday. A second contact is known."
+        "Four messages sent, no answer. 9 days left. Tried to reach once, yesterday. A second contact is known."
     )
     assert (found.name, found.age, found.reach, found.since) == ("Ada Ardent", 69, "e-mail", date(2026, 4, 1))
 
@@ -53,8 +53,8 @@ def test_calls_count_for_all_that_was_open_then_and_for_nothing_older(ward: Ward
             session.add(ContactAttempt(patient_id=row.patient_id, at=at, **call))
         ids = (row.id, later.id)
     reasons = {found.timepoint_id: found.reason for found in ward.work().rows}
-    assert reasons[ids[0]].endswith("ContactTried to reach two times, last 2 days ago.")
-    assert reasons[ids[1]].endswith("ContactTried to reach once, 2 days ago.")
+    assert reasons[ids[0]].endswith("Tried to reach two times, last 2 days ago.")
+    assert reasons[ids[1]].endswith("Tried to reach once, 2 days ago.")
 
 
 def test_every_reason_of_the_protocol_is_said_in_words() -> None:

@@ -18,6 +18,7 @@ from server.staff.page.unusable_plans import unusable_plans
 from server.timepoints.plan_install import PlanRefused, cannot_be_sent, make_default, to_be_decided
 from server.timepoints.plan_table import PlanLine, plan_table
 from server.timepoints.plan_use import PlanUse, list_plans
+from server.words import labels
 
 
 @dataclass(frozen=True)
@@ -68,7 +69,8 @@ def wrong_file(problem: Exception) -> Response:
 def calls_of(plan: Plan, library: Library) -> list[str]:
     """`pain@1/1` as "Pain, 0 to 10 (item 1)"."""
     split = (name.partition("/") for name in plan.phone_call)
-    return [f"{library.instrument(spec).title} (item {item})" for spec, _, item in split]
+    said = words.gettext("%(instrument)s (item %(item)s)")
+    return [said % {"instrument": library.instrument(spec).title, "item": item} for spec, _, item in split]
 
 
 def _shown(use: PlanUse, plan: Plan, wording: Wording) -> ShownPlan:
@@ -81,7 +83,13 @@ def _came(plans: list[PlanUse], staff: Mapping[int, str]) -> dict[str, str]:
     """When each installed plan came and by whom, by name."""
 
     def said(row: InstalledPlan) -> str:
-        by = "on the command line" if row.installed_by_id is None else f"by {staff.get(row.installed_by_id, 'staff')}"
-        return f"{words.moment(row.installed_at, request_context().time_zone)}, {by}"
+        at = words.moment(row.installed_at, request_context().time_zone)
+        if row.installed_by_id is None:
+            return words.gettext("%(moment)s, on the command line") % {"moment": at}
+        somebody = words.say(labels.ANSWERED_BY["staff"])
+        return words.gettext("%(moment)s, by %(person)s") % {
+            "moment": at,
+            "person": staff.get(row.installed_by_id, somebody),
+        }
 
     return {each.name: said(each.installed) for each in plans if each.installed}

@@ -30,7 +30,7 @@ class Step:
     def words(self) -> str:
         again = f", asked again ({self.timepoint.attempt})" if self.timepoint.attempt > 1 else ""
         first = self.timepoint.code == "baseline" and self.operation.kind == "revision"
-        return ("before the revision" if first else words.timepoint(self.timepoint.code)) + again
+        return (words.gettext("before the revision") if first else words.timepoint(self.timepoint.code)) + again
 
     @property
     def after_revision(self) -> bool:
@@ -44,7 +44,9 @@ class Step:
     @property
     def in_full(self) -> str:
         """The timepoint, said from which operation where there was a revision."""
-        return f"{self.words} after the revision" if self.after_revision else self.words
+        if not self.after_revision:
+            return self.words
+        return words.gettext("%(timepoint)s after the revision") % {"timepoint": self.words}
 
     def score(self, instrument: str, scale: str) -> Score | None:
         """The valid one, which may have no value; None when the form did not ask for it."""
