@@ -58,7 +58,7 @@ def make_staff(runtime: Runtime) -> Blueprint:
 def _add_words(environment: Environment) -> None:
     """As globals, so that imported macros have them too. `words` speaks the language of the request."""
     add_translation(environment)
-    environment.globals.update(words=words, labels=labels)
+    environment.globals.update(words=words, terms=labels)
 
 
 def home() -> AnyResponse:

@@ -29,8 +29,6 @@ LISTED: dict[str, str] = {
     "server/staff/templates/staff/library/plan_table.html": NOT_YET,
     "server/staff/templates/staff/library/plans.html": NOT_YET,
     "server/staff/templates/staff/patient/patient_forms.html": NOT_YET,
-    "server/worklist/rows.py": NOT_YET,
-    "server/worklist/words.py": NOT_YET,
     "server/demo/templates/demo/base.html": NOT_YET,
     "server/demo/templates/demo/front.html": NOT_YET,
     "server/demo/templates/demo/letter.html": NOT_YET,

@@ -98,8 +98,10 @@ def _each(definition: Definition, rule: Rule) -> Iterator[str]:
         if steps:
             alike.setdefault(tuple(step_words(step) for step in steps), []).append(name)
     for said, names in alike.items():
-        steps = words.gettext(", then ").join(said)
-        yield words.gettext("For %(inputs)s: %(steps)s.") % {"inputs": _inputs(definition, rule, names), "steps": steps}
+        yield words.gettext("For %(inputs)s: %(steps)s.") % {
+            "inputs": _inputs(definition, rule, names),
+            "steps": words.gettext(", then ").join(said),
+        }
 
 
 def _together(definition: Definition, rule: Rule) -> str:
