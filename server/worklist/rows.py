@@ -346,6 +346,6 @@ def _reach(row: AnyRow, consents: bool) -> Phrase | str:
     """The preferred way of contact, and why it cannot be used."""
     if not consents:
         return phrase("no consent to contact")
-    first = row.channel_order.partition(",")[0]
+    first: str = row.channel_order.partition(",")[0]
     missing = not getattr(row, _HAS.get(first, "has_email"))
     return (words.CHANNELS_WITHOUT_ADDRESS if missing else words.CHANNELS).get(first, first)
