@@ -44,7 +44,8 @@ NOT_SHOWN = re.compile(
     re.DOTALL,
 )
 SHOWN_ATTRIBUTE = re.compile(r"""\b(?:aria-label|title|placeholder|alt|data-word)="([^"]*)\"""")
-NO_WORDS = re.compile(r"""&\w+;|[\w-]+="[^"]*"|Yearmark|SHA-256""")  # an entity, an attribute that a macro writes, names
+# An entity, an attribute that a macro writes, names.
+NO_WORDS = re.compile(r"""&\w+;|[\w-]+="[^"]*"|Yearmark|SHA-256""")
 EXPRESSION = re.compile(r"{{.*?}}|{%.*?%}", re.DOTALL)
 MARKED_IN_TEMPLATE = re.compile(r"""\b(?:_|n?gettext|n?pgettext|plural)\((?:[^()"']|"[^"]*"|'[^']*')*""")
 LITERAL = re.compile(r"""\"([^"]*)"|'([^']*)'""")
