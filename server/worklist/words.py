@@ -6,6 +6,7 @@ from datetime import date
 from scoring.library import Library, UnknownInstrument
 from server.words import labels
 from server.words.phrase import Phrase, counted_phrase, phrase, phrase_in
+from server.words.timepoints import timepoint_words
 
 ACTIONS = {
     "safety_answer": phrase_in("action", "Call"),
@@ -71,17 +72,14 @@ def days_left(days: int | None) -> Phrase:
     return counted_phrase("%(number)s day left.", "%(number)s days left.", days)
 
 
-def timepoint(code: str) -> str:
-    """ "year 10", "week 6", "before surgery"."""
-    return "before surgery" if code == "baseline" else code.replace("-", " ")
-
-
 def title(side: str | None, code: str | None) -> Phrase | str:
     """The shoulder, and the timepoint if there is one; empty where neither is known."""
     if side is None:
-        return timepoint(code) if code else ""
+        return timepoint_words(code) if code else ""
     shoulder = labels.SHOULDER[side]
-    return phrase("%(shoulder)s, %(timepoint)s", shoulder=shoulder, timepoint=timepoint(code)) if code else shoulder
+    return (
+        phrase("%(shoulder)s, %(timepoint)s", shoulder=shoulder, timepoint=timepoint_words(code)) if code else shoulder
+    )
 
 
 def age(born: date, today: date) -> int:

@@ -18,7 +18,6 @@ from server.staff.page.unusable_plans import unusable_plans
 from server.timepoints.plan_install import PlanRefused, cannot_be_sent, make_default, to_be_decided
 from server.timepoints.plan_table import PlanLine, plan_table
 from server.timepoints.plan_use import PlanUse, list_plans
-from server.words import labels
 
 
 @dataclass(frozen=True)
@@ -84,12 +83,6 @@ def _came(plans: list[PlanUse], staff: Mapping[int, str]) -> dict[str, str]:
 
     def said(row: InstalledPlan) -> str:
         at = words.moment(row.installed_at, request_context().time_zone)
-        if row.installed_by_id is None:
-            return words.gettext("%(moment)s, on the command line") % {"moment": at}
-        somebody = words.say(labels.ANSWERED_BY["staff"])
-        return words.gettext("%(moment)s, by %(person)s") % {
-            "moment": at,
-            "person": staff.get(row.installed_by_id, somebody),
-        }
+        return words.at_and_by(at, row.installed_by_id, staff)
 
     return {each.name: said(each.installed) for each in plans if each.installed}

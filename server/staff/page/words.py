@@ -1,13 +1,15 @@
 """How staff pages say things, in the language of the request: sentences, numbers, days, codes of the database."""
 
+from collections.abc import Iterable, Mapping
 from datetime import date, datetime
 from typing import cast
 
 from flask import g, has_app_context
 
-from server.words import times
+from server.words import labels, times
 from server.words.language import Words
 from server.words.phrase import Phrase
+from server.words.timepoints import timepoint_words
 
 ENGLISH = Words("staff", "en")
 
@@ -94,6 +96,10 @@ def say(said: Phrase | str) -> str:
     return spoken().say(said)
 
 
+def say_all(phrases: Iterable[Phrase]) -> list[str]:
+    return [say(each) for each in phrases]
+
+
 def plain(code: str | None) -> str:
     """A code without words of its own: underscores become spaces; nothing recorded is said."""
     return gettext("not recorded") if code is None else code.replace("_", " ")
@@ -126,6 +132,14 @@ def moment(at: datetime | None, zone: str) -> str:
     return spoken().moment(at, zone)
 
 
+def at_and_by(moment: str, by_id: int | None, staff: Mapping[int, str]) -> str:
+    """When something was installed or chosen, and who did it."""
+    if by_id is None:
+        return gettext("%(moment)s, on the command line") % {"moment": moment}
+    person = staff.get(by_id, say(labels.ANSWERED_BY["staff"]))
+    return gettext("%(moment)s, by %(person)s") % {"moment": moment, "person": person}
+
+
 def ago(at: datetime, now: datetime) -> str:
     return say(times.ago(at, now))
 
@@ -139,13 +153,7 @@ def number(value: float | None) -> str:
 
 
 def timepoint(code: str) -> str:
-    """The words of a code: "baseline" → "before surgery", "week-6" → "6 weeks", "year-7" → "year 7"."""
-    head, _, tail = code.partition("-")
-    if code == "baseline":
-        return "before surgery"
-    if head == "week":
-        return f"{tail} weeks"
-    return f"{head} {tail}".strip()
+    return say(timepoint_words(code))
 
 
 def one_of(parts: list[str]) -> str:

@@ -10,6 +10,7 @@ from sqlalchemy.orm import Session, selectinload
 from server.models import FollowUp, Operation, Patient, Response, Score, Shoulder, Timepoint
 from server.queries.facts import status_of
 from server.schedule.status import DONE, Status
+from server.schedule.timepoint_code import TimepointCode
 from server.staff.page import words
 from server.staff.page.staff_names import staff_names
 
@@ -27,14 +28,23 @@ class Step:
     repeats: tuple[Response, ...]
 
     @property
+    def code(self) -> TimepointCode:
+        return TimepointCode.parse(self.timepoint.code, self.timepoint.attempt)
+
+    @property
     def words(self) -> str:
-        again = f", asked again ({self.timepoint.attempt})" if self.timepoint.attempt > 1 else ""
-        first = self.timepoint.code == "baseline" and self.operation.kind == "revision"
-        return (words.gettext("before the revision") if first else words.timepoint(self.timepoint.code)) + again
+        first = self.code.is_before_surgery and self.operation.kind == "revision"
+        said = words.gettext("before the revision") if first else words.timepoint(self.timepoint.code)
+        if self.timepoint.attempt == 1:
+            return said
+        return words.gettext("%(timepoint)s, asked again (%(attempt)s)") % {
+            "timepoint": said,
+            "attempt": self.timepoint.attempt,
+        }
 
     @property
     def after_revision(self) -> bool:
-        return self.operation.kind == "revision" and self.timepoint.code != "baseline"
+        return self.operation.kind == "revision" and not self.code.is_before_surgery
 
     @property
     def shown_on(self) -> date:
