@@ -1,10 +1,12 @@
 """A whole small clinic for tests: runtime, enrolled patients, links, a test client for the phone's routes. The clock is passed in."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+import pytest
 from flask import Flask
 from sqlalchemy import Engine
 
@@ -121,6 +123,14 @@ def make_case(url: str, folder: Path, now: datetime = NOW) -> Case:
     case = Case(runtime, _phone_facing(runtime), now)
     holder.append(case)
     return case
+
+
+@pytest.fixture
+def case(database_url: str, tmp_path: Path) -> Iterator[Case]:
+    """A small clinic on an empty database, on SQLite and on PostgreSQL."""
+    made = make_case(database_url, tmp_path)
+    yield made
+    made.store.engine.dispose()
 
 
 def _phone_facing(runtime: Runtime) -> Flask:
