@@ -11,7 +11,8 @@ from flask import Flask
 from sqlalchemy import Engine
 
 from scoring.library import load_library
-from server.clinic.enrol import Enrolment, ShoulderEntry, enrol
+from server.clinic.enrol import enrol
+from server.clinic.entries import Enrolment, ShoulderEntry
 from server.config import read_settings
 from server.installation.runtime import Runtime
 from server.installation.set_up import ClinicEntry, set_up_clinic
@@ -33,7 +34,7 @@ DEMO = ClinicEntry(
     name="Test Clinic (invented)",
     mode="demo",
     phone="555 0100",
-    phone_hours="Monday to Friday, 8 to 16",
+    phone_hours={"en": "Monday to Friday, 8 to 16"},
     closed_phone="555 0101",
     emergency_number="112",
     time_zone="Europe/Madrid",

@@ -32,6 +32,7 @@ NAVIGATION = (
     (phrase("Files"), "staff.files", ("surgeon", "data_manager")),
     (phrase("Instruments"), "staff.instruments", ("nurse", "surgeon", "data_manager")),
     (phrase("Texts"), "staff.texts", ("nurse", "surgeon", "data_manager")),
+    (phrase("Settings"), "staff.settings", ("data_manager",)),
     (phrase("Audit"), "staff.audit", ("data_manager",)),
 )
 
@@ -58,7 +59,7 @@ def make_staff(runtime: Runtime) -> Blueprint:
 def _add_words(environment: Environment) -> None:
     """As globals, so that imported macros have them too. `words` speaks the language of the request."""
     add_translation(environment)
-    environment.globals.update(words=words, terms=labels)
+    environment.globals.update(words=words, labels=labels)
 
 
 def home() -> AnyResponse:
