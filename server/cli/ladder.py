@@ -94,7 +94,7 @@ def _print(checked: CheckedLadder) -> None:
     click.echo(f"{checked.ladder.name}, {checked.ladder.title}: every step can be carried out.")
     click.echo(f"SHA-256 {checked.sha256.hex()}")
     for classes, steps in ladder_classes(checked.ladder):
-        click.echo(", ".join(ENGLISH.say(each) for each in classes))
+        click.echo(ENGLISH.listed([ENGLISH.say(each) for each in classes]))
         for step in steps:
             click.echo(f"  {ENGLISH.say(step_words(step))}")
 

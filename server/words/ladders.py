@@ -35,8 +35,8 @@ def ladder_classes(ladder: Ladder) -> list[tuple[Sequence[Phrase], Sequence[Ladd
     """The classes of timepoints with their steps; those with the same steps share one line."""
     named = (
         (phrase("before surgery"), ladder.before_surgery),
-        (phrase("days, weeks and months after it"), ladder.weeks),
-        (phrase("years after it"), ladder.years),
+        (phrase("days, weeks and months after surgery"), ladder.weeks),
+        (phrase("years after surgery"), ladder.years),
     )
     together: dict[tuple[LadderStep, ...], list[Phrase]] = {}
     for name, steps in named:
