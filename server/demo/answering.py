@@ -41,19 +41,19 @@ SETTLED = {
 
 @dataclass
 class Answering:
-    """Answers of one patient. `told`: the story of each operation, by its id."""
+    """Answers of one patient. `operations`: the story of each, by its id."""
 
     simulation: Simulation
     story: PatientStory
     patient_id: int
-    told: dict[int, OperationStory]
+    operations: dict[int, OperationStory]
     asked: dict[str, Invited] = field(default_factory=dict)  # by form
 
     def invited(self, form: Invited) -> None:
         """What becomes of this form is drawn now; the acts that follow from it are planned."""
         self.asked[form.form_id] = form
         name = f"{form.side}/{form.code}" if form.attempt == 1 else f"{form.side}/{form.code}-{form.attempt}"
-        random = Random(f"{self.story.seed}, {name}, {self.told[form.operation_id].kind}")
+        random = Random(f"{self.story.seed}, {name}, {self.operations[form.operation_id].kind}")
         fate = self.story.fates.get(name) or draw_fate(random, self.story, form.code)
         today, simulation = self.simulation.today, self.simulation
         on = max(today, form.invites_on + timedelta(days=fate.days))
@@ -111,10 +111,10 @@ class Answering:
         }
 
     def _wanted(self, form: Invited, fate: Fate, on: date) -> Wanted:
-        told = self.told[form.operation_id]
-        asked_before = form.code == BASELINE or told.done_on is None
-        years = 0.0 if asked_before or told.done_on is None else (on - told.done_on).days / 365.25
-        return Wanted(told.recovery.ability(years), fate.extra)
+        operation_story = self.operations[form.operation_id]
+        asked_before = form.code == BASELINE or operation_story.done_on is None
+        years = 0.0 if asked_before or operation_story.done_on is None else (on - operation_story.done_on).days / 365.25
+        return Wanted(operation_story.recovery.ability(years), fate.extra)
 
     def _open(self, form: Invited) -> tuple[Phone, OpenedForm] | None:
         """The form on the phone; None when it is not asked any more, or the patient has left."""
@@ -176,7 +176,7 @@ class Answering:
             publish_sheet(session, patient, library=simulation.runtime.library, now=now, today=simulation.today)
 
     def _still_asked(self, row: Timepoint, fate: Fate) -> bool:
-        """A questionnaire before surgery that comes back on paper after it is entered too; it is told apart as recalled."""
+        """A questionnaire before surgery that comes back on paper after it is entered too; it is operation_story apart as recalled."""
         status = status_of(row, self.simulation.today)
         return status in WAITING or (fate.how == "paper" and row.code == BASELINE and status == Status.MISSED)
 

@@ -1,4 +1,4 @@
-"""Invents the clinic: about 150 stories over 15 years, told backwards from today. The same `today` and number give the same stories."""
+"""Invents the clinic: about 100 stories over 15 years, told backwards from today. The same `today` and number give the same stories."""
 
 from dataclasses import replace
 from datetime import date, timedelta
@@ -12,7 +12,7 @@ from server.demo.surgery import draw_surgery
 from server.schedule.dates import anniversary
 
 YEARS = 15
-PATIENTS = 150
+PATIENTS = 100
 GROWTH = 1.6
 
 
