@@ -31,7 +31,7 @@ def create_app(runtime: Runtime, stored: Callable[[], None] | None = None) -> Fl
     )
     app.extensions["yearmark"] = runtime
     if _clinic(runtime).base_url.startswith("https:"):
-        # One web server with the certificate stands in front; what it says of scheme and address is believed, and no more.
+        # Behind one web server that has the certificate: its word on scheme and address is believed, and nobody else's.
         app.wsgi_app = ProxyFix(app.wsgi_app, x_for=1, x_proto=1)  # type: ignore[method-assign]
     Api(app).register_blueprint(make_sync(runtime.store, runtime.now, stored))
     app.register_blueprint(make_phone_pages(runtime.store))

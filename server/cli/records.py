@@ -20,7 +20,7 @@ from server.cli.opening import Refusal, data_option, opened_clinic
 def export(data: Path | None, out: Path | None, all_patients: bool) -> None:
     """Write the data set: long and wide CSV, operations, codebook and a manifest with checksums.
 
-    Patients whose consent to research does not stand are left out and counted in the manifest.
+    Patients without a consent to research are left out and counted in the manifest.
     """
     from server.exports import ExportProblem, KeysMissing, export_set
 

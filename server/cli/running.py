@@ -85,7 +85,7 @@ def migrate_command(data: Path | None) -> None:
 @click.option("--role", required=True, type=click.Choice(["nurse", "surgeon", "data_manager"]))
 @click.option("--password", help="At least 15 characters; asked for if left out.")
 def account(data: Path | None, email: str, name: str, role: str, password: str | None) -> None:
-    """Make an account for a member of staff, or set the one of this e-mail anew: name, role and password."""
+    """Make an account for a member of staff, or reset the one of this e-mail: name, role and password."""
     from server.staff.account.accounts import make_account_or_say_why
 
     runtime = opened_clinic(data)  # before a password is asked for: nobody types one for a folder that is no clinic

@@ -21,7 +21,7 @@ def safe_text(text: str) -> str:
 def cell(value: object) -> str:
     """Empty for None; 1 and 0 for true and false; whole numbers without a point; dates and instants by ISO 8601.
 
-    A float that is no number stands as `inf` or `nan`.
+    A float that is no number is written as `inf` or `nan`.
     """
     if value is None:
         return ""

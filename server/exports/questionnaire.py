@@ -38,7 +38,7 @@ Resource = dict[str, Any]
 
 
 def questionnaire(definition: Definition, text: Mapping[str, Any], *, side: str = "…") -> Resource:
-    """`text` is a text document that fits the definition (scoring.text); `side` stands where it names the shoulder.
+    """`text` is a text document that fits the definition (scoring.text); `side` is put where it names the shoulder.
 
     No item is required. A blank that the instrument offers as not applicable is an option of its own, or, beside a
     number, a boolean item. Scoring, and what a phone does after a warning answer, have no place in the resource.

@@ -30,7 +30,7 @@ _COUNTED_AS_SUCH = (Status.MISSED, Status.WITHHELD, Status.OPEN, Status.OVERDUE,
 class Reader:
     """`cipher_of` gives a patient's cipher by handle, and raises LookupError without the key.
 
-    `all_patients`: also those whose consent to research does not stand on `as_of`.
+    `all_patients`: also those who have no consent to research on `as_of`.
     """
 
     session: Session
@@ -240,7 +240,7 @@ def _by(rows: list[Any], key: Callable[[Any], int]) -> dict[int, list[Any]]:
 
 
 def _in_order(scores: list[Score], items: list[ItemFacts], library: Library) -> list[Score]:
-    """As the form asks and the definitions list them, so that a score made anew later stands where the old one stood."""
+    """As the form asks and the definitions list them, so that a score that is rebuilt later keeps the old one's place."""
     asked = {spec: place for place, spec in enumerate(dict.fromkeys(item.instrument for item in items))}
 
     def place(score: Score) -> tuple[int, int]:
@@ -263,7 +263,7 @@ def _score_facts(score: Score, library: Library) -> ScoreFacts:
     if score.value is not None and not isfinite(score.value):
         raise ExportProblem(
             f"the stored {spec} {score.scale} of response {score.response_id} is no number; nothing was written. "
-            "yearmark rescore makes it anew from the answers"
+            "yearmark rescore rebuilds it from the answers"
         )
     return ScoreFacts(
         instrument=spec,

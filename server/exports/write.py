@@ -42,7 +42,7 @@ def export_set(
 ) -> Manifest:
     """Writes the set to the folder `out` and notes it in the audit trail. Raises ExportProblem; then nothing was changed.
 
-    Patients whose consent to research does not stand are left out and counted, unless `all_patients`. `keys_cipher`: a patient's
+    Patients without a consent to research are left out and counted, unless `all_patients`. `keys_cipher`: a patient's
     cipher by handle; LookupError without the key, which is KeysMissing unless the patient was erased. Statuses are those of the
     clinic's day at `now`; with the same data and day every file has the same bytes.
     """

@@ -16,7 +16,7 @@ WORDS = ("name", "phone_hours")
 
 
 class EntryProblem(ValueError):
-    """What was typed cannot stand; the message says all that is wrong, by option, and what may stand instead."""
+    """What was typed is not valid; the message says all that is wrong, by option, and what may be typed instead."""
 
 
 def enter_clinic(runtime: Runtime, **typed: str) -> list[str] | None:

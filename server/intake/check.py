@@ -21,7 +21,6 @@ from server.queries.facts import baseline_window_state
 from server.schedule.plan import AfterSurgery, BeforeSurgery
 from server.schedule.window import WindowState, window_state
 from server.timepoints.plans import Plans
-from server.timepoints.record import Answered
 
 
 @dataclass(frozen=True)
@@ -45,11 +44,6 @@ class CheckedForm:
     window_state: WindowState
     cipher: PatientCipher
     envelope: Envelope | None = None
-
-    def answered(self) -> Answered:
-        """As the timepoint is to know it."""
-        source = self.source
-        return Answered(self.timepoint, source.finished_at, self.answered_on, self.window_state, source.entered_by_id)
 
 
 def form_of(timepoint: Timepoint, plans: Plans, library: Library) -> tuple[AskedPart, ...]:

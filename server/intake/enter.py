@@ -4,8 +4,10 @@ What may not be sent to a phone may not be asked by a person either: answers to 
 server.queries.texts_in_force. Answers that were given while a decision stood are taken also after it was withdrawn.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from enum import StrEnum
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -36,8 +38,19 @@ class Entered:
     by_id: int
 
 
+class WhyNotAsked(StrEnum):
+    ALTERED = "altered"  # no longer the words that were installed
+    UNKNOWN = "unknown"  # no text of this clinic
+    NEEDS_LICENCE = "needs_licence"  # its instrument cannot be asked without a licensed text
+    UNDECIDED = "undecided"  # a descriptive text that nobody has decided to ask
+
+
 class NotToBeAsked(ValueError):
-    """Answers to a text that this clinic may not ask; the message says which, why and what to do. Nothing was recorded."""
+    """Answers to texts that this clinic may not ask, each with the reason by its id. Nothing was recorded."""
+
+    def __init__(self, reasons: Mapping[str, WhyNotAsked]) -> None:
+        super().__init__(", ".join(f"{text_id}: {why}" for text_id, why in reasons.items()))
+        self.reasons = reasons
 
 
 def enter_form(
@@ -62,7 +75,8 @@ def enter_form(
     wording = read_wording(session, library, asked_at=source.finished_at)
     _refuse_what_may_not_be_asked(session, form.answers.stored, wording)
     [recorded] = record_responses(session, [score_form(form, library)], now=now)
-    mark_answered(session, [form.answered()] if recorded.counted else [], today=clinic_day(clinic, now), now=now)
+    answered = [recorded.answered()] if recorded.counted else []
+    mark_answered(session, answered, today=clinic_day(clinic, now), now=now)
 
     response_id = recorded.response_id
     audit(session, "response:entered", f"response {response_id}", now=now, by_id=entered.by_id, mode=entered.mode)
@@ -81,27 +95,21 @@ def _source(entered: Entered, now: datetime) -> Source:
 
 
 def _refuse_what_may_not_be_asked(session: Session, answers: StoredAnswers, wording: Wording) -> None:
-    problems = [
-        f"{part.text_id} {why}"
-        for part in answers.parts
-        if (why := _why_not(session, part.instrument, part.text_id, wording))
-    ]
-    if problems:
-        raise NotToBeAsked(
-            f"These answers are not recorded, because they are to texts that this clinic may not ask: {'; '.join(problems)}. "
-            "Nothing was changed. A data manager looks at the page Texts; afterwards the answers can be entered again."
-        )
+    found = {part.text_id: _why_not(session, part.instrument, part.text_id, wording) for part in answers.parts}
+    reasons = {text_id: why for text_id, why in found.items() if why is not None}
+    if reasons:
+        raise NotToBeAsked(reasons)
 
 
-def _why_not(session: Session, spec: str, text_id: str, wording: Wording) -> str:
-    """Why the clinic may not ask this text, in words; empty when it may. A licensed text that was replaced may have been asked."""
+def _why_not(session: Session, spec: str, text_id: str, wording: Wording) -> WhyNotAsked | None:
+    """None when the clinic may ask this text. A licensed one that was replaced since may have been asked."""
     installed = session.get(InstalledText, text_id)
     if installed is not None:
-        return "is no longer in the words that were installed" if is_altered(installed) else ""
+        return WhyNotAsked.ALTERED if is_altered(installed) else None
     definition = wording.library.instrument(spec)
     if definition.status != "usable":
-        return "belongs to an instrument that cannot be asked without a licensed text"
+        return WhyNotAsked.NEEDS_LICENCE
     text = next((text for text in wording.library.texts(spec).values() if text["text_id"] == text_id), None)
     if text is None:
-        return "is no text of this clinic"
-    return "is a descriptive text that nobody has decided to ask" if wording.needs_decision(definition, text) else ""
+        return WhyNotAsked.UNKNOWN
+    return WhyNotAsked.UNDECIDED if wording.needs_decision(definition, text) else None

@@ -87,8 +87,8 @@ def process_batch(
     checked = check_opened(session, [each for each in opened if isinstance(each, Opened)], keys, by)
     scored = [score_form(each, library) for each in checked if isinstance(each, CheckedForm)]
     recorded = record_responses(session, scored, now=now)
-    counted = [each.form.answered() for each in recorded if each.counted]
-    mark_answered(session, counted, today=clinic_day(clinic, now), now=now)
+    answered = [each.answered() for each in recorded if each.counted]
+    mark_answered(session, answered, today=clinic_day(clinic, now), now=now)
 
     held = [each for each in (*opened, *checked) if isinstance(each, Held)]
     for each in held:

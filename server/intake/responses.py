@@ -13,6 +13,7 @@ from server.intake.check import CheckedForm
 from server.intake.score_form import ScoredForm
 from server.models import Flag, Link, Response, Score
 from server.store.bulk import insert_rows, insert_rows_with_ids
+from server.timepoints.record import Answered
 
 
 @dataclass(frozen=True)
@@ -22,6 +23,12 @@ class Recorded:
     form: CheckedForm
     response_id: int
     counted: bool
+
+    def answered(self) -> Answered:
+        """What the timepoint is told."""
+        form = self.form
+        finished_at, by_id = form.source.finished_at, form.source.entered_by_id
+        return Answered(form.timepoint, finished_at, form.answered_on, form.window_state, by_id)
 
 
 def record_responses(session: Session, scored: Sequence[ScoredForm], *, now: datetime) -> list[Recorded]:

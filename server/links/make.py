@@ -1,4 +1,4 @@
-"""Links: made, replaced, ended, and derived anew when a birth date is corrected.
+"""Links: made, replaced, ended, and derived again when a birth date is corrected.
 
 A patient has at most one live link. The clinic's part (Link) keeps the token; the phone-facing part (Gate) keeps hashes only.
 """
@@ -18,7 +18,7 @@ TOKEN_KEPT_DAYS = 400
 
 
 def link_url(base_url: str, token: str) -> str:
-    """The token stands in the fragment, which no browser sends."""
+    """The token is in the fragment, which no browser sends."""
     return f"{base_url.rstrip('/')}/p/#{token}"
 
 
@@ -77,7 +77,10 @@ def replace_link(session: Session, patient: Patient, *, now: datetime, by_id: in
 def correct_birth_date(
     session: Session, patient: Patient, born: date, *, now: datetime, by_id: int | None = None
 ) -> None:
-    """Derives the live link anew. Earlier proofs still upload and earlier answer keys still verify. Publish the sheet afterwards."""
+    """Derives the live link again, from the corrected date. Publish the sheet afterwards.
+
+    Earlier proofs still upload and earlier answer keys still verify.
+    """
     if born == patient.birth_on:
         return
     patient.birth_on, patient.birth_year = born, born.year

@@ -9,7 +9,7 @@ from server.store.base import Base, Instant, partial_index, table_args
 
 
 class InstalledText(Base):
-    """A licensed text, locked at installation; its id stands in every response that used it.
+    """A licensed text, locked at installation; every response that used it names its id.
 
     `content` are the bytes of the file as UTF-8 text, `sha256` is theirs. Of one instrument version and language one text is in
     force; `replaced_at` says when a newer translation took its place.

@@ -6,7 +6,7 @@ Rules:
    owner's permission has no descriptive text to send.
 2. A live clinic sends the descriptive text of an instrument only after a data manager decided on that very text. The project's own
    forms need no decision, and a demo needs none. A decision that was withdrawn covers nothing any more.
-3. A licensed text whose bytes are no longer those that were installed is not sent, and no other stands in for it.
+3. A licensed text whose bytes are no longer those that were installed is not sent, and no other replaces it.
 4. A sheet carries the texts of the clinic's languages and the patient's own that may be sent. An instrument is withheld where the
    patient's own language has a text that may not be sent, or where no text is left.
 """

@@ -27,7 +27,7 @@ def make_engine(url: str | URL, lock: FolderLock | None) -> Engine:
 def engine_options(url: URL) -> dict[str, Any]:
     if url.get_backend_name() == "sqlite":
         return {"hide_parameters": True, "connect_args": {"check_same_thread": False}}
-    return {"hide_parameters": True, "pool_pre_ping": True}  # what a patient or a nurse typed stands in no log
+    return {"hide_parameters": True, "pool_pre_ping": True}  # no log holds what a patient or a nurse typed
 
 
 def read_only(engine: Engine) -> dict[str, Any]:

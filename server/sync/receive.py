@@ -1,4 +1,4 @@
-"""Takes envelopes in, unread. PROTOCOL.md section 5.
+"""Stores envelopes unread. PROTOCOL.md section 5.
 
 1. The clear header is parsed; what is malformed or too large is refused.
 2. The proof is checked; a wrong one is refused.
@@ -6,7 +6,7 @@
 """
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -27,6 +27,14 @@ MOST_IN_ONE_POST = 20
 
 
 @dataclass(frozen=True)
+class Posted:
+    """As a phone sends it: the envelope's text, and the proof as base64url."""
+
+    envelope: str
+    proof: str
+
+
+@dataclass(frozen=True)
 class Receipt:
     envelope_id: str | None
     status: str  # stored, duplicate, refused
@@ -36,13 +44,7 @@ class Receipt:
 
 
 @dataclass(frozen=True)
-class Posted:
-    envelope: str
-    proof: str
-
-
-@dataclass(frozen=True)
-class Read:
+class Parsed:
     """An envelope whose clear header could be read, and its proof."""
 
     sealed: Sealed
@@ -55,58 +57,65 @@ class Read:
 
 def receive(store: Store, posted: Sequence[Posted], *, now: datetime) -> list[Receipt]:
     """One receipt an envelope, in order. All are committed together before any receipt exists."""
-    read = [_read(each, now) for each in posted]
+    results = [_parse(each, now) for each in posted]
     with store.writing() as session:
-        return _keep_all(session, read, now)
+        return _store_all(session, results, now)
 
 
-def _read(posted: Posted, now: datetime) -> Read | Receipt:
+def _parse(posted: Posted, now: datetime) -> Parsed | Receipt:
+    """The receipt is that of a refusal."""
     try:
-        return Read(parse_envelope(posted.envelope), unb64u(posted.proof))
+        return Parsed(parse_envelope(posted.envelope), unb64u(posted.proof))
     except EnvelopeProblem as problem:
         return Receipt(None, "refused", problem.reason, None, now)
     except ValueError:
         return Receipt(None, "refused", "malformed", None, now)
 
 
-def _keep_all(session: Session, read: Sequence[Read | Receipt], now: datetime) -> list[Receipt]:
-    sound = [each for each in read if isinstance(each, Read)]
-    gates = Gates(session, [each.sealed.header.lookup for each in sound], now=now)
-    known = _known(session, [each.envelope_id for each in sound])
+def _store_all(session: Session, results: Sequence[Parsed | Receipt], now: datetime) -> list[Receipt]:
+    parsed = [each for each in results if isinstance(each, Parsed)]
+    gates = Gates(session, [each.sealed.header.lookup for each in parsed], now=now)
+    stored = _stored_hashes(session, [each.envelope_id for each in parsed])
     rows: list[dict[str, Any]] = []
-    receipts = [each if isinstance(each, Receipt) else _keep(each, gates, known, rows, now) for each in read]
+    receipts: list[Receipt] = []
+    for each in results:
+        receipt = each if isinstance(each, Receipt) else _receipt(each, gates, stored[each.envelope_id], now)
+        receipts.append(receipt)
+        if isinstance(each, Parsed) and receipt.status == "stored":
+            # Also an id that came before with other bytes is stored; a person decides between the two.
+            rows.append(_row(each, now, same_id_other_content=bool(stored[each.envelope_id])))
+            stored[each.envelope_id].add(each.sealed.sha256)
     insert_rows(session, Envelope, rows)
     return receipts
 
 
-def _known(session: Session, ids: Sequence[str]) -> dict[str, set[bytes]]:
-    known: dict[str, set[bytes]] = defaultdict(set)
-    for envelope_id, sha256 in session.execute(
-        select(Envelope.envelope_id, Envelope.sha256).where(Envelope.envelope_id.in_(ids))
-    ):
-        known[envelope_id].add(sha256)
-    return known
+def _stored_hashes(session: Session, ids: Sequence[str]) -> defaultdict[str, set[bytes]]:
+    """By envelope id, of what was stored before."""
+    stored: defaultdict[str, set[bytes]] = defaultdict(set)
+    wanted = select(Envelope.envelope_id, Envelope.sha256).where(Envelope.envelope_id.in_(ids))
+    for envelope_id, sha256 in session.execute(wanted):
+        stored[envelope_id].add(sha256)
+    return stored
 
 
-def _keep(read: Read, gates: Gates, known: dict[str, set[bytes]], rows: list[dict[str, Any]], now: datetime) -> Receipt:
-    header, sha256 = read.sealed.header, read.sealed.sha256
-    if gates.prove(header.lookup, read.proof) is None:
-        return Receipt(read.envelope_id, "refused", "check", None, now)
-    hashes = known[read.envelope_id]
-    if sha256 in hashes:
-        return Receipt(read.envelope_id, "duplicate", None, sha256.hex(), now)
-    rows.append(
-        {
-            "envelope_id": read.envelope_id,
-            "sha256": sha256,
-            "lookup_hash": stored_digest(header.lookup),
-            "key_id": header.key_id,
-            "received_at": now,
-            "same_id_other_content": bool(hashes),
-            "body": read.sealed.text.encode("ascii"),
-            "body_wrapped": False,
-            "state": "received",
-        }
-    )
-    hashes.add(sha256)
-    return Receipt(read.envelope_id, "stored", None, sha256.hex(), now)
+def _receipt(parsed: Parsed, gates: Gates, stored: Container[bytes], now: datetime) -> Receipt:
+    sha256 = parsed.sealed.sha256
+    if gates.prove(parsed.sealed.header.lookup, parsed.proof) is None:
+        return Receipt(parsed.envelope_id, "refused", "check", None, now)
+    status = "duplicate" if sha256 in stored else "stored"
+    return Receipt(parsed.envelope_id, status, None, sha256.hex(), now)
+
+
+def _row(parsed: Parsed, now: datetime, *, same_id_other_content: bool) -> dict[str, Any]:
+    header = parsed.sealed.header
+    return {
+        "envelope_id": parsed.envelope_id,
+        "sha256": parsed.sealed.sha256,
+        "lookup_hash": stored_digest(header.lookup),
+        "key_id": header.key_id,
+        "received_at": now,
+        "same_id_other_content": same_id_other_content,
+        "body": parsed.sealed.text.encode("ascii"),
+        "body_wrapped": False,
+        "state": "received",
+    }

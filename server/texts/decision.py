@@ -116,7 +116,7 @@ def record_decision(
     if set_hash(text_ids) != shown:
         raise DecisionRefused("The texts have changed since this page was shown. Look at the list below again.")
     if all(each.decided for each in found):
-        raise DecisionRefused("Decisions that stand cover all of these texts already; nothing was changed.")
+        raise DecisionRefused("Earlier decisions cover all of these texts already; nothing was changed.")
     decision = TextDecision(
         decided_at=now, by_id=by_id, words=said, text_ids=",".join(text_ids), sha256=bytes.fromhex(shown)
     )
@@ -154,7 +154,7 @@ def _said(words: str, what: str) -> str:
     if not SHORTEST_WORDS <= len(said) <= LONGEST_WORDS:
         raise DecisionRefused(f"Write in {SHORTEST_WORDS} to {LONGEST_WORDS} characters {what}.")
     if not said.isprintable():
-        raise DecisionRefused("The words hold a sign that nobody can see. Type them anew.")
+        raise DecisionRefused("The words hold a sign that nobody can see. Type them again.")
     return said
 
 

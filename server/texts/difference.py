@@ -11,7 +11,7 @@ Document = Mapping[str, Any]
 
 @dataclass(frozen=True)
 class Change:
-    """`place` in words, such as "item 3, code 1". Empty words: nothing stands there in that text."""
+    """`place` in words, such as "item 3, code 1". Empty words: that text has nothing there."""
 
     place: str
     old: str

@@ -4,7 +4,7 @@ Rules:
 
 1. An installed text never changes. The same bytes again are already installed.
 2. Of one instrument version and language one text is in force. Another is refused unless it has a translation version of its own and
-   names the text that it replaces from now on; the older one stays, and its id stands in the responses that were asked in it.
+   names the text that it replaces from now on; the older one stays, named by the responses that were asked in it.
 3. A text that was replaced does not come back, and its id is never used for other words.
 """
 

@@ -34,7 +34,7 @@ class WorkItem:
 class WorkSource:
     """Some kinds of work. `rows` has the columns kind, id and what to sort by: first, second, third.
 
-    Statements are built once: building them anew for each page took longer than running them.
+    Statements are built once: building them for each page took longer than running them.
     """
 
     def __init__(self, kinds: tuple[str, ...], rows: Subquery) -> None:

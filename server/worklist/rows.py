@@ -315,7 +315,7 @@ def _row(page: _Page, kind: str, row: AnyRow, reason: str, *, consents: bool = T
 
 
 def _reach(row: AnyRow, consents: bool) -> str:
-    """The preferred way of contact, and what stands against it."""
+    """The preferred way of contact, and why it cannot be used."""
     if not consents:
         return "no consent to contact"
     first = row.channel_order.partition(",")[0]

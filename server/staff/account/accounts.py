@@ -65,7 +65,7 @@ def _end_sessions(session: Session, account: StaffAccount, now: datetime) -> Non
 
 
 def make_account_or_say_why(runtime: Runtime, *, email: str, name: str, role: str, password: str) -> str | None:
-    """Makes the account, or sets the one of this e-mail anew. None when it is done, otherwise the reason, in English."""
+    """Makes the account, or resets the one of this e-mail. None when it is done, otherwise the reason, in English."""
     problem = password_problem(password, email=email)
     if problem:
         return Words("staff", SOURCE_LANGUAGE).say(problem)

@@ -49,7 +49,7 @@ def why_sent(definition: Definition, licensed: frozenset[str] = frozenset()) -> 
 
 
 def why_in_full(definition: Definition) -> Markup:
-    """What stands in the way of sending it, as its own papers say; empty for what can be sent."""
+    """Why it cannot be sent, as its own SOURCE.md says; empty for what can be sent."""
     if definition.status == "needs_permission":
         return escape(definition.licence.terms)
     told = [each.text for each in _told(definition, "Status")] if definition.status == "unverified" else []

@@ -1,4 +1,4 @@
-"""What a page says after something was done: the address carries one word, the sentence stands here."""
+"""What a page says after something was done: the address carries one word, and this table has its sentence."""
 
 from server.staff.page import words
 from server.words.phrase import phrase

@@ -105,7 +105,7 @@ def chosen(
 
 
 def error_beside(definition: Definition, scale: str, *, implant: str | None) -> ShownThreshold | None:
-    """The measurement error that stands beside the smallest change that matters for this shoulder."""
+    """The measurement error to print beside the smallest change that matters for this shoulder."""
     matters = chosen(definition, scale, "mcid", implant=implant)
     return chosen(definition, scale, "detectable_change", beside=matters)
 

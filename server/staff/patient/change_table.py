@@ -23,7 +23,7 @@ class ScaleChange:
     title: str
     definition: Definition
     last: PrintedScore
-    end: str  # what it means to stand at the best or worst score
+    end: str  # what it means to be at the best or worst score
     changes: tuple[ChangeVerdict, ...]
     nothing: str
     level: Level
@@ -87,7 +87,7 @@ def printed_score_of(step: Step, definition: Definition, scale: Scale) -> Printe
 
 
 def _in_time(side: Side) -> list[Step]:
-    """Without answers from before surgery that were recalled afterwards: they stand at no time of their own."""
+    """Without answers from before surgery that were recalled afterwards: they belong to no day."""
     return [step for step in side.answered if step.timepoint.window_state != "recalled"]
 
 

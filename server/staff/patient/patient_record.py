@@ -38,7 +38,7 @@ class Step:
 
     @property
     def shown_on(self) -> date:
-        """Where it stands on a time axis: the day it was answered, otherwise the day it is due."""
+        """Its place on a time axis: the day it was answered, otherwise the day it is due."""
         return self.timepoint.answered_on or self.timepoint.due_on
 
     @property

@@ -122,7 +122,7 @@ def _since_last(side: Side, library: Library) -> str:
     """The last two scores of the main instrument after surgery, if there are two."""
     main, scores = _main(side, library)
     after = [(step, found) for step, found in scores if step.timepoint.code != "baseline"]
-    if main is None or len(after) < 2 or after[-1][0] is not scores[-1][0]:  # the last one stands before a revision
+    if main is None or len(after) < 2 or after[-1][0] is not scores[-1][0]:  # the last one is from before a revision
         return ""
     (_step, before), (step, now) = after[-2:]
     by = now.value - before.value
@@ -149,7 +149,7 @@ def _listed(steps: list[Step]) -> str:
 
 
 def _state(side: Side, zone: str) -> list[Paragraph]:
-    """Asked in the patient's own words; no threshold stands in for it."""
+    """Asked in the patient's own words; no threshold replaces it."""
     said = [
         (day_of(step.response.finished_at, zone), value)
         for step in side.answered

@@ -21,7 +21,7 @@ from server.worklist import Worklist, WorkRow, list_work
 from server.worklist.queries import KINDS
 
 PAGE = 50
-# What a filter's word in the address shows, and how the list calls it; a kind may stand under one word only.
+# What a filter's word in the address shows, and how the list calls it; a kind belongs to one word only.
 FILTERS = {
     "safety": (phrase("Safety answers"), ("safety_answer",)),
     "held": (phrase("Held"), ("held",)),
@@ -95,7 +95,7 @@ def today() -> str:
 
 def heading(work: Worklist, offset: int, chosen: str = "") -> str:
     """Of one kind, how many there are of all. Else people, when this page holds everyone who needs a call; otherwise things, since
-    one person may stand here twice.
+    one person may be listed twice.
     """
     if chosen:
         return words.gettext("%(kind)s: %(number)s of %(all)s") % {
