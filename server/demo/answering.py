@@ -28,7 +28,6 @@ from server.sync.due import wire_instant
 from server.timepoints.plans import read_plans
 
 BUILD = "demo"
-TIME_ZONE = "Europe/Madrid"
 SCREENS = ("360x640", "360x800", "393x852", "412x915", "768x1024")
 KEPT_OPEN_DAYS = 14
 LAST_REMINDER_DAYS = 23  # after the invitation; then staff call
@@ -92,7 +91,7 @@ class Answering:
             self._wanted(asked, fate, self.simulation.day(begun_at)),
             random,
         )
-        offset = begun_at.astimezone(ZoneInfo(TIME_ZONE)).utcoffset() or timedelta(0)
+        offset = begun_at.astimezone(ZoneInfo(self.simulation.time_zone)).utcoffset() or timedelta(0)
         return {
             "format": 1,
             "form_id": opened.form["form_id"],
@@ -102,7 +101,7 @@ class Answering:
             "opened_at": wire_instant(begun_at),
             "finished_at": wire_instant(stamp_parts(parts, begun_at, random)),
             "utc_offset_minutes": int(offset.total_seconds() // 60),
-            "time_zone": TIME_ZONE,
+            "time_zone": self.simulation.time_zone,
             "clock_skew_ms": random.randint(-4000, 4000),
             "mode": "own_phone",
             "answered_by": "patient" if random.random() < 0.93 else "patient_with_help",
