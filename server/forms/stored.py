@@ -23,7 +23,7 @@ class StoredAnswersProblem(ValueError):
 class StoredAnswer(Answer):
     """An answer, and the instants at which the person first and last acted on it, as the phone wrote them; None where it did not.
 
-    An identifying item keeps its state and has no value here.
+    The answer to an identifying item keeps its state and has no value.
     """
 
     first_at: str | None = None

@@ -1,4 +1,4 @@
-"""Checks a form against what its timepoint asks, whichever door it came by, and says where it lies in its window."""
+"""Checks a form against what its timepoint asks, sealed or entered by staff, and places it in its window."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass

@@ -1,7 +1,7 @@
-"""The other door: answers taken by telephone, from paper or from someone who speaks for the patient, entered by staff.
+"""Answers that staff enter: taken by telephone, from paper, or from someone who speaks for the patient.
 
 What may not be sent to a phone may not be asked by a person either: answers to such a text are refused, by the rules on top of
-server.queries.texts_in_force. Answers that were given while a decision stood are taken also after it was withdrawn.
+server.queries.texts_in_force. Answers that were given before a decision was withdrawn are still accepted afterwards.
 """
 
 from collections.abc import Mapping
@@ -95,8 +95,8 @@ def _source(entered: Entered, now: datetime) -> Source:
 
 
 def _refuse_what_may_not_be_asked(session: Session, answers: StoredAnswers, wording: Wording) -> None:
-    found = {part.text_id: _why_not(session, part.instrument, part.text_id, wording) for part in answers.parts}
-    reasons = {text_id: why for text_id, why in found.items() if why is not None}
+    checked = {part.text_id: _why_not(session, part.instrument, part.text_id, wording) for part in answers.parts}
+    reasons = {text_id: why for text_id, why in checked.items() if why is not None}
     if reasons:
         raise NotToBeAsked(reasons)
 

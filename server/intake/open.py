@@ -65,13 +65,13 @@ def open_envelopes(
 
 
 def _senders(session: Session, envelopes: Sequence[Envelope]) -> Mapping[bytes, Sender]:
-    found = session.execute(
+    rows = session.execute(
         select(Link, Patient.id, Patient.handle, Patient.erased_at)
         .join(Patient, Link.patient_id == Patient.id)
         .where(Link.lookup_hash.in_({envelope.lookup_hash for envelope in envelopes}))
         .options(joinedload(Link.birth_dates))
     ).unique()
-    return {row.Link.lookup_hash: Sender(row.Link, row.id, row.handle, row.erased_at) for row in found}
+    return {row.Link.lookup_hash: Sender(row.Link, row.id, row.handle, row.erased_at) for row in rows}
 
 
 def _sealing_keys(session: Session, envelopes: Sequence[Envelope]) -> Mapping[str, SealingKey]:

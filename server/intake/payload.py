@@ -91,6 +91,6 @@ def read_payload(data: bytes) -> Payload:
 def _by_member(messages: Any) -> Problems:
     by_member = messages if isinstance(messages, dict) else {"payload": messages}
     return {
-        str(name): [str(each) for each in (found if isinstance(found, list) else [found])]
-        for name, found in by_member.items()
+        str(name): [str(fault) for fault in (faults if isinstance(faults, list) else [faults])]
+        for name, faults in by_member.items()
     }

@@ -32,7 +32,7 @@ from server.timepoints.record import mark_answered
 log = logging.getLogger(__name__)
 BATCH = 200
 TRIES_ALONE = 2
-# Disk full, lost connection, deadlock. Anything else that the database says speaks of one envelope.
+# Disk full, lost connection, deadlock. Any other error of the database is about one envelope, such as a value it refuses.
 DATABASE_GONE = (OperationalError, InterfaceError)
 BODY_CONTEXT = "envelope.body"
 
@@ -110,14 +110,14 @@ def _recorded_values(form: CheckedForm, envelope: Envelope) -> dict[str, Any]:
 
 
 def _received(session: Session) -> list[Envelope]:
-    waiting = select(Envelope).where(Envelope.state == "received").order_by(Envelope.id).limit(BATCH)
-    return list(session.scalars(waiting.with_for_update(skip_locked=True)))
+    received = select(Envelope).where(Envelope.state == "received").order_by(Envelope.id).limit(BATCH)
+    return list(session.scalars(received.with_for_update(skip_locked=True)))
 
 
 def _process_one_by_one(store: Store, keys: Keys, library: Library, now: datetime) -> list[Processed]:
     with store.reading() as session:
-        waiting = select(Envelope.id).where(Envelope.state == "received").order_by(Envelope.id).limit(BATCH)
-        ids = list(session.scalars(waiting))
+        received = select(Envelope.id).where(Envelope.state == "received").order_by(Envelope.id).limit(BATCH)
+        ids = list(session.scalars(received))
     return [_process_alone(store, envelope_id, keys, library, now) for envelope_id in ids]
 
 

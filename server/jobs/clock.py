@@ -1,4 +1,4 @@
-"""The clock of a running server, and one pass of it for the command line. No job store: what is due is found in the tables.
+"""What a running server does by the clock, and one pass of it for the command line. No job store: what is due is found in the tables.
 
 An in-memory job that was missed while the machine slept runs once afterwards, however late.
 """

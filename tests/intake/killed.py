@@ -49,20 +49,20 @@ def sealed_forms(case: Case) -> dict[str, dict[str, str]]:
 
 def deliver_all(case: Case, folder: Path, seed: int) -> Tally:
     """Sends until every envelope has its receipt, as phones do; then lets one server finish undisturbed."""
-    waiting, chance, tally = sealed_forms(case), random.Random(seed), Tally()
-    while waiting:
-        posts = _disorder(waiting, chance)
+    unacknowledged, chance, tally = sealed_forms(case), random.Random(seed), Tally()
+    while unacknowledged:
+        posts = _disorder(unacknowledged, chance)
         tally.started += 1
         tally.posts += len(posts)
         tally.killed += run_child(case, folder, posts, chance.randint(1, LATEST_STATEMENT)) == -9
         for sha256 in acknowledged(folder):
-            waiting.pop(sha256, None)
+            unacknowledged.pop(sha256, None)
     assert run_child(case, folder, [], 10**9) == 0
     return tally
 
 
-def _disorder(waiting: Mapping[str, dict[str, str]], chance: random.Random) -> list[list[dict[str, str]]]:
-    sent = chance.sample(list(waiting.values()), k=min(len(waiting), chance.randint(5, 40)))
+def _disorder(unacknowledged: Mapping[str, dict[str, str]], chance: random.Random) -> list[list[dict[str, str]]]:
+    sent = chance.sample(list(unacknowledged.values()), k=min(len(unacknowledged), chance.randint(5, 40)))
     sent += chance.sample(sent, k=len(sent) // 4)  # duplicates
     sent = [post for post in sent if chance.random() > 0.1]  # drops
     size = chance.randint(1, 20)

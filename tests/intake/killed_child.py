@@ -1,4 +1,4 @@
-"""Receives and takes in envelopes until killed: python -m tests.intake.killed_child URL FOLDER POSTS RECEIPTS KILL_AT
+"""Receives envelopes and processes them until killed: python -m tests.intake.killed_child URL FOLDER POSTS RECEIPTS KILL_AT
 
 Kills itself with SIGKILL before the KILL_AT-th statement, commits included. A receipt is written down once it would have left the server.
 """

@@ -281,5 +281,5 @@ def test_one_envelope_that_breaks_the_program_does_not_hold_up_the_rest(
         return real(timepoint, *arguments, **named)
 
     monkeypatch.setattr(check, "check_form", broken)
-    taken = case.process()
-    assert (taken.recorded, taken.held, held(case)) == (1, 1, ["fault"])
+    counts = case.process()
+    assert (counts.recorded, counts.held, held(case)) == (1, 1, ["fault"])
