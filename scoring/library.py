@@ -15,6 +15,7 @@ from scoring.strict_json import JsonProblem, load_strict_json, shown
 from scoring.text import check_text
 
 Document = Mapping[str, Any]
+NO_INSTRUMENTS = ("plans", "ladders")  # folders beside those of the instruments
 
 
 class UnknownInstrument(LookupError):
@@ -70,7 +71,7 @@ def read_library(root: Traversable) -> Library:
     definitions: dict[str, Definition] = {}
     definition_documents: dict[str, Document] = {}
     texts: dict[str, Mapping[str, Document]] = {}
-    folders = [each for each in _folders(root) if each.name != "plans"]
+    folders = [each for each in _folders(root) if each.name not in NO_INSTRUMENTS]
     for folder, place in ((each, f"{parent.name}/{each.name}") for parent in folders for each in _folders(parent)):
         document = _load(folder / "definition.json", f"{place}/definition.json")
         definition = parse_definition(document, f"{place}/definition.json")

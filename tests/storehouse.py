@@ -27,8 +27,8 @@ from server.models import (
     StaffAccount,
     Timepoint,
 )
-from server.schedule.parsing import parse_plan
 from server.schedule.plan import Plan
+from server.schedule.plan_parsing import parse_plan
 from server.store.engine import Store, make_engine
 from server.store.folder_lock import FolderLock
 from server.trust.keys import KeyFolder

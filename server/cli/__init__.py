@@ -4,6 +4,7 @@ from typing import Any
 
 import click
 
+from server.cli.ladder import ladder
 from server.cli.opening import plainly
 from server.cli.plan import plan
 from server.cli.records import export, questionnaire, score
@@ -28,6 +29,7 @@ COMMANDS = (
     stats,
     text,
     plan,
+    ladder,
 )
 
 

@@ -117,6 +117,8 @@ def _say(checked: CheckedPlan, library: Library) -> None:
     click.echo(f"{checked.plan.name}, {checked.plan.title}: every timepoint can be asked.")
     click.echo(f"SHA-256 {checked.sha256.hex()}")
     _say_table(checked.plan, library)
+    if checked.holds_ladder:
+        click.echo("Its ladder is not used: how people are reminded is a setting of the clinic (yearmark ladder).")
 
 
 def _say_table(found: Plan, library: Library) -> None:
@@ -124,8 +126,6 @@ def _say_table(found: Plan, library: Library) -> None:
         asked = ", ".join(f"{each.spec}{' (part)' if items else ''}" for each, items in line.asked)
         click.echo(f"{line.years_words or line.entry.code}: {line.items_words} items, {line.entry.minutes} minutes")
         click.echo(f"  {asked}\n  {line.window}")
-    for step in found.ladder:
-        click.echo(f"{step.step}: {step.after_invite_days} days after the day of inviting, by {step.channel}")
 
 
 def _line(use: PlanUse) -> str:

@@ -8,7 +8,7 @@ from server.clinic.checks import check_done_on, check_planned_on
 from server.clinic.operations import end_revised, log_operation, not_before_earlier, running_follow_ups
 from server.models import Operation, Patient
 from server.queries.clock import clinic_day, the_clinic
-from server.schedule.course import EndReason
+from server.schedule.follow_up_dates import EndReason
 from server.timepoints.generate import end_follow_up, refresh_timepoints
 from server.timepoints.plans import read_plans
 from server.trust.audit import audit

@@ -7,7 +7,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from server.models import FollowUp, Operation, OperationLog, Patient, Shoulder
-from server.schedule.course import EndReason
+from server.schedule.follow_up_dates import EndReason
 from server.schedule.plan import Plan
 from server.timepoints.generate import end_follow_up, start_follow_up
 from server.timepoints.plans import read_plans

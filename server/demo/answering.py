@@ -21,9 +21,10 @@ from server.jobs.intake import process_received
 from server.links.make import find_live_link
 from server.links.publish import publish_sheet
 from server.models import Flag, Patient, Timepoint
-from server.queries.facts import BASELINE, status_of
+from server.queries.facts import status_of
 from server.queries.texts_in_force import read_wording
 from server.schedule.status import WAITING, Status
+from server.schedule.timepoint_code import TimepointCode
 from server.sync.due import wire_instant
 from server.timepoints.plans import read_plans
 
@@ -110,10 +111,10 @@ class Answering:
         }
 
     def _wanted(self, form: Invited, fate: Fate, on: date) -> Wanted:
-        operation_story = self.operations[form.operation_id]
-        asked_before = form.code == BASELINE or operation_story.done_on is None
-        years = 0.0 if asked_before or operation_story.done_on is None else (on - operation_story.done_on).days / 365.25
-        return Wanted(operation_story.recovery.ability(years), fate.extra)
+        operation = self.operations[form.operation_id]
+        before_surgery = TimepointCode.parse(form.code).is_before_surgery or operation.done_on is None
+        years = 0.0 if before_surgery or operation.done_on is None else (on - operation.done_on).days / 365.25
+        return Wanted(operation.recovery.ability(years), fate.extra)
 
     def _open(self, form: Invited) -> tuple[Phone, OpenedForm] | None:
         """The form on the phone; None when it is not asked any more, or the patient has left."""
@@ -175,9 +176,11 @@ class Answering:
             publish_sheet(session, patient, library=simulation.runtime.library, now=now, today=simulation.today)
 
     def _still_asked(self, row: Timepoint, fate: Fate) -> bool:
-        """A questionnaire before surgery that comes back on paper after it is entered too; it is operation_story apart as recalled."""
+        """A questionnaire before surgery that comes back on paper after it is entered too; it is told apart as recalled."""
         status = status_of(row, self.simulation.today)
-        return status in WAITING or (fate.how == "paper" and row.code == BASELINE and status == Status.MISSED)
+        return status in WAITING or (
+            fate.how == "paper" and TimepointCode.parse(row.code).is_before_surgery and status == Status.MISSED
+        )
 
     def _told_parts(
         self, session: Session, row: Timepoint, form: Invited, fate: Fate, random: Random

@@ -3,12 +3,13 @@
 from random import Random
 
 from server.demo.stories import Fate, PatientStory
+from server.schedule.timepoint_code import TimepointCode, Unit
 
 AFTER_WHICH_MESSAGE = ((0, 4), (7, 10), (14, 18), (21, 34))  # days after the invitation
 
 
 def draw_fate(random: Random, story: PatientStory, code: str) -> Fate:
-    if random.random() > _share(code) * story.willing:
+    if random.random() > _share(TimepointCode.parse(code)) * story.willing:
         return (
             Fate("late", random.randint(3, 45))
             if random.random() < 0.14
@@ -19,23 +20,21 @@ def draw_fate(random: Random, story: PatientStory, code: str) -> Fate:
     if story.prefers == "paper" or random.random() < 0.04:
         return Fate("paper", random.randint(6, 26))
     first, last = random.choices(AFTER_WHICH_MESSAGE, (54, 22, 13, 11))[0]
-    return Fate("phone", random.randint(first, last), _extra(random, code))
+    return Fate("phone", random.randint(first, last), _extra(random, TimepointCode.parse(code)))
 
 
-def _share(code: str) -> float:
-    if code == "baseline":
+def _share(code: TimepointCode) -> float:
+    if code.is_before_surgery:
         return 0.9
-    if code == "week-6":
-        return 0.8
-    return 0.84 - 0.016 * int(code.removeprefix("year-"))
+    return 0.8 if code.year is None else 0.84 - 0.016 * code.year
 
 
-def _extra(random: Random, code: str) -> dict[str, int | str]:
+def _extra(random: Random, code: TimepointCode) -> dict[str, int | str]:
     """Now and then something that a person had to look at; long settled by today."""
-    if code == "week-6" and random.random() < 0.04:
+    if code.unit == Unit.WEEK and random.random() < 0.04:
         return {f"early/{random.choice(('2', '3', '4', '5'))}": 1}
-    if code.startswith("year-") and random.random() < 0.012:
+    if code.year is not None and random.random() < 0.012:
         return {"since/2": 3}
-    if code.startswith("year-") and random.random() < 0.025:
+    if code.year is not None and random.random() < 0.025:
         return {"since/6": 1, "since/6a": f"+44 7700 900{random.randint(0, 999):03d}"}
     return {}

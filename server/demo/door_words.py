@@ -3,8 +3,9 @@
 from datetime import date
 
 from server.schedule.status import Status
-from server.staff.page.words import ENGLISH, timepoint
+from server.staff.page.words import ENGLISH
 from server.timepoints.plans import shipped_plans
+from server.words import timepoints
 
 STATUS = {Status.OPEN: "open", Status.OVERDUE: "overdue", Status.NON_RESPONDER: "no answer to any reminder"}
 STATE = {
@@ -27,9 +28,9 @@ def span_words(first: date, last: date) -> str:
 
 
 def timepoint_words(code: str) -> str:
-    """The standard plan's own title: 1 year after surgery; a code that it does not have as staff read it: month 3."""
+    """The standard plan's own title: 1 year after surgery; a code that it does not have as staff read it: 3 months."""
     standard = {entry.code: dict(entry.title)["en"] for entry in shipped_plans()["standard@1"].entries()}
-    return standard.get(code) or timepoint(code)
+    return standard.get(code) or timepoints.timepoint_words(code)
 
 
 def counted(number: int, one: str, many: str) -> str:

@@ -15,6 +15,7 @@ from server.models.operation import CUFF_STATES, DIAGNOSES, IMPLANT_TYPES, OPERA
 from server.models.patient import SEXES
 from server.models.response import ANSWERED_BY, MODES, SCORE_STATUSES
 from server.schedule.status import Status
+from server.schedule.timepoint_code import TimepointCode
 
 LONG, WIDE, OPERATIONS = "long.csv", "wide.csv", "operations.csv"
 EVERYWHERE = (LONG, WIDE, OPERATIONS)
@@ -228,11 +229,9 @@ OF_EACH_TIMEPOINT: tuple[tuple[str, str, str, Callable[[FormFacts], object], tup
 
 
 def short_name(code: str) -> str:
-    """`year-1` is y1, `week-6` w6, `baseline` base; another code keeps its letters, cut to 8."""
-    head, _, number = code.partition("-")
-    if number.isdigit() and head in ("year", "week", "month"):
-        return f"{head[0]}{number}"
-    return "base" if code == "baseline" else code.replace("-", "_")[:8]
+    """`year-1` is y1, `month-3` m3, `week-6` w6, `day-10` d10, `baseline` base."""
+    parsed = TimepointCode.parse(code)
+    return "base" if parsed.is_before_surgery else f"{parsed.unit[0]}{parsed.number}"
 
 
 def wide_columns(codes: list[str], scales: list[tuple[str, str]]) -> list[Column]:

@@ -24,6 +24,7 @@ from server.exports.read import Reader
 from server.models import InstalledPlan, InstalledText, Response, Score, Timepoint
 from server.queries.clock import clinic_day, the_clinic
 from server.queries.current import VALID_SCORE
+from server.schedule.timepoint_code import TimepointCode
 from server.store.engine import Store
 from server.trust.audit import audit
 
@@ -119,17 +120,10 @@ def _open(file: Path) -> TextIO:
 def _wide(reader: Reader) -> list[Column]:
     """The timepoints and scales that occur, so that the file has no column without a cell."""
     opened = select(Timepoint.code).where(Timepoint.opens_on <= reader.as_of, reader.included(Timepoint.patient_id))
-    codes = sorted(reader.session.scalars(opened.distinct()), key=_in_time)
+    codes = sorted(reader.session.scalars(opened.distinct()), key=TimepointCode.parse)
     scales = select(Score.instrument, Score.scale).join(Response, Response.id == Score.response_id)
     valid = scales.where(VALID_SCORE, reader.included(Response.patient_id)).distinct()
     return wide_columns(codes, sorted((instrument, scale) for instrument, scale in reader.session.execute(valid)))
-
-
-def _in_time(code: str) -> tuple[int, int, str]:
-    """Baseline, weeks, months, years, anything else."""
-    head, _, number = code.partition("-")
-    place = {"baseline": 0, "week": 1, "month": 2, "year": 3}.get(head, 4)
-    return place, int(number) if number.isdigit() else 0, code
 
 
 def _write_operation(

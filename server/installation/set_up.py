@@ -39,7 +39,7 @@ class ClinicEntry:
     time_zone: str
     base_url: str
     languages: str = "en,es"
-    default_plan: str = "standard@1"
+    default_plan: str = "standard@2"
 
 
 def clinic_mode(runtime: Runtime) -> str | None:

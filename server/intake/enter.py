@@ -23,7 +23,7 @@ from server.models import InstalledText, Patient, Timepoint
 from server.queries.clock import clinic_day, the_clinic
 from server.queries.texts_in_force import Wording, is_altered, read_wording
 from server.timepoints.plans import read_plans
-from server.timepoints.record import mark_answered
+from server.timepoints.transitions import mark_answered
 from server.trust.audit import audit
 
 

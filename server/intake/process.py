@@ -27,7 +27,7 @@ from server.queries.clock import clinic_day, the_clinic
 from server.store.bulk import update_rows
 from server.store.engine import Store
 from server.timepoints.plans import read_plans
-from server.timepoints.record import mark_answered
+from server.timepoints.transitions import mark_answered
 
 log = logging.getLogger(__name__)
 BATCH = 200

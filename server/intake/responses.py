@@ -13,7 +13,7 @@ from server.intake.check import CheckedForm
 from server.intake.score_form import ScoredForm
 from server.models import Flag, Link, Response, Score
 from server.store.bulk import insert_rows, insert_rows_with_ids
-from server.timepoints.record import Answered
+from server.timepoints.transitions import Answered
 
 
 @dataclass(frozen=True)

@@ -20,14 +20,15 @@ from server.links.publish import publish_sheet
 from server.models import StaffSession
 from server.queries.clock import clinic_day, the_clinic
 from server.reminders.channels.contract import Channel
-from server.reminders.channels.email.channel import email_channel
+from server.reminders.channels.table import CHANNELS
+from server.reminders.failures import kind_and_place
+from server.reminders.link_service import LinkFunctions
 from server.reminders.outbox import send_waiting
-from server.reminders.outside import Links, shortly
 from server.reminders.tick import TickReport, run_tick
 
 log = logging.getLogger("yearmark.jobs")
 
-LINKS = Links(publish_sheet, live_link, link_url)
+LINKS = LinkFunctions(publish_sheet, live_link, link_url)
 TICK_MINUTES = 15
 SEND_SECONDS = 20
 HOUSEKEEPING_HOURS = 6
@@ -35,8 +36,8 @@ DEFAULTS = {"coalesce": True, "max_instances": 1, "misfire_grace_time": None}
 
 
 def channels_of(runtime: Runtime) -> Mapping[str, Channel]:
-    """Every channel of this installation, by the name that ladders use."""
-    return {"email": email_channel(runtime.settings)}
+    """Every channel of this installation, by the word that rows and channel orders use."""
+    return {channel.name: channel.make(runtime.settings) for channel in CHANNELS}
 
 
 def tick(runtime: Runtime, *, extend: bool = True) -> TickReport:
@@ -100,6 +101,6 @@ def guarded(name: str, work: Callable[[], Any]) -> Callable[[], None]:
         try:
             work()
         except Exception as problem:
-            log.error("%s failed and will run again: %s", name, shortly(problem))
+            log.error("%s failed and will run again: %s", name, kind_and_place(problem))
 
     return run

@@ -6,6 +6,7 @@ from server.models.envelope import Envelope
 from server.models.finding import ClinicEvent, ClinicFinding
 from server.models.follow_up import FollowUp, Timepoint, Transition
 from server.models.gate import Gate, GateFetch, GateProof, GateTries
+from server.models.ladder import InstalledLadder, LadderChoice
 from server.models.link import Link, LinkBirthDate
 from server.models.message import Message
 from server.models.operation import Operation, OperationLog, Shoulder
@@ -31,8 +32,10 @@ __all__ = [
     "GateFetch",
     "GateProof",
     "GateTries",
+    "InstalledLadder",
     "InstalledPlan",
     "InstalledText",
+    "LadderChoice",
     "Link",
     "LinkBirthDate",
     "Message",

@@ -34,6 +34,8 @@ class Message(Base):
     id: Mapped[int] = mapped_column(Big, primary_key=True)
     timepoint_id: Mapped[int] = mapped_column(ForeignKey("timepoint.id"))
     step: Mapped[str] = mapped_column(String(20))
+    # Such as "standard@1"; empty for what was made while each follow-up plan had a ladder of its own.
+    ladder_version: Mapped[str | None] = mapped_column(String(40))
     channel: Mapped[str] = mapped_column(String(10))
     made_at: Mapped[datetime] = mapped_column(Instant)
     lease_no: Mapped[int] = mapped_column(default=0)

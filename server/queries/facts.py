@@ -6,11 +6,11 @@ from typing import Any
 from sqlalchemy import Row
 
 from server.models import FollowUp, Operation, Timepoint
-from server.schedule.course import Course, EndReason
+from server.schedule.follow_up_dates import EndReason, FollowUpDates
 from server.schedule.status import Facts, Status, status
+from server.schedule.timepoint_code import TimepointCode
 from server.schedule.window import WindowState, baseline_state
 
-BASELINE = "baseline"
 # What a query selects so that its rows can be asked for their status without loading whole timepoints.
 STATUS_COLUMNS = (
     Timepoint.opens_on, Timepoint.due_on, Timepoint.closes_on, Timepoint.answered_on, Timepoint.window_state,
@@ -45,11 +45,12 @@ def baseline_window_state(operation: Operation, answered_on: date, early_over_da
     return WindowState.IN if state == WindowState.RECALLED and operation.surgery_on is None else state
 
 
-def course_of(follow_up: FollowUp) -> Course:
+def dates_of(follow_up: FollowUp) -> FollowUpDates:
     """The dates of a follow-up, from its operation and its baselines. Loads both."""
     operation = follow_up.operation
-    baselines = sorted((row for row in follow_up.timepoints if row.code == BASELINE), key=lambda row: row.attempt)
-    return Course(
+    baselines = [row for row in follow_up.timepoints if TimepointCode.parse(row.code).is_before_surgery]
+    baselines.sort(key=lambda row: row.attempt)
+    return FollowUpDates(
         enrolled_on=follow_up.started_on,
         started_on=follow_up.started_on,
         surgery_planned_on=operation.surgery_planned_on,

@@ -9,7 +9,8 @@ from sqlalchemy.orm import Session, joinedload, selectinload
 
 from server.models import FollowUp, Operation, Patient
 from server.reminders.chunks import in_chunks
-from server.reminders.outside import Outside, log, shortly
+from server.reminders.failures import kind_and_place, log
+from server.reminders.link_service import LinkService
 from server.store.engine import Store
 from server.timepoints.generate import refresh_timepoints
 from server.timepoints.plans import read_plans
@@ -22,13 +23,13 @@ class Extended:
     failed: int = 0
 
 
-def extend_timepoints(store: Store, outside: Outside, *, now: datetime, today: date) -> Extended:
+def extend_timepoints(store: Store, link_service: LinkService, *, now: datetime, today: date) -> Extended:
     """Reconciles all running follow-ups with their plan, a few in each transaction."""
     report = Extended()
     for ids in in_chunks(store, _running_after):
         with store.writing() as session:
             for follow_up in _loaded(session, ids):
-                _extend(session, outside, follow_up, report, now=now, today=today)
+                _extend(session, link_service, follow_up, report, now=now, today=today)
     return report
 
 
@@ -47,7 +48,7 @@ def _loaded(session: Session, ids: Sequence[int]) -> Sequence[FollowUp]:
 
 
 def _extend(
-    session: Session, outside: Outside, follow_up: FollowUp, report: Extended, *, now: datetime, today: date
+    session: Session, link_service: LinkService, follow_up: FollowUp, report: Extended, *, now: datetime, today: date
 ) -> None:
     follow_up_id, patient_id = follow_up.id, follow_up.operation.shoulder.patient_id
     try:
@@ -57,9 +58,9 @@ def _extend(
             report.extended += refresh_timepoints(session, follow_up, plan, now=now, today=today)
             if _next_looks(follow_up) != before:
                 patient = session.get_one(Patient, patient_id)
-                report.published += outside.publish(session, patient, now=now, today=today)
+                report.published += link_service.publish(session, patient, now=now, today=today)
     except Exception as problem:
-        log.error("follow-up %s was not extended: %s", follow_up_id, shortly(problem))
+        log.error("follow-up %s was not extended: %s", follow_up_id, kind_and_place(problem))
         report.failed += 1
 
 

@@ -13,9 +13,7 @@ from sqlalchemy.orm import Session
 
 from server.models import Message, Patient, Timepoint
 from server.queries.clock import clinic_day, the_clinic
-from server.reminders.ladder import end_ladder
-from server.schedule.plan import LadderStep
-from server.timepoints.plans import read_plans
+from server.reminders.due_messages import end_ladder
 
 LEASE = timedelta(minutes=10)  # longer than any attempt: a mail server gets 30 s for each of about eight answers
 # Waiting before the next try. A mail server should be tried for four to five days (RFC 5321, 4.5.4.1).
@@ -108,11 +106,5 @@ def finish(session: Session, lease: Lease, outcome: str, *, now: datetime, summa
             continue
         finished += 1
         timepoint = session.get_one(Timepoint, timepoint_id, with_for_update=True, populate_existing=True)
-        end_ladder(session, timepoint, _ladder_of(session, timepoint), now=now, today=today)
+        end_ladder(session, timepoint, now=now, today=today)
     return finished
-
-
-def _ladder_of(session: Session, timepoint: Timepoint) -> tuple[LadderStep, ...]:
-    """Empty while the plan is unusable: such a ladder does not end."""
-    plan = read_plans(session).find(timepoint)
-    return plan.ladder if plan else ()

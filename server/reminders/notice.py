@@ -10,22 +10,24 @@ from sqlalchemy.orm import Session
 
 from server.models import Clinic, Message, Patient, Timepoint
 from server.reminders.channels.contract import Notice, Numbers, Tone
-from server.reminders.outside import Outside
-from server.reminders.reach import address_for
+from server.reminders.contact_block import address_for
+from server.reminders.link_service import LinkService
+from server.schedule.ladder import LadderStep
 from server.schedule.plan import Plan
 
 
 @dataclass(frozen=True)
 class Due:
-    """One row that should still go, with its timepoint and plan."""
+    """One row that should still go, with its timepoint, its plan, and the steps of the ladder that it is one of."""
 
     row: Message
     timepoint: Timepoint
     plan: Plan
+    steps: Sequence[LadderStep]
 
 
 def write_notice(
-    session: Session, outside: Outside, clinic: Clinic, due: Sequence[Due], *, now: datetime, today: date
+    session: Session, link_service: LinkService, clinic: Clinic, due: Sequence[Due], *, now: datetime, today: date
 ) -> Notice:
     first = due[0]
     patient = session.get_one(Patient, first.timepoint.patient_id)
@@ -44,7 +46,7 @@ def write_notice(
         minutes=sum(each.plan.entry(each.timepoint.code).minutes for each in due),
         due_on=min(ahead, default=None),
         closes_on=min((row.closes_on for row in timepoints if row.closes_on is not None), default=None),
-        url=outside.open_link(session, patient, clinic.base_url, now=now, today=today),
+        url=link_service.open_link(session, patient, clinic.base_url, now=now, today=today),
         clinic=_numbers(clinic),
         written_at=now,
     )
@@ -55,7 +57,7 @@ def _tone(due: Sequence[Due]) -> Tone:
     tones: tuple[Tone, ...] = ("first", "again", "last")
     found = set()
     for each in due:
-        names = [step.step for step in each.plan.ladder]
+        names = [step.step for step in each.steps]
         place = names.index(each.row.step) if each.row.step in names else 0
         found.add(0 if place == 0 else 2 if place == len(names) - 1 else 1)
     return tones[min(found)]

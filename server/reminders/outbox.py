@@ -11,8 +11,9 @@ from enum import Enum, auto
 from scoring.library import Library
 from server.reminders.channels.contract import Channel, TransportProblem
 from server.reminders.claim import Claim, claim_one
+from server.reminders.failures import log
 from server.reminders.lease import finish, put_off
-from server.reminders.outside import Links, Outside, log
+from server.reminders.link_service import LinkFunctions, LinkService
 from server.store.engine import Store
 
 MOST_FAILURES_IN_A_ROW = 3  # then it is not the address; the next pass tries again
@@ -25,22 +26,27 @@ class Became(Enum):
 
 
 def send_one_message(
-    store: Store, library: Library, links: Links, channels: Mapping[str, Channel], *, now: datetime
+    store: Store, library: Library, links: LinkFunctions, channels: Mapping[str, Channel], *, now: datetime
 ) -> bool:
     """Sends what waits longest. True when there was something to send, whatever became of it."""
-    return _send_one(store, Outside(library, links), channels, now) is not None
+    return _send_one(store, LinkService(library, links), channels, now) is not None
 
 
 def send_waiting(
-    store: Store, library: Library, links: Links, channels: Mapping[str, Channel], *, clock: Callable[[], datetime]
+    store: Store,
+    library: Library,
+    links: LinkFunctions,
+    channels: Mapping[str, Channel],
+    *,
+    clock: Callable[[], datetime],
 ) -> int:
     """Sends until nothing waits, or until three tries in a row were put off; returns how many messages left.
 
     `clock` is asked before each, so that a slow mail server does not eat up the leases of those at the end.
     """
-    outside, sent, put_off_in_a_row = Outside(library, links), 0, 0
+    link_service, sent, put_off_in_a_row = LinkService(library, links), 0, 0
     while put_off_in_a_row < MOST_FAILURES_IN_A_ROW:
-        became = _send_one(store, outside, channels, clock())
+        became = _send_one(store, link_service, channels, clock())
         if became is None:
             break
         sent += became is Became.SENT
@@ -48,11 +54,11 @@ def send_waiting(
     return sent
 
 
-def _send_one(store: Store, outside: Outside, channels: Mapping[str, Channel], now: datetime) -> Became | None:
+def _send_one(store: Store, link_service: LinkService, channels: Mapping[str, Channel], now: datetime) -> Became | None:
     """None when nothing waits. What should go no more is let go on the way."""
-    claim = claim_one(store, outside, channels.keys(), now=now)
+    claim = claim_one(store, link_service, channels.keys(), now=now)
     while claim is not None and claim.notice is None:
-        claim = claim_one(store, outside, channels.keys(), now=now)
+        claim = claim_one(store, link_service, channels.keys(), now=now)
     return None if claim is None else _send(store, channels[claim.channel], claim, now)
 
 

@@ -15,10 +15,10 @@ from datetime import datetime
 
 from scoring.library import Library
 from server.queries.clock import clinic_day, the_clinic
+from server.reminders.due_messages import make_messages
 from server.reminders.extend import extend_timepoints
-from server.reminders.ladder import make_messages
-from server.reminders.outside import Links, Outside
-from server.reminders.turn import turn_timepoints
+from server.reminders.link_service import LinkFunctions, LinkService
+from server.reminders.status_pass import update_statuses
 from server.reminders.withheld import mark_withheld
 from server.store.engine import Store
 
@@ -43,15 +43,15 @@ class TickReport:
     failed: int = 0
 
 
-def run_tick(store: Store, library: Library, links: Links, *, now: datetime, extend: bool = True) -> TickReport:
+def run_tick(store: Store, library: Library, links: LinkFunctions, *, now: datetime, extend: bool = True) -> TickReport:
     """Runs one pass as of `now`. `extend=False` leaves out the rows 400 days ahead, which need looking after once a day only."""
-    outside = Outside(library, links)
+    link_service = LinkService(library, links)
     with store.reading() as session:
         today = clinic_day(the_clinic(session), now)
-    withheld = mark_withheld(store, outside, today=today)
-    turned = turn_timepoints(store, outside, now=now, today=today)
-    extended = extend_timepoints(store, outside, now=now, today=today) if extend else None
-    made = make_messages(store, outside, now=now, today=today)
+    withheld = mark_withheld(store, link_service, today=today)
+    turned = update_statuses(store, link_service, now=now, today=today)
+    extended = extend_timepoints(store, link_service, now=now, today=today) if extend else None
+    made = make_messages(store, link_service, now=now, today=today)
     return TickReport(
         turned=turned.turned,
         extended=extended.extended if extended else 0,

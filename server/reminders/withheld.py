@@ -15,7 +15,8 @@ from sqlalchemy.orm import Session
 
 from server.models import FollowUp, Message, Patient, Timepoint
 from server.queries.texts_in_force import Wording, read_wording
-from server.reminders.outside import Outside, log, shortly
+from server.reminders.failures import kind_and_place, log
+from server.reminders.link_service import LinkService
 from server.store.engine import Store
 from server.timepoints.plans import Plans, read_plans
 
@@ -24,16 +25,16 @@ AT_ONCE = 500  # rows in one statement
 Group = tuple[str, str, str, str]
 
 
-def mark_withheld(store: Store, outside: Outside, *, today: date) -> int:
+def mark_withheld(store: Store, link_service: LinkService, *, today: date) -> int:
     """How many marks were set, changed or cleared. Reads without the lock first: on most passes nothing is to be written."""
     with store.reading() as session:
-        wording, plans = read_wording(session, outside.library), read_plans(session)
+        wording, plans = read_wording(session, link_service.library), read_plans(session)
         found = []
         for group, marked in _groups(session, today):
             texts = _stopped(plans, wording, group)
             if texts or (marked and texts is not None):
                 found.append((group, _wrong_marks(session, group, texts, today)))
-    return sum(_put_right(store, outside, group, ids, today) for group, ids in found)
+    return sum(_put_right(store, link_service, group, ids, today) for group, ids in found)
 
 
 def _groups(session: Session, today: date) -> list[tuple[Group, int]]:
@@ -57,12 +58,12 @@ def _open(today: date) -> ColumnElement[bool]:
     )
 
 
-def _put_right(store: Store, outside: Outside, group: Group, ids: Sequence[int], today: date) -> int:
+def _put_right(store: Store, link_service: LinkService, group: Group, ids: Sequence[int], today: date) -> int:
     """Looks once more under the lock, since a decision or an answer may have come meanwhile."""
     changed = 0
     for start in range(0, len(ids), AT_ONCE):
         with store.writing() as session:
-            texts = _stopped(read_plans(session), read_wording(session, outside.library), group)
+            texts = _stopped(read_plans(session), read_wording(session, link_service.library), group)
             if texts is None:
                 continue
             wrong = _wrong_marks(session, group, texts, today, among=ids[start : start + AT_ONCE])
@@ -117,6 +118,6 @@ def _stopped(plans: Plans, wording: Wording, group: Group) -> str | None:
     try:
         parts = plan.entry(code).parts
     except KeyError as problem:
-        log.error("no marks for %s of plan %s: %s", code, plan.name, shortly(problem))
+        log.error("no marks for %s of plan %s: %s", code, plan.name, kind_and_place(problem))
         return None
     return ",".join(sorted({each for part in parts for each in wording.stopped(part.instrument, language)}))

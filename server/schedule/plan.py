@@ -1,7 +1,4 @@
-"""A follow-up plan as data: what is asked when, and how people are reminded.
-
-The format is described in instruments/README.md. `parse_plan` refuses whatever it does not understand.
-"""
+"""A follow-up plan as data: what is asked when. instruments/README.md describes the format; server.schedule.plan_parsing reads it."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -9,18 +6,10 @@ from datetime import date, timedelta
 from itertools import pairwise
 from typing import Literal
 
+from scoring.data_reader import DataProblem
 from server.schedule.dates import anniversary
 
 Base = Literal["surgery", "anniversary"]
-
-
-class PlanProblem(ValueError):
-    """A plan that cannot be used. `place` is a path such as `timepoints[2].closes`; `reason` is plain words."""
-
-    def __init__(self, place: str, reason: str) -> None:
-        super().__init__(f"{place}: {reason}")
-        self.place = place
-        self.reason = reason
 
 
 @dataclass(frozen=True)
@@ -85,15 +74,6 @@ class AfterSurgery:
 
 
 @dataclass(frozen=True)
-class LadderStep:
-    """One message, sent `after_invite_days` after the day the timepoint invites."""
-
-    step: str
-    after_invite_days: int
-    channel: str
-
-
-@dataclass(frozen=True)
 class Plan:
     """`after` is in the order of time. `phone_call` names items as `instrument@version/item`."""
 
@@ -104,7 +84,6 @@ class Plan:
     before: BeforeSurgery | None
     after: tuple[AfterSurgery, ...]
     phone_call: tuple[str, ...]
-    ladder: tuple[LadderStep, ...]
 
     @property
     def name(self) -> str:
@@ -132,12 +111,14 @@ _SAMPLES = (date(2000, 2, 29), date(2000, 3, 1), date(2001, 3, 1))
 
 
 def check_windows(after: tuple[AfterSurgery, ...]) -> None:
-    """PlanProblem where a window is out of order or overlaps another: an answer must belong to one timepoint."""
+    """DataProblem where a window is out of order or overlaps another: an answer must belong to one timepoint."""
     for surgery_on in _SAMPLES:
         windows = [(entry.code, entry.window(surgery_on)) for entry in after]
         for code, w in windows:
             if not surgery_on < w.opens_on <= w.invites_on <= w.due_on <= w.closes_on:
-                raise PlanProblem(f"timepoints {code}", "must go surgery, opens, invites, due, closes in this order")
+                raise DataProblem(
+                    f"plan timepoints {code}", "must go surgery, opens, invites, due, closes in this order"
+                )
         for (code, first), (next_code, second) in pairwise(windows):
             if second.opens_on <= first.closes_on:
-                raise PlanProblem(f"timepoints {code} and {next_code}", "their windows overlap")
+                raise DataProblem(f"plan timepoints {code} and {next_code}", "their windows overlap")

@@ -24,7 +24,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
 
-from server.schedule.course import EndReason
+from server.schedule.follow_up_dates import EndReason
 from server.schedule.window import WindowState
 
 

@@ -25,7 +25,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Literal
 
-from server.schedule.course import Course
+from server.schedule.follow_up_dates import FollowUpDates
 from server.schedule.plan import AfterSurgery, BeforeSurgery, Part, Plan
 from server.schedule.window import is_early
 
@@ -58,12 +58,14 @@ def horizon(today: date) -> date:
     return today + timedelta(days=HORIZON_DAYS)
 
 
-def planned_timepoints(plan: Plan, course: Course, *, until: date, historical: bool = False) -> list[PlannedTimepoint]:
+def planned_timepoints(
+    plan: Plan, dates: FollowUpDates, *, until: date, historical: bool = False
+) -> list[PlannedTimepoint]:
     """All timepoints of one follow-up that open by `until`, in the order of opening.
 
     A later `until` only adds. With `historical`, also those that closed before the follow-up's start, marked so.
     """
-    found = [*_baselines(plan, course), *_after_surgery(plan, course)]
+    found = [*_baselines(plan, dates), *_after_surgery(plan, dates)]
     wanted = [each for each in found if each.opens_on <= until and (historical or not each.historical)]
     return sorted(wanted, key=lambda each: (each.opens_on, each.attempt, each.code))
 
@@ -92,40 +94,40 @@ def due_together(by_side: Mapping[Side, Sequence[PlannedTimepoint]], today: date
     return {code: tuple(sorted(found)) for code, found in sides.items()}
 
 
-def _baselines(plan: Plan, course: Course) -> list[PlannedTimepoint]:
+def _baselines(plan: Plan, dates: FollowUpDates) -> list[PlannedTimepoint]:
     entry = plan.before
     if entry is None:
         return []
-    attempts = max(len(course.baseline_answered_on), course.baseline_asked)
-    made = [_baseline(plan, entry, course, attempt) for attempt in range(1, attempts + 1)]
-    if attempts == 0 or _ask_again(entry, course):
-        further = _baseline(plan, entry, course, attempts + 1)
-        made += [] if _over(course, further.opens_on) else [further]
+    attempts = max(len(dates.baseline_answered_on), dates.baseline_asked)
+    made = [_baseline(plan, entry, dates, attempt) for attempt in range(1, attempts + 1)]
+    if attempts == 0 or _ask_again(entry, dates):
+        further = _baseline(plan, entry, dates, attempts + 1)
+        made += [] if _over(dates, further.opens_on) else [further]
     return made
 
 
-def _over(course: Course, opens_on: date) -> bool:
+def _over(dates: FollowUpDates, opens_on: date) -> bool:
     """True when a timepoint that opens on that day would open at or after the end."""
-    return course.end is not None and course.end[0] <= opens_on
+    return dates.end is not None and dates.end[0] <= opens_on
 
 
-def _ask_again(entry: BeforeSurgery, course: Course) -> bool:
+def _ask_again(entry: BeforeSurgery, dates: FollowUpDates) -> bool:
     """True when every attempt is answered, the last one too early, and surgery is still to come."""
-    answered = course.baseline_answered_on
-    if course.surgery_on is not None or not answered or course.baseline_asked > len(answered):
+    answered = dates.baseline_answered_on
+    if dates.surgery_on is not None or not answered or dates.baseline_asked > len(answered):
         return False
-    return is_early(answered[-1], course.surgery_planned_on, entry.early_over_days)
+    return is_early(answered[-1], dates.surgery_planned_on, entry.early_over_days)
 
 
-def _baseline(plan: Plan, entry: BeforeSurgery, course: Course, attempt: int) -> PlannedTimepoint:
-    surgery_on = course.surgery_expected_on
-    opens_on = course.enrolled_on
-    if 2 <= attempt <= len(course.baseline_answered_on) + 1:
-        opens_on = course.baseline_answered_on[attempt - 2] + timedelta(days=1)
+def _baseline(plan: Plan, entry: BeforeSurgery, dates: FollowUpDates, attempt: int) -> PlannedTimepoint:
+    surgery_on = dates.surgery_expected_on
+    opens_on = dates.enrolled_on
+    if 2 <= attempt <= len(dates.baseline_answered_on) + 1:
+        opens_on = dates.baseline_answered_on[attempt - 2] + timedelta(days=1)
         if surgery_on is not None:
             opens_on = max(opens_on, surgery_on - timedelta(days=entry.early_over_days))
-    if course.surgery_on is not None:
-        opens_on = min(opens_on, course.surgery_on)
+    if dates.surgery_on is not None:
+        opens_on = min(opens_on, dates.surgery_on)
     due_on = opens_on + timedelta(days=entry.due_days)
     return PlannedTimepoint(
         code=entry.code,
@@ -134,20 +136,20 @@ def _baseline(plan: Plan, entry: BeforeSurgery, course: Course, attempt: int) ->
         opens_on=opens_on,
         invites_on=opens_on,
         due_on=due_on if surgery_on is None else max(opens_on, min(due_on, surgery_on)),
-        closes_on=course.surgery_on,
+        closes_on=dates.surgery_on,
         minutes=entry.minutes,
         parts=entry.parts,
         title=entry.title,
         plan=plan.name,
-        historical=course.surgery_on is not None and course.surgery_on < max(course.enrolled_on, course.started_on),
+        historical=dates.surgery_on is not None and dates.surgery_on < max(dates.enrolled_on, dates.started_on),
     )
 
 
-def _after_surgery(plan: Plan, course: Course) -> list[PlannedTimepoint]:
-    if course.surgery_on is None:
+def _after_surgery(plan: Plan, dates: FollowUpDates) -> list[PlannedTimepoint]:
+    if dates.surgery_on is None:
         return []
-    made = (_after(plan, entry, course.surgery_on, course.started_on) for entry in plan.after)
-    return [each for each in made if not _over(course, each.opens_on)]
+    made = (_after(plan, entry, dates.surgery_on, dates.started_on) for entry in plan.after)
+    return [each for each in made if not _over(dates, each.opens_on)]
 
 
 def _after(plan: Plan, entry: AfterSurgery, surgery_on: date, started_on: date) -> PlannedTimepoint:

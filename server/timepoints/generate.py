@@ -8,12 +8,13 @@ from sqlalchemy import delete, func, or_, select, update
 from sqlalchemy.orm import Session
 
 from server.models import FollowUp, GateFetch, Link, Message, Operation, Timepoint, Transition
-from server.queries.facts import BASELINE, baseline_window_state, course_of
-from server.schedule.course import EndReason
+from server.queries.facts import baseline_window_state, dates_of
+from server.schedule.follow_up_dates import EndReason
 from server.schedule.plan import Plan
 from server.schedule.reconcile import Existing, reconcile
+from server.schedule.timepoint_code import TimepointCode
 from server.schedule.timepoints import PlannedTimepoint, horizon, planned_timepoints
-from server.timepoints.record import look_again, mark_not_expected
+from server.timepoints.transitions import look_again, mark_not_expected
 from server.trust.audit import audit
 
 
@@ -49,7 +50,7 @@ def _refresh_once(session: Session, follow_up: FollowUp, plan: Plan, now: dateti
     rows = {(row.code, row.attempt): row for row in follow_up.timepoints}
     asked = _asked(session, list(rows.values()))
     existing = [_existing(row, follow_up, asked) for row in rows.values()]
-    planned = planned_timepoints(plan, course_of(follow_up), until=horizon(today), historical=True)
+    planned = planned_timepoints(plan, dates_of(follow_up), until=horizon(today), historical=True)
     changes = reconcile(existing, planned, today=today)
     for each in changes.create:
         follow_up.timepoints.append(_new_row(follow_up, each, plan))
@@ -90,7 +91,7 @@ def _existing(row: Timepoint, follow_up: FollowUp, asked: set[int]) -> Existing:
         due_on=row.due_on,
         closes_on=row.closes_on,
         plan=f"{follow_up.plan_id}@{row.plan_version}",
-        before_surgery=row.code == BASELINE,
+        before_surgery=TimepointCode.parse(row.code).is_before_surgery,
         answered=row.answered_on is not None,
         asked=row.id in asked,
     )
@@ -136,7 +137,7 @@ def _withdraw(session: Session, follow_up: FollowUp, row: Timepoint, now: dateti
 
 def _restate_baseline(row: Timepoint, follow_up: FollowUp, plan: Plan) -> bool:
     """Whether a baseline was early is known only once the day of surgery is."""
-    if row.code != BASELINE or row.answered_on is None or plan.before is None:
+    if not TimepointCode.parse(row.code).is_before_surgery or row.answered_on is None or plan.before is None:
         return False
     state = baseline_window_state(follow_up.operation, row.answered_on, plan.before.early_over_days)
     changed = row.window_state != state
@@ -165,7 +166,7 @@ def end_follow_up(
 
 
 def _expect_no_more(session: Session, follow_up: FollowUp, now: datetime, today: date) -> bool:
-    end, changed = course_of(follow_up).end, False
+    end, changed = dates_of(follow_up).end, False
     if end is None:
         return False
     for row in follow_up.timepoints:

@@ -1,7 +1,6 @@
 """A follow-up plan in a file of a clinic's own, checked as the shipped ones are."""
 
 import hashlib
-import re
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
@@ -12,17 +11,10 @@ from scoring.json_file import check_sha256, decode_file, load_file
 from scoring.library import Library
 from scoring.plan_parts import check_plan_parts
 from scoring.strict_json import JsonProblem, shown
-from server.queries.facts import BASELINE
-from server.schedule.parsing import parse_plan
-from server.schedule.plan import Plan, PlanProblem
+from server.schedule.plan import Plan
+from server.schedule.plan_parsing import parse_plan
 
 LONGEST_BYTES, LONGEST_TITLE, LONGEST_NOTE = 200_000, 120, 2000
-_VERSION = re.compile(r"[1-9][0-9]{0,9}")
-_CODES = {
-    "before_surgery": (re.compile(BASELINE), BASELINE),
-    "days": (re.compile(r"(day|week|month)-[1-9][0-9]*"), "day-, week- or month- and a number, such as week-6"),
-    "years": (re.compile(r"year-[1-9][0-9]*"), "year- and a number"),
-}
 
 
 class PlanFileProblem(ValueError):
@@ -37,6 +29,11 @@ class CheckedPlan:
     document: Mapping[str, Any]
     content: str
     sha256: bytes
+
+    @property
+    def holds_ladder(self) -> bool:
+        """Whether it holds a reminder ladder, which is not used: the ladder is a setting of the clinic."""
+        return "ladder" in self.document
 
 
 def check_plan_file(
@@ -58,23 +55,10 @@ def check_plan_file(
         document = load_file(content)
         plan = parse_plan(document)
         check_plan_parts(document, sendable_with(library.definitions, licensed), "plan")
-        _check_codes(plan, document)
         _check_words(plan, languages)
-    except PlanProblem as problem:
-        raise PlanFileProblem(str(problem)) from problem
     except (JsonProblem, DataProblem) as problem:
         raise PlanFileProblem(str(problem).removeprefix("plan ")) from problem
     return CheckedPlan(plan, document, content, hashlib.sha256(data).digest())
-
-
-def _check_codes(plan: Plan, document: Mapping[str, Any]) -> None:
-    """Pages and files tell timepoints by their codes, so a code says what the timepoint is."""
-    if not _VERSION.fullmatch(plan.version):
-        raise PlanProblem("version", "must be a whole number from 1")
-    for number, timepoint in enumerate(document["timepoints"]):
-        pattern, said = _CODES[timepoint["anchor"]]
-        if not pattern.fullmatch(timepoint["code"]):
-            raise PlanProblem(f"timepoints[{number}].code", f"must be {said}, but is {shown(timepoint['code'])}")
 
 
 def _check_words(plan: Plan, languages: Collection[str]) -> None:
@@ -84,7 +68,7 @@ def _check_words(plan: Plan, languages: Collection[str]) -> None:
         titles = dict(entry.title)
         for language in languages:
             if language not in titles:
-                raise PlanProblem(
+                raise DataProblem(
                     f"timepoints {entry.code} title", f"has none in {language}, a language of this clinic"
                 )
         for language, title in titles.items():
@@ -93,9 +77,9 @@ def _check_words(plan: Plan, languages: Collection[str]) -> None:
 
 def _check_text(place: str, text: str, longest: int) -> None:
     if len(text) > longest:
-        raise PlanProblem(place, f"is longer than {longest} characters")
+        raise DataProblem(place, f"is longer than {longest} characters")
     if not text.isprintable():
-        raise PlanProblem(place, "holds a sign that cannot be printed")
+        raise DataProblem(place, "holds a sign that cannot be printed")
 
 
 def sendable_with(definitions: Mapping[str, Definition], licensed: Collection[str]) -> dict[str, Definition]:

@@ -7,6 +7,7 @@ from scoring.definition import Definition
 from scoring.library import Library
 from scoring.plan_parts import part_items
 from server.schedule.plan import AfterSurgery, BeforeSurgery, Plan
+from server.words.timepoints import year_runs
 
 Entry = BeforeSurgery | AfterSurgery
 
@@ -27,14 +28,8 @@ class PlanLine:
     @property
     def years_words(self) -> str:
         """Such as "year 1" or "years 3–4, 6–9"; empty for what is not counted in years."""
-        runs: list[list[int]] = []
-        for year in self.years:
-            if runs and runs[-1][-1] == year - 1:
-                runs[-1].append(year)
-            else:
-                runs.append([year])
-        said = ", ".join(str(run[0]) if len(run) == 1 else f"{run[0]}–{run[-1]}" for run in runs)
-        return f"year{'s' if len(self.years) > 1 else ''} {said}" if said else ""
+        spans = (str(first) if first == last else f"{first}–{last}" for first, last in year_runs(self.years))
+        return f"year{'s' if len(self.years) > 1 else ''} {', '.join(spans)}" if self.years else ""
 
     @property
     def items_words(self) -> str:

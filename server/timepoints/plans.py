@@ -20,8 +20,8 @@ from sqlalchemy.orm import Session
 from scoring.library import load_library
 from scoring.strict_json import load_strict_json
 from server.models import FollowUp, InstalledPlan, Timepoint
-from server.schedule.parsing import parse_plan
 from server.schedule.plan import AfterSurgery, BeforeSurgery, Plan
+from server.schedule.plan_parsing import parse_plan
 
 ALTERED = "its bytes in the database are no longer those that were installed"
 NOT_READ = "this version of the program cannot read it"

@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 
 from scoring.library import Library, UnknownInstrument
+from server.words.timepoints import timepoint_words
 
 ACTIONS = {
     "safety_answer": "Call",
@@ -75,14 +76,9 @@ def days_left(days: int | None) -> str:
     return "Today is the last day." if days == 0 else f"{days} {'day' if days == 1 else 'days'} left."
 
 
-def timepoint(code: str) -> str:
-    """ "year 10", "week 6", "before surgery"."""
-    return "before surgery" if code == "baseline" else code.replace("-", " ")
-
-
 def title(side: str | None, code: str | None) -> str:
     shoulder = f"{side.capitalize()} shoulder" if side else ""
-    return ", ".join(word for word in (shoulder, timepoint(code) if code else "") if word)
+    return ", ".join(word for word in (shoulder, timepoint_words(code) if code else "") if word)
 
 
 def age(born: date, today: date) -> int:

@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 from server.models import FollowUp, Operation, Shoulder, Timepoint
 from server.queries.facts import STATUS_COLUMNS, status_of
 from server.schedule.status import Status
+from server.schedule.timepoint_code import TimepointCode
 
 AnyRow = Row[*tuple[Any, ...]]
 
@@ -75,5 +76,5 @@ def _mark(row: AnyRow, today: date) -> Mark:
 
 def _label(code: str) -> str:
     """Years 1, 2 and every fifth: more would run into each other."""
-    year = code.removeprefix("year-")
-    return year if year.isdigit() and (int(year) <= 2 or int(year) % LABELLED_EVERY == 0) else ""
+    year = TimepointCode.parse(code).year
+    return str(year) if year is not None and (year <= 2 or year % LABELLED_EVERY == 0) else ""

@@ -6,7 +6,7 @@ from typing import Any
 from scoring.definition import Item
 from scoring.library import load_library
 
-PLAN = load_library().plans["standard@1"]
+PLAN = dict(load_library().plans["standard@1"])
 FULL_YEARS = [1, 2, *range(5, 61, 5)]
 
 
@@ -79,6 +79,11 @@ def test_windows_are_those_of_the_design() -> None:
 
 def test_a_telephone_call_asks_operated_again_acceptable_state_and_pain() -> None:
     assert PLAN["phone_call"] == ["since@1/1", "pass@1/1", "pain@1/1"]
+
+
+def test_version_2_is_version_1_without_its_ladder() -> None:
+    second = dict(load_library().plans["standard@2"])
+    assert second | {"ladder": PLAN["ladder"]} == PLAN | {"version": "2"}
 
 
 def test_the_ladder_is_an_invitation_and_a_reminder_every_week_for_three_weeks() -> None:

@@ -17,11 +17,11 @@ from server.jobs import clock as jobs
 from server.models import FollowUp, Message, Operation, Patient, Timepoint, Transition
 from server.reminders.channels.contract import Notice
 from server.reminders.channels.email.mailbox import MailboxLetter, list_mailbox
+from server.reminders.link_service import LinkService
 from server.reminders.outbox import send_one_message
-from server.reminders.outside import Outside
 from server.reminders.tick import TickReport
 from server.schedule.window import WindowState
-from server.timepoints.record import Answered, mark_answered
+from server.timepoints.transitions import Answered, mark_answered
 from tests.clinic_case import Case
 
 SURGERY = date(2026, 6, 1)
@@ -49,8 +49,8 @@ class House:
 
     case: Case
 
-    def outside(self) -> Outside:
-        return Outside(self.case.runtime.library, jobs.LINKS)
+    def link_service(self) -> LinkService:
+        return LinkService(self.case.runtime.library, jobs.LINKS)
 
     def tick(self, day: date | None = None, *, extend: bool = True) -> TickReport:
         self.case.now = madrid(day) if day else self.case.now

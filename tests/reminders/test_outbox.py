@@ -19,7 +19,7 @@ FOR_GOOD = TransportProblem("the address was refused (550)", permanent=True)
 
 
 def claim(house: House) -> Claim:
-    claimed = claim_one(house.case.store, house.outside(), {"email"}, now=house.case.now)
+    claimed = claim_one(house.case.store, house.link_service(), {"email"}, now=house.case.now)
     assert claimed is not None
     return claimed
 
@@ -164,5 +164,5 @@ def test_a_message_that_cannot_be_prepared_is_put_off_and_stops_nobody(
 
 def test_a_channel_that_is_not_installed_leaves_its_messages_waiting(house: House) -> None:
     invited(house)
-    assert claim_one(house.case.store, house.outside(), set(), now=house.case.now) is None
+    assert claim_one(house.case.store, house.link_service(), set(), now=house.case.now) is None
     assert the_row(house).tries == 0

@@ -1,4 +1,4 @@
-"""The standard plan, short ways to write dates, and what hypothesis draws courses and facts from."""
+"""The standard plan, short ways to write dates, and what hypothesis draws dates and facts from."""
 
 import json
 from dataclasses import replace
@@ -9,9 +9,9 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from server.schedule.course import Course, EndReason
-from server.schedule.parsing import parse_plan
+from server.schedule.follow_up_dates import EndReason, FollowUpDates
 from server.schedule.plan import Plan
+from server.schedule.plan_parsing import parse_plan
 from server.schedule.reconcile import Changes, Existing
 from server.schedule.status import Facts
 from server.schedule.timepoints import PlannedTimepoint, planned_timepoints
@@ -35,19 +35,19 @@ def day(text: str) -> date:
     return date.fromisoformat(text)
 
 
-def enrolled(on: str, **others: Any) -> Course:
-    """A course entered and started on one day; single dates as text."""
+def enrolled(on: str, **others: Any) -> FollowUpDates:
+    """The dates of one entered and started on one day; single dates as text."""
     dates: dict[str, Any] = {name: day(it) if isinstance(it, str) else it for name, it in others.items()}
-    return replace(Course(enrolled_on=day(on), started_on=day(on)), **dates)
+    return replace(FollowUpDates(enrolled_on=day(on), started_on=day(on)), **dates)
 
 
-def timepoints(course: Course, until: date = FAR, **options: Any) -> dict[tuple[str, int], PlannedTimepoint]:
-    made = planned_timepoints(standard(), course, until=until, **options)
+def timepoints(dates: FollowUpDates, until: date = FAR, **options: Any) -> dict[tuple[str, int], PlannedTimepoint]:
+    made = planned_timepoints(standard(), dates, until=until, **options)
     return {(each.code, each.attempt): each for each in made}
 
 
-def codes(course: Course, until: date = FAR, **options: Any) -> list[str]:
-    return [each.code for each in planned_timepoints(standard(), course, until=until, **options)]
+def codes(dates: FollowUpDates, until: date = FAR, **options: Any) -> list[str]:
+    return [each.code for each in planned_timepoints(standard(), dates, until=until, **options)]
 
 
 def kept(planned: PlannedTimepoint, **facts: Any) -> Existing:
@@ -84,14 +84,14 @@ def _around(on: date, low: int, high: int) -> st.SearchStrategy[date]:
 
 
 @st.composite
-def courses(draw: st.DrawFn) -> Course:
-    """Any course that its own checks allow, surgery from decades before enrolment to a year after."""
+def follow_up_dates(draw: st.DrawFn) -> FollowUpDates:
+    """Any dates that their own checks allow, surgery from decades before enrolment to a year after."""
     on = draw(days)
     surgery = draw(st.none() | _around(on, -12000, 400))
     cancelled = draw(st.none() | _around(on, 0, 400)) if surgery is None else None
     ended = draw(st.none() | _around(on, 0, 4000))
     answers = draw(st.lists(_around(on, 0, 300), max_size=3, unique=True).map(sorted))
-    return Course(
+    return FollowUpDates(
         enrolled_on=on,
         started_on=draw(_around(on, 0, 30)),
         surgery_planned_on=draw(st.none() | _around(on, -30, 500)),

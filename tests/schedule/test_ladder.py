@@ -3,17 +3,26 @@
 from dataclasses import replace
 from datetime import date, timedelta
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from server.schedule.ladder import DueSteps, due_steps, is_exhausted, next_step_on
-from server.schedule.plan import LadderStep
+from server.schedule.ladder import (
+    DueSteps,
+    LadderStep,
+    Role,
+    channel_of,
+    due_steps,
+    is_exhausted,
+    is_overtaken,
+    next_step_on,
+)
 from server.schedule.status import Facts
 from server.schedule.window import WindowState
 from tests.schedule.cast import day
 
 LADDER = tuple(
-    LadderStep(step, days, "email")
+    LadderStep(step, days, Role.PREFERRED)
     for step, days in (("invitation", 0), ("reminder-1", 7), ("reminder-2", 14), ("reminder-3", 21))
 )
 NAMES = [step.step for step in LADDER]
@@ -70,6 +79,46 @@ def test_a_ladder_is_exhausted_when_every_step_is_settled_and_one_without_steps_
     assert not is_exhausted((), [])
 
 
+def test_after_a_change_the_climb_goes_on_from_the_day_reached() -> None:
+    other = (LadderStep("first", 0, Role.PREFERRED), LadderStep("call", 10, Role.PREFERRED))
+
+    def due_then(today: str) -> DueSteps:
+        reached_on = day("2025-01-17")  # the old ladder's first reminder
+        return due_steps(
+            other, invites_on=INVITES, today=day(today), settled=NAMES[:2], facts=OPEN, reached_on=reached_on
+        )
+
+    assert due_then("2025-01-18") == DueSteps(passed_over=other[:1])
+    assert due_then("2025-01-20") == DueSteps(send=other[1], passed_over=other[:1])
+
+
+def test_a_waiting_message_is_overtaken_once_a_later_step_is_due() -> None:
+    assert not is_overtaken("invitation", LADDER, invites_on=INVITES, today=day("2025-01-16"))
+    assert is_overtaken("invitation", LADDER, invites_on=INVITES, today=day("2025-01-17"))
+    assert not is_overtaken("reminder-3", LADDER, invites_on=INVITES, today=day("2025-03-01"))
+    assert not is_overtaken("of another ladder", LADDER, invites_on=INVITES, today=day("2025-03-01"))
+
+
+@pytest.mark.parametrize(
+    ("role", "wanted", "channels", "channel"),
+    [
+        (Role.PREFERRED, "sms email", "email sms", "sms"),
+        (Role.NOTICE, "sms email", "email sms", "sms"),
+        (Role.OTHER_CHANNEL, "sms email", "email sms", "email"),
+        (Role.OTHER_CHANNEL, "email", "email sms", "email"),
+        (Role.OTHER_CHANNEL, "", "email sms", "sms"),
+        (Role.PREFERRED, "letter email", "email", "email"),
+        (Role.PREFERRED, "telephone", "email", "email"),
+        (Role.TEXT, "email", "email sms", "sms"),
+        (Role.LETTER, "email", "email", "letter"),
+    ],
+)
+def test_a_role_becomes_a_channel_by_the_patient_s_own_order(
+    role: Role, wanted: str, channels: str, channel: str
+) -> None:
+    assert channel_of(role, wanted.split(), channels.split()) == channel
+
+
 def test_the_next_step_is_the_first_not_settled() -> None:
     assert next_step_on(LADDER, invites_on=INVITES, settled=NAMES[:1]) == day("2025-01-17")
     assert next_step_on(LADDER, invites_on=INVITES, settled=NAMES) is None
@@ -99,5 +148,5 @@ def test_a_server_that_runs_every_day_sends_every_step_on_its_day(counts: int) -
         assert found.passed_over == ()
         if found.send:
             settled[found.send.step] = today
-    expected = {step.step: INVITES + timedelta(days=step.after_invite_days) for step in LADDER}
+    expected = {step.step: INVITES + timedelta(days=step.day) for step in LADDER}
     assert settled == {step: on for step, on in expected.items() if (on - INVITES).days < counts}

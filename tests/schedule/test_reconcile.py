@@ -6,20 +6,20 @@ from datetime import date, timedelta
 from hypothesis import given
 from hypothesis import strategies as st
 
-from server.schedule.course import Course, EndReason
+from server.schedule.follow_up_dates import EndReason, FollowUpDates
 from server.schedule.plan import Plan
 from server.schedule.reconcile import Changes, Existing, reconcile
 from server.schedule.timepoints import horizon, planned_timepoints
-from tests.schedule.cast import FAR, applied, courses, day, enrolled, kept, standard
+from tests.schedule.cast import FAR, applied, day, enrolled, follow_up_dates, kept, standard
 
 
-def changes(rows: list[Existing], course: Course, today: date, plan: Plan | None = None) -> Changes:
-    planned = planned_timepoints(plan or standard(), course, until=horizon(today), historical=True)
+def changes(rows: list[Existing], dates: FollowUpDates, today: date, plan: Plan | None = None) -> Changes:
+    planned = planned_timepoints(plan or standard(), dates, until=horizon(today), historical=True)
     return reconcile(rows, planned, today=today)
 
 
-def rows_of(course: Course, today: date, **facts: bool) -> list[Existing]:
-    made = changes([], course, today).create
+def rows_of(dates: FollowUpDates, today: date, **facts: bool) -> list[Existing]:
+    made = changes([], dates, today).create
     return [kept(each, **facts) for each in made]
 
 
@@ -28,50 +28,50 @@ def keys(rows: tuple[Existing, ...]) -> list[str]:
 
 
 def test_enrolment_creates_the_baseline_and_surgery_done_the_rest_within_the_horizon() -> None:
-    course = enrolled("2025-01-10", surgery_planned_on="2025-02-01")
-    rows = rows_of(course, day("2025-01-10"))
+    dates = enrolled("2025-01-10", surgery_planned_on="2025-02-01")
+    rows = rows_of(dates, day("2025-01-10"))
     assert keys(tuple(rows)) == ["baseline"]
-    done = changes(rows, replace(course, surgery_on=day("2025-02-03")), day("2025-02-03"))
+    done = changes(rows, replace(dates, surgery_on=day("2025-02-03")), day("2025-02-03"))
     assert [each.code for each in done.create] == ["week-6", "year-1"]
     assert [(move.existing.code, move.to.closes_on) for move in done.move] == [("baseline", day("2025-02-03"))]
 
 
 def test_surgery_that_is_moved_moves_the_due_day_of_an_unanswered_baseline_even_when_it_was_asked() -> None:
-    course = enrolled("2025-01-10", surgery_planned_on="2025-01-14")
-    rows = rows_of(course, day("2025-01-10"), asked=True)
-    (move,) = changes(rows, replace(course, surgery_planned_on=day("2025-03-01")), day("2025-01-13")).move
+    dates = enrolled("2025-01-10", surgery_planned_on="2025-01-14")
+    rows = rows_of(dates, day("2025-01-10"), asked=True)
+    (move,) = changes(rows, replace(dates, surgery_planned_on=day("2025-03-01")), day("2025-01-13")).move
     assert (move.to.due_on, move.to.closes_on) == (day("2025-01-24"), None)
     assert (move.to.opens_on, move.to.invites_on) == (rows[0].opens_on, rows[0].invites_on)
 
 
 def test_an_answered_baseline_stays_as_it_was_when_surgery_moves() -> None:
-    course = enrolled("2025-01-10", surgery_planned_on="2025-01-14")
-    rows = rows_of(course, day("2025-01-10"), asked=True, answered=True)
-    moved = replace(course, surgery_planned_on=day("2025-03-01"), baseline_answered_on=(day("2025-01-11"),))
+    dates = enrolled("2025-01-10", surgery_planned_on="2025-01-14")
+    rows = rows_of(dates, day("2025-01-10"), asked=True, answered=True)
+    moved = replace(dates, surgery_planned_on=day("2025-03-01"), baseline_answered_on=(day("2025-01-11"),))
     assert not changes(rows, moved, day("2025-01-13"))
 
 
 def test_a_surgery_date_put_right_moves_what_is_upcoming_and_leaves_what_was_answered_or_asked() -> None:
-    course = enrolled("2024-01-10", surgery_on="2024-02-01")
-    baseline, week_6, year_1 = rows_of(course, day("2024-02-01"))
+    dates = enrolled("2024-01-10", surgery_on="2024-02-01")
+    baseline, week_6, year_1 = rows_of(dates, day("2024-02-01"))
     rows = [replace(baseline, answered=True), replace(week_6, asked=True), year_1]
-    found = changes(rows, replace(course, surgery_on=day("2024-02-11")), day("2024-03-15"))
+    found = changes(rows, replace(dates, surgery_on=day("2024-02-11")), day("2024-03-15"))
     assert [(move.existing.code, move.to.anchor_on) for move in found.move] == [("year-1", day("2025-02-11"))]
     assert keys(found.kept) == ["baseline", "week-6"]
 
 
 def test_a_surgery_entered_as_done_by_mistake_takes_its_timepoints_back_and_opens_the_baseline_again() -> None:
-    course = enrolled("2024-01-10", surgery_planned_on="2024-03-01")
-    wrong = replace(course, surgery_on=day("2024-02-01"))
-    found = changes(rows_of(wrong, day("2024-02-01")), course, day("2024-02-05"))
+    dates = enrolled("2024-01-10", surgery_planned_on="2024-03-01")
+    wrong = replace(dates, surgery_on=day("2024-02-01"))
+    found = changes(rows_of(wrong, day("2024-02-01")), dates, day("2024-02-05"))
     assert keys(found.withdraw) == ["week-6", "year-1"]
     assert [(move.existing.code, move.to.closes_on) for move in found.move] == [("baseline", None)]
 
 
 def test_death_withdraws_what_is_upcoming_and_keeps_what_was_open() -> None:
-    course = enrolled("2024-01-10", surgery_on="2024-02-01")
-    rows = rows_of(course, day("2024-02-01"))
-    died = replace(course, ended_on=day("2024-03-05"), end_reason=EndReason.DIED)
+    dates = enrolled("2024-01-10", surgery_on="2024-02-01")
+    rows = rows_of(dates, day("2024-02-01"))
+    died = replace(dates, ended_on=day("2024-03-05"), end_reason=EndReason.DIED)
     found = changes(rows, died, day("2024-03-10"))
     assert keys(found.withdraw) == ["year-1"]
     assert not found.move
@@ -79,46 +79,46 @@ def test_death_withdraws_what_is_upcoming_and_keeps_what_was_open() -> None:
 
 
 def test_an_end_that_is_taken_back_brings_the_timepoints_back() -> None:
-    course = enrolled("2024-01-10", surgery_on="2024-02-01")
-    died = replace(course, ended_on=day("2024-03-05"), end_reason=EndReason.DIED)
+    dates = enrolled("2024-01-10", surgery_on="2024-02-01")
+    died = replace(dates, ended_on=day("2024-03-05"), end_reason=EndReason.DIED)
     rows = applied(
-        rows_of(course, day("2024-02-01")), changes(rows_of(course, day("2024-02-01")), died, day("2024-03-10"))
+        rows_of(dates, day("2024-02-01")), changes(rows_of(dates, day("2024-02-01")), died, day("2024-03-10"))
     )
-    assert [each.code for each in changes(rows, course, day("2024-03-11")).create] == ["year-1"]
+    assert [each.code for each in changes(rows, dates, day("2024-03-11")).create] == ["year-1"]
 
 
 def test_a_new_plan_replaces_only_what_has_not_opened() -> None:
-    course = enrolled("2024-01-10", surgery_on="2024-02-01")
+    dates = enrolled("2024-01-10", surgery_on="2024-02-01")
     today = day("2024-03-05")  # six weeks are open, not yet invited
-    rows = rows_of(course, day("2024-02-01"))
+    rows = rows_of(dates, day("2024-02-01"))
     second = replace(standard(), version="2")
-    found = changes(rows, course, today, second)
+    found = changes(rows, dates, today, second)
     assert [(move.existing.code, move.to.plan) for move in found.move] == [("year-1", "standard@2")]
     assert not found.withdraw
 
 
 def test_a_new_plan_without_a_timepoint_withdraws_it_only_if_it_has_not_opened() -> None:
-    course = enrolled("2024-01-10", surgery_on="2024-02-01")
-    rows = rows_of(course, day("2024-02-01"))
+    dates = enrolled("2024-01-10", surgery_on="2024-02-01")
+    rows = rows_of(dates, day("2024-02-01"))
     second = replace(standard(), version="2", after=())
-    assert keys(changes(rows, course, day("2024-02-20"), second).withdraw) == ["week-6", "year-1"]
-    open_now = changes(rows, course, day("2024-02-29"), second)  # the day it opens
+    assert keys(changes(rows, dates, day("2024-02-20"), second).withdraw) == ["week-6", "year-1"]
+    open_now = changes(rows, dates, day("2024-02-29"), second)  # the day it opens
     assert keys(open_now.withdraw) == ["year-1"]
     assert "week-6" in keys(open_now.kept)
 
 
 def test_nobody_is_overdue_for_what_was_entered_late() -> None:
-    course = enrolled("2024-01-10", surgery_on="2024-02-01")
+    dates = enrolled("2024-01-10", surgery_on="2024-02-01")
     today = day("2024-03-20")  # surgery is entered seven weeks after it was done
-    week_6 = next(each for each in changes([], course, today).create if each.code == "week-6")
+    week_6 = next(each for each in changes([], dates, today).create if each.code == "week-6")
     assert (week_6.invites_on, week_6.due_on) == (today, day("2024-04-03"))
     assert (week_6.opens_on, week_6.closes_on) == (day("2024-02-29"), day("2024-04-04"))
 
 
 def test_what_is_moved_after_its_day_of_inviting_invites_today_unless_it_was_asked() -> None:
-    course = enrolled("2024-01-10", surgery_on="2024-02-01")
-    rows = rows_of(course, day("2024-02-01"))
-    earlier = replace(course, surgery_on=day("2024-01-29"))
+    dates = enrolled("2024-01-10", surgery_on="2024-02-01")
+    rows = rows_of(dates, day("2024-02-01"))
+    earlier = replace(dates, surgery_on=day("2024-01-29"))
     week_6 = next(move.to for move in changes(rows, earlier, day("2024-03-20")).move if move.existing.code == "week-6")
     assert (week_6.opens_on, week_6.invites_on) == (day("2024-02-26"), day("2024-03-20"))
 
@@ -130,9 +130,9 @@ def test_surgery_brought_forward_makes_an_asked_baseline_due_and_closed_on_that_
 
 
 def test_a_window_on_its_last_day_still_moves_and_one_that_closed_the_day_before_does_not() -> None:
-    course = enrolled("2024-01-10", surgery_on="2024-02-01")
-    rows = rows_of(course, day("2024-02-01"))
-    later = replace(course, surgery_on=day("2024-02-03"))
+    dates = enrolled("2024-01-10", surgery_on="2024-02-01")
+    rows = rows_of(dates, day("2024-02-01"))
+    later = replace(dates, surgery_on=day("2024-02-03"))
     last_day = changes(rows, later, day("2024-04-04"))
     assert "week-6" in [move.existing.code for move in last_day.move]
     day_after = changes(rows, later, day("2024-04-05"))
@@ -142,25 +142,25 @@ def test_a_window_on_its_last_day_still_moves_and_one_that_closed_the_day_before
 
 def test_a_baseline_asked_again_late_invites_today() -> None:
     answered = (day("2025-01-12"),)
-    course = enrolled("2025-01-10", surgery_planned_on="2025-05-01", baseline_answered_on=answered, baseline_asked=1)
+    dates = enrolled("2025-01-10", surgery_planned_on="2025-05-01", baseline_answered_on=answered, baseline_asked=1)
     rows = rows_of(enrolled("2025-01-10"), day("2025-01-10"), asked=True, answered=True)
-    (again,) = changes(rows, course, day("2025-04-20")).create
+    (again,) = changes(rows, dates, day("2025-04-20")).create
     assert (again.attempt, again.invites_on, again.due_on) == (2, day("2025-04-20"), day("2025-05-01"))
 
 
 def test_a_series_decades_old_creates_nothing_historical_and_finds_what_was_entered_of_it() -> None:
-    course = enrolled("2025-08-21", surgery_on="1994-02-20")
-    created = changes([], course, day("2025-08-21")).create
+    dates = enrolled("2025-08-21", surgery_on="1994-02-20")
+    created = changes([], dates, day("2025-08-21")).create
     assert [each.code for each in created] == ["year-32", "year-33"]
-    series = planned_timepoints(standard(), course, until=day("2025-08-21"), historical=True)
+    series = planned_timepoints(standard(), dates, until=day("2025-08-21"), historical=True)
     entered = [kept(each, answered=True) for each in series if each.code in ("year-1", "year-2")]
-    assert changes(entered, course, day("2025-08-21")).kept == ()
+    assert changes(entered, dates, day("2025-08-21")).kept == ()
 
 
 @st.composite
 def kept_rows(draw: st.DrawFn) -> tuple[list[Existing], date]:
-    """Rows of any earlier course and plan, some answered, some asked; and a day."""
-    before = draw(courses())
+    """Rows of any earlier dates and plan, some answered, some asked; and a day."""
+    before = draw(follow_up_dates())
     today = before.enrolled_on + timedelta(days=draw(st.integers(0, 3000)))
     plan = draw(st.sampled_from([standard(), replace(standard(), version="0")]))
     planned = planned_timepoints(plan, before, until=horizon(today), historical=draw(st.booleans()))
@@ -168,51 +168,51 @@ def kept_rows(draw: st.DrawFn) -> tuple[list[Existing], date]:
     return rows, today
 
 
-@given(start=kept_rows(), course=courses())
-def test_applying_the_changes_leaves_nothing_to_do(start: tuple[list[Existing], date], course: Course) -> None:
+@given(start=kept_rows(), dates=follow_up_dates())
+def test_applying_the_changes_leaves_nothing_to_do(start: tuple[list[Existing], date], dates: FollowUpDates) -> None:
     rows, today = start
-    first = changes(rows, course, today)
-    assert not changes(applied(rows, first), course, today)
+    first = changes(rows, dates, today)
+    assert not changes(applied(rows, first), dates, today)
 
 
-@given(start=kept_rows(), course=courses())
+@given(start=kept_rows(), dates=follow_up_dates())
 def test_nor_is_there_anything_to_do_on_the_next_day_but_to_reach_further(
-    start: tuple[list[Existing], date], course: Course
+    start: tuple[list[Existing], date], dates: FollowUpDates
 ) -> None:
     rows, today = start
-    after = applied(rows, changes(rows, course, today))
+    after = applied(rows, changes(rows, dates, today))
     tomorrow = today + timedelta(days=1)
-    later = changes(after, course, tomorrow)
+    later = changes(after, dates, tomorrow)
     assert not later.move
     assert not later.withdraw
     assert all(each.opens_on == horizon(tomorrow) for each in later.create)
 
 
-@given(start=kept_rows(), course=courses())
+@given(start=kept_rows(), dates=follow_up_dates())
 def test_no_answer_is_ever_touched_and_nothing_closed_or_asked_is_ever_withdrawn(
-    start: tuple[list[Existing], date], course: Course
+    start: tuple[list[Existing], date], dates: FollowUpDates
 ) -> None:
     rows, today = start
-    found = changes(rows, course, today)
+    found = changes(rows, dates, today)
     touched = [*found.withdraw, *(move.existing for move in found.move)]
     assert not any(row.answered for row in touched)
     closed = [row for row in touched if row.asked or (row.closes_on is not None and row.closes_on < today)]
     assert all(row.before_surgery and row not in found.withdraw for row in closed)
 
 
-@given(start=kept_rows(), course=courses())
+@given(start=kept_rows(), dates=follow_up_dates())
 def test_every_row_ends_up_opening_inviting_due_and_closing_in_this_order(
-    start: tuple[list[Existing], date], course: Course
+    start: tuple[list[Existing], date], dates: FollowUpDates
 ) -> None:
     rows, today = start
-    for row in applied(rows, changes(rows, course, today)):
+    for row in applied(rows, changes(rows, dates, today)):
         assert row.opens_on <= row.invites_on <= row.due_on
         assert row.closes_on is None or row.due_on <= row.closes_on
 
 
-@given(course=courses())
-def test_a_fresh_follow_up_gets_what_is_planned_within_the_horizon(course: Course) -> None:
-    today = course.enrolled_on
-    created = {(each.code, each.attempt) for each in changes([], course, today).create}
-    planned = planned_timepoints(standard(), course, until=FAR)
+@given(dates=follow_up_dates())
+def test_a_fresh_follow_up_gets_what_is_planned_within_the_horizon(dates: FollowUpDates) -> None:
+    today = dates.enrolled_on
+    created = {(each.code, each.attempt) for each in changes([], dates, today).create}
+    planned = planned_timepoints(standard(), dates, until=FAR)
     assert created == {(each.code, each.attempt) for each in planned if each.opens_on <= horizon(today)}

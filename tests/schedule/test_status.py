@@ -7,7 +7,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from server.schedule.course import EndReason
+from server.schedule.follow_up_dates import EndReason
 from server.schedule.status import (
     DONE,
     TABLE,

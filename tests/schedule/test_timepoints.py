@@ -3,7 +3,7 @@
 from dataclasses import replace
 from datetime import date, timedelta
 
-from server.schedule.course import EndReason
+from server.schedule.follow_up_dates import EndReason
 from server.schedule.status import Facts, Status, status
 from server.schedule.timepoints import HORIZON_DAYS, PlannedTimepoint, due_together, horizon, planned_timepoints
 from server.schedule.window import WindowState

@@ -6,17 +6,17 @@ from itertools import pairwise
 from hypothesis import given
 from hypothesis import strategies as st
 
-from server.schedule.course import Course
 from server.schedule.dates import anniversary
+from server.schedule.follow_up_dates import FollowUpDates
 from server.schedule.timepoints import planned_timepoints
-from tests.schedule.cast import FAR, courses, days, standard
+from tests.schedule.cast import FAR, days, follow_up_dates, standard
 
 untils = st.dates(date(1985, 1, 1), date(2080, 1, 1))
 
 
-@given(course=courses())
-def test_every_timepoint_opens_invites_is_due_and_closes_in_this_order(course: Course) -> None:
-    for each in planned_timepoints(standard(), course, until=FAR, historical=True):
+@given(dates=follow_up_dates())
+def test_every_timepoint_opens_invites_is_due_and_closes_in_this_order(dates: FollowUpDates) -> None:
+    for each in planned_timepoints(standard(), dates, until=FAR, historical=True):
         assert each.opens_on <= each.invites_on <= each.due_on
         assert each.closes_on is None or each.due_on <= each.closes_on
 
@@ -27,62 +27,62 @@ def test_windows_after_surgery_never_overlap_so_that_an_answer_belongs_to_one(su
     assert all(first.closes_on < second.opens_on for first, second in pairwise(windows))
 
 
-@given(course=courses())
-def test_every_year_is_counted_from_the_surgery_date(course: Course) -> None:
-    for each in planned_timepoints(standard(), course, until=FAR, historical=True):
+@given(dates=follow_up_dates())
+def test_every_year_is_counted_from_the_surgery_date(dates: FollowUpDates) -> None:
+    for each in planned_timepoints(standard(), dates, until=FAR, historical=True):
         if each.code.startswith("year-"):
-            assert course.surgery_on is not None
-            assert each.anchor_on == anniversary(course.surgery_on, int(each.code.removeprefix("year-")))
+            assert dates.surgery_on is not None
+            assert each.anchor_on == anniversary(dates.surgery_on, int(each.code.removeprefix("year-")))
 
 
-@given(course=courses(), sooner=untils, later=untils)
-def test_a_later_until_only_adds(course: Course, sooner: date, later: date) -> None:
+@given(dates=follow_up_dates(), sooner=untils, later=untils)
+def test_a_later_until_only_adds(dates: FollowUpDates, sooner: date, later: date) -> None:
     sooner, later = min(sooner, later), max(sooner, later)
-    few = planned_timepoints(standard(), course, until=sooner)
-    many = planned_timepoints(standard(), course, until=later)
+    few = planned_timepoints(standard(), dates, until=sooner)
+    many = planned_timepoints(standard(), dates, until=later)
     assert many[: len(few)] == few
     assert all(each.opens_on > sooner for each in many[len(few) :])
 
 
-@given(course=courses())
-def test_the_same_dates_give_the_same_timepoints_each_code_and_attempt_once(course: Course) -> None:
-    first = planned_timepoints(standard(), course, until=FAR)
-    assert first == planned_timepoints(standard(), course, until=FAR)
+@given(dates=follow_up_dates())
+def test_the_same_dates_give_the_same_timepoints_each_code_and_attempt_once(dates: FollowUpDates) -> None:
+    first = planned_timepoints(standard(), dates, until=FAR)
+    assert first == planned_timepoints(standard(), dates, until=FAR)
     assert len({(each.code, each.attempt) for each in first}) == len(first)
 
 
-@given(course=courses())
-def test_nothing_that_closed_before_the_start_is_made_unless_asked_for(course: Course) -> None:
-    made = planned_timepoints(standard(), course, until=FAR)
+@given(dates=follow_up_dates())
+def test_nothing_that_closed_before_the_start_is_made_unless_asked_for(dates: FollowUpDates) -> None:
+    made = planned_timepoints(standard(), dates, until=FAR)
     assert not any(each.historical for each in made)
     after = [each for each in made if each.code != "baseline"]
-    assert all(each.closes_on is not None and each.closes_on >= course.started_on for each in after)
-    marked = planned_timepoints(standard(), course, until=FAR, historical=True)
+    assert all(each.closes_on is not None and each.closes_on >= dates.started_on for each in after)
+    marked = planned_timepoints(standard(), dates, until=FAR, historical=True)
     assert [each for each in marked if not each.historical] == made
 
 
-@given(course=courses())
-def test_nothing_after_surgery_is_made_before_it_is_done_or_after_the_end(course: Course) -> None:
-    after = [each for each in planned_timepoints(standard(), course, until=FAR) if each.code != "baseline"]
-    assert course.surgery_on is not None or not after
-    assert course.end is None or all(each.opens_on < course.end[0] for each in after)
+@given(dates=follow_up_dates())
+def test_nothing_after_surgery_is_made_before_it_is_done_or_after_the_end(dates: FollowUpDates) -> None:
+    after = [each for each in planned_timepoints(standard(), dates, until=FAR) if each.code != "baseline"]
+    assert dates.surgery_on is not None or not after
+    assert dates.end is None or all(each.opens_on < dates.end[0] for each in after)
 
 
-@given(course=courses())
+@given(dates=follow_up_dates())
 def test_every_attempt_of_the_baseline_that_was_put_before_the_patient_stays_and_at_most_one_is_added(
-    course: Course,
+    dates: FollowUpDates,
 ) -> None:
-    made = planned_timepoints(standard(), course, until=FAR, historical=True)
+    made = planned_timepoints(standard(), dates, until=FAR, historical=True)
     attempts = sorted(each.attempt for each in made if each.code == "baseline")
-    seen = max(course.baseline_asked, len(course.baseline_answered_on))
+    seen = max(dates.baseline_asked, len(dates.baseline_answered_on))
     assert attempts in (list(range(1, seen + 1)), list(range(1, seen + 2)))
 
 
-@given(course=courses())
-def test_a_further_baseline_opens_after_the_answer_before_it_and_in_time_not_to_be_early(course: Course) -> None:
-    made = planned_timepoints(standard(), course, until=FAR)
-    added = [each for each in made if each.code == "baseline" and each.attempt == len(course.baseline_answered_on) + 1]
-    if course.surgery_on is None and course.surgery_planned_on is not None:
+@given(dates=follow_up_dates())
+def test_a_further_baseline_opens_after_the_answer_before_it_and_in_time_not_to_be_early(dates: FollowUpDates) -> None:
+    made = planned_timepoints(standard(), dates, until=FAR)
+    added = [each for each in made if each.code == "baseline" and each.attempt == len(dates.baseline_answered_on) + 1]
+    if dates.surgery_on is None and dates.surgery_planned_on is not None:
         for each in (each for each in added if each.attempt > 1):
-            assert each.opens_on > course.baseline_answered_on[-1]
-            assert each.opens_on >= course.surgery_planned_on - timedelta(days=90)
+            assert each.opens_on > dates.baseline_answered_on[-1]
+            assert each.opens_on >= dates.surgery_planned_on - timedelta(days=90)

@@ -69,7 +69,7 @@ def _pages(patient_id: int, response_id: int, flag_id: int, envelope_id: int) ->
     care += [f"/patients/{patient_id}/enrolled", f"/patients/{patient_id}/letter", f"/responses/{response_id}"]
     care += [f"/flags/{flag_id}", "/patients/999", "/nothing/here", "/audit"]
     every = ["/held", f"/held/{envelope_id}", "/instruments", "/instruments/sst@1", "/instruments/since@1", "/account"]
-    every += ["/texts", "/plans", "/texts/pain@1/ar/licensed-1", "/texts/pain@1/ar/licensed-9"]
+    every += ["/texts", "/plans", "/reminders", "/texts/pain@1/ar/licensed-1", "/texts/pain@1/ar/licensed-9"]
     return {
         "nurse": care + every,
         "surgeon": ["/files"],

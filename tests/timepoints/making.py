@@ -14,7 +14,6 @@ from tests.clinic_case import Case
 from tests.texts.making import licence, text_file
 
 NEEDS_PERMISSION = min(spec for spec, each in load_library().definitions.items() if each.status == "needs_permission")
-LADDER = [{"step": "invitation", "after_invite_days": 0, "channel": "email"}]
 
 
 def plan_document(plan_id: str = "harbour", version: str = "1", *specs: str, **changed: Any) -> dict[str, Any]:
@@ -47,7 +46,6 @@ def plan_document(plan_id: str = "harbour", version: str = "1", *specs: str, **c
             },
         ],
         "phone_call": [f"{parts[0]['instrument']}/1"],
-        "ladder": LADDER,
     }
     return document | changed
 

@@ -43,9 +43,9 @@ def test_an_instrument_that_needs_permission_is_asked_and_scored_once_text_and_p
     assert phone.fetch()[1]["state"] == "nothing_due"
 
 
-def test_the_clinic_s_own_ladder_is_climbed(case: Case) -> None:
+def test_a_plan_of_the_clinic_s_own_goes_by_the_ladder_in_force(case: Case) -> None:
     install(case, plan_file(), default=True)
     case.enrol()
     tick(case.runtime)
     with case.store.reading() as session:
-        assert session.scalars(select(Message.step)).all() == ["invitation"]
+        assert session.execute(select(Message.step, Message.ladder_version)).all() == [("invitation", "standard@1")]

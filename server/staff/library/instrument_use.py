@@ -12,8 +12,10 @@ from scoring.library import load_library
 from server.models import FollowUp, Response, Score, Timepoint
 from server.queries.current import VALID_SCORE
 from server.schedule.plan import Part, Plan
+from server.schedule.timepoint_code import TimepointCode
 from server.staff.page import words
 from server.timepoints.plans import Plans, read_plans
+from server.words.timepoints import timepoint_words, year_runs
 
 
 @dataclass(frozen=True)
@@ -68,14 +70,10 @@ def _forms_of(parts: tuple[Part, ...]) -> tuple[str, ...]:
 
 
 def _when(codes: Sequence[str]) -> str:
-    years = [int(code.removeprefix("year-")) for code in codes if code.startswith("year-")]
-    others = [words.timepoint(code) for code in codes if not code.startswith("year-")]
-    runs: list[list[int]] = []
-    for year in years:
-        if runs and year == runs[-1][-1] + 1:
-            runs[-1].append(year)
-        else:
-            runs.append([year])
-    said = [part for run in runs for part in ([f"{run[0]} to {run[-1]}"] if len(run) > 2 else map(str, run))]
+    years = [year for code in codes if (year := TimepointCode.parse(code).year) is not None]
+    others = [timepoint_words(code) for code in codes if TimepointCode.parse(code).year is None]
+    said = []
+    for first, last in year_runs(years):
+        said += [f"{first} to {last}"] if last > first + 1 else [str(year) for year in range(first, last + 1)]
     many = "years" if len(years) > 1 else "year"
     return words.listed(others + ([f"{many} {words.listed(said)}"] if said else []))

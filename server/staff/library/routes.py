@@ -1,6 +1,6 @@
 """What is asked: instruments, follow-up plans and texts."""
 
-from server.staff.library import instruments, plan_upload, plans, text_decision, texts
+from server.staff.library import instruments, ladders, plan_upload, plans, text_decision, texts
 from server.staff.page.route import ALL, MANAGER, Route
 
 ROUTES = (
@@ -11,6 +11,10 @@ ROUTES = (
     Route("POST", "/plans/check", "check_plan", plan_upload.check_plan, MANAGER),
     Route("POST", "/plans/install", "install_plan", plan_upload.install, MANAGER),
     Route("POST", "/plans/default", "default_plan", plans.choose_default, MANAGER),
+    Route("GET", "/reminders", "ladders", ladders.ladders, ALL),
+    Route("POST", "/reminders/check", "check_ladder", ladders.check_ladder, MANAGER),
+    Route("POST", "/reminders/install", "install_ladder", ladders.install, MANAGER),
+    Route("POST", "/reminders/choice", "choose_ladder", ladders.choose, MANAGER),
     Route("GET", "/texts", "texts", texts.texts, ALL),
     Route("POST", "/texts/check", "check_text", texts.check_text, MANAGER),
     Route("POST", "/texts/install", "install_text", texts.install, MANAGER),

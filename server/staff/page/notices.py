@@ -35,6 +35,8 @@ NOTICES = {
         "The plan is installed. Follow-ups use it once it is the one that new follow-ups start with."
     ),
     "plan-default": phrase("New follow-ups start with this plan from now on. Those that run keep their plan."),
+    "ladder-installed": phrase("The ladder is installed. Reminders go by it once it is put in force."),
+    "ladder-chosen": phrase("Reminders go by this ladder from now on, of running follow-ups too."),
     "decision-withdrawn": phrase(
         "The decision is withdrawn. What it alone covered is sent no more; answers already given stay."
     ),

@@ -8,6 +8,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from server.models import Operation, Shoulder
+from server.schedule.timepoint_code import TimepointCode
 from server.staff.page.year_mark_drawing import Mark, ShoulderRuler, draw_ruler
 from server.worklist import history_marks
 
@@ -44,4 +45,4 @@ def _operated(session: Session, shoulder_ids: list[int]) -> dict[int, tuple[floa
 
 def _year(years: float, code: str) -> int | None:
     """The year of a yearly timepoint on the shoulder's own ruler, which goes on after a revision; None for any other."""
-    return round(years) or None if code.startswith("year-") else None
+    return round(years) or None if TimepointCode.parse(code).year is not None else None

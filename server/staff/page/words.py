@@ -142,16 +142,6 @@ def number(value: float | None) -> str:
     return gettext("none") if value is None else spoken().number(value)
 
 
-def timepoint(code: str) -> str:
-    """The words of a code: "baseline" → "before surgery", "week-6" → "6 weeks", "year-7" → "year 7"."""
-    head, _, tail = code.partition("-")
-    if code == "baseline":
-        return "before surgery"
-    if head == "week":
-        return f"{tail} weeks"
-    return f"{head} {tail}".strip()
-
-
 def one_of(parts: list[str]) -> str:
     """Joined as in speech: a, b or c."""
     return spoken().listed(parts, style="or")

@@ -9,8 +9,6 @@ from server.staff.patient.patient_record import Side, Step
 from server.staff.patient.printed_score import PrintedScore, score_href
 from server.staff.patient.score_series import STATE
 
-A_YEAR = {"year": 1, "month": 12, "week": 52, "day": 365}
-
 
 @dataclass(frozen=True)
 class Level:
@@ -44,7 +42,7 @@ def level_reached(step: Step, last: PrintedScore, definition: Definition, scale:
     threshold = chosen(definition, scale.scale, "pass", implant=step.operation.implant_type)
     if threshold is None:
         return Level(None, None, why_none(definition, scale.scale, "pass"))
-    return Level(threshold, by_threshold(scale, threshold.threshold, last.value, year=year_of(step)))
+    return Level(threshold, by_threshold(scale, threshold.threshold, last.value, year=step.code.full_years))
 
 
 def own_answer_of(side: Side) -> OwnAnswer | None:
@@ -52,15 +50,6 @@ def own_answer_of(side: Side) -> OwnAnswer | None:
     for step in reversed(side.answered):
         score = step.score(*STATE)
         if step.response is not None and score is not None and step.timepoint.window_state != "recalled":
-            state = by_question(score.value, year=year_of(step))
+            state = by_question(score.value, year=step.code.full_years)
             return OwnAnswer(state, step.in_full, score_href(step.response.id, *STATE))
     return None
-
-
-def year_of(step: Step) -> int | None:
-    """The timepoint's: None before surgery, 0 before the first year is over."""
-    code = step.timepoint.code
-    if code == "baseline":
-        return None
-    unit, _, count = code.partition("-")
-    return int(count) // A_YEAR[unit]

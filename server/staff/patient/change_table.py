@@ -8,7 +8,7 @@ from scoring.change import best_of, worst_of
 from scoring.definition import Definition, Scale
 from scoring.library import Library
 from server.staff.page.threshold_text import ShownThreshold
-from server.staff.patient.acceptable_state import Level, OwnAnswer, level_reached, own_answer_of, year_of
+from server.staff.patient.acceptable_state import Level, OwnAnswer, level_reached, own_answer_of
 from server.staff.patient.change_verdict import ChangeVerdict, judge_change
 from server.staff.patient.patient_record import Record, Side, Step
 from server.staff.patient.printed_score import PrintedScore, format_score, score_href
@@ -73,7 +73,7 @@ def thresholds_used(sides: Sequence[SideChange]) -> list[UsedThreshold]:
 def before_surgery(side: Side) -> Step | None:
     """The last form answered before the first operation; one recalled afterwards is no such thing, nor one before a revision."""
     first = next((each for each in side.operations if each.cancelled_on is None), None)
-    found = [step for step in _in_time(side) if step.timepoint.code == "baseline" and step.operation is first]
+    found = [step for step in _in_time(side) if step.code.is_before_surgery and step.operation is first]
     return found[-1] if found else None
 
 
@@ -101,7 +101,7 @@ def _scale_change(side: Side, asked: TrackedInstrument) -> ScaleChange | None:
         return None
     step, last = scored[-1]
     changes = tuple(_changes(side, scored, definition, scale))
-    waits = "No answer since then yet." if step.timepoint.code == "baseline" else "One answer so far, none from before."
+    waits = "No answer since then yet." if step.code.is_before_surgery else "One answer so far, none from before."
     return ScaleChange(
         anchor=f"change-{side.side}-{definition.id}{f'-{definition.version}' if asked.one_of_several else ''}",
         title=asked.title,
@@ -126,12 +126,17 @@ def _changes(
     """Of the last score: since before surgery, since before the revision it comes after, since the score before it."""
     last_step, last = scored[-1]
     tell = partial(
-        judge_change, definition, scale, year=year_of(last_step), implant=last_step.operation.implant_type, after=last
+        judge_change,
+        definition,
+        scale,
+        year=last_step.code.full_years,
+        implant=last_step.operation.implant_type,
+        after=last,
     )
     readings = {id(step): found for step, found in scored}
     baselines = [(before_surgery(side), _before_words(side))]
     if last_step.after_revision:
-        own = [step for step, _found in scored if step.timepoint.code == "baseline"]
+        own = [step for step, _found in scored if step.code.is_before_surgery]
         own = [step for step in own if step.operation is last_step.operation]
         baselines += [(step, "since before the revision") for step in own[-1:]]
     for step, since in baselines:

@@ -10,8 +10,9 @@ from sqlalchemy.orm import Session, selectinload
 from server.models import FollowUp, Operation, Patient, Response, Score, Shoulder, Timepoint
 from server.queries.facts import status_of
 from server.schedule.status import DONE, Status
-from server.staff.page import words
+from server.schedule.timepoint_code import TimepointCode
 from server.staff.page.staff_names import staff_names
+from server.words.timepoints import timepoint_words
 
 ANSWERED = frozenset({Status.ANSWERED, Status.EARLY, Status.LATE})
 
@@ -27,14 +28,18 @@ class Step:
     repeats: tuple[Response, ...]
 
     @property
+    def code(self) -> TimepointCode:
+        return TimepointCode.parse(self.timepoint.code, self.timepoint.attempt)
+
+    @property
     def words(self) -> str:
         again = f", asked again ({self.timepoint.attempt})" if self.timepoint.attempt > 1 else ""
-        first = self.timepoint.code == "baseline" and self.operation.kind == "revision"
-        return ("before the revision" if first else words.timepoint(self.timepoint.code)) + again
+        first = self.code.is_before_surgery and self.operation.kind == "revision"
+        return ("before the revision" if first else timepoint_words(self.timepoint.code)) + again
 
     @property
     def after_revision(self) -> bool:
-        return self.operation.kind == "revision" and self.timepoint.code != "baseline"
+        return self.operation.kind == "revision" and not self.code.is_before_surgery
 
     @property
     def shown_on(self) -> date:

@@ -134,7 +134,7 @@ def _line(side: Side, each: TrackedInstrument, zone: str) -> Line:
                     score_href(step.response.id, definition.id, scale.scale),
                 )
             )
-        elif step.timepoint.code.startswith("year-") and (step.status == "missed" or step.response is not None):
+        elif step.code.year is not None and (step.status == "missed" or step.response is not None):
             unanswered.append(step.shown_on)  # nothing came, or too little to be scored
     return Line(side.side, tuple(sorted(points, key=lambda point: point.on)), tuple(unanswered))
 

@@ -121,7 +121,7 @@ def _main(side: Side, library: Library) -> tuple[TrackedInstrument | None, list[
 def _since_last(side: Side, library: Library) -> str:
     """The last two scores of the main instrument after surgery, if there are two."""
     main, scores = _main(side, library)
-    after = [(step, found) for step, found in scores if step.timepoint.code != "baseline"]
+    after = [(step, found) for step, found in scores if not step.code.is_before_surgery]
     if main is None or len(after) < 2 or after[-1][0] is not scores[-1][0]:  # the last one is from before a revision
         return ""
     (_step, before), (step, now) = after[-2:]
@@ -153,7 +153,7 @@ def _state(side: Side, zone: str) -> list[Paragraph]:
     said = [
         (day_of(step.response.finished_at, zone), value)
         for step in side.answered
-        if step.response is not None and step.timepoint.code != "baseline" and (value := step.value(*STATE)) is not None
+        if step.response is not None and not step.code.is_before_surgery and (value := step.value(*STATE)) is not None
     ]
     if not said:
         return []

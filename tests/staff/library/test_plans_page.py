@@ -95,7 +95,7 @@ def test_who_manages_no_data_installs_and_chooses_nothing(staff: StaffCase) -> N
         (plan_file("new", "1", NEEDS_PERMISSION), {}, "no licensed text is installed in every language of the clinic"),
         (plan_file(title="Another"), {}, "version: harbour@1 was installed on 2026-06-15 with other content"),
         (plan_file("new"), {"sha256": "0" * 64}, "it was changed on the way"),
-        (plan_file("new", ladder=[{"step": "<b>", "after_invite_days": 0, "channel": "email"}]), {}, "has not the form"),
+        (plan_file("new", version="<b>"), {}, "does not have the form"),
     ],
     ids=["empty", "permission", "same name", "hash", "markup"],
 )  # fmt: skip

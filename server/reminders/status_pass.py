@@ -9,26 +9,27 @@ from sqlalchemy.orm import Session
 
 from server.models import Patient, Timepoint
 from server.reminders.chunks import in_chunks
-from server.reminders.outside import Outside, log, shortly
+from server.reminders.failures import kind_and_place, log
+from server.reminders.link_service import LinkService
 from server.schedule.status import WAITING
 from server.store.engine import Store
-from server.timepoints.record import last_status, look_again
+from server.timepoints.transitions import last_status, look_again
 
 
 @dataclass
-class Turned:
+class StatusCounts:
     turned: int = 0
     published: int = 0
     failed: int = 0
 
 
-def turn_timepoints(store: Store, outside: Outside, *, now: datetime, today: date) -> Turned:
+def update_statuses(store: Store, link_service: LinkService, *, now: datetime, today: date) -> StatusCounts:
     """Looks at every timepoint whose `look_again_on` has come. What cannot be worked on is put off by a day and counted."""
-    report = Turned()
+    report = StatusCounts()
     for patients in in_chunks(store, lambda last: _patients_after(last, today)):
         with store.writing() as session:
             for patient_id in patients:
-                _turn_patient(session, outside, patient_id, report, now=now, today=today)
+                _update_patient(session, link_service, patient_id, report, now=now, today=today)
     return report
 
 
@@ -39,8 +40,8 @@ def _patients_after(last: int, today: date) -> Select[int]:
     )
 
 
-def _turn_patient(
-    session: Session, outside: Outside, patient_id: int, report: Turned, *, now: datetime, today: date
+def _update_patient(
+    session: Session, link_service: LinkService, patient_id: int, report: StatusCounts, *, now: datetime, today: date
 ) -> None:
     """Changes and the sheet that shows them stand or fall together: a sheet left behind would never be found again."""
     rows = session.scalars(
@@ -52,17 +53,17 @@ def _turn_patient(
     ids = [row.id for row in rows]
     try:
         with session.begin_nested():
-            turns = [_turn(session, row, report, now=now, today=today) for row in rows]
+            turns = [_update(session, row, report, now=now, today=today) for row in rows]
             if any(turns):
                 patient = session.get_one(Patient, patient_id)
-                report.published += outside.publish(session, patient, now=now, today=today)
+                report.published += link_service.publish(session, patient, now=now, today=today)
     except Exception as problem:
-        log.error("patient %s is put off by a day: %s", patient_id, shortly(problem))
+        log.error("patient %s is put off by a day: %s", patient_id, kind_and_place(problem))
         report.failed += 1
         _put_off(session, ids, today)
 
 
-def _turn(session: Session, row: Timepoint, report: Turned, *, now: datetime, today: date) -> bool:
+def _update(session: Session, row: Timepoint, report: StatusCounts, *, now: datetime, today: date) -> bool:
     """True when what the patient has to answer changed: it opened, or closed."""
     row_id = row.id
     try:
@@ -70,7 +71,7 @@ def _turn(session: Session, row: Timepoint, report: Turned, *, now: datetime, to
             before = last_status(session, row)
             after = look_again(session, row, today=today, now=now)
     except Exception as problem:
-        log.error("timepoint %s is put off by a day: %s", row_id, shortly(problem))
+        log.error("timepoint %s is put off by a day: %s", row_id, kind_and_place(problem))
         report.failed += 1
         _put_off(session, [row_id], today)
         return False

@@ -1,19 +1,14 @@
-"""What reminders use of the rest and may not import, handed in by whoever may: links and instruments."""
+"""The links and due sheets that reminders need. `server.links` may not be imported from here, so an edge hands its functions in."""
 
-import logging
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime
-from pathlib import Path
-from traceback import extract_tb
 from typing import Protocol
 
 from sqlalchemy.orm import Session
 
 from scoring.library import Library
 from server.models import Link, Patient
-
-log = logging.getLogger("yearmark.reminders")
 
 
 class PublishSheet(Protocol):
@@ -25,7 +20,7 @@ class LiveLink(Protocol):
 
 
 @dataclass(frozen=True)
-class Links:
+class LinkFunctions:
     """`publish_sheet`, `live_link` and `link_url` of server.links, in this order."""
 
     publish_sheet: PublishSheet
@@ -34,25 +29,18 @@ class Links:
 
 
 @dataclass(frozen=True)
-class Outside:
+class LinkService:
     library: Library
-    links: Links
+    functions: LinkFunctions
 
     def publish(self, session: Session, patient: Patient, *, now: datetime, today: date) -> bool:
-        return self.links.publish_sheet(session, patient, library=self.library, now=now, today=today)
+        """Publishes what is due today. True when the sheet changed."""
+        return self.functions.publish_sheet(session, patient, library=self.library, now=now, today=today)
 
     def open_link(self, session: Session, patient: Patient, base_url: str, *, now: datetime, today: date) -> str:
         """The address of the patient's live link, with what is due today behind it. Makes and publishes what is missing."""
-        link = self.links.live_link(session, patient, now=now)
+        link = self.functions.live_link(session, patient, now=now)
         self.publish(session, patient, now=now, today=today)
         if link.token is None:
             raise LookupError(f"the live link of patient {patient.id} has no token")
-        return self.links.link_url(base_url, link.token)
-
-
-def shortly(problem: BaseException) -> str:
-    """Kind and place of a failure, never its text: that may hold a name, an address or an answer."""
-    frames = extract_tb(problem.__traceback__)
-    ours = [frame for frame in frames if "server" in Path(frame.filename).parts] or frames
-    place = f" in {Path(ours[-1].filename).name} line {ours[-1].lineno}" if ours else ""
-    return f"{type(problem).__name__}{place}"
+        return self.functions.link_url(base_url, link.token)

@@ -1,25 +1,31 @@
-"""Whether a patient may be written to, and by what. The answer is kept with each step that was let go."""
+"""Why a patient is not written to: the reason kept with each step that was let go."""
 
+from collections.abc import Sequence
 from datetime import date
 
 from server.models import Consent, Patient, Timepoint
 from server.queries.facts import status_of
-from server.schedule.plan import LadderStep
+from server.reminders.channels.table import CHANNELS
 from server.schedule.status import DONE, Status
 
-_LET_GO = {Status.MISSED: "window_closed", Status.NOT_EXPECTED: "ended"}
+_OUTCOME_OF = {Status.MISSED: "window_closed", Status.NOT_EXPECTED: "ended"}
+_ADDRESS_OF = {channel.name: channel.address for channel in CHANNELS}
+
+
+def ways_of_contact(patient: Patient) -> Sequence[str]:
+    """The patient's channel order; empty when none was stated, which means that any will do."""
+    return [each.strip() for each in patient.channel_order.split(",") if each.strip()]
 
 
 def address_for(patient: Patient, channel: str) -> str | None:
     """Where this channel reaches the patient; None without an address, or when the patient's own order leaves the channel out."""
-    wanted = [each.strip() for each in patient.channel_order.split(",") if each.strip()]
-    if wanted and channel not in wanted:
+    wanted = ways_of_contact(patient)
+    if (wanted and channel not in wanted) or channel not in _ADDRESS_OF:
         return None
-    addresses = {"email": patient.email, "sms": patient.phone, "letter": patient.address}
-    return (addresses.get(channel) or "").strip() or None
+    return (_ADDRESS_OF[channel](patient) or "").strip() or None
 
 
-def not_to_be_written_to(patient: Patient, channel: str, today: date) -> str | None:
+def reason_not_to_contact(patient: Patient, channel: str, today: date) -> str | None:
     """The outcome that says why no message may go to this patient; None when one may."""
     gone_on = (patient.died_on, patient.withdrew_on, patient.transferred_on)
     if patient.merged_into_id is not None or any(on is not None and on <= today for on in gone_on):
@@ -29,19 +35,10 @@ def not_to_be_written_to(patient: Patient, channel: str, today: date) -> str | N
     return None if address_for(patient, channel) else "no_contact"
 
 
-def no_longer_due(timepoint: Timepoint, today: date) -> str | None:
+def reason_no_longer_due(timepoint: Timepoint, today: date) -> str | None:
     """The outcome that says why a message about this timepoint has lost its purpose; None while it is waited for."""
     status = status_of(timepoint, today)
-    return _LET_GO.get(status, "already_answered") if status in DONE else None
-
-
-def overtaken(step: str, ladder: tuple[LadderStep, ...], days_since_invitation: int) -> bool:
-    """True when a later step of the ladder is due as well: only the latest is sent."""
-    names = [each.step for each in ladder]
-    if step not in names:
-        return False
-    later = ladder[names.index(step) + 1 :]
-    return any(each.after_invite_days <= days_since_invitation for each in later)
+    return _OUTCOME_OF.get(status, "already_answered") if status in DONE else None
 
 
 def _holds(consent: Consent, today: date) -> bool:

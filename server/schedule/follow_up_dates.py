@@ -16,7 +16,7 @@ class EndReason(StrEnum):
 
 
 @dataclass(frozen=True)
-class Course:
+class FollowUpDates:
     """One follow-up: of one operation on one shoulder.
 
     `enrolled_on`: the day this operation was entered; the baseline opens then.
@@ -59,6 +59,6 @@ class Course:
         """The day of surgery if done, else the planned one."""
         return self.surgery_on or self.surgery_planned_on
 
-    def revised(self, on: date) -> "Course":
-        """The same follow-up, ended by a revision. The revision's own follow-up is another Course."""
+    def revised(self, on: date) -> "FollowUpDates":
+        """The same follow-up, ended by a revision. The revision's own follow-up is another FollowUpDates."""
         return replace(self, ended_on=on, end_reason=EndReason.REVISED)

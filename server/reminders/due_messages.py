@@ -1,0 +1,214 @@
+"""Puts the steps of the reminder ladder that are due into the outbox, and marks where a ladder has ended.
+
+Rules:
+
+1. A step that may not be sent gets its row too, with the reason.
+2. A timepoint whose form is withheld, because a text of it may not be sent (server.queries.texts_in_force), is left as it is: no row, so
+   that its steps come once the text may be sent. So is one whose plan is unusable (server.timepoints.plans), and so are all while
+   the ladder in force is (server.reminders.ladders).
+3. A ladder is exhausted, and its timepoint a non-responder, once every step is settled and at least one of them was sent. Whoever
+   was never written to (no consent, no address for the channel, sending failed each time) did not stay silent: such a timepoint
+   stays open or overdue until a person reaches the patient or the window closes.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from sqlalchemy import ColumnElement, Select, and_, exists, false, func, not_, or_, select
+from sqlalchemy.dialects import postgresql, sqlite
+from sqlalchemy.orm import Session
+
+from server.models import FollowUp, Message, Patient, Timepoint
+from server.queries.clock import clinic_day, the_clinic
+from server.queries.facts import facts_of
+from server.queries.texts_in_force import Wording, read_wording
+from server.reminders.channels.table import CHANNELS
+from server.reminders.chunks import in_chunks
+from server.reminders.contact_block import reason_not_to_contact, ways_of_contact
+from server.reminders.failures import kind_and_place, log
+from server.reminders.ladders import LadderUnusable, ladder_in_force
+from server.reminders.link_service import LinkService
+from server.schedule.ladder import Ladder, LadderStep, channel_of, due_steps, is_exhausted
+from server.schedule.plan import Plan
+from server.schedule.timepoint_code import BEFORE_SURGERY, TimepointCode, Unit
+from server.store.engine import Store
+from server.timepoints.plans import read_plans
+from server.timepoints.transitions import mark_ladder_exhausted
+
+
+@dataclass
+class MessageCounts:
+    """What one pass did. `let_go`: steps settled without a message. `exhausted`: ladders that ended."""
+
+    made: int = 0
+    let_go: int = 0
+    exhausted: int = 0
+    failed: int = 0
+
+
+def make_messages(store: Store, link_service: LinkService, *, now: datetime, today: date) -> MessageCounts:
+    """A row for each step due. All steps of one patient come in one transaction, so that both shoulders can share a message."""
+    report = MessageCounts()
+    try:
+        with store.reading() as session:
+            ladder = ladder_in_force(session)
+            due = _step_due(read_plans(session).usable, ladder, today)
+    except LadderUnusable as problem:
+        log.error("no messages are made: %s", problem)
+        return report
+    for patients in in_chunks(store, lambda last: _patients_after(last, due)):
+        with store.writing() as session:
+            for patient_id in patients:
+                _make_for_patient(session, link_service, patient_id, due, report, now=now, today=today)
+    return report
+
+
+def _step_due(plans: Mapping[str, Plan], ladder: Ladder, today: date) -> ColumnElement[bool]:
+    """Over timepoint and follow_up: it is waited for, and a step is due that has no row yet, or none is left to come."""
+    usable = (and_(FollowUp.plan_id == plan.id, Timepoint.plan_version == plan.version) for plan in plans.values())
+    before = Timepoint.code == str(BEFORE_SURGERY)
+    annual = Timepoint.code.like(f"{Unit.YEAR}-%")
+    return and_(
+        Timepoint.done_at.is_(None),
+        Timepoint.ladder_exhausted_on.is_(None),
+        Timepoint.opens_on <= today,
+        or_(Timepoint.closes_on.is_(None), Timepoint.closes_on >= today),
+        or_(false(), *usable),
+        or_(
+            and_(before, _to_do(ladder.before_surgery, today)),
+            and_(annual, _to_do(ladder.years, today)),
+            and_(not_(before), not_(annual), _to_do(ladder.weeks, today)),
+        ),
+    )
+
+
+def _to_do(steps: Sequence[LadderStep], today: date) -> ColumnElement[bool]:
+    due = (and_(Timepoint.invites_on <= today - timedelta(days=step.day), ~_has_row(step)) for step in steps)
+    # Only after a change to a shorter ladder: all its steps are settled already, and nothing else would look whether it ended.
+    ended = and_(_was_sent(), *(_has_row(step, done=True) for step in steps))
+    return or_(*due, ended)
+
+
+def _has_row(step: LadderStep, *, done: bool = False) -> ColumnElement[bool]:
+    row = select(Message.id).where(Message.timepoint_id == Timepoint.id, Message.step == step.step)
+    return exists((row.where(Message.done_at.is_not(None)) if done else row).correlate(Timepoint))
+
+
+def _was_sent() -> ColumnElement[bool]:
+    sent = select(Message.id).where(Message.timepoint_id == Timepoint.id, Message.outcome == "sent")
+    return exists(sent.correlate(Timepoint))
+
+
+def _patients_after(last: int, due: ColumnElement[bool]) -> Select[int]:
+    rows = select(Timepoint.patient_id).join(FollowUp, Timepoint.follow_up_id == FollowUp.id)
+    return rows.where(due, Timepoint.patient_id > last).order_by(Timepoint.patient_id).distinct()
+
+
+def _make_for_patient(
+    session: Session,
+    link_service: LinkService,
+    patient_id: int,
+    due: ColumnElement[bool],
+    report: MessageCounts,
+    *,
+    now: datetime,
+    today: date,
+) -> None:
+    rows = select(Timepoint).join(FollowUp, Timepoint.follow_up_id == FollowUp.id)
+    timepoints = session.scalars(rows.where(due, Timepoint.patient_id == patient_id).order_by(Timepoint.id)).all()
+    wording, language = read_wording(session, link_service.library), session.get_one(Patient, patient_id).language
+    for timepoint_id in [timepoint.id for timepoint in timepoints]:
+        try:
+            with session.begin_nested():
+                timepoint = session.get_one(Timepoint, timepoint_id)
+                plan = read_plans(session).of(timepoint)
+                if not is_withheld(plan, timepoint, wording, language):
+                    _make_for_timepoint(session, timepoint, report, now=now, today=today)
+        except Exception as problem:
+            log.error("no messages were made for timepoint %s: %s", timepoint_id, kind_and_place(problem))
+            report.failed += 1
+
+
+def is_withheld(plan: Plan, timepoint: Timepoint, wording: Wording, language: str) -> bool:
+    """Whether its form is not on the due sheet of a patient of `language`, because a text may not be sent."""
+    return wording.withholds((part.instrument for part in plan.entry(timepoint.code).parts), language)
+
+
+def _make_for_timepoint(
+    session: Session, timepoint: Timepoint, report: MessageCounts, *, now: datetime, today: date
+) -> None:
+    ladder = ladder_in_force(session)
+    rows = session.execute(
+        select(Message.step, Message.ladder_version, func.max(Message.made_at))
+        .where(Message.timepoint_id == timepoint.id)
+        .group_by(Message.step, Message.ladder_version)
+    ).all()
+    clinic = the_clinic(session)
+    due = due_steps(
+        ladder.steps(TimepointCode.parse(timepoint.code)),
+        invites_on=timepoint.invites_on,
+        today=today,
+        settled={step for step, *_ in rows},
+        facts=facts_of(timepoint),
+        reached_on=max((clinic_day(clinic, at) for _, version, at in rows if version != ladder.name), default=None),
+    )
+    patient = session.get_one(Patient, timepoint.patient_id)
+    for step in due.passed_over:
+        report.let_go += _insert(session, timepoint, patient, step, "passed_over", ladder, now)
+    if due.send is not None:
+        channel = _channel(patient, due.send)
+        outcome = reason_not_to_contact(patient, channel, today)
+        inserted = _insert(session, timepoint, patient, due.send, outcome, ladder, now)
+        report.made += inserted if outcome is None else 0
+        report.let_go += inserted if outcome is not None else 0
+    report.exhausted += end_ladder(session, timepoint, now=now, today=today)
+
+
+def _channel(patient: Patient, step: LadderStep) -> str:
+    return channel_of(step.role, ways_of_contact(patient), [channel.name for channel in CHANNELS])
+
+
+def _insert(
+    session: Session,
+    timepoint: Timepoint,
+    patient: Patient,
+    step: LadderStep,
+    outcome: str | None,
+    ladder: Ladder,
+    now: datetime,
+) -> int:
+    """1, or 0 when the row was there: another pass made it."""
+    insert: Any = postgresql.insert if session.get_bind().dialect.name == "postgresql" else sqlite.insert
+    values = {
+        "timepoint_id": timepoint.id,
+        "step": step.step,
+        "channel": _channel(patient, step),
+        "ladder_version": ladder.name,
+        "made_at": now,
+        "lease_no": 0,
+        "tries": 0,
+        "outcome": outcome,
+        "done_at": None if outcome is None else now,
+    }
+    made = insert(Message).values(values).on_conflict_do_nothing().returning(Message.id)
+    return len(session.scalars(made).all())
+
+
+def end_ladder(session: Session, timepoint: Timepoint, *, now: datetime, today: date) -> bool:
+    """Marks the ladder in force as exhausted by rule 3, while an answer is still waited for. True when this call did."""
+    if timepoint.ladder_exhausted_on is not None or timepoint.done_at is not None:
+        return False
+    if read_plans(session).find(timepoint) is None:
+        return False
+    try:
+        steps = ladder_in_force(session).steps(TimepointCode.parse(timepoint.code))
+    except LadderUnusable:
+        return False
+    wanted = select(Message.step, Message.outcome)
+    rows = session.execute(wanted.where(Message.timepoint_id == timepoint.id, Message.done_at.is_not(None))).all()
+    if not is_exhausted(steps, {row.step for row in rows}) or all(row.outcome != "sent" for row in rows):
+        return False
+    mark_ladder_exhausted(session, timepoint, on=today, now=now)
+    return True
