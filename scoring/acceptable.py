@@ -12,7 +12,7 @@ BY_THRESHOLD, BY_QUESTION = "threshold", "question"
 
 @dataclass(frozen=True)
 class State:
-    """`acceptable` is None where nothing can be said, and `reason` says why.
+    """`acceptable` is None where it cannot be judged, and `reason` says why.
 
     `description`: from before surgery, which tells how people come to it and is no outcome.
     """
@@ -52,12 +52,12 @@ def by_question(value: Number | None, *, year: int | None) -> State:
 
 @dataclass(frozen=True)
 class StateCounts:
-    """`said` of them could be told; `descriptions` stand apart and are in neither of the two."""
+    """`descriptions` are counted apart, neither as judged nor as not judged."""
 
     basis: str
-    said: int
+    judged: int
     acceptable: int
-    not_said: int
+    not_judged: int
     descriptions: int
 
 
@@ -68,11 +68,11 @@ def count_states(states: Iterable[State]) -> StateCounts:
     if len(bases) != 1:
         raise ValueError("states by a level and states by the question are not counted together, nor is nothing")
     outcomes = [state for state in given if not state.description]
-    said = [state for state in outcomes if state.acceptable is not None]
+    judged = [state for state in outcomes if state.acceptable is not None]
     return StateCounts(
         basis=bases.pop(),
-        said=len(said),
-        acceptable=sum(state.acceptable is True for state in said),
-        not_said=len(outcomes) - len(said),
+        judged=len(judged),
+        acceptable=sum(state.acceptable is True for state in judged),
+        not_judged=len(outcomes) - len(judged),
         descriptions=len(given) - len(outcomes),
     )

@@ -53,9 +53,9 @@ def _meets(level: Threshold, scale: Scale) -> bool:
 def _check_spread(node: Node, one: Threshold, scale: Scale) -> None:
     """Beside a change it is smaller than that; beside a level, smaller than the scale is long."""
     low, high = scale.range
-    limit, said = (high - low, "the length of the scale") if one.kind == "pass" else (one.value, "the value")
+    limit, limit_words = (high - low, "the length of the scale") if one.kind == "pass" else (one.value, "the value")
     if one.plus_minus is not None and one.plus_minus >= limit:
-        raise node.refuse("plus_minus", f"must be smaller than {said}")
+        raise node.refuse("plus_minus", f"must be smaller than {limit_words}")
 
 
 def _check_follow_up(node: Node, one: Threshold) -> None:
@@ -72,8 +72,8 @@ def _check_implants(node: Node, one: Threshold) -> None:
         raise node.refuse("implants", "belongs to arthroplasty only")
     hemiarthroplasty = not _HEMIARTHROPLASTY.isdisjoint(one.implants)
     if one.holds_hemiarthroplasty not in (None, hemiarthroplasty):
-        said = "names a hemiarthroplasty" if hemiarthroplasty else "names none"
-        raise node.refuse("holds_hemiarthroplasty", f"contradicts implants, which {said}")
+        implants = "names a hemiarthroplasty" if hemiarthroplasty else "names none"
+        raise node.refuse("holds_hemiarthroplasty", f"contradicts implants, which {implants}")
 
 
 def _people(one: Threshold) -> tuple[str, str, str, str]:

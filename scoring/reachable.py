@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from fractions import Fraction
-from functools import lru_cache
 from math import lcm
 
 from scoring.definition import Definition, Scale, Threshold
@@ -14,7 +13,6 @@ from scoring.steps import Exact, Number, number_of
 _MOST_VALUES = 2000
 
 
-@lru_cache(maxsize=512)
 def reachable_values(definition: Definition, scale_name: str) -> tuple[Exact, ...] | None:
     """Rising; None for a scale that is as good as continuous. Its parts share no item: a definition where they do is refused."""
     scale = definition.by_scale[scale_name]

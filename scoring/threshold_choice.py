@@ -1,4 +1,4 @@
-"""Which of several published thresholds is used, by one rule that is said wherever one is."""
+"""Which of several published thresholds is used, by one rule that is printed wherever one is."""
 
 from scoring.change import best_of
 from scoring.definition import Definition, Threshold

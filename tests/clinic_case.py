@@ -1,15 +1,18 @@
 """A whole small clinic for tests: runtime, enrolled patients, links, a test client for the phone's routes. The clock is passed in."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+import pytest
 from flask import Flask
 from sqlalchemy import Engine
 
 from scoring.library import load_library
-from server.clinic.enrol import Enrolment, ShoulderEntry, enrol
+from server.clinic.enrol import enrol
+from server.clinic.entries import Enrolment, ShoulderEntry
 from server.config import read_settings
 from server.installation.runtime import Runtime
 from server.installation.set_up import ClinicEntry, set_up_clinic
@@ -31,7 +34,7 @@ DEMO = ClinicEntry(
     name="Test Clinic (invented)",
     mode="demo",
     phone="555 0100",
-    phone_hours="Monday to Friday, 8 to 16",
+    phone_hours={"en": "Monday to Friday, 8 to 16"},
     closed_phone="555 0101",
     emergency_number="112",
     time_zone="Europe/Madrid",
@@ -121,6 +124,14 @@ def make_case(url: str, folder: Path, now: datetime = NOW) -> Case:
     case = Case(runtime, _phone_facing(runtime), now)
     holder.append(case)
     return case
+
+
+@pytest.fixture
+def case(database_url: str, tmp_path: Path) -> Iterator[Case]:
+    """A small clinic on an empty database, on SQLite and on PostgreSQL."""
+    made = make_case(database_url, tmp_path)
+    yield made
+    made.store.engine.dispose()
 
 
 def _phone_facing(runtime: Runtime) -> Flask:

@@ -2,19 +2,17 @@
 
 import subprocess
 import sys
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
 
-from tests.clinic_case import Case, make_case
 from tests.structure.tree import ROOT
 
 pytest_plugins = ["tests.databases"]
 
-# No deadline: two suites on two cores make any one example slow now and then.
-settings.register_profile("yearmark", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+# No deadline: two suites on two cores make any one example slow now and then. `./run soak` tries thousands of examples.
+settings.register_profile("yearmark", deadline=None, max_examples=20, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("yearmark")
 
 
@@ -28,11 +26,3 @@ def pytest_configure(config: pytest.Config) -> None:
 def is_stale(catalogue: Path) -> bool:
     compiled = catalogue.with_suffix(".mo")
     return not compiled.is_file() or compiled.stat().st_mtime < catalogue.stat().st_mtime
-
-
-@pytest.fixture
-def case(database_url: str, tmp_path: Path) -> Iterator[Case]:
-    """A small clinic on an empty database, on SQLite and on PostgreSQL."""
-    made = make_case(database_url, tmp_path)
-    yield made
-    made.store.engine.dispose()

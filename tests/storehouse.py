@@ -56,7 +56,7 @@ def demo_clinic() -> Clinic:
         name="Demo Shoulder Clinic",
         mode="demo",
         phone="+34 600 000 001",
-        phone_hours="Monday to Friday, 9 to 17",
+        phone_hours={"en": "Monday to Friday, 9 to 17"},
         closed_phone="+34 600 000 002",
         emergency_number="112",
         time_zone="Europe/Madrid",

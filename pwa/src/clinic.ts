@@ -1,10 +1,11 @@
 /** What the server wrote into the page about the clinic. */
 import type { Clinic } from "./form/due_sheet";
 
-export type ClinicInPage = Clinic & { languages: string[] };
+/** `hours`: the opening hours by language; `phone_hours` are those of the clinic's first one. */
+export type ClinicInPage = Clinic & { languages: string[]; hours: Record<string, string> };
 
 /** Numbers differ from country to country, so none is assumed: the screens then name no number. */
-const NO_CLINIC: ClinicInPage = { name: "", phone: "", phone_hours: "", closed_phone: "", emergency_number: "", demo: false, languages: ["en", "es"] };
+const NO_CLINIC: ClinicInPage = { name: "", phone: "", phone_hours: "", closed_phone: "", emergency_number: "", demo: false, hours: {}, languages: ["en", "es"] };
 
 export function readClinic(text: string): ClinicInPage {
   try {

@@ -7,6 +7,7 @@ import click
 
 from scoring.library import Library, load_library
 from server.cli.opening import Refusal, data_option, opened_clinic
+from server.clinic.settings import make_default
 from server.installation.runtime import Runtime
 from server.queries.texts_in_force import read_wording
 from server.schedule.plan import Plan
@@ -17,7 +18,6 @@ from server.timepoints.plan_install import (
     check_for_clinic,
     install_plan,
     known_already,
-    make_default,
     to_be_decided,
 )
 from server.timepoints.plan_table import plan_table

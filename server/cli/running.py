@@ -1,6 +1,7 @@
 """Commands that set a clinic up, serve it and move its clock."""
 
 import json
+from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -8,6 +9,8 @@ from typing import Any
 import click
 
 from server.cli.opening import Refusal, data_option, opened, opened_clinic, plainly
+from server.clinic.settings import ASKED
+from server.fields.field import Kind
 from server.installation.clinic_entry import enter_clinic
 from server.installation.key_check import missing_keys
 from server.installation.runtime import Runtime
@@ -43,21 +46,28 @@ def serve(data: Path | None) -> None:
         raise Refusal(f"cannot listen on {where}: {problem.strerror}. Set YEARMARK_HOST or YEARMARK_PORT") from problem
 
 
+def _setting_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """An option for each of the clinic's settings, from their table. A text in several languages and a list are given repeatedly."""
+    for field in reversed(ASKED):
+        repeated = field.kind in (Kind.BY_LANGUAGE, Kind.LIST)
+        needed = field.required and field.name != "languages"
+        option = f"--{field.name.replace('_', '-')}"
+        command = click.option(option, required=needed, multiple=repeated, help=field.hint)(command)
+    return command
+
+
 @click.command()
 @data_option
-@click.option("--name", required=True)
-@click.option("--phone", required=True, help="Number patients call during opening hours.")
-@click.option("--phone-hours", required=True, help="In words, for example: Monday to Friday, 8 to 16.")
-@click.option("--closed-phone", required=True, help="Number patients call when the clinic is closed.")
-@click.option("--emergency-number", required=True)
-@click.option("--time-zone", required=True, help="IANA name, for example Europe/Madrid.")
-@click.option("--base-url", required=True, help="The https address patients reach.")
-@click.option("--languages", default="", help="Languages of the forms, the clinic's own first; en,es if left out.")
-def clinic(data: Path | None, **entry: str) -> None:
-    """Set up a live clinic in an empty data folder, or change what an existing one tells its patients."""
+@_setting_options
+def clinic(data: Path | None, **typed: str | tuple[str, ...]) -> None:
+    """Set up a live clinic in an empty data folder, or change what an existing one tells its patients.
+
+    What may be left out stays as it is. --phone-hours is given once for each language: "Monday to Friday, 8 to 16" for the first,
+    "es=lunes a viernes, de 8 a 16" for another.
+    """
     runtime = opened(data)
     with plainly():
-        changed = enter_clinic(runtime, **entry)
+        changed = enter_clinic(runtime, typed)
     if changed is None:
         click.echo(
             f"The clinic is set up in {runtime.settings.data}. "

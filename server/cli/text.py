@@ -16,8 +16,8 @@ from server.texts.check import LONGEST_BYTES, CheckedText, TextProblem, check_fi
 from server.texts.difference import Document, difference
 from server.texts.draft import draft_text
 from server.texts.install import Installation, InstallRefused, LicenceProblem, install_text, read_licence
-from server.texts.languages import language_problem
 from server.texts.listing import TextLine, compared_with, list_texts
+from server.words.languages import language_problem
 
 file_argument = click.argument("file", type=click.File("rb"))
 hash_option = click.option("--sha256", "stated", default="", help="The file's hash as its sender stated it.")

@@ -1,29 +1,26 @@
 """What staff do about a patient between forms: they try to reach somebody, and they settle what an answer asked them to look at."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from server.fields.check import Calendar, checked
+from server.fields.field import Value
+from server.fields.person import ATTEMPT
+from server.fields.stored import stored_values
 from server.models import ContactAttempt, Flag, Patient
 from server.trust.audit import audit
 
 
 def record_attempt(
-    session: Session,
-    patient: Patient,
-    *,
-    channel: str,
-    result: str,
-    note: str | None,
-    now: datetime,
-    by_id: int,
+    session: Session, patient: Patient, values: Mapping[str, Value], *, now: datetime, by_id: int
 ) -> None:
-    """One try to reach the patient; `result` is one of ATTEMPT_RESULTS."""
-    attempt = ContactAttempt(patient_id=patient.id, at=now, by_id=by_id, channel=channel, result=result, note=note)
-    session.add(attempt)
-    audit(session, "contact:tried", f"patient {patient.id}", now=now, by_id=by_id, result=result)
+    """One try to reach the patient, in the fields of ATTEMPT. Raises EntryRefused with every error."""
+    entry = checked(ATTEMPT, values, Calendar(now.date()))
+    session.add(ContactAttempt(**stored_values(ATTEMPT, entry), patient_id=patient.id, at=now, by_id=by_id))
+    audit(session, "contact:tried", f"patient {patient.id}", now=now, by_id=by_id, result=entry.text("result"))
 
 
 def flags_settled_together(session: Session, flag: Flag) -> Sequence[Flag]:

@@ -3,35 +3,25 @@
 import re
 import secrets
 import unicodedata
-from collections.abc import Callable
-from dataclasses import fields as members
+from collections.abc import Callable, Mapping
 from datetime import date, datetime
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from server.clinic.checks import check_enrolment, check_shoulder
-from server.clinic.entries import Enrolment, EnrolmentProblem, ShoulderEntry
+from server.clinic.entries import CONSENT_VERSION, Enrolment, ShoulderEntry
 from server.clinic.operations import begin_follow_up, first_free_position, log_operation, not_before_earlier
-from server.clinic.reading import read_enrolment, read_shoulder
+from server.fields.check import Calendar, CheckedEntry, EntryRefused, checked
+from server.fields.field import Value
+from server.fields.operation import OPERATION, SHOULDER
+from server.fields.person import PERSON
+from server.fields.stored import stored_values
 from server.models import Clinic, Consent, Operation, Patient, Shoulder
 from server.schedule.plan import Plan
 from server.trust.audit import audit
 
-__all__ = [
-    "Enrolment",
-    "EnrolmentProblem",
-    "ShoulderEntry",
-    "add_operation",
-    "check_enrolment",
-    "enrol",
-    "possible_duplicates",
-    "read_enrolment",
-    "read_shoulder",
-]
-
 _NUMBERED = re.compile(r"Y-([0-9]+)")
-_OPERATION_MEMBERS = tuple(member.name for member in members(ShoulderEntry) if member.name not in ("side", "dominant"))
 
 
 def enrol(
@@ -45,7 +35,7 @@ def enrol(
     today: date,
     by_id: int | None,
 ) -> Patient:
-    """The new patient with consents, shoulders, operations and follow-ups. Raises EnrolmentProblem with every error.
+    """The new patient with consents, shoulders, operations and follow-ups. Raises EntryRefused with every error.
 
     `new_patient_key` makes the key of a handle durable before its row can be committed; a key without a row does no harm.
     """
@@ -53,10 +43,11 @@ def enrol(
     session.execute(select(Clinic.id).with_for_update()).all()
     errors = check_enrolment(enrolment, today=today, session=session)
     if errors:
-        raise EnrolmentProblem(errors)
-    patient = _new_patient(session, enrolment, clinic, now, by_id)
+        raise EntryRefused(errors)
+    person = checked(PERSON, enrolment.person, Calendar(today))
+    patient = _new_patient(session, person, clinic, now, by_id)
     new_patient_key(patient.handle)
-    patient.consents = [_consent(kind, enrolment, today, by_id) for kind in dict.fromkeys(enrolment.consents)]
+    patient.consents = [_consent(kind, today, by_id) for kind in dict.fromkeys(enrolment.consents)]
     session.add(patient)
     session.flush()
     audit(session, "patient:enrolled", f"patient {patient.id}", now=now, by_id=by_id, study_number=patient.study_number)
@@ -75,7 +66,7 @@ def add_operation(
     today: date,
     by_id: int | None,
 ) -> Operation:
-    """A later operation, on a shoulder known or new. Raises EnrolmentProblem.
+    """A later operation, on a shoulder known or new. Raises EntryRefused.
 
     A revision that is done ends the shoulder's running follow-up on that day and starts its own; a planned one ends it when it is
     done. Another re-operation changes no follow-up.
@@ -85,20 +76,23 @@ def add_operation(
     for field, sentence in _against_earlier(patient, shoulder, entry):
         errors.setdefault(f"{entry.side}_{field}", []).append(sentence)
     if errors:
-        raise EnrolmentProblem(errors)
+        raise EntryRefused(errors)
     return _enter(session, patient, entry, plan=plan, now=now, today=today, by_id=by_id)
 
 
-def possible_duplicates(session: Session, enrolment: Enrolment) -> list[Patient]:
+def possible_duplicates(session: Session, person: Mapping[str, Value]) -> list[Patient]:
     """Patients born in the same year who have the same birth date and one name in common, or both names. For a person to judge."""
     columns = (Patient.id, Patient.first_name, Patient.last_name, Patient.birth_on)
-    same_year = select(*columns).where(Patient.birth_year == enrolment.birth_on.year, Patient.merged_into_id.is_(None))
-    wanted = {_plain(enrolment.first_name), _plain(enrolment.last_name)}
+    born = person["birth_on"]
+    if not isinstance(born, date):
+        return []
+    same_year = select(*columns).where(Patient.birth_year == born.year, Patient.merged_into_id.is_(None))
+    wanted = {_plain(str(person["first_name"])), _plain(str(person["last_name"]))}
     found = [
         row.id
         for row in session.execute(same_year)
         if len(shared := wanted & {_plain(row.first_name), _plain(row.last_name)}) == len(wanted)
-        or (shared and row.birth_on == enrolment.birth_on)
+        or (shared and row.birth_on == born)
     ]
     return list(session.scalars(select(Patient).where(Patient.id.in_(found)).order_by(Patient.id)))
 
@@ -109,25 +103,12 @@ def _plain(name: str) -> str:
     return "".join(sign for sign in bare if sign.isalnum())
 
 
-def _new_patient(session: Session, enrolment: Enrolment, clinic: Clinic, now: datetime, by_id: int | None) -> Patient:
-    return Patient(
-        handle=secrets.token_hex(16),
-        study_number=enrolment.study_number or next_study_number(session),
-        first_name=enrolment.first_name,
-        last_name=enrolment.last_name,
-        birth_on=enrolment.birth_on,
-        birth_year=enrolment.birth_on.year,
-        sex=enrolment.sex,
-        language=enrolment.language,
-        time_zone=enrolment.time_zone or clinic.time_zone,
-        channel_order=",".join(channel.strip() for channel in enrolment.channel_order.split(",")),
-        email=enrolment.email,
-        phone=enrolment.phone,
-        address=enrolment.address,
-        second_contact=enrolment.second_contact,
-        made_at=now,
-        made_by_id=by_id,
-    )
+def _new_patient(session: Session, person: CheckedEntry, clinic: Clinic, now: datetime, by_id: int | None) -> Patient:
+    patient = Patient(**stored_values(PERSON, person), handle=secrets.token_hex(16), made_at=now, made_by_id=by_id)
+    patient.birth_year = patient.birth_on.year
+    patient.study_number = patient.study_number or next_study_number(session)
+    patient.time_zone = patient.time_zone or clinic.time_zone
+    return patient
 
 
 def next_study_number(session: Session) -> str:
@@ -141,8 +122,8 @@ def next_study_number(session: Session) -> str:
     return "Y-0001"
 
 
-def _consent(kind: str, enrolment: Enrolment, today: date, by_id: int | None) -> Consent:
-    return Consent(kind=kind, version=enrolment.consent_version, given_on=today, taken_by_id=by_id)
+def _consent(kind: str, today: date, by_id: int | None) -> Consent:
+    return Consent(kind=kind, version=CONSENT_VERSION, given_on=today, taken_by_id=by_id)
 
 
 def _enter(
@@ -159,13 +140,16 @@ def _enter(
     if shoulder is None:
         shoulder = Shoulder(side=entry.side)
         patient.shoulders.append(shoulder)
-    if entry.dominant is not None:
-        shoulder.dominant = entry.dominant
-    values = {name: getattr(entry, name) for name in _OPERATION_MEMBERS}
-    operation = Operation(position=first_free_position(shoulder), made_at=now, made_by_id=by_id, **values)
+    values = checked((*OPERATION, *SHOULDER), entry.values, Calendar(today, patient.birth_on))
+    for name, value in stored_values(SHOULDER, values).items():
+        if value is not None:  # what a later operation does not say again stays
+            setattr(shoulder, name, value)
+    operation = Operation(
+        **stored_values(OPERATION, values), position=first_free_position(shoulder), made_at=now, made_by_id=by_id
+    )
     shoulder.operations.append(operation)
     session.flush()
-    what = {"side": entry.side, "kind": entry.kind, "surgery_on": entry.surgery_on}
+    what = {"side": entry.side, "kind": operation.kind, "surgery_on": operation.surgery_on}
     audit(session, "operation:entered", f"operation {operation.id}", now=now, by_id=by_id, patient=patient.id, **what)
     log_operation(session, operation, now=now)
     begin_follow_up(session, patient, operation, plan, now=now, today=today, by_id=by_id)
@@ -175,15 +159,16 @@ def _enter(
 def _against_earlier(patient: Patient, shoulder: Shoulder | None, entry: ShoulderEntry) -> list[tuple[str, str]]:
     """What speaks against this operation in view of the patient and the shoulder's others: (field, sentence)."""
     found = []
-    on = entry.surgery_on
+    on, kind = entry.values.get("surgery_on"), entry.values.get("kind")
+    on = on if isinstance(on, date) else None
     if patient.died_on is not None and (on is None or on > patient.died_on):
         found.append(("surgery_on", f"The patient died on {patient.died_on}."))
     earlier = [each for each in shoulder.operations if each.cancelled_on is None] if shoulder else []
-    if entry.kind == "index" and any(each.kind == "index" for each in earlier):
+    if kind == "index" and any(each.kind == "index" for each in earlier):
         found.append(
             ("kind", f"The {entry.side} shoulder has its index operation. Enter a revision or another operation.")
         )
-    if entry.kind == "revision" and not any(each.surgery_on is not None for each in earlier):
+    if kind == "revision" and not any(each.surgery_on is not None for each in earlier):
         found.append(
             ("kind", f"The {entry.side} shoulder has no operation that was done, so there is nothing to revise.")
         )

@@ -1,77 +1,37 @@
-"""What is entered about a patient and an operation, before anything is kept."""
+"""What is entered about a patient and an operation, before anything is kept: values by the names of the field tables."""
 
-from dataclasses import dataclass
-from datetime import date
+from collections.abc import Mapping
 
-EARLIEST_SURGERY = date(
-    1950, 1, 1
-)  # no shoulder replacement in use today is older; an earlier year is a slip of the pen
-OLDEST_YEARS = 115
-CHANNELS = ("email", "sms", "letter", "telephone")
+from server.fields.check import EntryRefused
+from server.fields.field import Value
 
+__all__ = ["Enrolment", "EntryRefused", "ShoulderEntry"]
 
-class EnrolmentProblem(ValueError):
-    """What was entered cannot be kept. `errors`: field name to plain sentences, all at once."""
-
-    def __init__(self, errors: dict[str, list[str]]) -> None:
-        super().__init__("; ".join(f"{field}: {' '.join(found)}" for field, found in errors.items()))
-        self.errors = errors
+CONSENT_VERSION = "1"
+_OF_A_PERSON: Mapping[str, Value] = {"sex": "not_recorded", "language": "en", "channel_order": ("email",)}
 
 
-@dataclass(frozen=True)
 class ShoulderEntry:
-    """One operation on one shoulder, planned or done. None is "not recorded"; `unknown` is a word of its own.
+    """One operation on one shoulder, planned or done. `values`: fields of OPERATION and SHOULDER; what is left out is not recorded."""
 
-    `bmi` in kg/m2; dates are the clinic's calendar. `surgery_planned_on` and `surgery_on` exclude each other here.
-    """
-
-    side: str
-    kind: str = "index"
-    surgery_planned_on: date | None = None
-    surgery_on: date | None = None
-    diagnosis: str | None = None
-    diagnosis_stage: str | None = None
-    implant_type: str | None = None
-    implant_model: str | None = None
-    implant_size: str | None = None
-    implant_lot: str | None = None
-    fixation: str | None = None
-    procedure: str | None = None
-    surgeon: str | None = None
-    dominant: bool | None = None
-    earlier_surgery: str | None = None
-    bmi: float | None = None
-    asa: int | None = None
-    smoking: str | None = None
-    cuff_supraspinatus: str | None = None
-    cuff_infraspinatus: str | None = None
-    cuff_subscapularis: str | None = None
-    cuff_teres_minor: str | None = None
-    glenoid_type: str | None = None
-    glenoid_wear: str | None = None
-    glenoid_treatment: str | None = None
-    subscapularis_handling: str | None = None
+    def __init__(self, side: str, **values: Value) -> None:
+        self.side = side
+        self.values: Mapping[str, Value] = {"kind": "index", **values}
 
 
-@dataclass(frozen=True)
 class Enrolment:
-    """One patient with one or two shoulders. An empty `study_number` takes the next free one, an empty `time_zone` the clinic's.
+    """One patient with one or two shoulders. `person`: fields of PERSON; an empty study number takes the next free one.
 
-    `channel_order`: comma-separated, the preferred way of contact first. `consents`: kinds agreed to today.
+    `consents`: kinds agreed to today.
     """
 
-    first_name: str
-    last_name: str
-    birth_on: date
-    sex: str = "not_recorded"
-    language: str = "en"
-    email: str | None = None
-    phone: str | None = None
-    address: str | None = None
-    second_contact: str | None = None
-    study_number: str = ""
-    consents: tuple[str, ...] = ()
-    shoulders: tuple[ShoulderEntry, ...] = ()
-    time_zone: str = ""
-    channel_order: str = "email"
-    consent_version: str = "1"
+    def __init__(
+        self,
+        *,
+        shoulders: tuple[ShoulderEntry, ...] = (),
+        consents: tuple[str, ...] = (),
+        **person: Value,
+    ) -> None:
+        self.shoulders, self.consents = shoulders, consents
+        given = {name: value for name, value in person.items() if value is not None}
+        self.person: Mapping[str, Value] = {**_OF_A_PERSON, **given}

@@ -211,9 +211,7 @@ class Answering:
         record_attempt(
             session,
             session.get_one(Patient, self.patient_id),
-            channel="telephone",
-            result=result,
-            note=None,
+            {"channel": "telephone", "result": result},
             now=self.simulation.now,
             by_id=self.simulation.staff.nurse_id,
         )

@@ -7,10 +7,11 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from server.clinic.course import patient_died, surgery_cancelled, surgery_done, surgery_moved, transferred, withdrew
 from server.clinic.enrol import add_operation, enrol
 from server.clinic.entries import Enrolment, ShoulderEntry
+from server.clinic.leaving import patient_died, transferred, withdrew
 from server.clinic.operations import left_on
+from server.clinic.surgery import surgery_cancelled, surgery_done, surgery_moved
 from server.demo.answering import Answering
 from server.demo.simulation import Simulation
 from server.demo.stories import OperationStory, PatientStory
@@ -151,7 +152,7 @@ def enrolment_of(story: PatientStory) -> Enrolment:
         second_contact=person.second_contact,
         consents=story.consents,
         shoulders=tuple(_entry(each, story.enrolled_on) for each in operations),
-        channel_order=person.channel_order,
+        channel_order=tuple(person.channel_order.split(",")),
     )
 
 

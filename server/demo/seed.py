@@ -10,6 +10,7 @@ from server.demo.invent import PATIENTS, first_day, invent_clinic
 from server.demo.life import Life
 from server.demo.simulation import Simulation, Staff
 from server.demo.stories import PatientStory
+from server.demo.surgery import SURGEONS
 from server.demo.visits import plan_not_enrolled
 from server.installation.runtime import Runtime
 from server.installation.set_up import ClinicEntry, set_up_clinic
@@ -56,9 +57,10 @@ Progress = Callable[[float, str], None]
 
 def demo_entry(base_url: str) -> ClinicEntry:
     return ClinicEntry(
+        "demo",
         name="Larkenfield Shoulder Clinic (demo)",
-        mode="demo",
-        phone_hours="Monday to Friday, 8 to 16",
+        phone_hours={"en": "Monday to Friday, 8 to 16", "es": "De lunes a viernes, de 8 a 16"},
+        surgeons=SURGEONS,
         time_zone=TIME_ZONE,
         base_url=base_url,
         **NUMBERS,

@@ -3,14 +3,17 @@
 from datetime import date, timedelta
 from functools import partial
 from random import Random
+from typing import Any
 
 from sqlalchemy import Select, select
 
+from server.clinic.findings import record_event, record_finding
 from server.clinic.operations import log_not_enrolled
 from server.demo.simulation import Simulation
 from server.demo.stories import EventStory, OperationStory, PatientStory
 from server.demo.surgery import draw_surgery
-from server.models import ClinicEvent, ClinicFinding, Operation, Shoulder
+from server.fields.field import Value
+from server.models import Operation, Shoulder
 from server.schedule.dates import anniversary
 
 VISIT_YEARS = (1, 2, 5, 10)
@@ -52,23 +55,24 @@ def _find(simulation: Simulation, operation_story: OperationStory, patient_id: i
     flexion = int(5 * round(min(170, max(40, 55 + 8.5 * points + random.gauss(0, 10))) / 5))
     worn = operation_story.recovery.plateau_years < year
     with simulation.runtime.store.writing() as session:
-        session.add(
-            ClinicFinding(
-                shoulder_id=session.scalars(_shoulder(patient_id, operation_story.side)).one().id,
-                examined_on=simulation.today,
-                examiner=str(operation_story.facts.get("surgeon", "not recorded")),
-                flexion_degrees=flexion,
-                abduction_degrees=max(30, flexion - random.choice((0, 5, 10, 20))),
-                external_rotation_degrees=int(5 * round(max(0, 12 + 3.2 * points + random.gauss(0, 7)) / 5)),
-                internal_rotation=random.choice(("buttock", "L5", "L3", "T12", "T8")),
-                strength_newtons=round(max(5.0, 12 + 5 * points + random.gauss(0, 8)), 0),
-                glenoid_wear=random.choice(("moderate", "marked")) if worn else random.choice(("none", "mild", None)),
-                loosening="none",
-                migration="none" if random.random() < 0.95 else "slight, upward",
-                made_at=simulation.now,
-                made_by_id=simulation.staff.surgeon_id,
-            )
-        )
+        shoulder = session.scalars(_shoulder(patient_id, operation_story.side)).one()
+        found: dict[str, Value] = {
+            "examined_on": simulation.today,
+            "examiner": str(operation_story.facts.get("surgeon", "not recorded")),
+            "flexion_degrees": flexion,
+            "abduction_degrees": max(30, flexion - random.choice((0, 5, 10, 20))),
+            "external_rotation_degrees": int(5 * round(max(0, 12 + 3.2 * points + random.gauss(0, 7)) / 5)),
+            "internal_rotation": random.choice(("buttock", "L5", "L3", "T12", "T8")),
+            "strength_newtons": round(max(5.0, 12 + 5 * points + random.gauss(0, 8)), 0),
+            "glenoid_wear": random.choice(("moderate", "marked")) if worn else random.choice(("none", "mild", None)),
+            "loosening": "none",
+            "migration": "none" if random.random() < 0.95 else "slight, upward",
+        }
+        record_finding(session, shoulder, found, **_by_surgeon(simulation))
+
+
+def _by_surgeon(simulation: Simulation) -> Any:
+    return {"now": simulation.now, "today": simulation.today, "by_id": simulation.staff.surgeon_id}
 
 
 def plan_events(simulation: Simulation, story: PatientStory, patient_id: int) -> None:
@@ -82,20 +86,16 @@ def _note_event(simulation: Simulation, patient_id: int, event: EventStory) -> N
         done: list[Operation] = [
             each for each in shoulder.operations if each.surgery_on is not None and each.surgery_on <= event.on
         ]
-        session.add(
-            ClinicEvent(
-                shoulder_id=shoulder.id,
-                kind=event.kind,
-                operation_id=done[-1].id if done else None,
-                procedure=event.procedure,
-                happened_on=event.on,
-                happened_precision="month",
-                source="clinic visit",
-                adjudicator="Dr Quillhurst",
-                made_at=simulation.now,
-                made_by_id=simulation.staff.surgeon_id,
-            )
-        )
+        happened: dict[str, Value] = {
+            "kind": event.kind,
+            "happened_on": event.on,
+            "happened_precision": "month",
+            "procedure": event.procedure,
+            "source": "clinic visit",
+            "adjudicator": "Dr Quillhurst",
+        }
+        operation_id = done[-1].id if done else None
+        record_event(session, shoulder, happened, operation_id=operation_id, **_by_surgeon(simulation))
 
 
 def _shoulder(patient_id: int, side: str) -> Select[Shoulder]:

@@ -1,23 +1,25 @@
 """The one table of columns. It drives long.csv, wide.csv, operations.csv and codebook.csv.
 
 A name is at most 32 characters, lower case, ASCII, and stays for decades: a column is never renamed and never changes its meaning.
-To add one, add a line here; the codebook follows by itself.
+To add one, add a line here; the codebook follows by itself. What is recorded of an operation comes from its field table.
 """
 
 from collections.abc import Callable
 from dataclasses import dataclass
 
 from server.exports import missing
-from server.exports.coded import words_of
 from server.exports.facts import BOUND, ExportRow, FormFacts, ItemFacts, OperationFacts, ScoreFacts
+from server.fields.field import Field, Kind, Leaves, named
+from server.fields.leaving import exported, words_that_leave
+from server.fields.operation import OPERATION, SHOULDER, SIDES
+from server.fields.person import SEXES
 from server.models.follow_up import END_REASONS, WINDOW_STATES
-from server.models.operation import CUFF_STATES, DIAGNOSES, IMPLANT_TYPES, OPERATION_KINDS, SIDES
-from server.models.patient import SEXES
 from server.models.response import ANSWERED_BY, MODES, SCORE_STATUSES
 from server.schedule.status import Status
 from server.schedule.timepoint_code import TimepointCode
 
 LONG, WIDE, OPERATIONS = "long.csv", "wide.csv", "operations.csv"
+FILES = {"long": LONG, "wide": WIDE, "operations": OPERATIONS}
 EVERYWHERE = (LONG, WIDE, OPERATIONS)
 ROW_KINDS = ("form", "item", "score")
 LONGEST_NAME = 32
@@ -52,15 +54,33 @@ def _operation(
     return Column(name, label, type, files, lambda row: value(row.operation), unit, codes, source)
 
 
-def _cuff(tendon: str) -> Column:
-    label = f"{tendon.capitalize().replace('_', ' ')} tendon at surgery"
-    return _operation(f"cuff_{tendon}", label, "word", lambda o: o.cuff[tendon], codes=CUFF_STATES)
+_TYPES = {
+    Kind.CHOICE: "word",
+    Kind.CODED: "word",
+    Kind.TEXT: "text",
+    Kind.NUMBER: "number",
+    Kind.WHOLE: "integer",
+    Kind.YES_NO: "integer",
+    Kind.DAY: "date",
+}
 
 
-def _coded(name: str, label: str) -> Column:
-    """A text of the record as one of the words of server.exports.coded."""
-    label = f"{label}; other is a text that stays in the clinic"
-    return _operation(name, label, "word", lambda o: o.coded[name], codes=words_of(name))
+def _of_field(field: Field, source: str = "operation") -> Column:
+    """A field of the record, under the export rule of its row."""
+    if field.export is None:
+        raise ValueError(f"{field.name} stays in the clinic: {field.stays}")
+    noted = field.export.leaves == Leaves.NOTED
+    codes = YES_NO if noted or field.kind == Kind.YES_NO else words_that_leave(field)
+    files = tuple(FILES[each] for each in field.export.files)
+    return _operation(
+        field.column, field.export.label, "integer" if noted else _TYPES[field.kind], lambda o: o.recorded[field.name], files,
+        unit=field.unit.replace("²", "2"), codes=codes, source=source,
+    )  # fmt: skip
+
+
+# These stand where they always stood, apart from the other fields of an operation.
+_COURSE = {field.name: _of_field(field) for field in exported(OPERATION) if field.group == "course"}
+_AT_SURGERY = [_of_field(field) for field in exported(OPERATION) if field.group != "course"]
 
 
 def _form(
@@ -110,39 +130,18 @@ _MISSING_CODES = (
 COLUMNS: tuple[Column, ...] = (
     _operation("study_number", "Study number: the pseudonym, the same in every export", "text",
         lambda o: o.study_number, EVERYWHERE, source="patient"),
-    _operation("side", "Operated shoulder", "word", lambda o: o.side, EVERYWHERE, codes=SIDES, source="shoulder"),
+    _operation("side", "Operated shoulder", "word", lambda o: o.side, EVERYWHERE, codes=tuple(SIDES), source="shoulder"),
     _operation("operation", "Which operation on this shoulder, in the order of entry", "integer",
         lambda o: o.position, EVERYWHERE),
-    _operation("operation_kind", "First replacement, revision (a component added, removed or exchanged) or another re-operation", "word",
-        lambda o: o.kind, EVERYWHERE, codes=OPERATION_KINDS),
-    _operation("surgery_on", "Day of surgery, when done", "date", lambda o: o.surgery_on, EVERYWHERE),
-    _operation("sex", "Sex", "word", lambda o: o.sex, (WIDE, OPERATIONS), codes=SEXES, source="patient"),
+    _COURSE["kind"],
+    _COURSE["surgery_on"],
+    _operation("sex", "Sex", "word", lambda o: o.sex, (WIDE, OPERATIONS), codes=tuple(SEXES), source="patient"),
     _operation("birth_year", "Year of birth", "integer", lambda o: o.birth_year, (WIDE, OPERATIONS), source="patient"),
     _operation("age_at_surgery", "Completed years on the day of surgery", "integer",
         lambda o: o.age_at_surgery, (WIDE, OPERATIONS), unit="years", source="computed from the birth date"),
-    _operation("dominant", "Operated on the dominant side", "integer",
-        lambda o: o.dominant, codes=YES_NO, source="shoulder"),
-    _operation("surgery_planned_on", "Planned day of surgery", "date", lambda o: o.surgery_planned_on),
-    _operation("cancelled_on", "Day on which the planned operation was cancelled", "date", lambda o: o.cancelled_on),
-    _operation("diagnosis", "Diagnosis; unknown was asked and not found out, empty is not recorded", "word",
-        lambda o: o.diagnosis, (WIDE, OPERATIONS), codes=DIAGNOSES),
-    _coded("diagnosis_stage", "Stage of the diagnosis"),
-    _operation("earlier_surgery", "Earlier surgery on this shoulder is noted (the note itself is not exported)", "integer",
-        lambda o: o.has_earlier_surgery, codes=YES_NO),
-    _operation("bmi", "Body mass index", "number", lambda o: o.bmi, unit="kg/m2"),
-    _operation("asa", "ASA class", "integer", lambda o: o.asa, codes=("1", "2", "3", "4", "5")),
-    _coded("smoking", "Smoking"),
-    *(_cuff(tendon) for tendon in ("supraspinatus", "infraspinatus", "subscapularis", "teres_minor")),
-    _coded("glenoid_type", "Glenoid type"),
-    _coded("glenoid_wear", "Glenoid wear at surgery"),
-    _coded("glenoid_treatment", "What was done to the glenoid"),
-    _coded("subscapularis_handling", "How the subscapularis was taken down"),
-    _operation("implant_type", "Implant type; unknown was asked and not found out, empty is not recorded", "word",
-        lambda o: o.implant_type, (WIDE, OPERATIONS), codes=IMPLANT_TYPES),
-    _operation("implant_model", "Implant model, as typed from its label", "text", lambda o: o.implant_model),
-    _operation("implant_size", "Implant size, as typed from its label", "text", lambda o: o.implant_size),
-    _operation("implant_lot", "Implant lot, as typed from its label", "text", lambda o: o.implant_lot),
-    _coded("fixation", "Fixation"),
+    _of_field(named(SHOULDER, "dominant"), source="shoulder"),
+    *(column for name, column in _COURSE.items() if name not in ("kind", "surgery_on")),
+    *_AT_SURGERY,
     _operation("plan", "Follow-up plan", "text", lambda o: o.plan, (WIDE, OPERATIONS), source="follow-up"),
     _operation("followed_from", "First day of this operation's follow-up", "date",
         lambda o: o.followed_from, (WIDE, OPERATIONS), source="follow-up"),

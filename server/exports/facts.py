@@ -4,14 +4,15 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
+from server.fields.field import Value
+
 
 @dataclass(frozen=True)
 class OperationFacts:
     """One operation with its follow-up.
 
-    Of what staff type about a person only known words are exported (server.exports.coded); the procedure in the clinic's words,
-    the note on earlier surgery and the surgeon's name are left out. `implant_model`, `implant_size` and `implant_lot` are what
-    staff copy from the implant's label, exported as typed. `research_consent`: given, withdrawn or none, on the as-of day.
+    `recorded`: by field name, what may leave the clinic by the export rules of the field table; a text that staff typed about a
+    person is not in it. `research_consent`: given, withdrawn or none, on the as-of day.
     """
 
     study_number: str
@@ -21,23 +22,9 @@ class OperationFacts:
     died_on: date | None
     lost_on: date | None
     side: str
-    dominant: bool | None
     position: int
-    kind: str
-    surgery_planned_on: date | None
-    surgery_on: date | None
-    cancelled_on: date | None
+    recorded: Mapping[str, Value]
     age_at_surgery: int | None
-    diagnosis: str | None
-    has_earlier_surgery: bool | None
-    bmi: float | None
-    asa: int | None
-    cuff: Mapping[str, str | None]
-    coded: Mapping[str, str | None]
-    implant_type: str | None
-    implant_model: str | None
-    implant_size: str | None
-    implant_lot: str | None
     plan: str | None
     followed_from: date | None
     followed_to: date | None

@@ -12,9 +12,10 @@ from sqlalchemy.orm import Session
 from scoring.library import Library
 from server.crypto.fields import PatientCipher
 from server.exports.answers import open_items
-from server.exports.coded import CODED, coded
 from server.exports.facts import BOUND, FormFacts, ItemFacts, OperationFacts, ScoreFacts
 from server.exports.folder import ExportProblem, KeysMissing
+from server.fields.leaving import leaving
+from server.fields.operation import OPERATION, SHOULDER
 from server.models import Consent, FollowUp, Message, Operation, Patient, Response, Score, Shoulder, Timepoint
 from server.queries.current import NOT_MERGED, VALID_SCORE
 from server.queries.facts import status_of
@@ -286,8 +287,6 @@ def _operation_facts(
     operation, patient = row.Operation, row.Patient
     on, born = operation.surgery_on, patient.birth_on
     age = on.year - born.year - ((on.month, on.day) < (born.month, born.day)) if on else None
-    same = ("kind", "surgery_planned_on", "surgery_on", "cancelled_on", "diagnosis", "bmi", "asa", "implant_type", "implant_model",
-            "implant_size", "implant_lot", "position")  # fmt: skip
     return OperationFacts(
         study_number=patient.study_number,
         research_consent=research_consent,
@@ -296,18 +295,12 @@ def _operation_facts(
         died_on=patient.died_on,
         lost_on=patient.lost_on,
         side=row.Shoulder.side,
-        dominant=row.Shoulder.dominant,
+        position=operation.position,
+        recorded={**leaving(OPERATION, operation), **leaving(SHOULDER, row.Shoulder)},
         age_at_surgery=age,
-        has_earlier_surgery=None if operation.earlier_surgery is None else True,
-        cuff={
-            tendon: getattr(operation, f"cuff_{tendon}")
-            for tendon in ("supraspinatus", "infraspinatus", "subscapularis", "teres_minor")
-        },
         plan=f"{follow_up.plan_id}@{follow_up.plan_version}" if follow_up else None,
         followed_from=follow_up.started_on if follow_up else None,
         followed_to=follow_up.ended_on if follow_up else None,
         end_reason=follow_up.end_reason if follow_up else None,
         revised_on=min((day for position, day in revisions if position > operation.position), default=None),
-        **{name: getattr(operation, name) for name in same},
-        coded={name: coded(name, getattr(operation, name)) for name in CODED},
     )

@@ -1,18 +1,21 @@
 """First set-up of a data folder: schema, the clinic's row, its sealing key; and what must be there before anything runs on it.
 
-Safe to repeat; never beside a running server. A second set-up of a live clinic brings its numbers, name, zone and address up to date.
+Safe to repeat; never beside a running server.
 """
 
-from dataclasses import asdict, dataclass
+from collections.abc import Mapping
 from datetime import datetime
 
-from sqlalchemy import inspect, select, update
+from sqlalchemy import inspect, select
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 
 from server.crypto.envelope import SUITE_ID, public_point
+from server.fields.clinic import SETTINGS
+from server.fields.field import Value
+from server.fields.stored import stored_values
 from server.installation.runtime import Runtime
-from server.models import Clinic, Link, SealingKey
+from server.models import Clinic, SealingKey
 from server.reminders.channels.email.channel import mail_problem
 from server.schedule.dates import zone_named
 from server.store.migrate import current_revision, revisions, upgrade
@@ -26,20 +29,15 @@ class NotReady(RuntimeError):
     """What is missing before the server may start, and what to do about it."""
 
 
-@dataclass(frozen=True)
-class ClinicEntry:
-    """What the first set-up needs to know. Live mode needs all three numbers: the database refuses it otherwise."""
+LANGUAGES = "en,es"
 
-    name: str
-    mode: str
-    phone: str
-    phone_hours: str
-    closed_phone: str
-    emergency_number: str
-    time_zone: str
-    base_url: str
-    languages: str = "en,es"
-    default_plan: str = "standard@2"
+
+class ClinicEntry:
+    """What the first set-up is told: live or demo, and the clinic's settings by the names of their table, checked by the caller."""
+
+    def __init__(self, mode: str, **settings: Value) -> None:
+        self.mode = mode
+        self.settings: Mapping[str, Value] = {"languages": LANGUAGES, "default_plan": "standard@2", **settings}
 
 
 def clinic_mode(runtime: Runtime) -> str | None:
@@ -79,7 +77,7 @@ def _revision(runtime: Runtime) -> str | None:
 def set_up_clinic(session: Session, entry: ClinicEntry, keys: KeyFolder, *, now: datetime) -> Clinic:
     clinic = session.get(Clinic, 1)
     if clinic is None:
-        clinic = Clinic(id=1, **asdict(entry))
+        clinic = Clinic(id=1, mode=entry.mode, **stored_values(SETTINGS, entry.settings))
         session.add(clinic)
         audit(session, "clinic:set_up", "clinic 1", now=now, mode=entry.mode)
     if session.scalars(select(SealingKey).where(SealingKey.retired_at.is_(None))).first() is None:
@@ -88,28 +86,6 @@ def set_up_clinic(session: Session, entry: ClinicEntry, keys: KeyFolder, *, now:
         audit(session, "key:made", f"sealing key {key_id}", now=now)
     session.flush()
     return clinic
-
-
-CHANGEABLE = ("name", "phone", "phone_hours", "closed_phone", "emergency_number", "time_zone", "base_url")
-
-
-def change_clinic(session: Session, entry: ClinicEntry, *, now: datetime, more: tuple[str, ...] = ()) -> list[str]:
-    """Brings a live clinic's row up to date, with the columns `more`; returns what changed.
-
-    Its patients' due sheets are marked, so that phones learn of it.
-    """
-    clinic = session.get_one(Clinic, 1)
-    before = {name: getattr(clinic, name) for name in (*CHANGEABLE, *more)}
-    after = {name: getattr(entry, name) for name in before if getattr(entry, name) != before[name]}
-    if after:
-        for name, value in after.items():
-            setattr(clinic, name, value)
-        session.execute(update(Link).where(Link.ended_at.is_(None)).values(sheet_stale=True))
-        audit(
-            session, "clinic:changed", "clinic 1", now=now, before={name: before[name] for name in after}, after=after
-        )
-        session.flush()
-    return list(after)
 
 
 def check_clinic(runtime: Runtime) -> Clinic:
@@ -143,6 +119,6 @@ def check_ready(runtime: Runtime) -> None:
         raise NotReady(
             "a live clinic needs its telephone, the number when closed and the emergency number; run `yearmark clinic`"
         )
-    problem = mail_problem(runtime.settings, live=live)
+    problem = mail_problem(runtime.settings, clinic.mail_from, live=live)
     if problem:
         raise NotReady(problem)

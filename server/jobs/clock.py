@@ -37,7 +37,9 @@ DEFAULTS = {"coalesce": True, "max_instances": 1, "misfire_grace_time": None}
 
 def channels_of(runtime: Runtime) -> Mapping[str, Channel]:
     """Every channel of this installation, by the word that rows and channel orders use."""
-    return {channel.name: channel.make(runtime.settings) for channel in CHANNELS}
+    with runtime.store.reading() as session:  # each time: the sender can be changed while the server runs
+        clinic = the_clinic(session)
+    return {channel.name: channel.make(runtime.settings, clinic) for channel in CHANNELS}
 
 
 def tick(runtime: Runtime, *, extend: bool = True) -> TickReport:

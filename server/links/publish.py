@@ -12,6 +12,7 @@ from server.crypto import derive
 from server.crypto.encoding import b64u, compact_json
 from server.crypto.sheet import SealedSheet, SheetProblem, open_sheet, seal_sheet
 from server.crypto.token import read_token
+from server.fields.by_language import in_language
 from server.forms.asked import asked_parts
 from server.links.make import find_live_link
 from server.models import Clinic, Gate, Operation, Patient, Shoulder, Timepoint
@@ -72,7 +73,7 @@ def _content(session: Session, patient: Patient, library: Library, today: date) 
     forms = [form for form in found if form and not wording.withholds(_instruments(form), patient.language)]
     used = sorted({spec for form in forms for spec in _instruments(form)})
     return {
-        "clinic": clinic_numbers(the_clinic(session)),
+        "clinic": clinic_numbers(the_clinic(session), patient.language),
         "public_key": _public_key(session),
         "patient": {"first_name": patient.first_name, "language": patient.language},
         "forms": forms,
@@ -85,12 +86,12 @@ def _instruments(form: dict[str, Any]) -> list[str]:
     return [part["instrument"] for part in form["parts"]]
 
 
-def clinic_numbers(clinic: Clinic) -> dict[str, Any]:
-    """What every first screen, last screen and message says."""
+def clinic_numbers(clinic: Clinic, language: str) -> dict[str, Any]:
+    """What every first screen, last screen and message says, the hours in the patient's language."""
     return {
         "name": clinic.name,
         "phone": clinic.phone,
-        "phone_hours": clinic.phone_hours,
+        "phone_hours": in_language(clinic.phone_hours, language, clinic.languages),
         "closed_phone": clinic.closed_phone,
         "emergency_number": clinic.emergency_number,
         "demo": clinic.mode == "demo",

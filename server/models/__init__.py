@@ -1,5 +1,6 @@
 """Tables, columns only: a file for each thing that is kept. Importing this package imports every table."""
 
+from server.models.change import FieldChange
 from server.models.clinic import Clinic
 from server.models.contact import ContactAttempt, Flag
 from server.models.envelope import Envelope
@@ -26,6 +27,7 @@ __all__ = [
     "Consent",
     "ContactAttempt",
     "Envelope",
+    "FieldChange",
     "Flag",
     "FollowUp",
     "Gate",

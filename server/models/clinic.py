@@ -1,11 +1,12 @@
-"""The one clinic of this installation: what patients are told to call, its calendar, and the demo's clock."""
+"""The one clinic of this installation: its settings (see `server/fields/clinic.py`) and the demo's clock."""
 
+from collections.abc import Mapping
 from datetime import datetime
 
 from sqlalchemy import CheckConstraint, String
 from sqlalchemy.orm import Mapped, mapped_column
 
-from server.store.base import Base, Instant, one_of, table_args
+from server.store.base import Base, Instant, TextByLanguage, one_of, table_args
 
 CLINIC_MODES = ("demo", "live")
 
@@ -25,13 +26,15 @@ class Clinic(Base):
     name: Mapped[str] = mapped_column(String(120))
     mode: Mapped[str] = mapped_column(String(5))
     phone: Mapped[str] = mapped_column(String(40))
-    phone_hours: Mapped[str] = mapped_column(String(120))
+    phone_hours: Mapped[Mapping[str, str]] = mapped_column(TextByLanguage)
     closed_phone: Mapped[str] = mapped_column(String(40))
     emergency_number: Mapped[str] = mapped_column(String(20))
     time_zone: Mapped[str] = mapped_column(String(40))
     languages: Mapped[str] = mapped_column(String(60))  # comma-separated
     default_plan: Mapped[str] = mapped_column(String(60))  # "standard@1"
     base_url: Mapped[str] = mapped_column(String(200))
+    mail_from: Mapped[str | None] = mapped_column(String(200))  # empty: the sender that the server was started with
+    surgeons: Mapped[str | None] = mapped_column(String(2000))  # one name a line
     # Demo only: at the real instant `clock_real_at` the clinic's clock showed `clock_shown_at`, and it runs on from there.
     clock_real_at: Mapped[datetime | None] = mapped_column(Instant)
     clock_shown_at: Mapped[datetime | None] = mapped_column(Instant)

@@ -5,9 +5,9 @@ from datetime import datetime
 from sqlalchemy import ForeignKey, String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
+from server.fields.person import ATTEMPT_RESULTS
 from server.store.base import Base, Big, Instant, Sealed, one_of, partial_index, table_args
 
-ATTEMPT_RESULTS = ("reached", "no_answer", "wrong_number", "left_message", "promised", "declined", "other")
 FLAG_KINDS = ("safety_answer", "contact_change", "operated_elsewhere", "lost_proposal", "clock_wrong", "erased")
 
 

@@ -5,21 +5,8 @@ from datetime import date, datetime
 from sqlalchemy import ForeignKey, String
 from sqlalchemy.orm import Mapped, mapped_column
 
+from server.fields.event import EVENT_KINDS, PRECISIONS
 from server.store.base import Base, Big, Instant, one_of, table_args
-
-EVENT_KINDS = (
-    "infection",
-    "cuff_failure",
-    "loosening",
-    "glenoid_erosion",
-    "necrosis_progression",
-    "instability",
-    "fracture",
-    "nerve",
-    "stiffness",
-    "other",
-)
-PRECISIONS = ("day", "month", "year")
 
 
 class ClinicFinding(Base):

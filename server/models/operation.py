@@ -6,37 +6,11 @@ from typing import TYPE_CHECKING
 from sqlalchemy import CheckConstraint, ForeignKey, String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
+from server.fields.operation import CUFF_STATES, DIAGNOSES, IMPLANT_TYPES, OPERATION_KINDS, SIDES
 from server.store.base import Base, Big, Instant, one_of, table_args
 
 if TYPE_CHECKING:
     from server.models.follow_up import FollowUp
-
-SIDES = ("left", "right")
-OPERATION_KINDS = ("index", "revision", "other")
-# `unknown` was asked and could not be found out; NULL is not recorded.
-IMPLANT_TYPES = (
-    "resurfacing_hemi",
-    "resurfacing_with_glenoid",
-    "stemmed_hemi",
-    "stemless_hemi",
-    "anatomic_total",
-    "reverse",
-    "none",
-    "other",
-    "unknown",
-)
-DIAGNOSES = (
-    "osteoarthritis",
-    "rheumatoid_arthritis",
-    "osteonecrosis",
-    "cuff_tear_arthropathy",
-    "fracture_sequelae",
-    "instability_arthropathy",
-    "dysplasia",
-    "other",
-    "unknown",
-)
-CUFF_STATES = ("intact", "thinned", "partial_tear", "full_tear", "repaired", "unknown")
 
 
 class Shoulder(Base):

@@ -5,11 +5,9 @@ from datetime import date, datetime
 from sqlalchemy import ForeignKey, Index, String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
+from server.fields.person import CONSENT_KINDS, SEXES
 from server.models.operation import Shoulder
 from server.store.base import Base, Big, Instant, Sealed, SealedDay, one_of, table_args
-
-SEXES = ("female", "male", "other", "unknown", "not_recorded")
-CONSENT_KINDS = ("contact", "research", "linkage", "unfinished")
 
 
 class Patient(Base):

@@ -8,6 +8,7 @@ from urllib.parse import urlsplit
 
 from sqlalchemy.orm import Session
 
+from server.fields.by_language import in_language
 from server.models import Clinic, Message, Patient, Timepoint
 from server.reminders.channels.contract import Notice, Numbers, Tone
 from server.reminders.contact_block import address_for
@@ -47,7 +48,7 @@ def write_notice(
         due_on=min(ahead, default=None),
         closes_on=min((row.closes_on for row in timepoints if row.closes_on is not None), default=None),
         url=link_service.open_link(session, patient, clinic.base_url, now=now, today=today),
-        clinic=_numbers(clinic),
+        clinic=_numbers(clinic, patient.language),
         written_at=now,
     )
 
@@ -70,11 +71,11 @@ def _message_id(clinic: Clinic, first: Due) -> str:
     return f"<{first.row.id}.{fingerprint}@{host[:60]}>"
 
 
-def _numbers(clinic: Clinic) -> Numbers:
+def _numbers(clinic: Clinic, language: str) -> Numbers:
     return Numbers(
         name=clinic.name,
         phone=clinic.phone,
-        phone_hours=clinic.phone_hours,
+        phone_hours=in_language(clinic.phone_hours, language, clinic.languages),
         closed_phone=clinic.closed_phone,
         emergency_number=clinic.emergency_number,
         demo=clinic.mode == "demo",

@@ -7,6 +7,7 @@ from server.staff.files import routes as files
 from server.staff.held import routes as held
 from server.staff.library import routes as library
 from server.staff.patient import routes as patient
+from server.staff.settings import routes as settings
 from server.staff.today import routes as today
 
 ROUTES = (
@@ -17,5 +18,6 @@ ROUTES = (
     *held.ROUTES,
     *files.ROUTES,
     *library.ROUTES,
+    *settings.ROUTES,
     *audit.ROUTES,
 )

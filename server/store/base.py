@@ -3,7 +3,8 @@
 SQLite tables are STRICT, so every type compiles to TEXT, INTEGER, REAL or BLOB there.
 """
 
-from collections.abc import Iterable
+import json
+from collections.abc import Iterable, Mapping
 from contextvars import ContextVar
 from datetime import UTC, date, datetime
 from typing import Any
@@ -125,3 +126,16 @@ class SealedDay(TypeDecorator[date]):
         if value is None:
             return None
         return date.fromisoformat(field_ring.get().open(value, self.context).decode("ascii"))
+
+
+class TextByLanguage(TypeDecorator[Mapping[str, str]]):
+    """A short text in several languages, kept as JSON: language tag to text."""
+
+    impl = Text
+    cache_ok = True
+
+    def process_bind_param(self, value: Mapping[str, str] | None, dialect: Dialect) -> str | None:
+        return None if value is None else json.dumps(dict(value), ensure_ascii=False)
+
+    def process_result_value(self, value: str | None, dialect: Dialect) -> Mapping[str, str] | None:
+        return None if value is None else dict(json.loads(value))

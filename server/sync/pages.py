@@ -10,6 +10,7 @@ from pathlib import Path
 
 from flask import Blueprint, Response, abort, request, send_from_directory
 
+from server.fields.by_language import in_language
 from server.models.clinic import Clinic
 from server.queries.clock import the_clinic
 from server.store.engine import Store
@@ -74,7 +75,8 @@ def _clinic_json(clinic: Clinic) -> str:
     shown = {
         "name": clinic.name,
         "phone": clinic.phone,
-        "phone_hours": clinic.phone_hours,
+        "phone_hours": in_language(clinic.phone_hours, "", clinic.languages),
+        "hours": dict(clinic.phone_hours),  # the page's language is chosen on the phone
         "closed_phone": clinic.closed_phone,
         "emergency_number": clinic.emergency_number,
         "demo": clinic.mode == "demo",

@@ -12,7 +12,7 @@ from scoring.json_file import check_sha256, decode_file, load_file
 from scoring.library import Library, UnknownInstrument
 from scoring.strict_json import JsonProblem, shown
 from scoring.text import text_problems
-from server.texts.languages import direction_of, language_problem
+from server.words.languages import direction_of, language_problem
 
 LONGEST_BYTES = 200_000
 MOST_SAID = 20  # of a file that is wrong throughout the first faults are enough

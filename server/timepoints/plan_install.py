@@ -15,7 +15,6 @@ from sqlalchemy.orm import Session
 
 from scoring.library import Library
 from server.models import Clinic, InstalledPlan
-from server.queries.clock import the_clinic
 from server.queries.texts_in_force import Wording, read_wording
 from server.schedule.plan import Plan
 from server.timepoints.plan_file import CheckedPlan, check_plan_file
@@ -98,10 +97,8 @@ def install_plan(
     return PlanInstallation(plan.name, False)
 
 
-def make_default(session: Session, library: Library, name: str, *, now: datetime, by_id: int | None) -> bool:
-    """New follow-ups start with this plan from now on. False when they did. Raises PlanRefused."""
-    session.execute(select(Clinic.id).with_for_update()).all()
-    clinic = the_clinic(session)
+def check_default(session: Session, library: Library, name: str) -> None:
+    """Raises PlanRefused, with every reason, unless new follow-ups can start with this plan."""
     try:
         plan = read_plans(session).named(name)
     except PlanUnusable as problem:
@@ -110,12 +107,6 @@ def make_default(session: Session, library: Library, name: str, *, now: datetime
     stopped = cannot_be_sent(plan, read_wording(session, library))
     if stopped:
         raise PlanRefused(f"{name} cannot start follow-ups: {'; '.join(stopped)}")
-    if clinic.default_plan == name:
-        return False
-    before, clinic.default_plan = clinic.default_plan, name
-    audit(session, "plan:default", f"plan {name}", now=now, by_id=by_id, before=before)
-    session.flush()
-    return True
 
 
 def cannot_be_sent(plan: Plan, wording: Wording) -> list[str]:

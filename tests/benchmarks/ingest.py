@@ -22,7 +22,7 @@ from sqlalchemy import select
 from scoring.library import load_library
 from scoring.parts import score_part
 from scoring.strict_json import load_strict_json
-from server.clinic.enrol import ShoulderEntry
+from server.clinic.entries import ShoulderEntry
 from server.crypto.envelope import open_envelope, parse_envelope
 from server.forms.asked import AskedPart
 from server.forms.check import check_answers

@@ -18,7 +18,7 @@ def test_a_live_clinic_is_set_up_with_what_was_typed(live: Shell, inside: Runtim
         clinic = the_clinic(session)
         assert clinic.mode == "live"
         kept = {name: getattr(clinic, name.removeprefix("--").replace("-", "_")) for name in CLINIC}
-    assert kept == CLINIC
+    assert kept == {**CLINIC, "--phone-hours": {"en": CLINIC["--phone-hours"]}}
 
 
 def test_the_set_up_says_where_the_clinic_lies_and_what_to_back_up(shell: Shell) -> None:
@@ -31,28 +31,28 @@ def test_the_set_up_says_where_the_clinic_lies_and_what_to_back_up(shell: Shell)
 @pytest.mark.parametrize(
     ("changed", "says"),
     [
-        ({"time_zone": "Europe/Atlantis"}, "--time-zone is 'Europe/Atlantis'; write an IANA name"),
-        ({"time_zone": "Europe"}, "--time-zone is 'Europe'"),
-        ({"time_zone": ""}, "--time-zone is ''"),
-        ({"time_zone": "../../etc/passwd"}, "--time-zone is"),
+        ({"time_zone": "Europe/Atlantis"}, "--time-zone: “Europe/Atlantis” is not a time zone; write an IANA name"),
+        ({"time_zone": "Europe"}, "--time-zone: “Europe” is not"),
+        ({"time_zone": ""}, "--time-zone: Enter the time zone."),
+        ({"time_zone": "../../etc/passwd"}, "--time-zone: “../../etc/passwd” is not"),
         (
             {"base_url": "http://followup.harbour-shoulder.test"},
-            "--base-url is 'http://followup.harbour-shoulder.test'",
+            "--base-url: “http://followup.harbour-shoulder.test” cannot be it",
         ),
-        ({"base_url": "followup.harbour-shoulder.test"}, "--base-url is"),
-        ({"base_url": "https://"}, "--base-url is"),
-        ({"base_url": "https://a.test/p/"}, "--base-url is"),
-        ({"base_url": "https://a.test:port"}, "--base-url is"),
-        ({"base_url": "https://nora@a.test"}, "--base-url is"),
-        ({"phone": "  "}, "--phone is ''"),
-        ({"closed_phone": "the hospital"}, "--closed-phone is 'the hospital'"),
-        ({"emergency_number": ""}, "--emergency-number is ''"),
-        ({"phone": "5" * 41}, "--phone is longer than 40 characters"),
-        ({"name": " "}, "--name is empty"),
-        ({"languages": "en,,es"}, "--languages is 'en,,es'; write codes with commas between"),
-        ({"languages": "sp"}, "--languages is 'sp'"),
-        ({"languages": "en,en"}, "--languages is 'en,en'"),
-        ({"phone_hours": "8\n16"}, "--phone-hours holds a sign that cannot be printed"),
+        ({"base_url": "followup.harbour-shoulder.test"}, "--base-url: “"),
+        ({"base_url": "https://"}, "--base-url: “"),
+        ({"base_url": "https://a.test/p/"}, "--base-url: “"),
+        ({"base_url": "https://a.test:port"}, "--base-url: “"),
+        ({"base_url": "https://nora@a.test"}, "--base-url: “"),
+        ({"phone": "  "}, "--phone: Enter the telephone."),
+        ({"closed_phone": "the hospital"}, "--closed-phone: “the hospital” is no number"),
+        ({"emergency_number": ""}, "--emergency-number: Enter the emergency number."),
+        ({"phone": "5" * 41}, "--phone: This is longer than 40 characters"),
+        ({"name": " "}, "--name: Enter the name."),
+        ({"languages": "en,,es"}, "--languages: “en,,es” is no list of languages; write codes with commas between"),
+        ({"languages": "sp"}, "--languages: “sp”"),
+        ({"languages": "en,en"}, "--languages: “en,en”"),
+        ({"phone_hours": "8\x0716"}, "--phone-hours: first language: This holds a sign that cannot be printed."),
     ],
 )
 def test_an_entry_that_cannot_stand_is_refused_and_nothing_is_set_up(
@@ -118,7 +118,28 @@ def test_nothing_is_changed_beside_a_running_server(live: Shell, inside: Runtime
 
 
 def test_languages_are_changed_only_when_they_are_named(live: Shell, inside: Runtime) -> None:
-    assert "Changed: --languages" in live.clinic(languages="es, en, ar").stdout
+    assert "Changed: --languages" in live.clinic(languages="en, es, ar").stdout
     assert "nothing was changed" in live.clinic().stdout
     with inside.store.reading() as session:
-        assert the_clinic(session).languages == "es,en,ar"
+        assert the_clinic(session).languages == "en,es,ar"
+
+
+def test_hours_are_given_once_for_each_language_and_one_that_is_not_named_stays(live: Shell, inside: Runtime) -> None:
+    assert "Changed: --phone-hours" in live.clinic(phone_hours="es=lunes a viernes, de 8 a 16").stdout
+    assert "Changed: --phone-hours" in live.clinic(phone_hours="Monday to Thursday").stdout
+    with inside.store.reading() as session:
+        hours = dict(the_clinic(session).phone_hours)
+    assert hours == {"en": "Monday to Thursday", "es": "lunes a viernes, de 8 a 16"}
+
+
+def test_hours_in_another_language_alone_set_no_clinic_up(shell: Shell) -> None:
+    assert "first language (en)" in refusal(shell.clinic(phone_hours="es=lunes a viernes"))
+
+
+def test_surgeons_and_sender_may_be_left_out_and_stay_when_they_are(live: Shell, inside: Runtime) -> None:
+    said = live.clinic(surgeons="Dr Quillhurst", mail_from="Harbour <office@harbour-shoulder.test>").stdout
+    assert "Changed: --mail-from, --surgeons" in said
+    assert "nothing was changed" in live.clinic().stdout
+    with inside.store.reading() as session:
+        clinic = the_clinic(session)
+        assert (clinic.surgeons, clinic.mail_from) == ("Dr Quillhurst", "Harbour <office@harbour-shoulder.test>")

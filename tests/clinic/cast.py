@@ -1,14 +1,16 @@
 """Who is enrolled in these tests. Everybody is invented."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
 import pytest
 from sqlalchemy.orm import Session
 
-from server.clinic.enrol import Enrolment, ShoulderEntry, add_operation, enrol
+from server.clinic.enrol import add_operation, enrol
+from server.clinic.entries import Enrolment, ShoulderEntry
+from server.fields.field import Value
 from server.models import Operation, Patient
 from server.queries.clock import the_clinic
 from server.store.engine import Store
@@ -61,4 +63,15 @@ def desk(database_url: str, tmp_path: Path) -> Iterator[Desk]:
 
 
 def with_shoulders(*shoulders: ShoulderEntry) -> Enrolment:
-    return replace(ADA, shoulders=shoulders)
+    return Enrolment(**ADA.person, consents=ADA.consents, shoulders=shoulders)
+
+
+def ada_but(**changed: Value) -> Enrolment:
+    """Ada's enrolment with other values of her own."""
+    return Enrolment(**{**ADA.person, **changed}, consents=ADA.consents, shoulders=ADA.shoulders)
+
+
+def but(entry: ShoulderEntry, **changed: Value) -> ShoulderEntry:
+    """The same operation with other values."""
+    values = {**entry.values, **changed}
+    return ShoulderEntry(str(values.pop("side", entry.side)), **values)

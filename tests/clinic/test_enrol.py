@@ -1,14 +1,14 @@
 """Enrolling: what is kept, and that nothing is kept of what is refused."""
 
-from dataclasses import replace
 from datetime import date
 
 import pytest
 from sqlalchemy import func, select
 
-from server.clinic.enrol import EnrolmentProblem, ShoulderEntry, possible_duplicates
+from server.clinic.enrol import possible_duplicates
+from server.clinic.entries import EntryRefused, ShoulderEntry
 from server.models import AuditEntry, Consent, FollowUp, Operation, OperationLog, Patient
-from tests.clinic.cast import ADA, DONE, PLANNED, Desk, with_shoulders
+from tests.clinic.cast import DONE, PLANNED, Desk, ada_but, but, with_shoulders
 from tests.storehouse import TODAY
 
 
@@ -20,7 +20,7 @@ def test_an_enrolled_patient_has_consents_shoulder_operation_and_follow_up(desk:
         assert (patient.study_number, patient.first_name, patient.birth_year) == ("Y-0001", "Ada", 1957)
         assert [(each.kind, each.given_on) for each in patient.consents] == [("contact", TODAY), ("research", TODAY)]
         operation = patient.shoulders[0].operations[0]
-        assert (operation.position, operation.kind, operation.surgery_on) == (1, "index", DONE.surgery_on)
+        assert (operation.position, operation.kind, operation.surgery_on) == (1, "index", DONE.values["surgery_on"])
         follow_up = operation.follow_ups[0]
         assert (follow_up.plan_id, follow_up.started_on) == ("standard", TODAY)
         assert "year-1" in [row.code for row in follow_up.timepoints]
@@ -59,7 +59,7 @@ def test_the_key_exists_before_the_row_and_remains_when_the_row_does_not(desk: D
 
 def test_surgery_decades_back_makes_nobody_miss_anything(desk: Desk) -> None:
     with desk.store.writing() as session:
-        patient = desk.enrol(session, with_shoulders(replace(DONE, surgery_on=date(1998, 3, 2))))
+        patient = desk.enrol(session, with_shoulders(but(DONE, surgery_on=date(1998, 3, 2))))
         rows = patient.shoulders[0].operations[0].follow_ups[0].timepoints
         assert [row.code for row in rows] == ["year-28", "year-29"]
         assert rows[0].invites_on == TODAY
@@ -77,24 +77,22 @@ def test_two_shoulders_are_two_follow_ups(desk: Desk) -> None:
 
 def test_study_numbers_go_on_from_the_highest(desk: Desk) -> None:
     with desk.store.writing() as session:
-        numbers = [
-            desk.enrol(session, replace(ADA, study_number=given)).study_number for given in ("Y-0417", "", "B-9", "")
-        ]
+        numbers = [desk.enrol(session, ada_but(study_number=given)).study_number for given in ("Y-0417", "", "B-9", "")]
     assert numbers == ["Y-0417", "Y-0418", "B-9", "Y-0419"]
 
 
 def test_study_numbers_grow_beyond_four_figures(desk: Desk) -> None:
     with desk.store.writing() as session:
-        desk.enrol(session, replace(ADA, study_number="Y-9999"))
+        desk.enrol(session, ada_but(study_number="Y-9999"))
         assert desk.enrol(session).study_number == "Y-10000"
         assert desk.enrol(session).study_number == "Y-10001"
 
 
 def test_a_number_that_is_taken_is_refused_and_nothing_is_kept(desk: Desk) -> None:
     with desk.store.writing() as session:
-        desk.enrol(session, replace(ADA, study_number="Y-0007"))
-    with pytest.raises(EnrolmentProblem) as refused, desk.store.writing() as session:
-        desk.enrol(session, replace(ADA, study_number="Y-0007"))
+        desk.enrol(session, ada_but(study_number="Y-0007"))
+    with pytest.raises(EntryRefused) as refused, desk.store.writing() as session:
+        desk.enrol(session, ada_but(study_number="Y-0007"))
     assert "belongs to another patient" in refused.value.errors["study_number"][0]
     with desk.store.reading() as session:
         assert session.scalar(select(func.count()).select_from(Patient)) == 1
@@ -103,17 +101,17 @@ def test_a_number_that_is_taken_is_refused_and_nothing_is_kept(desk: Desk) -> No
 @pytest.mark.parametrize(
     ("shoulder", "field"),
     [
-        (replace(DONE, surgery_on=date(2026, 6, 16)), "left_surgery_on"),
-        (replace(DONE, surgery_on=date(1957, 3, 27)), "left_surgery_on"),
-        (replace(DONE, surgery_on=date(1949, 12, 31)), "left_surgery_on"),
-        (replace(PLANNED, surgery_planned_on=date(2026, 6, 14)), "right_surgery_planned_on"),
-        (replace(PLANNED, surgery_on=date(2026, 6, 1)), "right_surgery_on"),
+        (but(DONE, surgery_on=date(2026, 6, 16)), "left_surgery_on"),
+        (but(DONE, surgery_on=date(1957, 3, 27)), "left_surgery_on"),
+        (but(DONE, surgery_on=date(1949, 12, 31)), "left_surgery_on"),
+        (but(PLANNED, surgery_planned_on=date(2026, 6, 14)), "right_surgery_planned_on"),
+        (but(PLANNED, surgery_on=date(2026, 6, 1)), "right_surgery_on"),
     ],
     ids=["done after today", "before birth", "before 1950", "planned in the past", "planned and done"],
 )
 def test_an_impossible_day_of_surgery_is_refused(desk: Desk, shoulder: ShoulderEntry, field: str) -> None:
-    with pytest.raises(EnrolmentProblem) as refused, desk.store.writing() as session:
-        desk.enrol(session, replace(ADA, shoulders=(shoulder,)))
+    with pytest.raises(EntryRefused) as refused, desk.store.writing() as session:
+        desk.enrol(session, with_shoulders(shoulder))
     assert list(refused.value.errors) == [field]
     with desk.store.reading() as session:
         assert session.scalar(select(func.count()).select_from(Operation)) == 0
@@ -121,8 +119,8 @@ def test_an_impossible_day_of_surgery_is_refused(desk: Desk, shoulder: ShoulderE
 
 
 def test_a_language_that_the_clinic_does_not_have_is_refused(desk: Desk) -> None:
-    with pytest.raises(EnrolmentProblem) as refused, desk.store.writing() as session:
-        desk.enrol(session, replace(ADA, language="fr"))
+    with pytest.raises(EntryRefused) as refused, desk.store.writing() as session:
+        desk.enrol(session, ada_but(language="fr"))
     assert list(refused.value.errors) == ["language"]
 
 
@@ -141,5 +139,5 @@ def test_a_language_that_the_clinic_does_not_have_is_refused(desk: Desk) -> None
 def test_possible_duplicates(desk: Desk, first_name: str, last_name: str, born: date, found: bool) -> None:
     with desk.store.writing() as session:
         desk.enrol(session)
-        like = replace(ADA, first_name=first_name, last_name=last_name, birth_on=born)
-        assert bool(possible_duplicates(session, like)) is found
+        like = ada_but(first_name=first_name, last_name=last_name, birth_on=born)
+        assert bool(possible_duplicates(session, like.person)) is found

@@ -5,9 +5,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from server.demo.surgery import STAGES
-from server.exports.coded import CODED, coded, words_of
+from server.fields.field import Kind, named
+from server.fields.leaving import coded, words_that_leave
+from server.fields.operation import OPERATION
 from tests.exports.clinic import SURGERY, Exporter, ada_answers, add_patient
 from tests.storehouse import add_operation
+
+CODED = sorted(field.name for field in OPERATION if field.kind == Kind.CODED)
 
 
 @pytest.mark.parametrize(
@@ -23,16 +27,18 @@ from tests.storehouse import add_operation
     ],
 )
 def test_what_was_typed_becomes_a_word_of_the_list(name: str, typed: str | None, word: str | None) -> None:
-    assert coded(name, typed) == word
+    assert coded(named(OPERATION, name).words, typed) == word
 
 
-@given(name=st.sampled_from(sorted(CODED)), typed=st.text())
+@given(name=st.sampled_from(CODED), typed=st.text())
 def test_nothing_but_the_words_of_the_list_comes_out(name: str, typed: str) -> None:
-    assert coded(name, typed) in (None, *words_of(name))
+    field = named(OPERATION, name)
+    assert coded(field.words, typed) in (None, *words_that_leave(field))
 
 
 def test_the_stages_of_the_invented_clinic_have_words() -> None:
-    assert "other" not in {coded("diagnosis_stage", stage) for stages in STAGES.values() for stage in stages}
+    words = named(OPERATION, "diagnosis_stage").words
+    assert "other" not in {coded(words, stage) for stages in STAGES.values() for stage in stages}
 
 
 def test_the_procedure_and_every_other_text_stay_in_the_clinic(exporter: Exporter) -> None:

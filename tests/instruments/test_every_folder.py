@@ -11,7 +11,7 @@ import pytest
 import instruments
 from scoring.answers import read_sheet
 from scoring.data_reader import DataProblem
-from scoring.definition import BASES, Definition
+from scoring.definition import BASES, Definition, Item, Norm, Scale, Threshold
 from scoring.library import load_library
 from scoring.plan_parts import check_plan_parts
 from scoring.score import score
@@ -32,6 +32,21 @@ def ids_of(folder: Path) -> str:
     return f"{folder.parent.name}@{folder.name}"
 
 
+def name_of(value: Any) -> str:
+    """The name of a parameter in the output of pytest."""
+    if isinstance(value, Definition):
+        return value.spec
+    name = value.item if isinstance(value, Item) else value.scale
+    return str(name)
+
+
+DEFINITIONS = tuple(load_library().definitions.values())
+NOT_READ = [
+    (each, item)
+    for each in DEFINITIONS
+    for item in each.items
+    if "not read" in item.topic or "not confirmed" in item.topic
+]
 every_folder = pytest.mark.parametrize("folder", FOLDERS, ids=ids_of)
 
 
@@ -101,17 +116,17 @@ def test_its_languages_are_there_and_marked_as_descriptive(folder: Path) -> None
 
 @every_folder
 def test_sentences_are_short(folder: Path) -> None:
-    for language, text in texts_of(folder).items():
-        for place, words in words_of(text):
-            long = [each for each in sentences(words) if len(each.split()) > LONGEST_SENTENCE]
-            assert not long, (language, place)
+    read = [each for text in texts_of(folder).values() for _place, words in words_of(text) for each in sentences(words)]
+    assert max(len(each.split()) for each in read) <= LONGEST_SENTENCE, max(read, key=lambda each: len(each.split()))
 
 
 @every_folder
 def test_the_only_placeholder_is_the_side_and_the_side_is_named_where_there_is_one(folder: Path) -> None:
-    for text in texts_of(folder).values():
-        found = [each for _, words in words_of(text) for each in re.findall(r"\{.*?\}|[{}]", words)]
-        assert set(found) == ({"{side}"} if definition_of(folder).side else set())
+    placeholders = {
+        language: {each for _, words in words_of(text) for each in re.findall(r"\{.*?\}|[{}]", words)}
+        for language, text in texts_of(folder).items()
+    }
+    assert placeholders == dict.fromkeys(languages_of(folder), {"{side}"} if definition_of(folder).side else set())
 
 
 @every_folder
@@ -127,9 +142,10 @@ def test_english_reads_at_sixth_grade_or_below(folder: Path) -> None:
 
 @pytest.mark.parametrize("folder", [each for each in FOLDERS if "es" in languages_of(each)], ids=ids_of)
 def test_spanish_shows_numbers_with_a_comma_and_opens_its_questions(folder: Path) -> None:
-    for place, words in words_of(texts_of(folder)["es"]):
-        assert not re.search(r"\d\.\d", words), place
-        assert words.count("?") == words.count("¿"), place
+    read = dict(words_of(texts_of(folder)["es"]))
+    assert len(read) > 2
+    assert [place for place, words in read.items() if re.search(r"\d\.\d", words)] == []
+    assert [place for place, words in read.items() if words.count("?") != words.count("¿")] == []
 
 
 @every_folder
@@ -158,31 +174,34 @@ def test_every_scale_has_an_example_with_and_without_a_value(folder: Path) -> No
         assert max(scale.range) in values
 
 
-@every_folder
-def test_thresholds_can_be_reached_and_say_whom_they_were_found_in(folder: Path) -> None:
-    definition = definition_of(folder)
-    ranges = {scale.scale: scale.range for scale in definition.scales}
-    for threshold in definition.thresholds:
-        low, high = ranges[threshold.scale]
-        limits = (low, high) if threshold.kind == "pass" else (0, high - low)
-        assert limits[0] < threshold.value < limits[1]
-        assert re.search(CITED, threshold.citation), threshold.citation
-        if threshold.n is None:
-            said = (threshold.population, threshold.anchor, threshold.follow_up, threshold.note or "")
-            assert any("not stated" in each for each in said), threshold
+@pytest.mark.parametrize(
+    ("definition", "threshold"), [(each, one) for each in DEFINITIONS for one in each.thresholds], ids=name_of
+)
+def test_a_threshold_can_be_reached_and_says_whom_it_was_found_in(definition: Definition, threshold: Threshold) -> None:
+    low, high = definition.by_scale[threshold.scale].range
+    limits = (low, high) if threshold.kind == "pass" else (0, high - low)
+    assert limits[0] < threshold.value < limits[1]
+    assert re.search(CITED, threshold.citation), threshold.citation
+    if threshold.n is None:
+        words = (threshold.population, threshold.anchor, threshold.follow_up, threshold.note or "")
+        assert any("not stated" in each for each in words), threshold
 
 
-@every_folder
-def test_a_norm_lies_in_its_scale_and_names_its_source(folder: Path) -> None:
-    definition = definition_of(folder)
-    for norm in definition.norms:
-        low, high = definition.by_scale[norm.scale].range
-        assert low < norm.mean < high
-        assert re.search(CITED, norm.citation), norm.citation
+@pytest.mark.parametrize(
+    ("definition", "norm"), [(each, one) for each in DEFINITIONS for one in each.norms], ids=name_of
+)
+def test_a_norm_lies_in_its_scale_and_names_its_source(definition: Definition, norm: Norm) -> None:
+    low, high = definition.by_scale[norm.scale].range
+    assert low < norm.mean < high
+    assert re.search(CITED, norm.citation), norm.citation
 
 
-@every_folder
-def test_a_rule_for_blanks_says_where_it_comes_from(folder: Path) -> None:
+@pytest.mark.parametrize(
+    ("definition", "scale"),
+    [(each, scale) for each in DEFINITIONS for scale in each.scales if scale.missing.needs],
+    ids=name_of,
+)
+def test_a_rule_for_blanks_says_where_it_comes_from(definition: Definition, scale: Scale) -> None:
     """And a score that used one without a published source says so each time."""
     said = {
         "published": "Published",
@@ -190,10 +209,8 @@ def test_a_rule_for_blanks_says_where_it_comes_from(folder: Path) -> None:
         "memory": "from memory",
         "none": "No published rule",
     }
-    for scale in definition_of(folder).scales:
-        if scale.missing.needs:
-            assert said[scale.missing.basis].lower() in scale.missing.source.lower()
-            assert scale.missing.basis not in UNCERTAIN or BASES[scale.missing.basis]
+    assert said[scale.missing.basis].lower() in scale.missing.source.lower(), definition.spec
+    assert scale.missing.basis not in UNCERTAIN or BASES[scale.missing.basis]
 
 
 @every_folder
@@ -210,16 +227,12 @@ def test_what_is_not_verified_or_needs_permission_cannot_be_sent(folder: Path) -
             )
 
 
-@every_folder
-def test_words_that_were_not_read_are_not_made_up(folder: Path) -> None:
+@pytest.mark.parametrize(("definition", "item"), NOT_READ, ids=name_of)
+def test_words_that_were_not_read_are_not_made_up(definition: Definition, item: Item) -> None:
     """Where a topic says that it was not read, so does what a patient would read."""
-    definition = definition_of(folder)
-    for item in definition.items:
-        if "not read" in item.topic or "not confirmed" in item.topic:
-            assert definition.status != "usable"
-            for language, text in texts_of(folder).items():
-                hint = text["items"][item.item]["hint"]
-                assert re.search("do not have|not known|No tenemos", hint), (language, item.item)
+    assert definition.status != "usable"
+    hints = [text["items"][item.item]["hint"] for text in load_library().texts(definition.spec).values()]
+    assert hints == [hint for hint in hints if re.search("do not have|not known|No tenemos", hint)] != []
 
 
 @every_folder

@@ -5,7 +5,10 @@ from pathlib import Path
 
 import pytest
 
+from tests.clinic_case import case
 from tests.intake.archive import Archive, make_archive
+
+__all__ = ["case"]
 
 
 @pytest.fixture

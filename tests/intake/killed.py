@@ -12,7 +12,7 @@ from pathlib import Path
 
 from sqlalchemy import func, select
 
-from server.clinic.enrol import ShoulderEntry
+from server.clinic.entries import ShoulderEntry
 from server.models import Base, Envelope, Flag, Link, Response, Score, Timepoint, Transition
 from tests.clinic_case import Case
 from tests.stranger import b64u, best

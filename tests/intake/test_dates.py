@@ -5,8 +5,8 @@ from typing import Any
 
 from sqlalchemy import select
 
-from server.clinic.course import surgery_done
-from server.clinic.enrol import ShoulderEntry
+from server.clinic.entries import ShoulderEntry
+from server.clinic.surgery import surgery_done
 from server.models import Operation, Response, Timepoint
 from tests.clinic_case import Case
 from tests.stranger import best

@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 from sqlalchemy import select, update
 
-from server.clinic.enrol import ShoulderEntry
+from server.clinic.entries import ShoulderEntry
 from server.intake import enter
 from server.intake.check import form_of
 from server.intake.enter import Entered, NotToBeAsked, WhyNotAsked, enter_form

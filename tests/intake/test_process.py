@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from sqlalchemy import select, update
 
-from server.clinic.enrol import ShoulderEntry
+from server.clinic.entries import ShoulderEntry
 from server.crypto.envelope import SUITE_ID, public_point
 from server.intake import check
 from server.intake.check import check_form

@@ -15,7 +15,7 @@ from time import monotonic
 from sqlalchemy import func, select
 
 from server.app import create_app
-from server.clinic.enrol import ShoulderEntry
+from server.clinic.entries import ShoulderEntry
 from server.config import read_settings
 from server.installation.runtime import open_runtime
 from server.installation.set_up import ClinicEntry, migrate, set_up_clinic
@@ -135,7 +135,7 @@ def make_site(folder: Path, database_url: str = "") -> Site:
         name="Harbour Shoulder Clinic (invented)",
         mode="demo",
         phone="555 0100",
-        phone_hours="Monday to Friday, 8 to 16",
+        phone_hours={"en": "Monday to Friday, 8 to 16"},
         closed_phone="555 0101",
         emergency_number="112",
         time_zone="Europe/Madrid",

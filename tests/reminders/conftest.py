@@ -2,8 +2,10 @@
 
 import pytest
 
-from tests.clinic_case import Case
+from tests.clinic_case import Case, case
 from tests.reminders.cast import House
+
+__all__ = ["case"]
 
 
 @pytest.fixture

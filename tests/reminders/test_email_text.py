@@ -10,8 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from server.fields.sender import sender_address
 from server.reminders.channels.contract import Notice, Numbers, Tone, TransportProblem
-from server.reminders.channels.email.compose import compose, sender_address
+from server.reminders.channels.email.compose import compose
 
 SENDER = "Shoulder follow-up <follow-up@clinic.example>"
 CLINIC = Numbers("Clínica Río", "+34 600 000 001", "Monday to Friday, 9 to 17", "+34 600 000 002", "112", demo=False)
@@ -160,5 +161,5 @@ def test_any_name_and_clinic_leave_the_same_headers(name: str, clinic: str) -> N
 
 
 def test_a_sender_without_an_address_is_refused_at_once() -> None:
-    with pytest.raises(ValueError, match="holds no e-mail address"):
+    with pytest.raises(ValueError, match="is no sender"):
         sender_address("Shoulder follow-up")

@@ -145,15 +145,17 @@ def test_the_password_is_not_sent_in_the_clear_to_another_machine(peer: Peer, mo
 
 
 def test_the_settings_say_which_way_mail_leaves(tmp_path: Path) -> None:
-    by_server = email_channel(read_settings({"YEARMARK_SMTP": "mail.clinic.example:587"}, data=tmp_path)).transport
+    by_server = email_channel(
+        read_settings({"YEARMARK_SMTP": "mail.clinic.example:587"}, data=tmp_path), None
+    ).transport
     assert isinstance(by_server, SmtpTransport)
     assert (by_server.host, by_server.port) == ("mail.clinic.example", 587)
     assert "secret" not in repr(SmtpTransport("h", 1, "u", "secret"))
 
 
 def test_a_sender_setting_without_an_address_stops_the_start(tmp_path: Path) -> None:
-    with pytest.raises(ValueError, match="holds no e-mail address"):
-        email_channel(read_settings({"YEARMARK_MAIL_FROM": "the clinic"}, data=tmp_path))
+    with pytest.raises(ValueError, match="is no sender"):
+        email_channel(read_settings({"YEARMARK_MAIL_FROM": "the clinic"}, data=tmp_path), None)
 
 
 OWN = "Harbour follow-up <follow-up@harbour-shoulder.test>"
@@ -165,7 +167,7 @@ OWN = "Harbour follow-up <follow-up@harbour-shoulder.test>"
         ({"YEARMARK_MAIL_FROM": OWN}, "set YEARMARK_SMTP to host:port"),
         ({"YEARMARK_SMTP": "mail.harbour-shoulder.test:587"}, "set YEARMARK_MAIL_FROM"),
         ({"YEARMARK_SMTP": "mailbox"}, "set YEARMARK_MAIL_FROM"),
-        ({"YEARMARK_SMTP": "mailbox", "YEARMARK_MAIL_FROM": "the clinic"}, "write name <address>, for example"),
+        ({"YEARMARK_SMTP": "mailbox", "YEARMARK_MAIL_FROM": "the clinic"}, "write name <address>, such as"),
         ({"YEARMARK_SMTP": "mailbox", "YEARMARK_MAIL_FROM": "clinic <a@>"}, "write name <address>"),
         ({"YEARMARK_SMTP": "mailbox", "YEARMARK_MAIL_FROM": OWN}, None),
         ({"YEARMARK_SMTP": "mail.harbour-shoulder.test:587", "YEARMARK_MAIL_FROM": OWN}, None),
@@ -174,16 +176,16 @@ OWN = "Harbour follow-up <follow-up@harbour-shoulder.test>"
 def test_a_live_clinic_says_where_its_mail_goes_and_who_sends_it(
     given: dict[str, str], says: str | None, tmp_path: Path
 ) -> None:
-    found = mail_problem(read_settings(given, data=tmp_path), live=True)
+    found = mail_problem(read_settings(given, data=tmp_path), None, live=True)
     assert found is None if says is None else says in str(found)
 
 
 def test_a_demo_writes_to_its_folder_without_being_told(tmp_path: Path) -> None:
     settings = read_settings({}, data=tmp_path)
-    assert mail_problem(settings, live=False) is None
-    assert isinstance(email_channel(settings).transport, MailboxTransport)
+    assert mail_problem(settings, None, live=False) is None
+    assert isinstance(email_channel(settings, None).transport, MailboxTransport)
 
 
 def test_the_folder_can_be_asked_for_by_its_word(tmp_path: Path) -> None:
     settings = read_settings({"YEARMARK_SMTP": "mailbox"}, data=tmp_path)
-    assert email_channel(settings).transport == MailboxTransport(tmp_path / "mailbox")
+    assert email_channel(settings, None).transport == MailboxTransport(tmp_path / "mailbox")

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from sqlalchemy import select, update
 
-from server.clinic.enrol import ShoulderEntry
+from server.clinic.entries import ShoulderEntry
 from server.exports import export_set
 from server.jobs.clock import one_pass, tick
 from server.models import Message, Timepoint, Transition

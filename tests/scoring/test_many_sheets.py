@@ -43,8 +43,8 @@ def test_the_highest_of_a_sheet_does_not_follow_from_its_sum() -> None:
 def test_a_blank_that_was_skipped_by_rule_is_told_as_skipped() -> None:
     items: list[dict[str, Any]] = [*CHOICES[:1], CHOICES[1] | {"asked_if": {"item": "1", "codes": [1]}}]
     definition = made(scale_data(rule={"name": "sum", "items": ["1", "2"]}, range=[0, 4]), items=items)
-    for values in ({"1": 0, "2": None}, {"1": 0}):
-        assert scored(definition, dict(values))[0].reason == "1 of 2 items answered, all needed (1 skipped)"
+    reason = "1 of 2 items answered, all needed (1 skipped)"
+    assert scored(definition, {"1": 0, "2": None})[0].reason == scored(definition, {"1": 0})[0].reason == reason
 
 
 @pytest.mark.parametrize("answers", [{}, {"1": 1}, {"1": 2, "2": 0, "3": 1}])
@@ -64,5 +64,5 @@ def test_every_score_names_the_version_that_computed_it() -> None:
     """Whole, prorated, and without a score."""
     quickdash = library().instrument("quickdash")
     whole: dict[str, object] = {item.item: item.numbers[0] for item in quickdash.items}
-    for values in (whole, whole | {"1": None}, {}):
-        assert {each.scoring_version for each in scored(quickdash, dict(values))} == {SCORING_VERSION}
+    sheets: list[dict[str, object]] = [whole, whole | {"1": None}, {}]
+    assert [{each.scoring_version for each in scored(quickdash, sheet)} for sheet in sheets] == [{SCORING_VERSION}] * 3

@@ -6,16 +6,17 @@ import random
 import pytest
 
 from scoring.document import score_document
-from tests.scoring.agreement import disagreements, random_sheet
+from tests.scoring.agreement import COMPARED, disagreements, random_sheet
 from tests.scoring.making import library
 from tests.scoring.naive import CODES, TWINS, naive_scores
 
-SHEETS = 1000
+SHEETS = 200  # ./run soak tries a hundred thousand
 SEED = 20261
 
 
-def test_the_twin_knows_every_instrument_with_a_score() -> None:
-    assert set(CODES) == set(TWINS) == {each.id for each in library().definitions.values() if each.scales}
+def test_the_twin_knows_instruments_of_the_library() -> None:
+    assert CODES.keys() == TWINS.keys() <= {each.id for each in library().definitions.values() if each.scales}
+    assert len(CODES) >= 16
 
 
 @pytest.mark.parametrize("instrument", CODES)
@@ -44,11 +45,7 @@ def test_random_sheets_are_complete_partly_answered_and_nearly_empty(instrument:
 @pytest.mark.parametrize("instrument", CODES)
 def test_the_document_of_the_command_line_says_the_same(instrument: str) -> None:
     chance = random.Random(SEED)
-    for _ in range(20):
-        sheet = random_sheet(instrument, chance)
-        document = score_document(library(), instrument, json.dumps({"answers": sheet}))
-        compared = [
-            {key: scale[key] for key in ("scale", "value", "status", "answered", "items")}
-            for scale in document["scales"]
-        ]
-        assert compared == naive_scores(instrument, sheet), sheet
+    sheets = [random_sheet(instrument, chance) for _ in range(20)]
+    documents = [score_document(library(), instrument, json.dumps({"answers": sheet})) for sheet in sheets]
+    compared = [[{key: scale[key] for key in COMPARED} for scale in document["scales"]] for document in documents]
+    assert compared == [naive_scores(instrument, sheet) for sheet in sheets]

@@ -180,9 +180,9 @@ def constant(**changes: int) -> dict[str, ScaleScore]:
     [(0, 4), (3, 4), (3.1, 3), (6, 3), (6.1, 2), (9, 2), (9.1, 1), (12, 1), (12.1, 0), (15, 0)],
 )
 def test_constant_lines_of_work_and_recreation_of_ban_2013_form_copy(centimetres: float, points: int) -> None:
-    for item in ("item_3", "item_4"):
-        found = constant(**{"item_3": 150, "item_4": 150} | {item: round(centimetres * 10)})
-        assert found["daily_life"].value == points
+    other, line = 150, round(centimetres * 10)
+    assert constant(item_3=line, item_4=other)["daily_life"].value == points
+    assert constant(item_3=other, item_4=line)["daily_life"].value == points
 
 
 @pytest.mark.parametrize(("centimetres", "first", "last"), [(1.4, 14, 14), (1.5, 13, 14), (2.5, 12, 13), (14.5, 0, 1)])

@@ -46,7 +46,9 @@ def by_scale(results: tuple[ScaleScore, ...]) -> dict[str, Any]:
 @settings(deadline=None)
 @given(data=st.data())
 def test_a_score_lies_in_its_range_or_says_why_there_is_none(definition: Definition, data: st.DataObject) -> None:
-    for result in score(definition, draw_sheet(data, definition, blanks=True)):
+    results = score(definition, draw_sheet(data, definition, blanks=True))
+    assert len(results) == len(definition.scales) > 0
+    for result in results:
         if result.value is None:
             assert result.status == "not_scored"
             assert result.reason
@@ -74,9 +76,9 @@ def test_a_score_is_monotone_in_each_item(definition: Definition, data: st.DataO
     item = data.draw(st.sampled_from(definition.items))
     numbers = sorted(draw_chance(data).choices(item.numbers, k=6))
     scores = [by_scale(score(definition, sheet | {item.item: Answer("answered", n)})) for n in numbers]
-    for scale in definition.scales:
-        values = [each[scale.scale] for each in scores]
-        assert values in (sorted(values), sorted(values, reverse=True))
+    by_name = {name: [each[name] for each in scores] for name in definition.by_scale}
+    assert len(by_name) == len(definition.scales) > 0
+    assert [name for name, values in by_name.items() if values not in (sorted(values), sorted(values)[::-1])] == []
 
 
 @every_instrument
@@ -146,6 +148,7 @@ def test_blanks_count_as_the_mean_of_what_was_answered(definition: Definition, d
     }
     gaps = {name: Answer("not_applicable") for name in data.draw(st.sets(st.sampled_from(list(sheet)), max_size=3))}
     whole, less = score(definition, sheet), score(definition, sheet | gaps)
+    assert all(each.value is not None for each in whole) and whole
     for scale, full, part in zip(definition.scales, whole, less, strict=True):
         if part.status == "prorated" and scale.missing.needs:
             assert part.value == full.value
@@ -159,7 +162,9 @@ def test_a_score_that_used_a_rule_without_a_published_source_says_so(
 ) -> None:
     blank = st.sampled_from([*NO_ANSWER, "not_applicable", "not_applicable"]).map(Answer)
     gaps = data.draw(st.dictionaries(st.sampled_from(list(definition.by_item)), blank, max_size=2))
-    for result in score(definition, draw_sheet(data, definition, blanks=False) | gaps):
+    results = score(definition, draw_sheet(data, definition, blanks=False) | gaps)
+    assert len(results) == len(definition.scales) > 0
+    for result in results:
         used = under(definition, result.scale)
         words = {BASES[each.missing.basis] for each in used if each.missing.needs} - {None}
         flagged = result.status == "prorated" and bool(words)

@@ -27,8 +27,8 @@ def refused(data: dict[str, Any], place: str, reason: str) -> None:
 def test_a_level_that_every_score_meets_is_refused(better: str, worst: int, next_to_it: float) -> None:
     said = f"is met by every score: {worst} is the worst there is"
     refused(of({"kind": "pass", "value": worst}, better=better), "thresholds[0] value", said)
-    for level in (next_to_it, 11 - worst):
-        assert parse_definition(of({"kind": "pass", "value": level}, better=better), "trial.json").thresholds
+    taken = [of({"kind": "pass", "value": level}, better=better) for level in (next_to_it, 11 - worst)]
+    assert [len(parse_definition(each, "trial.json").thresholds) for each in taken] == [1, 1]
 
 
 @pytest.mark.parametrize(
@@ -75,12 +75,11 @@ def test_a_spread_is_smaller_than_what_it_belongs_to(kind: str, value: float, to
 def test_the_length_of_a_scale_is_counted_from_where_it_begins() -> None:
     """From 2 to 13: a spread of 11 is as long as the scale."""
     rule = {"name": "sum", "items": ["1", "3"], "then": [{"name": "rescale", "from": [0, 11], "to": [2, 13]}]}
-    for spread, good in ((10.9, True), (11, False)):
-        data = of({"kind": "pass", "value": 5, "plus_minus": spread}, rule=rule, range=[2, 13])
-        if good:
-            assert parse_definition(data, "trial.json").thresholds[0].plus_minus == spread
-        else:
-            refused(data, "thresholds[0] plus_minus", "must be smaller than the length of the scale")
+    shorter, as_long = (
+        of({"kind": "pass", "value": 5, "plus_minus": spread}, rule=rule, range=[2, 13]) for spread in (10.9, 11)
+    )
+    assert parse_definition(shorter, "trial.json").thresholds[0].plus_minus == 10.9
+    refused(as_long, "thresholds[0] plus_minus", "must be smaller than the length of the scale")
 
 
 @pytest.mark.parametrize(

@@ -142,10 +142,10 @@ def test_every_state_of_a_blank_has_its_word() -> None:
         "not_applicable": "not applicable",
         "not_given": "not answered",
     }
-    for state, word in words.items():
-        found = by_scale(definition, item_2=Answer(state), item_3=Answer("answered", 1))
-        expected = "2 not answered" if state == "not_given" else f"1 {word}, 1 not answered"
-        assert found["total"].reason == f"1 of 3 items answered, all needed ({expected})"
+    given = Answer("answered", 1)
+    reasons = {state: by_scale(definition, item_2=Answer(state), item_3=given)["total"].reason for state in words}
+    blanks = {state: f"1 {word}, 1 not answered" for state, word in words.items()} | {"not_given": "2 not answered"}
+    assert reasons == {state: f"1 of 3 items answered, all needed ({blank})" for state, blank in blanks.items()}
 
 
 def test_too_few_answers_to_stand_for_the_rest() -> None:

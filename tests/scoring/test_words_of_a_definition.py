@@ -5,9 +5,8 @@ from typing import Any
 import pytest
 
 from scoring.data_reader import DataProblem
-from scoring.definition import THRESHOLD_IMPLANTS, Item, Licence, Missing
+from scoring.definition import Item, Licence, Missing
 from scoring.parse import parse_definition
-from server.models.operation import IMPLANT_TYPES
 from tests.scoring.making import definition_data, scale_data, threshold_data, trial
 
 CHOICE: dict[str, Any] = {"item": "1", "type": "choice", "codes": [1, 0], "topic": "choice"}
@@ -80,10 +79,6 @@ def test_a_change_is_measured_by_the_length_of_its_scale_wherever_that_begins() 
     assert found.value == 2
     with pytest.raises(DataProblem, match="is no change on a scale from 2 to 4"):
         trial(items=items, scales=scales, thresholds=[threshold_data(value=2.5)])
-
-
-def test_the_implant_types_are_those_of_a_clinics_records() -> None:
-    assert set(THRESHOLD_IMPLANTS) == set(IMPLANT_TYPES) - {"none", "other", "unknown"}
 
 
 @pytest.mark.parametrize("unit", ["percent", "weeks", "millimetres", "degrees", "grams"])
@@ -172,12 +167,12 @@ def test_what_no_part_of_a_definition_may_hold(changes: dict[str, Any], said: st
     assert str(caught.value).startswith(f"trial.json {said}")
 
 
-def test_a_scale_may_use_its_names_to_the_full_length() -> None:
-    for decimals in (0, 4):
-        name, title, method = "t" * 40, "t" * 80, "m" * 200
-        scale = scale_data(scale=name, title=title, method=method, decimals=decimals)
-        (found,) = trial(scales=[scale], thresholds=[]).scales
-        assert (found.scale, found.title, found.method, found.decimals) == (name, title, method, decimals)
+@pytest.mark.parametrize("decimals", [0, 4])
+def test_a_scale_may_use_its_names_to_the_full_length(decimals: int) -> None:
+    name, title, method = "t" * 40, "t" * 80, "m" * 200
+    scale = scale_data(scale=name, title=title, method=method, decimals=decimals)
+    (found,) = trial(scales=[scale], thresholds=[]).scales
+    assert (found.scale, found.title, found.method, found.decimals) == (name, title, method, decimals)
 
 
 def test_what_an_item_leaves_out() -> None:

@@ -2,8 +2,10 @@
 
 import pytest
 
-from tests.clinic_case import Case
+from tests.clinic_case import Case, case
 from tests.staff.staff_case import Staff, StaffCase, make_staff_case
+
+__all__ = ["case"]
 
 
 @pytest.fixture

@@ -3,8 +3,9 @@
 from collections.abc import Mapping
 from datetime import timedelta
 
-from server.clinic.course import surgery_done
-from server.clinic.enrol import ShoulderEntry, add_operation
+from server.clinic.enrol import add_operation
+from server.clinic.entries import ShoulderEntry
+from server.clinic.surgery import surgery_done
 from server.forms.stored import StoredAnswer, StoredAnswers, StoredPart, open_answers, seal_answers
 from server.intake.scores import scores_of
 from server.models import Patient, Response, Score

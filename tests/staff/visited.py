@@ -5,7 +5,7 @@ from datetime import timedelta
 
 from sqlalchemy import select
 
-from server.clinic.enrol import ShoulderEntry
+from server.clinic.entries import ShoulderEntry
 from server.models import Envelope, Flag, GateTries, Patient, Response, Timepoint
 from server.texts.check import check_file
 from server.texts.install import install_text
@@ -73,7 +73,7 @@ def _pages(patient_id: int, response_id: int, flag_id: int, envelope_id: int) ->
     return {
         "nurse": care + every,
         "surgeon": ["/files"],
-        "data_manager": ["/audit", "/files", "/today", *every],
+        "data_manager": ["/audit", "/settings", "/files", "/today", *every],
         "nobody": ["/sign-in", "/nothing/here"],
     }
 

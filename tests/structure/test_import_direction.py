@@ -46,6 +46,7 @@ SYNC_MAY_IMPORT: dict[str, set[str] | None] = {
     "server.crypto.derive": {"equal_in_constant_time", "stored_digest"},
     "server.crypto.encoding": None,
     "server.crypto.envelope": {"Envelope", "EnvelopeProblem", "Header", "LONGEST", "parse_envelope"},
+    "server.fields.by_language": None,
     "server.models": {"Clinic", "Envelope", "Gate", "GateFetch", "GateProof", "GateTries"},
     "server.store.bulk": {"insert_rows"},
     "server.queries.clock": None,

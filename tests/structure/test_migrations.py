@@ -1,5 +1,6 @@
 """Migrations lead from an empty database, and from every earlier version, to the tables that the models describe."""
 
+import json
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -114,6 +115,26 @@ def test_texts_installed_before_they_could_be_replaced_are_in_force(two_engines:
     again = rows[0] | {"text_id": "sst@1/en/licensed-2"}
     with pytest.raises(IntegrityError), migrated.begin() as connection:
         connection.execute(text(OLD_TEXT), again)
+
+
+OLD_CLINIC = """
+    INSERT INTO clinic (id, name, mode, phone, phone_hours, closed_phone, emergency_number, time_zone, languages, default_plan,
+        base_url)
+    VALUES (1, 'A clinic', 'demo', '1', :hours, '2', '3', 'Europe/Madrid', 'es,en', 'standard@1', 'http://localhost')
+"""
+
+
+def test_the_hours_of_an_earlier_version_become_those_of_the_clinics_first_language(
+    two_engines: tuple[Engine, Engine],
+) -> None:
+    migrated, _ = two_engines
+    migrate.upgrade(migrated, "0007")
+    with migrated.begin() as connection:
+        connection.execute(text(OLD_CLINIC), {"hours": "lunes a viernes, “de 8 a 16”"})
+    migrate.upgrade(migrated)
+    with migrated.begin() as connection:
+        kept = connection.execute(text("SELECT phone_hours, mail_from, surgeons FROM clinic")).one()
+    assert (json.loads(kept[0]), *kept[1:]) == ({"es": "lunes a viernes, “de 8 a 16”"}, None, None)
 
 
 def empty(engine: Engine) -> None:

@@ -4,7 +4,7 @@ from datetime import date, timedelta
 
 from sqlalchemy import select
 
-from server.clinic.enrol import ShoulderEntry
+from server.clinic.entries import ShoulderEntry
 from server.crypto.token import new_token
 from server.links.make import correct_birth_date, end_links, find_live_link, replace_link, unlock
 from server.models import Gate, Patient

@@ -9,7 +9,7 @@ import pytest
 from scoring.library import load_library
 from server.texts.check import LONGEST_BYTES, TextProblem, check_file
 from server.texts.draft import draft_text
-from server.texts.languages import direction_of, language_problem
+from server.words.languages import direction_of, language_problem
 from tests.texts.making import text_document, text_file
 
 

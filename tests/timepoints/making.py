@@ -6,10 +6,11 @@ from typing import Any
 from sqlalchemy import update
 
 from scoring.library import load_library
+from server.clinic.settings import make_default
 from server.models import InstalledPlan
 from server.texts.check import check_file
 from server.texts.install import install_text
-from server.timepoints.plan_install import check_for_clinic, install_plan, make_default
+from server.timepoints.plan_install import check_for_clinic, install_plan
 from tests.clinic_case import Case
 from tests.texts.making import licence, text_file
 

@@ -7,8 +7,9 @@ from typing import Any
 import pytest
 from sqlalchemy import select, update
 
-from server.clinic.course import patient_died, surgery_done, surgery_moved
 from server.clinic.entries import ShoulderEntry
+from server.clinic.leaving import patient_died
+from server.clinic.surgery import surgery_done, surgery_moved
 from server.intake.hold import release
 from server.jobs.clock import send, tick
 from server.models import Envelope, FollowUp, InstalledPlan, Message, Patient, Response, Timepoint

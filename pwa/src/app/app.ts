@@ -62,7 +62,7 @@ export interface View {
 
 export interface AppContext {
   deviceStore: DeviceStore;
-  clinic: Clinic;
+  clinic: Clinic & { hours?: Record<string, string> };
   languages: string[];
   post: Post;
   now(): Date;

@@ -1,6 +1,7 @@
 /** The clinic's telephone numbers as links that dial, and the cautions that go with them. */
 import type { JSX } from "preact";
-import type { App, AppContext, View } from "../app/app";
+import type { App, View } from "../app/app";
+import type { Clinic } from "../form/due_sheet";
 import type { Translate } from "../i18n";
 import type { ScreenProps } from "./controls";
 
@@ -44,10 +45,10 @@ export function CallLinks({ view, app, t }: ScreenProps): JSX.Element {
   );
 }
 
-/** The clinic as the page names it, or else, where the page has no numbers, as a due sheet names it. */
-export function clinicOf(app: App, view: View): AppContext["clinic"] {
+/** The clinic as the page names it, its hours in the language that is shown; or else, where the page has no numbers, as a due sheet does. */
+export function clinicOf(app: App, view: View): Clinic {
   const { clinic } = app.context;
-  return clinic.phone ? clinic : (view.people.find((person) => person.sheet)?.sheet?.clinic ?? clinic);
+  return clinic.phone ? { ...clinic, phone_hours: clinic.hours?.[view.language] ?? clinic.phone_hours } : (view.people.find((person) => person.sheet)?.sheet?.clinic ?? clinic);
 }
 
 export function Cautions({ view, app, t, short = false }: ScreenProps & { short?: boolean }): JSX.Element {

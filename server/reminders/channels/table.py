@@ -4,7 +4,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from server.config import Settings
-from server.models import Patient
+from server.models import Clinic, Patient
 from server.reminders.channels.contract import Channel
 from server.reminders.channels.email.channel import email_channel
 
@@ -17,8 +17,12 @@ class ChannelRow:
     """
 
     name: str
-    make: Callable[[Settings], Channel]
+    make: Callable[[Settings, Clinic], Channel]
     address: Callable[[Patient], str | None]
 
 
-CHANNELS: Sequence[ChannelRow] = (ChannelRow("email", email_channel, lambda patient: patient.email),)
+CHANNELS: Sequence[ChannelRow] = (
+    ChannelRow(
+        "email", lambda settings, clinic: email_channel(settings, clinic.mail_from), lambda patient: patient.email
+    ),
+)

@@ -25,8 +25,8 @@ from server.staff.page.database import reading
 from server.staff.page.request_context import request_context, runtime
 from server.staff.page.rule_text import blanks_rule, rule_sentences
 from server.staff.page.threshold_text import show_threshold
-from server.texts.languages import direction_of
 from server.timepoints.plans import read_plans
+from server.words.languages import direction_of
 
 RECALL = {
     "now": "the present",

@@ -7,6 +7,7 @@ from flask import Response, make_response, redirect, render_template, request, u
 from werkzeug.wrappers import Response as AnyResponse
 
 from scoring.library import Library
+from server.clinic.settings import make_default
 from server.models import InstalledPlan
 from server.queries.texts_in_force import Wording, read_wording
 from server.schedule.plan import Plan
@@ -15,7 +16,7 @@ from server.staff.page.database import reading, writing
 from server.staff.page.request_context import request_context, runtime, signed_in
 from server.staff.page.staff_names import staff_names
 from server.staff.page.unusable_plans import unusable_plans
-from server.timepoints.plan_install import PlanRefused, cannot_be_sent, make_default, to_be_decided
+from server.timepoints.plan_install import PlanRefused, cannot_be_sent, to_be_decided
 from server.timepoints.plan_table import PlanLine, plan_table
 from server.timepoints.plan_use import PlanUse, list_plans
 

@@ -18,8 +18,8 @@ from server.texts.check import LONGEST_BYTES, CheckedText, TextProblem, check_fi
 from server.texts.decision import decisions, descriptive_in_use, set_hash, what_waits
 from server.texts.difference import Change, Document, difference
 from server.texts.install import InstallRefused, LicenceProblem, in_force, install_text, read_licence
-from server.texts.languages import direction_of
 from server.texts.listing import compared_with, installed_texts, list_texts
+from server.words.languages import direction_of
 
 LABELS = {
     "owner": "Owner",
@@ -69,7 +69,7 @@ def texts_page(typed: Typed) -> str:
             waiting=what_waits(session, library, request_context().today),
             staff=staff_names(session),
             typed=typed,
-            labels=LABELS,
+            field_labels=LABELS,
             address=address,
             language=words.language,
             moment=lambda at: words.moment(at, request_context().time_zone),
@@ -146,7 +146,7 @@ def _check_page(checked: CheckedText, data: bytes, typed: Typed) -> str:
             already=current is not None and current.sha256 == checked.sha256,
             beside=beside,
             typed=typed,
-            labels=LABELS,
+            field_labels=LABELS,
             address=address,
             language=words.language,
             direction_of=direction_of,

@@ -41,6 +41,9 @@ NOTICES = {
         "The decision is withdrawn. What it alone covered is sent no more; answers already given stay."
     ),
     "language": phrase("These pages speak the language you chose."),
+    "settings": phrase(
+        "The settings are saved. New messages and letters use them; phones learn of them with their next fetch."
+    ),
     "details": phrase("The details are saved."),
 }
 

@@ -1,5 +1,6 @@
 """What every page knows about this request: the runtime, the clinic, its day, and who is signed in."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import cast
@@ -7,6 +8,7 @@ from typing import cast
 from flask import current_app, g
 from sqlalchemy.orm import Session
 
+from server.fields.by_language import in_language
 from server.installation.runtime import Runtime
 from server.queries.clock import clinic_day, clinic_now, the_clinic
 from server.staff.page.sessions import SignedIn
@@ -24,12 +26,16 @@ class RequestContext:
     time_zone: str
     default_plan: str
     phone: str
-    phone_hours: str
+    phone_hours: Mapping[str, str]
     closed_phone: str
     emergency_number: str
+    surgeons: tuple[str, ...]
     now: datetime
     today: date
     real_now: datetime
+
+    def hours_in(self, language: str) -> str:
+        return in_language(self.phone_hours, language, ",".join(self.languages))
 
 
 def runtime() -> Runtime:
@@ -50,6 +56,7 @@ def read_request_context(session: Session, real_now: datetime) -> RequestContext
         phone_hours=clinic.phone_hours,
         closed_phone=clinic.closed_phone,
         emergency_number=clinic.emergency_number,
+        surgeons=tuple((clinic.surgeons or "").splitlines()),
         now=now,
         today=clinic_day(clinic, now),
         real_now=real_now,

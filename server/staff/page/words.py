@@ -5,40 +5,18 @@ from typing import cast
 
 from flask import g, has_app_context
 
+from server.fields.operation import IMPLANT_TYPES, OPERATION_KINDS
+from server.fields.person import ATTEMPT_CHANNELS, ATTEMPT_RESULTS, CONSENT_KINDS, SEXES
 from server.words.language import Words
 from server.words.phrase import Phrase
 
 ENGLISH = Words("staff", "en")
 
-IMPLANT = {
-    "resurfacing_hemi": "humeral resurfacing",
-    "resurfacing_with_glenoid": "resurfacing with glenoid",
-    "stemmed_hemi": "stemmed hemiarthroplasty",
-    "stemless_hemi": "stemless hemiarthroplasty",
-    "anatomic_total": "anatomic total",
-    "reverse": "reverse",
-    "none": "no implant",
-    "other": "other implant",
-    "unknown": "implant type unknown",
-}
-KIND = {"index": "first operation", "revision": "revision", "other": "other re-operation"}
-CHANNEL = {
-    "email": "e-mail",
-    "sms": "text message",
-    "letter": "letter",
-    "telephone": "telephone",
-    "in_person": "in person",
-}
-RESULT = {
-    "reached": "reached",
-    "no_answer": "no answer",
-    "wrong_number": "wrong number",
-    "left_message": "left a message",
-    "promised": "promised to answer",
-    "declined": "does not want to",
-    "other": "other",
-}
-SEX = {"female": "woman", "male": "man", "other": "other", "unknown": "unknown", "not_recorded": "not recorded"}
+IMPLANT = IMPLANT_TYPES
+KIND = OPERATION_KINDS
+CHANNEL = ATTEMPT_CHANNELS
+RESULT = ATTEMPT_RESULTS
+SEX = SEXES
 LANGUAGE = {
     "en": "English",
     "es": "Spanish",
@@ -55,12 +33,7 @@ LANGUAGE = {
     "tr": "Turkish",
     "ur": "Urdu",
 }
-CONSENT = {
-    "contact": "being contacted",
-    "research": "use for research",
-    "linkage": "linkage with registers",
-    "unfinished": "unfinished answers being sent",
-}
+CONSENT = CONSENT_KINDS
 
 
 def spoken() -> Words:

@@ -2,40 +2,37 @@
 
 from collections.abc import Callable
 from datetime import date
+from typing import Any
 
 from flask import abort, redirect, request, url_for
 from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
-from server.clinic import course
-from server.clinic.checks import check_birth, check_reach
+from server.clinic import leaving, surgery
+from server.clinic.checks import check_reachable
 from server.clinic.contact import record_attempt
-from server.clinic.course import CourseProblem
-from server.clinic.enrol import EnrolmentProblem, add_operation, read_shoulder
+from server.clinic.contradiction import Contradiction
+from server.clinic.enrol import add_operation
+from server.clinic.enrolment_form import read_shoulder
+from server.clinic.history import change_row, note_change
 from server.clinic.operations import left_on
+from server.fields.change import SURGERY, WHY
+from server.fields.check import Calendar, CheckedEntry, EntryRefused, check_values, checked
+from server.fields.field import Field
+from server.fields.person import ATTEMPT, BIRTH, CONTACT, LEAVING
+from server.fields.read_form import read_form
+from server.fields.stored import stored_values
 from server.links.make import correct_birth_date, end_links, live_link, replace_link, unlock
 from server.links.publish import publish_sheet
 from server.models import Operation, Patient
-from server.models.contact import ATTEMPT_RESULTS
 from server.staff.page.database import reading, writing
 from server.staff.page.request_context import request_context, runtime, signed_in
 from server.staff.page.unusable_plans import no_new_follow_up
-from server.staff.page.words import CHANNEL
 from server.staff.patient.patient_page import Typed, not_right
 from server.timepoints.plans import PlanUnusable, read_plans
 from server.trust.audit import audit
 
-NOTE_LONGEST = 1000
-CONTACT_LONGEST = {"email": 254, "phone": 40, "address": 400, "second_contact": 400}
-ENDS = {"died": course.patient_died, "withdrew": course.withdrew, "transferred": course.transferred}
-
-
-class NotRight(ValueError):
-    """What was typed cannot be saved; errors by field."""
-
-    def __init__(self, errors: dict[str, list[str]]) -> None:
-        super().__init__(str(errors))
-        self.errors = errors
+ENDS = {"died": leaving.patient_died, "withdrew": leaving.withdrew, "transferred": leaving.transferred}
 
 
 def save(patient_id: int, form: str, done: str, change: Callable[[Session, Patient], None]) -> AnyResponse:
@@ -50,35 +47,39 @@ def save(patient_id: int, form: str, done: str, change: Callable[[Session, Patie
             publish_sheet(
                 session, patient, library=runtime().library, now=request_context().now, today=request_context().today
             )
-    except (NotRight, EnrolmentProblem) as problem:
+    except EntryRefused as problem:
         return not_right(patient_id, Typed(form, request.form, problem.errors))
-    except CourseProblem as problem:
+    except Contradiction as problem:
         return not_right(patient_id, Typed(form, request.form, {f"{form}-on": [str(problem)]}))
     return redirect(url_for("staff.patient", patient_id=patient_id, done=done))
 
 
-def read_day(field: str) -> date:
-    """Raises NotRight when the field holds no day."""
-    try:
-        return date.fromisoformat(request.form.get(field, ""))
-    except ValueError as problem:
-        raise NotRight({field: ["Write the day as year-month-day, like 2024-03-28."]}) from problem
+def read(fields: tuple[Field, ...], *, prefix: str = "", born: date | None = None) -> CheckedEntry:
+    """The fields of the form that was sent, read and checked by their table. Raises EntryRefused with every error."""
+    values, unreadable = read_form(fields, request.form, prefix=prefix)
+    calendar = Calendar(request_context().today, born)
+    errors = {**check_values(fields, values, calendar, prefix=prefix), **unreadable}
+    if errors:
+        raise EntryRefused(errors)
+    return checked(fields, values, calendar)
 
 
-def read_note(field: str = "note") -> str | None:
-    note = request.form.get(field, "").strip()
-    if len(note) > NOTE_LONGEST:
-        raise NotRight({field: [f"This is longer than {NOTE_LONGEST} characters; shorten it."]})
-    return note or None
+def _why(prefix: str) -> str | None:
+    return read((WHY,), prefix=prefix).text("why")
+
+
+def _now() -> dict[str, Any]:
+    return {"now": request_context().now, "by_id": signed_in().id}
+
+
+def _now_and_today() -> dict[str, Any]:
+    return {**_now(), "today": request_context().today}
 
 
 def add_attempt(patient_id: int) -> AnyResponse:
     def change(session: Session, patient: Patient) -> None:
-        channel, result = request.form.get("channel", ""), request.form.get("result", "")
-        if channel not in CHANNEL or result not in ATTEMPT_RESULTS:
-            raise NotRight({"result": ["Choose how you tried and what came of it."]})
-        now, by_id = request_context().now, signed_in().id
-        record_attempt(session, patient, channel=channel, result=result, note=read_note(), now=now, by_id=by_id)
+        entry, now, by_id = read(ATTEMPT), request_context().now, signed_in().id
+        record_attempt(session, patient, entry, now=now, by_id=by_id)
 
     return save(patient_id, "attempt", "attempt", change)
 
@@ -86,54 +87,40 @@ def add_attempt(patient_id: int) -> AnyResponse:
 def new_link(patient_id: int) -> AnyResponse:
     def change(session: Session, patient: Patient) -> None:
         if left_on(patient) is not None:
-            raise NotRight({"link": ["Nothing more is expected of this patient, so no link is made."]})
-        replace_link(session, patient, now=request_context().now, by_id=signed_in().id)
+            raise EntryRefused({"link": ["Nothing more is expected of this patient, so no link is made."]})
+        replace_link(session, patient, **_now())
 
     return save(patient_id, "link", "link-replaced", change)
 
 
 def unlock_link(patient_id: int) -> AnyResponse:
     def change(session: Session, patient: Patient) -> None:
-        unlock(session, patient, now=request_context().now, by_id=signed_in().id)
+        unlock(session, patient, **_now())
 
     return save(patient_id, "link", "unlocked", change)
 
 
 def birth_date(patient_id: int) -> AnyResponse:
     def change(session: Session, patient: Patient) -> None:
-        born = read_day("birth_on")
+        born = read(BIRTH).day("birth_on")
         done = [each.surgery_on for shoulder in patient.shoulders for each in shoulder.operations if each.surgery_on]
-        if check_birth(born, today=request_context().today) or (done and born > min(done)):
-            raise NotRight(
-                {"birth_on": ["This is after an operation or after today, or too long ago. Check the year."]}
-            )
-        correct_birth_date(session, patient, born, now=request_context().now, by_id=signed_in().id)
+        if born is None or (done and born > min(done)):
+            raise EntryRefused({"birth_on": ["This is after an operation. Check the year of both."]})
+        if born != patient.birth_on:
+            note_change(session, patient, "birth_on", patient.birth_on, born, **_now(), why=_why("birth-"))
+        correct_birth_date(session, patient, born, **_now())
 
     return save(patient_id, "birth", "birth-date", change)
 
 
 def contact(patient_id: int) -> AnyResponse:
     def change(session: Session, patient: Patient) -> None:
-        values = {name: request.form.get(name, "").strip() for name in CONTACT_LONGEST}
-        errors = {
-            name: [f"This is longer than {longest} characters; shorten it."]
-            for name, longest in CONTACT_LONGEST.items()
-            if len(values[name]) > longest
-        }
-        errors = {**check_reach(values["email"] or None, values["phone"] or None), **errors}
+        entry, why = read(CONTACT), _why("contact-")
+        errors = check_reachable(entry["email"], entry["phone"])
         if errors:
-            raise NotRight(errors)
-        changed = [name for name, value in values.items() if (value or None) != getattr(patient, name)]
-        for name in changed:
-            setattr(patient, name, values[name] or None)
-        audit(
-            session,
-            "patient:contact_changed",
-            f"patient {patient.id}",
-            now=request_context().now,
-            by_id=signed_in().id,
-            fields=changed,
-        )
+            raise EntryRefused(errors)
+        changed = change_row(session, patient, stored_values(CONTACT, entry), **_now(), why=why)
+        audit(session, "patient:contact_changed", f"patient {patient.id}", **_now(), fields=changed)
 
     return save(patient_id, "contact", "contact", change)
 
@@ -142,11 +129,12 @@ def leave(patient_id: int) -> AnyResponse:
     """Died, withdrew, or is followed by another clinic from now on."""
 
     def change(session: Session, patient: Patient) -> None:
-        end = ENDS.get(request.form.get("reason", ""))
-        if end is None or not request.form.get("sure"):
-            raise NotRight({"reason": ["Choose what happened, and tick that you are sure."]})
-        day = read_day("leave-on")
-        end(session, patient, day, now=request_context().now, today=request_context().today, by_id=signed_in().id)
+        if not request.form.get("reason") or not request.form.get("sure"):
+            raise EntryRefused({"reason": ["Choose what happened, and tick that you are sure."]})
+        entry = read(LEAVING, born=patient.birth_on)
+        reason, day = entry.text("reason"), entry.day("leave-on")
+        if reason is not None and day is not None:  # the table asks for both
+            ENDS[reason](session, patient, day, **_now_and_today())
         end_links(session, patient, now=request_context().now)
 
     return save(patient_id, "leave", "left", change)
@@ -156,33 +144,25 @@ def new_operation(patient_id: int) -> AnyResponse:
     def change(session: Session, patient: Patient) -> None:
         side = request.form.get("side", "")
         if side not in ("left", "right"):
-            raise NotRight({"side": ["Choose the shoulder."]})
-        fields = {f"{side}_{name}": value for name, value in request.form.items()}
-        entry, errors = read_shoulder(fields, side)
+            raise EntryRefused({"side": ["Choose the shoulder."]})
+        entry, errors = read_shoulder(request.form, side)
+        if errors:
+            raise EntryRefused(errors)
         try:
-            if errors:
-                raise EnrolmentProblem(errors)
             plan = read_plans(session).named(request_context().default_plan)
-            add_operation(
-                session,
-                patient,
-                entry,
-                plan=plan,
-                now=request_context().now,
-                today=request_context().today,
-                by_id=signed_in().id,
-            )
-        except EnrolmentProblem as problem:
-            raise NotRight({name.removeprefix(f"{side}_"): said for name, said in problem.errors.items()}) from problem
+            add_operation(session, patient, entry, plan=plan, **_now_and_today())
+        except EntryRefused as problem:
+            without_side = {name.removeprefix(f"{side}_"): found for name, found in problem.errors.items()}
+            raise EntryRefused(without_side) from problem
         except PlanUnusable as problem:
-            raise NotRight({"kind": [no_new_follow_up(problem)]}) from problem
+            raise EntryRefused({"kind": [no_new_follow_up(problem)]}) from problem
         if left_on(patient) is None:
             live_link(session, patient, now=request_context().now)
 
     return save(patient_id, "operation", "operation-added", change)
 
 
-def surgery(operation_id: int) -> AnyResponse:
+def change_surgery(operation_id: int) -> AnyResponse:
     """Done, moved or cancelled, for one planned operation; a day done can be corrected."""
     with reading() as session:
         operation = session.get(Operation, operation_id)
@@ -201,28 +181,14 @@ def surgery(operation_id: int) -> AnyResponse:
 
 
 def _change_surgery(session: Session, operation: Operation, what: str) -> None:
-    field = f"surgery-{operation.id}-on"
-    if what == "moved" and not request.form.get(field):
-        course.surgery_moved(
-            session, operation, None, now=request_context().now, today=request_context().today, by_id=signed_in().id
-        )
-        return
-    day = read_day(field)
-    if what == "done":
-        course.surgery_done(
-            session, operation, day, now=request_context().now, today=request_context().today, by_id=signed_in().id
-        )
-    elif what == "moved":
-        course.surgery_moved(
-            session, operation, day, now=request_context().now, today=request_context().today, by_id=signed_in().id
-        )
+    prefix = f"surgery-{operation.id}-"
+    entry = read(SURGERY, prefix=prefix)
+    day, why = entry.day("on"), entry.text("why")
+    if what == "moved":
+        surgery.surgery_moved(session, operation, day, **_now_and_today(), why=why)
+    elif day is None:
+        raise EntryRefused({f"{prefix}on": ["Enter the day."]})
+    elif what == "done":
+        surgery.surgery_done(session, operation, day, **_now_and_today(), why=why)
     else:
-        course.surgery_cancelled(
-            session,
-            operation,
-            day,
-            reason=request.form.get("cancelled_reason", "").strip(),
-            now=request_context().now,
-            today=request_context().today,
-            by_id=signed_in().id,
-        )
+        surgery.surgery_cancelled(session, operation, day, reason=why, **_now_and_today())

@@ -9,11 +9,15 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from scoring.threshold_choice import RULE
+from server.clinic.enrolment_form import ASKED
+from server.clinic.history import Change, read_changes
+from server.fields.operation import OPERATION_KINDS, in_page_order
 from server.links.make import find_live_link
 from server.models import ContactAttempt, Flag, GateTries, Message, Patient, Timepoint, Transition
 from server.staff.page import words
 from server.staff.page.database import reading
 from server.staff.page.patient_link import shown_link
+from server.staff.page.recorded_fields import facts_of_operation
 from server.staff.page.request_context import request_context, runtime
 from server.staff.page.shoulder_rulers import read_rulers
 from server.staff.page.year_mark_drawing import draw_key
@@ -81,6 +85,9 @@ def render_patient(session: Session, patient_id: int, *, typed: Typed | None = N
         attempts=_attempts(session, record.patient),
         history=_history(session, record),
         typed=typed or Typed(),
+        facts_of=facts_of_operation,
+        kinds=OPERATION_KINDS,
+        asked=in_page_order(ASKED),
         moment=lambda at: words.moment(at, request_context().time_zone),
     )
 
@@ -130,7 +137,29 @@ def _history(session: Session, record: Record) -> list[tuple[Any, str]]:
             found.append(
                 (message.done_at, f"{named.get(message.timepoint_id, '')}: {what}, {words.plain(message.outcome)}.")
             )
+    found += [(each.at, _changed(each, record)) for each in read_changes(session, _rows(record), most=HISTORY_SHOWN)]
     return sorted(found, key=lambda each: each[0], reverse=True)[:HISTORY_SHOWN]
+
+
+def _rows(record: Record) -> list[tuple[str, int]]:
+    operations = [operation for side in record.sides for operation in side.operations]
+    return [("patient", record.patient.id), *(("operation", operation.id) for operation in operations)]
+
+
+def _changed(change: Change, record: Record) -> str:
+    """A change of what is recorded, in words: what, from which value to which, why, by whom."""
+    old, new = (f"“{value}”" if value else words.gettext("nothing") for value in (change.old, change.new))
+    became = words.gettext("%(what)s: %(old)s became %(new)s") % {"what": change.label, "old": old, "new": new}
+    why = f" ({change.why})" if change.why else ""
+    return f"{_whose(change, record)}{became}{why}{_by(change.by_id, record)}."
+
+
+def _whose(change: Change, record: Record) -> str:
+    table, row_id = change.row
+    sides = [
+        side.side for side in record.sides if table == "operation" and row_id in [each.id for each in side.operations]
+    ]
+    return f"{sides[0].capitalize()} shoulder, " if sides else ""
 
 
 def _status(row: Transition) -> str:

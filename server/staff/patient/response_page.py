@@ -19,9 +19,9 @@ from server.staff.page.request_context import request_context, runtime
 from server.staff.page.rule_text import blanks_rule
 from server.staff.page.staff_names import staff_names
 from server.staff.patient.score_explanation import Explanation, earlier_of, explanations
-from server.texts.languages import direction_of
 from server.trust.keys import KeyMissing
 from server.words import labels
+from server.words.languages import direction_of
 
 
 @dataclass(frozen=True)

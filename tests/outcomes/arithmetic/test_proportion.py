@@ -43,8 +43,9 @@ def test_the_limits_are_where_the_score_test_just_rejects(n: int, share: float) 
     """(estimate - p)^2 = z^2 p (1 - p) / n at each limit: the definition, not the formula."""
     k = round(share * n)
     estimate, *limits = wilson(k, n)
-    for limit in limits:
-        assert (estimate - limit) ** 2 == pytest.approx(1.959963984540054**2 * limit * (1 - limit) / n, abs=1e-9)
+    squares = [(estimate - limit) ** 2 for limit in limits]
+    assert squares == pytest.approx([1.959963984540054**2 * each * (1 - each) / n for each in limits], abs=1e-9)
+    assert len(squares) == 2
 
 
 @pytest.mark.parametrize(

@@ -15,6 +15,7 @@ WHO_MAY = {
     "POST /sign-in": OPEN,
     "POST /sign-out": ALL,
     "GET /account": ALL,
+    "POST /account/language": ALL,
     "POST /account/password": ALL,
     "POST /account/sessions": ALL,
     "POST /accounts/<int:account_id>/shut": {"data_manager"},
@@ -59,6 +60,8 @@ WHO_MAY = {
     "POST /texts/decision": {"data_manager"},
     "POST /texts/decisions/<int:decision_id>/withdrawal": {"data_manager"},
     "GET /texts/<spec>/<language>/<name>": ALL,
+    "GET /settings": {"data_manager"},
+    "POST /settings": {"data_manager"},
     "GET /audit": {"data_manager"},
 }
 NOT_THERE = 987654321  # an id that no row has: what a page does after the guard, without changing anything
@@ -133,6 +136,7 @@ def test_the_navigation_offers_only_what_the_role_may(staff: StaffCase, role: st
         "Files": "/files",
         "Instruments": "/instruments",
         "Texts": "/texts",
+        "Settings": "/settings",
         "Audit": "/audit",
     }
     page = staff.sign_in(role).get("/instruments").text

@@ -6,7 +6,7 @@ The values of the shoulder test and of pain stand with their citations in instru
 import pytest
 from sqlalchemy import select
 
-from server.clinic.enrol import ShoulderEntry
+from server.clinic.entries import ShoulderEntry
 from server.models import Operation
 from tests.staff.course_case import add_part, followed, go_on, last_response, page_of, revised, sheet
 from tests.staff.staff_case import DECLINED, StaffCase, years_ago

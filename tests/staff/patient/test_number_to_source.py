@@ -6,7 +6,7 @@ from datetime import timedelta
 
 import pytest
 
-from server.clinic.enrol import ShoulderEntry
+from server.clinic.entries import ShoulderEntry
 from server.models import Patient
 from tests.staff.course_case import followed, page_of, revised, sheet
 from tests.staff.staff_case import DECLINED, StaffCase

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from sqlalchemy import select
 
-from server.clinic.enrol import ShoulderEntry
+from server.clinic.entries import ShoulderEntry
 from server.links.make import find_live_link
 from server.models import FollowUp, Gate, GateTries, Link, Operation, Patient, Timepoint
 from server.timepoints.generate import refresh_timepoints
@@ -182,9 +182,7 @@ def test_a_contact_attempt_reaches_the_list_of_today(staff: StaffCase, nurse: St
 def test_an_attempt_without_a_result_keeps_what_was_typed(staff: StaffCase, nurse: Staff, planned: int) -> None:
     answer = nurse.post(f"/patients/{planned}/attempts", {"channel": "letter", "note": "wrote to her"})
     assert answer.status_code == 422 and "wrote to her" in answer.text
-    assert (
-        "Choose how you tried and what came of it." in answer.text and '<option value="letter" selected>' in answer.text
-    )
+    assert "Choose one of: reached, no answer" in answer.text and '<option value="letter" selected>' in answer.text
 
 
 def test_surgery_done_plans_what_comes_after(staff: StaffCase, nurse: Staff, planned: int) -> None:
@@ -216,7 +214,11 @@ def test_surgery_can_be_moved_left_open_and_cancelled(staff: StaffCase, nurse: S
     assert operation_of(staff, planned).surgery_planned_on == later
     nurse.post(path, {"what": "moved", field: ""})
     assert operation_of(staff, planned).surgery_planned_on is None
-    cancelled = {"what": "cancelled", field: staff.case.today.isoformat(), "cancelled_reason": "chose otherwise"}
+    cancelled = {
+        "what": "cancelled",
+        field: staff.case.today.isoformat(),
+        f"surgery-{operation.id}-why": "chose otherwise",
+    }
     assert nurse.post(path, cancelled).status_code == 302
     assert "chose otherwise" in nurse.get(f"/patients/{planned}").text
     assert nurse.post(path, {"what": "exploded"}).status_code == 400

@@ -5,8 +5,9 @@ from typing import Any
 
 import pytest
 
-from server.clinic.course import surgery_cancelled, surgery_done
-from server.clinic.enrol import ShoulderEntry, add_operation
+from server.clinic.enrol import add_operation
+from server.clinic.entries import ShoulderEntry
+from server.clinic.surgery import surgery_cancelled, surgery_done
 from server.jobs.clock import tick
 from server.models import Patient
 from server.timepoints.plans import shipped_plans

@@ -5,7 +5,7 @@ from datetime import timedelta
 
 import pytest
 
-from server.clinic.enrol import ShoulderEntry
+from server.clinic.entries import ShoulderEntry
 from server.jobs.clock import tick
 from server.staff.page.words import count_in_words
 from server.staff.today import today

@@ -10,10 +10,11 @@ from email.errors import MessageError
 from email.headerregistry import Address
 from email.message import EmailMessage
 from email.policy import SMTP
-from email.utils import format_datetime, parseaddr
+from email.utils import format_datetime
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
+from server.fields.sender import sender_address
 from server.reminders.channels.contract import Notice, TransportProblem
 from server.words.language import Words
 from server.words.phrase import phrase
@@ -49,14 +50,6 @@ def compose(notice: Notice, sender: str) -> EmailMessage:
     mail.set_content(body, charset="utf-8", cte="quoted-printable")
     mail["Content-Language"] = words.language
     return mail
-
-
-def sender_address(sender: str) -> Address:
-    """Raises ValueError when the setting holds no address."""
-    name, address = parseaddr(sender)
-    if "@" not in address:
-        raise ValueError(f"{sender!r} holds no e-mail address; write name <address>")
-    return Address(display_name=name, addr_spec=address)
 
 
 def _patient_address(text: str) -> Address:

@@ -3,7 +3,6 @@
 import hashlib
 import json
 from collections.abc import Callable
-from dataclasses import replace
 from datetime import UTC, date, datetime
 from typing import Any
 
@@ -12,12 +11,13 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from scoring.library import load_library
-from server.clinic import course
-from server.clinic.enrol import EnrolmentProblem, ShoulderEntry
+from server.clinic import leaving, surgery
+from server.clinic.contradiction import Contradiction
+from server.clinic.entries import EntryRefused, ShoulderEntry
 from server.models import AuditEntry, FollowUp, InstalledPlan, Operation, OperationLog, Patient
 from server.queries.clock import the_clinic
 from server.queries.facts import status_of
-from tests.clinic.cast import DONE, PLANNED, Desk, with_shoulders
+from tests.clinic.cast import DONE, PLANNED, Desk, but, with_shoulders
 from tests.storehouse import NOW, TODAY
 
 KNOWN: dict[str, Any] = {"now": NOW, "today": TODAY, "by_id": None}
@@ -51,7 +51,7 @@ def codes(operation: Operation) -> list[str]:
 def test_surgery_done_starts_the_timepoints_that_come_after(desk: Desk) -> None:
     with desk.store.writing() as session:
         operation = planned(desk, session)
-        course.surgery_done(session, operation, YESTERDAY, **KNOWN)
+        surgery.surgery_done(session, operation, YESTERDAY, **KNOWN)
         session.expire_all()
         assert codes(operation) == ["baseline", "week-6", "year-1"]
         assert follow_up_of(operation).timepoints[0].closes_on == YESTERDAY
@@ -61,8 +61,8 @@ def test_surgery_done_starts_the_timepoints_that_come_after(desk: Desk) -> None:
 def test_a_corrected_day_moves_timepoints_and_the_log(desk: Desk) -> None:
     with desk.store.writing() as session:
         operation = planned(desk, session)
-        course.surgery_done(session, operation, YESTERDAY, **KNOWN)
-        course.surgery_done(session, operation, date(2026, 6, 10), **KNOWN)
+        surgery.surgery_done(session, operation, YESTERDAY, **KNOWN)
+        surgery.surgery_done(session, operation, date(2026, 6, 10), **KNOWN)
         session.expire_all()
         assert [row.anchor_on for row in follow_up_of(operation).timepoints] == [date(2026, 6, 10)] * 2 + [
             date(2027, 6, 10)
@@ -74,7 +74,7 @@ def test_a_moved_operation_leaves_only_its_baseline(desk: Desk) -> None:
     with desk.store.writing() as session:
         operation = planned(desk, session)
         for day in (date(2026, 9, 1), None, date(2026, 8, 1)):
-            course.surgery_moved(session, operation, day, **KNOWN)
+            surgery.surgery_moved(session, operation, day, **KNOWN)
         session.expire_all()
         assert (operation.surgery_planned_on, codes(operation)) == (date(2026, 8, 1), ["baseline"])
 
@@ -82,7 +82,7 @@ def test_a_moved_operation_leaves_only_its_baseline(desk: Desk) -> None:
 def test_a_cancelled_operation_ends_its_follow_up(desk: Desk) -> None:
     with desk.store.writing() as session:
         operation = planned(desk, session)
-        course.surgery_cancelled(session, operation, TODAY, reason="the patient decided against it", **KNOWN)
+        surgery.surgery_cancelled(session, operation, TODAY, reason="the patient decided against it", **KNOWN)
         follow_up = follow_up_of(operation)
         assert (follow_up.ended_on, follow_up.end_reason) == (TODAY, "cancelled")
         assert {status_of(row, TODAY) for row in follow_up.timepoints} <= {"not_expected"}
@@ -94,7 +94,7 @@ def test_an_operation_can_be_cancelled_on_the_clinics_day_of_its_entry(desk: Des
         the_clinic(session).time_zone = "America/Chicago"
         operation = planned(desk, session)
         operation.made_at = datetime(2026, 6, 16, 2, 0, tzinfo=UTC)
-        course.surgery_cancelled(session, operation, TODAY, reason="", **{**KNOWN, "now": operation.made_at})
+        surgery.surgery_cancelled(session, operation, TODAY, reason="", **{**KNOWN, "now": operation.made_at})
         assert operation.cancelled_on == TODAY
 
 
@@ -103,7 +103,7 @@ def test_a_revision_with_a_corrected_day_ends_the_earlier_follow_up_on_that_day(
     with desk.store.writing() as session:
         patient = desk.enrol(session)
         revision = desk.add(session, patient, REVISION)
-        course.surgery_done(session, revision, corrected, **KNOWN)
+        surgery.surgery_done(session, revision, corrected, **KNOWN)
         session.expire_all()
         first = follow_up_of(patient.shoulders[0].operations[0])
         assert (first.ended_on, first.end_reason) == (corrected, "revised")
@@ -114,18 +114,18 @@ def test_a_second_revision_leaves_the_day_on_which_the_first_ended_its_follow_up
     with desk.store.writing() as session:
         patient = desk.enrol(session)
         desk.add(session, patient, REVISION)
-        again = desk.add(session, patient, replace(REVISION, surgery_on=date(2026, 6, 8)))
-        course.surgery_done(session, again, date(2026, 6, 10), **KNOWN)
+        again = desk.add(session, patient, but(REVISION, surgery_on=date(2026, 6, 8)))
+        surgery.surgery_done(session, again, date(2026, 6, 10), **KNOWN)
         ends = [follow_up_of(each).ended_on for each in patient.shoulders[0].operations]
-        assert ends == [REVISION.surgery_on, date(2026, 6, 10), None]
+        assert ends == [REVISION.values["surgery_on"], date(2026, 6, 10), None]
 
 
 def test_a_planned_revision_in_between_does_not_hold_back_a_corrected_day(desk: Desk) -> None:
     with desk.store.writing() as session:
         patient = desk.enrol(session)
-        desk.add(session, patient, replace(REVISION, surgery_on=None, surgery_planned_on=date(2026, 8, 1)))
+        desk.add(session, patient, but(REVISION, surgery_on=None, surgery_planned_on=date(2026, 8, 1)))
         done = desk.add(session, patient, REVISION)
-        course.surgery_done(session, done, date(2026, 6, 10), **KNOWN)
+        surgery.surgery_done(session, done, date(2026, 6, 10), **KNOWN)
         ends = [follow_up_of(each).ended_on for each in patient.shoulders[0].operations]
         assert ends == [date(2026, 6, 10), date(2026, 6, 10), None]
 
@@ -134,9 +134,9 @@ def test_a_revision_moved_before_a_withdrawal_ends_what_it_revised(desk: Desk) -
     with desk.store.writing() as session:
         patient = desk.enrol(session)
         revision = desk.add(session, patient, REVISION)
-        course.withdrew(session, patient, date(2026, 6, 5), **KNOWN)
+        leaving.withdrew(session, patient, date(2026, 6, 5), **KNOWN)
         for day in (date(2026, 6, 10), date(2026, 6, 2)):
-            course.surgery_done(session, revision, day, **KNOWN)
+            surgery.surgery_done(session, revision, day, **KNOWN)
         first = follow_up_of(patient.shoulders[0].operations[0])
         assert (first.ended_on, first.end_reason) == (date(2026, 6, 2), "revised")
 
@@ -152,7 +152,7 @@ def test_a_follow_up_keeps_its_own_plan_when_its_dates_change(desk: Desk) -> Non
     with desk.store.writing() as session:
         patient = session.get_one(Patient, patient_id)
         planned = patient.shoulders[1].operations[0]
-        course.surgery_done(session, planned, YESTERDAY, **KNOWN)
+        surgery.surgery_done(session, planned, YESTERDAY, **KNOWN)
         desk.add(session, patient, REVISION)
         assert codes(planned) == ["baseline", "week-6"], "their own plan asks nothing later"
         names = {f"{each.plan_id}@{each.plan_version}" for each in session.scalars(select(FollowUp))}
@@ -163,8 +163,8 @@ def test_a_revision_moved_behind_a_withdrawal_leaves_the_withdrawal(desk: Desk) 
     with desk.store.writing() as session:
         patient = desk.enrol(session)
         revision = desk.add(session, patient, REVISION)
-        course.withdrew(session, patient, date(2026, 6, 5), **KNOWN)
-        course.surgery_done(session, revision, date(2026, 6, 10), **KNOWN)
+        leaving.withdrew(session, patient, date(2026, 6, 5), **KNOWN)
+        surgery.surgery_done(session, revision, date(2026, 6, 10), **KNOWN)
         first = follow_up_of(patient.shoulders[0].operations[0])
         assert (first.ended_on, first.end_reason) == (date(2026, 6, 5), "withdrew")
 
@@ -172,33 +172,33 @@ def test_a_revision_moved_behind_a_withdrawal_leaves_the_withdrawal(desk: Desk) 
 def test_a_planned_revision_ends_the_running_follow_up_only_once_it_is_done(desk: Desk) -> None:
     with desk.store.writing() as session:
         patient = desk.enrol(session)
-        waiting = replace(REVISION, surgery_on=None, surgery_planned_on=date(2026, 8, 1))
+        waiting = but(REVISION, surgery_on=None, surgery_planned_on=date(2026, 8, 1))
         revision = desk.add(session, patient, waiting)
         first = follow_up_of(patient.shoulders[0].operations[0])
         assert (first.ended_on, codes(revision)) == (None, ["baseline"])
-        course.surgery_done(session, revision, TODAY, **KNOWN)
+        surgery.surgery_done(session, revision, TODAY, **KNOWN)
         assert (first.ended_on, first.end_reason) == (TODAY, "revised")
 
 
 def test_a_cancelled_revision_leaves_the_running_follow_up_alone(desk: Desk) -> None:
     with desk.store.writing() as session:
         patient = desk.enrol(session)
-        revision = desk.add(session, patient, replace(REVISION, surgery_on=None))
-        course.surgery_cancelled(session, revision, TODAY, reason="", **KNOWN)
+        revision = desk.add(session, patient, but(REVISION, surgery_on=None))
+        surgery.surgery_cancelled(session, revision, TODAY, reason="", **KNOWN)
         assert follow_up_of(patient.shoulders[0].operations[0]).ended_on is None
 
 
 def test_another_re_operation_changes_no_follow_up(desk: Desk) -> None:
     with desk.store.writing() as session:
         patient = desk.enrol(session)
-        other = desk.add(session, patient, replace(REVISION, kind="other"))
+        other = desk.add(session, patient, but(REVISION, kind="other"))
         assert other.follow_ups == []
         assert follow_up_of(patient.shoulders[0].operations[0]).ended_on is None
 
 
 def test_a_revision_of_one_shoulder_leaves_the_other_alone(desk: Desk) -> None:
     with desk.store.writing() as session:
-        patient = desk.enrol(session, with_shoulders(DONE, replace(DONE, side="right")))
+        patient = desk.enrol(session, with_shoulders(DONE, but(DONE, side="right")))
         desk.add(session, patient, REVISION)
         assert [follow_up_of(each.operations[0]).end_reason for each in patient.shoulders] == ["revised", None]
 
@@ -206,14 +206,14 @@ def test_a_revision_of_one_shoulder_leaves_the_other_alone(desk: Desk) -> None:
 @pytest.mark.parametrize(
     ("entry", "field"),
     [
-        (replace(REVISION, kind="index"), "left_kind"),
-        (replace(REVISION, side="right"), "right_kind"),
-        (replace(REVISION, surgery_on=date(2025, 6, 19)), "left_surgery_on"),
+        (but(REVISION, kind="index"), "left_kind"),
+        (but(REVISION, side="right"), "right_kind"),
+        (but(REVISION, surgery_on=date(2025, 6, 19)), "left_surgery_on"),
     ],
     ids=["a second index operation", "nothing to revise", "before the operation it revises"],
 )
 def test_an_operation_that_contradicts_earlier_ones_is_refused(desk: Desk, entry: ShoulderEntry, field: str) -> None:
-    with pytest.raises(EnrolmentProblem) as refused, desk.store.writing() as session:
+    with pytest.raises(EntryRefused) as refused, desk.store.writing() as session:
         desk.add(session, desk.enrol(session), entry)
     assert list(refused.value.errors) == [field]
 
@@ -221,9 +221,9 @@ def test_an_operation_that_contradicts_earlier_ones_is_refused(desk: Desk, entry
 @pytest.mark.parametrize(
     ("happened", "column", "reason"),
     [
-        (course.patient_died, "died_on", "died"),
-        (course.withdrew, "withdrew_on", "withdrew"),
-        (course.transferred, "transferred_on", "transferred"),
+        (leaving.patient_died, "died_on", "died"),
+        (leaving.withdrew, "withdrew_on", "withdrew"),
+        (leaving.transferred, "transferred_on", "transferred"),
     ],
 )
 def test_an_end_stops_every_follow_up_of_the_patient(
@@ -241,14 +241,14 @@ def test_an_end_stops_every_follow_up_of_the_patient(
 def test_withdrawal_ends_consent_to_contact_but_not_to_research(desk: Desk) -> None:
     with desk.store.writing() as session:
         patient = desk.enrol(session)
-        course.withdrew(session, patient, TODAY, **KNOWN)
+        leaving.withdrew(session, patient, TODAY, **KNOWN)
         assert {each.kind: each.withdrawn_on for each in patient.consents} == {"contact": TODAY, "research": None}
 
 
 def test_an_operation_entered_after_withdrawal_starts_no_follow_up(desk: Desk) -> None:
     with desk.store.writing() as session:
         patient = desk.enrol(session)
-        course.withdrew(session, patient, TODAY, **KNOWN)
+        leaving.withdrew(session, patient, TODAY, **KNOWN)
         assert desk.add(session, patient, REVISION).follow_ups == []
 
 
@@ -256,11 +256,11 @@ Change = Callable[[Session, Patient, Operation], None]
 
 
 def _done(on: date) -> Change:
-    return lambda session, _patient, operation: course.surgery_done(session, operation, on, **KNOWN)
+    return lambda session, _patient, operation: surgery.surgery_done(session, operation, on, **KNOWN)
 
 
 def _died(on: date) -> Change:
-    return lambda session, patient, _operation: course.patient_died(session, patient, on, **KNOWN)
+    return lambda session, patient, _operation: leaving.patient_died(session, patient, on, **KNOWN)
 
 
 @pytest.mark.parametrize(
@@ -270,11 +270,11 @@ def _died(on: date) -> Change:
         (_done(date(1957, 3, 27)), "before the birth date"),
         (_died(date(2026, 6, 16)), "after today"),
         (_died(date(2025, 6, 19)), "before an operation"),
-        (lambda s, p, o: course.surgery_moved(s, p.shoulders[0].operations[0], TODAY, **KNOWN), "was done on"),
-        (lambda s, p, o: course.surgery_moved(s, o, YESTERDAY, **KNOWN), "has passed"),
-        (lambda s, p, o: course.surgery_cancelled(s, o, date(2026, 6, 16), reason="", **KNOWN), "after today"),
+        (lambda s, p, o: surgery.surgery_moved(s, p.shoulders[0].operations[0], TODAY, **KNOWN), "was done on"),
+        (lambda s, p, o: surgery.surgery_moved(s, o, YESTERDAY, **KNOWN), "has passed"),
+        (lambda s, p, o: surgery.surgery_cancelled(s, o, date(2026, 6, 16), reason="", **KNOWN), "after today"),
         (
-            lambda s, p, o: course.surgery_cancelled(s, p.shoulders[0].operations[0], TODAY, reason="", **KNOWN),
+            lambda s, p, o: surgery.surgery_cancelled(s, p.shoulders[0].operations[0], TODAY, reason="", **KNOWN),
             "was done",
         ),
     ],
@@ -284,6 +284,6 @@ def test_a_change_that_contradicts_what_is_known_is_refused_in_plain_words(
 ) -> None:
     with desk.store.writing() as session:
         patient = desk.enrol(session, with_shoulders(DONE, PLANNED))
-        with pytest.raises(course.CourseProblem, match=says):
+        with pytest.raises(Contradiction, match=says):
             change(session, patient, patient.shoulders[1].operations[0])
         assert not session.dirty

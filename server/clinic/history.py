@@ -1,0 +1,94 @@
+"""The one history of changes: who, when, old, new and why. Whoever changes what is recorded does it through here."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import select, tuple_
+from sqlalchemy.orm import Session
+
+from server.fields.clinic import SETTINGS
+from server.fields.event import EVENT
+from server.fields.field import Field
+from server.fields.finding import FINDING
+from server.fields.operation import OPERATION
+from server.fields.person import ENDS_ON, PERSON
+from server.fields.stored import written
+from server.models import Base, FieldChange
+
+TABLES: Mapping[str, tuple[Field, ...]] = {
+    "operation": OPERATION,
+    "patient": (*PERSON, *ENDS_ON),
+    "clinic": SETTINGS,
+    "clinic_finding": FINDING,
+    "clinic_event": EVENT,
+}
+
+
+@dataclass(frozen=True)
+class Change:
+    """`label` is the field's, `old` and `new` are empty for nothing."""
+
+    row: tuple[str, int]
+    field: str
+    label: str
+    old: str
+    new: str
+    why: str
+    at: datetime
+    by_id: int | None
+
+
+def change_row(
+    session: Session, row: Base, values: Mapping[str, Any], *, now: datetime, by_id: int | None, why: str | None = None
+) -> list[str]:
+    """Sets the columns that differ and notes each change; returns their names. `values` are as columns keep them."""
+    changed = [name for name, value in values.items() if getattr(row, name) != value]
+    for name in changed:
+        note_change(session, row, name, getattr(row, name), values[name], now=now, by_id=by_id, why=why)
+        setattr(row, name, values[name])
+    session.flush()
+    return changed
+
+
+def note_change(
+    session: Session,
+    row: Any,
+    field: str,
+    old: Any,
+    new: Any,
+    *,
+    now: datetime,
+    by_id: int | None,
+    why: str | None = None,
+) -> None:
+    """For a change that another area has made or makes, such as a birth date, from which links are derived."""
+    known = (row.__tablename__, row.id)
+    session.add(
+        FieldChange(
+            table_name=known[0], row_id=known[1], field=field, old=written(old) or None, new=written(new) or None,
+            why=why, at=now, by_id=by_id,
+        )
+    )  # fmt: skip
+
+
+def read_changes(session: Session, rows: list[tuple[str, int]], *, most: int) -> list[Change]:
+    """What was changed in these rows (table name and id), the newest first."""
+    of_rows = tuple_(FieldChange.table_name, FieldChange.row_id).in_(rows)
+    query = select(FieldChange).where(of_rows).order_by(FieldChange.id.desc()).limit(most)
+    return [_change(each) for each in session.scalars(query)]
+
+
+def _change(kept: FieldChange) -> Change:
+    labels = {field.name: field.label for field in TABLES.get(kept.table_name, ())}
+    return Change(
+        row=(kept.table_name, kept.row_id),
+        field=kept.field,
+        label=labels.get(kept.field, kept.field),
+        old=kept.old or "",
+        new=kept.new or "",
+        why=kept.why or "",
+        at=kept.at,
+        by_id=kept.by_id,
+    )

@@ -1,0 +1,71 @@
+"""A patient dies, withdraws or moves to another clinic: nothing more is expected from that day on. Ending the link is the caller's."""
+
+from datetime import date, datetime
+
+from sqlalchemy.orm import Session
+
+from server.clinic.contradiction import refuse_first, refuse_if
+from server.clinic.history import change_row
+from server.clinic.operations import running_follow_ups
+from server.fields.check import Calendar, check_day
+from server.fields.field import Tense
+from server.models import Patient
+from server.schedule.follow_up_dates import EndReason
+from server.timepoints.generate import end_follow_up
+from server.timepoints.plans import read_plans
+from server.trust.audit import audit
+
+
+def patient_died(
+    session: Session, patient: Patient, on: date, *, now: datetime, today: date, by_id: int | None
+) -> None:
+    """Nothing more is expected from that day on."""
+    operations = [operation for shoulder in patient.shoulders for operation in shoulder.operations]
+    done = [each.surgery_on for each in operations if each.surgery_on is not None]
+    refuse_if(bool(done) and on < max(done), f"{on} is before an operation of this patient. Check the year of both.")
+    _end_all(session, patient, EndReason.DIED, on, now=now, today=today, by_id=by_id)
+
+
+def withdrew(session: Session, patient: Patient, on: date, *, now: datetime, today: date, by_id: int | None) -> None:
+    """The patient wants no more contact: consents to contact and to unfinished answers end too; research use is asked apart."""
+    _end_all(session, patient, EndReason.WITHDREW, on, now=now, today=today, by_id=by_id)
+    for consent in patient.consents:
+        if consent.kind in ("contact", "unfinished") and consent.withdrawn_on is None:
+            consent.withdrawn_on, consent.withdrawal_taken_by_id = max(on, consent.given_on), by_id
+    session.flush()
+
+
+def transferred(session: Session, patient: Patient, on: date, *, now: datetime, today: date, by_id: int | None) -> None:
+    """Another clinic follows the patient from that day on."""
+    _end_all(session, patient, EndReason.TRANSFERRED, on, now=now, today=today, by_id=by_id)
+
+
+def _end_all(
+    session: Session,
+    patient: Patient,
+    reason: EndReason,
+    on: date,
+    *,
+    now: datetime,
+    today: date,
+    by_id: int | None,
+) -> None:
+    column, words = _ENDS[reason]
+    known = getattr(patient, column)
+    refuse_if(known is not None, f"The patient {words} on {known}; that is already entered.")
+    died = patient.died_on
+    refuse_if(died is not None and on > died, f"The patient died on {died}, before {on}.")
+    refuse_first(check_day(on, Tense.PAST, Calendar(today, patient.birth_on)))
+    change_row(session, patient, {column: on}, now=now, by_id=by_id)
+    audit(session, f"patient:{reason}", f"patient {patient.id}", now=now, by_id=by_id, on=on)
+    for shoulder in patient.shoulders:
+        for follow_up in running_follow_ups(shoulder):
+            plan = read_plans(session).find(follow_up)
+            end_follow_up(session, follow_up, plan, reason=reason, on=on, now=now, today=today, by_id=by_id)
+
+
+_ENDS = {
+    EndReason.DIED: ("died_on", "died"),
+    EndReason.WITHDREW: ("withdrew_on", "withdrew"),
+    EndReason.TRANSFERRED: ("transferred_on", "was transferred"),
+}

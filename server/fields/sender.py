@@ -1,0 +1,25 @@
+"""The sender of the clinic's e-mail, `name <address>`, as it is typed in the settings or in the environment."""
+
+from email.errors import MessageError
+from email.headerregistry import Address
+from email.utils import parseaddr
+
+LOOKS_LIKE = "write name <address>, such as Shoulder clinic <follow-up@YOUR-DOMAIN>"
+
+
+class NoSender(ValueError):
+    """The text holds no address that mail could come from."""
+
+
+def sender_address(sender: str) -> Address:
+    """Raises NoSender."""
+    name, address = parseaddr(sender)
+    try:
+        return Address(display_name=name, addr_spec=address if "@" in address else "")
+    except (IndexError, MessageError, ValueError) as problem:
+        raise NoSender(f"{sender!r} is no sender; {LOOKS_LIKE}") from problem
+
+
+def belongs_to_nobody(address: Address) -> bool:
+    """Names under `.example` are reserved (RFC 2606): nobody can answer there."""
+    return address.domain.lower().endswith(".example")

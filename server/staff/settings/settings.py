@@ -1,0 +1,131 @@
+"""The clinic's settings, changed while the server runs. What another person changed meanwhile is never undone unseen."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from flask import Response, make_response, redirect, render_template, request, url_for
+from sqlalchemy.orm import Session
+from werkzeug.wrappers import Response as AnyResponse
+
+from server.clinic.history import Change, read_changes
+from server.clinic.settings import ASKED, change_settings, check_settings, tidy, what_follows
+from server.fields.change import WHY
+from server.fields.check import Calendar, check_values
+from server.fields.field import Errors, Value
+from server.fields.read_form import BETWEEN_LANGUAGE_AND_NAME, read_form
+from server.fields.stored import in_form, stored_values
+from server.models import Clinic
+from server.queries.clock import the_clinic
+from server.staff.page import words
+from server.staff.page.database import reading, writing
+from server.staff.page.request_context import request_context, signed_in
+from server.staff.page.staff_names import staff_names
+
+WAS = "was-"
+HISTORY_SHOWN = 100
+
+
+@dataclass(frozen=True)
+class NotSaved:
+    """Why nothing was saved, with what was typed. `meanwhile`: what somebody else changed while the page was open.
+
+    `warnings`: what follows of a change that has to be confirmed first.
+    """
+
+    values: Mapping[str, str]
+    errors: Errors = field(default_factory=dict)
+    meanwhile: list[Change] = field(default_factory=list)
+    warnings: list[str] = field(default_factory=list)
+
+
+def settings_page() -> str:
+    with reading() as session:
+        return _render(session)
+
+
+def save_settings() -> AnyResponse:
+    """Saves what was changed on the page, or shows it again with the reason why nothing was saved."""
+    with writing() as session:
+        not_saved = _save(session, the_clinic(session))
+    if not_saved is None:
+        return redirect(url_for("staff.settings", done="settings"))
+    with reading() as session:
+        return _shown_again(session, not_saved)
+
+
+def _shown_again(session: Session, not_saved: NotSaved) -> Response:
+    return make_response(_render(session, not_saved), 422)
+
+
+def _save(session: Session, clinic: Clinic) -> NotSaved | None:
+    typed, codes = request.form.to_dict(), _codes(clinic)
+    now_kept = in_form(ASKED, clinic, languages=codes)
+    changed_meanwhile = [name for name in now_kept if _plain(typed.get(f"{WAS}{name}", "")) != _plain(now_kept[name])]
+    if changed_meanwhile:
+        return NotSaved(_merged(typed, now_kept), meanwhile=_who_changed(session, changed_meanwhile))
+    read, unreadable = read_form((*ASKED, WHY), typed, languages=codes)
+    why = read.pop("why")
+    values = tidy(read)
+    errors = {
+        **check_settings(values, live=clinic.mode == "live"),
+        **check_values((WHY,), {"why": why}, Calendar(request_context().today)),
+    }
+    if errors or unreadable:
+        return NotSaved(typed, errors={**errors, **unreadable})
+    warnings = what_follows(_different(values, clinic))
+    if warnings and not typed.get("sure"):
+        return NotSaved(typed, warnings=warnings)
+    change_settings(
+        session, values, now=request_context().real_now, by_id=signed_in().id, why=str(why) if why else None
+    )
+    return None
+
+
+def _different(values: Mapping[str, Value], clinic: Clinic) -> list[str]:
+    return [name for name, value in stored_values(ASKED, values).items() if value != getattr(clinic, name)]
+
+
+def _codes(clinic: Clinic) -> list[str]:
+    """Every language that has, or should have, words of its own; the clinic's first."""
+    return list(dict.fromkeys((*clinic.languages.split(","), *clinic.phone_hours)))
+
+
+def _merged(typed: Mapping[str, str], now_kept: Mapping[str, str]) -> dict[str, str]:
+    """What this person changed stays as typed; what they left alone shows what another person made of it."""
+    untouched = [name for name in now_kept if _plain(typed.get(name, "")) == _plain(typed.get(f"{WAS}{name}", ""))]
+    return {**typed, **{name: now_kept[name] for name in untouched}}
+
+
+def _who_changed(session: Session, inputs: list[str]) -> list[Change]:
+    """The last change of each of these settings."""
+    names = {name.split(BETWEEN_LANGUAGE_AND_NAME)[0] for name in inputs}
+    last: dict[str, Change] = {}
+    for change in read_changes(session, [("clinic", 1)], most=HISTORY_SHOWN):
+        if change.field in names:
+            last.setdefault(change.field, change)
+    return list(last.values())
+
+
+def _plain(text: str) -> str:
+    """Browsers send lines apart by two signs."""
+    return "\n".join(text.splitlines()).strip()
+
+
+def _render(session: Session, not_saved: NotSaved | None = None) -> str:
+    clinic = the_clinic(session)
+    codes = _codes(clinic)
+    kept = in_form(ASKED, clinic, languages=codes)
+    return render_template(
+        "staff/settings/settings.html",
+        asked=ASKED,
+        codes=codes,
+        kept=kept,
+        values=not_saved.values if not_saved else kept,
+        typed=not_saved.values if not_saved else {},
+        not_saved=not_saved or NotSaved({}),
+        field_labels={"why": WHY.label, **{row.name: row.label for row in ASKED}},
+        default_plan=clinic.default_plan,
+        history=read_changes(session, [("clinic", 1)], most=HISTORY_SHOWN),
+        staff=staff_names(session),
+        moment=lambda at: words.moment(at, request_context().time_zone),
+    )
