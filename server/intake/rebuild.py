@@ -60,7 +60,7 @@ def _responses(session: Session, patients: PatientRange) -> Sequence[AnyRow]:
         .where(Response.patient_id > patients.after, Response.patient_id <= patients.last)
         .order_by(Response.patient_id, Response.id)
     )  # fmt: skip
-    return session.execute(wanted).all()
+    return session.connection().execute(wanted).all()
 
 
 def _stored_scores(session: Session, patients: PatientRange) -> dict[int, StoredScores]:
@@ -72,7 +72,7 @@ def _stored_scores(session: Session, patients: PatientRange) -> dict[int, Stored
         .where(Score.superseded_at.is_(None))
     )
     stored: dict[int, StoredScores] = {}
-    for row_id, response_id, *columns in session.execute(wanted):
+    for row_id, response_id, *columns in session.connection().execute(wanted):
         row = ScoreRow(*columns)
         stored.setdefault(response_id, {})[row.instrument, row.scale] = (row_id, row)
     return stored
@@ -114,15 +114,11 @@ def _computed_scores(response: AnyRow, ciphers: _Ciphers, library: Library) -> l
 def _changes(
     label: ResponseLabel, stored: StoredScores, computed: Sequence[ScoreRow], batch: Batch
 ) -> Iterator[Change]:
-    """The changes of one response. Scores that agree are counted in the batch.
-
-    All but the scoring version must agree. That names the program that computed the row, which stays true: were it compared, a new
-    version that changes nothing would double every row and change every export.
-    """
+    """The changes of one response. Scores that agree are counted in the batch."""
     rest = dict(stored)
     for after in computed:
         row_id, before = rest.pop((after.instrument, after.scale), (None, None))
-        if before is not None and before._replace(scoring_version=after.scoring_version) == after:
+        if before is not None and before.agrees_with(after):
             batch.unchanged[before.scoring_version] += 1
         else:
             yield Change(label, row_id, before, after)

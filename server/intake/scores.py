@@ -21,7 +21,13 @@ class ScoreRow(NamedTuple):
     items: int
     method: str
     text_id: str
-    scoring_version: str
+    scoring_version: str  # the last one, see agrees_with
+
+    def agrees_with(self, other: "ScoreRow") -> bool:
+        """In all but the scoring version. That names the program that computed the row, which stays true: were it compared, a new
+        version that changes nothing would double every row and change every export.
+        """
+        return self[:-1] == other[:-1]
 
 
 def scores_of(answers: StoredAnswers, library: Library) -> Iterator[ScoreRow]:

@@ -57,7 +57,9 @@ def test_a_new_number_is_saved_and_the_page_says_who_changed_what_and_why(staff:
     assert (answer.status_code, answer.location) == (302, "/settings?done=settings")
     assert clinic_of(staff).phone == "555 0200"
     page = manager.get(answer.location).text
-    assert "“555 0100” became “555 0200”, by" in page and "Why: a new line." in page and "The settings are saved." in page
+    assert (
+        "“555 0100” became “555 0200”, by" in page and "Why: a new line." in page and "The settings are saved." in page
+    )
     with staff.case.store.reading() as session:
         (entry,) = session.scalars(select(AuditEntry).where(AuditEntry.action == "clinic:changed"))
         assert (json.loads(entry.detail or "")["after"], entry.by_id) == (
