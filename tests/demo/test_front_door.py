@@ -27,7 +27,7 @@ PATHS = ("/", "/demo/mailbox")
 def live(tmp_path: Path) -> Iterator[Runtime]:
     runtime = open_again(tmp_path / "live")
     migrate(runtime)
-    entry = ClinicEntry(**{**demo_entry("https://clinic.example").__dict__, "mode": "live"})
+    entry = ClinicEntry("live", **demo_entry("https://clinic.example").settings)
     with runtime.store.writing() as session:
         set_up_clinic(session, entry, runtime.keys, now=REAL_NOW)
     yield runtime
