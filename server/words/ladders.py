@@ -28,10 +28,10 @@ def ladder_classes(ladder: Ladder) -> list[tuple[str, Sequence[LadderStep]]]:
     """The classes of timepoints with their steps; those with the same steps share one line."""
     named = (
         ("before surgery", ladder.before_surgery),
-        ("days, weeks and months after it", ladder.weeks),
-        ("years after it", ladder.years),
+        ("days, weeks and months after surgery", ladder.weeks),
+        ("years after surgery", ladder.years),
     )
     together: dict[tuple[LadderStep, ...], list[str]] = {}
     for name, steps in named:
         together.setdefault(steps, []).append(name)
-    return [(", ".join(names), steps) for steps, names in together.items()]
+    return [(" and ".join(names), steps) for steps, names in together.items()]

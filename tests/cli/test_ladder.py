@@ -26,9 +26,10 @@ def test_a_ladder_is_checked_installed_once_listed_and_chosen(live: Shell, insid
     checked = live.run("ladder", "check", path).stdout
     assert "harbour@1, Harbour reminders: every step can be carried out." in checked
     assert (
-        "before surgery, years after it\n  day 0: on the day of inviting, by the way the patient prefers\n" in checked
+        "before surgery and years after surgery\n  day 0: on the day of inviting, by the way the patient prefers\n"
+        in checked
     )
-    assert "days, weeks and months after it\n  before 7: 7 days before the day of inviting" in checked
+    assert "days, weeks and months after surgery\n  before 7: 7 days before the day of inviting" in checked
     assert "harbour@1 is installed and locked" in on_data(live, "install", path).stdout
     assert on_data(live, "install", path).stdout == "harbour@1 is already there; nothing was changed.\n"
     first, second = on_data(live, "list").stdout.splitlines()

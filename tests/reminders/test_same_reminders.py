@@ -16,17 +16,17 @@ DAY = timedelta(days=1)
 OLD_LADDER = json.loads((files("instruments") / "plans/standard/1.json").read_text("utf-8"))["ladder"]
 PHONE = {"phone": "+34 600 000 000"}
 PATIENTS: dict[str, dict[str, Any]] = {
-    "e-mail": {"channel_order": "email"},
-    "text message, then e-mail": {"channel_order": "sms,email", **PHONE},
-    "letter, then e-mail": {"channel_order": "letter,email", "address": "Demo Street 1"},
+    "e-mail": {"channel_order": ("email",)},
+    "text message, then e-mail": {"channel_order": ("sms", "email"), **PHONE},
+    "letter, then e-mail": {"channel_order": ("letter", "email"), "address": "Demo Street 1"},
     "letter, then e-mail, whose address was lost": {
-        "channel_order": "letter,email",
+        "channel_order": ("letter", "email"),
         "address": "Demo Street 1",
         "email": None,
     },
-    "telephone only": {"channel_order": "telephone", **PHONE},
-    "text message only": {"channel_order": "sms", **PHONE},
-    "no consent to contact": {"channel_order": "email", "consents": ("research",)},
+    "telephone only": {"channel_order": ("telephone",), **PHONE},
+    "text message only": {"channel_order": ("sms",), **PHONE},
+    "no consent to contact": {"channel_order": ("email",), "consents": ("research",)},
 }
 SHOULDERS = {
     "baseline": ShoulderEntry(side="right", surgery_planned_on=date(2026, 10, 1)),
@@ -62,7 +62,7 @@ def _outcome(changes: dict[str, Any]) -> str:
     """By the rule of that time: e-mail alone, for whoever agreed, has an address, and named e-mail among the ways of contact."""
     if "consents" in changes:
         return "no_consent"
-    return "sent" if "email" in changes["channel_order"].split(",") and "email" not in changes else "no_contact"
+    return "sent" if "email" in changes["channel_order"] and "email" not in changes else "no_contact"
 
 
 def rows_of(house: House) -> set[Row]:

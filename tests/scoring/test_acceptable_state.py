@@ -64,7 +64,13 @@ def test_counts_leave_descriptions_and_what_was_not_said_apart() -> None:
         by_question(value, year=year) for value, year in ((1, 1), (1, 1), (0, 1), (None, 1), (0, None), (1, None))
     ]
     found = count_states(states)
-    assert (found.basis, found.judged, found.acceptable, found.not_judged, found.descriptions) == ("question", 3, 2, 1, 2)
+    assert (found.basis, found.judged, found.acceptable, found.not_judged, found.descriptions) == (
+        "question",
+        3,
+        2,
+        1,
+        2,
+    )
 
 
 def test_both_kinds_together_are_refused() -> None:
