@@ -29,7 +29,6 @@ from server.sync.due import wire_instant
 from server.timepoints.plans import read_plans
 
 BUILD = "demo"
-TIME_ZONE = "Europe/Madrid"
 SCREENS = ("360x640", "360x800", "393x852", "412x915", "768x1024")
 KEPT_OPEN_DAYS = 14
 LAST_REMINDER_DAYS = 23  # after the invitation; then staff call
@@ -42,19 +41,19 @@ SETTLED = {
 
 @dataclass
 class Answering:
-    """Answers of one patient. `told`: the story of each operation, by its id."""
+    """Answers of one patient. `operations`: the story of each, by its id."""
 
     simulation: Simulation
     story: PatientStory
     patient_id: int
-    told: dict[int, OperationStory]
+    operations: dict[int, OperationStory]
     asked: dict[str, Invited] = field(default_factory=dict)  # by form
 
     def invited(self, form: Invited) -> None:
         """What becomes of this form is drawn now; the acts that follow from it are planned."""
         self.asked[form.form_id] = form
         name = f"{form.side}/{form.code}" if form.attempt == 1 else f"{form.side}/{form.code}-{form.attempt}"
-        random = Random(f"{self.story.seed}, {name}, {self.told[form.operation_id].kind}")
+        random = Random(f"{self.story.seed}, {name}, {self.operations[form.operation_id].kind}")
         fate = self.story.fates.get(name) or draw_fate(random, self.story, form.code)
         today, simulation = self.simulation.today, self.simulation
         on = max(today, form.invites_on + timedelta(days=fate.days))
@@ -93,7 +92,7 @@ class Answering:
             self._wanted(asked, fate, self.simulation.day(begun_at)),
             random,
         )
-        offset = begun_at.astimezone(ZoneInfo(TIME_ZONE)).utcoffset() or timedelta(0)
+        offset = begun_at.astimezone(ZoneInfo(self.simulation.time_zone)).utcoffset() or timedelta(0)
         return {
             "format": 1,
             "form_id": opened.form["form_id"],
@@ -103,7 +102,7 @@ class Answering:
             "opened_at": wire_instant(begun_at),
             "finished_at": wire_instant(stamp_parts(parts, begun_at, random)),
             "utc_offset_minutes": int(offset.total_seconds() // 60),
-            "time_zone": TIME_ZONE,
+            "time_zone": self.simulation.time_zone,
             "clock_skew_ms": random.randint(-4000, 4000),
             "mode": "own_phone",
             "answered_by": "patient" if random.random() < 0.93 else "patient_with_help",
@@ -112,10 +111,10 @@ class Answering:
         }
 
     def _wanted(self, form: Invited, fate: Fate, on: date) -> Wanted:
-        told = self.told[form.operation_id]
-        asked_before = TimepointCode.parse(form.code).is_before_surgery or told.done_on is None
-        years = 0.0 if asked_before or told.done_on is None else (on - told.done_on).days / 365.25
-        return Wanted(told.recovery.ability(years), fate.extra)
+        operation = self.operations[form.operation_id]
+        before_surgery = TimepointCode.parse(form.code).is_before_surgery or operation.done_on is None
+        years = 0.0 if before_surgery or operation.done_on is None else (on - operation.done_on).days / 365.25
+        return Wanted(operation.recovery.ability(years), fate.extra)
 
     def _open(self, form: Invited) -> tuple[Phone, OpenedForm] | None:
         """The form on the phone; None when it is not asked any more, or the patient has left."""

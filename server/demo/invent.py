@@ -1,4 +1,4 @@
-"""Invents the clinic: about 150 stories over 15 years, told backwards from today. The same `today` and number give the same stories."""
+"""Invents the clinic: about 100 stories over 15 years, told backwards from today. The same `today` and number give the same stories."""
 
 from dataclasses import replace
 from datetime import date, timedelta
@@ -12,8 +12,8 @@ from server.demo.surgery import draw_surgery
 from server.schedule.dates import anniversary
 
 YEARS = 15
-PATIENTS = 150
-GROWTH = 1.6
+PATIENTS = 100
+GROWTH = 1.8
 
 
 def invent_clinic(today: date, *, patients: int = PATIENTS) -> list[PatientStory]:
@@ -31,7 +31,10 @@ def first_day(today: date) -> date:
 
 
 def _story(number: int, of: int, today: date, people: People) -> PatientStory:
-    """The clinic grows: half of the operations lie in its last third. Every patient has a role by its number, so that each kind occurs."""
+    """The clinic grows: two thirds of the operations lie in the second half of its years.
+
+    Every patient has a role by its number, so that each kind occurs.
+    """
     seed = f"invented patient {number}"
     random = Random(seed)
     span = (today - anniversary(today, -YEARS)).days - 60

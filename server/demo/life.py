@@ -54,12 +54,12 @@ class Life:
             self.patient_id = patient.id
             ids = {shoulder.side: shoulder.operations[0].id for shoulder in patient.shoulders}
         self.answering = Answering(simulation, story, self.patient_id, {})
-        for told in story.operations:
-            if told.entered_on == story.enrolled_on:
-                self._plan_operation(told, ids[told.side])
+        for operation_story in story.operations:
+            if operation_story.entered_on == story.enrolled_on:
+                self._plan_operation(operation_story, ids[operation_story.side])
             else:
-                at = simulation.at(told.entered_on, 11, self.random.randint(0, 59))
-                simulation.plan(at, partial(self._add, told))
+                at = simulation.at(operation_story.entered_on, 11, self.random.randint(0, 59))
+                simulation.plan(at, partial(self._add, operation_story))
         self._plan_rest()
 
     def _plan_rest(self) -> None:
@@ -72,32 +72,32 @@ class Life:
             act = partial(make_trouble, self.answering, story.trouble)
             simulation.plan(simulation.until - timedelta(hours=1), act)
 
-    def _plan_operation(self, told: OperationStory, operation_id: int) -> None:
+    def _plan_operation(self, operation_story: OperationStory, operation_id: int) -> None:
         """The operation is written down; now its days are waited for."""
         simulation = self.simulation
-        self.answering.told[operation_id] = told
-        for on, planned_on in told.moves:
+        self.answering.operations[operation_id] = operation_story
+        for on, planned_on in operation_story.moves:
             simulation.plan(simulation.at(on, 15, 10), partial(self._move, operation_id, planned_on))
-        if told.cancelled_on is not None:
-            simulation.plan(simulation.at(told.cancelled_on, 15, 30), partial(self._cancel, operation_id))
-        if told.done_on is not None:
-            if told.done_on >= self.story.enrolled_on:
-                at = simulation.at(told.done_on, 17, self.random.randint(0, 40))
-                simulation.plan(at, partial(self._done, operation_id, told.done_on))
-            plan_visits(simulation, self.story, told, self.patient_id)
+        if operation_story.cancelled_on is not None:
+            simulation.plan(simulation.at(operation_story.cancelled_on, 15, 30), partial(self._cancel, operation_id))
+        if operation_story.done_on is not None:
+            if operation_story.done_on >= self.story.enrolled_on:
+                at = simulation.at(operation_story.done_on, 17, self.random.randint(0, 40))
+                simulation.plan(at, partial(self._done, operation_id, operation_story.done_on))
+            plan_visits(simulation, self.story, operation_story, self.patient_id)
 
-    def _add(self, told: OperationStory) -> None:
+    def _add(self, operation_story: OperationStory) -> None:
         with self.simulation.runtime.store.writing() as session:
             patient = session.get_one(Patient, self.patient_id)
             if left_on(patient) is not None:
                 return
             plan = read_plans(session).named(the_clinic(session).default_plan)
             operation = add_operation(
-                session, patient, _entry(told, self.story.enrolled_on), plan=plan, **self._entered()
+                session, patient, _entry(operation_story, self.story.enrolled_on), plan=plan, **self._entered()
             )
             self._publish(session, patient)
             operation_id = operation.id
-        self._plan_operation(told, operation_id)
+        self._plan_operation(operation_story, operation_id)
 
     def _move(self, operation_id: int, to: date | None) -> None:
         with self.simulation.runtime.store.writing() as session:
@@ -156,13 +156,13 @@ def enrolment_of(story: PatientStory) -> Enrolment:
     )
 
 
-def _entry(told: OperationStory, enrolled_on: date) -> ShoulderEntry:
+def _entry(operation_story: OperationStory, enrolled_on: date) -> ShoulderEntry:
     """As it was known on the day of entry: done only if it lay before."""
-    before = told.done_on is not None and told.done_on < enrolled_on
+    before = operation_story.done_on is not None and operation_story.done_on < enrolled_on
     return ShoulderEntry(
-        side=told.side,
-        kind=told.kind,
-        surgery_on=told.done_on if before else None,
-        surgery_planned_on=None if before else told.planned_on,
-        **told.facts,
+        side=operation_story.side,
+        kind=operation_story.kind,
+        surgery_on=operation_story.done_on if before else None,
+        surgery_planned_on=None if before else operation_story.planned_on,
+        **operation_story.facts,
     )

@@ -26,7 +26,7 @@ PASS_AT = time(6, 30)
 # How often the server ran, by how many days before the visitor comes in: days between passes, and between those that also look after
 # the rows 400 days ahead. A pass after a longer silence reaches the state that daily passes would have reached
 # (server.reminders.tick); more of them in the early years would only take the visitor's time.
-RHYTHM = ((56, 1, 14), (2 * 365, 7, 175), (100 * 365, 28, 175))
+RHYTHM = ((56, 1, 28), (365, 7, 175), (100 * 365, 28, 175))
 KEPT_LETTERS_DAYS = 28
 
 
@@ -77,7 +77,7 @@ class Simulation:
         self.staff: Staff
         self.invited: Callable[[Invited], None]
         self.flagged: Callable[[int, int], None]
-        self._began, self._time_zone, self._progress = began, time_zone, progress
+        self._began, self.time_zone, self._progress = began, time_zone, progress
         self._queue: list[tuple[datetime, int, Callable[[], None]]] = []
         self._planned = 0
         self._known_timepoints: set[int] = set()
@@ -95,11 +95,11 @@ class Simulation:
         return self.day(self.clock.at)
 
     def day(self, at: datetime) -> date:
-        return local_day(at, self._time_zone)
+        return local_day(at, self.time_zone)
 
     def at(self, day: date, hour: int, minute: int = 0) -> datetime:
         """The instant at which the clinic's clocks show this time."""
-        return local_instant(day, time(hour, minute), self._time_zone)
+        return local_instant(day, time(hour, minute), self.time_zone)
 
     def office_time(self, day: date, random: Random) -> datetime:
         return self.at(day, random.randint(9, 15), random.randint(0, 59))
@@ -122,7 +122,7 @@ class Simulation:
         _close_past(self.runtime)
 
     def _plan_pass(self, on: date) -> None:
-        self.plan(local_instant(on, PASS_AT, self._time_zone), self._regular_pass)
+        self.plan(local_instant(on, PASS_AT, self.time_zone), self._regular_pass)
 
     def _regular_pass(self) -> None:
         ago = (self.until - self.now).days

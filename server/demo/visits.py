@@ -26,32 +26,39 @@ NOT_ENROLLED = (
 )
 
 
-def plan_visits(simulation: Simulation, story: PatientStory, told: OperationStory, patient_id: int) -> None:
+def plan_visits(simulation: Simulation, story: PatientStory, operation_story: OperationStory, patient_id: int) -> None:
     """Visits around the anniversaries of an operation that is or will be done; not everybody comes, and fewer later."""
-    random, done_on = Random(f"{story.seed}, {told.side}, {told.kind}, visits"), told.done_on or story.enrolled_on
+    random, done_on = (
+        Random(f"{story.seed}, {operation_story.side}, {operation_story.kind}, visits"),
+        operation_story.done_on or story.enrolled_on,
+    )
     for year in VISIT_YEARS:
         on = anniversary(done_on, year) + timedelta(days=random.randint(-20, 30))
         comes = random.random() < 0.8 - 0.05 * year
-        if comes and on > story.enrolled_on and on.weekday() < 5 and _still_there(story, told, on):
-            find = partial(_find, simulation, told, patient_id, year, random)
+        if comes and on > story.enrolled_on and on.weekday() < 5 and _still_there(story, operation_story, on):
+            find = partial(_find, simulation, operation_story, patient_id, year, random)
             simulation.plan(simulation.office_time(on, random), find)
 
 
-def _still_there(story: PatientStory, told: OperationStory, on: date) -> bool:
-    later = [each.done_on for each in story.operations if each.side == told.side and each is not told and each.done_on]
-    after = [each for each in later if each > (told.done_on or each)]
+def _still_there(story: PatientStory, operation_story: OperationStory, on: date) -> bool:
+    later = [
+        each.done_on
+        for each in story.operations
+        if each.side == operation_story.side and each is not operation_story and each.done_on
+    ]
+    after = [each for each in later if each > (operation_story.done_on or each)]
     return (story.end is None or on < story.end.on) and all(on < each for each in after)
 
 
-def _find(simulation: Simulation, told: OperationStory, patient_id: int, year: int, random: Random) -> None:
-    points = told.recovery.ability(year)
+def _find(simulation: Simulation, operation_story: OperationStory, patient_id: int, year: int, random: Random) -> None:
+    points = operation_story.recovery.ability(year)
     flexion = int(5 * round(min(170, max(40, 55 + 8.5 * points + random.gauss(0, 10))) / 5))
-    worn = told.recovery.plateau_years < year
+    worn = operation_story.recovery.plateau_years < year
     with simulation.runtime.store.writing() as session:
-        shoulder = session.scalars(_shoulder(patient_id, told.side)).one()
+        shoulder = session.scalars(_shoulder(patient_id, operation_story.side)).one()
         found: dict[str, Value] = {
             "examined_on": simulation.today,
-            "examiner": str(told.facts.get("surgeon", "not recorded")),
+            "examiner": str(operation_story.facts.get("surgeon", "not recorded")),
             "flexion_degrees": flexion,
             "abduction_degrees": max(30, flexion - random.choice((0, 5, 10, 20))),
             "external_rotation_degrees": int(5 * round(max(0, 12 + 3.2 * points + random.gauss(0, 7)) / 5)),

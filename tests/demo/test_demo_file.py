@@ -135,7 +135,7 @@ def test_without_its_file_a_demo_still_starts_and_writes_it_again(demo: Demo, ag
 def test_a_live_clinic_s_folder_is_refused_and_left_alone(tmp_path: Path, again: Open) -> None:
     runtime = again(tmp_path / "data")
     migrate(runtime)
-    entry = ClinicEntry(**{**demo_entry("https://clinic.example").__dict__, "mode": "live"})
+    entry = ClinicEntry("live", **demo_entry("https://clinic.example").settings)
     with runtime.store.writing() as session:
         set_up_clinic(session, entry, runtime.keys, now=REAL_NOW)
     with pytest.raises(DemoRefused, match="live clinic"):

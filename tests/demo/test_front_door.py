@@ -27,7 +27,7 @@ PATHS = ("/", "/demo/mailbox")
 def live(tmp_path: Path) -> Iterator[Runtime]:
     runtime = open_again(tmp_path / "live")
     migrate(runtime)
-    entry = ClinicEntry(**{**demo_entry("https://clinic.example").__dict__, "mode": "live"})
+    entry = ClinicEntry("live", **demo_entry("https://clinic.example").settings)
     with runtime.store.writing() as session:
         set_up_clinic(session, entry, runtime.keys, now=REAL_NOW)
     yield runtime
@@ -36,7 +36,7 @@ def live(tmp_path: Path) -> Iterator[Runtime]:
 
 def test_the_door_says_the_day_and_that_all_is_invented(seeded: Demo) -> None:
     page = seeded.client.get("/").text
-    assert "Wednesday 17 June 2026" in page
+    assert "Wednesday, 17 June 2026" in page
     assert "Everything here is invented" in page and "Never enter anything about a real person" in page
 
 

@@ -38,7 +38,7 @@ def broken_off_in_the_middle(runtime: Runtime, monkeypatch: pytest.MonkeyPatch) 
             prepare(runtime, base_url=ADDRESS, today=TODAY, patients=FEW)
 
 
-def test_a_seed_broken_off_in_the_middle_leaves_no_clinic_and_is_started_over(
+def test_a_seed_broken_off_in_the_middle_is_started_over(
     tmp_path: Path, again: Open, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     broken_off_in_the_middle(again(tmp_path / "data"), monkeypatch)

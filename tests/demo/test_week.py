@@ -69,7 +69,7 @@ def test_the_page_leads_through_the_week_and_back_to_the_door(demo: Demo) -> Non
     back = demo.client.get("/demo/week")
     assert back.headers["Location"] == "/#week"
     page = demo.client.get("/").text
-    assert "17 June to 24 June 2026" in page and "Wednesday 24 June 2026" in page
+    assert "17 June to 24 June 2026" in page and "Wednesday, 24 June 2026" in page
 
 
 def test_a_week_that_breaks_off_says_so_and_can_be_started_again(demo: Demo) -> None:

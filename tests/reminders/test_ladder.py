@@ -110,8 +110,8 @@ def test_a_first_and_a_second_message_due_together_read_as_a_first(house: House)
     ("changes", "outcome"),
     [
         ({"consents": ("research",)}, "no_consent"),
-        ({"email": None, "phone": "+34 600 000 000", "channel_order": "telephone"}, "no_contact"),
-        ({"phone": "+34 600 000 000", "channel_order": "telephone"}, "no_contact"),
+        ({"email": None, "phone": "+34 600 000 000", "channel_order": ("telephone",)}, "no_contact"),
+        ({"phone": "+34 600 000 000", "channel_order": ("telephone",)}, "no_contact"),
     ],
 )
 def test_who_may_not_be_written_to_gets_nothing_and_the_reason_is_kept(
@@ -127,7 +127,7 @@ def test_who_may_not_be_written_to_gets_nothing_and_the_reason_is_kept(
 
 @pytest.mark.parametrize("reached", range(len(LADDER)))
 def test_one_message_that_was_sent_is_enough_for_a_non_responder(house: House, reached: int) -> None:
-    patient_id = house.case.enrol(right(), email=None, phone="+34 600 000 000", channel_order="telephone")
+    patient_id = house.case.enrol(right(), email=None, phone="+34 600 000 000", channel_order=("telephone",))
     for place, day in enumerate((INVITES, *REMINDS)):
         address = "ada@patient.example" if place == reached else None
         house.change_patient(patient_id, email=address, channel_order="telephone,email")
@@ -158,7 +158,7 @@ def test_nobody_who_died_withdrew_or_moved_away_is_written_to(house: House, end:
 
 
 def test_an_address_that_came_later_is_used_from_the_next_step_on(house: House) -> None:
-    patient_id = house.case.enrol(right(), email=None, phone="+34 600 000 000", channel_order="telephone")
+    patient_id = house.case.enrol(right(), email=None, phone="+34 600 000 000", channel_order=("telephone",))
     house.one_day(INVITES)
     house.change_patient(patient_id, email="ada@patient.example", channel_order="telephone,email")
     house.one_day(REMINDS[0])
