@@ -75,9 +75,7 @@ def _save(session: Session, clinic: Clinic) -> NotSaved | None:
     warnings = what_follows(_different(values, clinic))
     if warnings and not typed.get("sure"):
         return NotSaved(typed, warnings=warnings)
-    change_settings(
-        session, values, now=request_context().now, by_id=signed_in().id, why=str(why) if why else None
-    )
+    change_settings(session, values, now=request_context().now, by_id=signed_in().id, why=str(why) if why else None)
     return None
 
 
