@@ -159,6 +159,15 @@ def test_any_name_and_clinic_leave_the_same_headers(name: str, clinic: str) -> N
     assert message["To"] == "ada@patient.example"
 
 
-def test_a_sender_without_an_address_is_refused_at_once() -> None:
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Shoulder follow-up",
+        "Hospital <office@hospitál.test>",
+        "office@clinic.test, other@clinic.test",
+        "Dr Who, Shoulder <office@clinic.test>",
+    ],
+)
+def test_a_sender_that_no_mail_could_come_from_is_refused_at_once(text: str) -> None:
     with pytest.raises(ValueError, match="is no sender"):
-        sender_address("Shoulder follow-up")
+        sender_address(text)

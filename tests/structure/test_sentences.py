@@ -23,11 +23,6 @@ LISTED: dict[str, str] = {
     "server/staff/patient/change_table.py": NOT_YET,
     "server/staff/patient/change_verdict.py": NOT_YET,
     "server/staff/patient/summary.py": NOT_YET,
-    "server/staff/templates/staff/enrol/enrol.html": NOT_YET,
-    "server/staff/templates/staff/patient/patient_forms.html": NOT_YET,
-    "server/demo/templates/demo/base.html": NOT_YET,
-    "server/demo/templates/demo/front.html": NOT_YET,
-    "server/demo/templates/demo/letter.html": NOT_YET,
 }
 
 MARKS = {"gettext", "ngettext", "pgettext", "npgettext", "phrase", "phrase_in", "counted_phrase", "plural"}

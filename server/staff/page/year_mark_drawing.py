@@ -100,7 +100,8 @@ def ruler_in_words(strip: ShoulderRuler) -> str:
             )
         elif found and kind != "to_come":
             said.append(f"{len(found)} {words.say(word)}")
-    return f"{strip.title}: {'; '.join(said) or words.gettext('nothing asked yet')}"
+    nothing = words.gettext("nothing asked yet")
+    return f"{strip.title}: {'; '.join(said) or nothing}"
 
 
 def _mark(x: float, kind: str) -> str:
