@@ -22,6 +22,7 @@ from server.timepoints.plan_install import check_default
 from server.trust.audit import audit
 from server.words.languages import language_problem
 
+_NAMES_PEOPLE = ("surgeons", "mail_from")  # the audit trail holds no name; the sealed history has old and new
 _NO_DAY = date.min  # no setting is a day
 AT_HOME = ("127.0.0.1", "localhost", "::1")
 ASKED: tuple[Field, ...] = tuple(field for field in SETTINGS if field.asked)
@@ -66,7 +67,7 @@ def change_settings(
     changed = change_row(session, clinic, after, now=now, by_id=by_id, why=why)
     if changed:
         mark_sheets_stale(session)
-        told = [name for name in changed if name != "surgeons"]  # the audit trail holds no name
+        told = [name for name in changed if name not in _NAMES_PEOPLE]
         what = {"before": {name: before[name] for name in told}, "after": {name: after[name] for name in told}}
         audit(session, "clinic:changed", "clinic 1", now=now, by_id=by_id, fields=changed, **what)
         session.flush()

@@ -179,6 +179,9 @@ def test_the_clinics_sender_goes_before_the_one_of_the_environment(staff: StaffC
     own = "Harbour <office@harbour-shoulder.test>"
     assert manager.post("/settings", {**shown(manager), "mail_from": own}).status_code == 302
     assert sender() == own
+    with staff.case.store.reading() as session:
+        (entry,) = session.scalars(select(AuditEntry).where(AuditEntry.action == "clinic:changed"))
+    assert json.loads(entry.detail or "") == {"fields": ["mail_from"], "before": {}, "after": {}}
 
 
 def test_surgeons_of_the_settings_are_offered_where_an_operation_is_entered(
