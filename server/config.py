@@ -47,7 +47,7 @@ class Settings:
     host: str
     port: int
     smtp: tuple[str, int] | None  # None writes messages to the mailbox folder
-    smtp_said: bool  # whether YEARMARK_SMTP says anything: a live clinic has to
+    smtp_is_set: bool  # whether YEARMARK_SMTP says anything: a live clinic has to
     smtp_user: str
     smtp_password: str
     mail_from: str
@@ -91,7 +91,7 @@ def read_settings(environment: Mapping[str, str] | None = None, *, data: Path | 
         host=values["YEARMARK_HOST"],
         port=_port("YEARMARK_PORT", values["YEARMARK_PORT"]),
         smtp=_smtp(values["YEARMARK_SMTP"]),
-        smtp_said=bool(values["YEARMARK_SMTP"]),
+        smtp_is_set=bool(values["YEARMARK_SMTP"]),
         smtp_user=values["YEARMARK_SMTP_USER"],
         smtp_password=values["YEARMARK_SMTP_PASSWORD"],
         mail_from=values["YEARMARK_MAIL_FROM"],

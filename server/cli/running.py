@@ -16,6 +16,8 @@ from server.installation.key_check import missing_keys
 from server.installation.runtime import Runtime
 from server.installation.set_up import NotReady, check_ready, migrate
 from server.queries.clock import ClockRefused, clinic_now, set_clock, the_clinic
+from server.reminders.ladders import name_in_force, was_chosen
+from server.timepoints.plan_use import plans_holding_ladders
 from server.words.catalogue import not_compiled
 
 
@@ -84,8 +86,17 @@ def clinic(data: Path | None, **typed: str | tuple[str, ...]) -> None:
 def migrate_command(data: Path | None) -> None:
     """Bring the database of the data folder up to this version."""
     with plainly():
-        migrate(opened(data))
+        runtime = opened(data)
+        migrate(runtime)
     click.echo("The database is up to date.")
+    with runtime.store.reading() as session:
+        left_behind = [] if was_chosen(session) else plans_holding_ladders(session)
+        in_force = name_in_force(session)
+    if left_behind:
+        click.echo(
+            f"Reminders of {', '.join(left_behind)} are no longer read from the plan: they go by the ladder {in_force} now. "
+            "To keep days of your own, install them as a ladder and choose it: yearmark ladder."
+        )
 
 
 @click.command()

@@ -19,6 +19,7 @@ from server.fields.operation import OPERATION, SHOULDER
 from server.fields.person import PERSON
 from server.fields.stored import stored_values
 from server.models import Clinic, Consent, Operation, Patient, Shoulder
+from server.queries.clock import clinic_to_change
 from server.schedule.plan import Plan
 from server.trust.audit import audit
 
@@ -40,8 +41,8 @@ def enrol(
 
     `new_patient_key` makes the key of a handle durable before its row can be committed; a key without a row does no harm.
     """
-    # Two enrolments at one time would take the same number: PostgreSQL queues them here, SQLite's write lock already did.
-    session.execute(select(Clinic.id).with_for_update()).all()
+    # Two enrolments at one time would take the same number: they queue here.
+    clinic_to_change(session)
     errors = check_enrolment(enrolment, today=today, session=session)
     if errors:
         raise EntryRefused(errors)

@@ -1,4 +1,4 @@
-"""What every operation brings with it, entered anew or done at last: its place, its line in the log, its follow-up."""
+"""What every operation brings with it, whether it is new or planned and now done: its place, its line in the log, its follow-up."""
 
 from collections.abc import Iterable
 from datetime import date, datetime

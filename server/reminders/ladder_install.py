@@ -17,7 +17,8 @@ from sqlalchemy.orm import Session
 from scoring.data_reader import DataProblem
 from scoring.json_file import check_sha256, decode_file, load_file
 from scoring.strict_json import JsonProblem
-from server.models import Clinic, InstalledLadder, LadderChoice
+from server.models import InstalledLadder, LadderChoice
+from server.queries.clock import clinic_to_change
 from server.reminders.channels.table import CHANNELS
 from server.reminders.ladders import (
     LadderUnusable,
@@ -115,8 +116,8 @@ def already_known(session: Session, checked: CheckedLadder) -> bool:
 
 def install_ladder(session: Session, checked: CheckedLadder, *, now: datetime, by_id: int | None) -> bool:
     """False when it was there. Raises LadderRefused. It is not in force before it is chosen. `by_id` is None from the command line."""
-    # Two installations at one time: PostgreSQL queues them here, SQLite's write lock already did.
-    session.execute(select(Clinic.id).with_for_update()).all()
+    # Two installations at one time: they queue here.
+    clinic_to_change(session)
     if already_known(session, checked):
         return False
     name = checked.ladder.name
@@ -132,7 +133,7 @@ def install_ladder(session: Session, checked: CheckedLadder, *, now: datetime, b
 
 def put_in_force(session: Session, name: str, *, now: datetime, by_id: int | None) -> bool:
     """Reminders go by this ladder from now on. False when they did. Raises LadderRefused."""
-    session.execute(select(Clinic.id).with_for_update()).all()
+    clinic_to_change(session)
     try:
         ladder = ladder_named(session, name)
     except LadderUnusable as problem:

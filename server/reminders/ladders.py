@@ -41,6 +41,11 @@ def shipped_ladders() -> Mapping[str, Ladder]:
     return {ladder.name: ladder for ladder in found}
 
 
+def was_chosen(session: Session) -> bool:
+    """Whether anybody has ever said how this clinic reminds."""
+    return session.scalar(select(LadderChoice.id).limit(1)) is not None
+
+
 def name_in_force(session: Session) -> str:
     last = session.scalars(select(LadderChoice.name).order_by(LadderChoice.id.desc()).limit(1)).first()
     return last or DEFAULT

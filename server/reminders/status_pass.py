@@ -1,4 +1,4 @@
-"""Timepoints on which the calendar has turned: opened, fell due, closed. Their patients' due sheets are published anew."""
+"""Timepoints on which the calendar has turned: opened, fell due, closed. Their patients' due sheets are published again."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass

@@ -96,11 +96,6 @@ def due_steps(
     return DueSteps(send=due[-1], passed_over=tuple(due[:-1]))
 
 
-def next_step_on(steps: Sequence[LadderStep], *, invites_on: date, settled: Collection[str]) -> date | None:
-    """The day of the first step not settled, which may lie in the past; None when all are."""
-    return min((_day(step, invites_on) for step in steps if step.step not in settled), default=None)
-
-
 def is_exhausted(steps: Sequence[LadderStep], settled: Collection[str]) -> bool:
     """True when every step is settled. A ladder without steps is never exhausted: nobody was reminded."""
     return bool(steps) and all(step.step in settled for step in steps)

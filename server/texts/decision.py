@@ -15,8 +15,8 @@ from sqlalchemy.orm import Session
 
 from scoring.definition import Definition
 from scoring.library import Library
-from server.models import Clinic, FollowUp, Patient, TextDecision, TextWithdrawal, Timepoint
-from server.queries.clock import the_clinic
+from server.models import FollowUp, Patient, TextDecision, TextWithdrawal, Timepoint
+from server.queries.clock import clinic_to_change, the_clinic
 from server.queries.current import mark_sheets_stale, waits_for_answer
 from server.queries.texts_in_force import Document, Wording, read_wording
 from server.schedule.plan import Plan
@@ -103,7 +103,7 @@ def record_decision(
 
     Marks all due sheets, so that what waited goes out. Raises DecisionRefused.
     """
-    _one_at_a_time(session)
+    clinic_to_change(session)  # two people who decide at once queue here
     found = descriptive_in_use(session, library)
     if the_clinic(session).mode == "demo":
         raise DecisionRefused("A demo needs no decision: everybody in it is invented.")
@@ -132,7 +132,7 @@ def withdraw_decision(session: Session, decision_id: int, *, words: str, now: da
 
     Raises DecisionRefused, also when it was withdrawn before; LookupError for a decision that does not exist.
     """
-    _one_at_a_time(session)
+    clinic_to_change(session)  # two people who decide at once queue here
     decision = session.get(TextDecision, decision_id)
     if decision is None:
         raise LookupError(f"there is no decision {decision_id}")
@@ -156,11 +156,6 @@ def _said(words: str, what: str) -> str:
     if not said.isprintable():
         raise DecisionRefused("The words hold a sign that nobody can see. Type them again.")
     return said
-
-
-def _one_at_a_time(session: Session) -> None:
-    """Two people who decide at once: PostgreSQL queues them here, SQLite's write lock already did."""
-    session.execute(select(Clinic.id).with_for_update()).all()
 
 
 def decisions(session: Session) -> list[tuple[TextDecision, TextWithdrawal | None]]:

@@ -15,7 +15,8 @@ from datetime import date, datetime
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from server.models import Clinic, InstalledText
+from server.models import InstalledText
+from server.queries.clock import clinic_to_change
 from server.queries.current import mark_sheets_stale
 from server.texts.check import CheckedText
 from server.trust.audit import audit
@@ -92,8 +93,8 @@ def install_text(
     The due sheets of all patients are marked, so that phones get the new words with the next fetch; a form that was begun in the
     older words goes on in them.
     """
-    # Two installations at one time: PostgreSQL queues them here, SQLite's write lock already did.
-    session.execute(select(Clinic.id).with_for_update()).all()
+    # Two installations at one time: they queue here.
+    clinic_to_change(session)
     same = session.scalars(select(InstalledText).where(InstalledText.sha256 == text.sha256)).first()
     if same is not None and same.replaced_at is None:
         return Installation(same.text_id, True, None)

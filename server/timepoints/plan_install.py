@@ -10,11 +10,11 @@ Rules:
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from scoring.library import Library
-from server.models import Clinic, InstalledPlan
+from server.models import InstalledPlan
+from server.queries.clock import clinic_to_change
 from server.queries.texts_in_force import Wording, read_wording
 from server.schedule.plan import Plan
 from server.timepoints.plan_file import CheckedPlan, check_plan_file
@@ -76,8 +76,8 @@ def install_plan(
     session: Session, checked: CheckedPlan, library: Library, *, now: datetime, by_id: int | None
 ) -> PlanInstallation:
     """Raises PlanRefused. No follow-up uses it before it is made the default. `by_id` is None from the command line."""
-    # Two installations at one time: PostgreSQL queues them here, SQLite's write lock already did.
-    session.execute(select(Clinic.id).with_for_update()).all()
+    # Two installations at one time: they queue here.
+    clinic_to_change(session)
     plan = checked.plan
     known = known_already(session, checked, library)
     if known is not None:

@@ -15,11 +15,12 @@ from sqlalchemy import select, text
 
 from server.app import create_app
 from server.installation.runtime import Runtime
-from server.models import Patient, StaffAccount
+from server.models import LadderChoice, Patient, StaffAccount
 from tests.cli.shell import PASSWORD, Shell, refusal
 from tests.clinic_case import Case
 from tests.stranger import best
 from tests.texts.going_live import decide
+from tests.timepoints.making import install, plan_file
 
 
 def test_a_served_clinic_answers_and_stops_when_interrupted(live: Shell) -> None:
@@ -136,6 +137,16 @@ def test_an_export_that_names_no_folder_is_told_how_to(live: Shell) -> None:
 
 def test_an_empty_folder_can_be_migrated_and_again(shell: Shell) -> None:
     assert [shell.on_data("migrate").stdout for _ in range(2)] == ["The database is up to date.\n"] * 2
+
+
+def test_migrating_names_the_plans_whose_own_reminders_are_no_longer_read(live: Shell, inside: Runtime) -> None:
+    case = Case(inside, create_app(inside), inside.real_clock())
+    install(case, plan_file(ladder={"steps": []}))
+    told = live.on_data("migrate").stdout
+    assert "harbour@1" in told and "standard@1" in told and "yearmark ladder" in told
+    with case.store.writing() as session:
+        session.add(LadderChoice(name="standard@1", chosen_at=case.now))
+    assert live.on_data("migrate").stdout == "The database is up to date.\n"
 
 
 def enrolled(runtime: Runtime, **changes: object) -> None:

@@ -15,7 +15,6 @@ from server.schedule.ladder import (
     due_steps,
     is_exhausted,
     is_overtaken,
-    next_step_on,
 )
 from server.schedule.status import Facts
 from server.schedule.window import WindowState
@@ -117,11 +116,6 @@ def test_a_role_becomes_a_channel_by_the_patient_s_own_order(
     role: Role, wanted: str, channels: str, channel: str
 ) -> None:
     assert channel_of(role, wanted.split(), channels.split()) == channel
-
-
-def test_the_next_step_is_the_first_not_settled() -> None:
-    assert next_step_on(LADDER, invites_on=INVITES, settled=NAMES[:1]) == day("2025-01-17")
-    assert next_step_on(LADDER, invites_on=INVITES, settled=NAMES) is None
 
 
 @given(gaps=st.lists(st.integers(1, 40), max_size=30))

@@ -40,7 +40,7 @@ def create_account(
     return account
 
 
-def set_account_anew(
+def reset_account(
     session: Session, account: StaffAccount, name: str, role: str, password_hash: str, now: datetime
 ) -> None:
     """A new password, name and role for an account that exists. It may sign in again, and its running sessions end."""
@@ -75,7 +75,7 @@ def make_account_or_say_why(runtime: Runtime, *, email: str, name: str, role: st
         with runtime.store.writing() as session:
             known = session.scalar(select(StaffAccount).where(StaffAccount.email == email.strip().lower()))
             if known is not None:
-                set_account_anew(session, known, name, role, password_hash, now)
+                reset_account(session, known, name, role, password_hash, now)
             else:
                 create_account(session, email, name, role, password_hash, now)
     except AccountProblem as refused:

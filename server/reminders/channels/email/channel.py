@@ -53,7 +53,7 @@ def mail_problem(settings: Settings, clinics_sender: str | None, *, live: bool) 
         sender = sender_address(clinics_sender or settings.mail_from)
     except NoSender as problem:
         return f"{named} cannot be used: {problem}"
-    if live and not settings.smtp_said:
+    if live and not settings.smtp_is_set:
         return (
             "a live clinic needs its mail server: set YEARMARK_SMTP to host:port; or to mailbox, if somebody sends what is "
             f"written to {mailbox_folder(settings)}"
