@@ -1,12 +1,17 @@
 import { resolve } from "node:path";
 import { defineConfig } from "vitest/config";
+import { LANGUAGE_NAMES } from "./src/i18n/index.ts";
 import { buildId, oneFileShell } from "./vite.shell.ts";
 
 const here = import.meta.dirname;
+const lateLanguages = Object.keys(LANGUAGE_NAMES).filter((language) => language !== "en");
 
 export default defineConfig({
   base: "/p/",
-  define: { __APP_BUILD__: JSON.stringify(buildId(here)) },
+  define: {
+    __APP_BUILD__: JSON.stringify(buildId(here)),
+    __CATALOGUES__: JSON.stringify(Object.fromEntries(lateLanguages.map((language) => [language, `__FILE_${language}__`]))),
+  },
   build: {
     outDir: resolve(here, "../server/static/pwa"),
     emptyOutDir: true,
@@ -19,9 +24,9 @@ export default defineConfig({
         index: resolve(here, "index.html"),
         sw: resolve(here, "src/sw.ts"),
         seal: resolve(here, "src/seal/hpke.ts"),
-        es: resolve(here, "src/i18n/es.ts"),
+        ...Object.fromEntries(lateLanguages.map((language) => [language, resolve(here, `src/i18n/${language}.ts`)])),
       },
-      // The page's script names these two as files, so their exports must stay.
+      // The page's script names the seal and the catalogues as files, so their exports must stay.
       preserveEntrySignatures: "allow-extension",
       output: {
         entryFileNames: (chunk) => (chunk.name === "sw" ? "sw.js" : "[name]-[hash].js"),

@@ -18,9 +18,9 @@ import { type DeviceStore, openDeviceStore } from "./store/device_store";
 import { memoryTables } from "./store/tables";
 import { jsonPoster } from "./sync/http";
 
-/** The build puts the files' names with their hash here. */
+/** The build puts the files' names with their hash into these. */
 const SEAL = "__FILE_seal__";
-const CATALOGUES: Record<string, string> = { es: "__FILE_es__" };
+const CATALOGUES = __CATALOGUES__;
 
 /** Browsers remember that an address failed and do not fetch it again, so each new try uses another address. */
 function lateLoader(): (name: string) => Promise<unknown> {

@@ -1,9 +1,16 @@
+import { readdirSync } from "node:fs";
+import { join } from "node:path";
 import { describe, expect, test } from "vitest";
-import { direction, fill, longDate, longMonth, monthNames, pickLanguage, translator } from "../src/i18n";
+import { direction, fill, LANGUAGE_NAMES, longDate, longMonth, monthNames, pickLanguage, translator } from "../src/i18n";
 import { type Catalogue, en, type MessageKey, type Plural } from "../src/i18n/en";
 import { es } from "../src/i18n/es";
 
-const all: [string, Catalogue][] = [["en", en], ["es", es]];
+const all: [string, Catalogue][] = await Promise.all(
+  Object.keys(LANGUAGE_NAMES).map(async (language): Promise<[string, Catalogue]> => {
+    const module = (await import(`../src/i18n/${language}.ts`)) as Record<string, Catalogue>;
+    return [language, module[language] as Catalogue];
+  }),
+);
 
 function texts(words: Catalogue): string[] {
   return Object.values(words).flatMap((each: string | Plural) => (typeof each === "string" ? [each] : Object.values(each)));
@@ -43,9 +50,14 @@ describe("the app's own words", () => {
     expect(fog).toBeLessThanOrEqual(6);
   });
 
-  test("each language fills the same gaps", () => {
+  test("every file of src/i18n is a language with a name", () => {
+    const files = readdirSync(join(import.meta.dirname, "../src/i18n")).map((each) => each.replace(/\.ts$/, ""));
+    expect(files.filter((each) => each !== "index").sort()).toEqual(Object.keys(LANGUAGE_NAMES).sort());
+  });
+
+  test.each(all)("%s: each sentence fills the same gaps as the English one", (_language, words) => {
     for (const key of Object.keys(en) as MessageKey[]) {
-      const [one, other] = [en[key], es[key]].map((each: string | Plural) => gapsIn(typeof each === "string" ? each : each.other));
+      const [one, other] = [en[key], words[key]].map((each: string | Plural) => gapsIn(typeof each === "string" ? each : each.other));
       expect([key, other]).toEqual([key, one]);
     }
   });

@@ -15,7 +15,11 @@ from server.reminders.ladder_install import (
     list_ladders,
     put_in_force,
 )
+from server.words.catalogue import SOURCE_LANGUAGE
 from server.words.ladders import ladder_classes, step_words
+from server.words.language import Words
+
+ENGLISH = Words("staff", SOURCE_LANGUAGE)  # as the whole command line
 
 file_argument = click.argument("file", type=click.File("rb"))
 hash_option = click.option("--sha256", "stated", default="", help="The file's hash as its sender stated it.")
@@ -90,9 +94,9 @@ def _print(checked: CheckedLadder) -> None:
     click.echo(f"{checked.ladder.name}, {checked.ladder.title}: every step can be carried out.")
     click.echo(f"SHA-256 {checked.sha256.hex()}")
     for classes, steps in ladder_classes(checked.ladder):
-        click.echo(classes)
+        click.echo(ENGLISH.listed([ENGLISH.say(each) for each in classes]))
         for step in steps:
-            click.echo(f"  {step_words(step)}")
+            click.echo(f"  {ENGLISH.say(step_words(step))}")
 
 
 def _line(use: LadderUse) -> str:

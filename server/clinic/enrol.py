@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 
 from server.clinic.checks import check_enrolment, check_shoulder
 from server.clinic.entries import CONSENT_VERSION, Enrolment, ShoulderEntry
+from server.clinic.history import change_row
 from server.clinic.operations import begin_follow_up, first_free_position, log_operation, not_before_earlier
 from server.fields.check import Calendar, CheckedEntry, EntryRefused, checked
 from server.fields.field import Value
@@ -136,14 +137,15 @@ def _enter(
     today: date,
     by_id: int | None,
 ) -> Operation:
+    values = checked((*OPERATION, *SHOULDER), entry.values, Calendar(today, patient.birth_on))
+    # What a later operation leaves out stays as it was recorded.
+    of_shoulder = {name: value for name, value in stored_values(SHOULDER, values).items() if value is not None}
     shoulder = next((each for each in patient.shoulders if each.side == entry.side), None)
     if shoulder is None:
-        shoulder = Shoulder(side=entry.side)
+        shoulder = Shoulder(side=entry.side, **of_shoulder)
         patient.shoulders.append(shoulder)
-    values = checked((*OPERATION, *SHOULDER), entry.values, Calendar(today, patient.birth_on))
-    for name, value in stored_values(SHOULDER, values).items():
-        if value is not None:  # what a later operation does not say again stays
-            setattr(shoulder, name, value)
+    else:
+        change_row(session, shoulder, of_shoulder, now=now, by_id=by_id)
     operation = Operation(
         **stored_values(OPERATION, values), position=first_free_position(shoulder), made_at=now, made_by_id=by_id
     )

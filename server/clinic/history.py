@@ -12,13 +12,14 @@ from server.fields.clinic import SETTINGS
 from server.fields.event import EVENT
 from server.fields.field import Field
 from server.fields.finding import FINDING
-from server.fields.operation import OPERATION
+from server.fields.operation import OPERATION, SHOULDER
 from server.fields.person import ENDS_ON, PERSON
 from server.fields.stored import written
 from server.models import Base, FieldChange
 
 TABLES: Mapping[str, tuple[Field, ...]] = {
     "operation": OPERATION,
+    "shoulder": SHOULDER,
     "patient": (*PERSON, *ENDS_ON),
     "clinic": SETTINGS,
     "clinic_finding": FINDING,

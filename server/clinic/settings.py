@@ -5,7 +5,6 @@ from collections.abc import Callable, Iterable, Mapping
 from datetime import date, datetime
 from urllib.parse import urlsplit
 
-from sqlalchemy import select, update
 from sqlalchemy.orm import Session
 
 from scoring.library import Library
@@ -15,14 +14,15 @@ from server.fields.check import Calendar, check_values
 from server.fields.clinic import SETTINGS
 from server.fields.field import Errors, Field, Value
 from server.fields.sender import LOOKS_LIKE, NoSender, belongs_to_nobody, sender_address
-from server.fields.stored import read_back, stored, stored_values
-from server.models import Clinic, Link
-from server.queries.clock import the_clinic
+from server.fields.stored import stored_values
+from server.queries.clock import clinic_to_change
+from server.queries.current import mark_sheets_stale
 from server.schedule.dates import zone_named
 from server.timepoints.plan_install import check_default
 from server.trust.audit import audit
 from server.words.languages import language_problem
 
+_NAMES_PEOPLE = ("surgeons", "mail_from")  # the audit trail holds no name; the sealed history has old and new
 _NO_DAY = date.min  # no setting is a day
 AT_HOME = ("127.0.0.1", "localhost", "::1")
 ASKED: tuple[Field, ...] = tuple(field for field in SETTINGS if field.asked)
@@ -60,14 +60,14 @@ def change_settings(
 
     Patients' due sheets are marked, so that phones learn of it.
     """
-    clinic = session.get_one(Clinic, 1)
+    clinic = clinic_to_change(session)
     fields = [field for field in SETTINGS if field.name in values]
     after = stored_values(fields, values)
     before = {name: getattr(clinic, name) for name in after}
     changed = change_row(session, clinic, after, now=now, by_id=by_id, why=why)
     if changed:
-        session.execute(update(Link).where(Link.ended_at.is_(None)).values(sheet_stale=True))
-        told = [name for name in changed if name != "surgeons"]  # the audit trail holds no name
+        mark_sheets_stale(session)
+        told = [name for name in changed if name not in _NAMES_PEOPLE]
         what = {"before": {name: before[name] for name in told}, "after": {name: after[name] for name in told}}
         audit(session, "clinic:changed", "clinic 1", now=now, by_id=by_id, fields=changed, **what)
         session.flush()
@@ -76,25 +76,14 @@ def change_settings(
 
 def make_default(session: Session, library: Library, name: str, *, now: datetime, by_id: int | None) -> bool:
     """New follow-ups start with this plan from now on. False when they did. Raises PlanRefused."""
-    session.execute(select(Clinic.id).with_for_update()).all()
+    clinic = clinic_to_change(session)
     check_default(session, library, name)
-    clinic = the_clinic(session)
     before = clinic.default_plan
     if not change_row(session, clinic, {"default_plan": name}, now=now, by_id=by_id):
         return False
     audit(session, "plan:default", f"plan {name}", now=now, by_id=by_id, before=before)
     session.flush()
     return True
-
-
-def changed_meanwhile(seen: Mapping[str, Value], clinic: Clinic) -> list[str]:
-    """Settings that no longer are what a page showed."""
-    return [
-        field.name
-        for field in SETTINGS
-        if field.name in seen
-        and stored(field, seen[field.name]) != stored(field, read_back(field, getattr(clinic, field.name)))
-    ]
 
 
 def what_follows(changed: Iterable[str]) -> list[str]:

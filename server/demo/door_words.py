@@ -30,7 +30,7 @@ def span_words(first: date, last: date) -> str:
 def timepoint_words(code: str) -> str:
     """The standard plan's own title: 1 year after surgery; a code that it does not have as staff read it: 3 months."""
     standard = {entry.code: dict(entry.title)["en"] for entry in shipped_plans()["standard@1"].entries()}
-    return standard.get(code) or timepoints.timepoint_words(code)
+    return standard.get(code) or ENGLISH.say(timepoints.timepoint_words(code))
 
 
 def counted(number: int, one: str, many: str) -> str:

@@ -13,7 +13,7 @@ from marshmallow import EXCLUDE, Schema, ValidationError, fields
 from server.fields.field import Errors, Field, Kind, Value
 
 _DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
-_NUMBER = re.compile(r"-?[0-9]{1,4}([.,][0-9]{1,2})?")
+_NUMBER = re.compile(r"-?[0-9]{1,9}([.,][0-9]{1,6})?")
 _PARTIAL_DAY = re.compile(r"([0-9]{4})(?:-([0-9]{2}))?(?:-([0-9]{2}))?")
 NOT_A_DAY = "“{text}” is not a day of the calendar. Write it as year-month-day, like 2024-03-28."
 NOT_A_NUMBER = "“{text}” is not a number. Write it in figures, or leave it empty."

@@ -2,7 +2,7 @@
 
 from email.errors import MessageError
 from email.headerregistry import Address
-from email.utils import parseaddr
+from email.utils import getaddresses
 
 LOOKS_LIKE = "write name <address>, such as Shoulder clinic <follow-up@YOUR-DOMAIN>"
 
@@ -12,10 +12,13 @@ class NoSender(ValueError):
 
 
 def sender_address(sender: str) -> Address:
-    """Raises NoSender."""
-    name, address = parseaddr(sender)
+    """Raises NoSender, also for several addresses, and for one that is not ASCII, which few mail servers take (RFC 6531)."""
+    found = getaddresses([sender])
     try:
-        return Address(display_name=name, addr_spec=address if "@" in address else "")
+        (name, address), *more = found
+        if more or "@" not in address or not address.isascii():
+            raise ValueError(sender)
+        return Address(display_name=name, addr_spec=address)
     except (IndexError, MessageError, ValueError) as problem:
         raise NoSender(f"{sender!r} is no sender; {LOOKS_LIKE}") from problem
 

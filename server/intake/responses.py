@@ -5,13 +5,14 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import select, update
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from server.forms.stored import seal_answers
 from server.intake.check import CheckedForm
 from server.intake.score_form import ScoredForm
-from server.models import Flag, Link, Response, Score
+from server.models import Flag, Response, Score
+from server.queries.current import mark_sheets_stale
 from server.store.bulk import insert_rows, insert_rows_with_ids
 from server.timepoints.transitions import Answered
 
@@ -42,7 +43,7 @@ def record_responses(session: Session, scored: Sequence[ScoredForm], *, now: dat
     recorded = [Recorded(*each) for each in zip(forms, ids, counted, strict=True)]
     insert_rows(session, Score, [row for pair in zip(scored, ids, strict=True) for row in _score_rows(*pair, now)])
     insert_rows(session, Flag, [row for pair in zip(scored, ids, strict=True) for row in _flag_rows(*pair, now)])
-    _mark_sheets_stale(session, {form.timepoint.patient_id for form in forms})
+    mark_sheets_stale(session, {form.timepoint.patient_id for form in forms})
     return recorded
 
 
@@ -77,8 +78,3 @@ def _flag_rows(scored: ScoredForm, response_id: int, now: datetime) -> list[dict
         "raised_at": now,
     }
     return [{"kind": flag.kind, "item": flag.item, "detail": flag.detail, **of_this} for flag in scored.flags]
-
-
-def _mark_sheets_stale(session: Session, patient_ids: set[int]) -> None:
-    stale = update(Link).where(Link.patient_id.in_(patient_ids), Link.ended_at.is_(None)).values(sheet_stale=True)
-    session.execute(stale.execution_options(synchronize_session=False))

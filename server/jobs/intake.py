@@ -1,15 +1,20 @@
 """Intake as a whole: what was received becomes responses, and the due sheets of those who answered are published again."""
 
+import logging
 from collections.abc import Callable
 
 from sqlalchemy import select
+from sqlalchemy.orm import Session
 
 from server.installation.runtime import Runtime
-from server.intake.process import IntakeCounts, process_batches
-from server.links.publish import publish_sheet
+from server.intake.process import DATABASE_GONE, IntakeCounts, process_batches
+from server.links.publish import NoSealingKey, publish_sheet
 from server.models import Link, Patient
 from server.queries.clock import clinic_day, clinic_now, the_clinic
+from server.queries.current import LIVE_LINK
+from server.reminders.failures import kind_and_place
 
+log = logging.getLogger("yearmark.jobs")
 SHEETS_AT_ONCE = 10
 
 
@@ -21,19 +26,31 @@ def process_received(runtime: Runtime) -> IntakeCounts:
 
 
 def publish_stale_sheets(runtime: Runtime, interrupted: Callable[[], bool] = lambda: False) -> None:
-    """Re-seals the sheets that still ask for what was answered, a few in a transaction; stops early when interrupted.
+    """Re-seals the sheets that no longer say what is so, a few in a transaction; stops early when interrupted.
 
-    Each is marked in its row, in the transaction that wrote the answer, so that a killed server goes on where it was.
+    Each is marked in its row, in the transaction that changed what it says, so that a killed server goes on where it was. One that
+    cannot be sealed stays marked for the next call, and holds up no other.
     """
+    last = 0
     while not interrupted():
         with runtime.store.writing() as session:
-            stale = select(Link.patient_id).where(Link.sheet_stale, Link.ended_at.is_(None)).limit(SHEETS_AT_ONCE)
-            patient_ids = list(session.scalars(stale))
-            if not patient_ids:
-                return
-            clinic = the_clinic(session)
-            now = clinic_now(clinic, runtime.real_clock())
-            for patient in session.scalars(select(Patient).where(Patient.id.in_(patient_ids))):
-                publish_sheet(session, patient, library=runtime.library, now=now, today=clinic_day(clinic, now))
+            stale = select(Link.patient_id).where(Link.sheet_stale, LIVE_LINK, Link.patient_id > last)
+            patient_ids = list(session.scalars(stale.order_by(Link.patient_id).limit(SHEETS_AT_ONCE)))
+            for patient_id in patient_ids:
+                _publish(session, runtime, patient_id)
         if len(patient_ids) < SHEETS_AT_ONCE:
             return
+        last = patient_ids[-1]
+
+
+def _publish(session: Session, runtime: Runtime, patient_id: int) -> None:
+    clinic = the_clinic(session)
+    now = clinic_now(clinic, runtime.real_clock())
+    try:
+        with session.begin_nested():
+            patient = session.get_one(Patient, patient_id)
+            publish_sheet(session, patient, library=runtime.library, now=now, today=clinic_day(clinic, now))
+    except (*DATABASE_GONE, NoSealingKey):
+        raise  # no fault of this patient's
+    except Exception as problem:
+        log.error("the due sheet of patient %s is not published: %s", patient_id, kind_and_place(problem))

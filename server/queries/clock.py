@@ -19,6 +19,14 @@ def the_clinic(session: Session) -> Clinic:
     return clinic
 
 
+def clinic_to_change(session: Session) -> Clinic:
+    """The clinic as it is now, and nobody else changes it before this transaction ends.
+
+    PostgreSQL queues whoever changes it on its row; SQLite's write lock already did.
+    """
+    return session.get_one(Clinic, 1, with_for_update=True, populate_existing=True)
+
+
 def clinic_now(clinic: Clinic, real_now: datetime) -> datetime:
     """Aware UTC. `real_now` is the machine's clock."""
     if clinic.clock_real_at is None or clinic.clock_shown_at is None:

@@ -88,6 +88,8 @@ def why_not_carried_out(ladder: Ladder) -> str:
             where = f"{place}[{number}] role"
             if step.role in BY_A_PERSON:
                 return f"{where}: no task is made of a {step.role} step yet; who does not answer is found on the page Today"
+            if step.role == Role.NOTICE:
+                return f"{where}: there is no message yet that announces a form; the first step is the invitation"
             if step.role in FIXED_CHANNEL and FIXED_CHANNEL[step.role] not in there_are:
                 return f"{where}: a {step.role} step needs the channel {FIXED_CHANNEL[step.role]}, and there is only {', '.join(there_are)}"
     return ""

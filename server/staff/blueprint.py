@@ -21,7 +21,6 @@ from server.staff.routes import ROUTES
 from server.words import labels
 from server.words.phrase import phrase
 from server.words.templates import add_translation
-from server.words.timepoints import timepoint_words
 
 FOLDER = Path(__file__).parent
 LARGEST_ID = 2**63 - 1  # what a database's integer holds
@@ -90,7 +89,6 @@ def _names() -> dict[str, Any]:
     return {
         "request_context": request_context(),
         "signed_in": found,
-        "timepoint_words": timepoint_words,
         "navigation": [(word.text, name) for word, name, roles in NAVIGATION if found and found.role in roles],
         "secret_field": SECRET_FIELD,
         "look": _look,

@@ -4,10 +4,11 @@ import uuid
 from collections.abc import Collection
 from datetime import date, datetime
 
-from sqlalchemy import delete, func, or_, select, update
+from sqlalchemy import delete, func, or_, select
 from sqlalchemy.orm import Session
 
 from server.models import FollowUp, GateFetch, Link, Message, Operation, Timepoint, Transition
+from server.queries.current import mark_sheets_stale
 from server.queries.facts import baseline_window_state, dates_of
 from server.schedule.follow_up_dates import EndReason
 from server.schedule.plan import Plan
@@ -42,7 +43,7 @@ def refresh_timepoints(session: Session, follow_up: FollowUp, plan: Plan | None,
     if follow_up.ended_on is not None or follow_up.operation.cancelled_on is not None:
         changed = _expect_no_more(session, follow_up, now, today) or changed
     if changed:
-        _mark_stale(session, follow_up.operation.shoulder.patient_id)
+        mark_sheets_stale(session, {follow_up.operation.shoulder.patient_id})
     return changed
 
 
@@ -118,12 +119,6 @@ def _forget_unsent(session: Session, row: Timepoint) -> None:
     """Steps that were let go at the old dates are due again at the new ones."""
     unsent = or_(Message.outcome.is_(None), Message.outcome != "sent")
     session.execute(delete(Message).where(Message.timepoint_id == row.id, unsent))
-
-
-def _mark_stale(session: Session, patient_id: int) -> None:
-    """What is due may have changed: the sheet of the live link is sealed anew soon after."""
-    live = update(Link).where(Link.patient_id == patient_id, Link.ended_at.is_(None))
-    session.execute(live.values(sheet_stale=True))
 
 
 def _withdraw(session: Session, follow_up: FollowUp, row: Timepoint, now: datetime) -> None:

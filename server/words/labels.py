@@ -1,6 +1,6 @@
 """The words for codes of the database that staff read, by table. Each table is a context of the catalogues."""
 
-from server.words.phrase import phrase_in
+from server.words.phrase import phrase, phrase_in
 
 STATUS = {
     "upcoming": phrase_in("status", "to come"),
@@ -62,3 +62,11 @@ END = {
     "cancelled": phrase_in("end", "surgery cancelled"),
     "revised": phrase_in("end", "revised"),
 }
+ENVELOPE = {
+    "received": phrase_in("envelope", "received"),
+    "held": phrase_in("envelope", "held"),
+    "recorded": phrase_in("envelope", "recorded"),
+    "settled": phrase_in("envelope", "settled"),
+}
+SIDE = {"left": phrase_in("side", "left"), "right": phrase_in("side", "right")}
+SHOULDER = {"left": phrase("Left shoulder"), "right": phrase("Right shoulder")}

@@ -3,35 +3,42 @@
 from collections.abc import Sequence
 
 from server.schedule.ladder import Ladder, LadderStep, Role
+from server.words.phrase import Phrase, counted_phrase, phrase
 
 ROLES = {
-    Role.NOTICE: "a notice by the way the patient prefers",
-    Role.PREFERRED: "by the way the patient prefers",
-    Role.OTHER_CHANNEL: "by the patient's other way of contact",
-    Role.TEXT: "by text message",
-    Role.LETTER: "by letter",
-    Role.TASK: "a task for staff",
-    Role.SHORT_FORM: "the shortest form by telephone",
+    Role.NOTICE: phrase("a notice by the way the patient prefers"),
+    Role.PREFERRED: phrase("by the way the patient prefers"),
+    Role.OTHER_CHANNEL: phrase("by the patient's other way of contact"),
+    Role.TEXT: phrase("by text message"),
+    Role.LETTER: phrase("by letter"),
+    Role.TASK: phrase("a task for staff"),
+    Role.SHORT_FORM: phrase("the shortest form by telephone"),
 }
 
 
-def step_words(step: LadderStep) -> str:
+def step_words(step: LadderStep) -> Phrase:
     """Such as "reminder 1: 7 days after the day of inviting, by the way the patient prefers"."""
-    days = f"{abs(step.day)} day{'' if abs(step.day) == 1 else 's'}"
-    when = (
-        f"{days} {'before' if step.day < 0 else 'after'} the day of inviting" if step.day else "on the day of inviting"
-    )
-    return f"{step.step.replace('-', ' ')}: {when}, {ROLES[step.role]}"
+    if not step.day:
+        when = phrase("on the day of inviting")
+    elif step.day < 0:
+        when = counted_phrase(
+            "%(number)s day before the day of inviting", "%(number)s days before the day of inviting", -step.day
+        )
+    else:
+        when = counted_phrase(
+            "%(number)s day after the day of inviting", "%(number)s days after the day of inviting", step.day
+        )
+    return phrase("%(step)s: %(when)s, %(way)s", step=step.step.replace("-", " "), when=when, way=ROLES[step.role])
 
 
-def ladder_classes(ladder: Ladder) -> list[tuple[str, Sequence[LadderStep]]]:
+def ladder_classes(ladder: Ladder) -> list[tuple[Sequence[Phrase], Sequence[LadderStep]]]:
     """The classes of timepoints with their steps; those with the same steps share one line."""
     named = (
-        ("before surgery", ladder.before_surgery),
-        ("days, weeks and months after surgery", ladder.weeks),
-        ("years after surgery", ladder.years),
+        (phrase("before surgery"), ladder.before_surgery),
+        (phrase("days, weeks and months after surgery"), ladder.weeks),
+        (phrase("years after surgery"), ladder.years),
     )
-    together: dict[tuple[LadderStep, ...], list[str]] = {}
+    together: dict[tuple[LadderStep, ...], list[Phrase]] = {}
     for name, steps in named:
         together.setdefault(steps, []).append(name)
-    return [(" and ".join(names), steps) for steps, names in together.items()]
+    return [(names, steps) for steps, names in together.items()]

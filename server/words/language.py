@@ -55,7 +55,7 @@ class Words:
         values = {name: self._value(value) for name, value in said.values.items()}
         if said.plural is not None:
             found = self.ngettext(said.text, said.plural, said.number)
-            return found % {"count": self.spelled(said.number), **values}
+            return found % {"count": self.spelled(said.number), "number": self.count(said.number), **values}
         found = self.gettext(said.text) if said.context is None else self.pgettext(said.context, said.text)
         return found % values if values else found
 
@@ -67,6 +67,12 @@ class Words:
         if isinstance(value, int):
             return self.count(value)
         return value or ""
+
+    def sentences(self, parts: Sequence[Phrase]) -> str:
+        """One after the other, each with a capital and a full stop."""
+        said = [self.say(part) for part in parts]
+        ended = (part if part.endswith((".", "!", "?")) else f"{part}." for part in said)
+        return " ".join(part[:1].upper() + part[1:] for part in ended)
 
     def plural(self, one: str, many: str, number: int) -> str:
         """So many of something as `%(count)s`, the count in words as far as the language spells it."""

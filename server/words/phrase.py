@@ -13,7 +13,8 @@ Value = Union[str, int, date, "Phrase", None]
 class Phrase:
     """`text` is the English sentence, which is also its name in the catalogues; its placeholders read `%(name)s`.
 
-    `context` tells the same English apart (to open, it is open). With `plural`, `number` decides the form and is said as `%(count)s`.
+    `context` tells the same English apart (to open, it is open). With `plural`, `number` decides the form and is said
+    as `%(count)s`, in words where it is small, or as `%(number)s`, in digits.
     """
 
     text: str

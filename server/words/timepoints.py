@@ -3,16 +3,21 @@
 from collections.abc import Iterable
 
 from server.schedule.timepoint_code import TimepointCode, Unit
+from server.words.phrase import Phrase, counted_phrase, phrase
 
 
-def timepoint_words(code: str) -> str:
+def timepoint_words(code: str) -> Phrase:
     """ "before surgery", "6 weeks", "3 months", "year 7": never anything else, wherever staff read it."""
     parsed = TimepointCode.parse(code)
     if parsed.is_before_surgery:
-        return "before surgery"
+        return phrase("before surgery")
     if parsed.unit == Unit.YEAR:
-        return f"year {parsed.number}"
-    return f"{parsed.number} {parsed.unit}{'' if parsed.number == 1 else 's'}"
+        return phrase("year %(number)s", number=parsed.number)
+    if parsed.unit == Unit.MONTH:
+        return counted_phrase("%(number)s month", "%(number)s months", parsed.number)
+    if parsed.unit == Unit.WEEK:
+        return counted_phrase("%(number)s week", "%(number)s weeks", parsed.number)
+    return counted_phrase("%(number)s day", "%(number)s days", parsed.number)
 
 
 def year_runs(years: Iterable[int]) -> list[tuple[int, int]]:

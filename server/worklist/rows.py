@@ -1,7 +1,7 @@
 """The rows of one page: what was found, with the person and a reason in words. Names are opened here and only here."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
@@ -22,6 +22,8 @@ from server.models import (
     Timepoint,
 )
 from server.queries.clock import clinic_day
+from server.words.phrase import Phrase, counted_phrase, phrase
+from server.words.times import ago
 from server.worklist import words
 from server.worklist.contact_history import ContactTried, contact_tried
 from server.worklist.queries import OPEN_KINDS, WorkItem
@@ -55,9 +57,9 @@ _HAS = {"email": "has_email", "sms": "has_phone", "telephone": "has_phone", "let
 
 @dataclass(frozen=True)
 class WorkRow:
-    """One thing for a person to do. `reason` says what, why and for how long; `days_left` until the window closes.
+    """One thing for a person to do. `reason` says what, why and for how long, in sentences; `days_left` until the window closes.
 
-    `patient_id` is None for a held form whose sender is not known. `flag_ids`: all flags that this row settles together.
+    `patient_id` is None and `name` empty for a held form whose sender is not known. `flag_ids`: all flags that this row settles together.
     """
 
     kind: str
@@ -65,14 +67,14 @@ class WorkRow:
     study_number: str
     name: str
     age: int | None
-    reach: str
+    reach: Phrase | str
     side: str | None
     timepoint: str | None
-    title: str
-    reason: str
+    title: Phrase | str
+    reason: tuple[Phrase, ...]
     days_left: int | None
     since: date | None
-    action: str
+    action: Phrase
     shoulder_id: int | None = None
     timepoint_id: int | None = None
     flag_id: int | None = None
@@ -139,44 +141,61 @@ def _open_row(page: _Page, kind: str, row: AnyRow, tried: ContactTried) -> WorkR
     )
 
 
-def _open_reason(page: _Page, kind: str, row: AnyRow, left: int | None, tried: ContactTried) -> str:
+def _open_reason(page: _Page, kind: str, row: AnyRow, left: int | None, tried: ContactTried) -> tuple[Phrase, ...]:
     sent = words.messages(tried.outcomes.get(row.timepoint_id, {}))
     count, last_on = tried.calls_since(row.patient_id, row.opens_on, page.clinic)
     called, time_left = words.calls(count, last_on, page.today), words.days_left(left)
     if kind == "withheld":
         ids = (row.withheld_texts or "").split(",")
-        held_back = (
-            f"stays back since {words.day(row.withheld_on)}: {words.kept_back(ids)}, so the link does not show it"
+        held_back = phrase(
+            "stays back since %(day)s: %(why)s, so the link does not show it",
+            day=row.withheld_on,
+            why=words.kept_back(ids),
         )
-        return words.sentences(held_back, time_left, "A data manager settles that, not the patient.")
+        return held_back, time_left, phrase("A data manager settles that, not the patient.")
     if kind == "baseline_missing":
-        why = "Without an answer before surgery no change can be shown."
-        return words.sentences(_surgery_words(row.anchor_on, page.today), sent, called, why)
+        why = phrase("Without an answer before surgery no change can be shown.")
+        return _together(_surgery_words(row.anchor_on, page.today), sent, called, why)
     if kind == "non_responder":
-        return words.sentences(sent, time_left, called, "A second contact is known." if row.has_second_contact else "")
+        second = phrase("A second contact is known.") if row.has_second_contact else None
+        return _together(sent, time_left, called, second)
     if kind == "overdue":
-        return words.sentences(f"was due {words.days_ago(row.due_on, page.today)}; {sent}", time_left, called)
-    return words.sentences(_due_words(row, page.today, sent), time_left, called)
+        was_due = phrase("was due %(when)s; %(sent)s", when=words.days_ago(row.due_on, page.today), sent=sent)
+        return _together(was_due, time_left, called)
+    return _together(_due_words(row, page.today, sent), time_left, called)
 
 
-def _surgery_words(planned_on: date | None, today: date) -> str:
+def _together(*parts: Phrase | None) -> tuple[Phrase, ...]:
+    return tuple(part for part in parts if part is not None)
+
+
+def _surgery_words(planned_on: date | None, today: date) -> Phrase:
     if planned_on is None:
-        return "no day of surgery yet"
+        return phrase("no day of surgery yet")
     days = (planned_on - today).days
-    when = {0: "today", 1: "tomorrow"}.get(days, f"on {words.day(planned_on)}, in {days} days")
-    return f"surgery {when}" if days >= 0 else f"surgery was planned for {words.day(planned_on)}; was it done?"
+    if days < 0:
+        return phrase("surgery was planned for %(day)s; was it done?", day=planned_on)
+    if days in (0, 1):
+        return phrase("surgery tomorrow") if days else phrase("surgery today")
+    return counted_phrase(
+        "surgery on %(day)s, in %(number)s day", "surgery on %(day)s, in %(number)s days", days, day=planned_on
+    )
 
 
-def _due_words(row: AnyRow, today: date, sent: str) -> str:
+def _due_words(row: AnyRow, today: date, sent: Phrase) -> Phrase:
     if row.invites_on > today:
-        return f"open since {words.day(row.opens_on)}; the first message goes on {words.day(row.invites_on)}"
-    return f"due {words.day(row.due_on)}; {sent}"
+        return phrase(
+            "open since %(opens)s; the first message goes on %(invites)s", opens=row.opens_on, invites=row.invites_on
+        )
+    return phrase("due %(day)s; %(sent)s", day=row.due_on, sent=sent)
 
 
 _FLAG_REASONS = {
-    "safety_answer": "answered {ago} with a warning: {topics}. Nobody here has settled it yet",
-    "operated_elsewhere": "said {ago} that this shoulder was operated on again. Confirm the date, the place and what was done",
-    "contact_change": "said {ago} that the ways to reach them changed. Enter the new ones",
+    "safety_answer": phrase("answered %(ago)s with a warning: %(topics)s. Nobody here has settled it yet"),
+    "operated_elsewhere": phrase(
+        "said %(ago)s that this shoulder was operated on again. Confirm the date, the place and what was done"
+    ),
+    "contact_change": phrase("said %(ago)s that the ways to reach them changed. Enter the new ones"),
 }
 
 
@@ -215,12 +234,12 @@ def _flag_rows(page: _Page, found: Sequence[WorkItem]) -> Iterable[tuple[WorkIte
 def _flag_row(page: _Page, rows: list[AnyRow]) -> WorkRow:
     first = rows[0]
     topics = words.topics([row.item for row in rows if row.item], page.library)
-    reason = _FLAG_REASONS[first.kind].format(ago=words.ago(first.raised_at, page.now), topics=topics)
+    reason = replace(_FLAG_REASONS[first.kind], values={"ago": ago(first.raised_at, page.now), "topics": topics})
     return _row(
         page,
         first.kind,
         first,
-        words.sentences(reason),
+        (reason,),
         since=clinic_day(page.clinic, first.raised_at),
         shoulder_id=first.shoulder_id,
         timepoint_id=first.timepoint_id,
@@ -250,9 +269,11 @@ def _passed_rows(page: _Page, found: Sequence[WorkItem]) -> Iterable[tuple[WorkI
 
 
 def _passed_row(page: _Page, row: AnyRow) -> WorkRow:
-    reason = words.sentences(
+    reason = (
         _surgery_words(row.surgery_planned_on, page.today),
-        "Until it is entered as done, moved or cancelled, no form after surgery comes, and nobody is asked about the wound",
+        phrase(
+            "Until it is entered as done, moved or cancelled, no form after surgery comes, and nobody is asked about the wound"
+        ),
     )
     return _row(page, "surgery_passed", row, reason, since=row.surgery_planned_on, shoulder_id=row.shoulder_id)
 
@@ -270,10 +291,10 @@ def _held_rows(page: _Page, found: Sequence[WorkItem]) -> Iterable[tuple[WorkIte
 
 
 def _held_row(page: _Page, row: AnyRow) -> WorkRow:
-    why = words.HELD.get(row.held_reason or "", "the reason was not noted")
-    reason = words.sentences(f"a form came {words.ago(row.received_at, page.now)} and is kept, but {why}")
+    why = words.HELD.get(row.held_reason or "", phrase("the reason was not noted"))
+    reason = phrase("a form came %(ago)s and is kept, but %(why)s", ago=ago(row.received_at, page.now), why=why)
     since = clinic_day(page.clinic, row.received_at)
-    return _row(page, "held", row, reason, since=since, envelope_id=row.envelope_id)
+    return _row(page, "held", row, (reason,), since=since, envelope_id=row.envelope_id)
 
 
 def _locked_rows(page: _Page, found: Sequence[WorkItem]) -> Iterable[tuple[WorkItem, WorkRow]]:
@@ -288,21 +309,28 @@ def _locked_rows(page: _Page, found: Sequence[WorkItem]) -> Iterable[tuple[WorkI
 
 
 def _locked_row(page: _Page, row: AnyRow) -> WorkRow:
-    reason = words.sentences(
-        f"{words.counted(row.failures, 'wrong birth date')} in a row; the link was shut {words.ago(row.locked_at, page.now)}",
-        "It stays shut until someone here opens it. Is the birth date on file right?",
+    reason = (
+        counted_phrase(
+            "%(count)s wrong birth date in a row; the link was shut %(ago)s",
+            "%(count)s wrong birth dates in a row; the link was shut %(ago)s",
+            row.failures,
+            ago=ago(row.locked_at, page.now),
+        ),
+        phrase("It stays shut until someone here opens it. Is the birth date on file right?"),
     )
     return _row(page, "locked_link", row, reason, since=clinic_day(page.clinic, row.locked_at))
 
 
-def _row(page: _Page, kind: str, row: AnyRow, reason: str, *, consents: bool = True, **rest: Any) -> WorkRow:
+def _row(
+    page: _Page, kind: str, row: AnyRow, reason: tuple[Phrase, ...], *, consents: bool = True, **rest: Any
+) -> WorkRow:
     known = row.patient_id is not None
     side, code = getattr(row, "side", None), getattr(row, "code", None)
     return WorkRow(
         kind=kind,
         patient_id=row.patient_id,
         study_number=row.study_number or "",
-        name=f"{row.first_name} {row.last_name}" if known else "Sender not known",
+        name=f"{row.first_name} {row.last_name}" if known else "",
         age=words.age(row.birth_on, page.today) if known else None,
         reach=_reach(row, consents) if known else "",
         side=side,
@@ -314,11 +342,10 @@ def _row(page: _Page, kind: str, row: AnyRow, reason: str, *, consents: bool = T
     )
 
 
-def _reach(row: AnyRow, consents: bool) -> str:
+def _reach(row: AnyRow, consents: bool) -> Phrase | str:
     """The preferred way of contact, and why it cannot be used."""
     if not consents:
-        return "no consent to contact"
-    first = row.channel_order.partition(",")[0]
+        return phrase("no consent to contact")
+    first: str = row.channel_order.partition(",")[0]
     missing = not getattr(row, _HAS.get(first, "has_email"))
-    needs = words.CHANNEL_NEEDS.get(first, "address")
-    return f"{words.CHANNELS.get(first, first)}, but no {needs}" if missing else words.CHANNELS.get(first, first)
+    return (words.CHANNELS_WITHOUT_ADDRESS if missing else words.CHANNELS).get(first, first)

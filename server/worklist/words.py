@@ -1,84 +1,85 @@
 """The sentences of the worklist: what waits, why, and for how long. Words only; nothing here decides."""
 
 from collections.abc import Mapping, Sequence
-from datetime import date, datetime
+from datetime import date
 
 from scoring.library import Library, UnknownInstrument
+from server.words import labels
+from server.words.phrase import Phrase, counted_phrase, phrase, phrase_in
 from server.words.timepoints import timepoint_words
 
 ACTIONS = {
-    "safety_answer": "Call",
-    "held": "Look",
-    "locked_link": "Unlock",
-    "operated_elsewhere": "Confirm",
-    "contact_change": "Update",
-    "surgery_passed": "Confirm",
-    "baseline_missing": "Send now",
-    "non_responder": "Call",
-    "overdue": "Remind",
-    "withheld": "Look",
-    "due": "Look",
+    "safety_answer": phrase_in("action", "Call"),
+    "held": phrase_in("action", "Look"),
+    "locked_link": phrase_in("action", "Unlock"),
+    "operated_elsewhere": phrase_in("action", "Confirm"),
+    "contact_change": phrase_in("action", "Update"),
+    "surgery_passed": phrase_in("action", "Confirm"),
+    "baseline_missing": phrase_in("action", "Send now"),
+    "non_responder": phrase_in("action", "Call"),
+    "overdue": phrase_in("action", "Remind"),
+    "withheld": phrase_in("action", "Look"),
+    "due": phrase_in("action", "Look"),
 }
 HELD = {
-    "unknown_key": "it was sealed for a key that this clinic never had",
-    "needs_key": "a key it needs is not in the key folder; the data manager can bring it back",
-    "not_opened": "it does not open: cut off or altered on the way",
-    "wrong_answer_key": "it was sealed with another link or birth date than this patient's",
-    "not_json": "what lies inside is not a form",
-    "unknown_form": "it answers a form that does not belong to this link",
-    "answers_not_valid": "at least one answer is not among those the form offers",
-    "plan_unusable": "the plan of its follow-up cannot be used now; the data manager can bring it back",
-    "same_id_other_content": "two forms came under one number with different content",
-    "erased": "the patient's answers were erased; this form came later",
-    "fault": "the server met an error of its own while reading it",
+    "unknown_key": phrase("it was sealed for a key that this clinic never had"),
+    "needs_key": phrase("a key it needs is not in the key folder; the data manager can bring it back"),
+    "not_opened": phrase("it does not open: cut off or altered on the way"),
+    "wrong_answer_key": phrase("it was sealed with another link or birth date than this patient's"),
+    "not_json": phrase("what lies inside is not a form"),
+    "unknown_form": phrase("it answers a form that does not belong to this link"),
+    "answers_not_valid": phrase("at least one answer is not among those the form offers"),
+    "plan_unusable": phrase("the plan of its follow-up cannot be used now; the data manager can bring it back"),
+    "same_id_other_content": phrase("two forms came under one number with different content"),
+    "erased": phrase("the patient's answers were erased; this form came later"),
+    "fault": phrase("the server met an error of its own while reading it"),
 }
-CHANNELS = {"email": "e-mail", "sms": "text messages", "letter": "letters", "telephone": "telephone"}
-CHANNEL_NEEDS = {
-    "email": "e-mail address",
-    "sms": "telephone number",
-    "letter": "postal address",
-    "telephone": "telephone number",
+CHANNELS = {
+    "email": phrase("e-mail"),
+    "sms": phrase("text messages"),
+    "letter": phrase("letters"),
+    "telephone": phrase("telephone"),
+}
+CHANNELS_WITHOUT_ADDRESS = {
+    "email": phrase("e-mail, but no e-mail address"),
+    "sms": phrase("text messages, but no telephone number"),
+    "letter": phrase("letters, but no postal address"),
+    "telephone": phrase("telephone, but no telephone number"),
 }
 _UNSENT = {
-    "no_contact": "there is no address to send to",
-    "no_consent": "there is no consent to contact",
-    "channel_failed": "sending failed",
+    "no_contact": phrase("no message could be sent: there is no address to send to"),
+    "no_consent": phrase("no message could be sent: there is no consent to contact"),
+    "channel_failed": phrase("no message could be sent: sending failed"),
 }
-_SMALL = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
 
 
-def counted(number: int, one: str, many: str | None = None) -> str:
-    """ "one message", "four messages", "12 messages"."""
-    word = _SMALL[number] if number < len(_SMALL) else str(number)
-    return f"{word} {one if number == 1 else many or one + 's'}"
-
-
-def day(on: date) -> str:
-    return f"{on.day} {on:%B %Y}"
-
-
-def days_ago(on: date, today: date) -> str:
+def days_ago(on: date, today: date) -> Phrase:
     days = (today - on).days
-    return {0: "today", 1: "yesterday"}.get(days, f"{days} days ago" if 1 < days < 60 else f"on {day(on)}")
+    if days in (0, 1):
+        return phrase("yesterday") if days else phrase("today")
+    return (
+        counted_phrase("%(number)s day ago", "%(number)s days ago", days)
+        if 1 < days < 60
+        else phrase("on %(day)s", day=on)
+    )
 
 
-def ago(at: datetime, now: datetime) -> str:
-    """For what may matter within the day: hours, then days."""
-    hours = int((now - at).total_seconds() // 3600)
-    if hours < 1:
-        return "within the last hour"
-    return f"{counted(hours, 'hour')} ago" if hours < 48 else f"{counted(hours // 24, 'day')} ago"
-
-
-def days_left(days: int | None) -> str:
+def days_left(days: int | None) -> Phrase:
     if days is None:
-        return "No closing day yet."
-    return "Today is the last day." if days == 0 else f"{days} {'day' if days == 1 else 'days'} left."
+        return phrase("No closing day yet.")
+    if days == 0:
+        return phrase("Today is the last day.")
+    return counted_phrase("%(number)s day left.", "%(number)s days left.", days)
 
 
-def title(side: str | None, code: str | None) -> str:
-    shoulder = f"{side.capitalize()} shoulder" if side else ""
-    return ", ".join(word for word in (shoulder, timepoint_words(code) if code else "") if word)
+def title(side: str | None, code: str | None) -> Phrase | str:
+    """The shoulder, and the timepoint if there is one; empty where neither is known."""
+    if side is None:
+        return timepoint_words(code) if code else ""
+    shoulder = labels.SHOULDER[side]
+    return (
+        phrase("%(shoulder)s, %(timepoint)s", shoulder=shoulder, timepoint=timepoint_words(code)) if code else shoulder
+    )
 
 
 def age(born: date, today: date) -> int:
@@ -104,43 +105,56 @@ def topic(name: str, library: Library) -> str:
     return f"{item.topic}: “{warned}”"
 
 
-def messages(outcomes: Mapping[str, int]) -> str:
+def messages(outcomes: Mapping[str, int]) -> Phrase:
     """What became of the messages about one timepoint."""
     if outcomes.get("sent"):
-        return f"{counted(outcomes['sent'], 'message')} sent, no answer"
-    for outcome, why in _UNSENT.items():
-        if outcomes.get(outcome):
-            return f"no message could be sent: {why}"
-    return "no message sent yet"
+        return counted_phrase(
+            "%(count)s message sent, no answer", "%(count)s messages sent, no answer", outcomes["sent"]
+        )
+    unsent = next((said for outcome, said in _UNSENT.items() if outcomes.get(outcome)), None)
+    return unsent or phrase("no message sent yet")
 
 
-def texts(ids: Sequence[str]) -> str:
+def texts(ids: Sequence[str]) -> Phrase | str:
     """One text by its id, several by their number: the page Texts names them."""
-    return ids[0] if len(ids) == 1 else f"{counted(len(ids), 'text')} of it"
+    return ids[0] if len(ids) == 1 else counted_phrase("%(count)s text of it", "%(count)s texts of it", len(ids))
 
 
-def kept_back(ids: Sequence[str], *, over: bool = False) -> str:
+def kept_back(ids: Sequence[str], *, over: bool = False) -> Phrase:
     """Why: texts may not be sent, or, where an id is no more than instrument and language, there is none."""
     missing, stopped = [each for each in ids if each.count("/") == 1], [each for each in ids if each.count("/") > 1]
-    said = [f"{texts(stopped)} {'might' if over else 'may'} not be sent"] if stopped else []
+    said = []
+    if stopped:
+        said.append(
+            phrase("%(texts)s might not be sent", texts=texts(stopped))
+            if over
+            else phrase("%(texts)s may not be sent", texts=texts(stopped))
+        )
     if missing:
-        what = missing[0].split("/")[0] if len(missing) == 1 else counted(len(missing), "instrument")
-        said.append(f"there {'was' if over else 'is'} no text of {what} in a language of this clinic")
-    return " and ".join(said)
+        what = _instruments(missing)
+        said.append(
+            phrase("there was no text of %(instruments)s in a language of this clinic", instruments=what)
+            if over
+            else phrase("there is no text of %(instruments)s in a language of this clinic", instruments=what)
+        )
+    return said[0] if len(said) == 1 else phrase("%(one)s and %(other)s", one=said[0], other=said[1])
 
 
-def calls(count: int, last_on: date | None, today: date) -> str:
+def _instruments(ids: Sequence[str]) -> Phrase | str:
+    if len(ids) == 1:
+        return ids[0].split("/")[0]
+    return counted_phrase("%(count)s instrument", "%(count)s instruments", len(ids))
+
+
+def calls(count: int, last_on: date | None, today: date) -> Phrase | None:
     if not count or last_on is None:
-        return ""
+        return None
     when = days_ago(last_on, today)
-    return (
-        f"ContactTried to reach once, {when}."
-        if count == 1
-        else f"ContactTried to reach {counted(count, 'time')}, last {when}."
+    if count == 1:
+        return phrase("Tried to reach once, %(when)s.", when=when)
+    return counted_phrase(
+        "Tried to reach %(count)s time, last %(when)s.",
+        "Tried to reach %(count)s times, last %(when)s.",
+        count,
+        when=when,
     )
-
-
-def sentences(*parts: str) -> str:
-    """Joined, each with a capital and a full stop; empty ones left out."""
-    ended = (part if part.endswith((".", "!", "?")) else f"{part}." for part in parts if part)
-    return " ".join(part[:1].upper() + part[1:] for part in ended)

@@ -7,6 +7,7 @@ from sqlalchemy import select
 
 from server.clinic import leaving, surgery
 from server.clinic.contradiction import Contradiction
+from server.clinic.entries import ShoulderEntry
 from server.clinic.history import change_row, read_changes
 from server.models import FieldChange, Operation
 from tests.clinic.cast import DONE, PLANNED, Desk, with_shoulders
@@ -67,3 +68,14 @@ def test_old_and_new_and_why_lie_sealed(desk: Desk) -> None:
     stored = b" ".join(bytes(value) for value in row[1:])
     for secret in (b"ada@example.org", b"new@example.org", b"Bela"):
         assert secret not in stored
+
+
+def test_what_a_later_operation_says_otherwise_of_the_shoulder_keeps_what_was_said_first(desk: Desk) -> None:
+    with desk.store.writing() as session:
+        patient = desk.enrol(
+            session, with_shoulders(ShoulderEntry("right", surgery_on=date(2025, 6, 20), dominant=True))
+        )
+        later = ShoulderEntry("right", kind="other", surgery_on=date(2026, 1, 9), dominant=False)
+        desk.add(session, patient, later)
+        found = read_changes(session, [("shoulder", patient.shoulders[0].id)], most=10)
+    assert [(each.label, each.old, each.new) for each in found] == [("Dominant side", "yes", "no")]

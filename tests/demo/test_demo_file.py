@@ -44,6 +44,7 @@ def test_the_staff_url_answers(seeded: Demo) -> None:
 def test_every_account_has_the_password_that_is_printed(seeded: Demo) -> None:
     with seeded.runtime.store.reading() as session:
         kept = {each.email: each for each in session.scalars(select(StaffAccount))}
+    assert seeded.content["accounts"]
     for account in seeded.content["accounts"]:
         assert kept[account["email"]].role == account["role"]
         assert password_matches(account["password"], kept[account["email"]].password_hash)

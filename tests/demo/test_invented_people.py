@@ -59,8 +59,9 @@ def test_the_same_day_tells_the_same_stories_and_another_day_moves_them_along() 
 
 
 def test_everybody_of_the_whole_clinic_would_pass_the_checks_of_the_enrolment_page() -> None:
-    for story in invent_clinic(TODAY):
-        assert check_enrolment(enrolment_of(story), today=story.enrolled_on) == {}
+    stories = invent_clinic(TODAY)
+    assert stories
+    assert [errors for each in stories if (errors := check_enrolment(enrolment_of(each), today=each.enrolled_on))] == []
 
 
 def test_about_a_dozen_are_bilateral_some_revised_and_most_have_a_resurfacing() -> None:

@@ -42,13 +42,16 @@ def test_the_last_status_written_down_is_the_one_the_facts_give(seeded: Demo) ->
         for row in session.scalars(select(Transition).order_by(Transition.id)):
             assert latest.get(row.timepoint_id, "upcoming") == row.status_before
             latest[row.timepoint_id] = row.status_after
-        for timepoint in session.scalars(select(Timepoint)):
-            assert latest.get(timepoint.id, "upcoming") == status_of(timepoint, TODAY)
+        timepoints = session.scalars(select(Timepoint)).all()
+        assert latest
+        assert [each.id for each in timepoints if latest.get(each.id, "upcoming") != status_of(each, TODAY)] == []
 
 
 def test_every_timepoint_knows_when_to_look_again_and_whether_it_is_done(seeded: Demo) -> None:
     with seeded.runtime.store.reading() as session:
-        for row in session.scalars(select(Timepoint)):
+        rows = session.scalars(select(Timepoint)).all()
+        assert rows
+        for row in rows:
             facts = facts_of(row)
             assert (row.done_at is not None) == is_done(facts, TODAY)
             if row.done_at is None:
@@ -65,7 +68,9 @@ def test_every_score_comes_out_the_same_from_the_answers(seeded: Demo) -> None:
     library = seeded.runtime.library
     with seeded.runtime.store.reading() as session:
         handles = {patient.id: patient.handle for patient in session.scalars(select(Patient))}
-        for response in session.scalars(select(Response)):
+        responses = session.scalars(select(Response)).all()
+        assert responses
+        for response in responses:
             cipher = seeded.runtime.keys.patient_cipher(handles[response.patient_id])
             answers = open_answers(response.answers, cipher)
             kept = {(row.instrument, row.scale): (row.value, row.status, row.answered) for row in response.scores}
@@ -110,7 +115,9 @@ def test_the_database_finds_no_fault(seeded: Demo) -> None:
 
 def test_nothing_lies_in_the_future_and_nothing_happened_before_it_could(seeded: Demo) -> None:
     with seeded.runtime.store.reading() as session:
-        for response in session.scalars(select(Response)):
+        responses = session.scalars(select(Response)).all()
+        assert responses
+        for response in responses:
             assert response.finished_at <= response.received_at <= response.recorded_at <= seeded.now
         for patient in session.scalars(select(Patient)):
             for shoulder in patient.shoulders:

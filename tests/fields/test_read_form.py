@@ -22,6 +22,7 @@ ROWS = {
         (Kind.SEVERAL, "b, a", ("b", "a")),
         (Kind.NUMBER, "27,5", 27.5),
         (Kind.NUMBER, "-5.25", -5.25),
+        (Kind.NUMBER, "99999", 99999.0),
         (Kind.WHOLE, "3", 3),
         (Kind.YES_NO, "no", False),
         (Kind.YES_NO, "", None),

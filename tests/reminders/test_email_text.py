@@ -46,7 +46,7 @@ def text_of(notice: Notice) -> str:
 
 def test_an_invitation_names_clinic_person_side_minutes_day_link_and_numbers() -> None:
     text = text_of(NOTICE)
-    for part in (
+    parts = (
         "Hello Ada,",
         "Clínica Río",
         "your right shoulder",
@@ -55,8 +55,8 @@ def test_an_invitation_names_clinic_person_side_minutes_day_link_and_numbers() -
         "until Tuesday, 13 July 2027",
         "\n\nhttps://clinic.example/p/#ABCDEFGHIJKLMNOPQRSTUVWXYZ23\n\n",
         "enter your date of birth",
-    ):
-        assert part in text
+    )
+    assert [part for part in parts if part not in text] == []
 
 
 @pytest.mark.parametrize("language", ["en", "es"])
@@ -108,10 +108,9 @@ def test_a_demo_says_so(language: str) -> None:
 
 
 def test_no_subject_speaks_of_a_survey_and_none_says_more_of_health_than_shoulder_follow_up() -> None:
-    for tone in TONES:
-        subject = received(replace(NOTICE, tone=tone))["Subject"]
-        assert "shoulder follow-up" in subject
-        assert not re.search(r"survey|surgery|operat|pain|implant|Ada", subject, re.IGNORECASE)
+    subjects = [received(replace(NOTICE, tone=tone))["Subject"] for tone in TONES]
+    assert len([each for each in subjects if "shoulder follow-up" in each]) == len(TONES) > 1
+    assert re.findall(r"survey|surgery|operat|pain|implant|Ada", " ".join(subjects), re.IGNORECASE) == []
 
 
 def test_the_headers_are_those_of_a_machine_and_of_this_message() -> None:
@@ -160,6 +159,15 @@ def test_any_name_and_clinic_leave_the_same_headers(name: str, clinic: str) -> N
     assert message["To"] == "ada@patient.example"
 
 
-def test_a_sender_without_an_address_is_refused_at_once() -> None:
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Shoulder follow-up",
+        "Hospital <office@hospitál.test>",
+        "office@clinic.test, other@clinic.test",
+        "Dr Who, Shoulder <office@clinic.test>",
+    ],
+)
+def test_a_sender_that_no_mail_could_come_from_is_refused_at_once(text: str) -> None:
     with pytest.raises(ValueError, match="is no sender"):
-        sender_address("Shoulder follow-up")
+        sender_address(text)

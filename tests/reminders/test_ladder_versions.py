@@ -136,12 +136,16 @@ def test_a_ladder_that_is_gone_reminds_nobody(case: Case) -> None:
         (ladder_file(title="Another"), "version: harbour@1 was installed on 2026-06-15 with other content"),
         (ladder_file(id="standard"), "id: standard@1 comes with the program"),
         (ladder_file("2", weeks=steps(0, role="text")), "weeks[0] role: a text step needs the channel sms"),
+        (
+            ladder_file("2", weeks=steps(-7, 0, role="notice")),
+            "weeks[0] role: there is no message yet that announces a form",
+        ),
         (ladder_file("2", years=steps(0, 7, role="task")), "years[0] role: no task is made of a task step yet"),
         (ladder_file("2", weeks=[]), "weeks: must be a list with something in it"),
         (ladder_file("2").replace(b'"day": 10', b'"day": 1e999'), "too large a number"),
         (b" " * 20_001, "more than 20,000 bytes"),
     ],
-    ids=range(7),
+    ids=range(8),
 )
 def test_what_cannot_be_used_changes_nothing(case: Case, data: bytes, says: str) -> None:
     use(case, ladder_file())

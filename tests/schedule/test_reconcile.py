@@ -205,9 +205,11 @@ def test_every_row_ends_up_opening_inviting_due_and_closing_in_this_order(
     start: tuple[list[Existing], date], dates: FollowUpDates
 ) -> None:
     rows, today = start
-    for row in applied(rows, changes(rows, dates, today)):
-        assert row.opens_on <= row.invites_on <= row.due_on
-        assert row.closes_on is None or row.due_on <= row.closes_on
+    in_order = [
+        row.opens_on <= row.invites_on <= row.due_on and (row.closes_on is None or row.due_on <= row.closes_on)
+        for row in applied(rows, changes(rows, dates, today))
+    ]
+    assert all(in_order)  # none at all is a start that the plan asks nothing of
 
 
 @given(dates=follow_up_dates())

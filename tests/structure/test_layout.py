@@ -62,6 +62,37 @@ def test_no_function_is_too_long() -> None:
     assert found == {}
 
 
+def asserts(test: ast.FunctionDef) -> tuple[int, int]:
+    """How many assertions a test makes outside loops, counting `pytest.raises` as one, and how many inside."""
+    loops = [node for node in ast.walk(test) if isinstance(node, ast.For | ast.While)]
+    inside = {id(node) for loop in loops for node in ast.walk(loop) if isinstance(node, ast.Assert)}
+    every = [node for node in ast.walk(test) if isinstance(node, ast.Assert)]
+    raises = sum("'raises'" in ast.dump(node) for node in ast.walk(test) if isinstance(node, ast.withitem))
+    return len(every) - len(inside) + raises, len(inside)
+
+
+def test_no_test_asserts_only_in_a_loop_that_may_be_empty() -> None:
+    found = []
+    for path in python_files("tests"):
+        tests = [node for node in ast.walk(parsed(path)) if isinstance(node, ast.FunctionDef)]
+        for test in (each for each in tests if each.name.startswith("test_")):
+            outside, inside = asserts(test)
+            if inside and not outside:
+                found.append(f"{path}:{test.lineno} {test.name}")
+    assert found == []
+
+
+def test_the_check_of_loops_sees_what_it_forbids() -> None:
+    def counted(body: str) -> tuple[int, int]:
+        (test,) = ast.parse(f"def test_it():\n{body}").body
+        assert isinstance(test, ast.FunctionDef)
+        return asserts(test)
+
+    assert counted("    for each in found:\n        assert each") == (0, 1)
+    assert counted("    assert found\n    for each in found:\n        assert each") == (1, 1)
+    assert counted("    with pytest.raises(ValueError):\n        read()") == (1, 0)
+
+
 def test_no_module_has_a_name_that_says_nothing() -> None:
     assert [str(path) for path in source_files() if path.stem.lower() in SAYS_NOTHING] == []
 

@@ -46,8 +46,9 @@ def test_a_catalogue_holds_the_sentences_of_code_and_templates(domain: Domain, p
 
 def test_what_patients_read_is_whole_in_every_language() -> None:
     files = catalogue_files("patient")
-    assert languages("patient") == ("en", "es")
-    assert {path.parent.parent.name: holes(read(path)) for path in files} == {"es": []}
+    found = {path.parent.parent.name: holes(read(path)) for path in files}
+    assert "es" in found and languages("patient") == ("en", *sorted(found))
+    assert found == {language: [] for language in found}
     assert all(len(list(sentences(read(path)))) > 20 for path in files)
 
 

@@ -2,6 +2,7 @@
 
 import pytest
 
+from server.words.language import Words
 from server.words.timepoints import timepoint_words, year_runs
 
 
@@ -17,7 +18,7 @@ from server.words.timepoints import timepoint_words, year_runs
     ],
 )
 def test_a_timepoint_is_called_by_its_code(code: str, words: str) -> None:
-    assert timepoint_words(code) == words
+    assert Words("staff", "en").say(timepoint_words(code)) == words
 
 
 def test_years_that_follow_each_other_are_one_run() -> None:

@@ -11,10 +11,18 @@ from sqlalchemy.orm import Session
 
 from server.models import Consent, Envelope, Flag, GateTries, Link, Patient, Timepoint
 from server.store.engine import Store
+from server.words.language import Words
 from server.worklist import Worklist, WorkRow, list_work
 from tests.storehouse import NOW, TODAY, add_follow_up, add_operation, add_patient, add_timepoint, make_store
 
 DAY = timedelta(days=1)
+ENGLISH = Words("staff", "en")
+say = ENGLISH.say
+
+
+def reason(row: WorkRow) -> str:
+    """As an English page says it."""
+    return ENGLISH.sentences(row.reason)
 
 
 @dataclass(frozen=True)

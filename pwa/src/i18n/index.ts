@@ -1,7 +1,7 @@
 /** `t()`: a word in the chosen language, with its plural form and its placeholders filled. English is in the page, others are files. */
-import { type Catalogue, en, type MessageKey, type Plural } from "./en";
+import { type Catalogue, en, type MessageKey, type Plural } from "./en.ts";
 
-/** Each language by its own name. */
+/** Each language by its own name; the build takes the list of catalogues from these. */
 export const LANGUAGE_NAMES: Record<string, string> = { en: "English", es: "Español" };
 const FROM_RIGHT = ["ar", "ckb", "dv", "fa", "he", "ps", "sd", "ug", "ur", "yi"];
 /** The order of day and month differs between places that speak English; this one is read the same everywhere. */

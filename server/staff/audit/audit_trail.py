@@ -38,7 +38,9 @@ def _detail(text: str | None) -> str:
 
 def _said(value: object) -> str:
     if isinstance(value, list):
-        return " and ".join(map(str, value)) or "none"
+        return words.listed([str(each) for each in value]) or words.gettext("none")
     if isinstance(value, dict):
-        return "; ".join(f"{words.plain(name)} “{_said(each)}”" for name, each in value.items()) or "none"
-    return "none" if value is None else str(value)
+        return "; ".join(f"{words.plain(name)} “{_said(each)}”" for name, each in value.items()) or words.gettext(
+            "none"
+        )
+    return words.gettext("none") if value is None else str(value)

@@ -12,19 +12,23 @@ from server.exports import ExportProblem, KeysMissing, export_set
 from server.models import Operation, Patient
 from server.models import Response as Answered
 from server.queries.current import NOT_MERGED
+from server.staff.page import words
 from server.staff.page.database import reading
 from server.staff.page.request_context import request_context, runtime, signed_in
+from server.words.phrase import phrase
 
 MEMBER_TIME = (1980, 1, 1, 0, 0, 0)  # a zip stores a time for each member; one for all keeps equal exports equal
 CONTENTS = (
-    ("long.csv", "one row for each form, each answer and each score, with the reason where one is missing"),
+    ("long.csv", phrase("one row for each form, each answer and each score, with the reason where one is missing")),
     (
         "wide.csv",
-        "one row for each operation, its scores side by side by timepoint, and for each instrument whether its text was the owner's",
+        phrase(
+            "one row for each operation, its scores side by side by timepoint, and for each instrument whether its text was the owner's"
+        ),
     ),
-    ("operations.csv", "one row for each operation, with diagnosis, implant and dates"),
-    ("codebook.csv", "what every column and every code means, and where a score's method comes from"),
-    ("manifest.json", "which files there are, their rows and SHA-256 sums, and how complete the answers are"),
+    ("operations.csv", phrase("one row for each operation, with diagnosis, implant and dates")),
+    ("codebook.csv", phrase("what every column and every code means, and where a score's method comes from")),
+    ("manifest.json", phrase("which files there are, their rows and SHA-256 sums, and how complete the answers are")),
 )
 
 
@@ -53,13 +57,15 @@ def download() -> Response:
                 by_id=signed_in().id,
             )
         except KeysMissing:
-            why = (
+            why = words.gettext(
                 "Keys of patients are not in the key folder, so answers cannot be read. Nothing was written. "
                 "The data manager brings the keys back from their backup."
             )
             return make_response(files(why), 503)
         except ExportProblem:
-            why = "The files could not be written; most likely the server's disk is full. Tell the data manager."
+            why = words.gettext(
+                "The files could not be written; most likely the server's disk is full. Tell the data manager."
+            )
             return make_response(files(why), 507)
         packed = _zip(out)
     response = make_response(packed)

@@ -19,57 +19,63 @@ from server.staff.page.paging import At, offset_in
 from server.staff.page.request_context import request_context, runtime, signed_in
 from server.staff.page.unusable_plans import unusable_in_use
 from server.texts.decision import what_waits
+from server.words.phrase import Phrase, phrase
 
 PAGE = 30
 WHY = {
     "unknown_key": (
-        "It was sealed for a key that this clinic never had.",
-        "Ask the patient which clinic the link came from. If it is another one's, settle it.",
+        phrase("It was sealed for a key that this clinic never had."),
+        phrase("Ask the patient which clinic the link came from. If it is another one's, settle it."),
     ),
     "needs_key": (
-        "A key that is needed to read it is not in the key folder: retired and offline, or missing.",
-        "The data manager brings it back from its backup; then try again.",
+        phrase("A key that is needed to read it is not in the key folder: retired and offline, or missing."),
+        phrase("The data manager brings it back from its backup; then try again."),
     ),
     "not_opened": (
-        "It does not open: cut off or altered on the way.",
-        "Ask the patient to answer again; then settle it.",
+        phrase("It does not open: cut off or altered on the way."),
+        phrase("Ask the patient to answer again; then settle it."),
     ),
     "wrong_answer_key": (
-        "It was sealed with another link or another birth date than this patient's.",
-        "Check the birth date on the patient's page. After a correction, try again.",
+        phrase("It was sealed with another link or another birth date than this patient's."),
+        phrase("Check the birth date on the patient's page. After a correction, try again."),
     ),
     "not_json": (
-        "It opened, but what lies inside is not a form.",
-        "Ask the patient to answer again with an up-to-date browser; then settle it.",
+        phrase("It opened, but what lies inside is not a form."),
+        phrase("Ask the patient to answer again with an up-to-date browser; then settle it."),
     ),
     "unknown_form": (
-        "It answers a form that does not belong to this link.",
-        "See whether the plan changed, or whether two records are one person; otherwise settle it.",
+        phrase("It answers a form that does not belong to this link."),
+        phrase("See whether the plan changed, or whether two records are one person; otherwise settle it."),
     ),
     "answers_not_valid": (
-        "At least one answer is none that the form offers.",
-        "Ask the patient to answer again; then settle it.",
+        phrase("At least one answer is none that the form offers."),
+        phrase("Ask the patient to answer again; then settle it."),
     ),
     "plan_unusable": (
-        "What its form asked is not known: the plan of its follow-up cannot be used now.",
-        "Tell the data manager, who brings the plan back from a backup of the database; then try again. Nothing is lost.",
+        phrase("What its form asked is not known: the plan of its follow-up cannot be used now."),
+        phrase(
+            "Tell the data manager, who brings the plan back from a backup of the database; then try again. Nothing is lost."
+        ),
     ),
     "same_id_other_content": (
-        "Two envelopes came under one number with different content.",
-        "The first one was taken. Ask the patient which is right. Trying again takes this one as a repeat.",
+        phrase("Two envelopes came under one number with different content."),
+        phrase("The first one was taken. Ask the patient which is right. Trying again takes this one as a repeat."),
     ),
     "erased": (
-        "This patient asked to be erased before it came, and that was done.",
-        "It cannot be kept readable any more; settle it.",
+        phrase("This patient asked to be erased before it came, and that was done."),
+        phrase("It cannot be kept readable any more; settle it."),
     ),
-    "fault": ("The server met an error of its own while reading it.", "Try again. If it stays, tell the data manager."),
+    "fault": (
+        phrase("The server met an error of its own while reading it."),
+        phrase("Try again. If it stays, tell the data manager."),
+    ),
 }
 SETTLED_AS = {
-    "answered_again": "the patient answered again",
-    "patient_asked": "the patient was asked, and it is clear now",
-    "other_clinic": "it belongs to another clinic",
-    "repeat": "it repeats what is recorded",
-    "not_to_be_had": "it cannot be used, and the patient cannot be asked",
+    "answered_again": phrase("the patient answered again"),
+    "patient_asked": phrase("the patient was asked, and it is clear now"),
+    "other_clinic": phrase("it belongs to another clinic"),
+    "repeat": phrase("it repeats what is recorded"),
+    "not_to_be_had": phrase("it cannot be used, and the patient cannot be asked"),
 }
 
 
@@ -77,8 +83,8 @@ SETTLED_AS = {
 class Shown:
     envelope: Envelope
     patient: Patient | None
-    why: str
-    do: str
+    why: Phrase
+    do: Phrase
 
 
 def held() -> str:
@@ -147,7 +153,8 @@ def _shown(session: Session, envelope: Envelope) -> Shown:
     link = session.scalar(select(Link).where(Link.lookup_hash == envelope.lookup_hash))
     patient = session.get(Patient, link.patient_id) if link else None
     why, do = WHY.get(
-        envelope.held_reason or "", ("The reason was not noted.", "Try again; if it stays, tell the data manager.")
+        envelope.held_reason or "",
+        (phrase("The reason was not noted."), phrase("Try again; if it stays, tell the data manager.")),
     )
     return Shown(envelope, patient, why, do)
 
@@ -157,7 +164,7 @@ def _details(text: str | None) -> list[tuple[str, str]]:
     try:
         found: Any = json.loads(text or "{}")
     except ValueError:
-        return [("note", text or "")]
+        return [(words.gettext("note"), text or "")]
     return (
         [(str(place), "; ".join(map(str, faults))) for place, faults in found.items()]
         if isinstance(found, dict)

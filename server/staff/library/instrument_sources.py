@@ -6,8 +6,13 @@ from scoring.definition import BASES, Definition
 from server.queries.texts_in_force import Document, Wording
 from server.staff.library.instrument_files import Told, examples_of, source_of
 from server.staff.page import words
+from server.words.phrase import phrase, phrase_in
 
-STATUS = {"usable": "usable", "needs_permission": "needs permission", "unverified": "unverified"}
+STATUS = {
+    "usable": phrase_in("instrument", "usable"),
+    "needs_permission": phrase_in("instrument", "needs permission"),
+    "unverified": phrase_in("instrument", "unverified"),
+}
 _NOT_STATED = "not stated"
 
 
@@ -23,11 +28,14 @@ def asked_here(definition: Definition, wording: Wording) -> str:
 
 def _said_in(definition: Definition, text: Document | None, wording: Wording) -> str:
     if text is None:
-        return "no text"
-    kind = "the owner's licensed text" if text["kind"] == "licensed" else "descriptive text"
+        return words.gettext("no text")
+    licensed = text["kind"] == "licensed"
+    kind = words.gettext("the owner's licensed text") if licensed else words.gettext("descriptive text")
     if text["text_id"] in wording.altered:
-        return f"{kind}, altered since it was installed, so not sent"
-    return f"{kind}, not decided on, so not sent" if wording.needs_decision(definition, text) else kind
+        return words.gettext("%(kind)s, altered since it was installed, so not sent") % {"kind": kind}
+    if wording.needs_decision(definition, text):
+        return words.gettext("%(kind)s, not decided on, so not sent") % {"kind": kind}
+    return kind
 
 
 def _from_patients(definition: Definition) -> bool:
@@ -38,14 +46,14 @@ def why_sent(definition: Definition, licensed: frozenset[str] = frozenset()) -> 
     """Beside the status word: whether patients can be asked, and why not. `licensed`: those with the owner's text in every language
     of the clinic."""
     if definition.status == "needs_permission" and definition.spec in licensed:
-        return "can be sent here: the owner's text is installed"
+        return words.gettext("can be sent here: the owner's text is installed")
     if definition.sendable:
-        return "can be sent"
+        return words.gettext("can be sent")
     if definition.status == "needs_permission":
-        return "cannot be sent before its owner has agreed"
+        return words.gettext("cannot be sent before its owner has agreed")
     if definition.status == "unverified":
-        return "cannot be sent: part of it was not read in a published source"
-    return "cannot be sent to a phone: an examiner finds part of it"
+        return words.gettext("cannot be sent: part of it was not read in a published source")
+    return words.gettext("cannot be sent to a phone: an examiner finds part of it")
 
 
 def why_in_full(definition: Definition) -> Markup:
@@ -57,47 +65,64 @@ def why_in_full(definition: Definition) -> Markup:
 
 
 def found_by(definition: Definition) -> str:
-    """SignedIn gives the answers, and how many items an examiner finds."""
+    """Who gives the answers, and how many items an examiner finds."""
     examined = sum(item.found_by == "examiner" for item in definition.items)
     if not examined:
-        return "answered by the patient"
+        return words.gettext("answered by the patient")
     if examined == len(definition.items):
-        return "found by an examiner"
-    return f"answered by the patient, {words.counted(examined, 'item')} found by an examiner"
+        return words.gettext("found by an examiner")
+    return words.plural(
+        "answered by the patient, %(count)s item found by an examiner",
+        "answered by the patient, %(count)s items found by an examiner",
+        examined,
+    )
 
 
 def sourced(definition: Definition) -> list[str]:
-    found = ["Items, codes and the rule: as the list below says"]
+    found = [words.gettext("Items, codes and the rule: as the list below says")]
     published = [each for each in definition.scales if each.missing.needs and BASES[each.missing.basis] is None]
-    found += [f"Blanks of “{each.title}”: published rule" for each in published]
+    found += [words.gettext("Blanks of “%(scale)s”: published rule") % {"scale": each.title} for each in published]
     examples = examples_of(definition.id, definition.version)
     if definition.scales and examples:
         found.append(
-            f"{words.sentence(words.counted(len(examples), 'worked example'))}, each naming where it comes from"
+            words.plural(
+                "%(count)s worked example, naming where it comes from",
+                "%(count)s worked examples, each naming where it comes from",
+                len(examples),
+            )
         )
     if definition.thresholds:
         found.append(
-            f"{words.sentence(words.counted(len(definition.thresholds), 'threshold'))}, each with its citation"
+            words.plural(
+                "%(count)s threshold, with its citation",
+                "%(count)s thresholds, each with its citation",
+                len(definition.thresholds),
+            )
         )
     if definition.norms:
-        found.append(f"{words.sentence(words.counted(len(definition.norms), 'norm'))}, each with its citation")
-    return found
+        found.append(
+            words.plural(
+                "%(count)s norm, with its citation", "%(count)s norms, each with its citation", len(definition.norms)
+            )
+        )
+    return [words.sentence(each) for each in found]
 
 
 def not_sourced(definition: Definition) -> list[str]:
     found = []
     if definition.status == "unverified":
-        found.append(f"Unverified: {why_in_full(definition).striptags()}")
+        found.append(words.gettext("Unverified: %(why)s") % {"why": why_in_full(definition).striptags()})
     for each in definition.scales:
         basis = BASES[each.missing.basis]
         if each.missing.needs and basis:
-            found.append(f"Blanks of “{each.title}”: {basis}")
+            found.append(words.gettext("Blanks of “%(scale)s”: %(basis)s") % {"scale": each.title, "basis": basis})
     found += _not_stated(definition)
     if definition.scales and not definition.thresholds:
-        found.append("Thresholds: none was read")
+        found.append(words.gettext("Thresholds: none was read"))
     if definition.scales and not definition.norms:
-        found.append("Norms: none was read")
-    return found + [f"Not known: {each.text.striptags()}" for each in _told(definition, "Not known")]
+        found.append(words.gettext("Norms: none was read"))
+    unknown = [each.text.striptags() for each in _told(definition, "Not known")]
+    return found + [words.gettext("Not known: %(what)s") % {"what": what} for what in unknown]
 
 
 def _told(definition: Definition, lead: str) -> list[Told]:
@@ -108,11 +133,12 @@ def _not_stated(definition: Definition) -> list[str]:
     total = len(definition.thresholds)
     gaps = (
         (
-            "whether hemiarthroplasty is among them",
+            phrase("whether hemiarthroplasty is among them"),
             sum(e.holds_hemiarthroplasty is None for e in definition.thresholds),
         ),
-        ("the anchor", sum(_NOT_STATED in each.anchor for each in definition.thresholds)),
-        ("the follow-up", sum(_NOT_STATED in each.follow_up for each in definition.thresholds)),
-        ("the number of people", sum(each.n is None for each in definition.thresholds)),
+        (phrase("the anchor"), sum(_NOT_STATED in each.anchor for each in definition.thresholds)),
+        (phrase("the follow-up"), sum(_NOT_STATED in each.follow_up for each in definition.thresholds)),
+        (phrase("the number of people"), sum(each.n is None for each in definition.thresholds)),
     )
-    return [f"{count} of {total} thresholds: {what} is not stated in what was read" for what, count in gaps if count]
+    said = words.gettext("%(count)s of %(total)s thresholds: %(what)s is not stated in what was read")
+    return [said % {"count": count, "total": total, "what": words.say(what)} for what, count in gaps if count]

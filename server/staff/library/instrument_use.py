@@ -15,7 +15,7 @@ from server.schedule.plan import Part, Plan
 from server.schedule.timepoint_code import TimepointCode
 from server.staff.page import words
 from server.timepoints.plans import Plans, read_plans
-from server.words.timepoints import timepoint_words, year_runs
+from server.words.timepoints import year_runs
 
 
 @dataclass(frozen=True)
@@ -71,7 +71,7 @@ def _forms_of(parts: tuple[Part, ...]) -> tuple[str, ...]:
 
 def _when(codes: Sequence[str]) -> str:
     years = [year for code in codes if (year := TimepointCode.parse(code).year) is not None]
-    others = [timepoint_words(code) for code in codes if TimepointCode.parse(code).year is None]
+    others = [words.timepoint(code) for code in codes if TimepointCode.parse(code).year is None]
     said = []
     for first, last in year_runs(years):
         said += [f"{first} to {last}"] if last > first + 1 else [str(year) for year in range(first, last + 1)]

@@ -27,14 +27,15 @@ from server.staff.page.rule_text import blanks_rule, rule_sentences
 from server.staff.page.threshold_text import show_threshold
 from server.timepoints.plans import read_plans
 from server.words.languages import direction_of
+from server.words.phrase import phrase_in
 
 RECALL = {
-    "now": "the present",
-    "day": "the last day",
-    "week": "the last week",
-    "four_weeks": "the last four weeks",
-    "since_last": "since last time",
-    "not_known": "a period that was not confirmed",
+    "now": phrase_in("period", "the present"),
+    "day": phrase_in("period", "the last day"),
+    "week": phrase_in("period", "the last week"),
+    "four_weeks": phrase_in("period", "the last four weeks"),
+    "since_last": phrase_in("period", "since last time"),
+    "not_known": phrase_in("period", "a period that was not confirmed"),
 }
 
 

@@ -108,8 +108,7 @@ def _refused(problem: Exception) -> Response:
 
 
 def _when(at: datetime, by_id: int | None, staff: dict[int, str]) -> str:
-    by = "on the command line" if by_id is None else f"by {staff.get(by_id, 'staff')}"
-    return f"{words.moment(at, request_context().time_zone)}, {by}"
+    return words.at_and_by(words.moment(at, request_context().time_zone), by_id, staff)
 
 
 def _carried() -> bytes:

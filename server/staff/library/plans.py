@@ -69,7 +69,8 @@ def wrong_file(problem: Exception) -> Response:
 def calls_of(plan: Plan, library: Library) -> list[str]:
     """`pain@1/1` as "Pain, 0 to 10 (item 1)"."""
     split = (name.partition("/") for name in plan.phone_call)
-    return [f"{library.instrument(spec).title} (item {item})" for spec, _, item in split]
+    said = words.gettext("%(instrument)s (item %(item)s)")
+    return [said % {"instrument": library.instrument(spec).title, "item": item} for spec, _, item in split]
 
 
 def _shown(use: PlanUse, plan: Plan, wording: Wording) -> ShownPlan:
@@ -82,7 +83,7 @@ def _came(plans: list[PlanUse], staff: Mapping[int, str]) -> dict[str, str]:
     """When each installed plan came and by whom, by name."""
 
     def said(row: InstalledPlan) -> str:
-        by = "on the command line" if row.installed_by_id is None else f"by {staff.get(row.installed_by_id, 'staff')}"
-        return f"{words.moment(row.installed_at, request_context().time_zone)}, {by}"
+        at = words.moment(row.installed_at, request_context().time_zone)
+        return words.at_and_by(at, row.installed_by_id, staff)
 
     return {each.name: said(each.installed) for each in plans if each.installed}

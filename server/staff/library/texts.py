@@ -20,15 +20,16 @@ from server.texts.difference import Change, Document, difference
 from server.texts.install import InstallRefused, LicenceProblem, in_force, install_text, read_licence
 from server.texts.listing import compared_with, installed_texts, list_texts
 from server.words.languages import direction_of
+from server.words.phrase import phrase
 
 LABELS = {
-    "owner": "Owner",
-    "licence_reference": "Licence reference",
-    "translation_version": "Translation version",
-    "dated_on": "Dated",
-    "replaces": "Replaces",
-    "file": "File",
-    "words": "Why",
+    "owner": phrase("Owner"),
+    "licence_reference": phrase("Licence reference"),
+    "translation_version": phrase("Translation version"),
+    "dated_on": phrase("Dated"),
+    "replaces": phrase("Replaces"),
+    "file": phrase("File"),
+    "words": phrase("Why"),
 }
 
 
@@ -81,7 +82,7 @@ def check_text() -> Response:
     upload = request.files.get("file")
     data = upload.stream.read(LONGEST_BYTES + 1) if upload else b""
     if not data:
-        return _wrong_file(["Choose the file first; it is text/<language>.json, and not empty."])
+        return _wrong_file([words.gettext("Choose the file first; it is text/<language>.json, and not empty.")])
     try:
         checked = check_file(data, runtime().library, stated_sha256=request.form.get("sha256", ""))
     except TextProblem as problem:

@@ -1,4 +1,4 @@
-"""SignedIn may see a page, and whether a form was really sent from one of ours.
+"""Who may see a page, and whether a form was really sent from one of ours.
 
 A POST passes three checks: where the browser says it comes from, the cookie's SameSite=Strict, and a secret in the form.
 A form whose page had grown old (signed out meanwhile, signed in again) is not thrown away: it is shown again to be sent again.

@@ -76,7 +76,7 @@ def start_session(session: Session, account: StaffAccount, *, now: datetime) -> 
 
 
 def find_session(session: Session, secret: str, *, now: datetime) -> SignedIn | None:
-    """SignedIn this cookie is; None when it is unknown, idle for too long, over, revoked, or its account is closed."""
+    """Who this cookie is; None when it is unknown, idle for too long, over, revoked, or its account is closed."""
     found = session.execute(
         select(StaffSession, StaffAccount)
         .join(StaffAccount, StaffAccount.id == StaffSession.account_id)

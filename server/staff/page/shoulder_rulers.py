@@ -9,7 +9,9 @@ from sqlalchemy.orm import Session
 
 from server.models import Operation, Shoulder
 from server.schedule.timepoint_code import TimepointCode
+from server.staff.page import words
 from server.staff.page.year_mark_drawing import Mark, ShoulderRuler, draw_ruler
+from server.words import labels
 from server.worklist import history_marks
 
 DAYS_A_YEAR = 365.2425
@@ -26,7 +28,7 @@ def read_rulers(session: Session, shoulders: Collection[Shoulder], *, today: dat
             Mark(max(mark.years_from_surgery, FARTHEST_BEFORE), mark.kind, _year(mark.years_from_surgery, mark.code))
             for mark in found.get(shoulder.id, ())
         )
-        title = f"{shoulder.side.capitalize()} shoulder"
+        title = words.say(labels.SHOULDER[shoulder.side])
         rulers[shoulder.id] = draw_ruler(ShoulderRuler(title, marks, operated.get(shoulder.id, ())))
     return rulers
 

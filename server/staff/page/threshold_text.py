@@ -8,22 +8,24 @@ from scoring.definition import Definition, Threshold
 from scoring.printed_decimals import half_up
 from scoring.reachable import first_reachable
 from scoring.threshold_choice import choose_threshold, may_be_used, of_kind, threshold_anchor
+from server.staff.page import words
+from server.words.phrase import phrase
 
 KIND = {
-    "mcid": "smallest change that matters",
-    "scb": "substantial benefit",
-    "detectable_change": "smallest change beyond measurement error",
-    "pass": "acceptable state",
+    "mcid": phrase("smallest change that matters"),
+    "scb": phrase("substantial benefit"),
+    "detectable_change": phrase("smallest change beyond measurement error"),
+    "pass": phrase("acceptable state"),
 }
 HEMI = {
-    True: "hemiarthroplasty among them",
-    False: "no hemiarthroplasty in it",
-    None: "whether with hemiarthroplasty: not stated",
+    True: phrase("hemiarthroplasty among them"),
+    False: phrase("no hemiarthroplasty in it"),
+    None: phrase("whether with hemiarthroplasty: not stated"),
 }
 WHOM = {
-    "mixed": "patients of a shoulder clinic",
-    "not_stated": "people whom the source does not describe",
-    "other": "no arthroplasty",
+    "mixed": phrase("patients of a shoulder clinic"),
+    "not_stated": phrase("people whom the source does not describe"),
+    "other": phrase("no arthroplasty"),
 }
 
 
@@ -50,32 +52,50 @@ class ShownThreshold:
     def in_short(self) -> str:
         """For beside a word: "n = 887, arthroplasty, hemiarthroplasty among them"."""
         each = self.threshold
-        n = f"n\u00a0=\u00a0{each.n}, " if each.n else ""
-        confidence = f", at {each.confidence_percent} % confidence" if each.confidence_percent else ""
-        whom = WHOM.get(each.treatment) or f"arthroplasty, {self.hemi}"
-        if each.implants and each.treatment == "arthroplasty":
-            whom = f"{each.population}, as here"
-        end = ", one end of a published range" if each.range_end else ""
-        spread = ", from the spread of scores" if each.distribution_based else ""
-        return f"{n}{whom}{end}{spread}{confidence}"
+        if each.treatment in WHOM:
+            whom = words.say(WHOM[each.treatment])
+        elif each.implants:
+            whom = words.gettext("%(population)s, as here") % {"population": each.population}
+        else:
+            whom = words.gettext("arthroplasty, %(hemi)s") % {"hemi": self.hemi}
+        parts = [
+            f"n\u00a0=\u00a0{each.n}" if each.n else "",
+            whom,
+            words.gettext("one end of a published range") if each.range_end else "",
+            words.gettext("from the spread of scores") if each.distribution_based else "",
+            self._confidence,
+        ]
+        return ", ".join(part for part in parts if part)
+
+    @property
+    def _confidence(self) -> str:
+        level = self.threshold.confidence_percent
+        return words.gettext("at %(level)s %% confidence") % {"level": level} if level else ""
 
     @property
     def limits(self) -> str:
         """As printed: ", limits 4.41 to 8.61"."""
         limits = self.threshold.limits
-        return "" if limits is None else f", limits {limits[0]:g} to {limits[1]:g}"
+        if limits is None:
+            return ""
+        return words.gettext(", limits %(low)s to %(high)s") % {"low": f"{limits[0]:g}", "high": f"{limits[1]:g}"}
 
     @property
     def sentence(self) -> str:
         """Everything a reader needs, in one line."""
         each = self.threshold
-        reached = f", {self.reached}" if self.reached else ""
-        note = f" {each.note}" if each.note else ""
-        confidence = f", at {each.confidence_percent} % confidence" if each.confidence_percent else ""
-        return (
-            f"{self.value}{self.limits}{reached}{confidence}. Found in: {self.whom}; {self.hemi}. Anchor: {each.anchor}. "
-            f"Follow-up: {each.follow_up}. {each.citation}.{note}"
-        )
+        found = ", ".join(part for part in (f"{self.value}{self.limits}", self.reached, self._confidence) if part)
+        said = words.gettext(
+            "%(value)s. Found in: %(whom)s; %(hemi)s. Anchor: %(anchor)s. Follow-up: %(follow_up)s. %(citation)s."
+        ) % {
+            "value": found,
+            "whom": self.whom,
+            "hemi": self.hemi,
+            "anchor": each.anchor,
+            "follow_up": each.follow_up,
+            "citation": each.citation,
+        }
+        return f"{said} {each.note}" if each.note else said
 
 
 def show_threshold(definition: Definition, threshold: Threshold) -> ShownThreshold:
@@ -86,11 +106,11 @@ def show_threshold(definition: Definition, threshold: Threshold) -> ShownThresho
         threshold=threshold,
         anchor=anchor,
         href=url_for("staff.instrument", spec=definition.spec, _anchor=anchor),
-        kind=KIND[threshold.kind],
+        kind=words.say(KIND[threshold.kind]),
         value=f"{threshold.value:g}{spread}",
         reached=_reached(definition, threshold),
         whom=f"{threshold.population}, n = {threshold.n}" if threshold.n else threshold.population,
-        hemi=HEMI[threshold.holds_hemiarthroplasty],
+        hemi=words.say(HEMI[threshold.holds_hemiarthroplasty]),
         others=len(alike) - 1,
     )
 
@@ -112,17 +132,28 @@ def error_beside(definition: Definition, scale: str, *, implant: str | None) -> 
 
 def why_none(definition: Definition, scale: str, kind: str) -> str:
     """Where none was chosen: whether none was read, none on this scale, or none that may be used."""
-    what = "level" if kind == "pass" else "threshold"
+    is_level = kind == "pass"
     if of_kind(definition, scale, kind):
-        return f"no published {what} that may be used for this shoulder was read"
-    elsewhere = any(each.kind == kind for each in definition.thresholds)
-    return f"no published {what} {'on this scale ' if elsewhere else ''}was read"
+        if is_level:
+            return words.gettext("no published level that may be used for this shoulder was read")
+        return words.gettext("no published threshold that may be used for this shoulder was read")
+    if any(each.kind == kind for each in definition.thresholds):
+        if is_level:
+            return words.gettext("no published level on this scale was read")
+        return words.gettext("no published threshold on this scale was read")
+    return (
+        words.gettext("no published level was read") if is_level else words.gettext("no published threshold was read")
+    )
 
 
 def _reached(definition: Definition, threshold: Threshold) -> str:
     first = first_reachable(definition, threshold)
     if first == threshold.value:
         return ""
-    what = "score" if threshold.kind == "pass" else "change"
-    how = "exceeds" if threshold.kind == "detectable_change" else "reaches"
-    return f"the first {what} that {how} it is {half_up(first, 2).rstrip('0').rstrip('.')}"
+    if threshold.kind == "pass":
+        said = words.gettext("the first score that reaches it is %(value)s")
+    elif threshold.kind == "detectable_change":
+        said = words.gettext("the first change that exceeds it is %(value)s")
+    else:
+        said = words.gettext("the first change that reaches it is %(value)s")
+    return said % {"value": half_up(first, 2).rstrip("0").rstrip(".")}

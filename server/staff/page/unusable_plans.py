@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from sqlalchemy.orm import Session
 
 from server.queries.clock import the_clinic
+from server.staff.page import words
 from server.timepoints.plan_use import running_by_plan
 from server.timepoints.plans import PlanUnusable, read_plans
 
@@ -32,4 +33,7 @@ def unusable_in_use(session: Session) -> list[Unusable]:
 
 
 def no_new_follow_up(problem: PlanUnusable) -> str:
-    return f"No follow-up can start: {problem}. A data manager chooses another plan under Follow-up plans; then save this again."
+    said = words.gettext(
+        "No follow-up can start: %(why)s. A data manager chooses another plan under Follow-up plans; then save this again."
+    )
+    return said % {"why": str(problem)}

@@ -1,14 +1,17 @@
 """How staff pages say things, in the language of the request: sentences, numbers, days, codes of the database."""
 
-from datetime import date, datetime, timedelta
+from collections.abc import Iterable, Mapping
+from datetime import date, datetime
 from typing import cast
 
 from flask import g, has_app_context
 
 from server.fields.operation import IMPLANT_TYPES, OPERATION_KINDS
 from server.fields.person import ATTEMPT_CHANNELS, ATTEMPT_RESULTS, CONSENT_KINDS, SEXES
+from server.words import labels, times
 from server.words.language import Words
 from server.words.phrase import Phrase
+from server.words.timepoints import timepoint_words
 
 ENGLISH = Words("staff", "en")
 
@@ -66,9 +69,13 @@ def say(said: Phrase | str) -> str:
     return spoken().say(said)
 
 
+def say_all(phrases: Iterable[Phrase]) -> list[str]:
+    return [say(each) for each in phrases]
+
+
 def plain(code: str | None) -> str:
     """A code without words of its own: underscores become spaces; nothing recorded is said."""
-    return "not recorded" if code is None else code.replace("_", " ")
+    return gettext("not recorded") if code is None else code.replace("_", " ")
 
 
 def count_in_words(number: int) -> str:
@@ -98,13 +105,16 @@ def moment(at: datetime | None, zone: str) -> str:
     return spoken().moment(at, zone)
 
 
+def at_and_by(moment: str, by_id: int | None, staff: Mapping[int, str]) -> str:
+    """When something was installed or chosen, and who did it."""
+    if by_id is None:
+        return gettext("%(moment)s, on the command line") % {"moment": moment}
+    person = staff.get(by_id, say(labels.ANSWERED_BY["staff"]))
+    return gettext("%(moment)s, by %(person)s") % {"moment": moment, "person": person}
+
+
 def ago(at: datetime, now: datetime) -> str:
-    passed = now - at
-    if passed < timedelta(hours=1):
-        return "less than an hour ago"
-    if passed < timedelta(days=2):
-        return f"{counted(int(passed.total_seconds() // 3600), 'hour')} ago"
-    return f"{counted(passed.days, 'day')} ago"
+    return say(times.ago(at, now))
 
 
 def age(born: date, on: date) -> int:
@@ -113,6 +123,10 @@ def age(born: date, on: date) -> int:
 
 def number(value: float | None) -> str:
     return gettext("none") if value is None else spoken().number(value)
+
+
+def timepoint(code: str) -> str:
+    return say(timepoint_words(code))
 
 
 def one_of(parts: list[str]) -> str:

@@ -9,14 +9,17 @@ from dataclasses import dataclass
 
 from markupsafe import Markup, escape
 
+from server.staff.page import words
+from server.words.phrase import phrase_in
+
 WORDS = {
-    "answered": "answered",
-    "late": "answered late",
-    "open": "open now",
-    "missed": "missed",
-    "withheld": "could not be asked",
-    "not_expected": "not expected",
-    "to_come": "to come",
+    "answered": phrase_in("year mark", "answered"),
+    "late": phrase_in("year mark", "answered late"),
+    "open": phrase_in("year mark", "open now"),
+    "missed": phrase_in("year mark", "missed"),
+    "withheld": phrase_in("year mark", "could not be asked"),
+    "not_expected": phrase_in("year mark", "not expected"),
+    "to_come": phrase_in("year mark", "to come"),
 }
 BASE = 30.5
 WIDTH = 250
@@ -78,7 +81,7 @@ def draw_key() -> list[tuple[Markup, str]]:
                 Markup(
                     f'<svg class="strip" aria-hidden="true" width="18" height="28" viewBox="0 4 18 28">{picture}</svg>'
                 ),
-                word,
+                words.say(word),
             )
         )
     return pictures
@@ -91,10 +94,14 @@ def ruler_in_words(strip: ShoulderRuler) -> str:
         found = [mark for mark in strip.marks if mark.kind == kind]
         years = [str(mark.year) for mark in found if mark.year]
         if found and kind in ("missed", "withheld", "open", "late") and years:
-            said.append(f"{word}: year {', '.join(years)}")
+            said.append(
+                words.ngettext("%(word)s: year %(years)s", "%(word)s: year %(years)s", len(years))
+                % {"word": words.say(word), "years": ", ".join(years)}
+            )
         elif found and kind != "to_come":
-            said.append(f"{len(found)} {word}")
-    return f"{strip.title}: {'; '.join(said) or 'nothing asked yet'}"
+            said.append(f"{len(found)} {words.say(word)}")
+    nothing = words.gettext("nothing asked yet")
+    return f"{strip.title}: {'; '.join(said) or nothing}"
 
 
 def _mark(x: float, kind: str) -> str:

@@ -12,6 +12,9 @@ from itertools import pairwise
 
 from markupsafe import Markup, escape
 
+from server.staff.page import words
+from server.words import labels
+
 YEAR_DAYS = 365.2425
 PANEL = 128
 GAP = 36
@@ -172,7 +175,7 @@ def _panel(panel: Panel, operations: Sequence[OperationMark], frame: _Frame, top
     parts = [
         _linked(
             panel.href,
-            f"{panel.title}: how it is scored",
+            words.gettext("%(scale)s: how it is scored") % {"scale": panel.title},
             f'<text class="panel" x="0" y="{label_y}">{escape(panel.title)}</text>',
         ),
         f'<text class="quiet" x="0" y="{note_y}">{escape(panel.note)}</text>',
@@ -226,7 +229,8 @@ def _ends(lines: Sequence[Line], y: object, frame: _Frame) -> list[str]:
     return [
         _linked(
             line.points[-1].href,
-            f"{line.points[-1].text} {line.side}, the last answer",
+            words.gettext("%(score)s %(side)s, the last answer")
+            % {"score": line.points[-1].text, "side": words.say(labels.SIDE[line.side])},
             f'<text class="end {line.side}" x="{frame.end + 10}" y="{at:.1f}">{escape(line.points[-1].text)} {line.side}</text>',
         )
         for at, (_wanted, line) in zip(placed, ends, strict=True)

@@ -21,9 +21,9 @@ def flag_page(flag_id: int) -> str:
 
 def settle_flag(flag_id: int) -> Response | AnyResponse:
     note = request.form.get("note", "").strip()
-    problem = "Write what you found or did; the next person relies on it." if not note else ""
+    problem = words.gettext("Write what you found or did; the next person relies on it.") if not note else ""
     if len(note) > NOTE_LONGEST:
-        problem = f"This is longer than {NOTE_LONGEST} characters; shorten it."
+        problem = words.gettext("This is longer than %(longest)s characters; shorten it.") % {"longest": NOTE_LONGEST}
     if problem:
         with reading() as session:
             return make_response(_render(session, flag_id, request.form, {"note": [problem]}), 422)

@@ -23,7 +23,7 @@ from server.staff.page.shoulder_rulers import read_rulers
 from server.staff.page.year_mark_drawing import draw_key
 from server.staff.patient.change_table import changes_of, thresholds_used
 from server.staff.patient.chart_drawing import draw_chart
-from server.staff.patient.patient_record import Record, read_record
+from server.staff.patient.patient_record import Record, Side, read_record
 from server.staff.patient.printed_score import format_score, score_href
 from server.staff.patient.score_series import course_chart, table_headings
 from server.staff.patient.summary import descriptive_note, summarise
@@ -142,8 +142,11 @@ def _history(session: Session, record: Record) -> list[tuple[Any, str]]:
 
 
 def _rows(record: Record) -> list[tuple[str, int]]:
-    operations = [operation for side in record.sides for operation in side.operations]
-    return [("patient", record.patient.id), *(("operation", operation.id) for operation in operations)]
+    return [("patient", record.patient.id), *(row for side in record.sides for row in _rows_of(side))]
+
+
+def _rows_of(side: Side) -> list[tuple[str, int]]:
+    return [("shoulder", side.shoulder.id), *(("operation", operation.id) for operation in side.operations)]
 
 
 def _changed(change: Change, record: Record) -> str:
@@ -155,10 +158,7 @@ def _changed(change: Change, record: Record) -> str:
 
 
 def _whose(change: Change, record: Record) -> str:
-    table, row_id = change.row
-    sides = [
-        side.side for side in record.sides if table == "operation" and row_id in [each.id for each in side.operations]
-    ]
+    sides = [side.side for side in record.sides if change.row in _rows_of(side)]
     return f"{sides[0].capitalize()} shoulder, " if sides else ""
 
 

@@ -11,8 +11,8 @@ from server.models import FollowUp, Operation, Patient, Response, Score, Shoulde
 from server.queries.facts import status_of
 from server.schedule.status import DONE, Status
 from server.schedule.timepoint_code import TimepointCode
+from server.staff.page import words
 from server.staff.page.staff_names import staff_names
-from server.words.timepoints import timepoint_words
 
 ANSWERED = frozenset({Status.ANSWERED, Status.EARLY, Status.LATE})
 
@@ -33,9 +33,14 @@ class Step:
 
     @property
     def words(self) -> str:
-        again = f", asked again ({self.timepoint.attempt})" if self.timepoint.attempt > 1 else ""
         first = self.code.is_before_surgery and self.operation.kind == "revision"
-        return ("before the revision" if first else timepoint_words(self.timepoint.code)) + again
+        said = words.gettext("before the revision") if first else words.timepoint(self.timepoint.code)
+        if self.timepoint.attempt == 1:
+            return said
+        return words.gettext("%(timepoint)s, asked again (%(attempt)s)") % {
+            "timepoint": said,
+            "attempt": self.timepoint.attempt,
+        }
 
     @property
     def after_revision(self) -> bool:
@@ -49,7 +54,9 @@ class Step:
     @property
     def in_full(self) -> str:
         """The timepoint, said from which operation where there was a revision."""
-        return f"{self.words} after the revision" if self.after_revision else self.words
+        if not self.after_revision:
+            return self.words
+        return words.gettext("%(timepoint)s after the revision") % {"timepoint": self.words}
 
     def score(self, instrument: str, scale: str) -> Score | None:
         """The valid one, which may have no value; None when the form did not ask for it."""

@@ -89,13 +89,15 @@ def _unread(patient: Patient, why: str) -> str:
     """Why the answers are not shown. Erased is what the patient's row says, never a guess from a missing key."""
     if patient.erased_at is not None:
         on = words.day(patient.erased_at.astimezone(ZoneInfo(request_context().time_zone)).date())
-        return f"The answers of this patient were erased on {on}, with the key that opened them. The scores are still here."
+        return words.gettext(
+            "The answers of this patient were erased on %(day)s, with the key that opened them. The scores are still here."
+        ) % {"day": on}
     if why == "key":
-        return (
+        return words.gettext(
             "The answers cannot be read now: the key of this patient is not in the key folder. Tell the data manager, "
             "who brings it back from its backup. Nothing is lost."
         )
-    return (
+    return words.gettext(
         "The answers do not open under this patient's key: key or answers were altered. Tell the data manager; "
         "a backup may hold them whole."
     )
@@ -126,13 +128,13 @@ def _text(session: Session, library: Library, definition: Definition, text_id: s
 
 def _row(item: Item | None, name: str, answer: StoredAnswer, text: dict[str, Any]) -> Row:
     state, value = answer.state, answer.value
-    topic = item.topic if item else "not in this version of the definition"
+    topic = item.topic if item else words.gettext("not in this version of the definition")
     if state == "not_applicable":
         said = text.get(name, {}).get("not_applicable", words.say(labels.ITEM_STATE[state]))
     elif state != "answered":
         said = words.say(labels.ITEM_STATE.get(state, words.plain(state)))
     elif item is not None and item.identifying:
-        said = "given; kept with what is to be checked, apart from the answers"
+        said = words.gettext("given; kept with what is to be checked, apart from the answers")
     else:
         said = text.get(name, {}).get("options", {}).get(str(value)) or _with_unit(item, value)
     code = str(value) if state == "answered" and item is not None and item.type == "choice" else ""

@@ -8,16 +8,18 @@ from scoring.definition import Definition, Scale
 from scoring.explain import Explained, explain_scales
 from scoring.score import ScaleScore
 from server.models import Score
+from server.staff.page import words
 from server.staff.page.rule_text import items_in_words
 from server.staff.patient.printed_score import format_score, scale_anchor
+from server.words.phrase import phrase_in
 
 # Why an item has no answer, each in its own words.
 BLANK = {
-    "declined": "preferred not to answer",
-    "skipped": "skipped by rule, because of an earlier answer",
-    "not_reached": "not reached",
-    "not_applicable": "does not apply",
-    "not_given": "not answered",
+    "declined": phrase_in("blank", "preferred not to answer"),
+    "skipped": phrase_in("blank", "skipped by rule, because of an earlier answer"),
+    "not_reached": phrase_in("blank", "not reached"),
+    "not_applicable": phrase_in("blank", "does not apply"),
+    "not_given": phrase_in("blank", "not answered"),
 }
 
 
@@ -96,11 +98,11 @@ def earlier_of(scores: Iterable[Score]) -> tuple[Score, ...]:
 
 
 def _shown(definition: Definition, scale: Scale, value: float | None) -> str:
-    return "no score" if value is None else format_score(definition, scale, value)
+    return words.gettext("no score") if value is None else format_score(definition, scale, value)
 
 
 def _blanks(definition: Definition, names: Sequence[str], given: Mapping[str, Answer]) -> Iterable[Blank]:
     for name in names:
         state = given[name].state if name in given else "not_given"
         if state != "answered":
-            yield Blank(name, definition.by_item[name].topic, BLANK[state])
+            yield Blank(name, definition.by_item[name].topic, words.say(BLANK[state]))

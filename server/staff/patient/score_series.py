@@ -98,11 +98,12 @@ def course_chart(record: Record, library: Library, *, zone: str, today: date) ->
     if not panels:
         return None
     return CourseChart(
-        title=f"Scores of {record.patient.study_number} over time: " + ", ".join(panel.title for panel in panels),
+        title=words.gettext("Scores of %(study_number)s over time: %(scales)s")
+        % {"study_number": record.patient.study_number, "scales": ", ".join(panel.title for panel in panels)},
         panels=panels,
         operations=tuple(each for side in record.sides for each in _operated(side)),
         words=tuple(each for side in record.sides for each in _said(side, zone)),
-        words_title="Acceptable state",
+        words_title=words.gettext("Acceptable state"),
         today=today,
     )
 

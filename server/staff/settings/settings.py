@@ -1,5 +1,6 @@
 """The clinic's settings, changed while the server runs. What another person changed meanwhile is never undone unseen."""
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
@@ -7,6 +8,7 @@ from flask import Response, make_response, redirect, render_template, request, u
 from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
+from scoring.text import LANGUAGE
 from server.clinic.history import Change, read_changes
 from server.clinic.settings import ASKED, change_settings, check_settings, tidy, what_follows
 from server.fields.change import WHY
@@ -15,10 +17,10 @@ from server.fields.field import Errors, Value
 from server.fields.read_form import BETWEEN_LANGUAGE_AND_NAME, read_form
 from server.fields.stored import in_form, stored_values
 from server.models import Clinic
-from server.queries.clock import the_clinic
+from server.queries.clock import clinic_to_change, the_clinic
 from server.staff.page import words
 from server.staff.page.database import reading, writing
-from server.staff.page.request_context import request_context, signed_in
+from server.staff.page.request_context import request_context, runtime, signed_in
 from server.staff.page.staff_names import staff_names
 
 WAS = "was-"
@@ -46,7 +48,7 @@ def settings_page() -> str:
 def save_settings() -> AnyResponse:
     """Saves what was changed on the page, or shows it again with the reason why nothing was saved."""
     with writing() as session:
-        not_saved = _save(session, the_clinic(session))
+        not_saved = _save(session, clinic_to_change(session))
     if not_saved is None:
         return redirect(url_for("staff.settings", done="settings"))
     with reading() as session:
@@ -58,7 +60,8 @@ def _shown_again(session: Session, not_saved: NotSaved) -> Response:
 
 
 def _save(session: Session, clinic: Clinic) -> NotSaved | None:
-    typed, codes = request.form.to_dict(), _codes(clinic)
+    typed = request.form.to_dict()
+    codes = _codes(clinic, typed)
     now_kept = in_form(ASKED, clinic, languages=codes)
     changed_meanwhile = [name for name in now_kept if _plain(typed.get(f"{WAS}{name}", "")) != _plain(now_kept[name])]
     if changed_meanwhile:
@@ -66,8 +69,9 @@ def _save(session: Session, clinic: Clinic) -> NotSaved | None:
     read, unreadable = read_form((*ASKED, WHY), typed, languages=codes)
     why = read.pop("why")
     values = tidy(read)
+    sender = values["mail_from"] or runtime().settings.mail_from  # which one goes out where the clinic names none
     errors = {
-        **check_settings(values, live=clinic.mode == "live"),
+        **check_settings({**values, "mail_from": sender}, live=clinic.mode == "live"),
         **check_values((WHY,), {"why": why}, Calendar(request_context().today)),
     }
     if errors or unreadable:
@@ -75,9 +79,7 @@ def _save(session: Session, clinic: Clinic) -> NotSaved | None:
     warnings = what_follows(_different(values, clinic))
     if warnings and not typed.get("sure"):
         return NotSaved(typed, warnings=warnings)
-    change_settings(
-        session, values, now=request_context().now, by_id=signed_in().id, why=str(why) if why else None
-    )
+    change_settings(session, values, now=request_context().now, by_id=signed_in().id, why=str(why) if why else None)
     return None
 
 
@@ -85,9 +87,11 @@ def _different(values: Mapping[str, Value], clinic: Clinic) -> list[str]:
     return [name for name, value in stored_values(ASKED, values).items() if value != getattr(clinic, name)]
 
 
-def _codes(clinic: Clinic) -> list[str]:
-    """Every language that has, or should have, words of its own; the clinic's first."""
-    return list(dict.fromkeys((*clinic.languages.split(","), *clinic.phone_hours)))
+def _codes(clinic: Clinic, typed: Mapping[str, str]) -> list[str]:
+    """Every language that has, or should have, words of its own, those being entered included; the clinic's first."""
+    entered = str(tidy(typed).get("languages") or "").split(",")
+    tags = [code for code in entered if re.fullmatch(LANGUAGE, code)]
+    return list(dict.fromkeys((*clinic.languages.split(","), *clinic.phone_hours, *tags)))
 
 
 def _merged(typed: Mapping[str, str], now_kept: Mapping[str, str]) -> dict[str, str]:
@@ -113,7 +117,7 @@ def _plain(text: str) -> str:
 
 def _render(session: Session, not_saved: NotSaved | None = None) -> str:
     clinic = the_clinic(session)
-    codes = _codes(clinic)
+    codes = _codes(clinic, not_saved.values if not_saved else {})
     kept = in_form(ASKED, clinic, languages=codes)
     return render_template(
         "staff/settings/settings.html",

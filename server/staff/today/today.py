@@ -51,7 +51,13 @@ STATE = {
 
 @dataclass(frozen=True)
 class Shown:
+    """`row` in words."""
+
     row: WorkRow
+    name: str
+    title: str
+    reason: str
+    action: str
     state: str
     target: str
     person: str
@@ -145,13 +151,23 @@ def _shown(session: Session, rows: list[WorkRow]) -> list[Shown]:
     shoulders = session.scalars(select(Shoulder).where(Shoulder.id.in_(ids))).all()
     rulers = read_rulers(session, shoulders, today=request_context().today)
     return [
-        Shown(row, words.say(STATE[row.kind]), _target(row), _person(row), rulers.get(row.shoulder_id or 0, Markup("")))
+        Shown(
+            row=row,
+            name=row.name or words.gettext("Sender not known"),
+            title=words.say(row.title),
+            reason=words.spoken().sentences(row.reason),
+            action=words.say(row.action),
+            state=words.say(STATE[row.kind]),
+            target=_target(row),
+            person=_person(row),
+            strip=rulers.get(row.shoulder_id or 0, Markup("")),
+        )
         for row in rows
     ]
 
 
 def _person(row: WorkRow) -> str:
-    parts = [row.study_number, str(row.age) if row.age is not None else "", row.reach]
+    parts = [row.study_number, str(row.age) if row.age is not None else "", words.say(row.reach)]
     return " · ".join(part for part in (parts[0], ", ".join(part for part in parts[1:] if part)) if part)
 
 

@@ -1,4 +1,4 @@
-"""Accounts: made or set anew on the server, shut by the data manager. SignedIn is shut out is out at once."""
+"""Accounts: made or set anew on the server, shut by the data manager. Who is shut out is out at once."""
 
 import pytest
 from sqlalchemy import select

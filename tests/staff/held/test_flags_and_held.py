@@ -84,7 +84,8 @@ def test_a_missing_patient_key_is_brought_back_and_not_settled(staff: StaffCase,
 
 
 def test_no_held_text_offers_a_page_that_is_not_there() -> None:
-    said = " ".join([*SETTLED_AS.values(), *(f"{why} {do}" for why, do in WHY.values())])
+    phrases = [*SETTLED_AS.values(), *(each for pair in WHY.values() for each in pair)]
+    said = " ".join(each.text for each in phrases)
     assert "telephone" not in said and "paper" not in said
 
 

@@ -61,7 +61,7 @@ def test_the_history_is_said_in_words() -> None:
 
 
 def test_the_key_has_every_kind_of_mark_once() -> None:
-    assert [word for _picture, word in draw_key()] == list(WORDS.values())
+    assert [word for _picture, word in draw_key()] == [word.text for word in WORDS.values()]
 
 
 def course(*lines: Line, operations: tuple[OperationMark, ...] = ()) -> CourseChart:

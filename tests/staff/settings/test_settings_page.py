@@ -1,6 +1,8 @@
 """The settings page: the data manager changes what patients are told while the server runs, and undoes nobody's change unseen."""
 
 import json
+import threading
+import time
 from typing import Any
 
 import pytest
@@ -177,6 +179,9 @@ def test_the_clinics_sender_goes_before_the_one_of_the_environment(staff: StaffC
     own = "Harbour <office@harbour-shoulder.test>"
     assert manager.post("/settings", {**shown(manager), "mail_from": own}).status_code == 302
     assert sender() == own
+    with staff.case.store.reading() as session:
+        (entry,) = session.scalars(select(AuditEntry).where(AuditEntry.action == "clinic:changed"))
+    assert json.loads(entry.detail or "") == {"fields": ["mail_from"], "before": {}, "after": {}}
 
 
 def test_surgeons_of_the_settings_are_offered_where_an_operation_is_entered(
@@ -196,3 +201,39 @@ def test_saving_without_a_change_leaves_no_trace(staff: StaffCase, manager: Staf
     with staff.case.store.reading() as session:
         assert session.scalars(select(FieldChange)).all() == []
         assert "clinic:changed" not in session.scalars(select(AuditEntry.action)).all()
+
+
+def test_a_live_clinic_keeps_a_sender_whom_patients_can_answer(staff: StaffCase, manager: Staff) -> None:
+    own = "Harbour <office@harbour-shoulder.test>"
+    assert manager.post("/settings", {**shown(manager), "mail_from": own}).status_code == 302
+    with staff.case.store.writing() as session:
+        the_clinic(session).mode, the_clinic(session).clock_real_at = "live", None
+    answer = manager.post("/settings", {**shown(manager), "mail_from": ""})
+    assert answer.status_code == 422 and "belong to nobody" in answer.text
+    assert clinic_of(staff).mail_from == own
+
+
+def test_a_language_that_comes_first_from_now_on_can_be_given_its_hours(staff: StaffCase, manager: Staff) -> None:
+    answer = manager.post("/settings", {**shown(manager), "languages": "ca,en,es"})
+    assert answer.status_code == 422 and "first language (ca)" in answer.text
+    again = inputs_of(read_page(answer.text))
+    assert again["languages"] == "ca,en,es"
+    again |= {"phone_hours-ca": "dilluns", "sure": "yes"}
+    assert "phone_hours-ca" in inputs_of(read_page(answer.text))
+    assert manager.post("/settings", again).status_code == 302
+    assert clinic_of(staff).phone_hours["ca"] == "dilluns"
+
+
+def test_two_who_save_at_one_moment_do_not_undo_each_other(staff: StaffCase, manager: Staff) -> None:
+    opened, codes = shown(manager), []
+
+    def save() -> None:
+        codes.append(manager.post("/settings", {**opened, "phone": "555 0400"}).status_code)
+
+    other = threading.Thread(target=save)
+    with staff.case.store.writing() as session:
+        change_settings(session, {"phone": "555 0300"}, now=staff.case.now, by_id=staff.account_id("nurse"))
+        other.start()
+        time.sleep(1)  # long enough for the other to read what is not yet committed, if it does not wait
+    other.join(timeout=30)
+    assert (codes, clinic_of(staff).phone) == ([422], "555 0300")

@@ -10,7 +10,9 @@ from server.jobs.clock import tick
 from server.staff.page.words import count_in_words
 from server.staff.today import today
 from server.worklist import Worklist
+from server.worklist.queries import KINDS
 from server.worklist.rows import WorkRow
+from server.worklist.words import ACTIONS
 from tests.staff.html_page import read_page
 from tests.staff.staff_case import Staff, StaffCase, years_ago
 from tests.staff.visited import fill_clinic, open_timepoint
@@ -95,6 +97,11 @@ def test_each_kind_can_be_shown_alone(staff: StaffCase, nurse: Staff) -> None:
     assert 'aria-current="true">Held 1' in alone and "Sender not known" in alone
     assert "link locked" not in alone
     assert nurse.get("/today?kind=nonsense").status_code == 200
+
+
+def test_every_kind_of_work_has_a_button_a_short_name_and_one_filter() -> None:
+    filtered = [kind for _name, kinds in today.FILTERS.values() for kind in kinds]
+    assert sorted(KINDS) == sorted(ACTIONS) == sorted(today.STATE) == sorted(filtered)
 
 
 def test_a_long_list_comes_in_pages(staff: StaffCase, monkeypatch: pytest.MonkeyPatch) -> None:
