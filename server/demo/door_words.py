@@ -1,4 +1,4 @@
-"""How the front door says days, timepoints and states."""
+"""Days, timepoints and states in the words of the front door."""
 
 from datetime import date
 

@@ -1,4 +1,4 @@
-"""Invents the clinic: about 100 stories over 15 years, told backwards from today. The same `today` and number give the same stories."""
+"""Invents the clinic: about 80 stories over 15 years, told backwards from today. The same `today` and number give the same stories."""
 
 from dataclasses import replace
 from datetime import date, timedelta
@@ -12,7 +12,7 @@ from server.demo.surgery import draw_surgery
 from server.schedule.dates import anniversary
 
 YEARS = 15
-PATIENTS = 100
+PATIENTS = 80
 GROWTH = 1.8
 
 
@@ -83,7 +83,7 @@ def _with_role(story: PatientStory, number: int, today: date, random: Random) ->
     if number % 11 == 5 and years > 2.2:
         return _revised(story, today, random, years)
     if number % 9 == 4 and years > 1.5:
-        return _ended(story, today, random, ("died", "died", "transferred", "withdrew", "died")[number // 9 % 5])
+        return _ended(story, today, random, ("died", "transferred", "died", "withdrew", "died")[number // 9 % 5])
     if number % 16 == 10 and years > 3:
         return _taken_up_later(story, today, random)
     if number % 10 == 8 and years > 1:

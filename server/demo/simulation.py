@@ -82,7 +82,7 @@ class Simulation:
         self._planned = 0
         self._known_timepoints: set[int] = set()
         self._known_flags: set[int] = set()
-        self._extended_on = date.min
+        self._passed_on = self._extended_on = date.min
         mailbox = PastMailbox(runtime.settings, keep_from=until - timedelta(days=KEPT_LETTERS_DAYS))
         self._channels = {"email": EmailChannel(runtime.settings.mail_from, mailbox)}
 
@@ -127,13 +127,15 @@ class Simulation:
     def _regular_pass(self) -> None:
         ago = (self.until - self.now).days
         _, passes, extensions = next(each for each in RHYTHM if ago <= each[0])
-        self.pass_(extend=(self.today - self._extended_on).days >= extensions)
-        self._plan_pass(self.today + timedelta(days=passes))
+        if (self.today - self._passed_on).days >= passes:
+            self.pass_(extend=(self.today - self._extended_on).days >= extensions)
+        self._plan_pass(self._passed_on + timedelta(days=passes))
 
     def pass_(self, *, extend: bool = False) -> None:
         """As server.jobs.clock.one_pass, with a mailbox that keeps no letter of long ago."""
         process_received(self.runtime)
         tick(self.runtime, extend=extend)
+        self._passed_on = self.today
         self._extended_on = self.today if extend else self._extended_on
         send_waiting(self.runtime.store, self.runtime.library, LINKS, self._channels, clock=self.clock)
         self._tell_what_is_new()

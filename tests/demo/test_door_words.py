@@ -1,4 +1,4 @@
-"""How the front door says a timepoint, also one of a plan that a visitor installed."""
+"""How the front door names a timepoint, also one of a plan that a visitor installed."""
 
 import pytest
 
@@ -6,7 +6,7 @@ from server.demo.door_words import timepoint_words
 
 
 @pytest.mark.parametrize(
-    ("code", "said"),
+    ("code", "words"),
     [
         ("year-1", "1 year after surgery"),
         ("baseline", "Before surgery"),
@@ -14,5 +14,5 @@ from server.demo.door_words import timepoint_words
         ("week-2", "2 weeks"),
     ],
 )
-def test_a_timepoint_is_said_by_the_standard_plan_or_else_by_its_code(code: str, said: str) -> None:
-    assert timepoint_words(code) == said
+def test_a_timepoint_is_named_by_the_standard_plan_or_else_by_its_code(code: str, words: str) -> None:
+    assert timepoint_words(code) == words
