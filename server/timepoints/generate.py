@@ -39,12 +39,23 @@ def refresh_timepoints(session: Session, follow_up: FollowUp, plan: Plan | None,
 
     Without its plan (server.timepoints.plans, rule 3) the rows stay, and the daily pass catches up once it is back.
     """
+    _lock_rows(session, follow_up)
     changed = plan is not None and _refresh_once(session, follow_up, plan, now, today)
     if follow_up.ended_on is not None or follow_up.operation.cancelled_on is not None:
         changed = _expect_no_more(session, follow_up, now, today) or changed
     if changed:
         mark_sheets_stale(session, {follow_up.operation.shoulder.patient_id})
     return changed
+
+
+def _lock_rows(session: Session, follow_up: FollowUp) -> None:
+    """PostgreSQL: a status pass at the same moment would write the same transition as this, from what both read before.
+
+    Whoever comes second waits here and then reads what the first has written. SQLite has one writer at a time.
+    """
+    if session.get_bind().dialect.name == "postgresql":
+        rows = select(Timepoint).where(Timepoint.follow_up_id == follow_up.id).order_by(Timepoint.id)
+        session.scalars(rows.with_for_update().execution_options(populate_existing=True)).all()
 
 
 def _refresh_once(session: Session, follow_up: FollowUp, plan: Plan, now: datetime, today: date) -> bool:
