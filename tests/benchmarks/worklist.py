@@ -123,7 +123,7 @@ def _timepoints(n: int, surgery_on: date, chance: random.Random) -> Iterator[tup
         answered = _instant(due_on) if done and chance.random() < 0.9 else None
         exhausted = None if done or opens_on > TODAY or chance.random() < 0.4 else str(TODAY - timedelta(days=3))
         yield (
-            n, n, f"year-{k}", 1, "1", uuid.UUID(int=n * 100 + k + 50).hex, str(due_on), str(opens_on),
+            n, n, f"year-{k}" if k > 0 else f"day-{42 + k}", 1, "1", uuid.UUID(int=n * 100 + k + 50).hex, str(due_on), str(opens_on),
             str(due_on - timedelta(days=14)), str(due_on), str(closes_on), answered, str(due_on) if answered else None,
             "in" if answered else None, exhausted, _instant(due_on) if done else None, None if done else str(opens_on),
         )  # fmt: skip
