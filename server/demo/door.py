@@ -97,6 +97,7 @@ class _Rooms:
         }
 
     def sign_in_as(self, role: str) -> AnyResponse:
+        """Signs a visitor in as one of the demo's staff, and leads to the page that role begins with."""
         runtime = self.runtime
         if role not in ROLES:
             abort(404)

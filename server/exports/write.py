@@ -75,6 +75,7 @@ class _Seen:
     plans: set[str] = field(default_factory=set)
 
     def note(self, operation: OperationFacts, forms: Iterable[FormFacts]) -> None:
+        """Counts what the files hold, and remembers which instruments, texts and plans occurred, for codebook and manifest."""
         self.patients.add(operation.study_number)
         self.counts["operations"] += 1
         self.plans.update({operation.plan} if operation.plan else ())

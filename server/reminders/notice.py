@@ -30,6 +30,7 @@ class Due:
 def write_notice(
     session: Session, link_service: LinkService, clinic: Clinic, due: Sequence[Due], *, now: datetime, today: date
 ) -> Notice:
+    """The notice of one message about all that is due of a patient, in the patient's language, with the link that is live now."""
     first = due[0]
     patient = session.get_one(Patient, first.timepoint.patient_id)
     message_id = first.row.message_id or _message_id(clinic, first)

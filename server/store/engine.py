@@ -46,6 +46,7 @@ def sealed_fields(ring: FieldRing) -> Iterator[None]:
 
 
 def prepare_engine(engine: Engine, lock: FolderLock | None) -> None:
+    """Gives an engine the recipe of this project: pragmas, one writer at a time, read-only where it was asked for."""
     is_sqlite = engine.dialect.name == "sqlite"
     if is_sqlite:
         event.listen(engine, "connect", _connected)

@@ -43,6 +43,7 @@ class PhoneApp:
 
     @cached_property
     def policy(self) -> str:
+        """The Content-Security-Policy of the phone's page: its own inline parts by their hashes, and nothing else."""
         scripts = [code for attributes, code in _inline("script", self.index) if "application/json" not in attributes]
         styles = [code for _attributes, code in _inline("style", self.index)]
         return "; ".join(
@@ -112,6 +113,7 @@ def _sent(data: bytes, kind: str) -> Response:
 
 
 def make_phone_pages(store: Store, app: PhoneApp | None = None) -> Blueprint:
+    """The blueprint that serves the phone's app, its manifest and its service worker under /p/."""
     pages = Blueprint("phone_pages", __name__, url_prefix="/p")
     built = app or PhoneApp(BUILT)
 

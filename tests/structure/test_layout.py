@@ -62,6 +62,19 @@ def test_no_function_is_too_long() -> None:
     assert found == {}
 
 
+def test_every_public_function_that_is_not_short_says_what_it_does() -> None:
+    found = []
+    for path in python_files("server", "scoring"):
+        module = parsed(path)
+        owners = [module, *(node for node in module.body if isinstance(node, ast.ClassDef))]
+        functions = [node for owner in owners for node in owner.body if isinstance(node, ast.FunctionDef)]
+        for function in functions if path.parent != GENERATED else ():
+            lines_of_it = (function.end_lineno or function.lineno) - function.lineno + 1
+            if lines_of_it >= 15 and not function.name.startswith("_") and not ast.get_docstring(function):
+                found.append(f"{path}:{function.lineno} {function.name}")
+    assert found == []
+
+
 def asserts(test: ast.FunctionDef) -> tuple[int, int]:
     """How many assertions a test makes outside loops, counting `pytest.raises` as one, and how many inside."""
     loops = [node for node in ast.walk(test) if isinstance(node, ast.For | ast.While)]

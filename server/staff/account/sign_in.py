@@ -38,6 +38,7 @@ def sign_in_page() -> Response | AnyResponse:
 
 
 def sign_in() -> Response | AnyResponse:
+    """Signs in, or shows the page again with one answer for every way to be wrong. The password is checked outside any transaction."""
     email = request.form.get("email", "").strip().lower()
     secret = _try(email, request.form.get("password", ""))
     if secret is None:

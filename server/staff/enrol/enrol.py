@@ -35,6 +35,7 @@ def enrol_page() -> str:
 
 
 def enrol_post() -> Response | AnyResponse:
+    """Enrols, or shows the page again with all that was typed and every error. Nothing is kept then."""
     enrolment, errors = read_enrolment(request.form, today=request_context().today)
     if enrolment is None:
         return _not_right(errors)

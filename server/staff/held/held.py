@@ -88,6 +88,7 @@ class Shown:
 
 
 def held() -> str:
+    """The page of held envelopes, the oldest first."""
     offset = offset_in(request.args.get("from", ""))
     with reading() as session:
         total = session.scalar(select(func.count(Envelope.id)).where(Envelope.state == "held")) or 0

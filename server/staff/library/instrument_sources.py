@@ -79,6 +79,7 @@ def found_by(definition: Definition) -> str:
 
 
 def sourced(definition: Definition) -> list[str]:
+    """What of the instrument was read in a source, a sentence each."""
     found = [words.gettext("Items, codes and the rule: as the list below says")]
     published = [each for each in definition.scales if each.missing.needs and BASES[each.missing.basis] is None]
     found += [words.gettext("Blanks of “%(scale)s”: published rule") % {"scale": each.title} for each in published]
@@ -109,6 +110,7 @@ def sourced(definition: Definition) -> list[str]:
 
 
 def not_sourced(definition: Definition) -> list[str]:
+    """What of the instrument rests on no source that was read, a sentence each."""
     found = []
     if definition.status == "unverified":
         found.append(words.gettext("Unverified: %(why)s") % {"why": why_in_full(definition).striptags()})

@@ -40,6 +40,7 @@ RECALL = {
 
 
 def instruments() -> str:
+    """The page of all instruments, each with where it is used and how many answers there are."""
     library = runtime().library
     found = sorted(library.definitions.values(), key=lambda each: (each.kind == "form", each.title))
     with reading() as session:
@@ -59,6 +60,7 @@ def instruments() -> str:
 
 
 def instrument(spec: str) -> str:
+    """The page of one instrument: items, scales, blanks, thresholds, sources, and where it is used. 404 for an unknown one."""
     library = runtime().library
     try:
         definition = library.instrument(spec)

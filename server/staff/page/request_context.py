@@ -43,6 +43,7 @@ def runtime() -> Runtime:
 
 
 def read_request_context(session: Session, real_now: datetime) -> RequestContext:
+    """What every page needs to know of the clinic, at the clinic's own instant; `real_now` is the machine's."""
     clinic = the_clinic(session)
     now = clinic_now(clinic, real_now)
     return RequestContext(

@@ -99,6 +99,7 @@ class ShownThreshold:
 
 
 def show_threshold(definition: Definition, threshold: Threshold) -> ShownThreshold:
+    """One published threshold with the people it was found in and the way to its row."""
     alike = of_kind(definition, threshold.scale, threshold.kind)
     anchor = threshold_anchor(definition, threshold)
     spread = f" ± {threshold.plus_minus:g}" if threshold.plus_minus else ""

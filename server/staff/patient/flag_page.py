@@ -20,6 +20,7 @@ def flag_page(flag_id: int) -> str:
 
 
 def settle_flag(flag_id: int) -> Response | AnyResponse:
+    """Settles all flags of one row together, with a note. 404 for a flag that is not there."""
     note = request.form.get("note", "").strip()
     problem = words.gettext("Write what you found or did; the next person relies on it.") if not note else ""
     if len(note) > NOTE_LONGEST:

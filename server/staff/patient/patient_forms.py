@@ -141,6 +141,8 @@ def leave(patient_id: int) -> AnyResponse:
 
 
 def new_operation(patient_id: int) -> AnyResponse:
+    """Adds an operation to a shoulder; a follow-up starts where its kind starts one, and the patient gets a link."""
+
     def change(session: Session, patient: Patient) -> None:
         side = request.form.get("side", "")
         if side not in ("left", "right"):

@@ -55,6 +55,7 @@ def not_right(patient_id: int, typed: Typed) -> Response:
 
 
 def render_patient(session: Session, patient_id: int, *, typed: Typed | None = None) -> str:
+    """The whole page of one patient; `typed` is a small form that was not right. 404 for a patient who is not there."""
     machine = runtime()
     record = read_record(session, patient_id, today=request_context().today)
     if record is None:

@@ -55,6 +55,7 @@ class Part:
 
 
 def response_page(response_id: int) -> str:
+    """The page of one response: its answers, and each score with its explanation. 404 for a response that is not there."""
     machine = runtime()
     with reading() as session:
         response = session.get(Response, response_id)

@@ -65,6 +65,7 @@ class Shown:
 
 
 def today() -> str:
+    """The page of today: one page of the worklist, its filters, and what stays back."""
     word = request.args.get("kind", "")
     chosen = word if word in FILTERS else ""
     kinds = FILTERS[chosen][1] if chosen else KINDS
