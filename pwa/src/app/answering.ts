@@ -1,7 +1,7 @@
 /** Answering one form: each answer is on disk before the next screen shows. */
 import { faultOf } from "../form/check";
 import type { Answer, Form, Value } from "../form/due_sheet";
-import { isWarning, type Place, placeAfter, placeAfterChange, placeBefore, placeToResume, type Step, stepsOf, unreadWarning } from "../form/flow";
+import { type Place, placeAfter, placeAfterChange, placeBefore, placeToResume, type Step, stepsOf, unreadWarnings, warningBefore } from "../form/flow";
 import type { AnsweredBy } from "../form/payload";
 import { type Draft, findDraft, mergeDrafts, newDraft, saveDraft } from "../store/drafts";
 import type { Person } from "../store/people";
@@ -63,9 +63,10 @@ export function saveOpenDraft(app: App): Promise<boolean> {
 
 /** The review, from which a form is sent, is reached only after every call-now page was shown, by whatever way. */
 async function moveTo(app: App, place: Place): Promise<void> {
-  const { open } = app.view;
-  const unread = place.page === "review" && open && unreadWarning(open.steps, open.draft.answers);
-  const at: Place = unread ? { page: "warning", key: unread.key } : place;
+  const { open, screen } = app.view;
+  const due = open && warningBefore(place, open.steps, open.draft.answers);
+  // The page carries the item it was reached from, so that one goes on and back from there.
+  const at: Place = due ? { page: "warning", key: screen.name === "item" ? screen.key : due.key } : place;
   if (!editDraft(app, { at })) return;
   await saveOpenDraft(app);
   if (app.view.open) app.go(screenOf(at));
@@ -74,7 +75,7 @@ async function moveTo(app: App, place: Place): Promise<void> {
 /** True when every call-now page was read, so that the form may be sent; otherwise shows the one that was not. */
 export async function checkWarningsRead(app: App): Promise<boolean> {
   const { open } = app.view;
-  if (!open || !unreadWarning(open.steps, open.draft.answers)) return true;
+  if (!open || !unreadWarnings(open.steps, open.draft.answers).length) return true;
   await moveTo(app, { page: "review" });
   return false;
 }
@@ -141,17 +142,18 @@ export function hasValidAnswer(app: App, step: Step): boolean {
   return answer.state !== "answered" || faultOf(step.item, answer.value, lastDay(app)) === null;
 }
 
-/** Next on an item. A warning answer leads to the call-now page first. */
-export async function goToNext(app: App, step: Step): Promise<void> {
-  const answer = app.view.open?.draft.answers[step.key];
-  if (isWarning(step, answer)) await moveTo(app, { page: "warning", key: step.key });
-  else await continueAfter(app, step.key);
+/** Next on an item. */
+export function goToNext(app: App, step: Step): Promise<void> {
+  return continueAfter(app, step.key);
 }
 
+/** The call-now page was read: it named every warning answer that was unread. `key`: the item it was reached from. */
 export function markWarningRead(app: App, key: string): Promise<void> {
   const { open } = app.view;
-  const answer = open?.draft.answers[key];
-  if (open && answer?.state === "answered") editDraft(app, { answers: { ...open.draft.answers, [key]: { ...answer, read: true } } });
+  if (!open) return Promise.resolve();
+  const answers = { ...open.draft.answers };
+  for (const step of unreadWarnings(open.steps, answers)) answers[step.key] = { ...(answers[step.key] as Answer & { state: "answered" }), read: true };
+  editDraft(app, { answers });
   return continueAfter(app, key);
 }
 
@@ -164,7 +166,7 @@ export async function goBack(app: App): Promise<void> {
   if (current.page === "review") editDraft(app, { reviewed: false });
   const place = placeBefore(current, steps, draft.answers);
   if (place) await moveTo(app, place);
-  else await leaveForm(app, null);
+  else if (await checkWarningsRead(app)) await leaveForm(app, null);
 }
 
 export async function setAnsweredBy(app: App, who: AnsweredBy): Promise<void> {

@@ -27,6 +27,8 @@ export interface ChoiceItem extends ItemBase {
   type: "choice";
   codes: number[];
   warning?: number[];
+  /** Those of `warning` after which the page names the emergency number first. */
+  emergency?: number[];
 }
 export interface IntegerItem extends ItemBase {
   type: "integer";

@@ -4,10 +4,10 @@ import { useState } from "preact/hooks";
 import { goBack, goToItem, goToReview, goToWho, markWarningRead, setAnsweredBy } from "../app/answering";
 import type { OpenForm } from "../app/app";
 import { finishForm } from "../app/finishing";
-import { askedSteps, type Step } from "../form/flow";
+import { askedSteps, isEmergency, isWarning, type Step, unreadWarnings } from "../form/flow";
 import { type AnsweredBy, textFor } from "../form/payload";
 import { direction, fill, longMonth } from "../i18n";
-import { CallLinks } from "./clinic_numbers";
+import { CallLinks, clinicOf } from "./clinic_numbers";
 import { ActionButton, type ScreenProps, Title } from "./controls";
 import { Options } from "./entries";
 import { FormHeader } from "./item";
@@ -15,13 +15,31 @@ import { useKeyboard } from "./keyboard";
 
 type OpenProps = ScreenProps & { open: OpenForm };
 
+/** Every warning answer that is on the page: those not read yet, or else, where the page was opened anew, all. */
+function warningAnswers({ steps, draft }: OpenForm): Step[] {
+  const unread = unreadWarnings(steps, draft.answers);
+  return unread.length ? unread : askedSteps(steps, draft.answers).filter((step) => isWarning(step, draft.answers[step.key]));
+}
+
+/** The call-now page: whom to call, and for which answers. */
 export function Warning(props: OpenProps & { itemKey: string }): JSX.Element {
-  const { app, t, itemKey } = props;
+  const { app, view, t, open, itemKey } = props;
+  const named = warningAnswers(open);
+  const emergency = named.some((step) => isEmergency(step, open.draft.answers[step.key]));
+  const phone = clinicOf(app, view).emergency_number || t("emergency_number");
   return (
     <div class="warning">
-      <Title>{t("warning_title")}</Title>
-      <p role="alert">{t("warning_calls")}</p>
-      <CallLinks {...props} />
+      <Title>{t(emergency ? "warning_emergency_title" : "warning_title")}</Title>
+      <p role="alert">{emergency ? t("warning_emergency_calls", { phone }) : t("warning_calls")}</p>
+      <CallLinks {...props} emergency={emergency} />
+      <p class="soft">{t("warning_said")}</p>
+      <ul class="said">
+        {named.map((step) => (
+          <li key={step.key} data-said={step.key}>
+            <Said {...props} step={step} />
+          </li>
+        ))}
+      </ul>
       <nav>
         <ActionButton name="back" kind="plain" onPress={() => goBack(app)}>
           {t("back")}
@@ -95,20 +113,35 @@ function answerWords(open: OpenForm, step: Step, language: string, t: ScreenProp
   return String(answer.value);
 }
 
-function ReviewRow({ app, view, t, open, step }: OpenProps & { step: Step }): JSX.Element {
+/** The words of a question with the side filled in, and the language they are in. */
+function stemOf({ view, t, open }: OpenProps, step: Step): { stem: string; language: string } {
   const { text, language } = textFor(open.form, open.sheet, step.instrument, view.language);
-  const stem = fill(text.items[step.item.item]?.stem ?? "", open.form.side ? { side: t(open.form.side) } : {});
+  return { stem: fill(text.items[step.item.item]?.stem ?? "", open.form.side ? { side: t(open.form.side) } : {}), language };
+}
+
+/** A question and what was answered. */
+function Said(props: OpenProps & { step: Step }): JSX.Element {
+  const { view, t, open, step } = props;
+  const { stem, language } = stemOf(props, step);
+  return (
+    <div dir={direction(language)}>
+      <span class="stem" lang={language} dir={direction(language)}>
+        {stem}
+      </span>
+      <b lang={language}>
+        <bdi>{answerWords(open, step, view.language, t)}</bdi>
+      </b>
+    </div>
+  );
+}
+
+function ReviewRow(props: OpenProps & { step: Step }): JSX.Element {
+  const { app, t, open, step } = props;
+  const { stem } = stemOf(props, step);
   const unanswered = !open.draft.answers[step.key];
   return (
     <li data-answer={step.key} class={unanswered ? "open" : ""}>
-      <div dir={direction(language)}>
-        <span class="stem" lang={language} dir={direction(language)}>
-          {stem}
-        </span>
-        <b lang={language}>
-          <bdi>{answerWords(open, step, view.language, t)}</bdi>
-        </b>
-      </div>
+      <Said {...props} />
       <button type="button" class="quiet" data-do="change" data-change={step.key} aria-label={`${t("review_change")}: ${stem}`} onClick={() => void goToItem(app, step.key)}>
         {t("review_change")}
       </button>
