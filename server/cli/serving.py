@@ -28,7 +28,7 @@ def serve_forever(runtime: Runtime, *, announce: Callable[[str], None], port: in
             raise NotReady(missing)
         listener = listen(runtime.settings.host, runtime.settings.port if port is None else port)
         intake, clock = IntakeThread(runtime), make_scheduler(runtime)
-        server = http_server(create_app(runtime, intake.wake), listener)
+        server = http_server(create_app(runtime, intake.wake), listener, proxy=runtime.settings.proxy)
         host, bound = listener.getsockname()[:2]
         intake.start()
         clock.start()
@@ -41,10 +41,20 @@ def serve_forever(runtime: Runtime, *, announce: Callable[[str], None], port: in
             server.close()
 
 
-def http_server(app: Flask, listener: socket.socket) -> MultiSocketServer | TcpWSGIServer:
-    """Not yet running. Reads a whole post at once: each read waits for the interpreter while the intake thread works."""
+def http_server(app: Flask, listener: socket.socket, *, proxy: str) -> MultiSocketServer | TcpWSGIServer:
+    """Not yet running. Reads a whole post at once: each read waits for the interpreter while the intake thread works.
+
+    `request.remote_addr` is who really asks: the web server at `proxy` says it in X-Forwarded-For, which from anybody else is dropped.
+    """
     return waitress.create_server(
-        app, sockets=[listener], threads=THREADS, recv_bytes=READ_AT_ONCE, max_request_body_size=LONGEST_POST
+        app,
+        sockets=[listener],
+        threads=THREADS,
+        recv_bytes=READ_AT_ONCE,
+        max_request_body_size=LONGEST_POST,
+        trusted_proxy=proxy,
+        trusted_proxy_headers={"x-forwarded-for"},
+        clear_untrusted_proxy_headers=True,
     )
 
 
