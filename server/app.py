@@ -49,7 +49,7 @@ def create_app(runtime: Runtime, stored: Callable[[], None] | None = None) -> Fl
     return app
 
 
-class _PhoneApi(Api):
+class _PhoneApi(Api):  # type: ignore[misc]
     ERROR_SCHEMA = HttpError
 
 

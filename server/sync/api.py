@@ -3,7 +3,7 @@
 import logging
 from collections.abc import Callable
 from datetime import datetime
-from typing import Any, NoReturn
+from typing import Any
 
 from flask import Request, Response, jsonify, request
 from flask.views import MethodView
@@ -48,7 +48,7 @@ class StrictParser(FlaskParser):
         except JsonProblem as problem:
             raise ValidationError(str(problem)) from problem
 
-    def handle_error(self, *_problem: Any, **_more: Any) -> NoReturn:
+    def handle_error(self, *_problem: Any, **_more: Any) -> Any:
         abort(422, message=NOT_THE_PROTOCOL)
 
 
