@@ -15,6 +15,7 @@ from server.staff.blueprint import home, make_staff
 from server.staff.page.headers import protect, protect_every_page
 from server.sync.api import make_sync
 from server.sync.pages import make_phone_pages
+from server.sync.schemas import HttpError
 
 if TYPE_CHECKING:
     from _typeshed.wsgi import StartResponse, WSGIApplication, WSGIEnvironment
@@ -37,7 +38,7 @@ def create_app(runtime: Runtime, stored: Callable[[], None] | None = None) -> Fl
     base_url = _clinic(runtime).base_url
     if base_url.startswith("https:"):
         app.wsgi_app = _at(base_url, app.wsgi_app)  # type: ignore[method-assign, assignment]
-    Api(app).register_blueprint(make_sync(runtime.store, runtime.now, stored))
+    _PhoneApi(app).register_blueprint(make_sync(runtime.store, runtime.now, stored))
     app.register_blueprint(make_phone_pages(runtime.store))
     app.register_blueprint(make_staff(runtime))
     if _clinic(runtime).mode == "demo":
@@ -46,6 +47,10 @@ def create_app(runtime: Runtime, stored: Callable[[], None] | None = None) -> Fl
         app.add_url_rule("/", "home", home)
     app.after_request(_headers)
     return app
+
+
+class _PhoneApi(Api):  # type: ignore[misc]
+    ERROR_SCHEMA = HttpError
 
 
 def _clinic(runtime: Runtime) -> Clinic:

@@ -9,7 +9,7 @@ from tests.journeys.site import Site, free_port, make_site
 from tests.proxy.nginx import Proxy, nginx_before, reason_missing
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="package")
 def nginx_port() -> int:
     reason = reason_missing()
     if reason:
@@ -17,7 +17,7 @@ def nginx_port() -> int:
     return free_port()
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="package")
 def site(nginx_port: int, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Site]:
     made = make_site(tmp_path_factory.mktemp("clinic"))
     with made.case.store.writing() as session:
@@ -28,7 +28,7 @@ def site(nginx_port: int, tmp_path_factory: pytest.TempPathFactory) -> Iterator[
     made.case.store.engine.dispose()
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="package")
 def proxy(site: Site, nginx_port: int, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Proxy]:
     with nginx_before(site.port, tmp_path_factory.mktemp("nginx"), nginx_port) as started:
         yield started
