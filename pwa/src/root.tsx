@@ -10,6 +10,7 @@ import type { ScreenProps } from "./screens/controls";
 import { Forms } from "./screens/forms";
 import { ItemScreen } from "./screens/item";
 import { Broken, Check, Code, Insecure, Mistyped, NoLink, NothingToDo, Offline, Start } from "./screens/link";
+import { Menu, Stopped } from "./screens/menu";
 import { Review, Warning, Who } from "./screens/review";
 import { Shell } from "./screens/shell";
 
@@ -56,6 +57,10 @@ function CurrentScreen(props: ScreenProps): JSX.Element | null {
       return <Refused {...props} />;
     case "insecure":
       return <Insecure {...props} />;
+    case "menu":
+      return <Menu {...props} />;
+    case "stopped":
+      return <Stopped {...props} />;
     case "broken":
       return <Broken {...props} />;
     default:

@@ -65,8 +65,9 @@ export function saveOpenDraft(app: App): Promise<boolean> {
 async function moveTo(app: App, place: Place): Promise<void> {
   const { open, screen } = app.view;
   const due = open && warningBefore(place, open.steps, open.draft.answers);
+  const below = "back" in screen ? screen.back : screen;
   // The page carries the item it was reached from, so that one goes on and back from there.
-  const at: Place = due ? { page: "warning", key: screen.name === "item" ? screen.key : due.key } : place;
+  const at: Place = due ? { page: "warning", key: below.name === "item" ? below.key : due.key } : place;
   if (!editDraft(app, { at })) return;
   await saveOpenDraft(app);
   if (app.view.open) app.go(screenOf(at));
@@ -160,6 +161,7 @@ export function markWarningRead(app: App, key: string): Promise<void> {
 export async function goBack(app: App): Promise<void> {
   const { open, screen } = app.view;
   if (!open) return;
+  if ("back" in screen) return app.go(screen.back);
   const { draft, steps } = open;
   const current: Place = screen.name === "item" || screen.name === "warning" ? { page: screen.name, key: screen.key } : { page: screen.name as "who" | "review" };
   if (current.page === "item" && draft.reviewed) return moveTo(app, { page: "review" });
@@ -186,6 +188,17 @@ export function goToItem(app: App, key: string): Promise<void> {
 
 export function goToWho(app: App): Promise<void> {
   return moveTo(app, { page: "who" });
+}
+
+/** From the menu to the list of forms, past no call-now page that was not read. */
+export async function goToList(app: App): Promise<void> {
+  if (await checkWarningsRead(app)) await leaveForm(app, null);
+}
+
+/** To say that the page may be closed, or must not be. */
+export async function stopForNow(app: App): Promise<void> {
+  const { screen } = app.view;
+  if (await checkWarningsRead(app)) app.go({ name: "stopped", back: "back" in screen ? screen.back : screen });
 }
 
 /** To the list of forms; the draft stays. */

@@ -22,6 +22,8 @@ export type Screen =
   | { name: "nothing" | "ended" | "replaced"; first_name: string }
   | { name: "item" | "warning"; key: string }
   | { name: "who" | "review" }
+  /** Over a form; `back` is the screen that it was opened from. */
+  | { name: "menu" | "stopped"; back: Screen }
   | { name: "saved" | "unsaved" | "received"; row: OutboxRow }
   | { name: "refused"; row: OutboxRow; trouble: Trouble };
 

@@ -123,8 +123,13 @@ export function placeToResume(at: Place | null, steps: Step[], answers: Answers)
   return step && isAsked(step, steps, answers) ? at : fresh;
 }
 
-/** `place` counts from 1 among the items asked so far. */
-export function progress(key: string, steps: Step[], answers: Answers): { place: number; of: number } {
-  const asked = askedSteps(steps, answers);
-  return { place: asked.findIndex((step) => step.key === key) + 1, of: asked.length };
+/** The number of questions that everybody is asked, so that it stays the same whatever is answered. */
+export function questionCount(steps: Step[]): number {
+  return steps.filter((step) => !step.item.asked_if).length;
+}
+
+/** `place` counts from 1; a question that hangs on another has the place of that other one. */
+export function progress(key: string, steps: Step[]): { place: number; of: number } {
+  const order = steps.findIndex((step) => step.key === key);
+  return { place: questionCount(steps.slice(0, order + 1)), of: questionCount(steps) };
 }

@@ -23,7 +23,13 @@ const MISSING: Record<Step["item"]["type"], MessageKey> = {
 /** The longest recall period that fits between side and count. */
 const SHORT_RECALL = 12;
 
-export function FormHeader({ open, recall, place, of, t }: { open: OpenForm; recall: string; place: number; of: number } & Pick<ScreenProps, "t">): JSX.Element {
+type HeaderProps = ScreenProps & { open: OpenForm; recall: string; place: number; of: number };
+
+export function FormHeader({ app, view, open, recall, place, of, t }: HeaderProps): JSX.Element {
+  const openMenu = (): void => {
+    flushField();
+    app.go({ name: "menu", back: view.screen });
+  };
   return (
     <>
       <header class="head">
@@ -41,6 +47,9 @@ export function FormHeader({ open, recall, place, of, t }: { open: OpenForm; rec
             <span aria-hidden="true">{t("place_short", { place, of })}</span>
           </span>
         )}
+        <button type="button" class="quiet menu" data-do="menu" onClick={openMenu}>
+          {t("menu")}
+        </button>
       </header>
       <Ruler place={place} of={of} />
     </>
@@ -116,11 +125,11 @@ function Controls({ app, view, t, step, text, answer }: ItemProps & { text: Item
 }
 
 export function ItemScreen(props: ItemProps): JSX.Element {
-  const { app, t, open, step } = props;
+  const { app, view, t, open, step } = props;
   const [attempted, setAttempted] = useState(false);
   const answer = open.draft.answers[step.key];
   const { language, recall, text } = wordsOf(props);
-  const { place, of } = progress(step.key, open.steps, open.draft.answers);
+  const { place, of } = progress(step.key, open.steps);
   const onward = (): void => {
     flushField();
     if (hasValidAnswer(app, step)) void goToNext(app, step);
@@ -134,11 +143,16 @@ export function ItemScreen(props: ItemProps): JSX.Element {
   };
   return (
     <form class={`item-form type-${step.item.type}`} autocomplete="off" noValidate onSubmit={submit}>
-      <FormHeader open={open} recall={recall} place={place} of={of} t={t} />
+      <FormHeader {...props} recall={recall} place={place} of={of} />
       <fieldset aria-describedby="item-hint item-fault" lang={language} dir={direction(language)}>
         <legend>
           <Title>{text.stem}</Title>
         </legend>
+        {step.item.asked_if && (
+          <p class="soft more" lang={view.language} dir="auto">
+            {t("place_more")}
+          </p>
+        )}
         <p id="item-hint" class="hint">
           {text.hint}
         </p>
@@ -148,7 +162,7 @@ export function ItemScreen(props: ItemProps): JSX.Element {
         {missing && faultWords(step, t)}
       </p>
       {answer?.state === "declined" && <p class="soft">{t("declined")}</p>}
-      {(missing || (step.item.type === "text" && answer?.state !== "declined")) && (
+      {answer?.state !== "declined" && (
         <button type="button" class="quiet decline" data-do="decline" onClick={() => void declineItem(app, step.key)}>
           {t("decline")}
         </button>

@@ -4,7 +4,7 @@ import { useState } from "preact/hooks";
 import { goBack, goToItem, goToReview, goToWho, markWarningRead, setAnsweredBy } from "../app/answering";
 import type { OpenForm } from "../app/app";
 import { finishForm } from "../app/finishing";
-import { askedSteps, isEmergency, isWarning, type Step, unreadWarnings } from "../form/flow";
+import { askedSteps, isEmergency, isWarning, questionCount, type Step, unreadWarnings } from "../form/flow";
 import { type AnsweredBy, textFor } from "../form/payload";
 import { direction, fill, longMonth } from "../i18n";
 import { CallLinks, clinicOf } from "./clinic_numbers";
@@ -54,7 +54,8 @@ export function Warning(props: OpenProps & { itemKey: string }): JSX.Element {
 
 const WHO: AnsweredBy[] = ["patient", "patient_with_help", "someone_else"];
 
-export function Who({ app, t, open }: OpenProps): JSX.Element {
+export function Who(props: OpenProps): JSX.Element {
+  const { app, t, open } = props;
   const [attempted, setAttempted] = useState(false);
   const chosen = open.draft.answered_by;
   const name = open.sheet.patient.first_name;
@@ -69,7 +70,7 @@ export function Who({ app, t, open }: OpenProps): JSX.Element {
     chosen: who === chosen,
     choose: () => void setAnsweredBy(app, who),
   }));
-  const { length } = askedSteps(open.steps, open.draft.answers);
+  const of = questionCount(open.steps);
   return (
     <form
       autocomplete="off"
@@ -78,7 +79,7 @@ export function Who({ app, t, open }: OpenProps): JSX.Element {
         onward();
       }}
     >
-      <FormHeader open={open} recall="" place={length + 1} of={length} t={t} />
+      <FormHeader {...props} recall="" place={of + 1} of={of} />
       <fieldset aria-describedby="item-fault">
         <legend>
           <Title>{t("who_title")}</Title>
@@ -152,11 +153,12 @@ function ReviewRow(props: OpenProps & { step: Step }): JSX.Element {
 export function Review(props: OpenProps): JSX.Element {
   const { app, view, t, open } = props;
   const steps = askedSteps(open.steps, open.draft.answers);
+  const of = questionCount(open.steps);
   const failed = view.note === "seal_failed" || view.note === "seal_failed_newer" ? view.note : null;
   const name = open.sheet.patient.first_name;
   return (
     <>
-      <FormHeader open={open} recall="" place={steps.length + 1} of={steps.length} t={t} />
+      <FormHeader {...props} recall="" place={of + 1} of={of} />
       <Title>{t("review_title")}</Title>
       <p class="hint">{t("review_hint")}</p>
       <ul class="review">
