@@ -11,6 +11,7 @@ import { Forms } from "./screens/forms";
 import { ItemScreen } from "./screens/item";
 import { Broken, Check, Code, Insecure, Mistyped, NoLink, NothingToDo, Offline, Start } from "./screens/link";
 import { Menu, Stopped } from "./screens/menu";
+import { NoticeScreen, Told, Wrong } from "./screens/notice";
 import { Review, Warning, Who } from "./screens/review";
 import { Shell } from "./screens/shell";
 
@@ -61,6 +62,12 @@ function CurrentScreen(props: ScreenProps): JSX.Element | null {
       return <Menu {...props} />;
     case "stopped":
       return <Stopped {...props} />;
+    case "wrong":
+      return <Wrong {...props} screen={screen} />;
+    case "notice":
+      return <NoticeScreen {...props} screen={screen} />;
+    case "told":
+      return <Told {...props} screen={screen} />;
     case "broken":
       return <Broken {...props} />;
     default:
@@ -75,11 +82,11 @@ function screenId(view: View): string {
 /** The phone's own back button goes one screen back inside a form instead of leaving the page. */
 function useBackButton(app: App, view: View): void {
   useEffect(() => {
-    if (view.open && history.state !== "form") history.pushState("form", "");
+    if ((view.open || "back" in view.screen) && history.state !== "form") history.pushState("form", "");
   }, [screenId(view)]);
   useEffect(() => {
     const listen = (): void => {
-      if (app.view.open) void goBack(app);
+      if (app.view.open || "back" in app.view.screen) void goBack(app);
     };
     window.addEventListener("popstate", listen);
     return () => window.removeEventListener("popstate", listen);

@@ -160,8 +160,8 @@ export function markWarningRead(app: App, key: string): Promise<void> {
 
 export async function goBack(app: App): Promise<void> {
   const { open, screen } = app.view;
-  if (!open) return;
   if ("back" in screen) return app.go(screen.back);
+  if (!open) return;
   const { draft, steps } = open;
   const current: Place = screen.name === "item" || screen.name === "warning" ? { page: screen.name, key: screen.key } : { page: screen.name as "who" | "review" };
   if (current.page === "item" && draft.reviewed) return moveTo(app, { page: "review" });

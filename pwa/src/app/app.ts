@@ -2,6 +2,7 @@
 import type { Bytes } from "../bytes";
 import type { Clinic, Form, Sheet } from "../form/due_sheet";
 import type { Step } from "../form/flow";
+import type { NoticeKind } from "../form/notice";
 import { type Catalogue, en } from "../i18n/en";
 import type { LinkKeys } from "../link/derive";
 import type { TokenFault } from "../link/token";
@@ -24,6 +25,10 @@ export type Screen =
   | { name: "who" | "review" }
   /** Over a form; `back` is the screen that it was opened from. */
   | { name: "menu" | "stopped"; back: Screen }
+  /** "Something here is wrong", on the list or in a form. */
+  | { name: "wrong"; person: Person; form_id: string | null; back: Screen }
+  | { name: "notice"; kind: NoticeKind; person: Person; form_id: string | null; back: Screen }
+  | { name: "told"; message: OutboxRow; on_disk: boolean; back: Screen }
   | { name: "saved" | "unsaved" | "received"; row: OutboxRow }
   | { name: "refused"; row: OutboxRow; trouble: Trouble };
 

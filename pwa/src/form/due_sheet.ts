@@ -101,6 +101,8 @@ export interface Sheet {
   clinic: Clinic;
   public_key: { key_id: string; suite: string; point: string };
   patient: { first_name: string; language: string };
+  /** Forms that a person at the clinic looks at by hand. */
+  held?: string[];
   forms: Form[];
   instruments: Record<string, Definition>;
   texts: Record<string, Record<string, InstrumentText>>;

@@ -128,8 +128,9 @@ export function Offline({ app, view, t }: ScreenProps): JSX.Element {
 
 /** A link with nothing to answer: nothing is due, the follow-up has ended, or a newer link replaces this one. */
 export function NothingToDo(props: ScreenProps): JSX.Element {
-  const { view, t } = props;
+  const { app, view, t } = props;
   const { screen } = view;
+  const person = view.people.find((each) => each.sheet);
   const name = screen.name === "ended" || screen.name === "replaced" ? screen.name : "nothing";
   const gaps = { name: "first_name" in screen ? screen.first_name : "" };
   return (
@@ -138,6 +139,11 @@ export function NothingToDo(props: ScreenProps): JSX.Element {
       <Title>{t(`${name}_title`)}</Title>
       <p>{t(`${name}_what`, gaps)}</p>
       <p>{name === "nothing" ? t("nothing_later") : t(name === "ended" ? "ended_do" : "replaced_do")}</p>
+      {person && (
+        <button type="button" class="quiet" data-do="wrong" onClick={() => app.go({ name: "wrong", person, form_id: null, back: screen })}>
+          {t("wrong")}
+        </button>
+      )}
       <Cautions {...props} />
     </>
   );

@@ -5,6 +5,11 @@ import { clinicOf, dial } from "./clinic_numbers";
 import { ActionButton, type ScreenProps, Title } from "./controls";
 import { Languages } from "./shell";
 
+function tellWrong({ app, view }: ScreenProps): void {
+  const { open, screen } = view;
+  if (open) app.go({ name: "wrong", person: open.person, form_id: open.form.form_id, back: "back" in screen ? screen.back : screen });
+}
+
 export function Menu(props: ScreenProps): JSX.Element {
   const { app, view, t } = props;
   const { phone } = clinicOf(app, view);
@@ -22,6 +27,13 @@ export function Menu(props: ScreenProps): JSX.Element {
             {t("menu_stop")}
           </ActionButton>
         </li>
+        {view.open && (
+          <li>
+            <ActionButton name="wrong" kind="plain" onPress={() => tellWrong(props)}>
+              {t("wrong")}
+            </ActionButton>
+          </li>
+        )}
         {phone && (
           <li>
             <a class="plain" data-do="help" href={dial(phone)}>
