@@ -67,6 +67,12 @@ export interface View {
   sending: boolean;
 }
 
+/** How often a wrong birth date was given for a link, by its lookup. */
+export interface Tries {
+  of(lookup: string): number;
+  note(lookup: string, tries: number): void;
+}
+
 export interface AppContext {
   deviceStore: DeviceStore;
   clinic: Clinic & { hours?: Record<string, string> };
@@ -76,6 +82,7 @@ export interface AppContext {
   random(): number;
   loadSeal(): Promise<SealToPoint>;
   loadCatalogue(language: string): Promise<Catalogue>;
+  tries: Tries;
   build: string;
   device: { screen: string; browser: string };
   time_zone: string | null;
@@ -89,7 +96,8 @@ export class App {
   /** The link's bytes, only until a birth date has been accepted. */
   token: Bytes | null = null;
   pendingKeys: LinkKeys | null = null;
-  proofTries = 0;
+  /** What was typed as a code, until it is right. */
+  typedCode = "";
   /** The first screen with its cautions has been shown since the page was loaded. */
   cautionsShown = false;
   failedSends = 0;
