@@ -12,6 +12,7 @@ import { ItemScreen } from "./screens/item";
 import { Broken, Check, Code, Insecure, Mistyped, NoLink, NothingToDo, Offline, Start } from "./screens/link";
 import { Menu, Stopped } from "./screens/menu";
 import { NoticeScreen, Told, Wrong } from "./screens/notice";
+import { pageTitle } from "./screens/page_title";
 import { Review, Warning, Who } from "./screens/review";
 import { Shell } from "./screens/shell";
 
@@ -108,6 +109,10 @@ export function Root({ app }: { app: App }): JSX.Element {
   }, [screenId(view)]);
   useBackButton(app, view);
   const props = { app, view, t: translator(view.language, app.catalogues.get(view.language)) };
+  const title = pageTitle(view, props.t);
+  useLayoutEffect(() => {
+    document.title = title;
+  }, [title]);
   return (
     <Shell {...props}>
       <CurrentScreen {...props} />

@@ -79,6 +79,16 @@ def test_the_screens_before_the_questions_have_no_barrier(site: Site, phone: Pho
     phone.page.context.set_offline(False)
     phone.do("again")
     look(phone, "forms")
+    phone.do("wrong")
+    look(phone, "wrong")
+    phone.do("wrong-wrong_side")
+    look(phone, "notice")
+    phone.do("tell")
+    phone.screen("told")
+    phone.page.get_by_text("Received by the clinic").wait_for()
+    look(phone, "told")
+    phone.do("close-menu")
+    phone.screen("forms")
 
 
 @pytest.mark.parametrize("language", ["en", "es"])
@@ -86,6 +96,11 @@ def test_the_questions_of_a_year_have_no_barrier(site: Site, phone: Phone, langu
     phone.come_in(site.link(site.enrol(language=language)), BORN)
     phone.start_form()
     look_at_item(phone, "since@2/1")  # a choice
+    phone.do("menu")
+    look(phone, "menu")
+    phone.do("stop")
+    look(phone, "stopped")
+    phone.do("close-menu")
     phone.answer("since@2/1", 1)
     look_at_item(phone, "since@2/1a")  # a month
     phone.do("decline")

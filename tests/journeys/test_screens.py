@@ -211,7 +211,7 @@ def test_a_field_for_a_new_number_says_who_sees_it_and_can_be_passed_over_at_onc
     phone.item("since@2/6a")
     assert "Only the clinic's staff see this." in phone.words and "left" not in phone.page.inner_text("#item-left")
     phone.page.fill("main textarea", "555 0123, or in the evening 555 0124")
-    phone.page.get_by_text("4 signs left").wait_for()
+    phone.page.get_by_text("4 letters left").wait_for()
     assert "Only the clinic's staff see this." in phone.words
     phone.page.fill("main textarea", "")
     phone.do("decline")

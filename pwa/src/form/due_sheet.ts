@@ -54,6 +54,8 @@ export type Item = ChoiceItem | IntegerItem | ScaleItem | MonthItem | TextItem;
 export interface Definition {
   id: string;
   version: string;
+  /** `form` for the project's own questions. */
+  kind?: string;
   side?: boolean;
   items: Item[];
 }

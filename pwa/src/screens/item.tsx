@@ -89,11 +89,15 @@ function flushField(): void {
 type ItemProps = ScreenProps & { open: OpenForm; step: Step };
 
 /** The words of an item with the side filled in, and the language they are in. */
-function wordsOf({ view, t, open, step }: ItemProps): { language: string; recall: string; text: ItemText } {
+function wordsOf({ view, t, open, step }: ItemProps): { language: string; recall: string; text: ItemText; aboutSide: string } {
   const { language, text: words } = textFor(open.form, open.sheet, step.instrument, view.language);
   const gaps = open.form.side ? { side: t(open.form.side) } : {};
   const raw = words.items[step.item.item] ?? { stem: step.item.item };
-  return { language, recall: words.recall, text: { ...raw, stem: fill(raw.stem, gaps), hint: fill(raw.hint ?? "", gaps) } };
+  const definition = open.sheet.instruments[step.instrument];
+  const named = `${raw.stem}${raw.hint ?? ""}`.includes("{side}");
+  // The owner's words stay as they are: where they name no side, the line above them does.
+  const aboutSide = open.form.side && definition?.side && definition.kind !== "form" && !named ? t(`about_${open.form.side}`) : "";
+  return { language, aboutSide, recall: words.recall, text: { ...raw, stem: fill(raw.stem, gaps), hint: fill(raw.hint ?? "", gaps) } };
 }
 
 /** The answer's controls, and the row for "does not apply" where the item offers it. */
@@ -128,7 +132,7 @@ export function ItemScreen(props: ItemProps): JSX.Element {
   const { app, view, t, open, step } = props;
   const [attempted, setAttempted] = useState(false);
   const answer = open.draft.answers[step.key];
-  const { language, recall, text } = wordsOf(props);
+  const { language, recall, text, aboutSide } = wordsOf(props);
   const { place, of } = progress(step.key, open.steps);
   const onward = (): void => {
     flushField();
@@ -146,6 +150,11 @@ export function ItemScreen(props: ItemProps): JSX.Element {
       <FormHeader {...props} recall={recall} place={place} of={of} />
       <fieldset aria-describedby="item-hint item-fault" lang={language} dir={direction(language)}>
         <legend>
+          {aboutSide && (
+            <span class="soft more" lang={view.language} dir="auto">
+              {aboutSide}
+            </span>
+          )}
           <Title>{text.stem}</Title>
         </legend>
         {step.item.asked_if && (
