@@ -1,5 +1,7 @@
 """What a phone shows fits on it: on the narrowest screen, in letters twice as large, in the longer language."""
 
+from itertools import pairwise
+
 import pytest
 from playwright.sync_api import Locator, Page
 
@@ -152,8 +154,7 @@ def test_every_question_can_be_skipped_and_the_list_is_two_taps_away(site: Site,
 
 def gaps(found: list[tuple[float, float, float, float]]) -> list[float]:
     """How far each is from its neighbour in the same row, and each row from the next."""
-    pairs = zip(found, found[1:], strict=False)
-    return [nxt[0] - one[2] if abs(nxt[1] - one[1]) < 1 else nxt[1] - one[3] for one, nxt in pairs]
+    return [nxt[0] - one[2] if abs(nxt[1] - one[1]) < 1 else nxt[1] - one[3] for one, nxt in pairwise(found)]
 
 
 def test_the_keys_of_a_number_are_large_and_lie_apart(site: Site, phone: Phone) -> None:

@@ -60,7 +60,7 @@ def test_a_link_that_comes_while_the_page_loads_is_taken_out_of_the_address_bar(
     context = shared_chromium.browser.new_context(locale="es-ES")
     phone = Phone(context.new_page())
     held: list[Route] = []
-    phone.page.route("**/p/es-*.js", held.append)  # the words that the first screen waits for
+    phone.page.route("**/p/es-*.js", lambda route: held.append(route))  # the words that the first screen waits for
     phone.page.goto(f"{site.address}/p/", wait_until="commit")
     until(lambda: phone.page.evaluate("1") and held, "the page asks for its words")
     phone.page.evaluate("token => { location.hash = token; }", site.token(site.enrol()))

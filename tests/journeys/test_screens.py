@@ -6,7 +6,7 @@ from sqlalchemy import select
 
 from server.models import Flag, Response
 from tests.journeys.phone import WEEK_6, WEEK_6_DAYS, YEAR_1, Phone
-from tests.journeys.site import BORN, Site
+from tests.journeys.site import BORN, Site, until
 
 pytestmark = pytest.mark.xdist_group("chromium")
 
@@ -61,6 +61,29 @@ def said(phone: Phone) -> list[str]:
     """The answers that the call-now page names."""
     found: list[str] = phone.page.locator("[data-said]").evaluate_all("all => all.map(each => each.dataset.said)")
     return found
+
+
+def test_that_it_is_the_wrong_side_is_said_in_the_form_offline_too_and_the_form_goes_on(
+    site: Site, phone: Phone, patient_id: int
+) -> None:
+    phone.come_in(site.link(patient_id), BORN)
+    phone.start_form()
+    phone.item("early@2/1")
+    phone.page.context.set_offline(True)
+    for tap in ("menu", "wrong", "wrong-wrong_side"):
+        phone.do(tap)
+    assert "The clinic looks up which shoulder it is." in phone.screen("notice").inner_text()
+    phone.page.click('[data-code="left"]')
+    phone.do("tell")
+    phone.screen("told")
+    phone.page.get_by_text("Not sent yet.").wait_for()
+    phone.do("close-menu")
+    phone.answer("early@2/1", 2)
+    phone.item("early@2/6")
+    phone.page.context.set_offline(False)
+    with site.case.store.reading() as session:
+        said = select(Flag.kind, Flag.true_side).where(Flag.patient_id == patient_id)
+        until(lambda: session.execute(said).all() == [("said_wrong_side", "left")], "the notice has become a flag")
 
 
 def test_the_whole_way_in_spanish_offline_too(site: Site, phone: Phone) -> None:
