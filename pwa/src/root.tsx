@@ -104,6 +104,9 @@ export function Root({ app }: { app: App }): JSX.Element {
   }, [view.language]);
   useLayoutEffect(() => {
     window.scrollTo(0, 0);
+  }, [screenId(view)]);
+  // After the screen is drawn: taken before, the focus has the browser lay the page out once more than it needs, which a slow phone feels.
+  useEffect(() => {
     if (!first.current) document.querySelector<HTMLElement>("h1")?.focus({ preventScroll: true });
     first.current = false;
   }, [screenId(view)]);
