@@ -40,6 +40,19 @@ describe("the emergency number", () => {
     }
   });
 
+  test("comes first where it is the one to call, and last otherwise", async () => {
+    const props = await propsOn("999");
+    const links = (emergency: boolean): string[] => drawn(CallLinks({ ...props, emergency }) as Node).links;
+    expect([links(true), links(false)]).toEqual([["tel:999", "tel:5551"], ["tel:5551", "tel:999"]]);
+  });
+
+  test("beside the clinic's number stand its hours in the language that is shown", async () => {
+    const props = await propsOn("999");
+    props.app.context.clinic.hours = { en: "Monday to Friday", es: "De lunes a viernes" };
+    const view = { ...props.view, language: "es" };
+    for (const part of [CallLinks({ ...props, view }), Cautions({ ...props, view })]) expect(drawn(part as Node).words).toContain("De lunes a viernes");
+  });
+
   test("without one the words need no number, and no link leads nowhere", async () => {
     const props = await propsOn("");
     for (const part of [CallLinks(props), Cautions(props)]) {
