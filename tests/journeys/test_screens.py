@@ -81,9 +81,13 @@ def test_that_it_is_the_wrong_side_is_said_in_the_form_offline_too_and_the_form_
     phone.answer("early@2/1", 2)
     phone.item("early@2/6")
     phone.page.context.set_offline(False)
+    until(lambda: flags_of(site, patient_id) == [("said_wrong_side", "left")], "the notice has become a flag")
+
+
+def flags_of(site: Site, patient_id: int) -> list[tuple[str, str | None]]:
     with site.case.store.reading() as session:
-        said = select(Flag.kind, Flag.true_side).where(Flag.patient_id == patient_id)
-        until(lambda: session.execute(said).all() == [("said_wrong_side", "left")], "the notice has become a flag")
+        query = select(Flag.kind, Flag.true_side).where(Flag.patient_id == patient_id)
+        return [(kind, true_side) for kind, true_side in session.execute(query)]
 
 
 def test_the_whole_way_in_spanish_offline_too(site: Site, phone: Phone) -> None:
