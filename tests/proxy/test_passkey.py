@@ -10,6 +10,7 @@ from tests.browsers import CHROMIUM_FLAGS, chromium_path
 from tests.journeys.chromium import DESK
 from tests.journeys.conftest import playwright
 from tests.journeys.site import PASSWORD, Site
+from tests.journeys.test_accessible import barriers
 from tests.proxy.nginx import Proxy
 
 __all__ = ["playwright"]
@@ -64,12 +65,15 @@ def test_a_passkey_is_made_at_the_first_sign_in_and_is_the_second_step_of_the_ne
 
     give_password(page, proxy)
     assert page.url.endswith("/account/second-factor")
+    assert barriers(page) == []
     page.focus("#name-passkey")
     page.keyboard.type("ward computer")
     page.keyboard.press("Enter")
     page.wait_for_selector("[data-passkey-ask]:focus")
+    assert barriers(page) == []
     page.keyboard.press("Enter")
     page.wait_for_selector(".codes li")
+    assert barriers(page) == []
     assert page.locator(".codes li").count() == 10
 
     page.click("a.button.second")
@@ -80,6 +84,7 @@ def test_a_passkey_is_made_at_the_first_sign_in_and_is_the_second_step_of_the_ne
     page.goto(f"https://{proxy.host}/today")
     assert page.url.endswith("/sign-in/second-step")
     page.wait_for_selector("[data-passkey-ask]:focus")
+    assert barriers(page) == []
     page.keyboard.press("Enter")
     page.wait_for_url("**/today")
 

@@ -108,7 +108,9 @@ def _app_page(name: str, problem: str = "", status: int = 200) -> Response:
     address = address_for_app(secret, email=me.email, clinic_name=request_context().clinic_name)
     picture = Markup(qr_code(address, error="m", micro=False).svg_inline(scale=4, border=2, omitsize=True))
     groups = " ".join(secret[start : start + 4] for start in range(0, len(secret), 4))
-    shown = render_template("staff/account/new_app.html", qr=picture, secret=groups, name=name, problem=problem)
+    shown = render_template(
+        "staff/account/new_app.html", address=address, qr=picture, secret=groups, name=name, problem=problem
+    )
     return make_response(shown, status)
 
 

@@ -33,7 +33,7 @@ class Factor:
 
 def tries_subject(account_id: int) -> str:
     """Under which wrong codes are counted, apart from wrong passwords."""
-    return f"second step of {account_id}"
+    return f"second-step-{account_id}"
 
 
 def _rows(session: Session, account_id: int) -> list[tuple[str, Row]]:

@@ -11,6 +11,9 @@ from tests.staff.account.live_case import Desk, actions, give_app, go_live, pass
 from tests.staff.account.soft_key import SoftKey
 from tests.staff.staff_case import PASSWORD, StaffCase
 
+# Signing in is tested on both databases; what is done here does not depend on which it is.
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
 FACTOR = "/account/second-factor"
 STEP = "/sign-in/second-step"
 

@@ -19,6 +19,9 @@ from tests.staff.account.live_case import (
 from tests.staff.html_page import read_page
 from tests.staff.staff_case import PASSWORD, Staff, StaffCase, send_sign_in
 
+# Signing in is tested on both databases; what is done here does not depend on which it is.
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
 FACTOR = "/account/second-factor"
 STEP = "/sign-in/second-step"
 
