@@ -5,6 +5,7 @@ from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
 from server.clinic import contact
+from server.fields.read_form import lines
 from server.models import Flag, Patient, Timepoint
 from server.staff.page import words
 from server.staff.page.database import reading, writing
@@ -21,10 +22,12 @@ def flag_page(flag_id: int) -> str:
 
 def settle_flag(flag_id: int) -> Response | AnyResponse:
     """Settles all flags of one row together, with a note. 404 for a flag that is not there."""
-    note = request.form.get("note", "").strip()
+    note = lines(request.form.get("note", ""))
     problem = words.gettext("Write what you found or did; the next person relies on it.") if not note else ""
     if len(note) > NOTE_LONGEST:
         problem = words.gettext("This is longer than %(longest)s characters; shorten it.") % {"longest": NOTE_LONGEST}
+    elif not all(line.isprintable() for line in note.split("\n")):
+        problem = words.gettext("This holds a sign that cannot be printed.")
     if problem:
         with reading() as session:
             return make_response(_render(session, flag_id, request.form, {"note": [problem]}), 422)
