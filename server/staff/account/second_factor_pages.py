@@ -74,7 +74,8 @@ def _not_confirmed() -> Response | None:
 
 
 def _name(default: str) -> str:
-    return " ".join(request.form.get("name", "").split())[:LONGEST_NAME] or default
+    typed = "".join(each if each.isprintable() else " " for each in request.form.get("name", ""))
+    return " ".join(typed.split())[:LONGEST_NAME].strip() or default
 
 
 def new_passkey() -> Response | str:

@@ -129,7 +129,7 @@ def test_the_last_one_stays_and_a_second_one_lets_it_go(live: StaffCase) -> None
 
 def test_a_second_factor_gets_another_name(live: StaffCase) -> None:
     desk = signed_in(live)
-    assert desk.post(f"{FACTOR}/app/1/name", name="  old   phone ").status_code == 302
+    assert desk.post(f"{FACTOR}/app/1/name", name="  old \x07  phone\u202e ").status_code == 302
     assert "old phone" in desk.get(FACTOR).text
     assert desk.post(f"{FACTOR}/app/1/name", name=" ").status_code == 400
     assert desk.post(f"{FACTOR}/passkey/1/name", name="none such").status_code == 404
