@@ -13,12 +13,23 @@ OPEN: set[str] = {"nobody", *ALL}
 WHO_MAY = {
     "GET /sign-in": OPEN,
     "POST /sign-in": OPEN,
+    "GET /sign-in/second-step": ALL,
+    "POST /sign-in/second-step": ALL,
     "POST /sign-out": ALL,
+    "GET /account/second-factor": ALL,
+    "POST /account/second-factor/passkey": ALL,
+    "POST /account/second-factor/passkey/made": ALL,
+    "POST /account/second-factor/app": ALL,
+    "POST /account/second-factor/app/confirmed": ALL,
+    "POST /account/second-factor/recovery-codes": ALL,
+    "POST /account/second-factor/<kind>/<int:factor_id>/remove": ALL,
+    "POST /account/second-factor/<kind>/<int:factor_id>/name": ALL,
     "GET /account": ALL,
     "POST /account/language": ALL,
     "POST /account/password": ALL,
     "POST /account/sessions": ALL,
     "POST /accounts/<int:account_id>/shut": {"data_manager"},
+    "POST /accounts/<int:account_id>/second-factor": {"data_manager"},
     "GET /today": CARE,
     "GET /patients": CARE,
     "GET /patients/new": CARE,
@@ -86,9 +97,20 @@ def test_the_program_decides_as_the_table_does() -> None:
 
 def filled(route: str) -> tuple[str, str]:
     method, path = route.split(" ")
-    for name in ("patient_id", "operation_id", "response_id", "flag_id", "envelope_id", "account_id", "decision_id"):
+    for name in (
+        "patient_id",
+        "operation_id",
+        "response_id",
+        "flag_id",
+        "envelope_id",
+        "account_id",
+        "decision_id",
+        "factor_id",
+    ):
         path = path.replace(f"<int:{name}>", str(NOT_THERE))
-    return method, path.replace("<spec>", "sst@1").replace("<language>", "es").replace("<name>", "licensed-none")
+    return method, path.replace("<kind>", "app").replace("<spec>", "sst@1").replace("<language>", "es").replace(
+        "<name>", "licensed-none"
+    )
 
 
 @pytest.mark.parametrize("role", ROLES)
