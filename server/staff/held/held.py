@@ -155,6 +155,7 @@ def try_held_again(envelope_id: int) -> AnyResponse:
 
 
 def settle_held(envelope_id: int) -> AnyResponse:
+    """Settles one, or it and all alike that the page counted. 409 when somebody else was faster."""
     settled_as = request.form.get("settled_as", "")
     if settled_as not in SETTLED_AS:
         abort(400)
