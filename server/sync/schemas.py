@@ -27,7 +27,8 @@ class DueAnswer(Schema):
 
 class Refusal(Schema):
     code = fields.String(
-        required=True, metadata={"description": "check: the one answer before a right proof; unavailable, with 503"}
+        required=True,
+        metadata={"description": "check, the one answer before a right proof; with 503 unavailable or quota"},
     )
 
 
