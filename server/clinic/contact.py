@@ -31,6 +31,13 @@ def flags_settled_together(session: Session, flag: Flag) -> Sequence[Flag]:
     return session.scalars(alike.order_by(Flag.id)).all()
 
 
+def keep_note(session: Session, flag: Flag, note: str, *, now: datetime, by_id: int) -> None:
+    """Keeps what was typed so far beside an open flag, so that it is still there after a way to another page."""
+    for each in flags_settled_together(session, flag):
+        each.settled_note = note or None
+    audit(session, "flag:note_kept", f"flag {flag.id}", now=now, by_id=by_id, kind=flag.kind)
+
+
 def settle_flag(session: Session, flag: Flag, note: str, *, now: datetime, by_id: int) -> None:
     """Settles an open flag, and those that are one thing to do with it."""
     for each in flags_settled_together(session, flag):

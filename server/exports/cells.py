@@ -16,8 +16,9 @@ from typing import IO, Any
 RUN_BY_SPREADSHEETS = "=+-@＝＋－＠\t\r\n"
 _GUARDED = re.compile(f"'*[{re.escape(RUN_BY_SPREADSHEETS)}]")
 GUARD = (
-    "Text that begins with = + - @, with the full-width form of one of them, or with a tab or line end has an apostrophe in front, so that "
-    "no spreadsheet runs it; so has text that begins with apostrophes before one of these. Take one apostrophe off to have the text as recorded."
+    "Text that begins with = + - @, with the full-width form of one of them, or with a tab or line end has an apostrophe in front, so "
+    "that no spreadsheet runs it; so has text that begins with apostrophes before one of these. Take one apostrophe off to have the text "
+    "as recorded."
 )
 
 

@@ -12,6 +12,7 @@ NOTICES = {
     "enrolled": phrase("Enrolled. Give the link to the patient now, or print the letter."),
     "attempt": phrase("The contact attempt is written down."),
     "flag-settled": phrase("Settled, with your note."),
+    "note-kept": phrase("Your note is kept with what waits. Come back to it by “Look at it and settle it”."),
     "held-recorded": phrase("It could be read now, and is recorded."),
     "held-still": phrase("It still cannot be used. It stays held; nothing is lost."),
     "held-settled": phrase("Settled. The envelope itself is kept."),

@@ -164,13 +164,12 @@ def new_operation(patient_id: int) -> AnyResponse:
     return save(patient_id, "operation", "operation-added", change)
 
 
-def change_surgery(operation_id: int) -> AnyResponse:
+def change_surgery(patient_id: int, operation_id: int) -> AnyResponse:
     """Done, moved or cancelled, for one planned operation; a day done can be corrected."""
     with reading() as session:
         operation = session.get(Operation, operation_id)
-        if operation is None:
+        if operation is None or operation.shoulder.patient_id != patient_id:
             abort(404)
-        patient_id = operation.shoulder.patient_id
     what = request.form.get("what", "")
     done = {"done": "surgery-done", "moved": "surgery-moved", "cancelled": "surgery-cancelled"}.get(what)
     if done is None:

@@ -181,7 +181,7 @@ def _target(row: WorkRow) -> str:
     if row.envelope_id is not None:
         return url_for("staff.held_one", envelope_id=row.envelope_id)
     anchor = {"baseline_missing": "link", "locked_link": None, "due": None, "surgery_passed": "operations"}.get(
-        row.kind, "attempt"
+        row.kind, "form-attempts"
     )
     return url_for("staff.patient", patient_id=row.patient_id, timepoint=row.timepoint_id, _anchor=anchor)
 

@@ -48,6 +48,18 @@ document.addEventListener("click", async (event) => {
   }
 });
 
+// What was typed and not sent is not left without a word. A number that is dialled leaves nothing.
+let unsent = false;
+addEventListener("input", (event) => {
+  if (event.target.closest('form[method="post"]')) unsent = true;
+});
+addEventListener("submit", () => {
+  unsent = false;
+});
+addEventListener("beforeunload", (event) => {
+  if (unsent && !document.activeElement.matches('a[href^="tel:"]')) event.preventDefault();
+});
+
 // A link to a field inside a closed disclosure opens it first; errors are read out and in view.
 function reveal(element) {
   for (let outer = element?.closest("details"); outer; outer = outer.parentElement?.closest("details")) outer.open = true;
