@@ -1,26 +1,75 @@
 """What staff do about a patient between forms: they try to reach somebody, and they settle what an answer asked them to look at."""
 
 from collections.abc import Mapping, Sequence
-from datetime import datetime
+from datetime import date, datetime, timedelta
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from server.fields.check import Calendar, checked
+from server.fields.check import Calendar, EntryRefused, checked
 from server.fields.field import Value
 from server.fields.person import ATTEMPT
 from server.fields.stored import stored_values
-from server.models import ContactAttempt, Flag, Patient
+from server.models import ContactAttempt, Flag, Patient, Timepoint
+from server.queries.clock import clinic_day, the_clinic
+from server.queries.current import waits_for_answer
+from server.schedule.after_contact import TABLE, again_on
 from server.trust.audit import audit
+
+LONGEST_REST = timedelta(days=366)
 
 
 def record_attempt(
-    session: Session, patient: Patient, values: Mapping[str, Value], *, now: datetime, by_id: int
+    session: Session,
+    patient: Patient,
+    values: Mapping[str, Value],
+    *,
+    timepoint_id: int | None = None,
+    now: datetime,
+    by_id: int,
 ) -> None:
-    """One try to reach the patient, in the fields of ATTEMPT. Raises EntryRefused with every error."""
-    entry = checked(ATTEMPT, values, Calendar(now.date()))
-    session.add(ContactAttempt(**stored_values(ATTEMPT, entry), patient_id=patient.id, at=now, by_id=by_id))
-    audit(session, "contact:tried", f"patient {patient.id}", now=now, by_id=by_id, result=entry.text("result"))
+    """One try to reach the patient, in the fields of ATTEMPT; what follows from it is in server.schedule.after_contact.
+
+    It is about one open timepoint, or without `timepoint_id` about all that are open now. Raises EntryRefused with every error.
+    """
+    today = clinic_day(the_clinic(session), now)
+    entry = checked(ATTEMPT, values, Calendar(today))
+    about = _asked_about(session, patient, timepoint_id, today)
+    result, again = entry.text("result") or "", entry.day("again_on")
+    if again is not None and not today < again <= today + LONGEST_REST:
+        raise EntryRefused({"again_on": ["Name a day from tomorrow on and within a year, or leave it empty."]})
+    again = again or again_on(result, today)
+    attempt = ContactAttempt(
+        **{**stored_values(ATTEMPT, entry), "again_on": again},
+        patient_id=patient.id,
+        timepoint_id=timepoint_id,
+        at=now,
+        by_id=by_id,
+    )
+    session.add(attempt)
+    for timepoint in about:
+        timepoint.last_try, timepoint.again_on = result, again
+    audit(session, "contact:tried", f"patient {patient.id}", now=now, by_id=by_id, result=result)
+    if TABLE[result].spoke:
+        _settle_asked_for_call(session, patient, entry.text("note") or "", now=now, by_id=by_id)
+
+
+def _asked_about(session: Session, patient: Patient, timepoint_id: int | None, today: date) -> Sequence[Timepoint]:
+    """The timepoints that a try is about. Raises EntryRefused for one that waits for nothing."""
+    waiting = select(Timepoint).where(Timepoint.patient_id == patient.id, waits_for_answer(today))
+    if timepoint_id is None:
+        return session.scalars(waiting).all()
+    found = session.scalars(waiting.where(Timepoint.id == timepoint_id)).all()
+    if not found:
+        raise EntryRefused({"about": ["This form is no longer waited for. Choose another one, or all that are open."]})
+    return found
+
+
+def _settle_asked_for_call(session: Session, patient: Patient, note: str, *, now: datetime, by_id: int) -> None:
+    """Whoever was spoken to has had the call that they asked for."""
+    asked = select(Flag).where(Flag.patient_id == patient.id, Flag.kind == "asked_for_call", Flag.settled_at.is_(None))
+    for flag in session.scalars(asked):
+        settle_flag(session, flag, note or "Called.", now=now, by_id=by_id)
 
 
 def flags_settled_together(session: Session, flag: Flag) -> Sequence[Flag]:

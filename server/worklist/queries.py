@@ -5,7 +5,7 @@ Rules:
 1. First what a patient may need today (safety answers), then what the clinic holds and cannot use, then links that are shut, then what
    patients reported, then operations whose planned day has passed, then timepoints that wait for an answer.
 2. Timepoints that need a person come by days left, then by kind; after them those that stay back because a text may not be sent,
-   whatever else they were, and then those that are merely open.
+   whatever else they were, then those that rest since somebody tried to reach the patient, and then those that are merely open.
 3. The kinds here and server.schedule.status agree; a test compares them over every combination of facts.
 """
 
@@ -17,10 +17,17 @@ from sqlalchemy import Date, Subquery, and_, bindparam, case, func, literal, or_
 from sqlalchemy.orm import Session
 
 from server.models import Envelope, Flag, FollowUp, GateTries, Operation, Patient, Shoulder, Timepoint
-from server.queries.current import NOT_MERGED, waits_for_answer
+from server.queries.current import NOT_MERGED, rests, waits_for_answer
 
 BASELINE_NEAR_DAYS = 14  # this close to a planned operation a missing baseline is a person's task
-OPEN_KINDS = ("baseline_missing", "non_responder", "overdue", "withheld", "due")  # equal days left: in this order
+OPEN_KINDS = (
+    "baseline_missing",
+    "non_responder",
+    "overdue",
+    "withheld",
+    "later",
+    "due",
+)  # equal days left: in this order
 
 
 @dataclass(frozen=True)
@@ -94,6 +101,7 @@ _IS_BASELINE = or_(Timepoint.closes_on.is_(None), Timepoint.closes_on == Timepoi
 _SILENT, _LATE = Timepoint.ladder_exhausted_on <= TODAY, Timepoint.due_on < TODAY
 OPEN_KIND = case(
     (Timepoint.withheld_on.is_not(None), "withheld"),  # nobody can answer it, so a call helps nothing
+    (rests(TODAY), "later"),
     (and_(_IS_BASELINE, or_(Timepoint.anchor_on <= NEAR, _SILENT, _LATE)), "baseline_missing"),
     (_SILENT, "non_responder"),
     (_LATE, "overdue"),
@@ -104,8 +112,8 @@ OPEN_KIND = case(
 def _open() -> Subquery:
     last_day = func.coalesce(Timepoint.closes_on, Timepoint.anchor_on, date.max)
     rank = case({word: place for place, word in enumerate(OPEN_KINDS)}, value=OPEN_KIND)
-    merely_open = case((OPEN_KIND == "due", 2), (OPEN_KIND == "withheld", 1), else_=0)
-    order = (merely_open.label("first"), last_day.label("second"), rank.label("third"))
+    below = case({"withheld": 1, "later": 2, "due": 3}, value=OPEN_KIND, else_=0)
+    order = (below.label("first"), last_day.label("second"), rank.label("third"))
     return select(OPEN_KIND.label("kind"), Timepoint.id, *order).where(WAITING).subquery()
 
 

@@ -38,6 +38,7 @@ PERSON: tuple[Any, ...] = (
     Patient.birth_on,
     Patient.channel_order,
     Patient.email.is_not(None).label("has_email"),
+    Patient.phone,
     Patient.phone.is_not(None).label("has_phone"),
     Patient.address.is_not(None).label("has_address"),
     Patient.second_contact.is_not(None).label("has_second_contact"),
@@ -50,6 +51,8 @@ FACTS = (
     Timepoint.closes_on,
     Timepoint.anchor_on,
     Timepoint.opens_on,
+    Timepoint.last_try,
+    Timepoint.again_on,
 )
 PLACE = (Shoulder.id.label("shoulder_id"), Shoulder.side, Timepoint.code)
 _HAS = {"email": "has_email", "sms": "has_phone", "telephone": "has_phone", "letter": "has_address"}
@@ -75,6 +78,7 @@ class WorkRow:
     days_left: int | None
     since: date | None
     action: Phrase
+    phone: str = ""
     shoulder_id: int | None = None
     timepoint_id: int | None = None
     flag_id: int | None = None
@@ -143,8 +147,8 @@ def _open_row(page: _Page, kind: str, row: AnyRow, tried: ContactTried) -> WorkR
 
 def _open_reason(page: _Page, kind: str, row: AnyRow, left: int | None, tried: ContactTried) -> tuple[Phrase, ...]:
     sent = words.messages(tried.outcomes.get(row.timepoint_id, {}))
-    count, last_on = tried.calls_since(row.patient_id, row.opens_on, page.clinic)
-    called, time_left = words.calls(count, last_on, page.today), words.days_left(left)
+    called = words.calls(tried.calls_since(row.patient_id, row.opens_on, page.clinic, row.timepoint_id), page.today)
+    time_left = words.days_left(left)
     if kind == "withheld":
         ids = (row.withheld_texts or "").split(",")
         held_back = phrase(
@@ -153,6 +157,8 @@ def _open_reason(page: _Page, kind: str, row: AnyRow, left: int | None, tried: C
             why=words.kept_back(ids),
         )
         return held_back, time_left, phrase("A data manager settles that, not the patient.")
+    if kind == "later":
+        return _together(called or sent, words.rest(row.last_try, row.again_on), time_left)
     if kind == "baseline_missing":
         why = phrase("Without an answer before surgery no change can be shown.")
         return _together(_surgery_words(row.anchor_on, page.today), sent, called, why)
@@ -338,6 +344,7 @@ def _row(
         title=words.title(side, code),
         reason=reason,
         action=words.ACTIONS[kind],
+        phone=row.phone or "",
         **{"days_left": None, "since": None, **rest},
     )
 

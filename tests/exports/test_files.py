@@ -27,7 +27,9 @@ from tests.timepoints.making import plan_file
 FILES = ("long.csv", "wide.csv", "operations.csv", "codebook.csv")
 
 
-@pytest.mark.parametrize("text", ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1", "\n=1", "＝1+1", "＋1", "－1", "＠A1", "'=1", "''＝1"])
+@pytest.mark.parametrize(
+    "text", ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1", "\n=1", "＝1+1", "＋1", "－1", "＠A1", "'=1", "''＝1"]
+)
 def test_text_that_a_spreadsheet_would_run_gets_an_apostrophe(text: str) -> None:
     assert cell(text) == f"'{text}"
 

@@ -16,6 +16,7 @@ def everything(ward: Ward) -> None:
     """One of each kind, entered in the opposite order."""
     with ward.store.writing() as session:
         waiting(session, "due", due_on=TODAY + DAY)
+        waiting(session, "later", due_on=TODAY - DAY, last_try="promised", again_on=TODAY + DAY)
         waiting(
             session, "withheld", due_on=TODAY - DAY, withheld_on=TODAY - DAY, withheld_texts="sst@1/en/descriptive-1"
         )
@@ -46,10 +47,11 @@ def test_what_is_urgent_comes_first_and_what_merely_waits_last(ward: Ward) -> No
         "non_responder",
         "overdue",
         "withheld",
+        "later",
         "due",
     ]
     assert work.counts == dict.fromkeys(KINDS, 1)
-    assert work.total == 11
+    assert work.total == 12
 
 
 def test_pages_put_together_are_the_whole_list(ward: Ward) -> None:
@@ -57,7 +59,7 @@ def test_pages_put_together_are_the_whole_list(ward: Ward) -> None:
     whole = ward.work().rows
 
     def put_together(size: int) -> list[WorkRow]:
-        return [row for start in range(0, 11, size) for row in ward.work(limit=size, offset=start).rows]
+        return [row for start in range(0, 12, size) for row in ward.work(limit=size, offset=start).rows]
 
     assert [put_together(size) for size in (1, 2, 4)] == [whole] * 3
     assert len(whole) > 4

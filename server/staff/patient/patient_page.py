@@ -15,11 +15,13 @@ from server.fields.operation import OPERATION_KINDS, in_page_order
 from server.links.make import find_live_link
 from server.models import ContactAttempt, GateTries, Message, Patient, Timepoint, Transition
 from server.staff.page import words
+from server.staff.page.attempt_form import attempt_form
 from server.staff.page.database import reading
 from server.staff.page.patient_link import shown_link
 from server.staff.page.recorded_fields import facts_of_operation
 from server.staff.page.request_context import request_context, runtime
 from server.staff.page.shoulder_rulers import read_rulers
+from server.staff.page.today_place import place_in
 from server.staff.page.year_mark_drawing import draw_key
 from server.staff.patient.change_table import changes_of, thresholds_used
 from server.staff.patient.chart_drawing import draw_chart
@@ -30,7 +32,7 @@ from server.staff.patient.score_series import course_chart, table_headings
 from server.staff.patient.summary import descriptive_note, summarise
 from server.words import labels
 from server.words.language import Words
-from server.worklist.words import kept_back
+from server.worklist.words import TRIED, kept_back
 
 HISTORY_SHOWN = 80
 
@@ -87,6 +89,8 @@ def render_patient(session: Session, patient_id: int, *, typed: Typed | None = N
         flags=still_open,
         settled=settled,
         attempts=_attempts(session, record.patient),
+        attempt_form=attempt_form(session, record.patient.id, today=request_context().today, hidden=_way_back(typed)),
+        tried=TRIED,
         history=_history(session, record),
         typed=typed or Typed(),
         facts_of=facts_of_operation,
@@ -94,6 +98,12 @@ def render_patient(session: Session, patient_id: int, *, typed: Typed | None = N
         asked=in_page_order(ASKED),
         moment=lambda at: words.moment(at, request_context().time_zone),
     )
+
+
+def _way_back(typed: Typed | None) -> dict[str, str]:
+    """A form that was sent from Today and was not right still leads back there."""
+    place = place_in(typed.values) if typed else None
+    return place.fields() if place else {}
 
 
 def letter(patient_id: int) -> str:

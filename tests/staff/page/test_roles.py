@@ -20,6 +20,8 @@ WHO_MAY = {
     "POST /account/sessions": ALL,
     "POST /accounts/<int:account_id>/shut": {"data_manager"},
     "GET /today": CARE,
+    "GET /timepoints/<int:timepoint_id>/message": CARE,
+    "POST /timepoints/<int:timepoint_id>/message": CARE,
     "GET /patients": CARE,
     "GET /patients/new": CARE,
     "POST /patients/new": CARE,
@@ -87,7 +89,16 @@ def test_the_program_decides_as_the_table_does() -> None:
 
 def filled(route: str) -> tuple[str, str]:
     method, path = route.split(" ")
-    for name in ("patient_id", "operation_id", "response_id", "flag_id", "envelope_id", "account_id", "decision_id"):
+    for name in (
+        "patient_id",
+        "operation_id",
+        "response_id",
+        "flag_id",
+        "envelope_id",
+        "account_id",
+        "decision_id",
+        "timepoint_id",
+    ):
         path = path.replace(f"<int:{name}>", str(NOT_THERE))
     return method, path.replace("<spec>", "sst@1").replace("<language>", "es").replace("<name>", "licensed-none")
 

@@ -176,7 +176,7 @@ def test_a_contact_attempt_is_written_down(staff: StaffCase, nurse: Staff, plann
 def test_a_contact_attempt_reaches_the_list_of_today(staff: StaffCase, nurse: Staff) -> None:
     patient_id = staff.case.enrol()
     nurse.post(f"/patients/{patient_id}/attempts", {"channel": "telephone", "result": "no_answer"})
-    assert "Tried to reach once, today." in nurse.get("/today").text
+    assert "Tried to reach once, today: no answer." in nurse.get("/today").text
 
 
 def test_an_attempt_without_a_result_keeps_what_was_typed(staff: StaffCase, nurse: Staff, planned: int) -> None:

@@ -67,5 +67,6 @@ function reveal(element) {
 addEventListener("hashchange", () => reveal(document.getElementById(location.hash.slice(1))));
 reveal(document.getElementById(location.hash.slice(1)));
 for (const wrong of document.querySelectorAll(".field.wrong")) reveal(wrong);
-(document.querySelector("[data-errors]") ?? document.querySelector("[data-notice]"))?.focus();
+const pressing = ["[data-errors]", "[autofocus]", "[data-notice]"].map((wanted) => document.querySelector(wanted));
+pressing.find((element) => element !== null)?.focus();
 for (const element of document.querySelectorAll("[data-needs-script]")) element.hidden = false;
