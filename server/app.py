@@ -1,19 +1,24 @@
 """The application: the phone-facing part, the staff pages and, in a demo, the front door, on one runtime."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
+from typing import TYPE_CHECKING
+from urllib.parse import urlsplit
 
 from flask import Flask, Response, request
 from flask_smorest import Api
-from werkzeug.middleware.proxy_fix import ProxyFix
 
 from server.demo.door import make_front_door
 from server.installation.runtime import Runtime
 from server.models import Clinic
 from server.queries.clock import the_clinic
 from server.staff.blueprint import home, make_staff
-from server.staff.page.headers import protect
+from server.staff.page.headers import protect, protect_every_page
 from server.sync.api import make_sync
 from server.sync.pages import make_phone_pages
+from server.sync.schemas import HttpError
+
+if TYPE_CHECKING:
+    from _typeshed.wsgi import StartResponse, WSGIApplication, WSGIEnvironment
 
 LONGEST_POST = 8 * 1024 * 1024
 
@@ -30,10 +35,10 @@ def create_app(runtime: Runtime, stored: Callable[[], None] | None = None) -> Fl
         OPENAPI_JSON_PATH="openapi.json",
     )
     app.extensions["yearmark"] = runtime
-    if _clinic(runtime).base_url.startswith("https:"):
-        # Behind one web server that has the certificate: its word on scheme and address is believed, and nobody else's.
-        app.wsgi_app = ProxyFix(app.wsgi_app, x_for=1, x_proto=1)  # type: ignore[method-assign]
-    Api(app).register_blueprint(make_sync(runtime.store, runtime.now, stored))
+    base_url = _clinic(runtime).base_url
+    if base_url.startswith("https:"):
+        app.wsgi_app = _at(base_url, app.wsgi_app)  # type: ignore[method-assign, assignment]
+    _PhoneApi(app).register_blueprint(make_sync(runtime.store, runtime.now, stored))
     app.register_blueprint(make_phone_pages(runtime.store))
     app.register_blueprint(make_staff(runtime))
     if _clinic(runtime).mode == "demo":
@@ -44,13 +49,31 @@ def create_app(runtime: Runtime, stored: Callable[[], None] | None = None) -> Fl
     return app
 
 
+class _PhoneApi(Api):  # type: ignore[misc]
+    ERROR_SCHEMA = HttpError
+
+
 def _clinic(runtime: Runtime) -> Clinic:
     with runtime.store.reading() as session:
         return the_clinic(session)
 
 
+def _at(base_url: str, app: "WSGIApplication") -> "WSGIApplication":
+    """Every request came to the clinic's own https address, since only the web server with its certificate passes requests on.
+
+    So the address is taken from the clinic's setting and not from headers, which a web server may forget to send.
+    """
+
+    def served(environ: "WSGIEnvironment", start_response: "StartResponse") -> Iterable[bytes]:
+        environ["wsgi.url_scheme"] = "https"
+        environ["HTTP_HOST"] = urlsplit(base_url).netloc
+        return app(environ, start_response)
+
+    return served
+
+
 def _headers(response: Response) -> Response:
     """The phone's pages carry a policy of their own."""
     if request.path.startswith("/p/"):
-        return response
+        return protect_every_page(response)
     return protect(response)

@@ -3,6 +3,7 @@
 import os
 from collections.abc import Mapping
 from dataclasses import dataclass
+from ipaddress import ip_address
 from pathlib import Path
 
 MAILBOX = "mailbox"
@@ -25,6 +26,11 @@ SETTINGS = (
     Setting("YEARMARK_HOST", "127.0.0.1", "address the server listens on"),
     Setting("YEARMARK_PORT", "8017", "port the server listens on"),
     Setting(
+        "YEARMARK_PROXY",
+        "127.0.0.1",
+        "address of the web server in front, as it reaches this one; it alone is believed when it says for whom it asks",
+    ),
+    Setting(
         "YEARMARK_SMTP",
         "",
         "host:port of the mail server; `mailbox` writes messages to the mailbox folder, from where somebody must send them; "
@@ -46,6 +52,7 @@ class Settings:
     database_url: str
     host: str
     port: int
+    proxy: str
     smtp: tuple[str, int] | None  # None writes messages to the mailbox folder
     smtp_is_set: bool  # whether YEARMARK_SMTP says anything: a live clinic has to
     smtp_user: str
@@ -69,6 +76,14 @@ def _port(name: str, text: str) -> int:
     return int(text)
 
 
+def _address(name: str, text: str) -> str:
+    """As the operating system writes it, since it is compared with what that says of a connection."""
+    try:
+        return str(ip_address(text))
+    except ValueError as problem:
+        raise SettingProblem(f"{name} is {text!r}; it must be an address such as 127.0.0.1") from problem
+
+
 def _smtp(text: str) -> tuple[str, int] | None:
     if text in ("", MAILBOX):
         return None
@@ -90,6 +105,7 @@ def read_settings(environment: Mapping[str, str] | None = None, *, data: Path | 
         database_url=values["YEARMARK_DATABASE_URL"] or f"sqlite:///{folder / 'yearmark.sqlite3'}",
         host=values["YEARMARK_HOST"],
         port=_port("YEARMARK_PORT", values["YEARMARK_PORT"]),
+        proxy=_address("YEARMARK_PROXY", values["YEARMARK_PROXY"]),
         smtp=_smtp(values["YEARMARK_SMTP"]),
         smtp_is_set=bool(values["YEARMARK_SMTP"]),
         smtp_user=values["YEARMARK_SMTP_USER"],

@@ -6,6 +6,8 @@ from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
+from xdist.remote import Producer
+from xdist.scheduler import LoadFileScheduling
 
 from tests.structure.tree import ROOT
 
@@ -21,6 +23,18 @@ def pytest_configure(config: pytest.Config) -> None:
     catalogues = (ROOT / "server" / "words" / "catalogues").glob("*/LC_MESSAGES/*.po")
     if not hasattr(config, "workerinput") and any(is_stale(path) for path in catalogues):
         subprocess.run([sys.executable, str(ROOT / "hatch_build.py"), "catalogues"], check=True)
+
+
+class ByFileAndDemo(LoadFileScheduling):
+    """A worker takes whole files, and one worker all those of the demo, since its invented clinic is seeded once in a process."""
+
+    def _split_scope(self, nodeid: str) -> str:
+        file = super()._split_scope(nodeid)
+        return "tests/demo" if file.startswith("tests/demo/") else file
+
+
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Producer) -> LoadFileScheduling:
+    return ByFileAndDemo(config, log)
 
 
 def is_stale(catalogue: Path) -> bool:

@@ -83,6 +83,24 @@ class Stranger:
             "parts": [self._part(part, choose, instant) for part in form["parts"]],
         }
 
+    def notice(self, notice: str, at: datetime, **changes: Any) -> dict[str, Any]:
+        """Something said beside the answers of a form, on the list unless `changes` say otherwise."""
+        return {
+            "format": 1,
+            "kind": "notice",
+            "notice": notice,
+            "form_id": None,
+            "true_side": None,
+            "sheet_revision": self.sheet["revision"],
+            "language": self.sheet["patient"]["language"],
+            "build": "stranger",
+            "noticed_at": at.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z"),
+            "utc_offset_minutes": 0,
+            "time_zone": None,
+            "clock_skew_ms": None,
+            **changes,
+        }
+
     def _part(self, part: dict[str, Any], choose: Callable[[dict[str, Any]], Any], instant: str) -> dict[str, Any]:
         definition = self.sheet["instruments"][part["instrument"]]
         text = self.sheet["texts"][part["instrument"]][self.sheet["patient"]["language"]]

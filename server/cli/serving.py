@@ -17,6 +17,11 @@ from server.words.catalogue import not_compiled
 
 THREADS = 4
 READ_AT_ONCE = 256 * 1024
+# A body that is too long is read up to here before it is answered 413: closed over unread bytes, a connection is reset and the answer lost.
+LONGEST_READ = 4 * LONGEST_POST
+# Slow and idle ones cost a descriptor each, of 1024 that a process usually has; the web server in front opens one a whole request.
+CONNECTIONS = 500
+IDLE_SECONDS = 30
 
 
 def serve_forever(runtime: Runtime, *, announce: Callable[[str], None], port: int | None = None) -> None:
@@ -28,7 +33,7 @@ def serve_forever(runtime: Runtime, *, announce: Callable[[str], None], port: in
             raise NotReady(missing)
         listener = listen(runtime.settings.host, runtime.settings.port if port is None else port)
         intake, clock = IntakeThread(runtime), make_scheduler(runtime)
-        server = http_server(create_app(runtime, intake.wake), listener)
+        server = http_server(create_app(runtime, intake.wake), listener, proxy=runtime.settings.proxy)
         host, bound = listener.getsockname()[:2]
         intake.start()
         clock.start()
@@ -41,10 +46,24 @@ def serve_forever(runtime: Runtime, *, announce: Callable[[str], None], port: in
             server.close()
 
 
-def http_server(app: Flask, listener: socket.socket) -> MultiSocketServer | TcpWSGIServer:
-    """Not yet running. Reads a whole post at once: each read waits for the interpreter while the intake thread works."""
+def http_server(app: Flask, listener: socket.socket, *, proxy: str) -> MultiSocketServer | TcpWSGIServer:
+    """Not yet running. Reads a whole post at once: each read waits for the interpreter while the intake thread works.
+
+    `request.remote_addr` is who really asks: the web server at `proxy` says it in X-Forwarded-For, which from anybody else is dropped.
+    """
     return waitress.create_server(
-        app, sockets=[listener], threads=THREADS, recv_bytes=READ_AT_ONCE, max_request_body_size=LONGEST_POST
+        app,
+        sockets=[listener],
+        threads=THREADS,
+        recv_bytes=READ_AT_ONCE,
+        max_request_body_size=LONGEST_READ,
+        connection_limit=CONNECTIONS,
+        channel_timeout=IDLE_SECONDS,
+        cleanup_interval=IDLE_SECONDS // 3,
+        asyncore_use_poll=True,
+        trusted_proxy=proxy,
+        trusted_proxy_headers={"x-forwarded-for"},
+        clear_untrusted_proxy_headers=True,
     )
 
 

@@ -105,7 +105,7 @@ def fresh_person(session: Session, today: date) -> dict[str, str] | None:
 
 
 def _to_open(make: _Casting) -> list[PatientStory]:
-    """Links that open something: one side, both sides, short, long, Spanish."""
+    """Links that open something: one side, both sides, short, long, Spanish. One of them said that the side is wrong."""
     both = make.story("left", done_on=make.due(1, 5), fates={"left/year-1": NONE, "right/year-1": NONE})
     both = replace(both, operations=(*both.operations, replace(both.operations[0], side="right")))
     return [
@@ -114,19 +114,21 @@ def _to_open(make: _Casting) -> list[PatientStory]:
         make.story("left", done_on=make.days(-40), fates={"left/week-6": NONE}),
         make.story("right", done_on=make.due(2, 0), fates={"right/year-2": NONE}),
         make.story("left", done_on=make.due(1, 10), spanish=True, fates={"left/year-1": NONE}),
-        make.story("right", done_on=make.due(5, -5), fates={"right/year-5": NONE}),
+        make.story("right", done_on=make.due(5, -5), fates={"right/year-5": NONE}, trouble="wrong_side"),
         make.story("left", done_on=make.due(3, 12), spanish=True, fates={"left/year-3": NONE}),
         make.story("right", done_on=make.due(14, 8), fates={"right/year-14": NONE}),
     ]
 
 
 def _to_call(make: _Casting) -> list[PatientStory]:
-    """Every reminder sent and no answer, or no way to remind."""
+    """Every reminder sent and no answer, or no way to remind. One phone says that its owner has died, another asks for a call."""
     return [
         make.story("left", done_on=make.due(10, -20), fates={"left/year-10": CALLED}),
-        make.story("right", done_on=make.due(10, -81), fates={"right/year-10": CALLED, "right/year-8": NONE}),
+        make.story(
+            "right", done_on=make.due(10, -81), fates={"right/year-10": CALLED, "right/year-8": NONE}, trouble="died"
+        ),
         make.story("right", done_on=make.due(3, -12), email=False, fates={"right/year-3": NONE}),
-        make.story("left", done_on=make.due(1, -40), fates={"left/year-1": CALLED}),
+        make.story("left", done_on=make.due(1, -40), fates={"left/year-1": CALLED}, trouble="call_me"),
     ]
 
 

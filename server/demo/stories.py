@@ -64,7 +64,8 @@ class EventStory:
 class PatientStory:
     """`willing` scales how likely this patient answers, 1 being usual. `fates` by side and code (`left/year-2`) go before chance.
 
-    `keep_open`: flags of the last weeks that nobody has settled yet. `consents`: kinds agreed to.
+    `keep_open`: flags of the last weeks that nobody has settled yet. `consents`: kinds agreed to. `trouble`: a word of
+    server.demo.trouble, for what happens an hour before the visitor comes.
     """
 
     person: Person

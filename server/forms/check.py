@@ -3,7 +3,7 @@
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
 from typing import Any
 
 from scoring.answers import STATES, Answer, AnswerProblem, Problems, is_asked, value_problem
@@ -11,9 +11,9 @@ from scoring.definition import Item
 from scoring.library import Library
 from scoring.strict_json import shown
 from server.forms.asked import AskedPart
+from server.forms.instant import read_instant
 from server.forms.stored import StoredAnswer, StoredAnswers, StoredPart
 
-_INSTANT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}Z", re.ASCII)
 _TEXT_ID = re.compile("[!-~]{1,80}")
 
 
@@ -110,7 +110,7 @@ def _answer_faults(item: Item, answer: object, earlier: Mapping[str, Answer], to
     if state not in STATES:
         return [f"state {shown(state)} is none of {', '.join(STATES)}"]
     moments = [key for key in ("first_at", "last_at") if key in answer]
-    faults = [f"{key} is not an instant" for key in moments if not _is_instant(answer[key])]
+    faults = [f"{key} is not an instant" for key in moments if read_instant(answer[key]) is None]
     if state == "answered":
         fault = value_problem(item, answer.get("value"), today=today)
         faults += [fault] if fault else []
@@ -128,13 +128,3 @@ def _condition_faults(item: Item, state: str, earlier: Mapping[str, Answer]) -> 
     if is_asked(item, earlier):
         return ["cannot be skipped: it was to be asked"] if state == "skipped" else []
     return [] if state == "skipped" else ["must be skipped: it was not to be asked"]
-
-
-def _is_instant(value: object) -> bool:
-    if not isinstance(value, str) or not _INSTANT.fullmatch(value):
-        return False
-    try:
-        datetime.fromisoformat(value)
-    except ValueError:
-        return False
-    return True

@@ -1,6 +1,6 @@
 """Checks a form against what its timepoint asks, sealed or entered by staff, and places it in its window."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
@@ -13,7 +13,7 @@ from server.crypto.fields import PatientCipher
 from server.forms.asked import AskedPart, asked_parts
 from server.forms.check import CheckedAnswers, check_answers
 from server.intake.hold import PROBLEMS, Held, held_for
-from server.intake.open import Keys, Opened, Sender
+from server.intake.open import Keys, OpenedForm, OpenedNotice
 from server.intake.source import Source, source_of_envelope
 from server.models import Clinic, Envelope, GateFetch, Timepoint
 from server.queries.clock import clinic_day
@@ -72,48 +72,41 @@ def check_form(
     return CheckedForm(timepoint, answers, source, answered_on, state, cipher, envelope)
 
 
-def check_opened(session: Session, opened: Sequence[Opened], keys: Keys, by: CheckedBy) -> list[CheckedForm | Held]:
+def check_opened(session: Session, opened: Sequence[OpenedForm], keys: Keys, by: CheckedBy) -> list[CheckedForm | Held]:
     """One result for each opened envelope, in order; two statements for all of them."""
-    timepoints, fetches = _timepoints(session, opened), _fetches(session, opened)
+    timepoints, fetches = timepoints_of(session, opened), _fetches(session, opened)
     results: list[CheckedForm | Held] = []
     for each in opened:
         try:
-            timepoint = _timepoint(each, timepoints)
+            timepoint = timepoint_of(each, timepoints)
             source = source_of_envelope(
                 each.envelope, each.payload, fetches.get((each.envelope.lookup_hash, each.payload.sheet_revision))
             )
-            cipher = _patient_cipher(each.sender, keys)
+            cipher = each.patient_cipher(keys)
             results.append(check_form(timepoint, each.payload.parts, source, cipher, by, envelope=each.envelope))
         except PROBLEMS as problem:
-            results.append(held_for(each.envelope, problem))
+            results.append(held_for(each.envelope, problem, each.payload.form_id))
     return results
 
 
-def _timepoints(session: Session, opened: Sequence[Opened]) -> Mapping[str, Timepoint]:
+def timepoints_of(session: Session, opened: Iterable[OpenedForm | OpenedNotice]) -> Mapping[str, Timepoint]:
+    """By the forms that these name, whosever they are."""
     wanted = select(Timepoint).where(Timepoint.form_id.in_({each.payload.form_id for each in opened}))
     return {row.form_id: row for row in session.scalars(wanted.options(joinedload(Timepoint.follow_up)))}
 
 
-def _fetches(session: Session, opened: Sequence[Opened]) -> Mapping[tuple[bytes, int], datetime]:
+def _fetches(session: Session, opened: Sequence[OpenedForm]) -> Mapping[tuple[bytes, int], datetime]:
     """When each revision of a due sheet was first fetched, by link and revision."""
     wanted = select(GateFetch).where(GateFetch.lookup_hash.in_({each.envelope.lookup_hash for each in opened}))
     return {(row.lookup_hash, row.revision): row.fetched_at for row in session.scalars(wanted)}
 
 
-def _timepoint(opened: Opened, timepoints: Mapping[str, Timepoint]) -> Timepoint:
-    timepoint = timepoints.get(opened.payload.form_id)
+def timepoint_of(opened: OpenedForm | OpenedNotice, timepoints: Mapping[str, Timepoint]) -> Timepoint:
+    """The timepoint of the form that it names. Raises EnvelopeProblem when that is none of this patient's."""
+    timepoint = timepoints.get(opened.payload.form_id or "")
     if timepoint is None or timepoint.patient_id != opened.sender.patient_id:
         raise EnvelopeProblem("unknown_form")
     return timepoint
-
-
-def _patient_cipher(sender: Sender, keys: Keys) -> PatientCipher:
-    if sender.erased_at is not None:
-        raise EnvelopeProblem("erased")
-    try:
-        return keys.patient_cipher(sender.handle)
-    except LookupError as problem:
-        raise EnvelopeProblem("needs_key") from problem
 
 
 def _window_state(timepoint: Timepoint, entry: BeforeSurgery | AfterSurgery, answered_on: date) -> WindowState:

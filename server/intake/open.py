@@ -9,12 +9,13 @@ from cryptography.hazmat.primitives.asymmetric import ec
 from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload
 
+from scoring.answers import AnswerProblem
 from server.crypto import derive
 from server.crypto.envelope import EnvelopeProblem, open_envelope, parse_envelope
 from server.crypto.fields import PatientCipher
 from server.crypto.token import read_token
 from server.intake.hold import PROBLEMS, Held, held_for
-from server.intake.payload import Payload, read_payload
+from server.intake.payload import FormPayload, NoticePayload, form_id_in, read_document, read_payload
 from server.models import Envelope, Link, Patient, SealingKey
 
 RETIRED_OPENS_DAYS = 400
@@ -44,15 +45,33 @@ class Opened:
 
     envelope: Envelope
     sender: Sender
-    payload: Payload
+
+    def patient_cipher(self, keys: Keys) -> PatientCipher:
+        """Raises EnvelopeProblem when the key is erased, or is not there now."""
+        if self.sender.erased_at is not None:
+            raise EnvelopeProblem("erased")
+        try:
+            return keys.patient_cipher(self.sender.handle)
+        except LookupError as problem:
+            raise EnvelopeProblem("needs_key") from problem
+
+
+@dataclass(frozen=True)
+class OpenedForm(Opened):
+    payload: FormPayload
+
+
+@dataclass(frozen=True)
+class OpenedNotice(Opened):
+    payload: NoticePayload
 
 
 def open_envelopes(
     session: Session, envelopes: Sequence[Envelope], keys: Keys, *, now: datetime
-) -> list[Opened | Held]:
+) -> list[OpenedForm | OpenedNotice | Held]:
     """One result for each, in order; two statements for all of them."""
     senders, sealing_keys = _senders(session, envelopes), _sealing_keys(session, envelopes)
-    results: list[Opened | Held] = []
+    results: list[OpenedForm | OpenedNotice | Held] = []
     for envelope in envelopes:
         try:
             if envelope.same_id_other_content:
@@ -90,10 +109,19 @@ def _private_key(known: SealingKey | None, keys: Keys, now: datetime) -> ec.Elli
         raise EnvelopeProblem("needs_key") from problem
 
 
-def _open(envelope: Envelope, sender: Sender | None, private_key: ec.EllipticCurvePrivateKey) -> Opened:
+def _open(
+    envelope: Envelope, sender: Sender | None, private_key: ec.EllipticCurvePrivateKey
+) -> OpenedForm | OpenedNotice | Held:
     if sender is None or sender.link.token is None:
         raise EnvelopeProblem("wrong_answer_key")
     token = read_token(sender.link.token)
     answer_keys = (derive.answer_key(token, used.birth_on) for used in sender.link.birth_dates if used.birth_on)
     plain = open_envelope(parse_envelope(envelope.body.decode("ascii")), private_key, answer_keys)
-    return Opened(envelope, sender, read_payload(plain))
+    document = read_document(plain)
+    try:
+        payload = read_payload(document)
+    except AnswerProblem as problem:
+        return held_for(envelope, problem, form_id_in(document))
+    if isinstance(payload, NoticePayload):
+        return OpenedNotice(envelope, sender, payload)
+    return OpenedForm(envelope, sender, payload)

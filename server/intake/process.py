@@ -1,4 +1,5 @@
-"""Received envelopes become responses: opened, checked, scored, recorded, and the timepoint's transition; or held with a reason.
+"""Received envelopes become responses, or flags where they hold a notice: opened, checked, scored, recorded, and the timepoint's
+transition; or held with a reason.
 
 1. A batch of received envelopes is read, oldest first, and goes through the steps in one transaction: a few statements for all.
 2. If that transaction fails, each envelope is tried in one of its own, so that none holds up the rest.
@@ -19,7 +20,8 @@ from sqlalchemy.orm import Session
 from scoring.library import Library
 from server.intake.check import CheckedBy, CheckedForm, check_opened
 from server.intake.hold import Held, hold
-from server.intake.open import Keys, Opened, open_envelopes
+from server.intake.notices import CheckedNotice, check_notices, record_notices
+from server.intake.open import Keys, OpenedForm, OpenedNotice, open_envelopes
 from server.intake.responses import Recorded, record_responses
 from server.intake.score_form import score_form
 from server.models import Envelope
@@ -39,20 +41,27 @@ BODY_CONTEXT = "envelope.body"
 
 @dataclass(frozen=True)
 class Processed:
-    """What became of some envelopes. One that another process has at the moment is in neither list."""
+    """What became of some envelopes. One that another process has at the moment is in no list."""
 
     recorded: Sequence[Recorded] = ()
+    noted: Sequence[CheckedNotice] = ()
     held: Sequence[Held] = ()
 
 
 @dataclass
 class IntakeCounts:
+    """`recorded`: forms that became responses and notices that became flags."""
+
     recorded: int = 0
     held: int = 0
 
     def add(self, processed: Processed) -> None:
-        self.recorded += len(processed.recorded)
+        self.recorded += len(processed.recorded) + len(processed.noted)
         self.held += len(processed.held)
+
+    @property
+    def all(self) -> int:
+        return self.recorded + self.held
 
 
 def process_batches(store: Store, keys: Keys, library: Library, *, now: datetime) -> IntakeCounts:
@@ -68,9 +77,10 @@ def process_batches(store: Store, keys: Keys, library: Library, *, now: datetime
         except Exception as problem:  # the batch is rolled back; one by one finds the one that does it
             log.error("intake: a batch failed (%s); trying its envelopes one by one", type(problem).__name__)
             done = _process_one_by_one(store, keys, library, now)
+        before = counts.all
         for each in done:
             counts.add(each)
-        if sum(len(each.recorded) + len(each.held) for each in done) < BATCH:
+        if counts.all - before < BATCH:
             return counts  # what comes in meanwhile wakes the next run
 
 
@@ -84,28 +94,33 @@ def process_batch(
     by = CheckedBy(library, read_plans(session), clinic, now)
 
     opened = open_envelopes(session, envelopes, keys, now=now)
-    checked = check_opened(session, [each for each in opened if isinstance(each, Opened)], keys, by)
+    checked = check_opened(session, [each for each in opened if isinstance(each, OpenedForm)], keys, by)
+    notices = check_notices(session, [each for each in opened if isinstance(each, OpenedNotice)], keys)
     scored = [score_form(each, library) for each in checked if isinstance(each, CheckedForm)]
     recorded = record_responses(session, scored, now=now)
     answered = [each.answered() for each in recorded if each.counted]
     mark_answered(session, answered, today=clinic_day(clinic, now), now=now)
 
-    held = [each for each in (*opened, *checked) if isinstance(each, Held)]
-    for each in held:
-        hold(each)
-    forms = [each.form for each in recorded]
-    update_rows(session, [(form.envelope, _recorded_values(form, form.envelope)) for form in forms if form.envelope])
-    return Processed(recorded, held)
+    noted = [each for each in notices if isinstance(each, CheckedNotice)]
+    record_notices(session, noted, now=now)
+
+    held = [each for each in (*opened, *checked, *notices) if isinstance(each, Held)]
+    hold(session, held)
+    done: list[CheckedForm | CheckedNotice] = [*(each.form for each in recorded), *noted]
+    update_rows(session, [(each.envelope, _recorded_values(each)) for each in done if each.envelope])
+    return Processed(recorded, noted, held)
 
 
-def _recorded_values(form: CheckedForm, envelope: Envelope) -> dict[str, Any]:
+def _recorded_values(done: CheckedForm | CheckedNotice) -> dict[str, Any]:
     """Once opened, the bytes lie under the patient's own key."""
+    body = done.envelope.body if done.envelope else b""
     return {
-        "body": form.cipher.seal(envelope.body, BODY_CONTEXT),
+        "body": done.cipher.seal(body, BODY_CONTEXT),
         "body_wrapped": True,
         "state": "recorded",
         "held_reason": None,
         "held_detail": None,
+        "held_form_id": None,
     }
 
 
@@ -135,8 +150,7 @@ def _process_alone(store: Store, envelope_id: int, keys: Keys, library: Library,
     log.error("intake: envelope row %d failed (%s) and is held", envelope_id, fault)
     with store.writing() as session:
         held = [Held(envelope, "fault", fault) for envelope in _still_received(session, envelope_id)]
-        for each in held:
-            hold(each)
+        hold(session, held)
     return Processed(held=held)
 
 

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from server.intake.payload import Payload
+from server.intake.payload import FormPayload
 from server.models import Envelope
 from server.schedule.window import clamp_finished
 
@@ -28,7 +28,7 @@ class Source:
     device: str | None = None
 
 
-def source_of_envelope(envelope: Envelope, payload: Payload, fetched_at: datetime | None) -> Source:
+def source_of_envelope(envelope: Envelope, payload: FormPayload, fetched_at: datetime | None) -> Source:
     """`fetched_at`: when the due sheet that the phone worked on was first fetched."""
     return Source(
         mode=payload.mode,

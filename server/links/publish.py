@@ -15,7 +15,7 @@ from server.crypto.token import read_token
 from server.fields.by_language import in_language
 from server.forms.asked import asked_parts
 from server.links.make import find_live_link
-from server.models import Clinic, Gate, Operation, Patient, Shoulder, Timepoint
+from server.models import Clinic, Envelope, Gate, Link, Operation, Patient, Shoulder, Timepoint
 from server.models.follow_up import FollowUp
 from server.queries.clock import the_clinic
 from server.queries.current import sealing_key_in_use, waits_for_answer
@@ -37,7 +37,7 @@ def publish_sheet(session: Session, patient: Patient, *, library: Library, now: 
     link.sheet_stale = False
     token, born = read_token(link.token), patient.birth_on
     gate = session.get_one(Gate, link.lookup_hash)
-    content = _content(session, patient, library, today)
+    content = _content(session, patient, link, library, today)
     key, lookup = derive.due_key(token, born), derive.lookup(token)
     state = "due" if content["forms"] else "nothing_due"
     if gate.state == state and _published(gate, key, lookup) == content:
@@ -66,7 +66,7 @@ def _published(gate: Gate, key: bytes, lookup: bytes) -> dict[str, Any] | None:
     }
 
 
-def _content(session: Session, patient: Patient, library: Library, today: date) -> dict[str, Any]:
+def _content(session: Session, patient: Patient, link: Link, library: Library, today: date) -> dict[str, Any]:
     """What waits and may be asked; a form stays out of the sheet when its plan is unusable or a text of it may not be sent."""
     wording, plans = read_wording(session, library), read_plans(session)
     found = [_form(row, side, operation, plans, library) for row, side, operation in _waiting(session, patient, today)]
@@ -77,9 +77,19 @@ def _content(session: Session, patient: Patient, library: Library, today: date) 
         "public_key": _public_key(session),
         "patient": {"first_name": patient.first_name, "language": patient.language},
         "forms": forms,
+        "held": _held(session, link),
         "instruments": {spec: dict(library.definition_document(spec)) for spec in used},
         "texts": {spec: wording.texts(spec, patient.language) for spec in used},
     }
+
+
+def _held(session: Session, link: Link) -> list[str]:
+    """Forms that came by this link and that a person must look at: its phone says that the clinic has them."""
+    held = select(Timepoint.form_id).join(Envelope, Envelope.held_form_id == Timepoint.form_id).distinct()
+    of_this = (Envelope.lookup_hash == link.lookup_hash, Envelope.state == "held")
+    return list(
+        session.scalars(held.where(Timepoint.patient_id == link.patient_id, *of_this).order_by(Timepoint.form_id))
+    )
 
 
 def _instruments(form: dict[str, Any]) -> list[str]:

@@ -8,7 +8,24 @@ from sqlalchemy.orm import Mapped, mapped_column
 from server.fields.person import ATTEMPT_RESULTS
 from server.store.base import Base, Big, Instant, Sealed, one_of, partial_index, table_args
 
-FLAG_KINDS = ("safety_answer", "contact_change", "operated_elsewhere", "lost_proposal", "clock_wrong", "erased")
+# What a patient said beside the answers of a form (server/sync/PROTOCOL.md, section 4).
+NOTICE_KINDS = (
+    "said_wrong_side",
+    "said_wrong_date",
+    "said_wrong_person",
+    "said_died",
+    "asked_to_stop",
+    "asked_for_call",
+)
+FLAG_KINDS = (
+    "safety_answer",
+    "contact_change",
+    "operated_elsewhere",
+    "lost_proposal",
+    "clock_wrong",
+    "erased",
+    *NOTICE_KINDS,
+)
 
 
 class ContactAttempt(Base):
@@ -29,11 +46,15 @@ class ContactAttempt(Base):
 
 
 class Flag(Base):
-    """Helps staff to look; decides nothing. `detail` may hold what a patient typed, so it is sealed."""
+    """Helps staff to look; decides nothing. `detail` may hold what a patient typed, so it is sealed.
+
+    Raised by a response, or by the envelope of a notice; `true_side` is the side that a patient named in place of a wrong one.
+    """
 
     __tablename__ = "flag"
     __table_args__ = table_args(
         one_of("kind", FLAG_KINDS),
+        one_of("true_side", ("left", "right")),
         UniqueConstraint("response_id", "kind", "item"),
         partial_index("ix_flag_open", "settled_at", "raised_at", where="settled_at IS NULL"),
     )
@@ -43,7 +64,9 @@ class Flag(Base):
     patient_id: Mapped[int] = mapped_column(ForeignKey("patient.id"), index=True)
     timepoint_id: Mapped[int | None] = mapped_column(ForeignKey("timepoint.id"))
     response_id: Mapped[int | None] = mapped_column(ForeignKey("response.id"))
+    envelope_id: Mapped[int | None] = mapped_column(ForeignKey("envelope.id"), unique=True)
     item: Mapped[str | None] = mapped_column(String(40))  # "early@1/2"
+    true_side: Mapped[str | None] = mapped_column(String(5))
     detail: Mapped[str | None] = mapped_column(Sealed("flag.detail"))
     raised_at: Mapped[datetime] = mapped_column(Instant)
     settled_at: Mapped[datetime | None] = mapped_column(Instant)

@@ -34,4 +34,6 @@ class Envelope(Base):
     state: Mapped[str] = mapped_column(String(10))
     held_reason: Mapped[str | None] = mapped_column(String(40))
     held_detail: Mapped[str | None]
+    # Of a held one: the form it is about, where that could be read.
+    held_form_id: Mapped[str | None] = mapped_column(String(36))
     settled_at: Mapped[datetime | None] = mapped_column(Instant)

@@ -20,6 +20,7 @@ from scoring.library import Library
 from server.models import Message, Patient, Timepoint
 from server.queries.clock import the_clinic
 from server.queries.facts import facts_of
+from server.queries.pause import pause_of
 from server.queries.texts_in_force import read_wording
 from server.reminders.channels.contract import Notice
 from server.reminders.channels.table import CHANNELS
@@ -45,6 +46,8 @@ REFUSALS = {
     "ladder_unusable": phrase("The reminder ladder in force cannot be used now. The page Reminders says what to do about it."),
     "withheld": phrase("A text of the form may not be sent, so the link would not show it. A data manager decides that under Texts."),
     "declined": phrase("The patient does not want to answer this form. If that has changed, write down the call first."),
+    "said_died": phrase("Somebody said that the patient has died. Enter the death, or settle it as a mistake, first."),
+    "asked_to_stop": phrase("The patient asked to get no more messages. Enter the withdrawal, or settle it, first."),
     "no_consent": phrase("No consent to contact is on record. Ask for it, and write it down first."),
     "no_contact": phrase("There is no e-mail address on record. Call, or print the letter."),
     "other_way": phrase("The patient is not to be reached by e-mail, and nothing else is sent by itself. Call, or print the letter."),
@@ -123,6 +126,9 @@ def _refuse_for_the_form(
         raise NotSent(reason)
     if status(facts_of(timepoint), today) == Status.UPCOMING:
         raise NotSent("not_open")
+    pause = pause_of(session, patient.id)
+    if pause is not None:
+        raise NotSent(pause)
     if timepoint.last_try in ENDING:
         raise NotSent("declined")
     if is_withheld(plan, timepoint, read_wording(session, library), patient.language):

@@ -13,6 +13,7 @@ from sqlalchemy.orm import Session
 from server.models import Message, Patient, Timepoint
 from server.queries.clock import clinic_day, the_clinic
 from server.queries.facts import status_of
+from server.queries.pause import pause_of
 from server.queries.texts_in_force import read_wording
 from server.reminders.by_hand import bring_back
 from server.reminders.channels.contract import Notice
@@ -78,11 +79,10 @@ def _still_due(session: Session, link_service: LinkService, row_id: int, *, now:
     row = session.get_one(Message, row_id, populate_existing=True)
     timepoint = session.get_one(Timepoint, row.timepoint_id)
     plan, ladder = read_plans(session).find(timepoint), _ladder_of(session, row)
-    refused = timepoint.last_try in ENDING
-    stays_back = plan is None or ladder is None or refused or _withheld(session, link_service, plan, timepoint)
+    stays_back = plan is None or ladder is None or _stays_back(session, link_service, plan, timepoint)
     if plan is None or ladder is None or stays_back or status_of(timepoint, today) == Status.UPCOMING:
-        # Its window has moved, its text may not be sent, the patient does not want it, or its plan or ladder is unusable; the tick makes it
-        # again when it is due.
+        # Its window has moved, its text may not be sent, its patient does not want it or said something that pauses messages, or its plan
+        # or ladder is unusable; the tick makes it again when it is due.
         session.delete(row)
         return None
     each = Due(row, timepoint, plan, ladder.steps(TimepointCode.parse(timepoint.code)))
@@ -96,7 +96,9 @@ def _still_due(session: Session, link_service: LinkService, row_id: int, *, now:
     return None
 
 
-def _withheld(session: Session, link_service: LinkService, plan: Plan, timepoint: Timepoint) -> bool:
+def _stays_back(session: Session, link_service: LinkService, plan: Plan, timepoint: Timepoint) -> bool:
+    if timepoint.last_try in ENDING or pause_of(session, timepoint.patient_id) is not None:
+        return True
     language = session.get_one(Patient, timepoint.patient_id).language
     return is_withheld(plan, timepoint, read_wording(session, link_service.library), language)
 

@@ -6,7 +6,8 @@ Rules:
 2. A timepoint whose form is withheld, because a text of it may not be sent (server.queries.texts_in_force), is left as it is: no row, so
    that its steps come once the text may be sent. So is one whose plan is unusable (server.timepoints.plans), and so are all while
    the ladder in force is (server.reminders.ladders).
-3. A ladder is exhausted, and its timepoint a non-responder, once every step is settled and at least one of them was sent. Whoever
+3. Of a patient who said something that pauses messages (server.queries.pause) every timepoint is left as it is, in the same way.
+4. A ladder is exhausted, and its timepoint a non-responder, once every step is settled and at least one of them was sent. Whoever
    was never written to (no consent, no address for the channel, sending failed each time) did not stay silent: such a timepoint
    stays open or overdue until a person reaches the patient or the window closes.
 """
@@ -24,6 +25,7 @@ from server.models import FollowUp, Message, Patient, Timepoint
 from server.queries.clock import clinic_day, the_clinic
 from server.queries.current import reminders_go_on
 from server.queries.facts import facts_of
+from server.queries.pause import is_paused
 from server.queries.texts_in_force import Wording, read_wording
 from server.reminders.channels.table import CHANNELS
 from server.reminders.chunks import in_chunks
@@ -78,6 +80,7 @@ def _step_due(plans: Mapping[str, Plan], ladder: Ladder, today: date) -> ColumnE
         or_(Timepoint.closes_on.is_(None), Timepoint.closes_on >= today),
         or_(false(), *usable),
         reminders_go_on(today),
+        ~is_paused(Timepoint.patient_id),
         or_(
             and_(before, _to_do(ladder.before_surgery, today)),
             and_(annual, _to_do(ladder.years, today)),
@@ -202,7 +205,7 @@ def put_into_outbox(
 
 
 def end_ladder(session: Session, timepoint: Timepoint, *, now: datetime, today: date) -> bool:
-    """Marks the ladder in force as exhausted by rule 3, while an answer is still waited for. True when this call did."""
+    """Marks the ladder in force as exhausted by rule 4, while an answer is still waited for. True when this call did."""
     if timepoint.ladder_exhausted_on is not None or timepoint.done_at is not None:
         return False
     if read_plans(session).find(timepoint) is None:

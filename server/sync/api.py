@@ -5,9 +5,9 @@ from collections.abc import Callable
 from datetime import datetime
 from typing import Any
 
-from flask import Request, Response, jsonify
+from flask import Request, Response, jsonify, request
 from flask.views import MethodView
-from flask_smorest import Blueprint
+from flask_smorest import Blueprint, abort
 from marshmallow import ValidationError
 from sqlalchemy.exc import DBAPIError
 from webargs.flaskparser import FlaskParser
@@ -20,6 +20,10 @@ from server.sync.schemas import DueAnswer, DueRequest, EnvelopesAnswer, Envelope
 
 log = logging.getLogger(__name__)
 Now = Callable[[], datetime]
+LONGEST_DUE = 4096  # characters of a lookup and a proof, which take 115, and room for white space
+# Quotes, colons, commas and brackets of a whole post: 20 envelopes have 265. Reading more would keep other phones waiting.
+MOST_MARKS = 1000
+NOT_THE_PROTOCOL = "This is not the JSON that PROTOCOL.md and /api/openapi.json describe; nothing was stored."
 
 
 def _check() -> Response:
@@ -30,13 +34,22 @@ def _check() -> Response:
 
 
 class StrictParser(FlaskParser):
-    """JSON that names a member twice, holds NaN or is nested beyond reason is refused like any other that is not JSON."""
+    """JSON that names a member twice, holds NaN, or is nested or divided beyond reason is refused like any other that is not JSON.
+
+    Every refusal is the same short line: to list what is wrong with a large body takes longer than the body is worth.
+    """
 
     def _raw_load_json(self, req: Request) -> Any:
+        body = req.get_data(cache=True)
+        if sum(body.count(mark) for mark in b'":,[{') > MOST_MARKS:
+            raise ValidationError("more members than this protocol has")
         try:
-            return load_strict_json(req.get_data(cache=True))
+            return load_strict_json(body)
         except JsonProblem as problem:
-            raise ValidationError({"json": [str(problem)]}) from problem
+            raise ValidationError(str(problem)) from problem
+
+    def handle_error(self, *_problem: Any, **_more: Any) -> Any:
+        abort(422, message=NOT_THE_PROTOCOL)
 
 
 def make_sync(store: Store, now: Now, stored: Callable[[], None] | None = None) -> Blueprint:
@@ -53,6 +66,12 @@ def make_sync(store: Store, now: Now, stored: Callable[[], None] | None = None) 
         answer.status_code = 503
         answer.headers["Retry-After"] = "300"
         return answer
+
+    @phones.before_request
+    def short_question() -> None:
+        """Read no further than a right one can reach; a longer one is answered by 413."""
+        if request.endpoint == "phones.Due":
+            request.max_content_length = LONGEST_DUE
 
     @phones.route("/due")
     class Due(MethodView):

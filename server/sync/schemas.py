@@ -33,6 +33,14 @@ class Refusal(Schema):
     code = fields.String(required=True, metadata={"description": "the one answer before a right proof: check"})
 
 
+class HttpError(Schema):
+    """Any other answer than 200 and 403. Nothing of what came in is repeated."""
+
+    code = fields.Integer(metadata={"description": "the HTTP status once more"})
+    status = fields.String(metadata={"description": "its name"})
+    message = fields.String(metadata={"description": "one sentence, with 422"})
+
+
 class PostedSchema(Schema):
     envelope = fields.String(
         required=True,

@@ -54,6 +54,12 @@ FLAG = {
     "lost_proposal": phrase_in("flag", "lost?"),
     "clock_wrong": phrase_in("flag", "clock wrong"),
     "erased": phrase_in("flag", "erased"),
+    "said_wrong_side": phrase_in("flag", "says: wrong side"),
+    "said_wrong_date": phrase_in("flag", "says: wrong date"),
+    "said_wrong_person": phrase_in("flag", "says: wrong person"),
+    "said_died": phrase_in("flag", "says: has died"),
+    "asked_to_stop": phrase_in("flag", "asks to stop"),
+    "asked_for_call": phrase_in("flag", "asks for a call"),
 }
 END = {
     "died": phrase_in("end", "died"),

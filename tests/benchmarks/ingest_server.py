@@ -14,7 +14,7 @@ def main(folder: str) -> None:
     runtime = open_runtime(read_settings({}, data=Path(folder)))
     intake = IntakeThread(runtime)
     listener = listen("127.0.0.1", 0)
-    server = http_server(create_app(runtime, intake.wake), listener)
+    server = http_server(create_app(runtime, intake.wake), listener, proxy=runtime.settings.proxy)
     intake.start()
     print(listener.getsockname()[1], flush=True)
     server.run()

@@ -13,7 +13,7 @@ from server.app import create_app
 from server.cli.demo_command import prepare
 from server.config import read_settings
 from server.installation.runtime import Runtime, open_runtime
-from server.models import Patient
+from server.models import ContactAttempt, Patient, Response, Score, Timepoint
 from server.queries.clock import clinic_day, clinic_now, the_clinic
 from tests.stranger import Stranger
 
@@ -72,3 +72,17 @@ def make_demo(folder: Path, *, today: date = TODAY, patients: int = PATIENTS) ->
 def study_numbers(runtime: Runtime) -> list[str]:
     with runtime.store.reading() as session:
         return list(session.scalars(select(Patient.study_number).order_by(Patient.id)))
+
+
+def snapshot(demo: Demo) -> list[object]:
+    """What must come out the same whenever this day is seeded."""
+    with demo.runtime.store.reading() as session:
+        people = [(p.study_number, p.first_name, p.last_name, p.birth_on) for p in session.scalars(select(Patient))]
+        timepoints = [
+            (t.patient_id, t.code, t.attempt, t.due_on, t.answered_at, t.window_state)
+            for t in session.scalars(select(Timepoint).order_by(Timepoint.id))
+        ]
+        responses = [(r.mode, r.finished_at, r.device) for r in session.scalars(select(Response).order_by(Response.id))]
+        scores = [(s.instrument, s.scale, s.value) for s in session.scalars(select(Score).order_by(Score.id))]
+        calls = [(c.patient_id, c.at, c.result) for c in session.scalars(select(ContactAttempt))]
+    return [people, timepoints, responses, scores, calls]

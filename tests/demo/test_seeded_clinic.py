@@ -206,6 +206,7 @@ def test_something_waits_for_a_person_to_look(seeded: Demo) -> None:
         statuses = Counter(str(status_of(row, TODAY)) for row in session.scalars(select(Timepoint)))
     assert open_flags["safety_answer"] == 2
     assert open_flags["contact_change"] >= 1 and open_flags["operated_elsewhere"] >= 1
+    assert [open_flags[kind] for kind in ("said_wrong_side", "said_died", "asked_for_call")] == [1, 1, 1]
     assert held == {"answers_not_valid": 1, "not_opened": 1, "wrong_answer_key": 1}
     assert locked == 1
     assert all(statuses[word] for word in ("open", "overdue", "non_responder", "missed", "late"))

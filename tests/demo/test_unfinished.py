@@ -1,6 +1,7 @@
 """A seed that was broken off is never served: the next start begins anew."""
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -13,57 +14,62 @@ from server.demo.mail import letters
 from server.demo.progress import Bar
 from server.installation.runtime import Runtime
 from server.queries.clock import the_clinic
-from tests.demo.play import ADDRESS, TODAY, Demo, study_numbers
+from tests.demo.play import ADDRESS, PATIENTS, TODAY, Demo, snapshot, study_numbers
 
 Open = Callable[[Path], Runtime]
-FEW = 29
 
 
 class Killed(BaseException):
     """As a Ctrl-C or a power cut."""
 
 
-def broken_off_in_the_middle(runtime: Runtime, monkeypatch: pytest.MonkeyPatch) -> None:
-    class Breaking:
-        def __init__(self, _text: str) -> None:
-            pass
+@dataclass
+class Breaking:
+    """Stands in for the progress bar, and is a power cut once the seed is this far."""
 
-        def __call__(self, share: float, word: str) -> None:
-            if share > 0.4:
-                raise Killed
+    at: float
 
+    def __call__(self, share: float, word: str) -> None:
+        if share > self.at:
+            raise Killed
+
+
+def broken_off(runtime: Runtime, monkeypatch: pytest.MonkeyPatch, *, at: float) -> None:
     with monkeypatch.context() as patch:
-        patch.setattr(command, "Bar", Breaking)
+        patch.setattr(command, "Bar", lambda _text: Breaking(at))
         with pytest.raises(Killed):
-            prepare(runtime, base_url=ADDRESS, today=TODAY, patients=FEW)
+            prepare(runtime, base_url=ADDRESS, today=TODAY, patients=PATIENTS)
 
 
-def test_a_seed_broken_off_in_the_middle_is_started_over(
+def test_a_seed_broken_off_in_the_middle_is_started_over_and_never_served(
     tmp_path: Path, again: Open, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    broken_off_in_the_middle(again(tmp_path / "data"), monkeypatch)
-    assert (tmp_path / "data" / MARK).exists()
-    assert not (tmp_path / "data" / "demo.json").exists()
-    runtime = again(tmp_path / "data")
-    assert look_at(runtime) is Found.UNFINISHED
-    content = prepare(runtime, base_url=ADDRESS, today=TODAY, patients=FEW)
+    broken_off(again(tmp_path / "data"), monkeypatch, at=0.1)
+    left = again(tmp_path / "data")
+    assert study_numbers(left)
+    broken_off(left, monkeypatch, at=-1.0)
     assert "starting it over" in capsys.readouterr().out
-    assert len(study_numbers(runtime)) == FEW
-    assert content["patient_links"] and look_at(runtime) is Found.DEMO
+    assert study_numbers(left) == []
+    assert (tmp_path / "data" / MARK).exists() and not (tmp_path / "data" / "demo.json").exists()
+    assert look_at(left) is Found.UNFINISHED
 
 
-def test_a_seed_broken_off_after_the_rows_and_before_the_file_is_started_over_too(demo: Demo, again: Open) -> None:
+def test_a_seed_broken_off_before_the_file_is_started_over_and_gives_the_same_clinic_with_other_secrets(
+    seeded: Demo, demo: Demo, again: Open
+) -> None:
     (demo.folder / "demo.json").unlink()
     (demo.folder / MARK).write_text("")
     (demo.folder / "mailbox" / "half.eml").write_text("half a letter")
     runtime = again(demo.folder)
-    content = prepare(runtime, base_url=ADDRESS, today=TODAY, patients=FEW)
-    old = {each["url"] for each in demo.content["patient_links"]}
-    assert study_numbers(runtime) == [f"Y-{number:04d}" for number in range(1, FEW + 1)]
-    assert old.isdisjoint(each["url"] for each in content["patient_links"])
+    anew = Demo(runtime, prepare(runtime, base_url=ADDRESS, today=TODAY, patients=PATIENTS))
+    assert look_at(runtime) is Found.DEMO
+    assert snapshot(anew) == snapshot(seeded)
+    urls = [{each["url"] for each in made.content["patient_links"]} for made in (anew, seeded)]
+    assert urls[0] and urls[1] and urls[0].isdisjoint(urls[1])
+    assert study_numbers(runtime) == [f"Y-{number:04d}" for number in range(1, PATIENTS + 1)]
     assert not (demo.folder / "mailbox" / "half.eml").exists()
     known = [file.stem for file in (demo.folder / "keys" / "patient").rglob("*.key")]
-    assert len(known) == FEW
+    assert len(known) == PATIENTS
 
 
 def test_a_mark_beside_a_live_clinic_starts_nothing_over(demo: Demo, again: Open) -> None:
@@ -75,7 +81,7 @@ def test_a_mark_beside_a_live_clinic_starts_nothing_over(demo: Demo, again: Open
     (demo.folder / MARK).write_text("")
     people = study_numbers(demo.runtime)
     with pytest.raises(command.DemoRefused, match="live clinic"):
-        prepare(again(demo.folder), base_url=ADDRESS, today=TODAY, patients=FEW)
+        prepare(again(demo.folder), base_url=ADDRESS, today=TODAY, patients=PATIENTS)
     assert study_numbers(demo.runtime) == people
 
 

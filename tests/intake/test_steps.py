@@ -10,6 +10,7 @@ STEPS = (
     "open",
     "source",
     "check",
+    "notices",
     "scores",
     "score_form",
     "responses",
@@ -29,5 +30,5 @@ def test_a_step_imports_only_steps_before_it() -> None:
 
 
 def test_the_last_step_runs_those_of_the_path_and_the_other_door_joins_at_the_check() -> None:
-    assert {"open", "check", "score_form", "responses"} <= imported_steps("process")
+    assert {"open", "check", "notices", "score_form", "responses"} <= imported_steps("process")
     assert {"check", "score_form", "responses"} <= imported_steps("enter") and "process" not in imported_steps("enter")

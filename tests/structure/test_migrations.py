@@ -137,6 +137,31 @@ def test_the_hours_of_an_earlier_version_become_those_of_the_clinics_first_langu
     assert (json.loads(kept[0]), *kept[1:]) == ({"es": "lunes a viernes, “de 8 a 16”"}, None, None)
 
 
+OLD_PATIENT = """
+    INSERT INTO patient (id, handle, study_number, first_name, last_name, birth_on, birth_year, sex, language, time_zone,
+        channel_order, made_at)
+    VALUES (1, 'h', 'Y-1', :sealed, :sealed, :sealed, 1952, 'female', 'en', 'Europe/Madrid', 'email', '2026-02-01 09:00:00')
+"""
+OLD_FLAG = """
+    INSERT INTO flag (id, kind, patient_id, item, raised_at, detail) VALUES (7, :kind, 1, 'since@1/6a', '2026-02-01 09:00:00', :detail)
+"""
+
+
+def test_flags_of_an_earlier_version_stay_and_new_kinds_are_taken(two_engines: tuple[Engine, Engine]) -> None:
+    migrated, _ = two_engines
+    migrate.upgrade(migrated, "0008")
+    with migrated.begin() as connection:
+        connection.execute(text(OLD_PATIENT), {"sealed": b"x"})
+        connection.execute(text(OLD_FLAG), {"kind": "contact_change", "detail": b"sealed"})
+    migrate.upgrade(migrated)
+    with migrated.begin() as connection:
+        kept = connection.execute(text("SELECT id, kind, item, detail, envelope_id, true_side FROM flag")).one()
+        assert (*kept[:3], bytes(kept[3]), *kept[4:]) == (7, "contact_change", "since@1/6a", b"sealed", None, None)
+        connection.execute(text("UPDATE flag SET kind = 'said_died', true_side = 'left'"))
+    with pytest.raises(IntegrityError), migrated.begin() as connection:
+        connection.execute(text("UPDATE flag SET kind = 'said_nothing'"))
+
+
 def empty(engine: Engine) -> None:
     Base.metadata.drop_all(engine)
     with engine.begin() as connection:

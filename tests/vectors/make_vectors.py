@@ -1,5 +1,5 @@
-"""Writes token.json, derivation.json, due_sheet.json and envelope.json beside this file. Run by hand when the protocol changes:
-python -m tests.vectors.make_vectors
+"""Writes token.json, derivation.json, due_sheet.json, envelope.json and payload.json beside this file. Run by hand when the protocol
+changes: python -m tests.vectors.make_vectors
 
 The values are the project's own; they are verified by two independent implementations, the server's and the phone's, in their own tests.
 hpke.json holds the official RFC 9180 vectors of the suite in use, taken from the `cryptography_vectors` package.
@@ -159,6 +159,43 @@ def envelope_document() -> dict[str, Any]:
     }
 
 
+def payload_cases() -> list[dict[str, Any]]:
+    """Payloads that are read, and those that are held as `answers_not_valid` or `not_json` before anyone looks at what a form asks."""
+    at = "2026-06-15T09:00:00.000Z"
+    both = {"format": 1, "sheet_revision": 3, "language": "en", "build": "1.0"}
+    place = {"utc_offset_minutes": 120, "time_zone": "Europe/Madrid", "clock_skew_ms": -250}
+    form = {**both, "form_id": str(uuid.UUID(int=9)), "opened_at": at, "finished_at": at, **place, "mode": "own_phone"}
+    form |= {"answered_by": "patient", "device": {"screen": "360x640", "browser": "x"}, "parts": []}
+    said = {"kind": "notice", "notice": "wrong_side", "form_id": form["form_id"], "true_side": "left", "noticed_at": at}
+    notice = {**both, **said, **place}
+    good = [
+        ("a form", form),
+        ("a form that says that it is one", {**form, "kind": "form"}),
+        ("a notice within a form", notice),
+        ("a notice on the list", {**notice, "notice": "died", "form_id": None, "true_side": None}),
+        ("a member that the protocol does not name", {**notice, "more": 1}),
+        ("a phone without a clock", {**form, "opened_at": "1970-01-01T00:00:00.000Z"}),
+    ]
+    bad = [
+        ("another format", {**form, "format": 2}),
+        ("another kind", {**form, "kind": "letter"}),
+        ("another notice", {**notice, "notice": "hello"}),
+        ("a true side without a wrong one", {**notice, "notice": "call_me"}),
+        ("a side that is none", {**notice, "true_side": "both"}),
+        ("a form id that is none", {**notice, "form_id": "9"}),
+        ("a form without an id", {**form, "form_id": None}),
+        ("an instant with a line end", {**notice, "noticed_at": at + "\n"}),
+        ("a language with a line end", {**form, "language": "en\n"}),
+        ("an instant before 1970", {**form, "finished_at": "1969-12-31T23:59:59.999Z"}),
+        ("an instant after 2099", {**form, "finished_at": "2100-01-01T00:00:00.000Z"}),
+    ]
+    cases = [{"name": name, "expect": "success", "payload": compact_json(each).decode()} for name, each in good]
+    cases += [
+        {"name": name, "expect": "answers_not_valid", "payload": compact_json(each).decode()} for name, each in bad
+    ]
+    return [*cases, {"name": "a member twice", "expect": "not_json", "payload": '{"format":1,"format":1}'}]
+
+
 def hpke_document() -> dict[str, Any]:
     text = importlib.resources.files("cryptography_vectors").joinpath("HPKE/test-vectors.json").read_text()
     ours = [v for v in json.loads(text) if (v["mode"], v["kem_id"], v["kdf_id"], v["aead_id"]) == (0, 16, 1, 2)]
@@ -178,6 +215,7 @@ def main() -> None:
     _write("derivation.json", {"source": SOURCE, "cases": derivation_cases()})
     _write("due_sheet.json", {"source": SOURCE, "cases": due_sheet_cases()})
     _write("envelope.json", envelope_document())
+    _write("payload.json", {"source": SOURCE, "cases": payload_cases()})
     _write("hpke.json", hpke_document())
 
 

@@ -1,0 +1,52 @@
+"""Connections that never end their request keep nobody else waiting."""
+
+import json
+from contextlib import ExitStack
+from http.client import HTTPConnection
+
+from tests.journeys.site import Site
+from tests.proxy.nginx import Proxy
+from tests.proxy.raw import SLOW_BODY, SLOW_HEADER, begin, connected, is_open, secured, status_of
+from tests.stranger import b64u
+
+NOBODYS = json.dumps({"lookup": b64u(bytes(32)), "proof": b64u(bytes(32))})
+MOST_OF_ONE_ADDRESS = 40
+
+
+def ask(connection: HTTPConnection) -> tuple[int, int]:
+    """What an ordinary phone gets: the first page, and the answer to its proof."""
+    connection.request("GET", "/p/")
+    page = connection.getresponse()
+    page.read()
+    connection.request("POST", "/api/due", body=NOBODYS, headers={"Content-Type": "application/json"})
+    due = connection.getresponse()
+    due.read()
+    connection.close()
+    return page.status, due.status
+
+
+def test_a_thousand_slow_connections_through_the_web_server_keep_no_phone_waiting(proxy: Proxy) -> None:
+    """From 26 addresses; some never speak, some never end their header, some their body."""
+    addresses = [f"127.0.1.{number}" for number in range(1, 27)]
+    with ExitStack() as held:
+        opened = [begin(held, connected(proxy.port, address), b"") for address in addresses for _each in range(19)]
+        opened += [begin(held, secured(proxy, address), SLOW_HEADER) for address in addresses for _each in range(10)]
+        opened += [begin(held, secured(proxy, address), SLOW_BODY) for address in addresses for _each in range(10)]
+        assert len(opened) >= 1000
+        assert ask(proxy.connect()) == (200, 403)
+        assert sum(is_open(each) for each in opened) == len(opened), "the attack was over before the phone asked"
+
+
+def test_one_address_holds_forty_requests_at_a_time_and_the_next_is_sent_away(proxy: Proxy) -> None:
+    with ExitStack() as held:
+        slow = [begin(held, secured(proxy, "127.0.2.1"), SLOW_BODY) for _each in range(MOST_OF_ONE_ADDRESS)]
+        assert status_of(begin(held, secured(proxy, "127.0.2.1"), SLOW_BODY)) == 503
+        assert all(is_open(each) for each in slow)
+        assert ask(proxy.connect("127.0.2.2")) == (200, 403)
+
+
+def test_the_server_alone_answers_beside_slow_bodies_too(site: Site) -> None:
+    with ExitStack() as held:
+        slow = [begin(held, connected(site.port), SLOW_BODY) for _each in range(150)]
+        assert ask(HTTPConnection("127.0.0.1", site.port, timeout=20)) == (200, 403)
+        assert sum(is_open(each) for each in slow) == 150
