@@ -22,6 +22,7 @@ class Setting:
 
 SETTINGS = (
     Setting("YEARMARK_DATA", "yearmark-data", "the data folder: database, keys, lock, mailbox"),
+    Setting("YEARMARK_KEYS", "", "the key folder; empty for `keys` in the data folder"),
     Setting("YEARMARK_DATABASE_URL", "", "empty for SQLite in the data folder, or postgresql://…"),
     Setting("YEARMARK_HOST", "127.0.0.1", "address the server listens on"),
     Setting("YEARMARK_PORT", "8017", "port the server listens on"),
@@ -49,6 +50,7 @@ SETTINGS = (
 @dataclass(frozen=True)
 class Settings:
     data: Path
+    keys: Path
     database_url: str
     host: str
     port: int
@@ -102,6 +104,7 @@ def read_settings(environment: Mapping[str, str] | None = None, *, data: Path | 
     folder = (data or Path(values["YEARMARK_DATA"])).absolute()
     return Settings(
         data=folder,
+        keys=Path(values["YEARMARK_KEYS"] or folder / "keys").absolute(),
         database_url=values["YEARMARK_DATABASE_URL"] or f"sqlite:///{folder / 'yearmark.sqlite3'}",
         host=values["YEARMARK_HOST"],
         port=_port("YEARMARK_PORT", values["YEARMARK_PORT"]),

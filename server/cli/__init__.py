@@ -1,5 +1,6 @@
 """The command line. Commands are thin: each opens the runtime, calls one function and prints one result."""
 
+import os
 from typing import Any
 
 import click
@@ -37,6 +38,7 @@ class _Plain(click.Group):
     """What a person can mend is said in a sentence, whichever command it stopped."""
 
     def invoke(self, ctx: click.Context) -> Any:
+        os.umask(0o077)  # database, keys, mail and exports: whatever a command makes is its own account's alone
         with plainly():
             return super().invoke(ctx)
 

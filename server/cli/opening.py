@@ -12,6 +12,7 @@ from sqlalchemy.exc import OperationalError, SQLAlchemyError
 
 from server.config import SettingProblem, Settings, read_settings
 from server.installation.clinic_entry import EntryProblem
+from server.installation.private_files import NotPrivate
 from server.installation.runtime import Runtime, open_runtime
 from server.installation.set_up import NO_CLINIC, NotReady, check_clinic, unusable
 from server.store.folder_lock import FolderBusy
@@ -33,7 +34,7 @@ def plainly() -> Iterator[None]:
     """What a person can mend is said in a sentence."""
     try:
         yield
-    except (NotReady, FolderBusy, SettingProblem, EntryProblem) as problem:
+    except (NotReady, NotPrivate, FolderBusy, SettingProblem, EntryProblem) as problem:
         raise Refusal(str(problem)) from problem
     except OperationalError as problem:
         raise Refusal(unusable(problem)) from problem

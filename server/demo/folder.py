@@ -50,8 +50,8 @@ def start_over(runtime: Runtime) -> None:
     with runtime.store.writing() as session:
         for table in reversed(Base.metadata.sorted_tables):
             session.execute(table.delete())
-    data = runtime.settings.data
-    for folder in (data / "mailbox", data / "keys" / "patient", data / "keys" / "sealing"):
+    data, keys = runtime.settings.data, runtime.keys.folder
+    for folder in (data / "mailbox", keys / "patient", keys / "sealing"):
         shutil.rmtree(folder, ignore_errors=True)
     (data / FILE).unlink(missing_ok=True)
 

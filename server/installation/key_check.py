@@ -21,7 +21,10 @@ def missing_keys(runtime: Runtime) -> str | None:
     if found is None:
         return None
     folder = runtime.keys.folder
-    return f"{found} in {folder}; bring the folder back from its backup and start again. Nothing is lost; nothing was changed."
+    return (
+        f"{found} in {folder}; bring the folder back from its backup, or let YEARMARK_KEYS name where it lies, and start again. "
+        "Nothing is lost; nothing was changed."
+    )
 
 
 def _sealing(session: Session, runtime: Runtime) -> str | None:

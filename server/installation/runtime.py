@@ -6,6 +6,7 @@ from datetime import datetime
 
 from scoring.library import Library, load_library
 from server.config import Settings
+from server.installation.private_files import make_private
 from server.queries.clock import clinic_now, real_now, the_clinic
 from server.store.engine import Store, make_engine
 from server.store.folder_lock import FolderLock
@@ -31,11 +32,13 @@ def open_runtime(settings: Settings, *, real_clock: Callable[[], datetime] = rea
     """Opens (and on first use makes) the data folder. Does not migrate.
 
     Only a folder that never was one gets a first field key: a key folder that went missing must not be taken for a new one.
+    Raises NotPrivate when others can read it and that cannot be mended.
     """
-    is_new = not any((settings.data / name).exists() for name in ("keys", "locks", "yearmark.sqlite3"))
+    keys = KeyFolder(settings.keys)
+    is_new = keys.is_empty() and not any((settings.data / name).exists() for name in ("locks", "yearmark.sqlite3"))
     settings.data.mkdir(parents=True, exist_ok=True, mode=0o700)
+    make_private(settings)
     lock = FolderLock(settings.data)
-    keys = KeyFolder(settings.data / "keys")
     if is_new:
         keys.first_field_key()
     engine = make_engine(settings.database_url, lock)

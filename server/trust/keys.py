@@ -52,6 +52,10 @@ class KeyFolder:
         """A pickle names the folder and holds no key."""
         return KeyFolder, (self.folder,)
 
+    def is_empty(self) -> bool:
+        """Whether nothing lies in it, or it is not there."""
+        return not self.folder.exists() or not any(self.folder.iterdir())
+
     def field_ring(self) -> FieldRing:
         """All field keys, the newest current. An empty ring seals and opens nothing: a lost folder is not mistaken for a new one."""
         files = sorted((self.folder / "field").glob("*.key"), key=lambda file: (file.stat().st_mtime_ns, file.name))

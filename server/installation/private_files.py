@@ -1,0 +1,62 @@
+"""Data folder, key folder and database are their owner's alone: looser modes are mended, or refused where they cannot be.
+
+New files need no care here: the command line takes every right of others away before it makes one (`server/cli/__init__.py`).
+"""
+
+import logging
+import os
+from collections.abc import Iterator
+from contextlib import suppress
+from pathlib import Path
+
+from sqlalchemy.engine import make_url
+
+from server.config import Settings
+
+log = logging.getLogger(__name__)
+OTHERS = 0o077
+# By name, since a folder may hold other things than ours.
+FOLDERS = ("locks", "mailbox")
+FILES = ("demo.json", "demo-unfinished")
+BESIDE_A_DATABASE = ("", "-wal", "-shm", "-journal")
+
+
+class NotPrivate(RuntimeError):
+    """Others can read what belongs to the clinic, and this account may not change that."""
+
+
+def make_private(settings: Settings) -> None:
+    """Takes every right of others away from what is there, and says so in the log. Raises NotPrivate. Safe to repeat."""
+    mended = [path for path in _ours(settings) if _mended(path)]
+    if mended:
+        more = f" and {len(mended) - 1} more" if len(mended) > 1 else ""
+        log.warning("others could read %s%s; they no longer can (0700 for folders, 0600 for files)", mended[0], more)
+
+
+def _ours(settings: Settings) -> Iterator[Path]:
+    yield settings.data
+    yield from (settings.data / name for name in FILES)
+    for folder in (settings.keys, *(settings.data / name for name in FOLDERS)):
+        for place, _folders, files in os.walk(folder):
+            yield Path(place)
+            yield from (Path(place, name) for name in files)
+    url = make_url(settings.database_url)
+    if url.get_backend_name() == "sqlite" and url.database:
+        yield from (Path(f"{url.database}{ending}") for ending in BESIDE_A_DATABASE)
+
+
+def _mended(path: Path) -> bool:
+    # What goes away meanwhile needs no mending: a mail that is sent, a journal of another process.
+    with suppress(FileNotFoundError):
+        mode = path.stat().st_mode
+        if not mode & OTHERS:
+            return False
+        try:
+            path.chmod(mode & 0o700)
+        except PermissionError as problem:
+            raise NotPrivate(
+                f"{path} can be read by others and belongs to another account, so its mode cannot be changed. "
+                f"Run as the account that owns it, or take the rights of others away yourself: chmod -R go= {path}"
+            ) from problem
+        return True
+    return False
