@@ -13,6 +13,7 @@ from server.fields.stored import stored_values
 from server.models import ContactAttempt, Flag, Patient, Timepoint
 from server.queries.clock import clinic_day, the_clinic
 from server.queries.current import waits_for_answer
+from server.queries.facts import last_day_of
 from server.schedule.after_contact import TABLE, again_on
 from server.trust.audit import audit
 
@@ -35,10 +36,11 @@ def record_attempt(
     today = clinic_day(the_clinic(session), now)
     entry = checked(ATTEMPT, values, Calendar(today))
     about = _asked_about(session, patient, timepoint_id, today)
-    result, again = entry.text("result") or "", entry.day("again_on")
-    if again is not None and not today < again <= today + LONGEST_REST:
+    result, named = entry.text("result") or "", entry.day("again_on")
+    if named is not None and not today < named <= today + LONGEST_REST:
         raise EntryRefused({"again_on": ["Name a day from tomorrow on and within a year, or leave it empty."]})
-    again = again or again_on(result, today)
+    back = {each.id: named or again_on(result, today, last_day_of(each)) for each in about}
+    again = named or min((day for day in back.values() if day is not None), default=None)
     attempt = ContactAttempt(
         **{**stored_values(ATTEMPT, entry), "again_on": again},
         patient_id=patient.id,
@@ -48,10 +50,10 @@ def record_attempt(
     )
     session.add(attempt)
     for timepoint in about:
-        timepoint.last_try, timepoint.again_on = result, again
+        timepoint.last_try, timepoint.again_on = result, back[timepoint.id]
     audit(session, "contact:tried", f"patient {patient.id}", now=now, by_id=by_id, result=result)
     if TABLE[result].spoke:
-        _settle_asked_for_call(session, patient, entry.text("note") or "", now=now, by_id=by_id)
+        settle_all(session, patient, "asked_for_call", entry.text("note") or "Called.", now=now, by_id=by_id)
 
 
 def _asked_about(session: Session, patient: Patient, timepoint_id: int | None, today: date) -> Sequence[Timepoint]:
@@ -63,13 +65,6 @@ def _asked_about(session: Session, patient: Patient, timepoint_id: int | None, t
     if not found:
         raise EntryRefused({"about": ["This form is no longer waited for. Choose another one, or all that are open."]})
     return found
-
-
-def _settle_asked_for_call(session: Session, patient: Patient, note: str, *, now: datetime, by_id: int) -> None:
-    """Whoever was spoken to has had the call that they asked for."""
-    asked = select(Flag).where(Flag.patient_id == patient.id, Flag.kind == "asked_for_call", Flag.settled_at.is_(None))
-    for flag in session.scalars(asked):
-        settle_flag(session, flag, note or "Called.", now=now, by_id=by_id)
 
 
 def flags_settled_together(session: Session, flag: Flag) -> Sequence[Flag]:
@@ -87,8 +82,15 @@ def keep_note(session: Session, flag: Flag, note: str, *, now: datetime, by_id: 
     audit(session, "flag:note_kept", f"flag {flag.id}", now=now, by_id=by_id, kind=flag.kind)
 
 
-def settle_flag(session: Session, flag: Flag, note: str, *, now: datetime, by_id: int) -> None:
+def settle_flag(session: Session, flag: Flag, note: str, *, now: datetime, by_id: int | None) -> None:
     """Settles an open flag, and those that are one thing to do with it."""
     for each in flags_settled_together(session, flag):
         each.settled_at, each.settled_by_id, each.settled_note = now, by_id, note
         audit(session, "flag:settled", f"flag {each.id}", now=now, by_id=by_id, kind=each.kind)
+
+
+def settle_all(session: Session, patient: Patient, kind: str, note: str, *, now: datetime, by_id: int | None) -> None:
+    """Settles what a patient's flags of one kind asked for, once it is done elsewhere; what was noted on the way stays in front."""
+    waiting = select(Flag).where(Flag.patient_id == patient.id, Flag.kind == kind, Flag.settled_at.is_(None))
+    for flag in session.scalars(waiting).all():
+        settle_flag(session, flag, f"{flag.settled_note}\n{note}" if flag.settled_note else note, now=now, by_id=by_id)

@@ -38,7 +38,6 @@ class Message(Base):
     ladder_version: Mapped[str | None] = mapped_column(String(40))
     channel: Mapped[str] = mapped_column(String(10))
     made_at: Mapped[datetime] = mapped_column(Instant)
-    made_by_id: Mapped[int | None] = mapped_column(ForeignKey("staff_account.id"))  # by hand, before its day; empty: by the ladder
     lease_no: Mapped[int] = mapped_column(default=0)
     leased_until: Mapped[datetime | None] = mapped_column(Instant)
     tries: Mapped[int] = mapped_column(default=0)

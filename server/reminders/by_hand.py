@@ -19,7 +19,7 @@ from sqlalchemy.orm import Session
 from scoring.library import Library
 from server.models import Message, Patient, Timepoint
 from server.queries.clock import the_clinic
-from server.queries.facts import facts_of
+from server.queries.facts import facts_of, last_day_of
 from server.queries.pause import pause_of
 from server.queries.texts_in_force import read_wording
 from server.reminders.channels.contract import Notice
@@ -114,8 +114,9 @@ def _steps_left(session: Session, timepoint: Timepoint, ladder: Ladder, today: d
     found = next_steps(steps, invites_on=timepoint.invites_on, today=today, settled={row.step for row in rows})
     if found.send is not None:
         return found
-    failed = {row.step for row in rows if row.outcome in COULD_NOT_GO}
-    return DueSteps(send=next((step for step in reversed(steps) if step.step in failed), None))
+    became = {row.step: row.outcome for row in rows}
+    last = next((step for step in reversed(steps) if became.get(step.step) in ("sent", *COULD_NOT_GO)), None)
+    return DueSteps(send=last if last is not None and became[last.step] != "sent" else None)
 
 
 def _refuse_for_the_form(
@@ -170,8 +171,8 @@ def send_now(
     for row in there:  # it could not go before; the row is the same, since a step has one for each channel
         session.delete(row)
     session.flush()
-    put_into_outbox(session, timepoint, patient, found.step, None, found.ladder, now, made_by_id=by_id)
-    timepoint.last_try, timepoint.again_on = MESSAGE, again_on(MESSAGE, today)
+    put_into_outbox(session, timepoint, patient, found.step, None, found.ladder, now)
+    timepoint.last_try, timepoint.again_on = MESSAGE, again_on(MESSAGE, today, last_day_of(timepoint))
     audit(
         session, "message:by_hand", f"timepoint {timepoint.id}", now=now, by_id=by_id, step=step, channel=found.channel
     )

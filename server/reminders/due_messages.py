@@ -184,7 +184,6 @@ def put_into_outbox(
     outcome: str | None,
     ladder: Ladder,
     now: datetime,
-    made_by_id: int | None = None,
 ) -> int:
     """A row that waits, or with `outcome` one that was let go. Returns 1, or 0 when the row was there: somebody else made it."""
     insert: Any = postgresql.insert if session.get_bind().dialect.name == "postgresql" else sqlite.insert
@@ -194,7 +193,6 @@ def put_into_outbox(
         "channel": channel_for(patient, step),
         "ladder_version": ladder.name,
         "made_at": now,
-        "made_by_id": made_by_id,
         "lease_no": 0,
         "tries": 0,
         "outcome": outcome,

@@ -7,6 +7,7 @@ Rules:
 3. After a promise reminders rest until that day, so that nobody is reminded of what they have just promised.
 4. After a refusal the reminders of that timepoint end. The form can still be answered, and the row is not back unless staff named a day.
 5. A message that staff sent by hand is a try too. One that could not be delivered is none: the row is back at once.
+6. By the table a row is back at the latest on the day before its form closes (before surgery: before the operation).
 
 The numbers of days are the project's own, to be piloted.
 """
@@ -48,10 +49,13 @@ ENDING = frozenset(result for result, after in TABLE.items() if after.reminders 
 RESTING = frozenset(result for result, after in TABLE.items() if after.reminders == Reminders.REST)
 
 
-def again_on(result: str, today: date) -> date | None:
-    """The day on which the row is back, by the table."""
+def again_on(result: str, today: date, last_day: date | None = None) -> date | None:
+    """The day on which the row is back, by the table. `last_day`: on which the form can be answered, where there is one."""
     days = TABLE[result].days
-    return None if days is None else today + timedelta(days=days)
+    if days is None:
+        return None
+    tomorrow, by_table = today + timedelta(days=1), today + timedelta(days=days)
+    return by_table if last_day is None else max(tomorrow, min(by_table, last_day - timedelta(days=1)))
 
 
 def reminders_stopped(last_try: str | None, again: date | None, today: date) -> bool:

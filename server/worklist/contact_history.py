@@ -41,7 +41,8 @@ class ContactTried:
 
     def calls_since(self, patient_id: int, since_on: date, clinic: Clinic, timepoint_id: int | None = None) -> Calls:
         """Those since a day; with `timepoint_id` those about that timepoint or about everything that was open."""
-        about = [each for each in self.calls.get(patient_id, []) if each.timepoint_id in (None, timepoint_id)]
+        calls = self.calls.get(patient_id, [])
+        about = [each for each in calls if timepoint_id is None or each.timepoint_id in (None, timepoint_id)]
         since = [each for each in about if clinic_day(clinic, each.at) >= since_on]
         return Calls(len(since), clinic_day(clinic, since[-1].at), since[-1].result) if since else Calls()
 

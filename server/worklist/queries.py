@@ -2,8 +2,9 @@
 
 Rules:
 
-1. First what a patient may need today (safety answers), then what the clinic holds and cannot use, then links that are shut, then what
-   patients reported, then operations whose planned day has passed, then timepoints that wait for an answer.
+1. First what a patient may need today (safety answers), then what was said beside a form (a death first), then what the clinic holds and
+   cannot use, then links that are shut, then what patients reported, then operations whose planned day has passed, then timepoints that
+   wait for an answer.
 2. Timepoints that need a person come by days left, then by kind; after them those that stay back because a text may not be sent,
    whatever else they were, then those that rest since somebody tried to reach the patient, and then those that are merely open.
 3. The kinds here and server.schedule.status agree; a test compares them over every combination of facts.
@@ -20,6 +21,14 @@ from server.models import Envelope, Flag, FollowUp, GateTries, Operation, Patien
 from server.queries.current import NOT_MERGED, rests, waits_for_answer
 
 BASELINE_NEAR_DAYS = 14  # this close to a planned operation a missing baseline is a person's task
+SAID_KINDS = (
+    "said_died",
+    "asked_for_call",
+    "asked_to_stop",
+    "said_wrong_person",
+    "said_wrong_side",
+    "said_wrong_date",
+)  # in this order
 OPEN_KINDS = (
     "baseline_missing",
     "non_responder",
@@ -80,6 +89,12 @@ def _flags(*kinds: str) -> Subquery:
 
 
 _no_more = (literal(0).label("second"), literal(0).label("third"))
+
+
+def _said() -> Subquery:
+    rank = case({kind: place for place, kind in enumerate(SAID_KINDS)}, value=Flag.kind)
+    order = (rank.label("first"), Flag.raised_at.label("second"), literal(0).label("third"))
+    return select(Flag.kind, Flag.id, *order).where(Flag.settled_at.is_(None), Flag.kind.in_(SAID_KINDS)).subquery()
 
 
 def _held() -> Subquery:
@@ -150,6 +165,7 @@ def _passed() -> Subquery:
 
 SOURCES = (
     WorkSource(("safety_answer",), _flags("safety_answer")),
+    WorkSource(SAID_KINDS, _said()),
     WorkSource(("held",), _held()),
     WorkSource(("locked_link",), _locked()),
     WorkSource(("operated_elsewhere", "contact_change"), _flags("operated_elsewhere", "contact_change")),

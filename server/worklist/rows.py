@@ -202,7 +202,17 @@ _FLAG_REASONS = {
         "said %(ago)s that this shoulder was operated on again. Confirm the date, the place and what was done"
     ),
     "contact_change": phrase("said %(ago)s that the ways to reach them changed. Enter the new ones"),
+    "said_died": phrase(
+        "whoever opened the link said %(ago)s that this person has died. No message goes out until it is entered or undone"
+    ),
+    "asked_for_call": phrase("asked %(ago)s to be called"),
+    "asked_to_stop": phrase("asked %(ago)s for no more messages. None goes out until it is settled"),
+    "said_wrong_person": phrase("said %(ago)s that the form is for another person. Whose link went where?"),
+    "said_wrong_side": phrase("said %(ago)s that the form names the wrong shoulder"),
+    "said_wrong_date": phrase("said %(ago)s that the day of the operation is wrong"),
 }
+_OF_THE_PERSON = ("said_died", "asked_to_stop", "said_wrong_person")  # no matter in which form it was said
+_TRUE_SIDE = {"left": phrase("It is the left one, they say."), "right": phrase("It is the right one, they say.")}
 
 
 def _flag_rows(page: _Page, found: Sequence[WorkItem]) -> Iterable[tuple[WorkItem, WorkRow]]:
@@ -214,6 +224,7 @@ def _flag_rows(page: _Page, found: Sequence[WorkItem]) -> Iterable[tuple[WorkIte
             Flag.kind,
             Flag.response_id,
             Flag.item,
+            Flag.true_side,
             Flag.raised_at,
             Flag.timepoint_id,
             *PLACE,
@@ -232,26 +243,35 @@ def _flag_rows(page: _Page, found: Sequence[WorkItem]) -> Iterable[tuple[WorkIte
     by_response: dict[tuple[str, int], list[AnyRow]] = {}
     for row in page.session.execute(query.where(Flag.patient_id.in_(firsts))):
         by_response.setdefault((row.kind, row.response_id or -row.flag_id), []).append(row)
+    tried = contact_tried(page.session, [rows[0].patient_id for rows in by_response.values()], ())
     return [
-        (wanted[rows[0].flag_id], _flag_row(page, rows)) for rows in by_response.values() if rows[0].flag_id in wanted
+        (wanted[rows[0].flag_id], _flag_row(page, rows, tried))
+        for rows in by_response.values()
+        if rows[0].flag_id in wanted
     ]
 
 
-def _flag_row(page: _Page, rows: list[AnyRow]) -> WorkRow:
+def _flag_row(page: _Page, rows: list[AnyRow], tried: ContactTried) -> WorkRow:
     first = rows[0]
+    since = clinic_day(page.clinic, first.raised_at)
     topics = words.topics([row.item for row in rows if row.item], page.library)
     reason = replace(_FLAG_REASONS[first.kind], values={"ago": ago(first.raised_at, page.now), "topics": topics})
-    return _row(
+    shown = _row(
         page,
         first.kind,
         first,
-        (reason,),
-        since=clinic_day(page.clinic, first.raised_at),
+        _together(
+            reason,
+            _TRUE_SIDE.get(first.true_side or ""),
+            words.calls(tried.calls_since(first.patient_id, since, page.clinic), page.today),
+        ),
+        since=since,
         shoulder_id=first.shoulder_id,
         timepoint_id=first.timepoint_id,
         flag_id=first.flag_id,
         flag_ids=tuple(row.flag_id for row in rows),
     )
+    return replace(shown, title="") if first.kind in _OF_THE_PERSON else shown
 
 
 def _passed_rows(page: _Page, found: Sequence[WorkItem]) -> Iterable[tuple[WorkItem, WorkRow]]:

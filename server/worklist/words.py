@@ -12,6 +12,12 @@ from server.worklist.contact_history import Calls
 
 ACTIONS = {
     "safety_answer": phrase_in("action", "Call"),
+    "said_died": phrase_in("action", "Look"),
+    "asked_for_call": phrase_in("action", "Called"),
+    "asked_to_stop": phrase_in("action", "Look"),
+    "said_wrong_person": phrase_in("action", "Look"),
+    "said_wrong_side": phrase_in("action", "Look"),
+    "said_wrong_date": phrase_in("action", "Look"),
     "held": phrase_in("action", "Look"),
     "locked_link": phrase_in("action", "Unlock"),
     "operated_elsewhere": phrase_in("action", "Confirm"),

@@ -25,6 +25,9 @@ def test_a_promise_is_three_days_and_a_refusal_has_no_day() -> None:
     friday = date(2026, 11, 27)
     assert again_on("promised", friday) == date(2026, 11, 30)
     assert again_on("declined", friday) is None
+    assert again_on("reached", friday, friday + timedelta(days=5)) == date(2026, 12, 1)
+    assert again_on("reached", friday, friday) == date(2026, 11, 28)
+    assert again_on("declined", friday, friday + timedelta(days=5)) is None
     days = {result: TABLE[result].days for result in TABLE if result != "declined"}
     assert min(days.values(), key=lambda each: each or 0) == 1
     assert reminders_stopped("declined", None, friday + timedelta(days=300))
@@ -40,7 +43,7 @@ def test_the_database_says_of_each_timepoint_what_the_table_says(ward: Ward) -> 
     with ward.store.writing() as session:
         follow_up = add_follow_up(session, add_operation(session, add_patient(session), surgery_on=date(2024, 6, 15)))
         for number, (last, again) in enumerate(tries, start=1):
-            add_timepoint(session, follow_up, "year-2", attempt=number, last_try=last, again_on=again)
+            add_timepoint(session, follow_up, "year-2", due_on=TODAY, attempt=number, last_try=last, again_on=again)
     with ward.store.reading() as session:
         go_on = set(session.scalars(select(Timepoint.attempt).where(reminders_go_on(TODAY))))
     assert go_on == {

@@ -1,4 +1,4 @@
-"""what follows from a try to reach a patient, and messages by hand"""
+"""what follows from a try to reach a patient"""
 
 import sqlalchemy as sa
 from alembic import op
@@ -10,7 +10,6 @@ down_revision = "0009"
 branch_labels = None
 depends_on = None
 
-BIG = sa.BigInteger().with_variant(sa.Integer(), "sqlite")
 UNDONE = (
     "opens_on", "due_on", "closes_on", "anchor_on", "ladder_exhausted_on", "not_expected_on", "done_at", "withheld_on", "last_try",
     "again_on",
@@ -21,13 +20,11 @@ def upgrade() -> None:
     op.add_column("contact_attempt", sa.Column("again_on", sa.Date(), nullable=True))
     op.add_column("timepoint", sa.Column("last_try", sa.String(length=20), nullable=True))
     op.add_column("timepoint", sa.Column("again_on", sa.Date(), nullable=True))
-    made_by = sa.ForeignKey("staff_account.id", name=op.f("fk_message_made_by_id"))
-    op.add_column("message", sa.Column("made_by_id", BIG, made_by, nullable=True))
     op.drop_index("ix_timepoint_undone", table_name="timepoint")
     op.create_index(
         "ix_timepoint_undone",
         "timepoint",
-        [*UNDONE],
+        list(UNDONE),
         unique=False,
         sqlite_where=sa.text("done_at IS NULL"),
         postgresql_where=sa.text("done_at IS NULL"),

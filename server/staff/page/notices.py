@@ -11,7 +11,7 @@ NOTICES = {
     "password-changed": phrase("Your password is changed. Your other sessions are ended."),
     "enrolled": phrase("Enrolled. Give the link to the patient now, or print the letter."),
     "attempt": phrase("The contact attempt is written down."),
-    "message-sent": phrase("The message goes within a minute. The row is back in three days unless an answer comes."),
+    "message-sent": phrase("The message goes within a minute. Until its day the row stands under Later."),
     "flag-settled": phrase("Settled, with your note."),
     "note-kept": phrase("Your note is kept with what waits. Come back to it by “Look at it and settle it”."),
     "held-recorded": phrase("It could be read now, and is recorded."),

@@ -10,11 +10,18 @@ from server.staff.page import words
 from server.staff.page.database import reading, writing
 from server.staff.page.request_context import request_context, runtime, signed_in
 from server.staff.page.staff_names import staff_names
+from server.staff.page.telephone import dialled
 from server.worklist.words import topic
 
 NOTE_LONGEST = 1000
 # Where a person may go from the note and come back: the word of the button, and the place on the patient's page.
-ON_THE_WAY = {"contact": "form-contact", "operation": "form-operations", "attempt": "form-attempts"}
+ON_THE_WAY = {
+    "contact": "form-contact",
+    "operation": "form-operations",
+    "operations": "operations",
+    "attempt": "form-attempts",
+    "leave": "form-leave",
+}
 
 
 def flag_page(flag_id: int) -> str:
@@ -79,6 +86,7 @@ def _render(session: Session, flag_id: int, values: object, errors: dict[str, li
         lines=[(_topic(each.item), each.detail) for each in together],
         values=values,
         errors=errors,
+        dial=dialled(session.get_one(Patient, flag.patient_id).phone or ""),
         settled_by=staff_names(session).get(flag.settled_by_id or 0, ""),
         moment=lambda at: words.moment(at, request_context().time_zone),
     )

@@ -14,6 +14,7 @@ from server.clinic.history import Change, read_changes
 from server.fields.operation import OPERATION_KINDS, in_page_order
 from server.links.make import find_live_link
 from server.models import ContactAttempt, GateTries, Message, Patient, Timepoint, Transition
+from server.queries.pause import PAUSING
 from server.staff.page import words
 from server.staff.page.attempt_form import attempt_form
 from server.staff.page.database import reading
@@ -21,6 +22,7 @@ from server.staff.page.patient_link import shown_link
 from server.staff.page.recorded_fields import facts_of_operation
 from server.staff.page.request_context import request_context, runtime
 from server.staff.page.shoulder_rulers import read_rulers
+from server.staff.page.telephone import dialled
 from server.staff.page.today_place import place_in
 from server.staff.page.year_mark_drawing import draw_key
 from server.staff.patient.change_table import changes_of, thresholds_used
@@ -87,10 +89,12 @@ def render_patient(session: Session, patient_id: int, *, typed: Typed | None = N
         link=shown_link(find_live_link(session, record.patient)),
         tries=session.get(GateTries, record.patient.handle),
         flags=still_open,
+        pausing=PAUSING,
         settled=settled,
         attempts=_attempts(session, record.patient),
         attempt_form=attempt_form(session, record.patient.id, today=request_context().today, hidden=_way_back(typed)),
         tried=TRIED,
+        dial=dialled(record.patient.phone or ""),
         history=_history(session, record),
         typed=typed or Typed(),
         facts_of=facts_of_operation,

@@ -20,12 +20,13 @@ from server.staff.today.today_rows import CALLED, Shown, next_key, shown_rows
 from server.texts.decision import what_waits
 from server.words.phrase import phrase
 from server.worklist import Worklist, list_work
-from server.worklist.queries import KINDS
+from server.worklist.queries import KINDS, SAID_KINDS
 
 PAGE = 50
 # What a filter's word in the address shows, and how the list calls it; a kind belongs to one word only.
 FILTERS = {
     "safety": (phrase("Safety answers"), ("safety_answer",)),
+    "said": (phrase("Said by patients"), SAID_KINDS),
     "held": (phrase("Held"), ("held",)),
     "locked": (phrase("Locked links"), ("locked_link",)),
     "check": (phrase("To check"), ("operated_elsewhere", "contact_change")),

@@ -13,11 +13,14 @@ from server.staff.page.request_context import request_context
 from server.staff.page.shoulder_rulers import read_rulers
 from server.staff.page.telephone import dialled
 from server.staff.page.today_place import TodayPlace, today_address
+from server.words import labels
 from server.words.phrase import phrase_in
 from server.worklist import WorkRow
+from server.worklist.queries import SAID_KINDS
 
 STATE = {
     "safety_answer": phrase_in("work", "safety answer"),
+    **{kind: labels.FLAG[kind] for kind in SAID_KINDS},
     "held": phrase_in("work", "held"),
     "locked_link": phrase_in("work", "link locked"),
     "operated_elsewhere": phrase_in("work", "to check"),
@@ -31,7 +34,8 @@ STATE = {
     "due": phrase_in("work", "open"),
 }
 # Where a call is written down in the row itself, and where the next message can be sent by hand.
-CALLED = ("baseline_missing", "non_responder", "overdue", "later", "due")
+CALLED = ("asked_for_call", "baseline_missing", "non_responder", "overdue", "later", "due")
+CALLED_FIRST = ("asked_for_call", "non_responder")  # the row's own button
 SENT_BY_HAND = ("baseline_missing", "overdue")
 
 
@@ -94,11 +98,11 @@ def _shown(row: WorkRow, place: TodayPlace, strip: Markup) -> Shown:
         reason=words.spoken().sentences(row.reason),
         action=words.say(row.action),
         state=words.say(STATE[row.kind]),
-        target=called if row.kind == "non_responder" else _target(row, place),
+        target=called if row.kind in CALLED_FIRST else _target(row, place),
         person=_person(row),
         strip=strip,
         dial=dialled(row.phone),
-        called=called if row.kind != "non_responder" else "",
+        called="" if row.kind in CALLED_FIRST else called,
     )
 
 

@@ -9,7 +9,6 @@ from server.models import ContactAttempt, Timepoint
 from server.staff.page import words
 from tests.staff.html_page import Element, Page, read_page
 from tests.staff.staff_case import Staff, StaffCase, years_ago
-from tests.staff.today.test_today import enrol_overdue
 
 DAY = timedelta(days=1)
 
@@ -41,11 +40,23 @@ def focused(page: Page) -> Element:
 
 
 def three_overdue(staff: StaffCase) -> tuple[Staff, int]:
-    first = enrol_overdue(staff, "Ada", days=24)
-    for name, days in (("Bela", 22), ("Cleo", 20)):
-        overdue = ShoulderEntry(side="left", surgery_on=years_ago(staff.case, 2, days=days + 21))
-        staff.case.enrol(overdue, first_name=name, last_name="Overdue", phone="+34 600 000 001")
-    return staff.sign_in("nurse"), first
+    """Enrolled while year 2 was open, and silent since it was due. The nurse, and the first of them."""
+    ids = [
+        staff.case.enrol(
+            ShoulderEntry(side="left", surgery_on=years_ago(staff.case, 2, days=days)),
+            first_name=name,
+            last_name="Overdue",
+        )
+        for name, days in (("Ada", 24), ("Bela", 22), ("Cleo", 20))
+    ]
+    return days_later(staff, 21), ids[0]
+
+
+def days_later(staff: StaffCase, days: int) -> Staff:
+    """The nurse, who signs in again after so many days."""
+    staff.case.now += days * DAY
+    staff.signed_in.clear()
+    return staff.sign_in("nurse")
 
 
 def test_a_promise_takes_the_row_away_for_three_days_and_the_next_row_is_at_hand(staff: StaffCase) -> None:
@@ -69,7 +80,7 @@ def test_a_promise_takes_the_row_away_for_three_days_and_the_next_row_is_at_hand
         f"Tried to reach once, today: promised to answer. Back on {back_on} unless an answer comes; reminders rest"
         in later.words
     )
-    staff.case.now += 3 * DAY
+    nurse = days_later(staff, 3)
     back = read_page(nurse.get("/today?kind=overdue").text)
     assert order[0] in people(back) and "Tried to reach once, 3 days ago: promised to answer." in back.words
 
@@ -77,11 +88,11 @@ def test_a_promise_takes_the_row_away_for_three_days_and_the_next_row_is_at_hand
 def test_a_refusal_ends_it_until_another_call_says_otherwise(staff: StaffCase) -> None:
     nurse, first = three_overdue(staff)
     nurse.post(f"/patients/{first}/attempts", {"channel": "telephone", "result": "declined"})
-    staff.case.now += 20 * DAY
+    nurse = days_later(staff, 20)
     later = read_page(nurse.get("/today?kind=later").text)
     assert "Ada Overdue" in people(later) and "Not wanted: no reminder about it goes any more." in later.words
     nurse.post(f"/patients/{first}/attempts", {"channel": "telephone", "result": "reached"})
-    staff.case.now += 7 * DAY
+    nurse = days_later(staff, 7)
     assert "Ada Overdue" in people(read_page(nurse.get("/today?kind=overdue").text))
 
 
