@@ -5,12 +5,13 @@ from typing import Any
 
 import click
 
+from server.cli.account import account
 from server.cli.ladder import ladder
 from server.cli.opening import plainly
 from server.cli.plan import plan
 from server.cli.records import export, questionnaire, score
 from server.cli.rescore import rescore
-from server.cli.running import account, clinic, demo, migrate_command, serve, tick
+from server.cli.running import clinic, demo, migrate_command, serve, tick
 from server.cli.stats import stats
 from server.cli.text import text
 

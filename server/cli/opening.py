@@ -61,11 +61,18 @@ def _refuse_other_databases(url: str) -> None:
     """The address may hold a password, so it is not repeated."""
     wrong = "YEARMARK_DATABASE_URL is no address of a database; leave it empty for SQLite, or write postgresql://…"
     try:
-        backend, _dialect = make_url(url).get_backend_name(), make_url(url).get_dialect().import_dbapi()
+        backend, dialect = make_url(url).get_backend_name(), make_url(url).get_dialect()
     except (SQLAlchemyError, ImportError, ValueError) as problem:
         raise Refusal(wrong) from problem
     if backend not in ("sqlite", "postgresql"):
         raise Refusal(wrong)
+    try:
+        dialect.import_dbapi()
+    except ImportError as problem:
+        raise Refusal(
+            "YEARMARK_DATABASE_URL names PostgreSQL, and the driver for it is not installed. In Yearmark's folder: "
+            ".venv/bin/python -m pip install '.[postgresql]'"
+        ) from problem
 
 
 def opened_clinic(data: Path | None) -> Runtime:

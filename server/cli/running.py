@@ -99,25 +99,6 @@ def migrate_command(data: Path | None) -> None:
         )
 
 
-@click.command()
-@data_option
-@click.option("--email", required=True)
-@click.option("--name", required=True)
-@click.option("--role", required=True, type=click.Choice(["nurse", "surgeon", "data_manager"]))
-@click.option("--password", help="At least 15 characters; asked for if left out.")
-def account(data: Path | None, email: str, name: str, role: str, password: str | None) -> None:
-    """Make an account for a member of staff, or reset the one of this e-mail: name, role and password."""
-    from server.staff.account.accounts import make_account_or_say_why
-
-    runtime = opened_clinic(data)  # before a password is asked for: nobody types one for a folder that is no clinic
-    if password is None:
-        password = click.prompt("Password", hide_input=True, confirmation_prompt=True)
-    problem = make_account_or_say_why(runtime, email=email, name=name, role=role, password=password)
-    if problem:
-        raise Refusal(problem)
-    click.echo(f"{email} can sign in as {role.replace('_', ' ')}.")
-
-
 def _instant(_context: Any, _parameter: Any, text: str | None) -> datetime | None:
     if text is None:
         return None

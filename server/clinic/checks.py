@@ -1,7 +1,7 @@
 """What is asked of an enrolment and of an operation beyond what their field tables say: how values fit each other and what is kept."""
 
 import re
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from datetime import date
 
 from sqlalchemy import select
@@ -58,14 +58,21 @@ def check_shoulder(entry: ShoulderEntry, *, born: date | None, today: date) -> E
     return errors
 
 
-def check_reachable(email: Value, phone: Value) -> Errors:
-    """What cannot be right about an e-mail address and a telephone number, by field; None is not given."""
+def check_contact(person: Mapping[str, Value]) -> Errors:
+    """What cannot be right about `email`, `phone` and `address`, and about the ways of `channel_order` to them, by field."""
+    email, phone = person.get("email"), person.get("phone")
     errors: Errors = {}
     if email is not None and not _EMAIL.fullmatch(str(email)):
         errors["email"] = [f"“{email}” is not an e-mail address such as name@example.org."]
     if phone is not None and not _PHONE.fullmatch(str(phone)):
         errors["phone"] = [f"“{phone}” is not a telephone number such as +34 600 000 000."]
+    _add(errors, _check_ways(person))
     return errors
+
+
+def ways_beginning_with(first: str, earlier: Iterable[str], person: Mapping[str, Value]) -> tuple[str, ...]:
+    """The way chosen now, then the earlier ones that still lead to somebody."""
+    return (first, *(way for way in earlier if way != first and person.get(_NEEDED[way][0])))
 
 
 def _born(enrolment: Enrolment, errors: Errors) -> date | None:
@@ -87,7 +94,7 @@ def _check_shoulders(enrolment: Enrolment, born: date | None, today: date) -> Er
 
 
 def _check_person(person: Mapping[str, Value]) -> Errors:
-    errors = check_reachable(person.get("email"), person.get("phone"))
+    errors = check_contact(person)
     number, language, zone = person.get("study_number"), person.get("language"), person.get("time_zone")
     if number and not _STUDY_NUMBER.fullmatch(str(number)):
         errors["study_number"] = [
@@ -99,7 +106,6 @@ def _check_person(person: Mapping[str, Value]) -> Errors:
         zone_named(str(zone or "UTC"))
     except ValueError:
         errors["time_zone"] = [f"“{zone}” is not a time zone such as Europe/Madrid."]
-    _add(errors, _check_ways(person))
     return errors
 
 

@@ -25,6 +25,7 @@ from server.reminders.failures import kind_and_place
 from server.reminders.link_service import LinkFunctions
 from server.reminders.outbox import send_waiting
 from server.reminders.tick import TickReport, run_tick
+from server.trust.tries import forget_tries
 
 log = logging.getLogger("yearmark.jobs")
 
@@ -59,11 +60,12 @@ def one_pass(runtime: Runtime) -> dict[str, int]:
 
 
 def keep_house(runtime: Runtime) -> dict[str, int]:
-    """Wipes tokens 400 days after their link ended, and sessions that are over. Sessions run on the machine's clock."""
-    now = runtime.now()
+    """Wipes tokens 400 days after their link ended, sessions that are over, and old tries. Sessions run on the machine's clock."""
+    now, real_now = runtime.now(), runtime.real_clock()
     with runtime.store.writing() as session:
         forgotten = forget_tokens(session, now=now)
-        gone = session.execute(delete(StaffSession).where(StaffSession.expires_at <= runtime.real_clock()))
+        gone = session.execute(delete(StaffSession).where(StaffSession.expires_at <= real_now))
+        forget_tries(session, now=real_now)
         return {"tokens": forgotten, "sessions": gone.rowcount if isinstance(gone, CursorResult) else 0}
 
 

@@ -14,7 +14,7 @@ from server.models.operation import Operation, OperationLog, Shoulder
 from server.models.patient import Consent, Patient, PatientMerge
 from server.models.plan import InstalledPlan
 from server.models.response import Response, Score
-from server.models.staff import AuditEntry, StaffAccount, StaffSession
+from server.models.staff import AuditEntry, SignInTries, StaffAccount, StaffSession
 from server.models.text import InstalledText, SealingKey, TextDecision, TextWithdrawal
 from server.store.base import Base
 
@@ -49,6 +49,7 @@ __all__ = [
     "Score",
     "SealingKey",
     "Shoulder",
+    "SignInTries",
     "StaffAccount",
     "StaffSession",
     "TextDecision",

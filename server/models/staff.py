@@ -19,8 +19,6 @@ class StaffAccount(Base):
     name: Mapped[str] = mapped_column(String(80))
     role: Mapped[str] = mapped_column(String(20))
     password_hash: Mapped[str] = mapped_column(String(200))
-    failures: Mapped[int] = mapped_column(default=0)
-    locked_until: Mapped[datetime | None] = mapped_column(Instant)
     made_at: Mapped[datetime] = mapped_column(Instant)
     disabled_at: Mapped[datetime | None] = mapped_column(Instant)
     language: Mapped[str | None] = mapped_column(String(10))  # None: the clinic's own
@@ -42,6 +40,22 @@ class StaffSession(Base):
     revoked_at: Mapped[datetime | None] = mapped_column(Instant)
 
     account: Mapped[StaffAccount] = relationship()
+
+
+class SignInTries(Base):
+    """Wrong passwords and codes in a row, by whom they were for and where they came from, each only as a hash.
+
+    What a row counts stands in server/trust/tries.py. `succeeded_at`: this person signed in from there, with all steps.
+    """
+
+    __tablename__ = "sign_in_tries"
+    __table_args__ = table_args()
+
+    subject_hash: Mapped[bytes] = mapped_column(LargeBinary, primary_key=True)
+    place_hash: Mapped[bytes] = mapped_column(LargeBinary, primary_key=True)
+    failures: Mapped[int]
+    last_failure_at: Mapped[datetime | None] = mapped_column(Instant)
+    succeeded_at: Mapped[datetime | None] = mapped_column(Instant)
 
 
 class AuditEntry(Base):

@@ -24,6 +24,7 @@ from server.words.templates import add_translation
 
 FOLDER = Path(__file__).parent
 LARGEST_ID = 2**63 - 1  # what a database's integer holds
+NUL = "\0"  # no keyboard makes it and PostgreSQL takes none; every other sign is judged by the field that it stands in
 A_YEAR = 31_536_000
 NAVIGATION = (
     (phrase("Today"), "staff.today", ("nurse", "surgeon")),
@@ -68,8 +69,12 @@ def home() -> AnyResponse:
 
 
 def _prepare() -> None:
-    if any(isinstance(value, int) and value > LARGEST_ID for value in (request.view_args or {}).values()):
+    in_path = (request.view_args or {}).values()
+    if any(isinstance(value, int) and value > LARGEST_ID for value in in_path) or NUL in request.path:
         abort(404)
+    typed = (*request.args.items(multi=True), *request.form.items(multi=True))
+    if any(NUL in name or NUL in value for name, value in typed):
+        abort(400, "unprintable")
     if request.endpoint != "staff.static":
         read_session()
 

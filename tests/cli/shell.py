@@ -51,8 +51,8 @@ class Shell:
         return self.on_data("clinic", *(word for pair in entry.items() for word in pair))
 
     def account(self, password: str = PASSWORD, email: str = "nora@harbour-shoulder.test") -> Result:
-        words = ("--email", email, "--name", "Nora Pennyreed", "--role", "nurse", "--password", password)
-        return self.on_data("account", *words)
+        words = ("--email", email, "--name", "Nora Pennyreed", "--role", "nurse")
+        return self.run("account", "--data", str(self.data), *words, given=f"{password}\n")
 
     def runtime(self) -> Runtime:
         """The folder as the next command finds it. Dispose of `store.engine` at the end."""

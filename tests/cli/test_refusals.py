@@ -1,5 +1,6 @@
 """Folders and databases that a command cannot work on: a plain sentence and exit code 2, never a traceback."""
 
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
@@ -95,6 +96,17 @@ def test_an_address_of_no_database_is_refused_and_not_repeated(live: Shell, call
     said = refusal(call(live))
     assert "YEARMARK_DATABASE_URL is no address" in said
     assert "secret-word" not in said
+
+
+@each
+def test_a_missing_driver_is_called_that_and_no_wrong_address(
+    live: Shell, call: Call, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(sys.modules, "psycopg", None)
+    live.environment["YEARMARK_DATABASE_URL"] = NOBODY_THERE
+    said = refusal(call(live))
+    assert "driver for it is not installed" in said and ".[postgresql]" in said
+    assert "no address" not in said and "secret-word" not in said
 
 
 @each

@@ -11,12 +11,13 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
+from click.testing import _NamedTextIOWrapper
 from sqlalchemy import select, text
 
 from server.app import create_app
 from server.installation.runtime import Runtime
 from server.models import LadderChoice, Patient, StaffAccount
-from tests.cli.shell import PASSWORD, Shell, refusal
+from tests.cli.shell import PASSWORD, REFUSED, Shell, refusal
 from tests.clinic_case import Case
 from tests.stranger import best
 from tests.texts.going_live import decide
@@ -118,12 +119,34 @@ def test_an_account_with_a_short_password_or_without_an_address_is_refused(live:
         assert session.scalars(select(StaffAccount)).all() == []
 
 
-def test_an_account_without_a_password_on_the_line_is_asked_for_one_twice(live: Shell, inside: Runtime) -> None:
-    words = ("--email", "nora@harbour-shoulder.test", "--name", "Nora", "--role", "nurse")
-    asked = live.run("account", "--data", str(live.data), *words, given=f"{PASSWORD}\n{PASSWORD}\n")
-    assert asked.exit_code == 0 and "Password:" in asked.stdout and PASSWORD not in asked.stdout
+def test_a_password_comes_from_the_standard_input_or_is_asked_for_twice_at_a_terminal(
+    live: Shell, inside: Runtime, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    words = (
+        "account",
+        "--data",
+        str(live.data),
+        "--email",
+        "nora@harbour-shoulder.test",
+        "--name",
+        "Nora",
+        "--role",
+        "nurse",
+    )
+    piped = live.run(*words, given=f"{PASSWORD}\n")
+    assert piped.exit_code == 0 and "Password" not in piped.stdout
+    monkeypatch.setattr(_NamedTextIOWrapper, "isatty", lambda _self: True)
+    assert live.run(*words, given=f"{PASSWORD}\nanother one\n").exit_code != 0
+    asked = live.run(*words, given=f"{PASSWORD}\n{PASSWORD}\n")
+    assert asked.exit_code == 0 and asked.stdout.count("Password:") == 1 and PASSWORD not in asked.stdout
     with inside.store.reading() as session:
         assert len(session.scalars(select(StaffAccount)).all()) == 1
+
+
+def test_no_password_stands_on_a_command_line(live: Shell) -> None:
+    given = ("--email", "nora@harbour-shoulder.test", "--name", "Nora", "--role", "nurse", "--password", PASSWORD)
+    said = live.on_data("account", *given)
+    assert said.exit_code == REFUSED and "No such option" in said.stderr
 
 
 def test_no_password_is_asked_for_where_there_is_no_clinic(shell: Shell) -> None:

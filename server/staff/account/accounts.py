@@ -8,8 +8,10 @@ from sqlalchemy.orm import Session
 from server.installation.runtime import Runtime
 from server.models import StaffAccount, StaffSession
 from server.models.staff import ROLES
+from server.queries.clock import the_clinic
 from server.staff.account.passwords import hash_password, password_problem
 from server.trust.audit import audit
+from server.trust.tries import forgive_all
 from server.words.catalogue import SOURCE_LANGUAGE
 from server.words.language import Words
 
@@ -31,9 +33,7 @@ def create_account(
         raise AccountProblem("an account needs an e-mail address and a name")
     if session.scalar(select(StaffAccount.id).where(StaffAccount.email == address)) is not None:
         raise AccountProblem(f"there is already an account for {address}")
-    account = StaffAccount(
-        email=address, name=name.strip(), role=role, password_hash=password_hash, failures=0, made_at=now
-    )
+    account = StaffAccount(email=address, name=name.strip(), role=role, password_hash=password_hash, made_at=now)
     session.add(account)
     session.flush()
     audit(session, "account:made", f"account {account.id}", now=now, role=role)
@@ -47,7 +47,8 @@ def reset_account(
     if role not in ROLES or not name.strip():
         raise AccountProblem(f"an account needs a name and one of the roles {', '.join(ROLES)}")
     account.name, account.role, account.password_hash = name.strip(), role, password_hash
-    account.failures, account.locked_until, account.disabled_at = 0, None, None
+    account.disabled_at = None
+    forgive_all(session, account.email)
     _end_sessions(session, account, now)
     audit(session, "account:set-anew", f"account {account.id}", now=now, role=role)
 
@@ -66,7 +67,9 @@ def _end_sessions(session: Session, account: StaffAccount, now: datetime) -> Non
 
 def make_account_or_say_why(runtime: Runtime, *, email: str, name: str, role: str, password: str) -> str | None:
     """Makes the account, or resets the one of this e-mail. None when it is done, otherwise the reason, in English."""
-    problem = password_problem(password, email=email)
+    with runtime.store.reading() as session:
+        clinic_name = the_clinic(session).name
+    problem = password_problem(password, own=(email, name, clinic_name))
     if problem:
         return Words("staff", SOURCE_LANGUAGE).say(problem)
     password_hash = hash_password(password)

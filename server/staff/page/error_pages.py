@@ -73,6 +73,17 @@ FORGED = ErrorText(
 )
 
 
+UNPRINTABLE = ErrorText(
+    phrase("This could not be read"),
+    phrase(
+        "A text in it holds a sign that cannot be printed. It may have come along with a text copied from elsewhere."
+    ),
+    phrase("Nothing was saved."),
+    phrase("Go back, type that text yourself, and send it again."),
+)
+SAID = {"forged": FORGED, "unprintable": UNPRINTABLE}
+
+
 def error_page(problem: Exception) -> AnyResponse | HTTPException:
     """The page of an HTTP error. Paths of the phone get their own answers and are left alone."""
     error = problem if isinstance(problem, HTTPException) else InternalServerError()
@@ -82,7 +93,7 @@ def error_page(problem: Exception) -> AnyResponse | HTTPException:
         return error
     if isinstance(error, MethodNotAllowed) and request.method in ("GET", "HEAD"):
         return redirect(_page_of_form(request.path))
-    said = FORGED if error.description == "forged" else TEXTS.get(error.code or 500, TEXTS[500])
+    said = SAID.get(error.description or "", TEXTS.get(error.code or 500, TEXTS[500]))
     _make_sure_of_here()
     return protect(make_response(render_template("staff/page/error.html", says=said), error.code or 500))
 

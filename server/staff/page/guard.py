@@ -7,6 +7,7 @@ A form whose page had grown old (signed out meanwhile, signed in again) is not t
 import hmac
 import secrets
 from collections.abc import Callable
+from datetime import timedelta
 from functools import wraps
 from typing import Any
 
@@ -36,8 +37,17 @@ def cookie_name(word: str) -> str:
     return f"__Host-{word}" if request.is_secure else word
 
 
-def set_cookie(response: Response, word: str, value: str) -> None:
-    response.set_cookie(cookie_name(word), value, httponly=True, secure=request.is_secure, samesite="Strict", path="/")
+def set_cookie(response: Response, word: str, value: str, *, kept_for: timedelta | None = None) -> None:
+    """Until the browser is closed, unless `kept_for` says longer."""
+    response.set_cookie(
+        cookie_name(word),
+        value,
+        max_age=kept_for,
+        httponly=True,
+        secure=request.is_secure,
+        samesite="Strict",
+        path="/",
+    )
 
 
 def drop_cookie(response: Response, word: str) -> None:

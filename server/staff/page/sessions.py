@@ -1,4 +1,4 @@
-"""Signing in and staying signed in. Sessions and pauses run on the machine's clock, never on a demo's.
+"""Staying signed in. Sessions run on the machine's clock, never on a demo's.
 
 The cookie holds 256 random bits and the database their hash, so that a copied database signs nobody in.
 """
@@ -16,10 +16,6 @@ from server.models import StaffAccount, StaffSession
 IDLE = timedelta(minutes=60)
 LONGEST = timedelta(hours=12)
 SEEN_EVERY = timedelta(minutes=1)  # how exactly `last_seen_at` is kept: a page is not a write
-FREE_FAILURES = 4
-FULL_PAUSE_FAILURES = 10
-FULL_PAUSE = timedelta(minutes=15)
-FIRST_PAUSE_SECONDS = 15
 
 
 @dataclass(frozen=True)
@@ -40,27 +36,8 @@ def secret_hash(secret: str) -> bytes:
     return hashlib.sha256(secret.encode("utf-8")).digest()
 
 
-def pause_after(failures: int) -> timedelta:
-    """How long an account pauses after this many failures in a row: nothing at first, then doubling, then 15 minutes."""
-    if failures <= FREE_FAILURES:
-        return timedelta(0)
-    if failures >= FULL_PAUSE_FAILURES:
-        return FULL_PAUSE
-    return timedelta(seconds=FIRST_PAUSE_SECONDS * 2 ** (failures - FREE_FAILURES))
-
-
-def is_paused(account: StaffAccount, now: datetime) -> bool:
-    return account.locked_until is not None and account.locked_until > now
-
-
-def count_failure(account: StaffAccount, now: datetime) -> None:
-    account.failures += 1
-    account.locked_until = now + pause_after(account.failures)
-
-
 def start_session(session: Session, account: StaffAccount, *, now: datetime) -> str:
     """A new session; returns the secret for the cookie, which is stored nowhere."""
-    account.failures, account.locked_until = 0, None
     secret = secrets.token_urlsafe(32)
     session.add(
         StaffSession(
@@ -108,8 +85,8 @@ def revoke_session(session: Session, session_id: int, *, now: datetime) -> None:
     session.execute(update(StaffSession).where(StaffSession.id == session_id).values(revoked_at=now))
 
 
-def revoke_others(session: Session, account_id: int, *, now: datetime, keep: int | None = None) -> int:
-    """Ends every other session of an account; returns how many there were."""
+def revoke_all(session: Session, account_id: int, *, now: datetime, keep: int | None = None) -> int:
+    """Ends the running sessions of an account, all but `keep`; returns how many there were."""
     wanted = select(StaffSession.id).where(
         StaffSession.account_id == account_id, StaffSession.revoked_at.is_(None), StaffSession.expires_at > now
     )

@@ -5,6 +5,7 @@ from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
 from server.clinic import contact
+from server.fields.read_form import lines
 from server.models import Flag, Patient, Timepoint
 from server.staff.page import words
 from server.staff.page.database import reading, writing
@@ -31,11 +32,11 @@ def flag_page(flag_id: int) -> str:
 
 def settle_flag(flag_id: int) -> Response | AnyResponse:
     """Settles all flags of one row together, with a note. 404 for a flag that is not there."""
-    note = request.form.get("note", "").strip()
+    note = lines(request.form.get("note", ""))
     if not note:
         return _not_right(flag_id, words.gettext("Write what you found or did; the next person relies on it."))
-    if len(note) > NOTE_LONGEST:
-        return _not_right(flag_id, _too_long())
+    if problem := _problem(note):
+        return _not_right(flag_id, problem)
     with writing() as session:
         flag = _open_flag(session, flag_id)
         contact.settle_flag(session, flag, note, now=request_context().now, by_id=signed_in().id)
@@ -45,11 +46,11 @@ def settle_flag(flag_id: int) -> Response | AnyResponse:
 
 def keep_note(flag_id: int) -> Response | AnyResponse:
     """Goes to a form of the patient's page; what was typed so far stays with the open flag."""
-    anchor, note = ON_THE_WAY.get(request.form.get("then", "")), request.form.get("note", "").strip()
+    anchor, note = ON_THE_WAY.get(request.form.get("then", "")), lines(request.form.get("note", ""))
     if anchor is None:
         abort(400)
-    if len(note) > NOTE_LONGEST:
-        return _not_right(flag_id, _too_long())
+    if problem := _problem(note):
+        return _not_right(flag_id, problem)
     with writing() as session:
         flag = _open_flag(session, flag_id)
         contact.keep_note(session, flag, note, now=request_context().now, by_id=signed_in().id)
@@ -57,8 +58,12 @@ def keep_note(flag_id: int) -> Response | AnyResponse:
     return redirect(url_for("staff.patient", patient_id=patient_id, done="note-kept" if note else None, _anchor=anchor))
 
 
-def _too_long() -> str:
-    return words.gettext("This is longer than %(longest)s characters; shorten it.") % {"longest": NOTE_LONGEST}
+def _problem(note: str) -> str:
+    if len(note) > NOTE_LONGEST:
+        return words.gettext("This is longer than %(longest)s characters; shorten it.") % {"longest": NOTE_LONGEST}
+    if not all(line.isprintable() for line in note.split("\n")):
+        return words.gettext("This holds a sign that cannot be printed.")
+    return ""
 
 
 def _not_right(flag_id: int, problem: str) -> Response:

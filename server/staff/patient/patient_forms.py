@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
 from server.clinic import leaving, surgery
-from server.clinic.checks import check_reachable
+from server.clinic.checks import check_contact, ways_beginning_with
 from server.clinic.contact import record_attempt
 from server.clinic.contradiction import Contradiction
 from server.clinic.enrol import add_operation
@@ -18,8 +18,8 @@ from server.clinic.history import change_row, note_change
 from server.clinic.operations import left_on
 from server.fields.change import SURGERY, WHY
 from server.fields.check import Calendar, CheckedEntry, EntryRefused, check_values, checked
-from server.fields.field import Field
-from server.fields.person import ATTEMPT, BIRTH, CONTACT, LEAVING
+from server.fields.field import Field, named
+from server.fields.person import ATTEMPT, BIRTH, CONTACT, LEAVING, PERSON
 from server.fields.read_form import read_form
 from server.fields.stored import stored_values
 from server.links.make import correct_birth_date, end_links, live_link, replace_link, unlock
@@ -34,6 +34,7 @@ from server.timepoints.plans import PlanUnusable, read_plans
 from server.trust.audit import audit
 
 LONGEST_ID = 19  # digits; a longer number is no row of any database
+FIRST_BY = (named(PERSON, "channel_order"),)
 ENDS = {"died": leaving.patient_died, "withdrew": leaving.withdrew, "transferred": leaving.transferred}
 
 
@@ -121,11 +122,15 @@ def birth_date(patient_id: int) -> AnyResponse:
 
 def contact(patient_id: int) -> AnyResponse:
     def change(session: Session, patient: Patient) -> None:
-        entry, why = read(CONTACT), _why("contact-")
-        errors = check_reachable(entry["email"], entry["phone"])
+        entry, chosen, why = read(CONTACT), read(FIRST_BY)["channel_order"], _why("contact-")
+        earlier = patient.channel_order.split(",")
+        first = chosen[0] if isinstance(chosen, tuple) else earlier[0]
+        ways = ways_beginning_with(first, earlier, entry)
+        errors = check_contact({**entry, "channel_order": ways})
         if errors:
             raise EntryRefused(errors)
-        changed = change_row(session, patient, stored_values(CONTACT, entry), **_now(), why=why)
+        values = {**stored_values(CONTACT, entry), **stored_values(FIRST_BY, {"channel_order": ways})}
+        changed = change_row(session, patient, values, **_now(), why=why)
         audit(session, "patient:contact_changed", f"patient {patient.id}", **_now(), fields=changed)
 
     return save(patient_id, "contact", "contact", change)

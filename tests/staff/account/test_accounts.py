@@ -5,6 +5,7 @@ from sqlalchemy import select
 
 from server.models import AuditEntry, StaffAccount
 from server.staff.account.accounts import make_account_or_say_why
+from server.trust.tries import Client, count_wrong
 from tests.staff.staff_case import PASSWORD, StaffCase, send_sign_in
 
 NURSE = "nurse@clinic.example"
@@ -38,8 +39,10 @@ def test_an_account_that_exists_gets_the_new_password_and_role(staff: StaffCase)
 def test_setting_an_account_anew_ends_its_sessions_and_its_pause(staff: StaffCase) -> None:
     nurse = staff.sign_in("nurse")
     with staff.case.store.writing() as session:
-        found = session.get_one(StaffAccount, account(staff).id)
-        found.failures, found.locked_until, found.disabled_at = 10, staff.case.now.replace(year=2030), staff.case.now
+        session.get_one(StaffAccount, account(staff).id).disabled_at = staff.case.now
+        for _try in range(10):
+            count_wrong(session, NURSE, Client("127.0.0.1"), now=staff.case.now)
+    assert send_sign_in(staff.browser(), NURSE, PASSWORD).status_code == 429
     assert set_anew(staff) is None
     assert nurse.get("/today").status_code == 302
     assert send_sign_in(staff.browser(), NURSE, NEW).status_code == 302

@@ -313,6 +313,27 @@ def test_contact_details_are_changed_and_checked(staff: StaffCase, nurse: Staff,
     )
 
 
+def test_the_way_of_contact_is_changed_with_what_it_needs_as_at_enrolment(
+    staff: StaffCase, nurse: Staff, planned: int
+) -> None:
+    path, phone = f"/patients/{planned}/contact", "555 0142"
+    assert patient_of(staff, planned).channel_order == "email"
+    for wrong, said in (
+        ({"channel_order": "email", "phone": phone}, "“e-mail” needs an e-mail address"),
+        ({"phone": phone}, "“e-mail” needs an e-mail address"),
+        ({"channel_order": "letter", "phone": phone}, "“letter” needs a postal address"),
+        ({"channel_order": "pigeon", "phone": phone}, "Choose of"),
+    ):
+        refused = nurse.post(path, wrong)
+        assert refused.status_code == 422 and said in refused.text, said
+    assert patient_of(staff, planned).email is not None
+    assert nurse.post(path, {"channel_order": "telephone", "phone": phone, "address": "A street"}).status_code == 302
+    kept = patient_of(staff, planned)
+    assert (kept.channel_order, kept.email) == ("telephone", None)
+    assert nurse.post(path, {"channel_order": "letter", "phone": phone, "address": "A street"}).status_code == 302
+    assert patient_of(staff, planned).channel_order == "letter,telephone"
+
+
 def test_a_merged_record_leads_to_the_one_that_was_kept(staff: StaffCase, nurse: Staff) -> None:
     kept, alias = staff.case.enrol(first_name="Kept"), staff.case.enrol(first_name="Alias")
     with staff.case.store.writing() as session:

@@ -5,8 +5,8 @@ from alembic import op
 
 import server.store.base  # noqa: F401  column types of STRICT tables
 
-revision = "0010"
-down_revision = "0009"
+revision = "0011"
+down_revision = "0010"
 branch_labels = None
 depends_on = None
 

@@ -1,0 +1,142 @@
+"""One's own account: password, language, sessions; and, for a data manager, who may sign in."""
+
+from flask import Response, abort, make_response, redirect, render_template, request, url_for
+from sqlalchemy import select
+from werkzeug.wrappers import Response as AnyResponse
+
+from server.models import StaffAccount
+from server.staff.account.accounts import shut_account
+from server.staff.account.client import client
+from server.staff.account.passwords import (
+    SHORTEST,
+    Busy,
+    hash_password,
+    password_matches,
+    password_problem,
+)
+from server.staff.account.sign_in import BUSY, paused
+from server.staff.page import guard, words
+from server.staff.page.database import reading, writing
+from server.staff.page.request_context import request_context, signed_in
+from server.staff.page.sessions import revoke_all, start_session
+from server.trust.audit import audit
+from server.trust.tries import count_right, count_wrong, paused_until
+from server.words.catalogue import languages
+from server.words.phrase import phrase
+
+Problems = dict[str, str]
+WRONG_PRESENT = phrase("This is not your present password.")
+
+
+def account_page() -> str:
+    return _account_page({})
+
+
+def _account_page(problems: dict[str, str]) -> str:
+    accounts: list[StaffAccount] = []
+    if signed_in().role == "data_manager":
+        with reading() as session:
+            accounts = list(session.scalars(select(StaffAccount).order_by(StaffAccount.email)))
+    return render_template(
+        "staff/account/account.html",
+        problems=problems,
+        shortest=SHORTEST,
+        accounts=accounts,
+        languages=[(code, words.own_name(code)) for code in languages("staff")],
+        chosen_language=signed_in().language,
+    )
+
+
+def change_language() -> AnyResponse:
+    """Empty goes back to the clinic's own language."""
+    chosen = request.form.get("language") or None
+    if chosen is not None and chosen not in languages("staff"):
+        abort(400)
+    with writing() as session:
+        account = session.get_one(StaffAccount, signed_in().id)
+        account.language = chosen
+        audit(
+            session,
+            "account:language",
+            f"account {account.id}",
+            now=request_context().now,
+            by_id=account.id,
+            language=chosen or "the clinic's",
+        )
+    return redirect(url_for("staff.account", done="language"))
+
+
+def shut(account_id: int) -> AnyResponse:
+    """One's own account stays open: the clinic must not lock itself out by a slip."""
+    if account_id == signed_in().id:
+        abort(409)
+    with writing() as session:
+        account = session.get(StaffAccount, account_id)
+        if account is None:
+            abort(404)
+        shut_account(session, account, now=request_context().real_now, by_id=signed_in().id)
+    return redirect(url_for("staff.account", done="account-shut"))
+
+
+def sign_out_elsewhere() -> AnyResponse:
+    with writing() as session:
+        count = revoke_all(session, signed_in().id, now=request_context().real_now, keep=signed_in().session_id)
+        audit(
+            session,
+            "sign-in:ended-elsewhere",
+            f"account {signed_in().id}",
+            now=request_context().now,
+            by_id=signed_in().id,
+            sessions=count,
+        )
+    return redirect(url_for("staff.account", done="elsewhere-ended"))
+
+
+def change_password() -> Response | AnyResponse:
+    """A new password ends every session of the account; the one at hand goes on under a new cookie."""
+    old, new = request.form.get("old_password", ""), request.form.get("new_password", "")
+    try:
+        problems = _password_problems(old, new)
+        new_hash = "" if problems else hash_password(new)
+    except Busy:
+        return make_response(_account_page({"old_password": words.say(BUSY)}), 503, {"Retry-After": "2"})
+    if problems:
+        return make_response(_account_page(problems), 422)
+    now = request_context().real_now
+    with writing() as session:
+        account = session.get_one(StaffAccount, signed_in().id)
+        account.password_hash = new_hash
+        revoke_all(session, account.id, now=now)
+        secret = start_session(session, account, now=now)
+        audit(session, "account:password-changed", f"account {account.id}", now=request_context().now, by_id=account.id)
+    response = make_response(redirect(url_for("staff.account", done="password-changed")))
+    guard.set_cookie(response, guard.SESSION, secret)
+    return response
+
+
+def _password_problems(old: str, new: str) -> Problems:
+    me = signed_in()
+    problem = password_problem(new, own=(me.email, me.name, request_context().clinic_name))
+    problems = {"new_password": words.say(problem)} if problem else {}
+    present = present_password_problem(old)
+    return {**problems, "old_password": present} if present else problems
+
+
+def present_password_problem(typed: str) -> str:
+    """Why this is not taken for the present password, or "". Counted by session: who finds one open cannot guess on and on."""
+    me, here, now = signed_in(), client(), request_context().real_now
+    subject = f"session {me.session_id}"
+    with reading() as session:
+        until = paused_until(session, subject, here, now=now)
+        known = session.get_one(StaffAccount, me.id).password_hash
+    if until is not None:
+        return paused(until)
+    right = password_matches(typed, known)
+    with writing() as session:
+        until = paused_until(session, subject, here, now=now)
+        if until is None and right:
+            count_right(session, subject, here, now=now)
+            return ""
+        if until is None:
+            count_wrong(session, subject, here, now=now)
+    return paused(until) if until else words.say(WRONG_PRESENT)
