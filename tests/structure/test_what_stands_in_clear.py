@@ -38,7 +38,7 @@ def test_every_sealed_column_is_named_and_no_other_is_called_sealed() -> None:
         for column in table.columns
         if isinstance(column.type, Sealed | SealedDay)
     }
-    assert len(found) > 15
+    assert len(found) > 10
     for tables, _clear, sealed in rows():
         expected = {column for table, column in found | SEALED_BEFORE if table in tables}
         assert sealed == expected, tables

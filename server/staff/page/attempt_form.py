@@ -33,6 +33,7 @@ class AttemptForm:
 def attempt_form(
     session: Session, patient_id: int, *, today: date, hidden: Mapping[str, str] | None = None, focus: bool = False
 ) -> AttemptForm:
+    """For one patient, with the days as they would be if it were sent today."""
     query = (
         select(Timepoint.id, Shoulder.side, Timepoint.code, Timepoint.closes_on, Timepoint.anchor_on)
         .join(FollowUp, FollowUp.id == Timepoint.follow_up_id)
