@@ -27,10 +27,23 @@ def listed_today(page: Page, site: Site) -> list[tuple[str, str]]:
 
 def settle_first(page: Page, note: str) -> str:
     """Opens the first thing on the list and settles it; gives what the page said of it."""
-    page.click("[data-row] .act a")
+    page.click("[data-row] .act a.button")
     page.wait_for_selector("textarea[name=note]")
     said = page.inner_text("main")
     page.fill("textarea[name=note]", note)
     page.click("main form.small-form button")
     page.wait_for_selector("[data-notice]")
     return said
+
+
+def log_call_by_keyboard(page: Page, site: Site, name: str, result: str) -> str:
+    """In the row of that name: opens it, chooses a result, saves; gives the name in the row that has the focus then."""
+    page.goto(f"{site.address}/today")
+    page.get_by_role("link", name=f"Called: {name}").press("Enter")
+    page.wait_for_selector(".opened")
+    page.keyboard.press("Space")  # the first result has the focus
+    page.get_by_label(result).focus()
+    page.keyboard.press("Space")
+    page.keyboard.press("Enter")
+    page.wait_for_selector(".said")
+    return page.evaluate("document.activeElement.textContent.trim()")
