@@ -7,6 +7,7 @@ from typing import Any
 import click
 
 from server.cli.opening import Refusal, data_option, opened_clinic
+from server.cli.progress import progress_bar
 
 
 @click.command()
@@ -22,16 +23,20 @@ def export(data: Path | None, out: Path | None, all_patients: bool) -> None:
 
     Patients without a consent to research are left out and counted in the manifest.
     """
-    from server.exports import ExportProblem, KeysMissing, export_set
+    from server.exports import ExportProblem, KeysMissing, count_operations, export_set
 
     runtime = opened_clinic(data)
     if out is None:
         raise Refusal(
             "say where the files go: --out FOLDER, a new or empty folder, or an earlier export to be replaced"
         )
-    cipher = runtime.keys.patient_cipher
+    cipher, now = runtime.keys.patient_cipher, runtime.now()
+    operations = count_operations(runtime.store, now=now, all_patients=all_patients)
     try:
-        manifest = export_set(runtime.store, cipher, runtime.library, out, now=runtime.now(), all_patients=all_patients)
+        with progress_bar(operations, "Operations") as bar:
+            manifest = export_set(
+                runtime.store, cipher, runtime.library, out, now=now, all_patients=all_patients, progress=bar.update
+            )
     except KeysMissing as problem:
         raise Refusal(f"{problem} (looked in {runtime.keys.folder})") from problem
     except ExportProblem as problem:

@@ -2,11 +2,11 @@
 
 import sys
 from pathlib import Path
-from typing import Any
 
 import click
 
 from server.cli.opening import Refusal, data_option, opened_clinic, plainly
+from server.cli.progress import progress_bar
 
 
 @click.command()
@@ -24,7 +24,11 @@ def rescore(data: Path | None, check: bool, report: Path | None) -> None:
     from server.intake.rescore import rescore as rescore_all
 
     runtime = opened_clinic(data)
-    with plainly(), report_file(report) as write_report, _progress(count_responses(runtime.store)) as bar:
+    with (
+        plainly(),
+        report_file(report) as write_report,
+        progress_bar(count_responses(runtime.store), "Responses") as bar,
+    ):
         try:
             summary = rescore_all(
                 runtime.store, runtime.keys, runtime.library, now=runtime.now(), check=check, report=write_report,
@@ -38,10 +42,3 @@ def rescore(data: Path | None, check: bool, report: Path | None) -> None:
     for line in summary_lines(summary, check=check):
         click.echo(line)
     sys.exit(1 if any(summary.left_alone[why] for why in MENDABLE) else 0)
-
-
-def _progress(responses: int) -> Any:
-    """A bar on the error output of a terminal; nothing in a log."""
-    return click.progressbar(
-        length=responses, label="Responses", file=sys.stderr, hidden=not sys.stderr.isatty(), show_pos=True
-    )

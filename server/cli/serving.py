@@ -1,7 +1,9 @@
 """Runs the server of one data folder: HTTP, the clock and the intake thread, together and stopped together."""
 
+import signal
 import socket
 from collections.abc import Callable
+from types import FrameType
 
 import waitress
 from flask import Flask
@@ -22,6 +24,7 @@ LONGEST_READ = 4 * LONGEST_POST
 # Slow and idle ones cost a descriptor each, of 1024 that a process usually has; the web server in front opens one a whole request.
 CONNECTIONS = 500
 IDLE_SECONDS = 30
+FINISH_SECONDS = 30  # for the requests that are being answered; service managers wait 90 before they kill
 
 
 def serve_forever(runtime: Runtime, *, announce: Callable[[str], None], port: int | None = None) -> None:
@@ -38,12 +41,27 @@ def serve_forever(runtime: Runtime, *, announce: Callable[[str], None], port: in
         intake.start()
         clock.start()
         announce(f"Serving on http://{host}:{bound}/  (Ctrl-C stops)")
+        _stop_when_asked(announce)
         try:
             server.run()
+            server.task_dispatcher.shutdown(cancel_pending=False, timeout=FINISH_SECONDS)
         finally:
             clock.shutdown(wait=True)
             intake.stop()
             server.close()
+
+
+def _stop_when_asked(announce: Callable[[str], None]) -> None:
+    """Ctrl-C, and SIGTERM, by which service managers stop: the server then finishes what it is at. Asked again, it stops at once."""
+
+    def stop(_signal: int, _frame: FrameType | None) -> None:
+        signal.signal(signal.SIGINT, signal.default_int_handler)
+        signal.signal(signal.SIGTERM, signal.SIG_DFL)
+        announce("Stopping: requests that are being answered and the batch that is being read are finished first")
+        raise KeyboardInterrupt
+
+    signal.signal(signal.SIGINT, stop)
+    signal.signal(signal.SIGTERM, stop)
 
 
 def http_server(app: Flask, listener: socket.socket, *, proxy: str) -> MultiSocketServer | TcpWSGIServer:

@@ -42,9 +42,7 @@ class Reader:
 
     def included(self, patient_id: Any) -> Any:
         """The condition, over a column of patient ids, that the patient is exported."""
-        if self.all_patients:
-            return true()
-        return patient_id.in_(select(Consent.patient_id).where(*stands(self.as_of)))
+        return included(patient_id, self.as_of, self.all_patients)
 
     def left_out(self) -> int:
         """Patients with an operation whose consent to research does not stand."""
@@ -204,6 +202,11 @@ class Reader:
 
 def _given(as_of: date) -> tuple[Any, ...]:
     return Consent.kind == "research", Consent.given_on <= as_of
+
+
+def included(patient_id: Any, as_of: date, all_patients: bool) -> Any:
+    """The condition, over a column of patient ids, that the patient is exported."""
+    return true() if all_patients else patient_id.in_(select(Consent.patient_id).where(*stands(as_of)))
 
 
 def stands(as_of: date) -> tuple[Any, ...]:

@@ -9,7 +9,7 @@ from itertools import chain
 from pathlib import Path
 from typing import TextIO
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from scoring.library import Library
@@ -20,10 +20,10 @@ from server.exports.columns import LONG, OPERATIONS, WIDE, Column, columns_of, w
 from server.exports.facts import ExportRow, FormFacts, OperationFacts
 from server.exports.folder import new_folder
 from server.exports.manifest import Manifest, entry_of
-from server.exports.read import Reader
-from server.models import InstalledPlan, InstalledText, Response, Score, Timepoint
+from server.exports.read import Reader, included
+from server.models import InstalledPlan, InstalledText, Operation, Patient, Response, Score, Shoulder, Timepoint
 from server.queries.clock import clinic_day, the_clinic
-from server.queries.current import VALID_SCORE
+from server.queries.current import NOT_MERGED, VALID_SCORE
 from server.schedule.timepoint_code import TimepointCode
 from server.store.engine import Store
 from server.trust.audit import audit
@@ -40,22 +40,31 @@ def export_set(
     now: datetime,
     by_id: int | None = None,
     all_patients: bool = False,
+    progress: Callable[[int], None] = lambda _done: None,
 ) -> Manifest:
     """Writes the set to the folder `out` and notes it in the audit trail. Raises ExportProblem; then nothing was changed.
 
     Patients without a consent to research are left out and counted, unless `all_patients`. `keys_cipher`: a patient's
     cipher by handle; LookupError without the key, which is KeysMissing unless the patient was erased. Statuses are those of the
-    clinic's day at `now`; with the same data and day every file has the same bytes.
+    clinic's day at `now`; with the same data and day every file has the same bytes. `progress` is told of each operation.
     """
     with new_folder(out) as folder:
         with store.reading() as session:
             _one_snapshot(session)
             as_of = clinic_day(the_clinic(session), now)
-            manifest = _write_files(Reader(session, keys_cipher, library, as_of, all_patients), folder)
+            manifest = _write_files(Reader(session, keys_cipher, library, as_of, all_patients), folder, progress)
         manifest.write(folder)
     with store.writing() as session:
         audit(session, "export:written", "export", now=now, by_id=by_id, as_of=as_of, **manifest.counts)
     return manifest
+
+
+def count_operations(store: Store, *, now: datetime, all_patients: bool) -> int:
+    """How many operations `export_set` will tell of by `progress`."""
+    with store.reading() as session:
+        as_of = clinic_day(the_clinic(session), now)
+        query = select(func.count(Operation.id)).join(Shoulder).join(Patient)
+        return session.scalar(query.where(NOT_MERGED, included(Patient.id, as_of, all_patients))) or 0
 
 
 def _one_snapshot(session: Session) -> None:
@@ -92,7 +101,7 @@ class _Seen:
             self.texts.update(score.text_id for score in form.scores)
 
 
-def _write_files(reader: Reader, folder: Path) -> Manifest:
+def _write_files(reader: Reader, folder: Path, progress: Callable[[int], None]) -> Manifest:
     tables = {LONG: columns_of(LONG), WIDE: _wide(reader), OPERATIONS: columns_of(OPERATIONS)}
     seen = _Seen()
     with ExitStack() as stack:
@@ -101,6 +110,7 @@ def _write_files(reader: Reader, folder: Path) -> Manifest:
         for operation, forms in reader.operations():
             seen.note(operation, forms)
             _write_operation(operation, forms, written, tables)
+            progress(1)
         codes = Table(stack.enter_context(_open(folder / CODEBOOK)), Entry._fields)
         for entry in codebook(tables, seen.instruments, reader.library):
             codes.write(entry)

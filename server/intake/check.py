@@ -1,5 +1,6 @@
 """Checks a form against what its timepoint asks, sealed or entered by staff, and places it in its window."""
 
+import json
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -7,17 +8,20 @@ from datetime import date, datetime, timedelta
 from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload
 
+from scoring.answers import Problems
 from scoring.library import Library
 from server.crypto.envelope import EnvelopeProblem
 from server.crypto.fields import PatientCipher
 from server.forms.asked import AskedPart, asked_parts
 from server.forms.check import CheckedAnswers, check_answers
+from server.intake.fetches import Fetches, read_fetches
 from server.intake.hold import PROBLEMS, Held, held_for
 from server.intake.open import Keys, OpenedForm, OpenedNotice
 from server.intake.source import Source, source_of_envelope
-from server.models import Clinic, Envelope, GateFetch, Timepoint
+from server.models import Clinic, Envelope, Timepoint
 from server.queries.clock import clinic_day
 from server.queries.facts import baseline_window_state
+from server.queries.texts_sent import Shown, TextsSent, read_texts_sent
 from server.schedule.plan import AfterSurgery, BeforeSurgery
 from server.schedule.window import WindowState, window_state
 from server.timepoints.plans import Plans
@@ -72,33 +76,58 @@ def check_form(
     return CheckedForm(timepoint, answers, source, answered_on, state, cipher, envelope)
 
 
+@dataclass(frozen=True)
+class _Known:
+    """What the forms of one batch are held against, read at once."""
+
+    timepoints: Mapping[str, Timepoint]
+    fetches: Fetches
+    texts: TextsSent
+
+
 def check_opened(session: Session, opened: Sequence[OpenedForm], keys: Keys, by: CheckedBy) -> list[CheckedForm | Held]:
-    """One result for each opened envelope, in order; two statements for all of them."""
-    timepoints, fetches = timepoints_of(session, opened), _fetches(session, opened)
+    """One result for each opened envelope, in order; a few statements for all of them."""
+    if not opened:
+        return []
+    known = _Known(timepoints_of(session, opened), read_fetches(session, opened), read_texts_sent(session, by.library))
     results: list[CheckedForm | Held] = []
     for each in opened:
         try:
-            timepoint = timepoint_of(each, timepoints)
-            source = source_of_envelope(
-                each.envelope, each.payload, fetches.get((each.envelope.lookup_hash, each.payload.sheet_revision))
-            )
-            cipher = each.patient_cipher(keys)
-            results.append(check_form(timepoint, each.payload.parts, source, cipher, by, envelope=each.envelope))
+            results.append(_check_one(each, known, keys, by))
         except PROBLEMS as problem:
             results.append(held_for(each.envelope, problem, each.payload.form_id))
     return results
+
+
+def _check_one(opened: OpenedForm, known: _Known, keys: Keys, by: CheckedBy) -> CheckedForm | Held:
+    timepoint = timepoint_of(opened, known.timepoints)
+    source = source_of_envelope(opened.envelope, opened.payload, known.fetches.earliest(opened))
+    form = check_form(
+        timepoint, opened.payload.parts, source, opened.patient_cipher(keys), by, envelope=opened.envelope
+    )
+    shown = Shown(opened.sender.language, known.fetches.first(opened), opened.envelope.received_at)
+    never_sent = _never_sent(form, known.texts, shown)
+    if never_sent:
+        return Held(opened.envelope, "text_not_sent", json.dumps(never_sent), opened.payload.form_id)
+    return form
+
+
+def _never_sent(form: CheckedForm, texts: TextsSent, shown: Shown) -> Problems:
+    """By instrument, and for the form as a whole, words or a language that this clinic cannot have sent."""
+    problems: Problems = {
+        part.instrument: ["names a text that was not sent"]
+        for part in form.answers.stored.parts
+        if not texts.may_be(part.instrument, part.text_id, shown)
+    }
+    if not texts.may_be_in(form.source.language, shown):
+        problems["language"] = ["is not offered"]
+    return problems
 
 
 def timepoints_of(session: Session, opened: Iterable[OpenedForm | OpenedNotice]) -> Mapping[str, Timepoint]:
     """By the forms that these name, whosever they are."""
     wanted = select(Timepoint).where(Timepoint.form_id.in_({each.payload.form_id for each in opened}))
     return {row.form_id: row for row in session.scalars(wanted.options(joinedload(Timepoint.follow_up)))}
-
-
-def _fetches(session: Session, opened: Sequence[OpenedForm]) -> Mapping[tuple[bytes, int], datetime]:
-    """When each revision of a due sheet was first fetched, by link and revision."""
-    wanted = select(GateFetch).where(GateFetch.lookup_hash.in_({each.envelope.lookup_hash for each in opened}))
-    return {(row.lookup_hash, row.revision): row.fetched_at for row in session.scalars(wanted)}
 
 
 def timepoint_of(opened: OpenedForm | OpenedNotice, timepoints: Mapping[str, Timepoint]) -> Timepoint:

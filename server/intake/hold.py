@@ -60,11 +60,13 @@ def _mark_sheets_stale(session: Session, lookup_hashes: Collection[bytes]) -> No
 
 
 def release(session: Session, row: Envelope, *, now: datetime, by_id: int | None = None) -> None:
-    """Back among the received, for a person put right what held it: a key brought back, a birth date corrected."""
+    """Back among the received, for a person put right what held it, such as a key brought back, or accepts it as it is."""
     if row.state != "held":
         raise NotHeld
     if row.held_reason == "same_id_other_content":
         row.same_id_other_content = False  # the person looked at both and lets this one count as a repeat
+    if row.held_reason == "replaced_link":
+        row.accepted_at = now  # the person asked the patient, who had answered before the link was replaced
     row.state = "received"
     _mark_sheets_stale(session, {row.lookup_hash})
     audit(session, "envelope:tried_again", f"envelope {row.id}", now=now, by_id=by_id, reason=row.held_reason)

@@ -31,11 +31,12 @@ class Keys(Protocol):
 
 @dataclass(frozen=True)
 class Sender:
-    """The link that an envelope names, and whose it is."""
+    """The link that an envelope names, and whose it is. `language` is the patient's own."""
 
     link: Link
     patient_id: int
     handle: str
+    language: str
     erased_at: datetime | None
 
 
@@ -77,7 +78,8 @@ def open_envelopes(
             if envelope.same_id_other_content:
                 raise EnvelopeProblem("same_id_other_content")
             private_key = _private_key(sealing_keys.get(envelope.key_id), keys, now)
-            results.append(_open(envelope, senders.get(envelope.lookup_hash), private_key))
+            opened = _open(envelope, senders.get(envelope.lookup_hash), private_key)
+            results.append(opened if isinstance(opened, Held) else _accepted(opened))
         except PROBLEMS as problem:
             results.append(held_for(envelope, problem))
     return results
@@ -85,12 +87,12 @@ def open_envelopes(
 
 def _senders(session: Session, envelopes: Sequence[Envelope]) -> Mapping[bytes, Sender]:
     rows = session.execute(
-        select(Link, Patient.id, Patient.handle, Patient.erased_at)
+        select(Link, Patient.id, Patient.handle, Patient.language, Patient.erased_at)
         .join(Patient, Link.patient_id == Patient.id)
         .where(Link.lookup_hash.in_({envelope.lookup_hash for envelope in envelopes}))
         .options(joinedload(Link.birth_dates))
     ).unique()
-    return {row.Link.lookup_hash: Sender(row.Link, row.id, row.handle, row.erased_at) for row in rows}
+    return {row.Link.lookup_hash: Sender(row.Link, row.id, row.handle, row.language, row.erased_at) for row in rows}
 
 
 def _sealing_keys(session: Session, envelopes: Sequence[Envelope]) -> Mapping[str, SealingKey]:
@@ -125,3 +127,15 @@ def _open(
     if isinstance(payload, NoticePayload):
         return OpenedNotice(envelope, sender, payload)
     return OpenedForm(envelope, sender, payload)
+
+
+def _accepted(opened: OpenedForm | OpenedNotice) -> OpenedForm | OpenedNotice:
+    """Raises EnvelopeProblem for what came by a replaced link, until a person accepts it: whoever stole the link may have sent it.
+
+    A patient may as well have answered without a network before the link was replaced.
+    """
+    link, envelope = opened.sender.link, opened.envelope
+    replaced = link.end_state == "replaced" and link.ended_at is not None and link.ended_at <= envelope.received_at
+    if replaced and envelope.accepted_at is None:
+        raise EnvelopeProblem("replaced_link")
+    return opened

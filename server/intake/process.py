@@ -8,7 +8,7 @@ Runs after each post, at start, and every half minute; safe to run twice and bes
 """
 
 import logging
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -64,10 +64,12 @@ class IntakeCounts:
         return self.recorded + self.held
 
 
-def process_batches(store: Store, keys: Keys, library: Library, *, now: datetime) -> IntakeCounts:
-    """Works until no received envelope is left."""
+def process_batches(
+    store: Store, keys: Keys, library: Library, *, now: datetime, interrupted: Callable[[], bool] = lambda: False
+) -> IntakeCounts:
+    """Works until no received envelope is left, or until interrupted after a batch."""
     counts = IntakeCounts()
-    while True:
+    while not interrupted():
         try:
             with store.writing() as session:
                 envelopes = _received(session)
@@ -81,7 +83,8 @@ def process_batches(store: Store, keys: Keys, library: Library, *, now: datetime
         for each in done:
             counts.add(each)
         if counts.all - before < BATCH:
-            return counts  # what comes in meanwhile wakes the next run
+            break  # what comes in meanwhile wakes the next run
+    return counts
 
 
 def process_batch(

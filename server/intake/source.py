@@ -28,8 +28,8 @@ class Source:
     device: str | None = None
 
 
-def source_of_envelope(envelope: Envelope, payload: FormPayload, fetched_at: datetime | None) -> Source:
-    """`fetched_at`: when the due sheet that the phone worked on was first fetched."""
+def source_of_envelope(envelope: Envelope, payload: FormPayload, fetched_at: datetime) -> Source:
+    """`fetched_at`: the earliest instant at which it can have been finished."""
     return Source(
         mode=payload.mode,
         answered_by=payload.answered_by,

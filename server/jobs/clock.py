@@ -23,7 +23,7 @@ from server.reminders.channels.contract import Channel
 from server.reminders.channels.table import CHANNELS
 from server.reminders.failures import kind_and_place
 from server.reminders.link_service import LinkFunctions
-from server.reminders.outbox import send_waiting
+from server.reminders.outbox import MOST_IN_A_PASS, send_waiting
 from server.reminders.tick import TickReport, run_tick
 from server.trust.tries import forget_tries
 
@@ -47,9 +47,9 @@ def tick(runtime: Runtime, *, extend: bool = True) -> TickReport:
     return run_tick(runtime.store, runtime.library, LINKS, now=runtime.now(), extend=extend)
 
 
-def send(runtime: Runtime) -> int:
-    """Sends what waits; returns how many messages left."""
-    return send_waiting(runtime.store, runtime.library, LINKS, channels_of(runtime), clock=runtime.now)
+def send(runtime: Runtime, *, most: int | None = None) -> int:
+    """Sends what waits, or the oldest so many of it; returns how many messages left."""
+    return send_waiting(runtime.store, runtime.library, LINKS, channels_of(runtime), clock=runtime.now, most=most)
 
 
 def one_pass(runtime: Runtime) -> dict[str, int]:
@@ -90,7 +90,7 @@ def make_scheduler(runtime: Runtime) -> BackgroundScheduler:
     scheduler = BackgroundScheduler(timezone=UTC, job_defaults=DEFAULTS)
     for name, work, every in (
         ("tick", DailyTick(runtime), {"minutes": TICK_MINUTES}),
-        ("sender", lambda: send(runtime), {"seconds": SEND_SECONDS}),
+        ("sender", lambda: send(runtime, most=MOST_IN_A_PASS), {"seconds": SEND_SECONDS}),
         ("housekeeping", lambda: keep_house(runtime), {"hours": HOUSEKEEPING_HOURS}),
     ):
         # The scheduler's clock is the machine's, whatever day a demo shows.

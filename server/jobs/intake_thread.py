@@ -33,6 +33,7 @@ class IntakeThread:
         self._woken.set()
 
     def stop(self) -> None:
+        """Returns when the batch in hand is finished; what is left waits for the next start."""
         self._stopping.set()
         self._woken.set()
         self._thread.join()
@@ -53,6 +54,8 @@ class IntakeThread:
     def _process(self) -> None:
         """Answers first; sheets once nothing more has come in for a moment."""
         runtime = self._runtime
-        process_batches(runtime.store, runtime.keys, runtime.library, now=runtime.now())
+        process_batches(
+            runtime.store, runtime.keys, runtime.library, now=runtime.now(), interrupted=self._stopping.is_set
+        )
         if not self._woken.wait(QUIET_SECONDS):
             publish_stale_sheets(runtime, self._woken.is_set)

@@ -3,6 +3,7 @@
 A patient has at most one live link. The clinic's part (Link) keeps the token; the phone-facing part (Gate) keeps hashes only.
 """
 
+import secrets
 from datetime import date, datetime, timedelta
 
 from sqlalchemy import select, update
@@ -51,10 +52,16 @@ def _proof_hash(raw: bytes, born: date) -> bytes:
 
 
 def _end(session: Session, link: Link, state: str, now: datetime) -> None:
+    """From now on tries on this link count for it alone: whoever stole it must not be able to lock the next one.
+
+    It takes over the tries of the patient, and whether they had locked.
+    """
     link.ended_at, link.end_state = now, state
-    session.execute(
-        update(Gate).where(Gate.lookup_hash == link.lookup_hash).values(state=state, nonce=None, ciphertext=None)
-    )
+    gate = session.get_one(Gate, link.lookup_hash)
+    tries = session.get_one(GateTries, gate.handle)
+    gate.state, gate.nonce, gate.ciphertext = state, None, None
+    gate.handle = secrets.token_hex(16)
+    session.add(GateTries(handle=gate.handle, failures=tries.failures, locked_at=tries.locked_at))
     session.flush()
 
 
@@ -66,7 +73,7 @@ def end_links(session: Session, patient: Patient, *, now: datetime) -> None:
 
 
 def replace_link(session: Session, patient: Patient, *, now: datetime, by_id: int | None = None) -> Link:
-    """A lost or stolen link: the old one fetches nothing more; what was sealed with it still uploads."""
+    """A lost or stolen link: the old one fetches nothing more. It still uploads, and what comes by it is held for a person."""
     old = find_live_link(session, patient)
     if old is not None:
         _end(session, old, "replaced", now)
@@ -97,7 +104,7 @@ def correct_birth_date(
 
 
 def unlock(session: Session, patient: Patient, *, now: datetime, by_id: int | None = None) -> None:
-    """After five wrong birth dates: a person at the clinic has spoken to the patient."""
+    """After five wrong birth dates: a person at the clinic has spoken to the patient. A link that was replaced stays locked."""
     tries = session.get(GateTries, patient.handle)
     if tries is not None:
         tries.failures, tries.locked_at = 0, None

@@ -18,6 +18,8 @@ class Envelope(Base):
         one_of("state", ENVELOPE_STATES),
         UniqueConstraint("envelope_id", "sha256"),
         partial_index("ix_envelope_waiting", "state", "id", where="state IN ('received', 'held')"),
+        # What is held is looked through by link and reason.
+        partial_index("ix_envelope_held", "lookup_hash", "held_reason", "id", "state", where="state = 'held'"),
     )
 
     id: Mapped[int] = mapped_column(Big, primary_key=True)
@@ -36,4 +38,6 @@ class Envelope(Base):
     held_detail: Mapped[str | None]
     # Of a held one: the form it is about, where that could be read.
     held_form_id: Mapped[str | None] = mapped_column(String(36))
+    # A person accepted what a replaced link sent after its replacement.
+    accepted_at: Mapped[datetime | None] = mapped_column(Instant)
     settled_at: Mapped[datetime | None] = mapped_column(Instant)

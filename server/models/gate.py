@@ -11,7 +11,7 @@ GATE_STATES = ("due", "nothing_due", "ended", "replaced")
 
 
 class Gate(Base):
-    """One link as phones meet it. `handle` is random and the same over all links of a patient."""
+    """One link as phones meet it. `handle` is the patient's random one; a link that was replaced or has ended has one of its own."""
 
     __tablename__ = "gate"
     __table_args__ = table_args(one_of("state", GATE_STATES))
@@ -37,9 +37,9 @@ class GateProof(Base):
 
 
 class GateTries(Base):
-    """Wrong proofs in a row, by patient handle across links; five lock until a person at the clinic unlocks.
+    """Wrong proofs in a row, by the gate's handle; five lock until a person at the clinic unlocks.
 
-    The row is made with the first link, so that it can be locked. The row of the empty handle counts unknown links and locks nobody.
+    The row is made with the handle's first link, so that it can be locked. That of the empty handle counts unknown links and locks nobody.
     """
 
     __tablename__ = "gate_tries"

@@ -88,8 +88,14 @@ class Wording:
         return text["text_id"] not in self.altered and not self.needs_decision(definition, text)
 
     def needs_decision(self, definition: Definition, text: Document) -> bool:
-        ours = definition.kind == "form" or text["kind"] != "descriptive"
-        return not ours and self.decided is not None and text["text_id"] not in self.decided
+        if self.decided is None or needs_no_decision(definition, text):
+            return False
+        return text["text_id"] not in self.decided
+
+
+def needs_no_decision(definition: Definition, text: Document) -> bool:
+    """The project's own forms, and what is licensed."""
+    return definition.kind == "form" or text["kind"] != "descriptive"
 
 
 def read_wording(session: Session, library: Library, *, asked_at: datetime | None = None) -> Wording:

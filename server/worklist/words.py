@@ -39,6 +39,8 @@ HELD = {
     "unknown_form": phrase("it answers a form that does not belong to this link"),
     "answers_not_valid": phrase("at least one answer is not among those the form offers"),
     "plan_unusable": phrase("the plan of its follow-up cannot be used now; the data manager can bring it back"),
+    "text_not_sent": phrase("it names words, or a language, that this clinic did not send"),
+    "replaced_link": phrase("it came by a link that had been replaced before"),
     "same_id_other_content": phrase("two forms came under one number with different content"),
     "erased": phrase("the patient's answers were erased; this form came later"),
     "fault": phrase("the server met an error of its own while reading it"),

@@ -3,11 +3,12 @@
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-from sqlalchemy import select
+import pytest
+from sqlalchemy import delete, select
 
 from server.clinic.entries import ShoulderEntry
 from server.clinic.surgery import surgery_done
-from server.models import Operation, Response, Timepoint
+from server.models import Envelope, GateFetch, Operation, Response, Timepoint
 from tests.clinic_case import Case
 from tests.stranger import best
 
@@ -49,3 +50,60 @@ def test_a_form_that_a_phone_has_fetched_survives_a_corrected_surgery_day(case: 
         assert form["form_id"] in session.scalars(select(Timepoint.form_id)).all()
     phone.send(phone.seal(phone.payload(form, best, case.now)))
     assert case.process().recorded == 1
+
+
+def finished_at(case: Case) -> datetime:
+    with case.store.reading() as session:
+        return session.scalars(select(Response.finished_at)).one()
+
+
+@pytest.mark.parametrize("revision", [0, 7, 2**31 - 1])
+def test_a_sheet_that_was_never_fetched_gives_no_date_before_the_links_first_fetch(case: Case, revision: int) -> None:
+    phone = case.phone(case.enrol())
+    case.now += timedelta(days=3)
+    first = case.now
+    phone.fetch()
+    payload = phone.payload(phone.sheet["forms"][0], best, case.now)
+    case.now += timedelta(days=5)
+    phone.send(phone.seal({**payload, "sheet_revision": revision, "finished_at": "1990-06-15T10:00:00.000Z"}))
+    assert case.process().recorded == 1
+    assert finished_at(case) == first
+
+
+def test_where_no_fetch_is_recorded_the_date_is_not_before_the_link_was_made(case: Case) -> None:
+    made_at = case.now
+    phone = case.phone(case.enrol())
+    phone.fetch()
+    with case.store.writing() as session:
+        session.execute(delete(GateFetch))
+    case.now += timedelta(days=5)
+    payload = phone.payload(phone.sheet["forms"][0], best, case.now)
+    phone.send(phone.seal({**payload, "finished_at": "1971-01-01T00:00:00.000Z"}))
+    assert case.process().recorded == 1
+    assert finished_at(case) == made_at
+
+
+@pytest.mark.parametrize("at", ["0001-01-01T00:00:00.000Z", "1969-12-31T23:59:59.999Z", "9999-12-31T23:59:59.999Z"])
+@pytest.mark.parametrize("member", ["opened_at", "finished_at", "first_at"])
+def test_an_instant_outside_the_limits_is_held_and_no_fault(case: Case, at: str, member: str) -> None:
+    phone = case.phone(case.enrol())
+    phone.fetch()
+    payload = phone.payload(phone.sheet["forms"][0], best, case.now)
+    where = payload["parts"][-1]["answers"]["1"] if member == "first_at" else payload
+    where[member] = at
+    phone.send(phone.seal(payload))
+    case.process()
+    with case.store.reading() as session:
+        assert session.scalars(select(Envelope.held_reason)).one() == "answers_not_valid"
+
+
+@pytest.mark.parametrize("skew", [10**13, -(10**13)])
+def test_a_clock_that_is_off_by_the_most_the_protocol_takes_is_clamped(case: Case, skew: int) -> None:
+    phone = case.phone(case.enrol())
+    phone.fetch()
+    for at in ("1970-01-01T00:00:00.000Z", "2099-12-31T23:59:59.999Z"):
+        payload = phone.payload(phone.sheet["forms"][0], best, case.now)
+        phone.send(phone.seal({**payload, "finished_at": at, "clock_skew_ms": skew}))
+    assert case.process().recorded == 2
+    with case.store.reading() as session:
+        assert set(session.scalars(select(Response.finished_at))) == {case.now}

@@ -12,7 +12,7 @@ from sqlalchemy import select, update
 
 from server.clinic.entries import ShoulderEntry
 from server.crypto.envelope import SUITE_ID, public_point
-from server.intake import check
+from server.intake import check, process
 from server.intake.check import check_form
 from server.intake.hold import NotHeld, release, settle
 from server.links.make import forget_tokens, replace_link
@@ -39,6 +39,23 @@ def held(case: Case) -> list[str | None]:
 def responses(case: Case) -> list[Response]:
     with case.store.reading() as session:
         return list(session.scalars(select(Response).order_by(Response.id)))
+
+
+def test_intake_that_is_asked_to_stop_finishes_its_batch_and_leaves_the_rest_to_the_next_start(
+    case: Case, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(process, "BATCH", 1)
+    for name in ("Ada", "Ben"):
+        phone = case.phone(case.enrol(first_name=name))
+        phone.fetch()
+        phone.send(phone.seal(finished(case, phone)))
+    asked = iter((False, True))
+    runtime = case.runtime
+    counts = process.process_batches(
+        runtime.store, runtime.keys, runtime.library, now=case.now, interrupted=lambda: next(asked)
+    )
+    assert (counts.recorded, len(responses(case))) == (1, 1)
+    assert case.process().recorded == 1
 
 
 def test_a_form_becomes_a_response_with_scores_and_leaves_what_is_due(case: Case) -> None:

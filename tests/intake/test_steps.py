@@ -8,6 +8,7 @@ STEPS = (
     "hold",
     "payload",
     "open",
+    "fetches",
     "source",
     "check",
     "notices",

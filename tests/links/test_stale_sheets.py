@@ -6,9 +6,7 @@ from sqlalchemy import select
 from server.jobs.intake import publish_stale_sheets
 from server.models import Link
 from server.queries.current import mark_sheets_stale
-from tests.clinic_case import Case, case
-
-__all__ = ["case"]
+from tests.clinic_case import Case
 
 
 def test_a_sheet_that_cannot_be_sealed_holds_up_no_other(case: Case, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -11,7 +11,7 @@ from server.models import Message
 from server.reminders.channels.contract import TransportProblem
 from server.reminders.claim import Claim, claim_one
 from server.reminders.lease import LEASE, MOST_TRIES, WAITS, finish
-from server.reminders.outbox import MOST_FAILURES_IN_A_ROW, send_waiting
+from server.reminders.outbox import MOST_FAILURES_IN_A_ROW, MOST_IN_A_PASS, send_waiting
 from tests.reminders.cast import INVITES, REMINDS, House, Recorder, left, right
 
 PASSING = TransportProblem("the mail server cannot be reached", permanent=False)
@@ -143,6 +143,19 @@ def test_three_failures_in_a_row_end_the_pass_and_refused_addresses_do_not(house
     with house.case.store.reading() as session:
         tries = Counter((row.outcome, row.tries) for row in session.scalars(select(Message)))
     assert tries == {("channel_failed", 1): 3, (None, 1): 3}
+
+
+def test_a_burst_is_spread_over_passes_and_every_message_leaves_once(house: House) -> None:
+    invited(house, MOST_IN_A_PASS + 2)
+    (sender,) = [job for job in jobs.make_scheduler(house.case.runtime).get_jobs() if job.id == "sender"]
+    sender.func()
+    assert len(house.letters()) == MOST_IN_A_PASS
+    house.tick()
+    sender.func()
+    sender.func()
+    assert sorted(letter.to for letter in house.letters()) == sorted(
+        f"ada{number}@x.example" for number in range(MOST_IN_A_PASS + 2)
+    )
 
 
 def test_a_message_that_cannot_be_prepared_is_put_off_and_stops_nobody(

@@ -5,7 +5,7 @@ import uuid
 
 from sqlalchemy import func, select
 
-from server.links.make import correct_birth_date, replace_link
+from server.links.make import correct_birth_date
 from server.models import Envelope, Patient, Response
 from tests.clinic_case import Case
 from tests.stranger import Stranger, b64u, best
@@ -102,15 +102,6 @@ def test_what_was_sealed_before_a_corrected_birth_date_still_arrives_and_counts(
     with case.store.writing() as session:
         patient = session.scalars(select(Patient)).one()
         correct_birth_date(session, patient, WRONG, now=case.now)
-    assert phone.send(envelope)[0]["status"] == "stored"
-    assert case.process().recorded == 1
-
-
-def test_what_was_sealed_under_a_replaced_link_still_arrives_and_counts(case: Case) -> None:
-    phone = opened(case)
-    envelope = sealed(case, phone)
-    with case.store.writing() as session:
-        replace_link(session, session.scalars(select(Patient)).one(), now=case.now)
     assert phone.send(envelope)[0]["status"] == "stored"
     assert case.process().recorded == 1
 

@@ -57,6 +57,16 @@ WHY = {
             "Tell the data manager, who brings the plan back from a backup of the database; then try again. Nothing is lost."
         ),
     ),
+    "text_not_sent": (
+        phrase("It says that it was asked in words, or in a language, that this clinic did not send."),
+        phrase(
+            "If the clinic gave up a language lately, add it again and try again. Otherwise ask the patient anew; then settle it."
+        ),
+    ),
+    "replaced_link": (
+        phrase("It came by a link that had been replaced before: whoever has the old link may have sent it."),
+        phrase("Ask the patient whether they answered on the old link. If they did, accept it; otherwise settle it."),
+    ),
     "same_id_other_content": (
         phrase("Two envelopes came under one number with different content."),
         phrase("The first one was taken. Ask the patient which is right. Trying again takes this one as a repeat."),
@@ -75,6 +85,7 @@ SETTLED_AS = {
     "patient_asked": phrase("the patient was asked, and it is clear now"),
     "other_clinic": phrase("it belongs to another clinic"),
     "repeat": phrase("it repeats what is recorded"),
+    "not_the_patient": phrase("the patient did not send it"),
     "not_to_be_had": phrase("it cannot be used, and the patient cannot be asked"),
 }
 
