@@ -46,4 +46,4 @@ def log_call_by_keyboard(page: Page, site: Site, name: str, result: str) -> str:
     page.keyboard.press("Space")
     page.keyboard.press("Enter")
     page.wait_for_selector(".said")
-    return page.evaluate("document.activeElement.textContent.trim()")
+    return str(page.evaluate("document.activeElement.textContent.trim()"))

@@ -3,7 +3,7 @@
 from functools import cache
 
 import pytest
-from playwright.sync_api import BrowserContext, Page, Route
+from playwright.sync_api import BrowserContext, Dialog, Page, Route
 
 from server.clinic.entries import ShoulderEntry
 from server.links.make import end_links, replace_link
@@ -199,7 +199,12 @@ def test_a_call_is_written_down_by_keyboard_and_the_next_row_is_at_hand(
     page.get_by_role("link", name="Called: Dora Quiet").click()
     page.fill("textarea[name=note]", "not sent yet")
     asked: list[str] = []
-    page.once("dialog", lambda dialog: (asked.append(dialog.type), dialog.dismiss()))
+
+    def stay(dialog: Dialog) -> None:
+        asked.append(dialog.type)
+        dialog.dismiss()
+
+    page.once("dialog", stay)
     page.get_by_role("link", name="Patients").click(no_wait_after=True)
     page.wait_for_function("document.querySelector('textarea[name=note]').value === 'not sent yet'")
     assert asked == ["beforeunload"] and page.input_value("textarea[name=note]") == "not sent yet"
