@@ -11,7 +11,7 @@ from server.models import Patient
 from tests.journeys.chromium import DESK, PHONE, Chromium
 from tests.journeys.phone import NOT_APPLICABLE, WEEK_6, WEEK_6_DAYS, Phone
 from tests.journeys.site import BORN, ROLES, Site
-from tests.journeys.staff import log_call_by_keyboard, sign_in
+from tests.journeys.staff import called_in_row, log_call_by_keyboard, sign_in
 from tests.staff.staff_case import StaffCase, years_ago
 from tests.staff.visited import Visited, fill_clinic
 from tests.structure.tree import ROOT
@@ -196,7 +196,7 @@ def test_a_call_is_written_down_by_keyboard_and_the_next_row_is_at_hand(
     assert log_call_by_keyboard(page, site, "Bela Quiet", "Promised to answer") == "Cleo Quiet"
     assert "The contact attempt is written down." in page.inner_text(".said")
     assert log_call_by_keyboard(page, site, "Cleo Quiet", "Does not want to") == "Dora Quiet"
-    page.get_by_role("link", name="Called: Dora Quiet").click()
+    called_in_row(page, "Dora Quiet").click()
     page.fill("textarea[name=note]", "not sent yet")
     asked: list[str] = []
 
