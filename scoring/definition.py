@@ -47,6 +47,7 @@ class Condition:
 class Item:
     """One item. `numbers` are the values it can take, in the order shown; empty for a month or a text.
 
+    `warning`: answers after which the phone shows whom to call; of these `emergency` name the emergency number first.
     `found_by` an examiner: a clinic finding, never asked of a patient.
     """
 
@@ -57,6 +58,7 @@ class Item:
     unit: str | None = None
     max_length: int = 0
     warning: frozenset[int] = frozenset()
+    emergency: frozenset[int] = frozenset()
     asked_if: Condition | None = None
     not_applicable: bool = False
     identifying: bool = False

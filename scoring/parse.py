@@ -32,7 +32,7 @@ _OF_DEFINITION = tuple(each.name for each in fields(Definition))
 _OF_THRESHOLD = tuple(each.name for each in fields(Threshold))
 _OF_ANY_ITEM = ("item", "type", "topic", "asked_if", "not_applicable", "identifying", "found_by")
 _OF_TYPE = {
-    "choice": ("codes", "warning"),
+    "choice": ("codes", "warning", "emergency"),
     "integer": ("min", "max", "step", "unit"),
     "scale": ("min", "max"),
     "month": (),
@@ -106,6 +106,7 @@ def _item(node: Node, earlier: dict[str, Item]) -> Item:
         unit=node.word("unit", UNITS) if node.has("unit") else None,
         max_length=node.whole("max_length", 1, 2000) if kind == "text" else 0,
         warning=_subset(node, "warning", numbers) if node.has("warning") else frozenset(),
+        emergency=_subset(node, "emergency", node.codes("warning")) if node.has("emergency") else frozenset(),
         asked_if=_condition(node.node("asked_if"), earlier) if node.has("asked_if") else None,
         not_applicable=node.has("not_applicable") and node.flag("not_applicable"),
         identifying=identifying,
@@ -130,7 +131,7 @@ def _subset(node: Node, key: str, numbers: tuple[int, ...] | range) -> frozenset
     codes = node.codes(key)
     for code in codes:
         if code not in numbers:
-            raise node.refuse(key, f"{code} is not a code of the item")
+            raise node.refuse(key, f"{code} is not {'a warning' if key == 'emergency' else 'a code'} of the item")
     return frozenset(codes)
 
 

@@ -143,9 +143,9 @@ class Stranger:
 
 
 def best(item: dict[str, Any]) -> Any:
-    """Answers every item with the best or first value it has; texts stay declined."""
+    """Answers every item with the best or first value it has, and without a warning; texts stay declined."""
     if item["type"] == "choice":
-        return item["codes"][0]
+        return next(code for code in item["codes"] if code not in item.get("warning", []))
     if item["type"] in ("scale", "integer"):
         return item["min"]
     return "2026-01" if item["type"] == "month" else None

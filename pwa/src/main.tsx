@@ -16,6 +16,7 @@ import { Root } from "./root";
 import type { SealToPoint } from "./seal/seal";
 import { type DeviceStore, openDeviceStore } from "./store/device_store";
 import { memoryTables } from "./store/tables";
+import { keptTries } from "./store/tries";
 import { jsonPoster } from "./sync/http";
 
 /** The build puts the files' names with their hash into these. */
@@ -60,6 +61,7 @@ function makeContext(deviceStore: DeviceStore): AppContext {
     random: () => Math.random(),
     loadSeal: async () => ((await late(SEAL)) as { sealTo: SealToPoint }).sealTo,
     loadCatalogue: async (language) => catalogueIn(await late(CATALOGUES[language] ?? ""), language),
+    tries: keptTries,
     build: __APP_BUILD__,
     device: { screen: `${screen.width}x${screen.height}`, browser: browserName(navigator.userAgent) },
     time_zone: Intl.DateTimeFormat().resolvedOptions().timeZone || null,
@@ -76,10 +78,6 @@ function listenToBrowser(app: App): void {
   document.addEventListener("visibilitychange", () => {
     if (document.visibilityState === "visible" && hasUnsent()) void sendNow(app, false);
   });
-  window.addEventListener("hashchange", () => {
-    const fragment = takeFragment();
-    if (fragment) void showFirstScreen(app, fragment);
-  });
   window.addEventListener("beforeunload", (event) => {
     const { persistence } = app.context.deviceStore;
     const open = app.view.open !== null && (persistence !== "all" || app.view.draft_status === "unsaved");
@@ -93,8 +91,18 @@ async function readStore(app: App): Promise<void> {
   await readDeviceStore(app);
 }
 
+/** A link may be tapped while the page still loads: its code leaves the address bar at once, and it is the one that opens. */
+function listenToAddress(open: (fragment: string) => void): void {
+  window.addEventListener("hashchange", () => {
+    const fragment = takeFragment();
+    if (fragment) open(fragment);
+  });
+}
+
 async function start(): Promise<void> {
-  const fragment = takeFragment();
+  let fragment = takeFragment();
+  let openLink = (later: string): void => void (fragment = later);
+  listenToAddress((later) => openLink(later));
   const place = document.getElementById("app");
   if (!place) return;
   const context = makeContext({ tables: memoryTables(), persistence: "nothing" });
@@ -102,6 +110,7 @@ async function start(): Promise<void> {
   await app.setLanguage(pickLanguage(navigator.languages ?? [navigator.language], context.languages));
   app.storageRead = readStore(app);
   await showFirstScreen(app, fragment);
+  openLink = (later) => void showFirstScreen(app, later);
   place.textContent = "";
   render(<Root app={app} />, place);
   listenToBrowser(app);

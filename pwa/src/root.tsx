@@ -10,6 +10,9 @@ import type { ScreenProps } from "./screens/controls";
 import { Forms } from "./screens/forms";
 import { ItemScreen } from "./screens/item";
 import { Broken, Check, Code, Insecure, Mistyped, NoLink, NothingToDo, Offline, Start } from "./screens/link";
+import { Menu, Stopped } from "./screens/menu";
+import { NoticeScreen, Told, Wrong } from "./screens/notice";
+import { pageTitle } from "./screens/page_title";
 import { Review, Warning, Who } from "./screens/review";
 import { Shell } from "./screens/shell";
 
@@ -56,6 +59,16 @@ function CurrentScreen(props: ScreenProps): JSX.Element | null {
       return <Refused {...props} />;
     case "insecure":
       return <Insecure {...props} />;
+    case "menu":
+      return <Menu {...props} />;
+    case "stopped":
+      return <Stopped {...props} />;
+    case "wrong":
+      return <Wrong {...props} screen={screen} />;
+    case "notice":
+      return <NoticeScreen {...props} screen={screen} />;
+    case "told":
+      return <Told {...props} screen={screen} />;
     case "broken":
       return <Broken {...props} />;
     default:
@@ -70,11 +83,11 @@ function screenId(view: View): string {
 /** The phone's own back button goes one screen back inside a form instead of leaving the page. */
 function useBackButton(app: App, view: View): void {
   useEffect(() => {
-    if (view.open && history.state !== "form") history.pushState("form", "");
+    if ((view.open || "back" in view.screen) && history.state !== "form") history.pushState("form", "");
   }, [screenId(view)]);
   useEffect(() => {
     const listen = (): void => {
-      if (app.view.open) void goBack(app);
+      if (app.view.open || "back" in app.view.screen) void goBack(app);
     };
     window.addEventListener("popstate", listen);
     return () => window.removeEventListener("popstate", listen);
@@ -91,11 +104,18 @@ export function Root({ app }: { app: App }): JSX.Element {
   }, [view.language]);
   useLayoutEffect(() => {
     window.scrollTo(0, 0);
+  }, [screenId(view)]);
+  // After the screen is drawn: taken before, the focus has the browser lay the page out once more than it needs, which a slow phone feels.
+  useEffect(() => {
     if (!first.current) document.querySelector<HTMLElement>("h1")?.focus({ preventScroll: true });
     first.current = false;
   }, [screenId(view)]);
   useBackButton(app, view);
   const props = { app, view, t: translator(view.language, app.catalogues.get(view.language)) };
+  const title = pageTitle(view, props.t);
+  useLayoutEffect(() => {
+    document.title = title;
+  }, [title]);
   return (
     <Shell {...props}>
       <CurrentScreen {...props} />

@@ -55,9 +55,9 @@ describe("the built phone app", () => {
     expect(inlined().script).not.toMatch(/\w\?\.[a-z(]|^await /);
   });
 
-  test("the script that a first visit runs is at most 30 kB packed, and everything together at most 60 kB", () => {
-    expect(packed(inlined().script)).toBeLessThanOrEqual(30_000);
+  test("the script that a first visit runs is at most 38 kB packed, and everything together at most 70 kB", () => {
+    expect(packed(inlined().script)).toBeLessThanOrEqual(38_000);
     const files = readdirSync(out).filter((name) => name !== "build.json");
-    expect(files.reduce((sum, name) => sum + packed(readFileSync(join(out, name))), 0)).toBeLessThanOrEqual(60_000);
+    expect(files.reduce((sum, name) => sum + packed(readFileSync(join(out, name))), 0)).toBeLessThanOrEqual(70_000);
   });
 });

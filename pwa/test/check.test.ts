@@ -46,6 +46,10 @@ describe("typing a number", () => {
 });
 
 describe("the date of birth", () => {
+  test("a clock of 1970 or of 2099 bars nobody", () => {
+    for (const today of ["1970-01-01", "2099-12-31"]) expect(readBirthDate("29", "2", "1952", today)).toEqual({ born: "1952-02-29" });
+  });
+
   test.each([
     ["29", "2", "1952", { born: "1952-02-29" }],
     ["٠١", "۰۲", "۱۹۵۰", { born: "1950-02-01" }],

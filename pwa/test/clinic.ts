@@ -1,5 +1,5 @@
 /** A server in miniature for whole journeys: proves, hands out the sheet, opens what it receives. */
-import { App, type AppContext } from "../src/app/app";
+import { App, type AppContext, type Tries } from "../src/app/app";
 import { readDeviceStore } from "../src/app/opening";
 import { fromB64u, join, sha256, toB64u, toHex, utf8 } from "../src/bytes";
 import type { Sheet } from "../src/form/due_sheet";
@@ -71,6 +71,11 @@ export class Clinic {
   }
 }
 
+export function memoryTries(): Tries {
+  const kept = new Map<string, number>();
+  return { of: (lookup) => kept.get(lookup) ?? 0, note: (lookup, tries) => void kept.set(lookup, tries) };
+}
+
 /** A phone on this clinic. `setTimer` collects what was planned instead of waiting for it. */
 export function appOn(clinic: Clinic, deviceStore: DeviceStore, planned: (() => void)[] = []): App {
   const context: AppContext = {
@@ -82,6 +87,7 @@ export function appOn(clinic: Clinic, deviceStore: DeviceStore, planned: (() => 
     random: () => 0.5,
     loadSeal: async () => sealTo,
     loadCatalogue: async () => es,
+    tries: memoryTries(),
     build: "test",
     device: { screen: "360x640", browser: "test" },
     time_zone: "UTC",

@@ -40,12 +40,25 @@ describe("the emergency number", () => {
     }
   });
 
+  test("comes first where it is the one to call, and last otherwise", async () => {
+    const props = await propsOn("999");
+    const links = (emergency: boolean): string[] => drawn(CallLinks({ ...props, emergency }) as Node).links;
+    expect([links(true), links(false)]).toEqual([["tel:999", "tel:5551"], ["tel:5551", "tel:999"]]);
+  });
+
+  test("beside the clinic's number stand its hours in the language that is shown", async () => {
+    const props = await propsOn("999");
+    props.app.context.clinic.hours = { en: "Monday to Friday", es: "De lunes a viernes" };
+    const view = { ...props.view, language: "es" };
+    for (const part of [CallLinks({ ...props, view }), Cautions({ ...props, view })]) expect(drawn(part as Node).words).toContain("De lunes a viernes");
+  });
+
   test("without one the words need no number, and no link leads nowhere", async () => {
     const props = await propsOn("");
     for (const part of [CallLinks(props), Cautions(props)]) {
-      expect(drawn(part as Node).words).toContain("Chest pain or trouble breathing: call your emergency number now.");
+      expect(drawn(part as Node).words).toContain("your emergency number");
       expect(drawn(part as Node).links).not.toContain("tel:");
     }
-    expect(drawn(Cautions(await propsOn("", translator("es", es))) as Node).words).toContain("llame ya al número de emergencias.");
+    expect(drawn(Cautions(await propsOn("", translator("es", es))) as Node).words).toContain("Llame ya al número de emergencias si tiene:");
   });
 });

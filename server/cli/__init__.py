@@ -5,7 +5,7 @@ from typing import Any
 
 import click
 
-from server.cli.account import account
+from server.cli.account import account, reset_second_step
 from server.cli.ladder import ladder
 from server.cli.opening import plainly
 from server.cli.plan import plan
@@ -23,6 +23,7 @@ COMMANDS = (
     clinic,
     migrate_command,
     account,
+    reset_second_step,
     tick,
     export,
     score,

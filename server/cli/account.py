@@ -27,6 +27,24 @@ def account(data: Path | None, email: str, name: str, role: str) -> None:
     click.echo(f"{email} can sign in as {role.replace('_', ' ')}.")
 
 
+@click.command("reset-second-step")
+@data_option
+@click.option("--email", required=True)
+def reset_second_step(data: Path | None, email: str) -> None:
+    """Forget passkeys, apps and recovery codes of an account whose owner lost them: the next sign-in sets one up anew."""
+    from server.staff.account.accounts import account_named
+    from server.staff.account.second_factors import reset_second_factors
+
+    runtime = opened_clinic(data)
+    now = runtime.now()
+    with runtime.store.writing() as session:
+        found = account_named(session, email)
+        if found is None:
+            raise Refusal(f"there is no account for {email.strip().lower()}")
+        reset_second_factors(session, found, now=now, real_now=runtime.real_clock())
+    click.echo(f"{email} sets a second step up at the next sign-in. The password is still needed.")
+
+
 def _password() -> str:
     if sys.stdin.isatty():
         return str(click.prompt("Password", hide_input=True, confirmation_prompt=True))

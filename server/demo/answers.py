@@ -20,7 +20,7 @@ EASIEST_FIRST = ("1", "5", "3", "2", "6", "4", "12", "11", "8", "9", "7", "10")
 
 @dataclass(frozen=True)
 class Wanted:
-    """`extra` fixes answers, `since/2` to code or text; the others are drawn."""
+    """`extra` fixes answers, `since/6a` to code or text; the others are drawn."""
 
     ability: float
     extra: Mapping[str, Value] = field(default_factory=dict)
@@ -97,7 +97,7 @@ def _pass(ability: float, random: Random) -> dict[str, Given]:
 
 def _early(_ability: float, random: Random) -> dict[str, Given]:
     sling = random.choices((2, 1, 0), (30, 60, 10))[0]
-    return {"1": ("answered", sling), **dict.fromkeys(("2", "3", "4", "5"), ("answered", 0))}
+    return {"1": ("answered", sling), **dict.fromkeys(("2", "3", "4", "5", "6", "7"), ("answered", 0))}
 
 
 def _since(ability: float, random: Random) -> dict[str, Given]:
@@ -110,7 +110,7 @@ def _since(ability: float, random: Random) -> dict[str, Given]:
         "3": back,
         "4": work,
         "5": ("answered", less),
-        "6": ("answered", 0),
+        **dict.fromkeys(("6", "7", "8", "9", "10"), ("answered", 0)),
     }
 
 

@@ -135,7 +135,7 @@ def _to_call(make: _Casting) -> list[PatientStory]:
 def _to_look_at(make: _Casting) -> list[PatientStory]:
     """Answers that a person must look at, and envelopes and links that are stuck."""
     wound = Fate("phone", 2, {"early/2": 1})
-    fall = Fate("phone", 6, {"since/2": 3})
+    fall = Fate("phone", 6, {"since/9": 1, "since/9a": 1})
     moved = Fate("phone", 5, {"since/6": 1, "since/6a": "+44 7700 900365", "since/6b": "new.address@patient.example"})
     month = make.days(-75).strftime("%Y-%m")
     elsewhere = Fate("phone", 9, {"since/1": 1, "since/1a": month, "since/1b": "Another hospital in Notatown"})

@@ -32,9 +32,9 @@ def _share(code: TimepointCode) -> float:
 def _extra(random: Random, code: TimepointCode) -> dict[str, int | str]:
     """Now and then something that a person had to look at; long settled by today."""
     if code.unit == Unit.WEEK and random.random() < 0.04:
-        return {f"early/{random.choice(('2', '3', '4', '5'))}": 1}
+        return {f"early/{random.choice(('2', '3', '4', '5', '7'))}": 1}
     if code.year is not None and random.random() < 0.012:
-        return {"since/2": 3}
+        return {"since/9": 1, "since/9a": 1}
     if code.year is not None and random.random() < 0.025:
         return {"since/6": 1, "since/6a": f"+44 7700 900{random.randint(0, 999):03d}"}
     return {}

@@ -21,7 +21,7 @@ from server.installation.runtime import Runtime
 from server.models import Clinic, StaffAccount
 from server.models.staff import ROLES
 from server.queries.clock import clinic_day, clinic_now, the_clinic
-from server.staff.account.sign_in import HOME
+from server.staff.account.entering import HOME
 from server.staff.page.guard import SESSION, same_origin, set_cookie
 from server.staff.page.sessions import start_session
 from server.trust.audit import audit

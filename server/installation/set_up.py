@@ -37,7 +37,7 @@ class ClinicEntry:
 
     def __init__(self, mode: str, **settings: Value) -> None:
         self.mode = mode
-        self.settings: Mapping[str, Value] = {"languages": LANGUAGES, "default_plan": "standard@2", **settings}
+        self.settings: Mapping[str, Value] = {"languages": LANGUAGES, "default_plan": "standard@3", **settings}
 
 
 def clinic_mode(runtime: Runtime) -> str | None:

@@ -14,6 +14,7 @@ from server.models.operation import Operation, OperationLog, Shoulder
 from server.models.patient import Consent, Patient, PatientMerge
 from server.models.plan import InstalledPlan
 from server.models.response import Response, Score
+from server.models.second_factor import StaffAuthenticatorApp, StaffPasskey, StaffRecoveryCode
 from server.models.staff import AuditEntry, SignInTries, StaffAccount, StaffSession
 from server.models.text import InstalledText, SealingKey, TextDecision, TextWithdrawal
 from server.store.base import Base
@@ -51,6 +52,9 @@ __all__ = [
     "Shoulder",
     "SignInTries",
     "StaffAccount",
+    "StaffAuthenticatorApp",
+    "StaffPasskey",
+    "StaffRecoveryCode",
     "StaffSession",
     "TextDecision",
     "TextWithdrawal",

@@ -5,9 +5,11 @@ from datetime import datetime
 from sqlalchemy import ForeignKey, LargeBinary, String
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
-from server.store.base import Base, Big, Instant, one_of, table_args
+from server.store.base import Base, Big, Instant, Sealed, one_of, table_args
 
 ROLES = ("nurse", "surgeon", "data_manager")
+# What a session is good for: showing the second factor after the password, setting one up, or everything.
+SECOND_STEP, SET_UP, IN = STAGES = ("second_step", "set_up", "in")
 
 
 class StaffAccount(Base):
@@ -25,15 +27,18 @@ class StaffAccount(Base):
 
 
 class StaffSession(Base):
-    """The cookie holds 256 random bits; here lies only their hash."""
+    """The cookie holds 256 random bits; here lies only their hash. `challenge` and `new_secret` wait for the answer to a page."""
 
     __tablename__ = "staff_session"
-    __table_args__ = table_args()
+    __table_args__ = table_args(one_of("stage", STAGES))
 
     id: Mapped[int] = mapped_column(Big, primary_key=True)
     secret_hash: Mapped[bytes] = mapped_column(LargeBinary, unique=True)
     account_id: Mapped[int] = mapped_column(ForeignKey("staff_account.id"), index=True)
     form_secret: Mapped[str] = mapped_column(String(64))  # against forged posts
+    stage: Mapped[str] = mapped_column(String(12))
+    challenge: Mapped[bytes | None] = mapped_column(LargeBinary)  # what a passkey is to sign, once
+    new_secret: Mapped[str | None] = mapped_column(Sealed("staff_session.new_secret"))  # of an app that is being set up
     made_at: Mapped[datetime] = mapped_column(Instant)
     last_seen_at: Mapped[datetime] = mapped_column(Instant)
     expires_at: Mapped[datetime] = mapped_column(Instant)

@@ -10,6 +10,7 @@ from jinja2 import Environment
 from werkzeug.wrappers import Response as AnyResponse
 
 from server.installation.runtime import Runtime
+from server.models.staff import IN
 from server.staff.account.passwords import nobodys_hash
 from server.staff.page import words
 from server.staff.page.database import connect_database
@@ -47,7 +48,7 @@ def make_staff(runtime: Runtime) -> Blueprint:
     staff.record_once(lambda state: _add_words(state.app.jinja_env))
     staff.record_once(lambda state: connect_database(cast(Flask, state.app), runtime))
     for route in ROUTES:
-        behind = open_to_all if route.roles is None else allowed(*route.roles)
+        behind = open_to_all if route.roles is None else allowed(*route.roles, stages=route.stages)
         staff.add_url_rule(route.path, route.name, behind(route.view), methods=[route.method])
     staff.before_request(_prepare)
     staff.after_request(_cache_look)
@@ -91,14 +92,15 @@ def _names() -> dict[str, Any]:
     if "request_context" not in g:
         return {}
     found = signed_in_or_none()
+    inside = found if found is not None and found.stage == IN else None
     return {
         "request_context": request_context(),
         "signed_in": found,
-        "navigation": [(word.text, name) for word, name, roles in NAVIGATION if found and found.role in roles],
+        "navigation": [(word.text, name) for word, name, roles in NAVIGATION if inside and inside.role in roles],
         "secret_field": SECRET_FIELD,
         "look": _look,
         "notice": notice(request.args.get("done", "")),
-        "mine": lambda *roles: found is not None and found.role in roles,
+        "mine": lambda *roles: inside is not None and inside.role in roles,
     }
 
 

@@ -18,16 +18,21 @@ from pathlib import Path
 
 from playwright.sync_api import Page, Playwright, sync_playwright
 
+from scoring.library import load_library
 from server.sync.pages import BUILT
 from tests.benchmarks.table import Row
 from tests.browsers import reason_missing
 from tests.journeys.chromium import Chromium
 from tests.journeys.network import asked_by, received, record_flags
-from tests.journeys.phone import YEAR_1, Answer, Phone
+from tests.journeys.phone import Phone
 from tests.journeys.site import BORN, Site, make_site
+from tests.timepoints.making import install, license_in, plan_file
 
 ROUNDS = 5
-TAPS = 60
+TAPS = 95
+# One long form: everything that a clinic may send, the owners' texts stood in for by invented ones of the same shape.
+LICENSED = ("dash@1", "oss@1")
+LONG_FORM = ("since@2", "pass@1", "pain@1", "sane@1", "sst@1", "ases@1", "spadi@1", "global-change@1", *LICENSED)
 SLOW_NETWORK = {"offline": False, "latency": 400, "downloadThroughput": 50_000, "uploadThroughput": 50_000}
 SLOWER = {"rate": 6}
 EMPTY = "<!doctype html><html lang=en><meta charset=utf-8><title>empty</title><p>empty</p></html>"
@@ -122,10 +127,10 @@ class Bench:
         scripts = {path: script_in(body) if path == "/p/" else body for path, body in bodies.items() if is_script(path)}
         once = sum(map(zipped, bodies.values()))
         return [
-            Row("phone, script of the first screen, gzip", zipped(scripts["/p/"]), None, "kB", at_most=30),
+            Row("phone, script of the first screen, gzip", zipped(scripts["/p/"]), None, "kB", at_most=38),
             Row("phone, all script, gzip", sum(map(zipped, scripts.values())), None, "kB"),
-            Row("phone, everything on first load, gzip", once, None, "kB", at_most=60),
-            Row("phone, received until kept for offline", received(log) / 1000, once, "kB", at_most=60),
+            Row("phone, everything on first load, gzip", once, None, "kB", at_most=70),
+            Row("phone, received until kept for offline", received(log) / 1000, once, "kB", at_most=70),
         ]
 
     def body(self, path: str) -> bytes:
@@ -162,8 +167,11 @@ class Bench:
         return painted, ready
 
     def next_screen(self) -> list[Row]:
-        """The 95th percentile, over forms of the first year on a fast network and a slow processor."""
+        """The 95th percentile, over a run of so many screens of a long form, on a fast network and a slow processor."""
         taps: list[float] = []
+        for spec in LICENSED:
+            license_in(self.site.case, spec, "en", "es")
+        install(self.site.case, plan_file("long", "1", *LONG_FORM), default=True)
         with self.fresh_page("taps") as page:
             phone = Phone(page)
             while len(taps) < TAPS:
@@ -178,16 +186,26 @@ class Bench:
         phone.page.goto("about:blank")
         phone.come_in(self.site.link(self.site.enrol()), BORN)
         phone.page.locator('[data-do="start-form"]').last.click()
-        phone.item(next(iter(YEAR_1)))
+        answers = quiet_answers()
+        phone.item(next(iter(answers)))
         slower = phone.page.context.new_cdp_session(phone.page)
         slower.send("Emulation.setCPUThrottlingRate", SLOWER)
-        found = [tap(phone.page, value) for value in YEAR_1.values()]
+        found = [tap(phone.page, value) for value in answers.values()]
         slower.send("Emulation.setCPUThrottlingRate", {"rate": 1})
         phone.screen("who")
         return found
 
 
-def tap(page: Page, value: Answer) -> float:
+def quiet_answers() -> dict[str, int]:
+    """An answer to each item of the long form that everybody is asked, such that no other question hangs on it and none warns."""
+    found: dict[str, int] = {}
+    for spec in LONG_FORM:
+        items = [item for item in load_library().instrument(spec).items if item.asked_if is None]
+        found |= {f"{spec}/{item.item}": 0 if 0 in item.numbers else item.numbers[0] for item in items}
+    return found
+
+
+def tap(page: Page, value: int) -> float:
     """Milliseconds from the tap on Next, by the browser's own stamp of it, until after the frame in which the next heading was drawn.
 
     The page is asked nothing meanwhile, since on a slow processor the asking itself would be measured.

@@ -96,7 +96,7 @@ def test_a_plan_is_installed_once_listed_and_chosen(live: Shell, inside: Runtime
     assert install(live, path).stdout == "harbour@1 is already installed; nothing was changed.\n"
     listed = live.run("plan", "list", "--data", str(live.data)).stdout.splitlines()
     assert listed[0] == (
-        "standard@2         comes with the program; 0 running follow-ups; new follow-ups start with it"
+        "standard@3         comes with the program; 0 running follow-ups; new follow-ups start with it"
     )
     assert "harbour@1          installed " in listed[1] and "on the command line" in listed[1]
     done = live.run("plan", "default", "harbour@1", "--data", str(live.data)).stdout
@@ -157,8 +157,8 @@ def test_the_program_s_own_plan_need_not_be_installed(live: Shell, inside: Runti
 def test_a_name_that_is_not_there_starts_nothing(live: Shell, inside: Runtime) -> None:
     said = refusal(live.run("plan", "default", "harbour@7", "--data", str(live.data)))
     assert (
-        "harbour@7 cannot be used: there is none of this name; there are: standard@1, standard@2. Nothing was changed"
+        "harbour@7 cannot be used: there is none of this name; there are: standard@1, standard@2, standard@3. Nothing was changed"
         in said
     )
     with inside.store.reading() as session:
-        assert the_clinic(session).default_plan == "standard@2"
+        assert the_clinic(session).default_plan == "standard@3"

@@ -19,7 +19,7 @@ from sqlalchemy import select, text
 from server.app import create_app
 from server.cli import progress
 from server.installation.runtime import Runtime
-from server.models import LadderChoice, Patient, StaffAccount
+from server.models import AuditEntry, LadderChoice, Patient, StaffAccount, StaffAuthenticatorApp
 from tests.cli.shell import PASSWORD, REFUSED, Shell, refusal
 from tests.clinic_case import Case
 from tests.stranger import best
@@ -150,6 +150,22 @@ def test_no_password_stands_on_a_command_line(live: Shell) -> None:
     given = ("--email", "nora@harbour-shoulder.test", "--name", "Nora", "--role", "nurse", "--password", PASSWORD)
     said = live.on_data("account", *given)
     assert said.exit_code == REFUSED and "No such option" in said.stderr
+
+
+def test_a_lost_second_step_is_reset_and_the_trail_says_so(live: Shell, inside: Runtime) -> None:
+    live.account()
+    with inside.store.writing() as session:
+        nurse = session.scalars(select(StaffAccount)).one()
+        app = {"name": "phone", "secret": "x" * 32, "last_step": 0, "made_at": nurse.made_at}
+        session.add(StaffAuthenticatorApp(account_id=nurse.id, **app))
+    assert "no account for" in refusal(live.on_data("reset-second-step", "--email", "nobody@harbour-shoulder.test"))
+    said = live.on_data("reset-second-step", "--email", "Nora@harbour-shoulder.test")
+    assert said.exit_code == 0 and "at the next sign-in" in said.stdout
+    with inside.store.reading() as session:
+        assert session.scalars(select(StaffAuthenticatorApp)).all() == []
+        assert (
+            session.scalars(select(AuditEntry.action).order_by(AuditEntry.id.desc())).first() == "second-factor:reset"
+        )
 
 
 def test_no_password_is_asked_for_where_there_is_no_clinic(shell: Shell) -> None:

@@ -99,3 +99,35 @@ def test_titles_are_there_in_both_languages() -> None:
         assert set(timepoint["title"]) == {"en", "es"}
         several = len(timepoint.get("years", [])) > 1
         assert all(("{years}" in title) or not several for title in timepoint["title"].values())
+
+
+def test_version_3_asks_for_events_and_warnings_apart_in_the_same_windows() -> None:
+    second, third = (load_library().plans[f"standard@{version}"] for version in (2, 3))
+    own = ("minutes", "parts")
+    windows = [
+        [{k: v for k, v in each.items() if k not in own} for each in plan["timepoints"]] for plan in (second, third)
+    ]
+    assert windows[0] == windows[1] != []
+    sizes = {each["code"]: (asked_of_everybody(each), each["minutes"]) for each in third["timepoints"]}
+    full, short = (25, 5), (22, 4)
+    assert sizes == {
+        "baseline": (15, 4), "week-6": (9, 2), "year-1": full, "year-2": full, "year-3": short, "year-5": full,
+        "year-11": short, "year-15": full,
+    }  # fmt: skip
+
+
+def test_an_event_warns_only_when_it_was_in_the_last_two_weeks() -> None:
+    since = load_library().instrument("since@2")
+    events = {"7", "8", "9", "10"}
+    assert {item.item for item in since.items if item.warning} == {f"{event}a" for event in events}
+    asked = {item.item: (item.asked_if.item, item.asked_if.codes) for item in since.items if item.asked_if}
+    assert {event: asked[f"{event}a"] for event in events} == {event: (event, frozenset({1})) for event in events}
+    assert not any(item.emergency for item in since.items)
+
+
+def test_the_emergency_number_comes_first_for_chest_breath_blood_shaking_and_a_cold_hand() -> None:
+    early = load_library().instrument("early@2")
+    assert {(item.item, code) for item in early.items for code in item.emergency} == {("6", 1), ("3", 2), ("4", 2)}
+    assert {(item.item, code) for item in early.items for code in item.warning - item.emergency} == {
+        ("3", 1), ("4", 1), ("2", 1), ("7", 1), ("5", 1),
+    }  # fmt: skip

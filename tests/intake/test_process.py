@@ -86,7 +86,7 @@ def test_after_recording_the_answers_and_the_envelope_lie_under_the_patients_key
         handle = session.scalars(select(Patient.handle)).one()
         cipher = case.runtime.keys.patient_cipher(handle)
         parts = json.loads(cipher.open(response.answers, "response.answers"))
-        assert [part["instrument"] for part in parts] == ["since@1", "pass@1", "pain@1", "sane@1", "sst@1"]
+        assert [part["instrument"] for part in parts] == ["since@2", "pass@1", "pain@1", "sane@1", "sst@1"]
         assert cipher.open(envelope.body, "envelope.body").decode("ascii").count(".") == 1
     case.runtime.keys.erase_patient_key(handle)
     with pytest.raises(LookupError):
@@ -97,15 +97,15 @@ def test_a_warning_answer_raises_a_safety_flag_and_typed_text_goes_to_a_contact_
     phone = opened(case)
 
     def choose(item: dict[str, Any]) -> Any:
-        special = {"2": 3, "6": 1, "6a": "canary 555 0199"}
-        return special.get(item["item"], best(item)) if item["instrument"] == "since@1" else best(item)
+        special = {"9": 1, "9a": 1, "6": 1, "6a": "canary 555 0199"}
+        return special.get(item["item"], best(item)) if item["instrument"] == "since@2" else best(item)
 
     phone.send(phone.seal(phone.payload(phone.sheet["forms"][0], choose, case.now)))
     case.process()
     with case.store.reading() as session:
         flags = {(flag.kind, flag.item): flag.detail for flag in session.scalars(select(Flag))}
-        assert ("safety_answer", "since@1/2") in flags
-        assert flags["contact_change", "since@1/6a"] == "canary 555 0199"
+        assert ("safety_answer", "since@2/9a") in flags
+        assert flags["contact_change", "since@2/6a"] == "canary 555 0199"
         handle = session.scalars(select(Patient.handle)).one()
         answers = case.runtime.keys.patient_cipher(handle).open(
             session.scalars(select(Response.answers)).one(), "response.answers"

@@ -11,19 +11,20 @@ Answer = int | str
 SST = {f"sst@1/{n}": 1 if n <= 9 else 0 for n in range(1, 13)}
 # The form of the first year: item to option's code, number, text, DECLINE or NOT_APPLICABLE; in the order in which they are asked.
 YEAR_1: dict[str, Answer] = {
-    "since@1/1": 0,
-    "since@1/2": 1,
-    "since@1/3": 26,
-    "since@1/4": 2,
-    "since@1/5": NOT_APPLICABLE,
-    "since@1/6": 0,
+    "since@2/1": 0,
+    "since@2/2": 1,
+    **{f"since@2/{n}": 0 for n in range(7, 11)},
+    "since@2/3": 26,
+    "since@2/4": 2,
+    "since@2/5": NOT_APPLICABLE,
+    "since@2/6": 0,
     "pass@1/1": 1,
     "pain@1/1": 3,
     "sane@1/1": 80,
     **SST,
 }
 # The form of the sixth week, the shortest one.
-WEEK_6: dict[str, Answer] = {**{f"early@1/{n}": 0 for n in range(1, 6)}, "pain@1/1": 2, "pass@1/1": 1}
+WEEK_6: dict[str, Answer] = {**{f"early@2/{n}": 0 for n in (1, 6, 3, 4, 2, 7, 5)}, "pain@1/1": 2, "pass@1/1": 1}
 WEEK_6_DAYS = 42
 
 

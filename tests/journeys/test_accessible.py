@@ -80,27 +80,44 @@ def test_the_screens_before_the_questions_have_no_barrier(site: Site, phone: Pho
     phone.page.context.set_offline(False)
     phone.do("again")
     look(phone, "forms")
+    phone.do("wrong")
+    look(phone, "wrong")
+    phone.do("wrong-wrong_side")
+    look(phone, "notice")
+    phone.do("tell")
+    phone.screen("told")
+    phone.page.get_by_text("Received by the clinic").wait_for()
+    look(phone, "told")
+    phone.do("close-menu")
+    phone.screen("forms")
 
 
 @pytest.mark.parametrize("language", ["en", "es"])
 def test_the_questions_of_a_year_have_no_barrier(site: Site, phone: Phone, language: str) -> None:
     phone.come_in(site.link(site.enrol(language=language)), BORN)
     phone.start_form()
-    look_at_item(phone, "since@1/1")  # a choice
-    phone.answer("since@1/1", 1)
-    look_at_item(phone, "since@1/1a")  # a month
+    look_at_item(phone, "since@2/1")  # a choice
+    phone.do("menu")
+    look(phone, "menu")
+    phone.do("stop")
+    look(phone, "stopped")
+    phone.do("close-menu")
+    phone.answer("since@2/1", 1)
+    look_at_item(phone, "since@2/1a")  # a month
     phone.do("decline")
-    look_at_item(phone, "since@1/1b")  # a text
+    look_at_item(phone, "since@2/1b")  # a text
     phone.do("decline")
-    look_at_item(phone, "since@1/2")
-    phone.answer("since@1/2", 3)
+    look_at_item(phone, "since@2/2")
+    phone.answer("since@2/2", 1)
+    phone.answer("since@2/7", 1)
+    phone.answer_all({"since@2/7a": 1, "since@2/8": 0, "since@2/9": 0, "since@2/10": 0})
     look(phone, "warning")
     phone.do("continue")
-    look_at_item(phone, "since@1/3")  # a number that may not apply
-    phone.answer("since@1/3", 12)
-    for key in ("since@1/4", "since@1/5"):
+    look_at_item(phone, "since@2/3")  # a number that may not apply
+    phone.answer("since@2/3", 12)
+    for key in ("since@2/4", "since@2/5"):
         phone.answer(key, NOT_APPLICABLE)
-    phone.answer("since@1/6", 0)
+    phone.answer("since@2/6", 0)
     phone.answer("pass@1/1", 1)
     look_at_item(phone, "pain@1/1")  # a scale
     phone.answer("pain@1/1", 10)

@@ -1,5 +1,7 @@
 """What a phone shows fits on it: on the narrowest screen, in letters twice as large, in the longer language."""
 
+from itertools import pairwise
+
 import pytest
 from playwright.sync_api import Locator, Page
 
@@ -58,8 +60,8 @@ def to_the_weeks(site: Site, phone: Phone) -> None:
     """In Spanish, at the number that may not apply."""
     phone.come_in(site.link(site.enrol(language="es")), BORN)
     phone.start_form()
-    phone.answer_all({"since@1/1": 0, "since@1/2": 1})
-    phone.item("since@1/3")
+    phone.answer_all({"since@2/1": 0, "since@2/2": 1, **{f"since@2/{n}": 0 for n in range(7, 11)}})
+    phone.item("since@2/3")
 
 
 def test_in_large_letters_no_button_lies_on_another_or_beside_the_screen(site: Site, phone: Phone) -> None:
@@ -109,11 +111,58 @@ def test_every_link_of_the_first_page_is_high_enough_for_a_thumb(site: Site, pho
     assert phone.page.evaluate(TOO_WIDE) == 0
 
 
-def test_begin_is_in_view_on_a_phone_of_ordinary_size(site: Site, phone: Phone) -> None:
-    phone.page.set_viewport_size({"width": 360, "height": 740})
+def test_begin_is_in_view_on_the_lowest_phone(site: Site, phone: Phone) -> None:
+    phone.page.set_viewport_size({"width": 360, "height": 560})
     phone.open(site.link(site.enrol()))
     [(_, _, _, bottom)] = boxes(phone.page.locator('[data-do="begin"]'))
-    assert bottom <= 740
+    assert bottom <= 560
+
+
+def test_help_lies_apart_from_the_main_button_and_not_where_a_right_thumb_rests(site: Site, phone: Phone) -> None:
+    phone.page.set_viewport_size({"width": 360, "height": 560})
+    phone.open(site.link(site.enrol()))
+    phone.do("begin")
+    phone.screen("birth")
+    [(_, _, _, end)] = boxes(phone.page.locator('[data-do="open"]'))
+    [(_, top, right, _)] = boxes(phone.page.locator('[data-do="help"]'))
+    assert top - end >= 12 and right <= 360 / 2
+
+
+def test_every_question_can_be_skipped_and_the_list_is_two_taps_away(site: Site, phone: Phone) -> None:
+    phone.page.set_viewport_size({"width": 360, "height": 560})
+    phone.come_in(site.link(site.enrol(operated_days_ago=WEEK_6_DAYS)), BORN)
+    phone.start_form()
+    for key in ("early@2/1", "early@2/6", "early@2/3", "early@2/4", "early@2/2"):
+        phone.item(key)
+        [(_, _, _, bottom)] = boxes(phone.page.locator('[data-do="decline"]'))
+        assert bottom <= 560, key
+        phone.do("decline")
+    phone.item("early@2/7")
+    assert phone.page.locator('footer [data-do="help"]').count() == 0, "help is in the menu"
+    assert phone.page.title() == "Question 6 of 9 – Yearmark"
+    phone.do("menu")
+    assert phone.page.locator('main [data-do="help"]').get_attribute("href") == "tel:5550100"
+    phone.do("stop")
+    phone.page.get_by_text("It is safe to close this page.").wait_for()
+    phone.do("close-menu")
+    phone.item("early@2/7")
+    phone.do("menu")
+    phone.do("to-list")
+    phone.screen("forms")
+    assert phone.page.locator('[data-standing="carry_on"]').count() == 1
+
+
+def gaps(found: list[tuple[float, float, float, float]]) -> list[float]:
+    """How far each is from its neighbour in the same row, and each row from the next."""
+    return [nxt[0] - one[2] if abs(nxt[1] - one[1]) < 1 else nxt[1] - one[3] for one, nxt in pairwise(found)]
+
+
+def test_the_keys_of_a_number_are_large_and_lie_apart(site: Site, phone: Phone) -> None:
+    phone.page.set_viewport_size({"width": 320, "height": 900})
+    to_the_weeks(site, phone)
+    keys, signs = (boxes(phone.page.locator(css)) for css in (".pad button", ".amount button"))
+    assert all(round(box[2] - box[0]) >= 44 and round(box[3] - box[1]) >= 44 for box in [*keys, *signs])
+    assert min(map(round, [*gaps(keys), *gaps(signs)])) >= 8
 
 
 @pytest.mark.parametrize("width", [320, 360, 412, 768])
@@ -121,7 +170,7 @@ def test_the_months_stand_in_three_rows_of_four(site: Site, phone: Phone, width:
     phone.page.set_viewport_size({"width": width, "height": 740})
     phone.come_in(site.link(site.enrol()), BORN)
     phone.start_form()
-    phone.answer("since@1/1", 1)
-    phone.item("since@1/1a")
+    phone.answer("since@2/1", 1)
+    phone.item("since@2/1a")
     tops = [top for _, top, _, _ in boxes(phone.page.locator(".months > *"))]
     assert [tops.count(top) for top in sorted(set(tops))] == [4, 4, 4]

@@ -1,11 +1,13 @@
 """What a person sees who opens a link: a good one, a mistyped one, an old one, one that is locked."""
 
 import pytest
+from playwright.sync_api import Route, expect
 
 from server.links.make import end_links, replace_link
 from server.models import Patient
+from tests.journeys.chromium import Chromium
 from tests.journeys.phone import Phone
-from tests.journeys.site import BORN, Site
+from tests.journeys.site import BORN, Site, until
 
 pytestmark = pytest.mark.xdist_group("chromium")
 CALL_THE_CLINIC = 'main a[href="tel:5550100"]'
@@ -32,6 +34,42 @@ def test_a_link_with_two_letters_swapped_is_caught_on_the_phone_and_can_be_typed
     phone.screen("forms")
 
 
+def test_a_code_typed_wrongly_stays_where_it_was_typed_and_its_group_is_named(site: Site, phone: Phone) -> None:
+    token = site.token(site.enrol())
+    groups = [token[at : at + 4] for at in range(0, 28, 4)]
+    phone.page.goto(f"{site.address}/p/")
+    phone.do("code")
+    field = phone.page.locator("textarea")
+    field.press_sequentially(token[:14].lower())
+    expect(field).to_have_value(" ".join([*groups[:3], groups[3][:2]]))
+    phone.do("code-open")
+    phone.page.get_by_text("14 letters are missing.").wait_for()
+    field.press_sequentially("9" + token[15:])
+    phone.do("code-open")
+    phone.page.get_by_text(f"Look at group 4 ({groups[3][:2]}9{groups[3][3]}).").wait_for()
+    expect(field).to_have_value(" ".join([*groups[:3], f"{groups[3][:2]}9{groups[3][3]}", *groups[4:]]))
+    field.fill(f"Open this link: {site.address}/p/#{token}\nThe link is for you alone.")
+    phone.do("code-open")
+    phone.screen("start")
+
+
+def test_a_link_that_comes_while_the_page_loads_is_taken_out_of_the_address_bar(
+    site: Site, shared_chromium: Chromium
+) -> None:
+    assert shared_chromium.browser is not None
+    context = shared_chromium.browser.new_context(locale="es-ES")
+    phone = Phone(context.new_page())
+    held: list[Route] = []
+    phone.page.route("**/p/es-*.js", lambda route: held.append(route))  # the words that the first screen waits for
+    phone.page.goto(f"{site.address}/p/", wait_until="commit")
+    until(lambda: phone.page.evaluate("1") and held, "the page asks for its words")
+    phone.page.evaluate("token => { location.hash = token; }", site.token(site.enrol()))
+    until(lambda: phone.page.evaluate("location.hash") == "", "the code has left the address bar")
+    held[0].continue_()
+    phone.screen("start")
+    context.close()
+
+
 def test_the_link_leaves_the_address_bar_before_anything_is_shown(site: Site, phone: Phone) -> None:
     phone.open(site.link(site.enrol()))
     assert phone.page.url == f"{site.address}/p/"
@@ -42,7 +80,8 @@ def test_the_link_leaves_the_address_bar_before_anything_is_shown(site: Site, ph
 def test_after_five_wrong_birth_dates_the_phone_says_to_call_and_even_the_right_one_does_not_open(
     site: Site, phone: Phone
 ) -> None:
-    phone.open(site.link(site.enrol()))
+    link = site.link(site.enrol())
+    phone.open(link)
     phone.do("begin")
     for _ in range(5):
         phone.give_birth_date(WRONG)
@@ -50,9 +89,14 @@ def test_after_five_wrong_birth_dates_the_phone_says_to_call_and_even_the_right_
         assert "555 0100" in phone.words
         said = phone.words
         phone.do("again")
-    assert "You have tried five times. Please call the clinic now." in said
+    assert "You have tried five times. This link may be locked." in said
     phone.give_birth_date(BORN)
     phone.screen("check")
+    phone.page.goto("about:blank")
+    phone.open(link)
+    phone.do("begin")
+    phone.screen("check")
+    assert "This link may be locked." in phone.words, "the phone remembers the tries of a link over a reload"
 
 
 def test_a_replaced_link_says_that_there_is_a_newer_one(site: Site, phone: Phone) -> None:

@@ -33,26 +33,27 @@ KEEP_IN_CLEAR = """word => new Promise((resolve, reject) => {
   };
 })"""
 FIRST_HALF: dict[str, Answer] = {
-    "since@1/1": 0,
-    "since@1/2": 1,
-    "since@1/3": 26,
-    "since@1/4": 2,
-    "since@1/5": NOT_APPLICABLE,
-    "since@1/6": 1,
-    "since@1/6a": CANARY,
-    "since@1/6b": DECLINE,
+    "since@2/1": 0,
+    "since@2/2": 1,
+    **{f"since@2/{n}": 0 for n in range(7, 11)},
+    "since@2/3": 26,
+    "since@2/4": 2,
+    "since@2/5": NOT_APPLICABLE,
+    "since@2/6": 1,
+    "since@2/6a": CANARY,
+    "since@2/6b": DECLINE,
 }
 SECOND_HALF: dict[str, Answer] = {
-    "since@1/6c": DECLINE,
-    "since@1/6d": DECLINE,
+    "since@2/6c": DECLINE,
+    "since@2/6d": DECLINE,
     "pass@1/1": 1,
     "pain@1/1": 3,
     "sane@1/1": 80,
     **SST,
 }
-NOT_ASKED = {"since@1/1a": ("-66", "skipped")}
-# What identifies a person goes to staff and into no export: since@1/1b and 6a to 6d.
-IDENTIFYING = {"since@1/1b", "since@1/6a", "since@1/6b", "since@1/6c", "since@1/6d"}
+NOT_ASKED = {f"since@2/{n}a": ("-66", "skipped") for n in (1, 7, 8, 9, 10)}
+# What identifies a person goes to staff and into no export: since@2/1b and 6a to 6d.
+IDENTIFYING = {"since@2/1b", "since@2/6a", "since@2/6b", "since@2/6c", "since@2/6d"}
 
 
 @pytest.fixture
@@ -82,7 +83,7 @@ def secrets_of(site: Site, patient_id: int) -> list[str]:
     ]
     # Shorter words stand in the app itself and in the browser's own files.
     long_enough = {text.replace("{side}", "right") for text in texts if len(text) > 12}
-    names = [*stranger.sheet["texts"], "sane@1/1", "since@1/6a"]
+    names = [*stranger.sheet["texts"], "sane@1/1", "since@2/6a"]
     return [CANARY, *CANARY.split("-"), BORN.isoformat(), NAME.split()[0], *names, *sorted(long_enough)]
 
 
@@ -101,7 +102,7 @@ def test_one_answer_travels_from_an_offline_phone_to_the_surgeons_export(
     clinic.kill()
     phone.start_form()
     phone.answer_all(FIRST_HALF)
-    phone.item("since@1/6c")
+    phone.item("since@2/6c")
     chromium.kill()
 
     phone = Phone(chromium.start(offline=True))
@@ -118,7 +119,7 @@ def test_one_answer_travels_from_an_offline_phone_to_the_surgeons_export(
     clinic.start()
     chromium.context.set_offline(False)
     phone.screen("received")
-    assert "Received by the clinic" in phone.words and "Perhaps nobody has read it yet." in phone.words
+    assert "Received by the clinic" in phone.words and "The clinic will read it in the next days." in phone.words
     assert traces(chromium.profile, hidden) == []
     chromium.close()
     assert traces(chromium.profile, hidden) == []
@@ -135,15 +136,15 @@ def resume(phone: Phone) -> None:
     """At the item where it was, with what was answered before."""
     phone.screen("forms")
     phone.do("carry-on")
-    phone.item("since@1/6c")
+    phone.item("since@2/6c")
     phone.do("back")
-    phone.item("since@1/6b")
+    phone.item("since@2/6b")
     assert "You chose not to answer this." in phone.words
     phone.do("back")
-    phone.item("since@1/6a")
+    phone.item("since@2/6a")
     assert phone.page.input_value("main textarea") == CANARY
     phone.do("next")
-    phone.item("since@1/6b")
+    phone.item("since@2/6b")
     phone.do("next")
 
 

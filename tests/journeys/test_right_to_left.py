@@ -37,7 +37,7 @@ def test_the_owners_words_run_from_the_right_and_the_app_from_the_left(site: Sit
     patient_id = site.enrol(language="ar", operated_days_ago=WEEK_6_DAYS)
     phone.come_in(site.link(patient_id), BORN)
     phone.start_form()
-    phone.answer_all({key: value for key, value in WEEK_6.items() if key.startswith("early@1")})
+    phone.answer_all({key: value for key, value in WEEK_6.items() if key.startswith("early@2")})
 
     item = phone.item("pain@1/1")
     assert reads(item.locator("fieldset")) == ("ar", "rtl", "rtl")
@@ -75,18 +75,18 @@ def assert_the_answer_stands_under_its_question(row: Locator) -> None:
 
 def test_digits_run_from_the_left_as_on_every_keyboard_and_the_apps_own_words_too(site: Site, phone: Phone) -> None:
     with site.case.store.writing() as session:
-        checked = check_file(text_file("since@1", "ar", words=INVENTED), load_library())
+        checked = check_file(text_file("since@2", "ar", words=INVENTED), load_library())
         session.scalars(select(Clinic)).one().languages = "en,ar"
         install_text(session, checked, licence(), now=site.case.now, by_id=None)
     phone.come_in(site.link(site.enrol(language="ar")), BORN)
     phone.start_form()
-    phone.answer("since@1/1", 1)
-    phone.answer("since@1/1a", DECLINE)
-    phone.item("since@1/1b")
+    phone.answer("since@2/1", 1)
+    phone.answer("since@2/1a", DECLINE)
+    phone.item("since@2/1b")
     assert reads(phone.page.locator("#item-left")) == ("en", "auto", "ltr")
-    phone.answer("since@1/1b", DECLINE)
-    phone.answer("since@1/2", 1)
-    item = phone.item("since@1/3")
+    phone.answer("since@2/1b", DECLINE)
+    phone.answer_all({"since@2/2": 1, **{f"since@2/{n}": 0 for n in range(7, 11)}})
+    item = phone.item("since@2/3")
     assert reads(item.locator("fieldset"))[2] == "rtl"
     one, two = (item.locator(f'[data-digit="{digit}"]').bounding_box() for digit in "12")
     assert one is not None and two is not None and one["x"] < two["x"]

@@ -6,7 +6,7 @@ from sqlalchemy import select
 
 from server.models import Flag, Response
 from tests.journeys.phone import WEEK_6, WEEK_6_DAYS, YEAR_1, Phone
-from tests.journeys.site import BORN, Site
+from tests.journeys.site import BORN, Site, until
 
 pytestmark = pytest.mark.xdist_group("chromium")
 
@@ -30,14 +30,17 @@ def test_a_warning_answer_shows_whom_to_call_now_offline_too_and_reaches_the_nur
     phone.come_in(site.link(patient_id), BORN)
     phone.page.context.set_offline(True)
     phone.start_form()
-    phone.answer("early@1/1", 2)
-    phone.answer("early@1/2", 1)
+    phone.answer_all({"early@2/1": 2, "early@2/6": 0, "early@2/3": 2})
+    phone.screen("warning")
+    assert "This form calls nobody. Call 112 now." in phone.words
+    assert (called(phone), said(phone)) == (["tel:112", "tel:5550100", "tel:5550101"], ["early@2/3"])
+    phone.do("continue")
+    phone.answer_all({"early@2/4": 1, "early@2/2": 1, "early@2/7": 0, "early@2/5": 0})
     phone.screen("warning")
     assert "This form calls nobody. Please call now." in phone.words
-    calls = phone.page.locator(".calls a").evaluate_all("links => links.map(link => link.getAttribute('href'))")
-    assert calls == ["tel:5550100", "tel:5550101", "tel:112"]
+    assert (called(phone), said(phone)) == (["tel:5550100", "tel:5550101", "tel:112"], ["early@2/4", "early@2/2"])
     phone.do("continue")
-    phone.answer_all({key: value for key, value in WEEK_6.items() if key not in ("early@1/1", "early@1/2")})
+    phone.answer_all({"pain@1/1": 2, "pass@1/1": 1})
     phone.say_who()
     phone.send()
     phone.screen("saved")
@@ -45,7 +48,46 @@ def test_a_warning_answer_shows_whom_to_call_now_offline_too_and_reaches_the_nur
     phone.screen("received")
     site.wait_for_response(patient_id)
     with site.case.store.reading() as session:
-        assert session.scalars(select(Flag.kind).where(Flag.patient_id == patient_id)).all() == ["safety_answer"]
+        flags = session.execute(select(Flag.kind, Flag.item).where(Flag.patient_id == patient_id)).all()
+    assert [tuple(each) for each in flags] == [("safety_answer", f"early@2/{item}") for item in (3, 4, 2)]
+
+
+def called(phone: Phone) -> list[str]:
+    found: list[str] = phone.page.locator(".calls a").evaluate_all("all => all.map(each => each.getAttribute('href'))")
+    return found
+
+
+def said(phone: Phone) -> list[str]:
+    """The answers that the call-now page names."""
+    found: list[str] = phone.page.locator("[data-said]").evaluate_all("all => all.map(each => each.dataset.said)")
+    return found
+
+
+def test_that_it_is_the_wrong_side_is_said_in_the_form_offline_too_and_the_form_goes_on(
+    site: Site, phone: Phone, patient_id: int
+) -> None:
+    phone.come_in(site.link(patient_id), BORN)
+    phone.start_form()
+    phone.item("early@2/1")
+    phone.page.context.set_offline(True)
+    for tap in ("menu", "wrong", "wrong-wrong_side"):
+        phone.do(tap)
+    assert "The clinic looks up which shoulder it is." in phone.screen("notice").inner_text()
+    phone.page.click('[data-code="left"]')
+    phone.do("tell")
+    phone.screen("told")
+    phone.page.get_by_text("Not sent yet.").wait_for()
+    phone.do("close-menu")
+    phone.answer("early@2/1", 2)
+    phone.item("early@2/6")
+    phone.page.context.set_offline(False)
+    until(lambda: flags_of(site, patient_id) == [("said_wrong_side", "left")], "the notice has become a flag")
+
+
+def flags_of(site: Site, patient_id: int) -> list[tuple[str, str | None]]:
+    with site.case.store.reading() as session:
+        query = select(Flag.kind, Flag.true_side).where(Flag.patient_id == patient_id)
+        return [(kind, true_side) for kind, true_side in session.execute(query)]
 
 
 def test_the_whole_way_in_spanish_offline_too(site: Site, phone: Phone) -> None:
@@ -85,16 +127,15 @@ def test_of_two_windows_on_one_form_the_first_to_finish_sends_it_and_the_other_s
 ) -> None:
     phone.come_in(site.link(patient_id), BORN)
     phone.start_form()
-    phone.answer("early@1/1", 2)
+    phone.answer("early@2/1", 2)
     other = Phone(context.new_page())
     other.page.goto(f"{site.address}/p/")
     other.screen("forms")
     other.do("carry-on")
-    other.answer("early@1/2", 0)
-    other.answer("early@1/3", 0)
+    other.answer("early@2/6", 0)
+    other.answer("early@2/3", 0)
     phone.page.bring_to_front()  # a window behind another draws once a second
-    phone.answer("early@1/2", 0)
-    phone.answer_all({f"early@1/{n}": 0 for n in (3, 4, 5)} | {"pain@1/1": 2, "pass@1/1": 1})
+    phone.answer_all({key: value for key, value in WEEK_6.items() if key != "early@2/1"})
     phone.say_who()
     phone.send()
     phone.screen("received")
@@ -111,7 +152,7 @@ def test_a_phone_that_keeps_nothing_can_answer_and_send_and_says_to_keep_the_pag
     phone.page.add_init_script(NO_DATABASE)
     phone.come_in(site.link(patient_id), BORN)
     phone.start_form()
-    phone.item("early@1/1")
+    phone.item("early@2/1")
     assert "This phone saves nothing. Keep this page open." in phone.words
     phone.answer_all(WEEK_6)
     phone.say_who()
@@ -128,7 +169,7 @@ def test_a_phone_that_cannot_keep_keys_still_keeps_the_sealed_form(site: Site, p
     phone.page.add_init_script(NO_KEYS)
     phone.come_in(site.link(patient_id), BORN)
     phone.start_form()
-    phone.item("early@1/1")
+    phone.item("early@2/1")
     assert "This phone keeps no half-done form. Keep this page open." in phone.words
     phone.answer_all(WEEK_6)
     phone.say_who()
@@ -146,12 +187,12 @@ def test_a_phone_whose_disk_fills_up_in_the_middle_says_so_and_still_sends(
 ) -> None:
     phone.come_in(site.link(patient_id), BORN)
     phone.start_form()
-    phone.answer("early@1/1", 2)
+    phone.answer("early@2/1", 2)
     phone.page.evaluate(FULL)
-    phone.answer("early@1/2", 0)
-    phone.item("early@1/3")
+    phone.answer("early@2/6", 0)
+    phone.item("early@2/3")
     assert "Not saved. Keep this page open." in phone.words and "Saved on this phone" not in phone.words
-    phone.answer_all({f"early@1/{n}": 0 for n in (3, 4, 5)} | {"pain@1/1": 2, "pass@1/1": 1})
+    phone.answer_all({key: value for key, value in WEEK_6.items() if key not in ("early@2/1", "early@2/6")})
     phone.say_who()
     phone.send()
     phone.screen("received")
@@ -162,7 +203,7 @@ def test_a_form_that_was_begun_still_counts_among_those_that_wait(site: Site, co
     phone = Phone(context.new_page())
     phone.come_in(site.link(site.enrol("left", "right")), BORN)
     phone.start_form("left")
-    phone.answer("since@1/1", 0)
+    phone.answer("since@2/1", 0)
     again = come_back(site, context.new_page())
     assert again.page.locator('[data-standing="carry_on"]').count() == 1
     assert "There are 2 forms for you." in again.words
@@ -193,12 +234,12 @@ def test_after_five_tries_the_way_on_is_the_telephone(site: Site, phone: Phone) 
 def test_a_field_for_a_new_number_says_who_sees_it_and_can_be_passed_over_at_once(site: Site, phone: Phone) -> None:
     phone.come_in(site.link(site.enrol()), BORN)
     phone.start_form()
-    phone.answer_all({key: value for key, value in YEAR_1.items() if key.startswith("since@1")} | {"since@1/6": 1})
-    phone.item("since@1/6a")
+    phone.answer_all({key: value for key, value in YEAR_1.items() if key.startswith("since@2")} | {"since@2/6": 1})
+    phone.item("since@2/6a")
     assert "Only the clinic's staff see this." in phone.words and "left" not in phone.page.inner_text("#item-left")
     phone.page.fill("main textarea", "555 0123, or in the evening 555 0124")
-    phone.page.get_by_text("4 signs left").wait_for()
+    phone.page.get_by_text("4 letters left").wait_for()
     assert "Only the clinic's staff see this." in phone.words
     phone.page.fill("main textarea", "")
     phone.do("decline")
-    phone.item("since@1/6b")
+    phone.item("since@2/6b")

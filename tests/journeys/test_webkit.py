@@ -43,5 +43,5 @@ def test_in_webkit_too_a_form_begun_online_is_finished_without_the_server_and_re
     site.start()
     phone.do("send-now")
     phone.screen("received")
-    assert "Perhaps nobody has read it yet." in phone.words
+    assert "The clinic will read it in the next days." in phone.words
     site.wait_for_response(patient_id)

@@ -94,6 +94,7 @@ def test_housekeeping_forgets_tokens_400_days_after_their_link_and_sessions_that
                     secret_hash=bytes([number]) * 32,
                     account_id=account.id,
                     form_secret="x",
+                    stage="in",
                     made_at=now,
                     last_seen_at=now,
                     expires_at=now + timedelta(hours=hours),

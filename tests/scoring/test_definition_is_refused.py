@@ -95,13 +95,15 @@ def test_the_definition_that_the_others_change_is_accepted() -> None:
         (
             of_item(min=0),
             "trial.json items[2] min",
-            "is not understood here; known: item, type, topic, asked_if, not_applicable, identifying, found_by, codes, warning",
+            "is not understood here; known: item, type, topic, asked_if, not_applicable, identifying, found_by, codes, warning, emergency",
         ),
         (of_item(codes=[]), "trial.json items[2] codes", "must be a list with something in it"),
         (of_item(codes=[1, 1]), "trial.json items[2] codes", "holds something twice"),
         (of_item(codes=[1, True]), "trial.json items[2] codes[1]", "must be a whole number from -1000 to 1000"),
         (of_item(codes=[1, 0.5]), "trial.json items[2] codes[1]", "must be a whole number from -1000 to 1000"),
         (of_item(warning=[2]), "trial.json items[2] warning", "2 is not a code of the item"),
+        (of_item(warning=[1], emergency=[0]), "trial.json items[2] emergency", "0 is not a warning of the item"),
+        (of_item(emergency=[1]), "trial.json items[2] warning", "is missing"),
         (
             of_item(asked_if={"item": "9", "codes": [1]}),
             "trial.json items[2] asked_if item",

@@ -39,7 +39,7 @@ def fill_clinic(staff: StaffCase, *, first_name: str = "Ada", last_name: str = "
             patient_id=patient_id,
             timepoint_id=timepoint_id,
             response_id=response_id,
-            item="since@1/6a",
+            item="since@2/6a",
             detail="555 0199",
             raised_at=case.now,
         )
@@ -71,7 +71,7 @@ def _pages(
     care += [f"/patients/{patient_id}/enrolled", f"/patients/{patient_id}/letter", f"/responses/{response_id}"]
     care += [f"/today?open=timepoint-{timepoint_id}", f"/timepoints/{timepoint_id}/message"]
     care += [f"/flags/{flag_id}", "/patients/999", "/nothing/here", "/audit"]
-    every = ["/held", f"/held/{envelope_id}", "/instruments", "/instruments/sst@1", "/instruments/since@1", "/account"]
+    every = ["/held", f"/held/{envelope_id}", "/instruments", "/instruments/sst@1", "/instruments/since@2", "/account"]
     every += ["/texts", "/plans", "/reminders", "/texts/pain@1/ar/licensed-1", "/texts/pain@1/ar/licensed-9"]
     return {
         "nurse": care + every,

@@ -101,7 +101,7 @@ def test_licensed_texts_need_no_decision(case: Case) -> None:
     sheet = sheet_of(case, patient_id)
     assert sheet["state"] == "due"
     assert {text["kind"] for spec in INSTRUMENTS for text in sheet["texts"][spec].values()} == {"licensed"}
-    assert set(sheet["texts"]["since@1"]) == {"en", "es"}, "the project's own forms go as they are"
+    assert set(sheet["texts"]["since@2"]) == {"en", "es"}, "the project's own forms go as they are"
 
 
 def test_a_patient_whose_own_language_has_only_a_descriptive_text_waits(case: Case) -> None:

@@ -80,17 +80,23 @@ def test_new_follow_ups_start_with_the_default_and_running_ones_keep_theirs(case
         plans = session.scalars(select(FollowUp.plan_id).order_by(FollowUp.id)).all()
         listed = [(each.name, each.default, each.running) for each in list_plans(session)]
     assert plans == ["standard", "harbour"]
-    assert listed == [("harbour@1", True, 1), ("standard@1", False, 0), ("standard@2", False, 1)]
-    assert audited(case, "plan:default") == [{"before": "standard@2"}]
+    assert listed == [
+        ("harbour@1", True, 1),
+        ("standard@1", False, 0),
+        ("standard@2", False, 0),
+        ("standard@3", False, 1),
+    ]
+    assert audited(case, "plan:default") == [{"before": "standard@3"}]
 
 
 def test_a_plan_that_is_not_there_is_no_default(case: Case) -> None:
     with pytest.raises(
-        PlanRefused, match=r"harbour@1 cannot be used: there is none of this name; there are: standard@1, standard@2"
+        PlanRefused,
+        match=r"harbour@1 cannot be used: there is none of this name; there are: standard@1, standard@2, standard@3",
     ):
         choose(case, "harbour@1")
     with case.store.reading() as session:
-        assert the_clinic(session).default_plan == "standard@2"
+        assert the_clinic(session).default_plan == "standard@3"
 
 
 def test_a_plan_whose_licensed_text_is_gone_is_no_default(case: Case) -> None:

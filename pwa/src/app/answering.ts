@@ -1,7 +1,7 @@
 /** Answering one form: each answer is on disk before the next screen shows. */
 import { faultOf } from "../form/check";
 import type { Answer, Form, Value } from "../form/due_sheet";
-import { isWarning, type Place, placeAfter, placeAfterChange, placeBefore, placeToResume, type Step, stepsOf, unreadWarning } from "../form/flow";
+import { type Place, placeAfter, placeAfterChange, placeBefore, placeToResume, type Step, stepsOf, unreadWarnings, warningBefore } from "../form/flow";
 import type { AnsweredBy } from "../form/payload";
 import { type Draft, findDraft, mergeDrafts, newDraft, saveDraft } from "../store/drafts";
 import type { Person } from "../store/people";
@@ -63,9 +63,11 @@ export function saveOpenDraft(app: App): Promise<boolean> {
 
 /** The review, from which a form is sent, is reached only after every call-now page was shown, by whatever way. */
 async function moveTo(app: App, place: Place): Promise<void> {
-  const { open } = app.view;
-  const unread = place.page === "review" && open && unreadWarning(open.steps, open.draft.answers);
-  const at: Place = unread ? { page: "warning", key: unread.key } : place;
+  const { open, screen } = app.view;
+  const due = open && warningBefore(place, open.steps, open.draft.answers);
+  const below = "back" in screen ? screen.back : screen;
+  // The page carries the item it was reached from, so that one goes on and back from there.
+  const at: Place = due ? { page: "warning", key: below.name === "item" ? below.key : due.key } : place;
   if (!editDraft(app, { at })) return;
   await saveOpenDraft(app);
   if (app.view.open) app.go(screenOf(at));
@@ -74,7 +76,7 @@ async function moveTo(app: App, place: Place): Promise<void> {
 /** True when every call-now page was read, so that the form may be sent; otherwise shows the one that was not. */
 export async function checkWarningsRead(app: App): Promise<boolean> {
   const { open } = app.view;
-  if (!open || !unreadWarning(open.steps, open.draft.answers)) return true;
+  if (!open || !unreadWarnings(open.steps, open.draft.answers).length) return true;
   await moveTo(app, { page: "review" });
   return false;
 }
@@ -141,22 +143,24 @@ export function hasValidAnswer(app: App, step: Step): boolean {
   return answer.state !== "answered" || faultOf(step.item, answer.value, lastDay(app)) === null;
 }
 
-/** Next on an item. A warning answer leads to the call-now page first. */
-export async function goToNext(app: App, step: Step): Promise<void> {
-  const answer = app.view.open?.draft.answers[step.key];
-  if (isWarning(step, answer)) await moveTo(app, { page: "warning", key: step.key });
-  else await continueAfter(app, step.key);
+/** Next on an item. */
+export function goToNext(app: App, step: Step): Promise<void> {
+  return continueAfter(app, step.key);
 }
 
+/** The call-now page was read: it named every warning answer that was unread. `key`: the item it was reached from. */
 export function markWarningRead(app: App, key: string): Promise<void> {
   const { open } = app.view;
-  const answer = open?.draft.answers[key];
-  if (open && answer?.state === "answered") editDraft(app, { answers: { ...open.draft.answers, [key]: { ...answer, read: true } } });
+  if (!open) return Promise.resolve();
+  const answers = { ...open.draft.answers };
+  for (const step of unreadWarnings(open.steps, answers)) answers[step.key] = { ...(answers[step.key] as Answer & { state: "answered" }), read: true };
+  editDraft(app, { answers });
   return continueAfter(app, key);
 }
 
 export async function goBack(app: App): Promise<void> {
   const { open, screen } = app.view;
+  if ("back" in screen) return app.go(screen.back);
   if (!open) return;
   const { draft, steps } = open;
   const current: Place = screen.name === "item" || screen.name === "warning" ? { page: screen.name, key: screen.key } : { page: screen.name as "who" | "review" };
@@ -164,7 +168,7 @@ export async function goBack(app: App): Promise<void> {
   if (current.page === "review") editDraft(app, { reviewed: false });
   const place = placeBefore(current, steps, draft.answers);
   if (place) await moveTo(app, place);
-  else await leaveForm(app, null);
+  else if (await checkWarningsRead(app)) await leaveForm(app, null);
 }
 
 export async function setAnsweredBy(app: App, who: AnsweredBy): Promise<void> {
@@ -184,6 +188,17 @@ export function goToItem(app: App, key: string): Promise<void> {
 
 export function goToWho(app: App): Promise<void> {
   return moveTo(app, { page: "who" });
+}
+
+/** From the menu to the list of forms, past no call-now page that was not read. */
+export async function goToList(app: App): Promise<void> {
+  if (await checkWarningsRead(app)) await leaveForm(app, null);
+}
+
+/** To say that the page may be closed, or must not be. */
+export async function stopForNow(app: App): Promise<void> {
+  const { screen } = app.view;
+  if (await checkWarningsRead(app)) app.go({ name: "stopped", back: "back" in screen ? screen.back : screen });
 }
 
 /** To the list of forms; the draft stays. */

@@ -2,6 +2,7 @@
 import type { Bytes } from "../bytes";
 import type { Clinic, Form, Sheet } from "../form/due_sheet";
 import type { Step } from "../form/flow";
+import type { NoticeKind } from "../form/notice";
 import { type Catalogue, en } from "../i18n/en";
 import type { LinkKeys } from "../link/derive";
 import type { TokenFault } from "../link/token";
@@ -22,6 +23,12 @@ export type Screen =
   | { name: "nothing" | "ended" | "replaced"; first_name: string }
   | { name: "item" | "warning"; key: string }
   | { name: "who" | "review" }
+  /** Over a form; `back` is the screen that it was opened from. */
+  | { name: "menu" | "stopped"; back: Screen }
+  /** "Something here is wrong", on the list or in a form. */
+  | { name: "wrong"; person: Person; form_id: string | null; back: Screen }
+  | { name: "notice"; kind: NoticeKind; person: Person; form_id: string | null; back: Screen }
+  | { name: "told"; message: OutboxRow; on_disk: boolean; back: Screen }
   | { name: "saved" | "unsaved" | "received"; row: OutboxRow }
   | { name: "refused"; row: OutboxRow; trouble: Trouble };
 
@@ -60,6 +67,12 @@ export interface View {
   sending: boolean;
 }
 
+/** How often a wrong birth date was given for a link, by its lookup. */
+export interface Tries {
+  of(lookup: string): number;
+  note(lookup: string, tries: number): void;
+}
+
 export interface AppContext {
   deviceStore: DeviceStore;
   clinic: Clinic & { hours?: Record<string, string> };
@@ -69,6 +82,7 @@ export interface AppContext {
   random(): number;
   loadSeal(): Promise<SealToPoint>;
   loadCatalogue(language: string): Promise<Catalogue>;
+  tries: Tries;
   build: string;
   device: { screen: string; browser: string };
   time_zone: string | null;
@@ -82,7 +96,8 @@ export class App {
   /** The link's bytes, only until a birth date has been accepted. */
   token: Bytes | null = null;
   pendingKeys: LinkKeys | null = null;
-  proofTries = 0;
+  /** What was typed as a code, until it is right. */
+  typedCode = "";
   /** The first screen with its cautions has been shown since the page was loaded. */
   cautionsShown = false;
   failedSends = 0;

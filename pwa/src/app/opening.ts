@@ -2,7 +2,7 @@
 import type { Form } from "../form/due_sheet";
 import { deriveKeys, deriveLookup, type LinkKeys } from "../link/derive";
 import { BadSheet } from "../link/open_sheet";
-import { BadToken, codeFromAddress, readToken } from "../link/token";
+import { BadToken, codeFromAddress, groupsOf, normalizeCode, readToken, type TokenFault } from "../link/token";
 import { keepLanguage, listPeople, type Person, provenPersonRow, storeFetchedSheet } from "../store/people";
 import type { PersonRow } from "../store/tables";
 import { fetchDueSheet } from "../sync/due";
@@ -22,7 +22,7 @@ export async function readDeviceStore(app: App): Promise<void> {
 /** The page has just been loaded, or another link was tapped while it was open. */
 export async function showFirstScreen(app: App, fragment: string): Promise<void> {
   if (!globalThis.crypto?.subtle) return app.go({ name: "insecure" });
-  if (fragment) return enterCode(app, fragment);
+  if (fragment) return openAddress(app, fragment);
   await app.storageRead;
   const language = app.view.people[0]?.row.language ?? app.view.people[0]?.sheet?.patient.language;
   if (language && !app.view.language_chosen) await app.setLanguage(language);
@@ -30,17 +30,30 @@ export async function showFirstScreen(app: App, fragment: string): Promise<void>
   app.go({ name: known ? "forms" : "nolink" });
 }
 
-/** A code from the address or typed by hand. */
-export function enterCode(app: App, text: string): void {
+/** A code typed by hand, or of the address. Null when it is right; else what is wrong with it, and the screen stays as it is. */
+export function enterCode(app: App, text: string): TokenFault | null {
   try {
     app.token = readToken(codeFromAddress(text));
+    app.typedCode = "";
     app.cautionsShown = true;
     app.change({ open: null, note: null, screen: { name: "start" } });
+    return null;
   } catch (fault) {
     if (!(fault instanceof BadToken)) throw fault;
-    app.change({ open: null, screen: { name: "mistyped", fault: fault.fault } });
+    return fault.fault;
   }
 }
+
+/** A code of the address; a wrong one can be put right by hand. */
+function openAddress(app: App, fragment: string): void {
+  const fault = enterCode(app, fragment);
+  if (!fault) return;
+  app.typedCode = groupsOf(normalizeCode(codeFromAddress(fragment))).join(" ");
+  app.change({ open: null, screen: { name: "mistyped", fault } });
+}
+
+/** After so many wrong birth dates the clinic locks a link. */
+export const MOST_TRIES = 5;
 
 /** The tap on Begin. A link that was opened on this phone before needs no birth date again. */
 export async function begin(app: App): Promise<void> {
@@ -48,7 +61,8 @@ export async function begin(app: App): Promise<void> {
   await app.storageRead;
   const lookup = await deriveLookup(app.token);
   const known = app.view.people.find((person) => person.row.lookup === lookup);
-  if (!known) return app.go({ name: "birth" });
+  const tries = app.context.tries.of(lookup);
+  if (!known) return app.go(tries >= MOST_TRIES ? { name: "check", tries } : { name: "birth" });
   app.change({ people: [known, ...app.view.people.filter((person) => person !== known)] });
   await applyLanguage(app, known);
   app.go({ name: "forms" });
@@ -72,15 +86,16 @@ async function prove(app: App, keys: LinkKeys): Promise<void> {
   const reply = await fetchDueSheet(keys, app.context.post, () => app.context.now().getTime());
   if (reply.kind === "check") {
     app.pendingKeys = null;
-    app.proofTries += 1;
-    return app.go({ name: "check", tries: app.proofTries });
+    const tries = app.context.tries.of(keys.lookup) + 1;
+    app.context.tries.note(keys.lookup, tries);
+    return app.go({ name: "check", tries });
   }
   if (reply.kind === "later") return app.go({ name: "offline", why: reply.why });
   try {
     const person = await storeFetchedSheet(await provenPersonRow(keys, app.tables), reply.fetched, app.tables);
     app.token = null;
     app.pendingKeys = null;
-    app.proofTries = 0;
+    app.context.tries.note(keys.lookup, 0);
     await showFormsOf(app, person);
   } catch (fault) {
     if (!(fault instanceof BadSheet)) throw fault;

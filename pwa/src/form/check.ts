@@ -45,6 +45,10 @@ export function faultOf(item: Item, value: Value | null, today: string): ValueFa
   }
 }
 
+/** A phone whose clock shows an earlier day than this program was written on is wrong, and bars no date. */
+const WRITTEN_ON = "2026-11-01";
+const EARLIEST_BIRTH = 1901;
+
 export type BirthFault = "day" | "month" | "year" | "no_such_day" | "future" | "too_old";
 
 /** The ISO date of three typed fields, or the first fault. */
@@ -57,6 +61,6 @@ export function readBirthDate(day: string, month: string, year: string, today: s
   const leap = (y % 4 === 0 && y % 100 !== 0) || y % 400 === 0;
   if (d > days || (m === 2 && d === 29 && !leap)) return { fault: "no_such_day" };
   const born = `${String(y).padStart(4, "0")}-${String(m).padStart(2, "0")}-${String(d).padStart(2, "0")}`;
-  if (born > today) return { fault: "future" };
-  return y < Number(today.slice(0, 4)) - 125 ? { fault: "too_old" } : { born };
+  if (y < EARLIEST_BIRTH) return { fault: "too_old" };
+  return born > today && today >= WRITTEN_ON ? { fault: "future" } : { born };
 }

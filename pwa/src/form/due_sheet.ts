@@ -27,6 +27,8 @@ export interface ChoiceItem extends ItemBase {
   type: "choice";
   codes: number[];
   warning?: number[];
+  /** Those of `warning` after which the page names the emergency number first. */
+  emergency?: number[];
 }
 export interface IntegerItem extends ItemBase {
   type: "integer";
@@ -52,6 +54,8 @@ export type Item = ChoiceItem | IntegerItem | ScaleItem | MonthItem | TextItem;
 export interface Definition {
   id: string;
   version: string;
+  /** `form` for the project's own questions. */
+  kind?: string;
   side?: boolean;
   items: Item[];
 }
@@ -99,6 +103,8 @@ export interface Sheet {
   clinic: Clinic;
   public_key: { key_id: string; suite: string; point: string };
   patient: { first_name: string; language: string };
+  /** Forms that a person at the clinic looks at by hand. */
+  held?: string[];
   forms: Form[];
   instruments: Record<string, Definition>;
   texts: Record<string, Record<string, InstrumentText>>;

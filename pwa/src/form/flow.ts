@@ -45,17 +45,47 @@ export function askedSteps(steps: Step[], answers: Answers): Step[] {
   return steps.filter((step) => isAsked(step, steps, answers));
 }
 
-export function isWarning(step: Step, answer: Answer | undefined): boolean {
-  const codes = (step.item as ChoiceItem).warning;
+function isOneOf(codes: number[] | undefined, answer: Answer | undefined): boolean {
   return answer?.state === "answered" && codes !== undefined && codes.includes(answer.value as number);
 }
 
-/** The first warning answer whose call-now page was not read; no form is sent while there is one. */
-export function unreadWarning(steps: Step[], answers: Answers): Step | undefined {
-  return askedSteps(steps, answers).find((step) => {
+export function isWarning(step: Step, answer: Answer | undefined): boolean {
+  return isOneOf((step.item as ChoiceItem).warning, answer);
+}
+
+export function isEmergency(step: Step, answer: Answer | undefined): boolean {
+  return isOneOf((step.item as ChoiceItem).emergency, answer);
+}
+
+/** The warning answers whose call-now page was not read; no form is sent while there are any. */
+export function unreadWarnings(steps: Step[], answers: Answers): Step[] {
+  return askedSteps(steps, answers).filter((step) => {
     const answer = answers[step.key];
     return isWarning(step, answer) && !(answer as { read?: true }).read;
   });
+}
+
+/** Whether an item has a warning answer, or one that hangs on it has. */
+function asksForWarning(step: Step, steps: Step[]): boolean {
+  const warns = (each: Step): boolean => (each.item as ChoiceItem).warning !== undefined;
+  return warns(step) || steps.some((each) => each.instrument === step.instrument && each.item.asked_if?.item === step.item.item && warns(each));
+}
+
+/**
+ * The last unread warning answer, when the call-now page must come before `next`. An answer for the emergency number lets nobody pass;
+ * the others wait until the warning questions that follow each other are left, so that one page names them all.
+ */
+export function warningBefore(next: Place, steps: Step[], answers: Answers): Step | undefined {
+  if (next.page === "warning") return undefined;
+  const unread = unreadWarnings(steps, answers);
+  const last = unread[unread.length - 1];
+  if (!last || next.page !== "item") return last;
+  const [from, to] = [last.key, next.key].map((key) => steps.findIndex((step) => step.key === key)) as [number, number];
+  if (to === from) return undefined;
+  const passed = steps.slice(Math.min(from, to), Math.max(from, to) + 1);
+  const stillAsking = passed.every((step) => step.instrument === last.instrument && asksForWarning(step, steps));
+  const emergency = unread.some((step) => isEmergency(step, answers[step.key]));
+  return stillAsking && !emergency ? undefined : last;
 }
 
 /** After an item: the next asked one without an answer, once every item was passed; else simply the next asked one. */
@@ -93,8 +123,13 @@ export function placeToResume(at: Place | null, steps: Step[], answers: Answers)
   return step && isAsked(step, steps, answers) ? at : fresh;
 }
 
-/** `place` counts from 1 among the items asked so far. */
-export function progress(key: string, steps: Step[], answers: Answers): { place: number; of: number } {
-  const asked = askedSteps(steps, answers);
-  return { place: asked.findIndex((step) => step.key === key) + 1, of: asked.length };
+/** The number of questions that everybody is asked, so that it stays the same whatever is answered. */
+export function questionCount(steps: Step[]): number {
+  return steps.filter((step) => !step.item.asked_if).length;
+}
+
+/** `place` counts from 1; a question that hangs on another has the place of that other one. */
+export function progress(key: string, steps: Step[]): { place: number; of: number } {
+  const order = steps.findIndex((step) => step.key === key);
+  return { place: questionCount(steps.slice(0, order + 1)), of: questionCount(steps) };
 }

@@ -56,8 +56,8 @@ export function longMonth(month: string, language: string): string {
   return format(language, { month: "long", year: "numeric" }).format(new Date(`${month}-01T00:00:00Z`));
 }
 
-/** Twelve short names, January first. */
-export function monthNames(language: string): string[] {
-  const short = format(language, { month: "short" });
-  return Array.from({ length: 12 }, (_, month) => short.format(new Date(Date.UTC(2001, month, 1))));
+/** Twelve names, January first. */
+export function monthNames(language: string, length: "short" | "long" = "short"): string[] {
+  const names = format(language, { month: length });
+  return Array.from({ length: 12 }, (_, month) => names.format(new Date(Date.UTC(2001, month, 1))));
 }

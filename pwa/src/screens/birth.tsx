@@ -54,7 +54,7 @@ export function Birth({ app, view, t }: ScreenProps): JSX.Element {
       <p id="birth-why" class="soft">
         {t("birth_why")}
       </p>
-      <div class="birth" role="group" aria-describedby="birth-why">
+      <div class="birth" role="group" aria-label={t("birth_title")} aria-describedby="birth-why">
         {FIELDS.map((field, at) => (
           <label key={field.name} class={`field ${field.name}`}>
             <span>{t(field.name)}</span>

@@ -1,6 +1,7 @@
 /** The clinic's telephone numbers as links that dial, and the cautions that go with them. */
 import type { JSX } from "preact";
 import type { App, View } from "../app/app";
+import { clinicSigns } from "../form/cautions";
 import type { Clinic } from "../form/due_sheet";
 import type { Translate } from "../i18n";
 import type { ScreenProps } from "./controls";
@@ -10,15 +11,27 @@ export function dial(number: string): string {
   return `tel:${number.replace(/[^\d+]/g, "")}`;
 }
 
-function emergencyWords(number: string, t: Translate): string {
-  return t("caution_emergency", { phone: number || t("emergency_number") });
+function emergencyCall(number: string, t: Translate): JSX.Element {
+  return (
+    <li>
+      {number ? (
+        <a class="call urgent" data-do="call-emergency" href={dial(number)}>
+          {t("call_emergency", { phone: number })}
+        </a>
+      ) : (
+        t("call_emergency", { phone: t("emergency_number") })
+      )}
+    </li>
+  );
 }
 
-/** The clinic's numbers as links that dial. */
-export function CallLinks({ view, app, t }: ScreenProps): JSX.Element {
+/** The clinic's numbers as links that dial; the emergency number last, or first where that is the one to call. */
+export function CallLinks({ view, app, t, emergency = false }: ScreenProps & { emergency?: boolean }): JSX.Element {
   const clinic = clinicOf(app, view);
+  const urgent = emergencyCall(clinic.emergency_number, t);
   return (
-    <ul class="calls">
+    <ul class={emergency ? "calls emergency" : "calls"}>
+      {emergency && urgent}
       <li>
         <a class="call" data-do="call-clinic" href={dial(clinic.phone)}>
           <span>{t("call_clinic")}</span> <b>{clinic.phone}</b>
@@ -32,15 +45,7 @@ export function CallLinks({ view, app, t }: ScreenProps): JSX.Element {
           </a>
         </li>
       )}
-      <li>
-        {clinic.emergency_number ? (
-          <a class="call urgent" data-do="call-emergency" href={dial(clinic.emergency_number)}>
-            {t("call_emergency", { phone: clinic.emergency_number })}
-          </a>
-        ) : (
-          emergencyWords("", t)
-        )}
-      </li>
+      {!emergency && urgent}
     </ul>
   );
 }
@@ -51,22 +56,31 @@ export function clinicOf(app: App, view: View): Clinic {
   return clinic.phone ? { ...clinic, phone_hours: clinic.hours?.[view.language] ?? clinic.phone_hours } : (view.people.find((person) => person.sheet)?.sheet?.clinic ?? clinic);
 }
 
+/** The timepoints of the forms that this phone knows of. */
+function timepointsOn(view: View): string[] {
+  return view.people.flatMap((person) => (person.sheet?.forms ?? []).map((form) => form.timepoint));
+}
+
+/** Whom to call for what, and that nobody reads the answers right away. `short`: without what can wait for the last screen. */
 export function Cautions({ view, app, t, short = false }: ScreenProps & { short?: boolean }): JSX.Element {
   const clinic = clinicOf(app, view);
+  const emergency = t("caution_emergency", { phone: clinic.emergency_number || t("emergency_number") });
   return (
     <section class="cautions" data-cautions>
       <p>
         {t("caution_slow")} {!short && t("caution_visits")}
       </p>
-      <p>
-        {clinic.emergency_number ? <a href={dial(clinic.emergency_number)}>{emergencyWords(clinic.emergency_number, t)}</a> : emergencyWords("", t)}
-      </p>
+      <p>{clinic.emergency_number ? <a href={dial(clinic.emergency_number)}>{emergency}</a> : emergency}</p>
+      <ul>
+        <li>{t("caution_chest")}</li>
+        <li>{t("caution_cold")}</li>
+        <li>{t("caution_shaking")}</li>
+      </ul>
       <p>{t("caution_call")}</p>
       <ul>
-        <li>{t("caution_wound")}</li>
-        <li>{t("caution_fever")}</li>
-        <li>{t("caution_hand")}</li>
-        <li>{t("caution_worse")}</li>
+        {clinicSigns(timepointsOn(view)).map((sign) => (
+          <li key={sign}>{t(sign)}</li>
+        ))}
       </ul>
       <p class="numbers">
         <a href={dial(clinic.phone)}>{t("call_number", { phone: clinic.phone })}</a>

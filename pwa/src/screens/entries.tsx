@@ -114,15 +114,18 @@ export function IntegerEntry({ item, text, answer, today, t, onPick, onUnpick }:
           </button>
         </span>
       </div>
-      <Pad onDigit={(digit) => take(typed + digit, digit)} />
+      <Pad label={t("pad")} onDigit={(digit) => take(typed + digit, digit)} />
+      <p class="hidden" role="status">
+        {typed && `${typed} ${item.unit === "percent" ? t("percent") : unit}`}
+      </p>
     </div>
   );
 }
 
 /** Two rows of digits in the order of a keyboard. */
-function Pad({ onDigit }: { onDigit(digit: string): void }): JSX.Element {
+function Pad({ label, onDigit }: { label: string; onDigit(digit: string): void }): JSX.Element {
   return (
-    <div class="pad">
+    <div class="pad" role="group" aria-label={label}>
       {["1", "2", "3", "4", "5", "6", "7", "8", "9", "0"].map((digit) => (
         <button key={digit} type="button" data-digit={digit} onClick={() => onDigit(digit)}>
           {digit}
@@ -137,6 +140,7 @@ export function MonthEntry({ name, answer, language, today, t, onPick }: EntryPr
   const chosen = answer?.state === "answered" ? String(answer.value) : null;
   const [year, setYear] = useState(Number((chosen ?? today).slice(0, 4)));
   const thisYear = Number(today.slice(0, 4));
+  const whole = monthNames(language, "long");
   const written = (month: number, of = year): string => `${of}-${String(month + 1).padStart(2, "0")}`;
   const turn = (by: number): void => setYear(Math.min(thisYear, Math.max(thisYear - 125, year + by)));
   return (
@@ -156,7 +160,7 @@ export function MonthEntry({ name, answer, language, today, t, onPick }: EntryPr
           const ahead = value > today.slice(0, 7);
           return (
             <label key={value} class={value === chosen ? "cell on" : ahead ? "cell off" : "cell"} data-code={value}>
-              <input type="radio" name={name} value={value} checked={value === chosen} disabled={ahead} autocomplete="off" onChange={() => onPick(value)} />
+              <input type="radio" name={name} value={value} checked={value === chosen} disabled={ahead} autocomplete="off" aria-label={`${whole[month]} ${year}`} onChange={() => onPick(value)} />
               <span>{label}</span>
             </label>
           );

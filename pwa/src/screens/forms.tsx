@@ -9,11 +9,12 @@ import type { Person } from "../store/people";
 import { Cautions } from "./clinic_numbers";
 import { ActionButton, type ScreenProps, SideMark, sideName, Title } from "./controls";
 
-type FormStatus = "start" | "carry_on" | "waiting" | "refused" | "received";
+type FormStatus = "start" | "carry_on" | "waiting" | "refused" | "received" | "held";
 
 export function formStatus(form: Form, person: Person, view: View): FormStatus {
   const row = view.outbox.find((each) => each.form_id === form.form_id);
   if (row) return row.trouble ? "refused" : "waiting";
+  if (person.sheet?.held?.includes(form.form_id) && !view.begun.has(form.form_id)) return "held";
   if (person.row.sent.includes(form.form_id)) return "received";
   return view.begun.has(form.form_id) ? "carry_on" : "start";
 }
@@ -91,7 +92,7 @@ function OutboxNotes({ app, view, t }: ScreenProps): JSX.Element | null {
     <>
       {orphans.map((row) => (
         <p class="note" key={row.envelope_id}>
-          {t(row.trouble ? "form_refused" : "form_waiting")}
+          {t(row.form_id ? (row.trouble ? "form_refused" : "form_waiting") : row.trouble ? "notice_refused" : "notice_waiting")}
         </p>
       ))}
       {view.send_failure && <p class="soft">{t(`offline_${view.send_failure}`)}</p>}
@@ -123,6 +124,11 @@ export function Forms(props: ScreenProps): JSX.Element {
             ))}
           </ul>
           {!person.sheet?.forms.length && <p class="soft">{t("nothing_title")}</p>}
+          {person.sheet && (
+            <button type="button" class="quiet" data-do="wrong" onClick={() => props.app.go({ name: "wrong", person, form_id: null, back: { name: "forms" } })}>
+              {t("wrong")}
+            </button>
+          )}
         </section>
       ))}
       <OutboxNotes {...props} />

@@ -23,7 +23,13 @@ const MISSING: Record<Step["item"]["type"], MessageKey> = {
 /** The longest recall period that fits between side and count. */
 const SHORT_RECALL = 12;
 
-export function FormHeader({ open, recall, place, of, t }: { open: OpenForm; recall: string; place: number; of: number } & Pick<ScreenProps, "t">): JSX.Element {
+type HeaderProps = ScreenProps & { open: OpenForm; recall: string; place: number; of: number };
+
+export function FormHeader({ app, view, open, recall, place, of, t }: HeaderProps): JSX.Element {
+  const openMenu = (): void => {
+    flushField();
+    app.go({ name: "menu", back: view.screen });
+  };
   return (
     <>
       <header class="head">
@@ -41,6 +47,9 @@ export function FormHeader({ open, recall, place, of, t }: { open: OpenForm; rec
             <span aria-hidden="true">{t("place_short", { place, of })}</span>
           </span>
         )}
+        <button type="button" class="quiet menu" data-do="menu" onClick={openMenu}>
+          {t("menu")}
+        </button>
       </header>
       <Ruler place={place} of={of} />
     </>
@@ -80,11 +89,15 @@ function flushField(): void {
 type ItemProps = ScreenProps & { open: OpenForm; step: Step };
 
 /** The words of an item with the side filled in, and the language they are in. */
-function wordsOf({ view, t, open, step }: ItemProps): { language: string; recall: string; text: ItemText } {
+function wordsOf({ view, t, open, step }: ItemProps): { language: string; recall: string; text: ItemText; aboutSide: string } {
   const { language, text: words } = textFor(open.form, open.sheet, step.instrument, view.language);
   const gaps = open.form.side ? { side: t(open.form.side) } : {};
   const raw = words.items[step.item.item] ?? { stem: step.item.item };
-  return { language, recall: words.recall, text: { ...raw, stem: fill(raw.stem, gaps), hint: fill(raw.hint ?? "", gaps) } };
+  const definition = open.sheet.instruments[step.instrument];
+  const named = `${raw.stem}${raw.hint ?? ""}`.includes("{side}");
+  // The owner's words stay as they are: where they name no side, the line above them does.
+  const aboutSide = open.form.side && definition?.side && definition.kind !== "form" && !named ? t(`about_${open.form.side}`) : "";
+  return { language, aboutSide, recall: words.recall, text: { ...raw, stem: fill(raw.stem, gaps), hint: fill(raw.hint ?? "", gaps) } };
 }
 
 /** The answer's controls, and the row for "does not apply" where the item offers it. */
@@ -116,11 +129,11 @@ function Controls({ app, view, t, step, text, answer }: ItemProps & { text: Item
 }
 
 export function ItemScreen(props: ItemProps): JSX.Element {
-  const { app, t, open, step } = props;
+  const { app, view, t, open, step } = props;
   const [attempted, setAttempted] = useState(false);
   const answer = open.draft.answers[step.key];
-  const { language, recall, text } = wordsOf(props);
-  const { place, of } = progress(step.key, open.steps, open.draft.answers);
+  const { language, recall, text, aboutSide } = wordsOf(props);
+  const { place, of } = progress(step.key, open.steps);
   const onward = (): void => {
     flushField();
     if (hasValidAnswer(app, step)) void goToNext(app, step);
@@ -134,11 +147,21 @@ export function ItemScreen(props: ItemProps): JSX.Element {
   };
   return (
     <form class={`item-form type-${step.item.type}`} autocomplete="off" noValidate onSubmit={submit}>
-      <FormHeader open={open} recall={recall} place={place} of={of} t={t} />
+      <FormHeader {...props} recall={recall} place={place} of={of} />
       <fieldset aria-describedby="item-hint item-fault" lang={language} dir={direction(language)}>
         <legend>
+          {aboutSide && (
+            <span class="soft more" lang={view.language} dir="auto">
+              {aboutSide}
+            </span>
+          )}
           <Title>{text.stem}</Title>
         </legend>
+        {step.item.asked_if && (
+          <p class="soft more" lang={view.language} dir="auto">
+            {t("place_more")}
+          </p>
+        )}
         <p id="item-hint" class="hint">
           {text.hint}
         </p>
@@ -148,7 +171,7 @@ export function ItemScreen(props: ItemProps): JSX.Element {
         {missing && faultWords(step, t)}
       </p>
       {answer?.state === "declined" && <p class="soft">{t("declined")}</p>}
-      {(missing || (step.item.type === "text" && answer?.state !== "declined")) && (
+      {answer?.state !== "declined" && (
         <button type="button" class="quiet decline" data-do="decline" onClick={() => void declineItem(app, step.key)}>
           {t("decline")}
         </button>

@@ -1,8 +1,9 @@
 /** The screens before the questions: start, a link that is mistyped or missing, no network, nothing due. */
 import type { JSX } from "preact";
 import { useState } from "preact/hooks";
-import { begin, enterCode, tryAgain } from "../app/opening";
-import { normalizeCode } from "../link/token";
+import { begin, enterCode, MOST_TRIES, tryAgain } from "../app/opening";
+import type { Translate } from "../i18n";
+import { codeFromAddress, groupsOf, groupsToCheck, normalizeCode, type TokenFault } from "../link/token";
 import { CallLinks, Cautions } from "./clinic_numbers";
 import { ActionButton, Ruler, type ScreenProps, Title } from "./controls";
 
@@ -32,7 +33,7 @@ export function Mistyped({ app, view, t }: ScreenProps): JSX.Element {
       <p>{t("mistyped_do")}</p>
       <nav>
         <ActionButton name="code" onPress={() => app.go({ name: "code" })}>
-          {t("type_code")}
+          {t("correct_code")}
         </ActionButton>
       </nav>
     </>
@@ -56,17 +57,41 @@ export function NoLink({ app, t }: ScreenProps): JSX.Element {
   );
 }
 
+/** What is wrong with a typed code, and in which groups as far as that can be known. */
+function codeFaultWords(typed: string, fault: TokenFault, t: Translate): string {
+  const groups = groupsToCheck(typed);
+  const count = normalizeCode(typed).length;
+  if (fault === "length") return t(count < 28 ? "code_short" : "code_long", { n: Math.abs(28 - count) });
+  const which = groups.map((n) => `${n} (${groupsOf(normalizeCode(typed))[n - 1] ?? ""})`).join(", ");
+  if (!groups.length) return t("code_unknown_group");
+  return t(fault === "alphabet" ? "code_wrong_group" : "code_likely_group", { groups: which });
+}
+
+/** Written in groups of four while the cursor stands at the end; in the middle it is left as it is. */
+function inGroups(field: HTMLTextAreaElement): string {
+  const typed = field.value;
+  const code = codeFromAddress(typed);
+  const atEnd = field.selectionStart === typed.length;
+  return atEnd ? groupsOf(normalizeCode(code)).join(" ") : typed;
+}
+
 export function Code({ app, t }: ScreenProps): JSX.Element {
-  const [typed, setTyped] = useState("");
+  const [typed, setTyped] = useState(app.typedCode);
+  const [fault, setFault] = useState<TokenFault | null>(null);
+  const type = (text: string): void => {
+    app.typedCode = text;
+    setTyped(text);
+    setFault(null);
+  };
   const submit = (event: Event): void => {
     event.preventDefault();
-    enterCode(app, typed);
+    setFault(enterCode(app, typed));
   };
   return (
     <form onSubmit={submit} autocomplete="off">
       <Title>{t("code_title")}</Title>
       <p id="code-hint">{t("code_hint")}</p>
-      <label class="field">
+      <label class="field code">
         <span>{t("code_label")}</span>
         <textarea
           rows={2}
@@ -74,14 +99,18 @@ export function Code({ app, t }: ScreenProps): JSX.Element {
           autocomplete="off"
           autocapitalize="characters"
           spellcheck={false}
-          aria-describedby="code-hint code-count"
+          aria-describedby="code-hint code-count code-fault"
+          aria-invalid={fault !== null}
           value={typed}
-          onInput={(event) => setTyped(event.currentTarget.value)}
+          onInput={(event) => type(inGroups(event.currentTarget))}
           onKeyDown={(event) => event.key === "Enter" && submit(event)}
         />
       </label>
       <p id="code-count" class="soft" aria-live="polite">
-        {t("code_count", { n: normalizeCode(typed).length })}
+        {t("code_count", { n: normalizeCode(codeFromAddress(typed)).length })}
+      </p>
+      <p id="code-fault" class="fault" role="alert">
+        {fault && codeFaultWords(codeFromAddress(typed), fault, t)}
       </p>
       <nav>
         <ActionButton name="code-open">{t("code_open")}</ActionButton>
@@ -98,10 +127,10 @@ export function Check(props: ScreenProps): JSX.Element {
       <Title>{t("check_title")}</Title>
       <p>{t("check_date")}</p>
       <p>{t("check_link")}</p>
-      <p>{t(tries >= 5 ? "check_called" : "check_five")}</p>
+      <p>{t(tries >= MOST_TRIES ? "check_called" : "check_five")}</p>
       <CallLinks {...props} />
       <nav>
-        <ActionButton name="again" kind={tries >= 5 ? "plain" : "main"} onPress={() => app.go({ name: app.token ? "birth" : "nolink" })}>
+        <ActionButton name="again" kind={tries >= MOST_TRIES ? "plain" : "main"} onPress={() => app.go({ name: app.token ? "birth" : "nolink" })}>
           {t("try_again")}
         </ActionButton>
       </nav>
@@ -128,8 +157,9 @@ export function Offline({ app, view, t }: ScreenProps): JSX.Element {
 
 /** A link with nothing to answer: nothing is due, the follow-up has ended, or a newer link replaces this one. */
 export function NothingToDo(props: ScreenProps): JSX.Element {
-  const { view, t } = props;
+  const { app, view, t } = props;
   const { screen } = view;
+  const person = view.people.find((each) => each.sheet);
   const name = screen.name === "ended" || screen.name === "replaced" ? screen.name : "nothing";
   const gaps = { name: "first_name" in screen ? screen.first_name : "" };
   return (
@@ -138,6 +168,11 @@ export function NothingToDo(props: ScreenProps): JSX.Element {
       <Title>{t(`${name}_title`)}</Title>
       <p>{t(`${name}_what`, gaps)}</p>
       <p>{name === "nothing" ? t("nothing_later") : t(name === "ended" ? "ended_do" : "replaced_do")}</p>
+      {person && (
+        <button type="button" class="quiet" data-do="wrong" onClick={() => app.go({ name: "wrong", person, form_id: null, back: screen })}>
+          {t("wrong")}
+        </button>
+      )}
       <Cautions {...props} />
     </>
   );

@@ -4,10 +4,10 @@ import { useState } from "preact/hooks";
 import { goBack, goToItem, goToReview, goToWho, markWarningRead, setAnsweredBy } from "../app/answering";
 import type { OpenForm } from "../app/app";
 import { finishForm } from "../app/finishing";
-import { askedSteps, type Step } from "../form/flow";
+import { askedSteps, isEmergency, isWarning, questionCount, type Step, unreadWarnings } from "../form/flow";
 import { type AnsweredBy, textFor } from "../form/payload";
 import { direction, fill, longMonth } from "../i18n";
-import { CallLinks } from "./clinic_numbers";
+import { CallLinks, clinicOf } from "./clinic_numbers";
 import { ActionButton, type ScreenProps, Title } from "./controls";
 import { Options } from "./entries";
 import { FormHeader } from "./item";
@@ -15,13 +15,31 @@ import { useKeyboard } from "./keyboard";
 
 type OpenProps = ScreenProps & { open: OpenForm };
 
+/** Every warning answer that is on the page: those not read yet, or else, where the page was opened anew, all. */
+function warningAnswers({ steps, draft }: OpenForm): Step[] {
+  const unread = unreadWarnings(steps, draft.answers);
+  return unread.length ? unread : askedSteps(steps, draft.answers).filter((step) => isWarning(step, draft.answers[step.key]));
+}
+
+/** The call-now page: whom to call, and for which answers. */
 export function Warning(props: OpenProps & { itemKey: string }): JSX.Element {
-  const { app, t, itemKey } = props;
+  const { app, view, t, open, itemKey } = props;
+  const named = warningAnswers(open);
+  const emergency = named.some((step) => isEmergency(step, open.draft.answers[step.key]));
+  const phone = clinicOf(app, view).emergency_number || t("emergency_number");
   return (
     <div class="warning">
-      <Title>{t("warning_title")}</Title>
-      <p role="alert">{t("warning_calls")}</p>
-      <CallLinks {...props} />
+      <Title>{t(emergency ? "warning_emergency_title" : "warning_title")}</Title>
+      <p role="alert">{emergency ? t("warning_emergency_calls", { phone }) : t("warning_calls")}</p>
+      <CallLinks {...props} emergency={emergency} />
+      <p class="soft">{t("warning_said")}</p>
+      <ul class="said">
+        {named.map((step) => (
+          <li key={step.key} data-said={step.key}>
+            <Said {...props} step={step} />
+          </li>
+        ))}
+      </ul>
       <nav>
         <ActionButton name="back" kind="plain" onPress={() => goBack(app)}>
           {t("back")}
@@ -36,7 +54,8 @@ export function Warning(props: OpenProps & { itemKey: string }): JSX.Element {
 
 const WHO: AnsweredBy[] = ["patient", "patient_with_help", "someone_else"];
 
-export function Who({ app, t, open }: OpenProps): JSX.Element {
+export function Who(props: OpenProps): JSX.Element {
+  const { app, t, open } = props;
   const [attempted, setAttempted] = useState(false);
   const chosen = open.draft.answered_by;
   const name = open.sheet.patient.first_name;
@@ -51,7 +70,7 @@ export function Who({ app, t, open }: OpenProps): JSX.Element {
     chosen: who === chosen,
     choose: () => void setAnsweredBy(app, who),
   }));
-  const { length } = askedSteps(open.steps, open.draft.answers);
+  const of = questionCount(open.steps);
   return (
     <form
       autocomplete="off"
@@ -60,7 +79,7 @@ export function Who({ app, t, open }: OpenProps): JSX.Element {
         onward();
       }}
     >
-      <FormHeader open={open} recall="" place={length + 1} of={length} t={t} />
+      <FormHeader {...props} recall="" place={of + 1} of={of} />
       <fieldset aria-describedby="item-fault">
         <legend>
           <Title>{t("who_title")}</Title>
@@ -95,20 +114,35 @@ function answerWords(open: OpenForm, step: Step, language: string, t: ScreenProp
   return String(answer.value);
 }
 
-function ReviewRow({ app, view, t, open, step }: OpenProps & { step: Step }): JSX.Element {
+/** The words of a question with the side filled in, and the language they are in. */
+function stemOf({ view, t, open }: OpenProps, step: Step): { stem: string; language: string } {
   const { text, language } = textFor(open.form, open.sheet, step.instrument, view.language);
-  const stem = fill(text.items[step.item.item]?.stem ?? "", open.form.side ? { side: t(open.form.side) } : {});
+  return { stem: fill(text.items[step.item.item]?.stem ?? "", open.form.side ? { side: t(open.form.side) } : {}), language };
+}
+
+/** A question and what was answered. */
+function Said(props: OpenProps & { step: Step }): JSX.Element {
+  const { view, t, open, step } = props;
+  const { stem, language } = stemOf(props, step);
+  return (
+    <div dir={direction(language)}>
+      <span class="stem" lang={language} dir={direction(language)}>
+        {stem}
+      </span>
+      <b lang={language}>
+        <bdi>{answerWords(open, step, view.language, t)}</bdi>
+      </b>
+    </div>
+  );
+}
+
+function ReviewRow(props: OpenProps & { step: Step }): JSX.Element {
+  const { app, t, open, step } = props;
+  const { stem } = stemOf(props, step);
   const unanswered = !open.draft.answers[step.key];
   return (
     <li data-answer={step.key} class={unanswered ? "open" : ""}>
-      <div dir={direction(language)}>
-        <span class="stem" lang={language} dir={direction(language)}>
-          {stem}
-        </span>
-        <b lang={language}>
-          <bdi>{answerWords(open, step, view.language, t)}</bdi>
-        </b>
-      </div>
+      <Said {...props} />
       <button type="button" class="quiet" data-do="change" data-change={step.key} aria-label={`${t("review_change")}: ${stem}`} onClick={() => void goToItem(app, step.key)}>
         {t("review_change")}
       </button>
@@ -119,11 +153,12 @@ function ReviewRow({ app, view, t, open, step }: OpenProps & { step: Step }): JS
 export function Review(props: OpenProps): JSX.Element {
   const { app, view, t, open } = props;
   const steps = askedSteps(open.steps, open.draft.answers);
+  const of = questionCount(open.steps);
   const failed = view.note === "seal_failed" || view.note === "seal_failed_newer" ? view.note : null;
   const name = open.sheet.patient.first_name;
   return (
     <>
-      <FormHeader open={open} recall="" place={steps.length + 1} of={steps.length} t={t} />
+      <FormHeader {...props} recall="" place={of + 1} of={of} />
       <Title>{t("review_title")}</Title>
       <p class="hint">{t("review_hint")}</p>
       <ul class="review">

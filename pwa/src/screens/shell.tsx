@@ -14,7 +14,7 @@ function savedWords(view: View, persistence: string, t: Translate): string {
   return view.draft_status === "saved" ? t("saved_line") : view.draft_status === "saving" ? t("saving_line") : "";
 }
 
-function Languages({ app, view }: ScreenProps): JSX.Element {
+export function Languages({ app, view }: ScreenProps): JSX.Element {
   const others = app.context.languages.filter((each) => each !== view.language && LANGUAGE_NAMES[each]);
   return (
     <span class="languages">
@@ -27,7 +27,8 @@ function Languages({ app, view }: ScreenProps): JSX.Element {
   );
 }
 
-const WITHIN_FORM = ["item", "warning", "who", "review"];
+/** They have a header of their own, and the help line in the menu. */
+const WITHIN_FORM = ["item", "warning", "who", "review", "menu", "stopped"];
 
 export function Shell({ app, view, t, children }: ScreenProps & { children: ComponentChildren }): JSX.Element {
   const clinic = clinicOf(app, view);
@@ -49,7 +50,7 @@ export function Shell({ app, view, t, children }: ScreenProps & { children: Comp
         <span class="saved" role="status" data-kept={view.draft_status}>
           {saved}
         </span>
-        {clinic.phone && (
+        {clinic.phone && !WITHIN_FORM.includes(name) && (
           <a class="help" data-do="help" href={dial(clinic.phone)}>
             {t("help", { phone: clinic.phone })}
           </a>

@@ -19,7 +19,7 @@ export async function putInOutbox(row: OutboxRow, draft: Draft, tables: Tables):
 export async function removeReceived(row: OutboxRow, tables: Tables): Promise<void> {
   const person = await tables.get("people", row.lookup);
   const ops: WriteOp[] = [{ table: "outbox", remove: row.envelope_id }];
-  if (person) ops.push({ table: "people", put: { ...person, sent: [...new Set([...person.sent, row.form_id])] } });
+  if (person) ops.push({ table: "people", put: { ...person, sent: [...new Set([...person.sent, row.form_id])].filter(Boolean) } });
   await tables.write(ops);
 }
 

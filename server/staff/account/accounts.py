@@ -40,6 +40,10 @@ def create_account(
     return account
 
 
+def account_named(session: Session, email: str) -> StaffAccount | None:
+    return session.scalar(select(StaffAccount).where(StaffAccount.email == email.strip().lower()))
+
+
 def reset_account(
     session: Session, account: StaffAccount, name: str, role: str, password_hash: str, now: datetime
 ) -> None:
@@ -76,7 +80,7 @@ def make_account_or_say_why(runtime: Runtime, *, email: str, name: str, role: st
     now = runtime.now()
     try:
         with runtime.store.writing() as session:
-            known = session.scalar(select(StaffAccount).where(StaffAccount.email == email.strip().lower()))
+            known = account_named(session, email)
             if known is not None:
                 reset_account(session, known, name, role, password_hash, now)
             else:

@@ -6,26 +6,23 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from server.models import StaffAccount
 from server.staff.account.accounts import shut_account
-from server.staff.account.client import client
+from server.staff.account.entering import BUSY
 from server.staff.account.passwords import (
     SHORTEST,
     Busy,
     hash_password,
-    password_matches,
     password_problem,
 )
-from server.staff.account.sign_in import BUSY, paused
+from server.staff.account.present_password import present_password_problem
+from server.staff.account.second_factors import reset_second_factors
 from server.staff.page import guard, words
 from server.staff.page.database import reading, writing
 from server.staff.page.request_context import request_context, signed_in
 from server.staff.page.sessions import revoke_all, start_session
 from server.trust.audit import audit
-from server.trust.tries import count_right, count_wrong, paused_until
 from server.words.catalogue import languages
-from server.words.phrase import phrase
 
 Problems = dict[str, str]
-WRONG_PRESENT = phrase("This is not your present password.")
 
 
 def account_page() -> str:
@@ -78,6 +75,19 @@ def shut(account_id: int) -> AnyResponse:
     return redirect(url_for("staff.account", done="account-shut"))
 
 
+def reset_second_factor(account_id: int) -> AnyResponse:
+    """For somebody who lost every device and code and whom the data manager knows. Nobody resets their own."""
+    if account_id == signed_in().id or request_context().demo:
+        abort(409)
+    here = request_context()
+    with writing() as session:
+        account = session.get(StaffAccount, account_id)
+        if account is None:
+            abort(404)
+        reset_second_factors(session, account, now=here.now, real_now=here.real_now, by_id=signed_in().id)
+    return redirect(url_for("staff.account", done="factor-reset"))
+
+
 def sign_out_elsewhere() -> AnyResponse:
     with writing() as session:
         count = revoke_all(session, signed_in().id, now=request_context().real_now, keep=signed_in().session_id)
@@ -120,23 +130,3 @@ def _password_problems(old: str, new: str) -> Problems:
     problems = {"new_password": words.say(problem)} if problem else {}
     present = present_password_problem(old)
     return {**problems, "old_password": present} if present else problems
-
-
-def present_password_problem(typed: str) -> str:
-    """Why this is not taken for the present password, or "". Counted by session: who finds one open cannot guess on and on."""
-    me, here, now = signed_in(), client(), request_context().real_now
-    subject = f"session {me.session_id}"
-    with reading() as session:
-        until = paused_until(session, subject, here, now=now)
-        known = session.get_one(StaffAccount, me.id).password_hash
-    if until is not None:
-        return paused(until)
-    right = password_matches(typed, known)
-    with writing() as session:
-        until = paused_until(session, subject, here, now=now)
-        if until is None and right:
-            count_right(session, subject, here, now=now)
-            return ""
-        if until is None:
-            count_wrong(session, subject, here, now=now)
-    return paused(until) if until else words.say(WRONG_PRESENT)

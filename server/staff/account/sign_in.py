@@ -1,20 +1,23 @@
 """Signing in and signing out."""
 
 import math
-from datetime import datetime, timedelta
+from datetime import datetime
 
-from flask import Response, g, make_response, redirect, request, url_for
+from flask import Response, make_response, redirect, request, url_for
 from sqlalchemy import select
 from werkzeug.datastructures import MultiDict
 from werkzeug.wrappers import Response as AnyResponse
 
 from server.models import StaffAccount
+from server.models.staff import IN
 from server.staff.account.client import client, know_device
+from server.staff.account.entering import BUSY, HOME, go_on, paused
 from server.staff.account.passwords import Busy, password_matches
+from server.staff.account.second_factors import stage_after_password
 from server.staff.page import guard, words
 from server.staff.page.database import reading, writing
 from server.staff.page.request_context import request_context, signed_in, signed_in_or_none
-from server.staff.page.sessions import find_session, revoke_session, start_session
+from server.staff.page.sessions import revoke_session, start_session
 from server.trust.audit import audit
 from server.trust.tries import count_right, count_wrong, paused_until
 from server.words.phrase import phrase
@@ -22,13 +25,11 @@ from server.words.phrase import phrase
 NO_MATCH = phrase(
     "That did not match. Check the e-mail address and the password. After several wrong tries signing in pauses for a while."
 )
-BUSY = phrase("Several people are signing in at this moment. Nothing was looked at; please send it again.")
-HOME = {"nurse": "/today", "surgeon": "/today", "data_manager": "/held"}
 
 
 def sign_in_page() -> Response | AnyResponse:
     found = signed_in_or_none()
-    if found is not None:
+    if found is not None and found.stage == IN:
         return redirect(HOME[found.role])
     return guard.sign_in_page()
 
@@ -45,17 +46,9 @@ def sign_in() -> Response | AnyResponse:
         return _refused(email, paused(tried), 429, {"Retry-After": str(seconds)})
     if tried is None:
         return _refused(email, words.say(NO_MATCH), 401)
-    with reading() as session:
-        g.signed_in = find_session(session, tried, now=request_context().real_now)
-    kept_path = guard.own_path(request.form.get(guard.KEPT_PATH, ""))
-    if kept_path:
-        response: Response = guard.send_again(signed_in(), kept_path, guard.kept_fields())
-    else:
-        wanted = guard.own_path(request.args.get("next", ""))
-        response = make_response(redirect(wanted or HOME[signed_in().role]))
-    guard.set_cookie(response, guard.SESSION, tried)
-    guard.drop_cookie(response, guard.BEFORE_SIGN_IN)
-    know_device(response, email)
+    response = go_on(tried)
+    if signed_in().stage == IN:
+        know_device(response, email)
     return response
 
 
@@ -69,20 +62,6 @@ def _refused(email: str, problem: str, status: int, headers: dict[str, str] | No
     )
     response.headers.update(headers or {})
     return response
-
-
-def paused(until: datetime) -> str:
-    """Said to everybody in a paused place, whatever they send: it tells nothing about account or password."""
-    here = request_context()
-    # By the clinic's clock, which a demo may have set forward, and never a minute too early.
-    shown = here.now + (until - here.real_now) + timedelta(seconds=59)
-    return words.say(
-        phrase(
-            "There were too many wrong tries, so this is paused here until %(until)s. Until then nothing is looked at, not even "
-            "what is right. Wait, or use a device on which you have signed in before.",
-            until=words.moment(shown, here.time_zone),
-        )
-    )
 
 
 def _try(email: str, password: str) -> str | datetime | None:
@@ -109,8 +88,10 @@ def _try(email: str, password: str) -> str | datetime | None:
             audit(session, "sign-in:refused", thing, now=request_context().now, failures=failures)
             return None
         count_right(session, email, here, now=now)
-        audit(session, "sign-in:done", thing, now=request_context().now, by_id=account.id)
-        return start_session(session, account, now=now)
+        stage = stage_after_password(session, account.id, demo=request_context().demo)
+        done = "sign-in:done" if stage == IN else "sign-in:password-right"
+        audit(session, done, thing, now=request_context().now, by_id=account.id)
+        return start_session(session, account, now=now, stage=stage)
 
 
 def sign_out() -> Response:

@@ -14,6 +14,7 @@ from typing import Any
 from flask import Response, abort, g, make_response, redirect, render_template, request, url_for
 from werkzeug.datastructures import MultiDict
 
+from server.models.staff import IN, SECOND_STEP, SET_UP
 from server.staff.page import words
 from server.staff.page.database import reading, writing
 from server.staff.page.request_context import (
@@ -28,6 +29,8 @@ from server.staff.page.sessions import SEEN_EVERY, SignedIn, find_session, mark_
 SECRET_FIELD = "form_secret"
 KEPT = "keep:"
 KEPT_PATH = "keep_path"
+SECRETS = frozenset({"code", "recovery_code", "credential"})
+GOES_ON = {SECOND_STEP: "staff.second_step", SET_UP: "staff.second_factor", IN: "staff.account"}
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 View = Callable[..., Any]
 
@@ -88,8 +91,11 @@ def secret_is_right(expected: str) -> bool:
     return bool(expected) and hmac.compare_digest(given.encode("utf-8"), expected.encode("utf-8"))
 
 
-def allowed(*roles: str) -> Callable[[View], View]:
-    """The one way to a page: only these roles, signed in, and a POST only from our own form. No roles: nobody."""
+def allowed(*roles: str, stages: tuple[str, ...] = (IN,)) -> Callable[[View], View]:
+    """The one way to a page: only these roles, signed in as far as the page needs, and a POST only from our own form.
+
+    No roles: nobody.
+    """
 
     def behind(view: View) -> View:
         @wraps(view)
@@ -97,12 +103,14 @@ def allowed(*roles: str) -> Callable[[View], View]:
             if request.method not in SAFE_METHODS and not same_origin():
                 abort(403, "forged")
             found = signed_in_or_none()
-            if found is None:
+            if found is None or (found.stage not in stages and request.method not in SAFE_METHODS):
                 return _ask_to_sign_in()
+            if found.stage not in stages:
+                return redirect(url_for(GOES_ON[found.stage]))
             if found.role not in roles:
                 abort(403)
             if request.method not in SAFE_METHODS and not secret_is_right(found.form_secret):
-                if _holds_password():
+                if _holds_secret():
                     return redirect(url_for("staff.account", done="too-old"))
                 return send_again(found, request.path, list(request.form.items(multi=True)))
             return view(**values)
@@ -134,15 +142,17 @@ def _ask_to_sign_in() -> Any:
     if request.method in SAFE_METHODS:
         wanted = request.full_path.rstrip("?")
         return redirect(url_for("staff.sign_in", next=None if wanted in ("/", "/today") else wanted))
-    if _holds_password():
-        return sign_in_page(status=401)
+    if _holds_secret():
+        return sign_in_page(
+            keep=MultiDict(kept_fields()), keep_path=own_path(request.form.get(KEPT_PATH, "")), status=401
+        )
     typed = [(name, value) for name, value in request.form.items(multi=True) if name != SECRET_FIELD]
     return sign_in_page(keep=MultiDict(typed), keep_path=request.path, status=401)
 
 
-def _holds_password() -> bool:
-    """A password is never written into a page, not even to be sent again."""
-    return any(name.endswith("password") for name in request.form)
+def _holds_secret() -> bool:
+    """A password or code is never written into a page, not even to be sent again."""
+    return any(name.endswith("password") or name in SECRETS for name in request.form)
 
 
 def sign_in_page(

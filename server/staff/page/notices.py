@@ -9,6 +9,13 @@ NOTICES = {
     "elsewhere-ended": phrase("All your other sessions are ended."),
     "account-shut": phrase("That account may no longer sign in, and its sessions are ended."),
     "password-changed": phrase("Your password is changed. Your other sessions are ended."),
+    "factor-added": phrase("Added. From now on it signs you in after your password."),
+    "factor-removed": phrase("Removed. Your other sessions are ended."),
+    "factor-renamed": phrase("It has its new name."),
+    "factor-reset": phrase("Reset. The next sign-in with that account sets a second step up anew."),
+    "recovery-code-used": phrase(
+        "You are signed in. That recovery code is used up. If the device is lost, add another here and remove the lost one."
+    ),
     "enrolled": phrase("Enrolled. Give the link to the patient now, or print the letter."),
     "attempt": phrase("The contact attempt is written down."),
     "message-sent": phrase("The message goes within a minute. Until its day the row stands under Later."),

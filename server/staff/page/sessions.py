@@ -12,7 +12,9 @@ from sqlalchemy import select, update
 from sqlalchemy.orm import Session
 
 from server.models import StaffAccount, StaffSession
+from server.models.staff import IN, SECOND_STEP
 
+FOR_SECOND_STEP = timedelta(minutes=10)
 IDLE = timedelta(minutes=60)
 LONGEST = timedelta(hours=12)
 SEEN_EVERY = timedelta(minutes=1)  # how exactly `last_seen_at` is kept: a page is not a write
@@ -30,13 +32,14 @@ class SignedIn:
     form_secret: str
     seen_at: datetime
     language: str | None  # None: the clinic's own
+    stage: str  # one of server.models.staff.STAGES
 
 
 def secret_hash(secret: str) -> bytes:
     return hashlib.sha256(secret.encode("utf-8")).digest()
 
 
-def start_session(session: Session, account: StaffAccount, *, now: datetime) -> str:
+def start_session(session: Session, account: StaffAccount, *, now: datetime, stage: str = IN) -> str:
     """A new session; returns the secret for the cookie, which is stored nowhere."""
     secret = secrets.token_urlsafe(32)
     session.add(
@@ -46,7 +49,8 @@ def start_session(session: Session, account: StaffAccount, *, now: datetime) -> 
             form_secret=secrets.token_urlsafe(32),
             made_at=now,
             last_seen_at=now,
-            expires_at=now + LONGEST,
+            expires_at=now + (FOR_SECOND_STEP if stage == SECOND_STEP else LONGEST),
+            stage=stage,
         )
     )
     return secret
@@ -74,6 +78,7 @@ def find_session(session: Session, secret: str, *, now: datetime) -> SignedIn | 
         here.form_secret,
         here.last_seen_at,
         account.language,
+        here.stage,
     )
 
 

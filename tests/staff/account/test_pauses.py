@@ -154,7 +154,9 @@ def test_tries_in_a_pause_write_nothing(staff: StaffCase) -> None:
 def test_wrong_present_passwords_pause_the_session_they_are_tried_in(
     staff: StaffCase, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("server.staff.account.own_account.password_matches", lambda typed, _known: typed == PASSWORD)
+    monkeypatch.setattr(
+        "server.staff.account.present_password.password_matches", lambda typed, _known: typed == PASSWORD
+    )
     nurse = staff.sign_in("nurse")
     fields = {"old_password": "wrong", "new_password": "seven grey geese flying over"}
     said = [nurse.post("/account/password", fields).text for _try in range(6)]

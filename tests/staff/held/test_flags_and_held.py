@@ -25,7 +25,7 @@ def test_settling_needs_a_note_and_takes_all_flags_of_the_form(staff: StaffCase,
         same = {
             name: getattr(first, name) for name in ("kind", "patient_id", "timepoint_id", "response_id", "raised_at")
         }
-        session.add(Flag(item="since@1/6c", detail="A new street", **same))
+        session.add(Flag(item="since@2/6c", detail="A new street", **same))
     path = f"/flags/{clinic.flag_id}"
     assert nurse.post(path, {"note": "  "}).status_code == 422
     long = nurse.post(path, {"note": "x" * 1001})

@@ -26,9 +26,10 @@ def filled(path: str, clinic: Visited, operation_id: int) -> str:
         ("account_id", 1),
         ("decision_id", 1),
         ("timepoint_id", 1),
+        ("factor_id", 1),
     ):
         path = path.replace(f"<int:{name}>", str(value))
-    return path
+    return path.replace("<kind>", "app")
 
 
 def test_loading_the_address_of_a_form_again_shows_the_page_that_holds_it(staff: StaffCase) -> None:

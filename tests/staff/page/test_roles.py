@@ -13,12 +13,23 @@ OPEN: set[str] = {"nobody", *ALL}
 WHO_MAY = {
     "GET /sign-in": OPEN,
     "POST /sign-in": OPEN,
+    "GET /sign-in/second-step": ALL,
+    "POST /sign-in/second-step": ALL,
     "POST /sign-out": ALL,
+    "GET /account/second-factor": ALL,
+    "POST /account/second-factor/passkey": ALL,
+    "POST /account/second-factor/passkey/made": ALL,
+    "POST /account/second-factor/app": ALL,
+    "POST /account/second-factor/app/confirmed": ALL,
+    "POST /account/second-factor/recovery-codes": ALL,
+    "POST /account/second-factor/<kind>/<int:factor_id>/remove": ALL,
+    "POST /account/second-factor/<kind>/<int:factor_id>/name": ALL,
     "GET /account": ALL,
     "POST /account/language": ALL,
     "POST /account/password": ALL,
     "POST /account/sessions": ALL,
     "POST /accounts/<int:account_id>/shut": {"data_manager"},
+    "POST /accounts/<int:account_id>/second-factor": {"data_manager"},
     "GET /today": CARE,
     "GET /timepoints/<int:timepoint_id>/message": CARE,
     "POST /timepoints/<int:timepoint_id>/message": CARE,
@@ -98,9 +109,12 @@ def filled(route: str) -> tuple[str, str]:
         "account_id",
         "decision_id",
         "timepoint_id",
+        "factor_id",
     ):
         path = path.replace(f"<int:{name}>", str(NOT_THERE))
-    return method, path.replace("<spec>", "sst@1").replace("<language>", "es").replace("<name>", "licensed-none")
+    return method, path.replace("<kind>", "app").replace("<spec>", "sst@1").replace("<language>", "es").replace(
+        "<name>", "licensed-none"
+    )
 
 
 @pytest.mark.parametrize("role", ROLES)

@@ -84,7 +84,7 @@ def test_safety_answers_come_first_and_lead_to_the_answer(staff: StaffCase) -> N
     enrol_overdue(staff, "Bela")
     case, nurse = staff.case, staff.sign_in("nurse")
     patient_id = case.enrol(first_name="Cleo", last_name="Warning")
-    staff.answer(open_timepoint(staff, patient_id, "year-1"), {"since@1/2": 3}, on=case.today)
+    staff.answer(open_timepoint(staff, patient_id, "year-1"), {"since@2/9": 1, "since@2/9a": 1}, on=case.today)
     page = nurse.get("/today")
     names = [link.text for link in read_page(page.text).all("a") if "data-open" in link.attributes]
     assert names[:2] == ["Cleo Warning", "Bela Overdue"]
