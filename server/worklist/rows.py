@@ -22,6 +22,7 @@ from server.models import (
     Timepoint,
 )
 from server.queries.clock import clinic_day
+from server.queries.facts import last_day_of
 from server.words.phrase import Phrase, counted_phrase, phrase
 from server.words.times import ago
 from server.worklist import words
@@ -129,7 +130,7 @@ def _open_rows(page: _Page, found: Sequence[WorkItem]) -> Iterable[tuple[WorkIte
 
 
 def _open_row(page: _Page, kind: str, row: AnyRow, tried: ContactTried) -> WorkRow:
-    last_day = row.closes_on or (row.anchor_on if kind == "baseline_missing" else None)
+    last_day = last_day_of(row) if kind in ("baseline_missing", "later") else row.closes_on
     left = None if last_day is None else max(0, (last_day - page.today).days)
     reason = _open_reason(page, kind, row, left, tried)
     return _row(

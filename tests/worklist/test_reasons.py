@@ -221,3 +221,14 @@ def test_one_text_that_may_not_be_sent_is_named() -> None:
 def test_what_keeps_a_form_back_is_told_from_what_is_not_there(ids: list[str], said: str) -> None:
     assert say(words.kept_back(ids)) == said
     assert say(words.kept_back(ids, over=True)) == said.replace("may", "might").replace("is no", "was no")
+
+
+def test_a_row_that_rests_says_what_was_tried_until_when_and_how_long_is_left(ward: Ward) -> None:
+    with ward.store.writing() as session:
+        row = baseline(session, planned_on=TODAY + 6 * DAY, last_try="promised", again_on=TODAY + 3 * DAY)
+        call = {"by_id": add_account(session).id, "channel": "telephone", "result": "promised"}
+        session.add(ContactAttempt(patient_id=row.patient_id, at=NOW, **call))
+    assert reason(ward.only_row()) == (
+        f"Tried to reach once, today: promised to answer. Back on {ENGLISH.day(TODAY + 3 * DAY)} unless an answer comes; "
+        "reminders rest until then. 6 days left."
+    )
