@@ -15,7 +15,7 @@ from webargs.flaskparser import FlaskParser
 from scoring.strict_json import JsonProblem, load_strict_json
 from server.store.engine import Store
 from server.sync.due import fetch_due, wire_instant
-from server.sync.receive import Posted, Receipt, receive
+from server.sync.receive import MOST_A_DAY, Posted, QuotaReached, Receipt, receive
 from server.sync.schemas import DueAnswer, DueRequest, EnvelopesAnswer, EnvelopesRequest, Refusal
 
 log = logging.getLogger(__name__)
@@ -30,6 +30,13 @@ def _check() -> Response:
     """The one answer before a right proof. A whole response, since the schema of the route is that of the 200."""
     answer = jsonify(code="check")
     answer.status_code = 403
+    return answer
+
+
+def _later(code: str, *, seconds: int) -> Response:
+    answer = jsonify(code=code)
+    answer.status_code = 503
+    answer.headers["Retry-After"] = str(seconds)
     return answer
 
 
@@ -62,10 +69,15 @@ def make_sync(store: Store, now: Now, stored: Callable[[], None] | None = None) 
     def unavailable(problem: DBAPIError) -> Response:
         """Disk full, database gone: nothing was stored, and the phone keeps what it has."""
         log.error("phones: the database did not take it (%s); nothing was stored", type(problem.orig).__name__)
-        answer = jsonify(code="unavailable")
-        answer.status_code = 503
-        answer.headers["Retry-After"] = "300"
-        return answer
+        return _later("unavailable", seconds=300)
+
+    @phones.errorhandler(QuotaReached)
+    def enough(_problem: QuotaReached) -> Response:
+        """No person sends so much; what a phone holds it keeps, and the day is over by itself."""
+        log.warning(
+            "phones: a link has sent more than %d envelopes in a day; nothing more of it was stored", MOST_A_DAY
+        )
+        return _later("quota", seconds=3600)
 
     @phones.before_request
     def short_question() -> None:
@@ -86,6 +98,7 @@ def make_sync(store: Store, now: Now, stored: Callable[[], None] | None = None) 
     class Envelopes(MethodView):
         @phones.arguments(EnvelopesRequest)
         @phones.response(200, EnvelopesAnswer)
+        @phones.alt_response(503, schema=Refusal, description="unavailable or quota: nothing stored; see Retry-After")
         def post(self, sent: dict[str, list[dict[str, str]]]) -> Any:
             """Takes sealed forms in, unread; one receipt each."""
             posted = [Posted(each["envelope"], each["proof"]) for each in sent["envelopes"]]

@@ -5,13 +5,13 @@
 3. The bytes are committed; only then a receipt says `stored`.
 """
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Container, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from server.crypto.derive import stored_digest
@@ -24,6 +24,14 @@ from server.store.engine import Store
 from server.sync.gate import Gates
 
 MOST_IN_ONE_POST = 20
+# Of one link within a day. Two shoulders have at most two forms due at a time and a few notices; somebody who answers each anew on five
+# phones sends thirty. Two hundred of the largest are 50 MB, which a disk bears until a person has looked.
+MOST_A_DAY = 200
+DAY = timedelta(days=1)
+
+
+class QuotaReached(Exception):
+    """A link would have stored more than MOST_A_DAY; of that link nothing was stored."""
 
 
 @dataclass(frozen=True)
@@ -56,10 +64,13 @@ class Parsed:
 
 
 def receive(store: Store, posted: Sequence[Posted], *, now: datetime) -> list[Receipt]:
-    """One receipt an envelope, in order. All are committed together before any receipt exists."""
+    """One receipt an envelope, in order. All are committed together before any receipt exists. Raises QuotaReached."""
     results = [_parse(each, now) for each in posted]
     with store.writing() as session:
-        return _store_all(session, results, now)
+        receipts = _store_all(session, results, now)
+    if receipts is None:  # raised only now, since tries with a wrong proof in the same post count all the same
+        raise QuotaReached
+    return receipts
 
 
 def _parse(posted: Posted, now: datetime) -> Parsed | Receipt:
@@ -72,7 +83,8 @@ def _parse(posted: Posted, now: datetime) -> Parsed | Receipt:
         return Receipt(None, "refused", "malformed", None, now)
 
 
-def _store_all(session: Session, results: Sequence[Parsed | Receipt], now: datetime) -> list[Receipt]:
+def _store_all(session: Session, results: Sequence[Parsed | Receipt], now: datetime) -> list[Receipt] | None:
+    """None where a link would be over its quota; nothing more of that link is stored then."""
     parsed = [each for each in results if isinstance(each, Parsed)]
     gates = Gates(session, [each.sealed.header.lookup for each in parsed], now=now)
     stored = _stored_hashes(session, [each.envelope_id for each in parsed])
@@ -85,8 +97,21 @@ def _store_all(session: Session, results: Sequence[Parsed | Receipt], now: datet
             # Also an id that came before with other bytes is stored; a person decides between the two.
             rows.append(_row(each, now, same_id_other_content=bool(stored[each.envelope_id])))
             stored[each.envelope_id].add(each.sealed.sha256)
-    insert_rows(session, Envelope, rows)
-    return receipts
+    over = _over_quota(session, [row["lookup_hash"] for row in rows], now)
+    # Another person's on the same phone is stored all the same; its receipt is the `duplicate` of the next try.
+    insert_rows(session, Envelope, [row for row in rows if row["lookup_hash"] not in over])
+    return None if over else receipts
+
+
+def _over_quota(session: Session, new: Sequence[bytes], now: datetime) -> set[bytes]:
+    """The links that may store no more today. `new`: the link of each envelope to be stored; all have shown a right proof."""
+    counts = Counter(new)
+    recent = select(Envelope.lookup_hash, func.count()).where(
+        Envelope.lookup_hash.in_(counts), Envelope.received_at > now - DAY
+    )
+    for lookup_hash, stored in session.execute(recent.group_by(Envelope.lookup_hash)):
+        counts[lookup_hash] += stored
+    return {lookup_hash for lookup_hash, count in counts.items() if count > MOST_A_DAY}
 
 
 def _stored_hashes(session: Session, ids: Sequence[str]) -> defaultdict[str, set[bytes]]:

@@ -30,7 +30,10 @@ class DueAnswer(Schema):
 
 
 class Refusal(Schema):
-    code = fields.String(required=True, metadata={"description": "the one answer before a right proof: check"})
+    code = fields.String(
+        required=True,
+        metadata={"description": "check, the one answer before a right proof; with 503 unavailable or quota"},
+    )
 
 
 class HttpError(Schema):
