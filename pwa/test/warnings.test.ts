@@ -1,7 +1,7 @@
 import "fake-indexeddb/auto";
 import { IDBFactory } from "fake-indexeddb";
 import { beforeEach, describe, expect, test } from "vitest";
-import { answerItem, goBack, goToItem, goToNext, goToReview, markWarningRead, openForm, setAnsweredBy } from "../src/app/answering";
+import { answerItem, goBack, goToItem, goToList, goToNext, goToReview, markWarningRead, openForm, setAnsweredBy, stopForNow } from "../src/app/answering";
 import type { App } from "../src/app/app";
 import { finishForm } from "../src/app/finishing";
 import { begin, openWithBirthDate, showFirstScreen } from "../src/app/opening";
@@ -109,6 +109,34 @@ describe("no form is sent before every call-now page was read", () => {
     await answerItem(app, FEVER, 1);
     await goBack(app);
     expect(app.view.screen).toEqual(CALL_NOW);
+  });
+
+  test("the menu leads past it neither to the list nor to the words that the page may be closed", async () => {
+    for (const leave of [goToList, stopForNow]) {
+      const app = await atReview();
+      await goToItem(app, FEVER);
+      await answerItem(app, FEVER, 1);
+      app.go({ name: "menu", back: app.view.screen });
+      await leave(app);
+      expect(app.view.screen).toEqual(CALL_NOW);
+      await markWarningRead(app, FEVER);
+      globalThis.indexedDB = new IDBFactory();
+      deviceStore = await openDeviceStore();
+    }
+  });
+
+  test("the menu goes back to the question it was opened on, or to the list with the answers kept", async () => {
+    const app = await atReview();
+    await goToItem(app, FEVER);
+    const place = app.view.screen;
+    app.go({ name: "menu", back: place });
+    await stopForNow(app);
+    expect([app.view.screen, app.view.draft_status]).toEqual([{ name: "stopped", back: place }, "saved"]);
+    await goBack(app);
+    expect(app.view.screen).toEqual(place);
+    app.go({ name: "menu", back: place });
+    await goToList(app);
+    expect([app.view.screen, app.view.begun.size]).toEqual([{ name: "forms" }, 1]);
   });
 
   test("where the disk refuses the page comes first all the same", async () => {

@@ -68,6 +68,7 @@ def test_the_screens_before_the_questions_have_no_barrier(site: Site, phone: Pho
     look(phone, "start")
     phone.do("begin")
     look(phone, "birth")
+    assert phone.page.get_by_role("group", name="Your date of birth").count() == 1
     phone.do("open")
     phone.page.get_by_text("Check the day: 1 to 31.").wait_for()
     look(phone, "birth")
@@ -104,6 +105,8 @@ def test_the_questions_of_a_year_have_no_barrier(site: Site, phone: Phone, langu
     phone.do("close-menu")
     phone.answer("since@2/1", 1)
     look_at_item(phone, "since@2/1a")  # a month
+    months = phone.page.get_by_role("radio").evaluate_all("all => all.map(each => each.getAttribute('aria-label'))")
+    assert months[0] == {"en": "January 2026", "es": "enero 2026"}[language] and len(months) == 12
     phone.do("decline")
     look_at_item(phone, "since@2/1b")  # a text
     phone.do("decline")
@@ -114,7 +117,10 @@ def test_the_questions_of_a_year_have_no_barrier(site: Site, phone: Phone, langu
     look(phone, "warning")
     phone.do("continue")
     look_at_item(phone, "since@2/3")  # a number that may not apply
-    phone.answer("since@2/3", 12)
+    phone.put(12)
+    spoken = phone.page.locator(".number [role=status]")
+    assert spoken.inner_text() == {"en": "12 weeks", "es": "12 semanas"}[language]
+    phone.do("next")
     for key in ("since@2/4", "since@2/5"):
         phone.answer(key, NOT_APPLICABLE)
     phone.answer("since@2/6", 0)

@@ -126,6 +126,13 @@ def test_help_lies_apart_from_the_main_button_and_not_where_a_right_thumb_rests(
     [(_, _, _, end)] = boxes(phone.page.locator('[data-do="open"]'))
     [(_, top, right, _)] = boxes(phone.page.locator('[data-do="help"]'))
     assert top - end >= 12 and right <= 360 / 2
+    assert ink_of(phone.page, "#birth-why") != ink_of(phone.page, "h1")
+    phone.page.emulate_media(contrast="more")
+    assert ink_of(phone.page, "#birth-why") == ink_of(phone.page, "h1")
+
+
+def ink_of(page: Page, css: str) -> str:
+    return str(page.locator(css).evaluate("element => getComputedStyle(element).color"))
 
 
 def test_every_question_can_be_skipped_and_the_list_is_two_taps_away(site: Site, phone: Phone) -> None:

@@ -198,7 +198,9 @@ export async function goToList(app: App): Promise<void> {
 /** To say that the page may be closed, or must not be. */
 export async function stopForNow(app: App): Promise<void> {
   const { screen } = app.view;
-  if (await checkWarningsRead(app)) app.go({ name: "stopped", back: "back" in screen ? screen.back : screen });
+  if (!(await checkWarningsRead(app))) return;
+  await saveOpenDraft(app);
+  if (app.view.open) app.go({ name: "stopped", back: "back" in screen ? screen.back : screen });
 }
 
 /** To the list of forms; the draft stays. */

@@ -6,6 +6,7 @@ import type { OpenForm } from "../app/app";
 import type { Answer, ChoiceItem, Item, ItemText } from "../form/due_sheet";
 import { progress, type Step } from "../form/flow";
 import { textFor } from "../form/payload";
+import { sideToName } from "../form/side";
 import { direction, fill } from "../i18n";
 import type { MessageKey } from "../i18n/en";
 import { ActionButton, Ruler, type ScreenProps, SideMark, sideName, Title } from "./controls";
@@ -93,10 +94,8 @@ function wordsOf({ view, t, open, step }: ItemProps): { language: string; recall
   const { language, text: words } = textFor(open.form, open.sheet, step.instrument, view.language);
   const gaps = open.form.side ? { side: t(open.form.side) } : {};
   const raw = words.items[step.item.item] ?? { stem: step.item.item };
-  const definition = open.sheet.instruments[step.instrument];
-  const named = `${raw.stem}${raw.hint ?? ""}`.includes("{side}");
-  // The owner's words stay as they are: where they name no side, the line above them does.
-  const aboutSide = open.form.side && definition?.side && definition.kind !== "form" && !named ? t(`about_${open.form.side}`) : "";
+  const side = sideToName(open.form.side, open.sheet.instruments[step.instrument], raw);
+  const aboutSide = side ? t(`about_${side}`) : "";
   return { language, aboutSide, recall: words.recall, text: { ...raw, stem: fill(raw.stem, gaps), hint: fill(raw.hint ?? "", gaps) } };
 }
 
