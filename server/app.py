@@ -9,6 +9,7 @@ from flask_smorest import Api
 
 from server.demo.door import make_front_door
 from server.installation.runtime import Runtime
+from server.intake.payload import FormSchema, NoticeSchema
 from server.models import Clinic
 from server.queries.clock import the_clinic
 from server.staff.blueprint import home, make_staff
@@ -38,7 +39,11 @@ def create_app(runtime: Runtime, stored: Callable[[], None] | None = None) -> Fl
     base_url = _clinic(runtime).base_url
     if base_url.startswith("https:"):
         app.wsgi_app = _at(base_url, app.wsgi_app)  # type: ignore[method-assign, assignment]
-    _PhoneApi(app).register_blueprint(make_sync(runtime.store, runtime.now, stored))
+    api = _PhoneApi(app)
+    api.register_blueprint(make_sync(runtime.store, runtime.now, stored))
+    # What is sealed inside an envelope: no route takes it, but who writes a client needs to know.
+    api.spec.components.schema("FormPayload", schema=FormSchema)
+    api.spec.components.schema("NoticePayload", schema=NoticeSchema)
     app.register_blueprint(make_phone_pages(runtime.store))
     app.register_blueprint(make_staff(runtime))
     if _clinic(runtime).mode == "demo":

@@ -155,6 +155,18 @@ describe("asking for the due sheet", () => {
     expect(reply).toEqual({ kind: "due", fetched: { state: "due", sheet, clock_skew_ms: 365 * 86_400_000 + 5000 } });
   });
 
+  test.each([
+    ["a slow way out", [0, 21_000], 20_000, 0],
+    ["a slow way back", [0, 21_000], 1_000, 0],
+    ["a clock that is ahead, by what is sure of it", [60_000, 81_000], 20_000, 40_000],
+    ["a clock that is behind, by what is sure of it", [0, 1_000], 90_000, -89_000],
+  ])("latency alone is never taken for a wrong clock: %s", async (_name, [asked_at, heard_at], server, skew) => {
+    const instants = [asked_at, heard_at].map((each) => Date.parse("2026-01-01T00:00:00Z") + (each ?? 0));
+    const json = { state: "due", sheet, server_time: new Date(Date.parse("2026-01-01T00:00:00Z") + server).toISOString() };
+    const reply = await fetchDueSheet({ lookup: "L", proof: "P" }, async () => ({ kind: "ok", json }), () => instants.shift() ?? NaN);
+    expect(reply).toMatchObject({ fetched: { clock_skew_ms: skew } });
+  });
+
   test("only the link and the proof are sent", async () => {
     let sent: unknown;
     const who = { lookup: "L", proof: "P", token: "secret", born: "1950-01-01" };

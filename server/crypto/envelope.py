@@ -70,7 +70,7 @@ def _read_header(data: bytes) -> Header:
     members = load_strict_json(data)
     if not isinstance(members, dict) or set(members) != _MEMBERS:
         raise EncodingProblem("header members")
-    if members["v"] != 1 or isinstance(members["v"], bool) or members["suite"] != SUITE_ID:
+    if type(members["v"]) is not int or members["v"] != 1 or members["suite"] != SUITE_ID:  # neither 1.0 nor true
         raise EncodingProblem("version or suite")
     if not all(isinstance(members[name], str) for name in ("key_id", "envelope_id", "lookup")):
         raise EncodingProblem("header types")

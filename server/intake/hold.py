@@ -4,8 +4,10 @@ import json
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
-from sqlalchemy import update
+from sqlalchemy import ColumnElement, and_, update
+from sqlalchemy.engine import CursorResult
 from sqlalchemy.orm import Session
 
 from scoring.answers import AnswerProblem
@@ -63,13 +65,19 @@ def release(session: Session, row: Envelope, *, now: datetime, by_id: int | None
     """Back among the received, for a person put right what held it, such as a key brought back, or accepts it as it is."""
     if row.state != "held":
         raise NotHeld
-    if row.held_reason == "same_id_other_content":
-        row.same_id_other_content = False  # the person looked at both and lets this one count as a repeat
-    if row.held_reason == "replaced_link":
-        row.accepted_at = now  # the person asked the patient, who had answered before the link was replaced
-    row.state = "received"
+    for name, value in _released(row.held_reason, now).items():
+        setattr(row, name, value)
     _mark_sheets_stale(session, {row.lookup_hash})
     audit(session, "envelope:tried_again", f"envelope {row.id}", now=now, by_id=by_id, reason=row.held_reason)
+
+
+def _released(reason: str | None, now: datetime) -> dict[str, Any]:
+    values: dict[str, Any] = {"state": "received"}
+    if reason == "same_id_other_content":
+        values["same_id_other_content"] = False  # the person looked at both and lets this one count as a repeat
+    if reason == "replaced_link":
+        values["accepted_at"] = now  # the person asked the patient, who had answered before the link was replaced
+    return values
 
 
 def settle(session: Session, row: Envelope, settled_as: str, *, now: datetime, by_id: int | None = None) -> None:
@@ -79,3 +87,39 @@ def settle(session: Session, row: Envelope, settled_as: str, *, now: datetime, b
     row.state, row.settled_at = "settled", now
     _mark_sheets_stale(session, {row.lookup_hash})
     audit(session, "envelope:settled", f"envelope {row.id}", now=now, by_id=by_id, settled_as=settled_as)
+
+
+def alike(row: Envelope, up_to: int | None = None) -> ColumnElement[bool]:
+    """Over envelopes: held for the same reason, by the same link; up to an id, since more may come while a person looks."""
+    same = (Envelope.lookup_hash == row.lookup_hash, Envelope.held_reason == row.held_reason, Envelope.state == "held")
+    return and_(*same, *(() if up_to is None else (Envelope.id <= up_to,)))
+
+
+def release_alike(session: Session, row: Envelope, *, up_to: int, now: datetime, by_id: int) -> int:
+    """`release` of this one and all alike up to an id, in one statement; how many there were. Raises NotHeld if none."""
+    count = _change_alike(session, row, up_to, _released(row.held_reason, now))
+    audit(
+        session,
+        "envelopes:tried_again",
+        f"envelope {row.id}",
+        now=now,
+        by_id=by_id,
+        reason=row.held_reason,
+        count=count,
+    )
+    return count
+
+
+def settle_alike(session: Session, row: Envelope, settled_as: str, *, up_to: int, now: datetime, by_id: int) -> int:
+    """`settle` of this one and all alike up to an id, in one statement; how many there were. Raises NotHeld if none."""
+    count = _change_alike(session, row, up_to, {"state": "settled", "settled_at": now})
+    audit(session, "envelopes:settled", f"envelope {row.id}", now=now, by_id=by_id, settled_as=settled_as, count=count)
+    return count
+
+
+def _change_alike(session: Session, row: Envelope, up_to: int, values: dict[str, Any]) -> int:
+    if row.state != "held":
+        raise NotHeld
+    changed = session.execute(update(Envelope).where(alike(row, up_to)).values(values))
+    _mark_sheets_stale(session, {row.lookup_hash})
+    return changed.rowcount if isinstance(changed, CursorResult) else 0

@@ -16,7 +16,7 @@ from scoring.strict_json import JsonProblem, load_strict_json
 from server.store.engine import Store
 from server.sync.due import fetch_due, wire_instant
 from server.sync.receive import MOST_A_DAY, Posted, QuotaReached, Receipt, receive
-from server.sync.schemas import DueAnswer, DueRequest, EnvelopesAnswer, EnvelopesRequest, Refusal
+from server.sync.schemas import DueAnswer, DueRequest, EnvelopesAnswer, EnvelopesRequest, HttpError, Refusal
 
 log = logging.getLogger(__name__)
 Now = Callable[[], datetime]
@@ -90,6 +90,9 @@ def make_sync(store: Store, now: Now, stored: Callable[[], None] | None = None) 
         @phones.arguments(DueRequest)
         @phones.response(200, DueAnswer)
         @phones.alt_response(403, schema=Refusal, description="the one answer before a right proof")
+        @phones.alt_response(405, schema=HttpError, description="another method than POST")
+        @phones.alt_response(413, schema=HttpError, description=f"more than {LONGEST_DUE} bytes")
+        @phones.alt_response(503, schema=Refusal, description="try again after Retry-After seconds")
         def post(self, asked: dict[str, str]) -> Any:
             """Opens what a link has due."""
             return fetch_due(store, lookup=asked["lookup"], proof=asked["proof"], now=now()) or _check()
@@ -98,6 +101,8 @@ def make_sync(store: Store, now: Now, stored: Callable[[], None] | None = None) 
     class Envelopes(MethodView):
         @phones.arguments(EnvelopesRequest)
         @phones.response(200, EnvelopesAnswer)
+        @phones.alt_response(405, schema=HttpError, description="another method than POST")
+        @phones.alt_response(413, schema=HttpError, description="more than 8 MiB; send fewer at once")
         @phones.alt_response(503, schema=Refusal, description="unavailable or quota: nothing stored; see Retry-After")
         def post(self, sent: dict[str, list[dict[str, str]]]) -> Any:
             """Takes sealed forms in, unread; one receipt each."""

@@ -5,16 +5,12 @@ from marshmallow import Schema, fields, validate
 from server.crypto.envelope import LONGEST
 from server.sync.receive import MOST_IN_ONE_POST
 
-SECRET = r"^[A-Za-z0-9_-]{43}$"
+SECRET = [validate.Length(equal=43), validate.Regexp(r"^[A-Za-z0-9_-]{43}$")]  # `$` alone lets a line end through
 
 
 class DueRequest(Schema):
-    lookup = fields.String(
-        required=True, validate=validate.Regexp(SECRET), metadata={"description": "b64u of the 32-byte lookup"}
-    )
-    proof = fields.String(
-        required=True, validate=validate.Regexp(SECRET), metadata={"description": "b64u of the 32-byte proof"}
-    )
+    lookup = fields.String(required=True, validate=SECRET, metadata={"description": "b64u of the 32-byte lookup"})
+    proof = fields.String(required=True, validate=SECRET, metadata={"description": "b64u of the 32-byte proof"})
 
 
 class SheetSchema(Schema):
@@ -61,7 +57,7 @@ class ReceiptSchema(Schema):
     envelope_id = fields.String(required=True, allow_none=True)
     status = fields.String(required=True, validate=validate.OneOf(("stored", "duplicate", "refused")))
     reason = fields.String(required=True, allow_none=True)
-    sha256 = fields.String(required=True, allow_none=True)
+    sha256 = fields.String(required=True, allow_none=True, metadata={"description": "hexadecimal; null with refused"})
     received_at = fields.String(required=True)
 
 

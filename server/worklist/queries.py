@@ -98,10 +98,12 @@ def _said() -> Subquery:
 
 
 def _held() -> Subquery:
+    """One row for all that one link sent and that is held for one reason; its id is that of the oldest."""
+    oldest = func.min(Envelope.id)
+    held = select(literal("held").label("kind"), oldest.label("id"), oldest.label("first"), *_no_more)
     # SQLite takes a partial index only where the query repeats its predicate, in constants.
-    waiting_there = text("envelope.state IN ('received', 'held') AND envelope.state = 'held'")
-    held = select(literal("held").label("kind"), Envelope.id, Envelope.id.label("first"), *_no_more)
-    return held.where(waiting_there).subquery()
+    there = held.where(text("envelope.state = 'held'"))
+    return there.group_by(Envelope.lookup_hash, Envelope.held_reason).subquery()
 
 
 def _locked() -> Subquery:

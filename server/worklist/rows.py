@@ -5,8 +5,8 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import Row, bindparam, select
-from sqlalchemy.orm import Session
+from sqlalchemy import Row, bindparam, func, select
+from sqlalchemy.orm import Session, aliased
 
 from scoring.library import Library
 from server.models import (
@@ -305,11 +305,22 @@ def _passed_row(page: _Page, row: AnyRow) -> WorkRow:
     return _row(page, "surgery_passed", row, reason, since=row.surgery_planned_on, shoulder_id=row.shoulder_id)
 
 
+_other = aliased(Envelope)
+_ALIKE = (
+    select(func.count(_other.id))
+    .where(
+        _other.lookup_hash == Envelope.lookup_hash, _other.held_reason == Envelope.held_reason, _other.state == "held"
+    )
+    .scalar_subquery()
+    .label("alike")
+)
+
+
 def _held_rows(page: _Page, found: Sequence[WorkItem]) -> Iterable[tuple[WorkItem, WorkRow]]:
     if not found:
         return []
     query = (
-        select(Envelope.id.label("envelope_id"), Envelope.received_at, Envelope.held_reason, *PERSON)
+        select(Envelope.id.label("envelope_id"), Envelope.received_at, Envelope.held_reason, _ALIKE, *PERSON)
         .outerjoin(Link, Link.lookup_hash == Envelope.lookup_hash)
         .outerjoin(Patient, Patient.id == Link.patient_id)
         .where(Envelope.id.in_([each.id for each in found]))
@@ -319,7 +330,13 @@ def _held_rows(page: _Page, found: Sequence[WorkItem]) -> Iterable[tuple[WorkIte
 
 def _held_row(page: _Page, row: AnyRow) -> WorkRow:
     why = words.HELD.get(row.held_reason or "", phrase("the reason was not noted"))
-    reason = phrase("a form came %(ago)s and is kept, but %(why)s", ago=ago(row.received_at, page.now), why=why)
+    reason = counted_phrase(
+        "a form came %(ago)s and is kept, but %(why)s",
+        "%(count)s forms came, the first %(ago)s, and are kept; of each, %(why)s",
+        max(row.alike, 1),
+        ago=ago(row.received_at, page.now),
+        why=why,
+    )
     since = clinic_day(page.clinic, row.received_at)
     return _row(page, "held", row, (reason,), since=since, envelope_id=row.envelope_id)
 

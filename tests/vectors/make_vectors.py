@@ -126,6 +126,7 @@ def envelope_document() -> dict[str, Any]:
     )
     suite = header.written().replace(b"0010-0001-0002", b"0020-0001-0002")
     doubled = header.written().replace(b'{"v":1,', b'{"v":1,"v":1,')
+    decimal = header.written().replace(b'"v":1,', b'"v":1.0,')
     late = seal_envelope(header, private.public_key(), derive.answer_key(RAW, OTHER_BORN), payload).text
     bad = [
         ("altered in its last bit", f"{head}.{b64u(bytes(sealed))}", "not_opened"),
@@ -140,6 +141,7 @@ def envelope_document() -> dict[str, Any]:
         ("white space at its end", text + "\n", "malformed"),
         ("a header with one member more", f"{b64u(extra)}.{body}", "malformed"),
         ("a header that names a member twice", f"{b64u(doubled)}.{body}", "malformed"),
+        ("a version that is no integer", f"{b64u(decimal)}.{body}", "malformed"),
         ("another suite", f"{b64u(suite)}.{body}", "malformed"),
         ("empty", "", "malformed"),
     ]

@@ -14,8 +14,19 @@ function asSealed(value: unknown): SealedSheet | null {
   return whole ? (sheet as SealedSheet) : null;
 }
 
-/** `now` in milliseconds: phone time minus server time tells how far the phone's clock is off. */
+/**
+ * Phone time minus server time, as far as it is sure. The server's instant lies somewhere between asking and hearing; how long the way
+ * took says nothing about the clock, so a server's instant between the two is a clock that is right.
+ */
+function surelyOff(asked_at: number, heard_at: number, server: number): number | null {
+  if (!Number.isFinite(server)) return null;
+  if (server < asked_at) return Math.round(asked_at - server);
+  return server > heard_at ? Math.round(heard_at - server) : 0;
+}
+
+/** `now` in milliseconds. */
 export async function fetchDueSheet(who: { lookup: string; proof: string }, post: Post, now: () => number): Promise<DueReply> {
+  const asked_at = now();
   const reply = await post("/api/due", { lookup: who.lookup, proof: who.proof });
   if (reply.kind === "denied") return { kind: "check" };
   if (reply.kind === "later") return { kind: "later", why: reply.why };
@@ -24,6 +35,5 @@ export async function fetchDueSheet(who: { lookup: string; proof: string }, post
   if (!state || !STATES.includes(state)) return { kind: "later", why: "portal" };
   const sheet = asSealed(said.sheet);
   if (!sheet && (state === "due" || state === "nothing_due")) return { kind: "later", why: "server" };
-  const skew = now() - Date.parse(said.server_time ?? "");
-  return { kind: "due", fetched: { state, sheet, clock_skew_ms: Number.isFinite(skew) ? Math.round(skew) : null } };
+  return { kind: "due", fetched: { state, sheet, clock_skew_ms: surelyOff(asked_at, now(), Date.parse(said.server_time ?? "")) } };
 }

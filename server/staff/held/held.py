@@ -10,7 +10,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
-from server.intake.hold import NotHeld, release, settle
+from server.intake.hold import NotHeld, alike, release, release_alike, settle, settle_alike
 from server.jobs.intake import process_received
 from server.models import Envelope, Link, Patient
 from server.staff.page import words
@@ -92,23 +92,31 @@ SETTLED_AS = {
 
 @dataclass(frozen=True)
 class Shown:
+    """`alike`: how many are held for the same reason by the same link, this one among them; `last_id` is that of the newest."""
+
     envelope: Envelope
     patient: Patient | None
     why: Phrase
     do: Phrase
+    alike: int
+    last_id: int
 
 
 def held() -> str:
-    """The page of held envelopes, the oldest first."""
+    """The page of held envelopes, in groups of one link and one reason, the oldest first."""
     offset = offset_in(request.args.get("from", ""))
+    groups = select(func.min(Envelope.id)).where(Envelope.state == "held")
+    groups = groups.group_by(Envelope.lookup_hash, Envelope.held_reason)
     with reading() as session:
-        total = session.scalar(select(func.count(Envelope.id)).where(Envelope.state == "held")) or 0
-        found = select(Envelope).where(Envelope.state == "held").order_by(Envelope.id).offset(offset).limit(PAGE)
-        shown = [_shown(session, envelope) for envelope in session.scalars(found)]
+        envelopes = session.scalar(select(func.count(Envelope.id)).where(Envelope.state == "held")) or 0
+        total = session.scalar(select(func.count()).select_from(groups.subquery())) or 0
+        found = session.scalars(groups.order_by(func.min(Envelope.id)).offset(offset).limit(PAGE)).all()
+        shown = [_shown(session, session.get_one(Envelope, envelope_id)) for envelope_id in found]
         waiting = what_waits(session, runtime().library, request_context().today)
         return render_template(
             "staff/held/held.html",
             shown=shown,
+            envelopes=envelopes,
             at=At(offset, PAGE, total),
             ago=_ago,
             waiting=waiting,
@@ -129,7 +137,13 @@ def held_one(envelope_id: int) -> str:
 
 
 def try_held_again(envelope_id: int) -> AnyResponse:
-    """Puts it back into the queue and lets intake take it at once; the page says what came of it."""
+    """Puts it back into the queue and lets intake take it at once; the page says what came of it. Many are left to the next pass."""
+    last_id = _all_up_to()
+    if last_id is not None:
+        with suppress(NotHeld), writing() as session:
+            row, by_id = _envelope(session, envelope_id), signed_in().id
+            release_alike(session, row, up_to=last_id, now=request_context().now, by_id=by_id)
+        return redirect(url_for("staff.held", done="held-queued"))
     with suppress(NotHeld), writing() as session:
         release(session, _envelope(session, envelope_id), now=request_context().now, by_id=signed_in().id)
     process_received(runtime())
@@ -141,17 +155,29 @@ def try_held_again(envelope_id: int) -> AnyResponse:
 
 
 def settle_held(envelope_id: int) -> AnyResponse:
+    """Settles one, or it and all alike that the page counted. 409 when somebody else was faster."""
     settled_as = request.form.get("settled_as", "")
     if settled_as not in SETTLED_AS:
         abort(400)
+    last_id, now, by_id = _all_up_to(), request_context().now, signed_in().id
     try:
         with writing() as session:
-            settle(
-                session, _envelope(session, envelope_id), settled_as, now=request_context().now, by_id=signed_in().id
-            )
+            row = _envelope(session, envelope_id)
+            if last_id is None:
+                settle(session, row, settled_as, now=now, by_id=by_id)
+            else:
+                settle_alike(session, row, settled_as, up_to=last_id, now=now, by_id=by_id)
     except NotHeld:
         abort(409)
     return redirect(url_for("staff.held", done="held-settled"))
+
+
+def _all_up_to() -> int | None:
+    """With the button for all alike, the newest of them that the page counted; None with the button for one."""
+    last_id = request.form.get("all", "")
+    if last_id and not (last_id.isascii() and last_id.isdigit() and len(last_id) < 19):
+        abort(400)
+    return int(last_id) if last_id else None
 
 
 def _envelope(session: Session, envelope_id: int) -> Envelope:
@@ -168,7 +194,9 @@ def _shown(session: Session, envelope: Envelope) -> Shown:
         envelope.held_reason or "",
         (phrase("The reason was not noted."), phrase("Try again; if it stays, tell the data manager.")),
     )
-    return Shown(envelope, patient, why, do)
+    counted = select(func.count(Envelope.id), func.max(Envelope.id)).where(alike(envelope))
+    number, last_id = session.execute(counted).one()
+    return Shown(envelope, patient, why, do, number, last_id or envelope.id)
 
 
 def _details(text: str | None) -> list[tuple[str, str]]:

@@ -23,10 +23,11 @@ NOTICES = {
     "note-kept": phrase("Your note is kept with what waits. Come back to it by “Look at it and settle it”."),
     "held-recorded": phrase("It could be read now, and is recorded."),
     "held-still": phrase("It still cannot be used. It stays held; nothing is lost."),
-    "held-settled": phrase("Settled. The envelope itself is kept."),
+    "held-queued": phrase("They are read again within a minute. What still cannot be used stays held."),
+    "held-settled": phrase("Settled. What came is kept as it is."),
     "unlocked": phrase("The link is unlocked. The patient can try again now."),
     "link-replaced": phrase(
-        "There is a new link. The old one opens nothing any more; what was sealed with it can still arrive."
+        "There is a new link. The old one opens nothing any more; what it still sends is held, for you to accept."
     ),
     "birth-date": phrase("The birth date is corrected, and the link works with the new one."),
     "contact": phrase("The contact details are saved."),
