@@ -20,6 +20,7 @@ pytestmark = pytest.mark.xdist_group("chromium")
 AXE = ROOT / "pwa" / "node_modules" / "axe-core" / "axe.min.js"
 RUN = """async () => (await axe.run()).violations.map(each =>
   `${each.id}: ${each.help} at ${each.nodes.map(node => node.target.join(' ')).join(', ')}`)"""
+OTHERS_BIRTH = BORN.replace(year=1948)
 LOOK_BAD = "() => { document.querySelector('main').innerHTML += '<img src=/p/icon.svg>'; }"
 
 
@@ -79,7 +80,6 @@ def test_the_screens_before_the_questions_have_no_barrier(site: Site, phone: Pho
     phone.give_birth_date(BORN)
     look(phone, "offline")
     phone.page.context.set_offline(False)
-    phone.do("again")
     look(phone, "forms")
     phone.do("wrong")
     look(phone, "wrong")
@@ -91,6 +91,20 @@ def test_the_screens_before_the_questions_have_no_barrier(site: Site, phone: Pho
     look(phone, "told")
     phone.do("close-menu")
     phone.screen("forms")
+    phone.page.evaluate("() => { Promise.reject(new Error('nobody expected this')); }")
+    look(phone, "broken")
+    phone.page.goto("about:blank")
+    phone.come_in(site.link(site.enrol(first_name="Benita", birth_on=OTHERS_BIRTH)), OTHERS_BIRTH)
+    phone.page.reload()
+    look(phone, "people")
+    phone.page.locator('[data-do="person"]', has_text="Benita").click()
+    look(phone, "birth")
+    phone.give_birth_date(OTHERS_BIRTH)
+    phone.screen("forms")
+    phone.do("forget")
+    look(phone, "forget")
+    phone.do("forget-now")
+    look(phone, "forgotten")
 
 
 @pytest.mark.parametrize("language", ["en", "es"])
