@@ -22,14 +22,13 @@ export default defineConfig({
     rollupOptions: {
       input: {
         index: resolve(here, "index.html"),
-        sw: resolve(here, "src/sw.ts"),
         seal: resolve(here, "src/seal/hpke.ts"),
         ...Object.fromEntries(lateLanguages.map((language) => [language, resolve(here, `src/i18n/${language}.ts`)])),
       },
       // The page's script names the seal and the catalogues as files, so their exports must stay.
       preserveEntrySignatures: "allow-extension",
       output: {
-        entryFileNames: (chunk) => (chunk.name === "sw" ? "sw.js" : "[name]-[hash].js"),
+        entryFileNames: "[name]-[hash].js",
         chunkFileNames: "[name]-[hash].js",
         assetFileNames: "[name]-[hash][extname]",
       },

@@ -3,7 +3,7 @@ import { createHash } from "node:crypto";
 import { readdirSync, readFileSync, rmSync, statSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { gzipSync } from "node:zlib";
-import type { Plugin } from "vite";
+import { build, type Plugin, type ResolvedConfig } from "vite";
 
 function filesUnder(folder: string): string[] {
   return readdirSync(folder)
@@ -69,19 +69,32 @@ function forOldBrowsers(code: string): string {
   return code.replaceAll('await import("crypto")', "{}").replace(/\b(0x[0-9a-f]+|\d+)n\b/gi, '(globalThis.BigInt || Number)("$1")');
 }
 
+/**
+ * The worker is built by itself: it needs parts of the page's script, which must not become a chunk that both import, since the page's
+ * script is inlined and old Safari has no worker of modules.
+ */
+async function buildWorker(root: string, { build: { outDir, target } }: ResolvedConfig): Promise<void> {
+  const output = { entryFileNames: "sw.js", format: "iife" as const };
+  const rollupOptions = { input: { sw: join(root, "src/sw.ts") }, output };
+  await build({ root, base: "/p/", configFile: false, logLevel: "warn", build: { outDir, target, emptyOutDir: false, copyPublicDir: false, modulePreload: false, rollupOptions } });
+}
+
 export function oneFileShell(root: string): Plugin {
   let out = "";
+  let resolved: ResolvedConfig;
   return {
     name: "one-file-shell",
     apply: "build",
     configResolved(config) {
+      resolved = config;
       out = config.build.outDir;
     },
     transform: (code, id) => (id.includes("@hpke/common") ? forOldBrowsers(code) : undefined),
     onLog(_level, log) {
       if (log.code === "TOLERATED_TRANSFORM") throw new Error(`does not run in the oldest browser: ${log.message}`);
     },
-    writeBundle() {
+    async writeBundle() {
+      await buildWorker(root, resolved);
       inline(out);
       const names = readdirSync(out).sort();
       refuseSharedChunks(out, names);

@@ -5,8 +5,11 @@ import "./styles/entries.css";
 import "./styles/screens.css";
 import "./styles/low.css";
 import { App, type AppContext } from "./app/app";
+import { readDeviceStore } from "./app/device";
 import { sendNow } from "./app/finishing";
-import { readDeviceStore, refreshSheets, showFirstScreen } from "./app/opening";
+import { refreshSheets, retryOpening, showFirstScreen } from "./app/opening";
+import { hearForgotten } from "./app/people";
+import { restoreFromPage } from "./app/restoring";
 import { keepUpdated } from "./app_updates";
 import { readClinic } from "./clinic";
 import { browserName } from "./form/payload";
@@ -17,6 +20,7 @@ import type { SealToPoint } from "./seal/seal";
 import { type DeviceStore, openDeviceStore } from "./store/device_store";
 import { memoryTables } from "./store/tables";
 import { keptTries } from "./store/tries";
+import { SEND, SENT } from "./sync/background";
 import { jsonPoster } from "./sync/http";
 
 /** The build puts the files' names with their hash into these. */
@@ -49,6 +53,33 @@ function takeFragment(): string {
   return fragment;
 }
 
+interface BackgroundSync {
+  sync?: { register(tag: string): Promise<void> };
+}
+
+/** The browser may ask the person, so it comes only when something is left behind. Not every browser can send without a page. */
+async function askToKeep(): Promise<boolean> {
+  navigator.storage?.persist?.().catch(() => undefined);
+  const registration = (await navigator.serviceWorker?.getRegistration().catch(() => undefined)) as BackgroundSync | undefined;
+  return registration?.sync ? registration.sync.register(SEND).then(() => true, () => false) : false;
+}
+
+interface InstallEvent extends Event {
+  prompt(): Promise<unknown>;
+}
+
+/** The browser's own offer would come at any time; ours stands where answers wait. */
+function keepInstallOffer(app: App): void {
+  window.addEventListener("beforeinstallprompt", (event) => {
+    event.preventDefault();
+    const offer = (event as InstallEvent).prompt.bind(event);
+    app.change({ install: () => void offer().then(() => app.change({ install: null })) });
+  });
+}
+
+/** The other windows of this page; the oldest browsers have no way to reach them. */
+const otherWindows = typeof BroadcastChannel === "undefined" ? null : new BroadcastChannel("yearmark");
+
 function makeContext(deviceStore: DeviceStore): AppContext {
   const late = lateLoader();
   const { languages, ...clinic } = readClinic(document.getElementById("clinic")?.textContent ?? "");
@@ -65,6 +96,9 @@ function makeContext(deviceStore: DeviceStore): AppContext {
     build: __APP_BUILD__,
     device: { screen: `${screen.width}x${screen.height}`, browser: browserName(navigator.userAgent) },
     time_zone: Intl.DateTimeFormat().resolvedOptions().timeZone || null,
+    askToKeep,
+    ios: /iPhone|iPad|iPod/.test(navigator.userAgent),
+    tellForgotten: (lookup) => otherWindows?.postMessage(lookup),
     setTimer: (work, ms) => {
       const timer = setTimeout(work, ms);
       return () => clearTimeout(timer);
@@ -72,22 +106,37 @@ function makeContext(deviceStore: DeviceStore): AppContext {
   };
 }
 
+/** A fault that nobody expected shows the screen that says what to do. What cannot be loaded or comes from an extension is none. */
+function listenForFaults(app: App): void {
+  window.addEventListener("error", (event) => event.error instanceof Error && app.go({ name: "broken" }));
+  window.addEventListener("unhandledrejection", () => app.go({ name: "broken" }));
+}
+
 function listenToBrowser(app: App): void {
+  otherWindows?.addEventListener("message", (event) => void hearForgotten(app, String(event.data)));
   const hasUnsent = (): boolean => app.view.outbox.some((row) => row.trouble === null);
-  window.addEventListener("online", () => hasUnsent() && void sendNow(app, false));
+  window.addEventListener("online", () => {
+    if (hasUnsent()) void sendNow(app, false);
+    if (app.view.refresh_failure) void refreshSheets(app);
+    void retryOpening(app);
+  });
+  navigator.serviceWorker?.addEventListener("message", (event) => event.data === SENT && void sendNow(app, false));
   document.addEventListener("visibilitychange", () => {
-    if (document.visibilityState === "visible" && hasUnsent()) void sendNow(app, false);
+    if (document.visibilityState !== "visible") return;
+    if (hasUnsent()) void sendNow(app, false);
+    // A browser that takes storage from a page in the background may not say so.
+    else if (app.view.open) void restoreFromPage(app);
   });
   window.addEventListener("beforeunload", (event) => {
     const { persistence } = app.context.deviceStore;
-    const open = app.view.open !== null && (persistence !== "all" || app.view.draft_status === "unsaved");
-    if (open || app.view.screen.name === "unsaved") event.preventDefault();
+    const open = app.view.open !== null && persistence !== "all";
+    if (open || app.view.in_memory.size || app.inMemory.drafts.size) event.preventDefault();
   });
 }
 
 async function readStore(app: App): Promise<void> {
   if (!globalThis.crypto?.subtle) return;
-  app.context.deviceStore = await openDeviceStore();
+  app.context.deviceStore = await openDeviceStore(() => void restoreFromPage(app));
   await readDeviceStore(app);
 }
 
@@ -107,9 +156,11 @@ async function start(): Promise<void> {
   if (!place) return;
   const context = makeContext({ tables: memoryTables(), persistence: "nothing" });
   const app = new App(context);
+  listenForFaults(app);
+  keepInstallOffer(app);
   await app.setLanguage(pickLanguage(navigator.languages ?? [navigator.language], context.languages));
   app.storageRead = readStore(app);
-  await showFirstScreen(app, fragment);
+  await showFirstScreen(app, fragment).catch(() => app.go({ name: "broken" }));
   openLink = (later) => void showFirstScreen(app, later);
   place.textContent = "";
   render(<Root app={app} />, place);

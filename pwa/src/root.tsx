@@ -1,18 +1,20 @@
 /** Chooses the screen, and on each new one moves the focus to its heading. */
 import type { JSX } from "preact";
-import { useEffect, useLayoutEffect, useRef, useState } from "preact/hooks";
+import { useEffect, useErrorBoundary, useLayoutEffect, useRef, useState } from "preact/hooks";
 import { goBack } from "./app/answering";
 import type { App, View } from "./app/app";
 import { direction, translator } from "./i18n";
 import { Received, Refused, Saved } from "./screens/after_send";
 import { Birth } from "./screens/birth";
+import { BareNumber, Broken } from "./screens/broken";
 import type { ScreenProps } from "./screens/controls";
 import { Forms } from "./screens/forms";
 import { ItemScreen } from "./screens/item";
-import { Broken, Check, Code, Insecure, Mistyped, NoLink, NothingToDo, Offline, Start } from "./screens/link";
+import { Check, Code, Insecure, Mistyped, NoLink, NothingToDo, Offline, Start } from "./screens/link";
 import { Menu, Stopped } from "./screens/menu";
 import { NoticeScreen, Told, Wrong } from "./screens/notice";
 import { pageTitle } from "./screens/page_title";
+import { Forget, Forgotten, People } from "./screens/people";
 import { Review, Warning, Who } from "./screens/review";
 import { Shell } from "./screens/shell";
 
@@ -38,8 +40,14 @@ function CurrentScreen(props: ScreenProps): JSX.Element | null {
       return <Code {...props} />;
     case "nolink":
       return <NoLink {...props} />;
+    case "people":
+      return <People {...props} />;
+    case "forget":
+      return <Forget {...props} person={screen.person} />;
+    case "forgotten":
+      return <Forgotten {...props} />;
     case "birth":
-      return <Birth {...props} />;
+      return <Birth {...props} person={screen.person} />;
     case "check":
       return <Check {...props} />;
     case "offline":
@@ -97,6 +105,11 @@ function useBackButton(app: App, view: View): void {
 export function Root({ app }: { app: App }): JSX.Element {
   const [view, setView] = useState(app.view);
   app.onChange = setView;
+  const undrawable = useRef(false);
+  useErrorBoundary(() => {
+    undrawable.current = app.view.screen.name === "broken";
+    app.go({ name: "broken" });
+  });
   const first = useRef(true);
   useLayoutEffect(() => {
     document.documentElement.lang = view.language;
@@ -111,6 +124,7 @@ export function Root({ app }: { app: App }): JSX.Element {
     first.current = false;
   }, [screenId(view)]);
   useBackButton(app, view);
+  if (undrawable.current) return <BareNumber app={app} />;
   const props = { app, view, t: translator(view.language, app.catalogues.get(view.language)) };
   const title = pageTitle(view, props.t);
   useLayoutEffect(() => {

@@ -1,4 +1,9 @@
-/** The service worker: it keeps all files at install and serves /p/ from them. Four events, no library. */
+/** The service worker: it keeps all files at install, serves /p/ from them, and sends what waits when the network is back. */
+import { indexedDbTables } from "./store/indexed_db";
+import { SEND, SENT } from "./sync/background";
+import { jsonPoster } from "./sync/http";
+import { sendOutbox } from "./sync/send";
+
 interface Waiting extends Event {
   waitUntil(work: Promise<unknown>): void;
 }
@@ -6,12 +11,16 @@ interface Fetching extends Waiting {
   request: Request;
   respondWith(response: Promise<Response>): void;
 }
+interface Syncing extends Waiting {
+  tag: string;
+}
 interface Worker {
   addEventListener(name: "install" | "activate", listen: (event: Waiting) => void): void;
   addEventListener(name: "message", listen: (event: MessageEvent) => void): void;
   addEventListener(name: "fetch", listen: (event: Fetching) => void): void;
+  addEventListener(name: "sync", listen: (event: Syncing) => void): void;
   skipWaiting(): Promise<void>;
-  clients: { claim(): Promise<void> };
+  clients: { claim(): Promise<void>; matchAll(): Promise<{ postMessage(message: string): void }[]> };
   location: Location;
 }
 
@@ -43,6 +52,13 @@ async function answer(path: string, request: Request): Promise<Response> {
   return (await cache.match(path)) ?? fetch(request);
 }
 
+/** As the page sends, whether one is open or not. Where it fails, the browser is asked to call again. */
+async function sendWaiting(): Promise<void> {
+  const { later } = await sendOutbox(indexedDbTables(), jsonPoster((path, init) => fetch(path, init)), false);
+  for (const page of await worker.clients.matchAll()) page.postMessage(SENT);
+  if (later) throw new Error(later.why);
+}
+
 worker.addEventListener("install", (event) => event.waitUntil(keep()));
 worker.addEventListener("activate", (event) => event.waitUntil(dropOld()));
 worker.addEventListener("message", (event) => {
@@ -53,4 +69,7 @@ worker.addEventListener("fetch", (event) => {
   if (event.request.method !== "GET" || url.origin !== worker.location.origin) return;
   if (event.request.mode === "navigate" && url.pathname === PAGE) return event.respondWith(answer(PAGE, event.request));
   if (FILES.includes(url.pathname)) event.respondWith(answer(url.pathname, event.request));
+});
+worker.addEventListener("sync", (event) => {
+  if (event.tag === SEND) event.waitUntil(sendWaiting());
 });

@@ -1,6 +1,6 @@
 /** A server in miniature for whole journeys: proves, hands out the sheet, opens what it receives. */
 import { App, type AppContext, type Tries } from "../src/app/app";
-import { readDeviceStore } from "../src/app/opening";
+import { readDeviceStore } from "../src/app/device";
 import { fromB64u, join, sha256, toB64u, toHex, utf8 } from "../src/bytes";
 import type { Sheet } from "../src/form/due_sheet";
 import { es } from "../src/i18n/es";
@@ -23,6 +23,8 @@ export class Clinic {
   spoil: (receipt: Record<string, unknown>) => object = (receipt) => receipt;
   asked = 0;
   received: Record<string, any>[] = [];
+  token = TOKEN;
+  born = BORN;
 
   private constructor(
     public sheet: Sheet,
@@ -41,17 +43,17 @@ export class Clinic {
 
   private async due({ proof }: { proof: string }): Promise<Reply> {
     this.asked += 1;
-    const token = readToken(TOKEN);
-    if (proof !== toB64u(await derive("proof", token, BORN))) return { kind: "denied" };
+    const token = readToken(this.token);
+    if (proof !== toB64u(await derive("proof", token, this.born))) return { kind: "denied" };
     const over = this.state === "ended" || this.state === "replaced";
     return { kind: "ok", json: { state: this.state, sheet: over ? null : await this.sealed(), server_time: "2026-11-25T08:00:00.000Z" } };
   }
 
   private async sealed(): Promise<object> {
-    const token = readToken(TOKEN);
+    const token = readToken(this.token);
     const { revision } = this.sheet;
     const bound = join(utf8("yearmark v1 due sheet\0"), await derive("lookup", token, ""), new Uint8Array([0, 0, 0, 0, 0, 0, 0, revision]));
-    const key = await crypto.subtle.importKey("raw", await derive("due_key", token, BORN), "AES-GCM", false, ["encrypt"]);
+    const key = await crypto.subtle.importKey("raw", await derive("due_key", token, this.born), "AES-GCM", false, ["encrypt"]);
     const iv = new Uint8Array(12);
     const how = { name: "AES-GCM", iv, additionalData: bound };
     const ciphertext = new Uint8Array(await crypto.subtle.encrypt(how, key, utf8(JSON.stringify(this.sheet))));
@@ -59,7 +61,7 @@ export class Clinic {
   }
 
   private async take({ envelopes }: { envelopes: { envelope: string }[] }): Promise<Reply> {
-    const answerKey = await importAnswerKey(await derive("answer_key", readToken(TOKEN), BORN));
+    const answerKey = await importAnswerKey(await derive("answer_key", readToken(this.token), this.born));
     const receipts = [];
     for (const { envelope } of envelopes) {
       this.received.push(JSON.parse(await openEnvelope(envelope, this.privateKey, answerKey)));
@@ -91,6 +93,9 @@ export function appOn(clinic: Clinic, deviceStore: DeviceStore, planned: (() => 
     build: "test",
     device: { screen: "360x640", browser: "test" },
     time_zone: "UTC",
+    askToKeep: async () => false,
+    ios: false,
+    tellForgotten: () => undefined,
     setTimer: (work) => {
       planned.push(work);
       return () => undefined;

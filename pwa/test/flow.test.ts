@@ -1,6 +1,8 @@
+import { readFileSync } from "node:fs";
+import { resolve } from "node:path";
 import { describe, expect, test } from "vitest";
 import type { Answer, Answers, Value } from "../src/form/due_sheet";
-import { askedSteps, isWarning, placeAfter, placeAfterChange, placeBefore, placeToResume, progress, stepsOf } from "../src/form/flow";
+import { askedSteps, contactItems, isWarning, placeAfter, placeAfterChange, placeBefore, placeToResume, progress, stepsOf } from "../src/form/flow";
 import { sheetOf } from "./cast";
 
 const sheet = sheetOf(["left"]);
@@ -85,4 +87,13 @@ describe("which item comes next", () => {
     expect(progress("sst@1/2", steps)).toEqual({ place: 5, of: 5 });
     expect(["since@1/1", "since@1/1a", "since@1/1b"].map((key) => progress(key, steps).place)).toEqual([1, 1, 1]);
   });
+});
+
+test("the question how to reach the person is known by its follow-ups, which all name somebody", () => {
+  const definition = JSON.parse(readFileSync(resolve(import.meta.dirname, "../../instruments/since/1/definition.json"), "utf8"));
+  const items = definition.items.map((item: { item: string }) => item.item);
+  const part = { instrument: "since@1", items };
+  const real = stepsOf({ ...form, parts: [part] }, { ...sheet, instruments: { "since@1": definition } });
+  expect(contactItems(real)).toEqual(["6", "6a", "6b", "6c", "6d"].map((item) => `since@1/${item}`));
+  expect(contactItems(steps)).toEqual([]);
 });

@@ -1,14 +1,15 @@
 import "fake-indexeddb/auto";
 import { IDBFactory } from "fake-indexeddb";
 import { beforeEach, describe, expect, test } from "vitest";
-import { answerItem, declineItem, goBack, goToItem, goToNext, goToReview, hasValidAnswer, markWarningRead, openForm, setAnsweredBy } from "../src/app/answering";
+import { answerItem, declineItem, goBack, goToItem, hasValidAnswer, markWarningRead } from "../src/app/answering";
 import type { App } from "../src/app/app";
 import { finishForm, sendNow } from "../src/app/finishing";
 import { begin, openWithBirthDate, refreshSheets, showFirstScreen, tryAgain } from "../src/app/opening";
 import type { Value } from "../src/form/due_sheet";
 import { type DeviceStore, openDeviceStore } from "../src/store/device_store";
 import { memoryTables } from "../src/store/tables";
-import { appOn, BORN, Clinic, TOKEN } from "./clinic";
+import { answerAll, give, provenOn, screenOf, start } from "./answering";
+import { appOn, BORN, Clinic, OFFLINE, TOKEN } from "./clinic";
 
 let deviceStore: DeviceStore;
 beforeEach(async () => {
@@ -16,36 +17,7 @@ beforeEach(async () => {
   deviceStore = await openDeviceStore();
 });
 
-async function proven(clinic: Clinic, planned?: (() => void)[]): Promise<App> {
-  const app = appOn(clinic, deviceStore, planned);
-  await showFirstScreen(app, TOKEN);
-  await begin(app);
-  await openWithBirthDate(app, BORN);
-  return app;
-}
-
-async function start(app: App, at = 0): Promise<void> {
-  const person = app.view.people[0]!;
-  await openForm(app, person, person.sheet!.forms[at]!);
-}
-
-async function give(app: App, key: string, value: Value): Promise<void> {
-  const step = app.view.open!.steps.find((each) => each.key === key)!;
-  await answerItem(app, key, value);
-  await goToNext(app, step);
-}
-
-async function answerAll(app: App): Promise<void> {
-  const answers: [string, Value][] = [["since@1/1", 0], ["since@1/2", 12], ["since@1/3", 4], ["sst@1/1", 1], ["sst@1/2", 0]];
-  for (const [key, value] of answers) await give(app, key, value);
-  await setAnsweredBy(app, "patient");
-  await goToReview(app);
-}
-
-const screenOf = (app: App): object => {
-  const { row: _row, ...rest } = app.view.screen as { row?: object };
-  return rest;
-};
+const proven = (clinic: Clinic, planned?: (() => void)[]): Promise<App> => provenOn(clinic, deviceStore, planned);
 
 describe("opening a link", () => {
   test("nothing is asked of the clinic before the tap and the date; then link and date are forgotten", async () => {
@@ -260,11 +232,27 @@ describe("finishing", () => {
     const full = new DOMException("full", "QuotaExceededError");
     app.context.deviceStore = { ...deviceStore, tables: { ...tables, get: tables.get.bind(tables), all: tables.all.bind(tables), write: () => Promise.reject(full) } };
     await finishForm(app);
-    expect(screenOf(app)).toEqual({ name: "unsaved" });
+    expect(screenOf(app)).toEqual({ name: "unsaved", begun_kept: true });
     app.context.deviceStore = deviceStore;
     clinic.online = true;
     await sendNow(app, false);
     expect([screenOf(app), clinic.received.length, await tables.all("drafts")]).toEqual([{ name: "received" }, 1, []]);
+  });
+
+  test("when the network comes back during a try, the next try follows at once", async () => {
+    const planned: (() => void)[] = [];
+    const clinic = await Clinic.open("left");
+    const app = await proven(clinic, planned);
+    await start(app);
+    await answerAll(app);
+    const { post } = app.context;
+    app.context.post = async () => {
+      app.context.post = post;
+      void sendNow(app, false);
+      return OFFLINE;
+    };
+    await finishForm(app);
+    expect([screenOf(app), clinic.received.length, planned]).toEqual([{ name: "received" }, 1, []]);
   });
 
   test("a form finished in another window is not finished twice", async () => {

@@ -70,14 +70,14 @@ def home() -> AnyResponse:
 
 
 def _prepare() -> None:
+    if request.endpoint != "staff.static":
+        read_session()
     in_path = (request.view_args or {}).values()
     if any(isinstance(value, int) and value > LARGEST_ID for value in in_path) or NUL in request.path:
         abort(404)
     typed = (*request.args.items(multi=True), *request.form.items(multi=True))
     if any(NUL in name or NUL in value for name, value in typed):
         abort(400, "unprintable")
-    if request.endpoint != "staff.static":
-        read_session()
 
 
 def _cache_look(response: Response) -> Response:

@@ -111,6 +111,10 @@ def test_both_faults_of_a_part_are_told() -> None:
     assert faults_of([SINCE], [given]) == {"since@1": said}
 
 
+def test_the_form_of_the_second_shoulder_may_leave_out_how_to_reach_the_person() -> None:
+    assert faults(item_6={"state": "not_reached"}) == {}
+
+
 def test_an_item_that_was_not_asked_is_a_fault() -> None:
     assert faults(item_9=answered(1)) == {"since@1": ['"9" is not an item of this form']}
 

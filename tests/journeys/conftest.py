@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import BrowserContext, Playwright, sync_playwright
+from playwright.sync_api import BrowserContext, Page, Playwright, sync_playwright
 from selenium.webdriver.webkitgtk.webdriver import WebDriver
 
 from tests.browsers import reason_missing
@@ -64,15 +64,31 @@ def webkit(tmp_path_factory: pytest.TempPathFactory, fonts: str) -> Iterator[Web
         yield driver
 
 
+def allow_background_sync(page: Page, setting: str) -> None:
+    """For the whole context of the page: `granted` or `denied`."""
+    target = page.context.new_cdp_session(page).send("Target.getTargetInfo")["targetInfo"]
+    assert page.context.browser is not None
+    page.context.browser.new_browser_cdp_session().send(
+        "Browser.setPermission",
+        {
+            "permission": {"name": "background-sync"},
+            "setting": setting,
+            "browserContextId": target["browserContextId"],
+        },
+    )
+
+
 @pytest.fixture
 def context(shared_chromium: Chromium) -> Iterator[BrowserContext]:
     """A browser that has never been anywhere, of phone size."""
     assert shared_chromium.browser is not None
     made = shared_chromium.browser.new_context(viewport=PHONE, locale="en-US")
+    # The worker would send at a moment of the browser's choice, past the answers that a test puts in the clinic's place.
+    allow_background_sync(made.new_page(), "denied")
     yield made
     made.close()
 
 
 @pytest.fixture
 def phone(context: BrowserContext) -> Phone:
-    return Phone(context.new_page())
+    return Phone(context.pages[0])

@@ -141,7 +141,9 @@ def test_a_link_opened_again_on_the_same_phone_asks_for_no_birth_date(site: Site
     phone.screen("forms")
 
 
-def test_without_network_at_the_first_visit_the_phone_says_so_and_a_second_try_opens(site: Site, phone: Phone) -> None:
+def test_without_network_at_the_first_visit_the_phone_says_so_and_opens_by_itself_later(
+    site: Site, phone: Phone
+) -> None:
     phone.open(site.link(site.enrol()))
     phone.do("begin")
     phone.page.context.set_offline(True)
@@ -149,5 +151,32 @@ def test_without_network_at_the_first_visit_the_phone_says_so_and_a_second_try_o
     phone.screen("offline")
     assert "This phone has no network right now." in phone.words
     phone.page.context.set_offline(False)
-    phone.do("again")
     phone.screen("forms")
+
+
+def test_two_people_on_one_phone_each_open_their_own_forms_in_their_own_language_and_one_is_forgotten(
+    site: Site, phone: Phone
+) -> None:
+    phone.come_in(site.link(site.enrol()), BORN)
+    phone.page.goto("about:blank")
+    phone.come_in(site.link(site.enrol(first_name="Benita", language="es", birth_on=WRONG)), WRONG)
+    assert "Hola, Benita" in phone.words
+    phone.page.goto("about:blank")
+    phone.page.goto(f"{site.address}/p/")
+    phone.screen("people").get_by_text("Ada").click()
+    phone.give_birth_date(WRONG)
+    phone.page.get_by_text("That is not the date of Ada.").wait_for()
+    phone.give_birth_date(BORN)
+    phone.screen("forms")
+    assert "Hello Ada" in phone.words and "Benita" not in phone.words
+    phone.start_form()
+    phone.answer("since@2/1", 0)
+    phone.do("back")
+    phone.do("back")
+    phone.do("forget")
+    assert "Right shoulder: begun, not sent" in phone.screen("forget").inner_text()
+    phone.do("forget-now")
+    phone.screen("forgotten")
+    phone.page.reload()
+    phone.screen("forms")
+    assert "Hola, Benita" in phone.words and "Ada" not in phone.words

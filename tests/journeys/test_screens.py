@@ -16,6 +16,32 @@ IDBObjectStore.prototype.put = function (value, ...rest) {
   if (Object.values(value).some(each => each instanceof CryptoKey)) throw new DOMException('no keys', 'DataCloneError');
   return put.call(this, value, ...rest);
 };"""
+DEAD = "() => { IDBDatabase.prototype.transaction = IDBFactory.prototype.open = () => { throw new DOMException('lost'); }; }"
+COUNT_ROWS = """table => new Promise(resolve => {
+  const opening = indexedDB.open("yearmark");
+  opening.onupgradeneeded = () => opening.transaction.abort();
+  opening.onerror = () => resolve(0);
+  opening.onsuccess = () => {
+    const counting = opening.result.transaction(table).objectStore(table).count();
+    counting.onsuccess = () => { opening.result.close(); resolve(counting.result); };
+  };
+})"""
+UNDRAWABLE_DATES = "() => { Intl.DateTimeFormat = () => { throw new Error('no dates'); }; }"
+ROOM = 2_000_000
+FILL_UP = """() => new Promise((resolve, reject) => {
+  const opening = indexedDB.open("filler", 1);
+  opening.onupgradeneeded = () => opening.result.createObjectStore("rows", { autoIncrement: true });
+  opening.onerror = reject;
+  opening.onsuccess = () => {
+    const more = size => {
+      const writing = opening.result.transaction("rows", "readwrite");
+      writing.objectStore("rows").add("x".repeat(size));
+      writing.oncomplete = () => more(size);
+      writing.onabort = () => size > 64 ? more(size / 8) : resolve(writing.error.name);
+    };
+    more(2 ** 17);
+  };
+})"""
 FULL = "() => { IDBObjectStore.prototype.put = () => { throw new DOMException('full', 'QuotaExceededError'); }; }"
 
 
@@ -182,7 +208,7 @@ def test_a_phone_that_cannot_keep_keys_still_keeps_the_sealed_form(site: Site, p
     site.wait_for_response(patient_id)
 
 
-def test_a_phone_whose_disk_fills_up_in_the_middle_says_so_and_still_sends(
+def test_a_phone_whose_disk_fills_up_in_the_middle_and_then_dies_says_so_and_still_sends(
     site: Site, phone: Phone, patient_id: int
 ) -> None:
     phone.come_in(site.link(patient_id), BORN)
@@ -194,7 +220,88 @@ def test_a_phone_whose_disk_fills_up_in_the_middle_says_so_and_still_sends(
     assert "Not saved. Keep this page open." in phone.words and "Saved on this phone" not in phone.words
     phone.answer_all({key: value for key, value in WEEK_6.items() if key not in ("early@2/1", "early@2/6")})
     phone.say_who()
+    phone.page.evaluate(DEAD)
+    phone.page.context.set_offline(True)
     phone.send()
+    phone.screen("unsaved")
+    assert "If this page closes first, answers are lost." in phone.words
+    phone.page.context.set_offline(False)
+    phone.screen("received")
+    site.wait_for_response(patient_id)
+
+
+def test_a_phone_without_room_still_sends_what_it_kept_before_and_what_is_answered_now(
+    site: Site, phone: Phone
+) -> None:
+    patient_id = site.enrol("left", "right", operated_days_ago=WEEK_6_DAYS)
+    session = phone.page.context.new_cdp_session(phone.page)
+    session.send("Storage.overrideQuotaForOrigin", {"origin": site.address, "quotaSize": ROOM})
+    phone.come_in(site.link(patient_id), BORN)
+    phone.fill_form(WEEK_6, side="left")
+    phone.page.context.set_offline(True)
+    phone.send()
+    phone.screen("saved")
+    assert phone.page.evaluate(FILL_UP) == "QuotaExceededError"
+    phone.page.reload()
+    phone.page.locator("[data-standing=waiting]").wait_for()
+    phone.fill_form(WEEK_6, side="right")
+    assert "Not saved. Keep this page open." in phone.words
+    phone.send()
+    phone.screen("unsaved").get_by_text("This phone has no network right now.").wait_for()
+    phone.page.context.set_offline(False)
+    phone.page.evaluate("dispatchEvent(new Event('online'))")  # not said by the browser after a reload without network
+    phone.screen("received")
+    site.wait_for_response(patient_id, 2)
+
+
+def test_answers_come_back_to_a_phone_whose_browser_deletes_what_it_kept_while_the_form_is_open(
+    site: Site, phone: Phone, patient_id: int
+) -> None:
+    session = phone.page.context.new_cdp_session(phone.page)
+    everything = {"origin": site.address, "storageTypes": "all"}
+    phone.come_in(site.link(patient_id), BORN)
+    phone.start_form()
+    phone.answer("early@2/1", 2)
+    session.send("Storage.clearDataForOrigin", everything)
+    phone.answer_all({key: value for key, value in WEEK_6.items() if key != "early@2/1"})
+    session.send("Storage.clearDataForOrigin", everything)
+    until(lambda: kept(phone.page, "drafts") == 1, "the page has written its answers again")
+    phone.page.reload()
+    phone.do("carry-on")
+    phone.say_who()
+    phone.page.route("**/api/envelopes", lambda route: route.abort())
+    phone.send()
+    phone.screen("saved").get_by_text("Not sent yet.").wait_for()
+    session.send("Storage.clearDataForOrigin", everything)
+    until(lambda: kept(phone.page, "outbox") == 1, "the page has written the sealed form again")
+    phone.page.unroute("**/api/envelopes")
+    phone.page.reload()
+    site.wait_for_response(patient_id)
+
+
+def kept(page: Page, table: str) -> int:
+    rows: int = page.evaluate(COUNT_ROWS, table)
+    return rows
+
+
+def test_after_a_fault_of_the_app_the_phone_names_the_number_and_sends_what_is_there(
+    site: Site, phone: Phone, patient_id: int
+) -> None:
+    phone.come_in(site.link(patient_id), BORN)
+    phone.start_form()
+    phone.answer("early@2/1", 2)
+    phone.page.evaluate(UNDRAWABLE_DATES)
+    phone.do("back")
+    phone.do("back")
+    phone.screen("broken")
+    assert phone.page.get_attribute('[data-do="call-clinic"]', "href") == "tel:5550100"
+    assert "What you saved is still on this phone." in phone.words
+    phone.do("reload")
+    phone.do("carry-on")
+    phone.item("early@2/1")
+    phone.page.evaluate("() => { Promise.reject(new Error('nobody expected this')); }")
+    phone.screen("broken")
+    phone.do("send")
     phone.screen("received")
     site.wait_for_response(patient_id)
 

@@ -47,6 +47,7 @@ def test_with_the_server_gone_the_form_is_kept_and_later_received_once(
 ) -> None:
     site.kill()
     send_in_vain(filled)
+    assert "Open this page again in the next days, with network." in filled.words
     filled.page.reload()
     assert filled.screen("forms").locator("[data-standing=waiting]").count() == 1
     assert "Saved on this phone, not sent yet" in filled.words
@@ -112,10 +113,11 @@ def test_a_form_that_the_clinic_refuses_is_kept_and_goes_out_when_the_link_is_op
     assert "The clinic's computer does not accept this link any more." in filled.words and KEPT in filled.words
     filled.page.reload()
     filled.screen("forms")
-    assert "Saved on this phone. The clinic did not take it." in filled.words
+    assert "Saved on this phone. The clinic could not take it." in filled.words
     filled.page.locator(
         '[data-do="send-now"][aria-disabled="false"]'
     ).wait_for()  # the reload tried once more by itself
+    assert "The clinic's computer does not accept this link any more." in filled.words
     with site.case.store.writing() as session:
         unlock(session, session.get_one(Patient, patient_id), now=site.case.now)
     filled.do("send-now")
@@ -173,11 +175,15 @@ def test_two_shoulders_are_two_forms_and_both_arrive(site: Site, phone: Phone) -
     patient_id = site.enrol("left", "right", operated_days_ago=WEEK_6_DAYS)
     phone.come_in(site.link(patient_id), BORN)
     assert "There are 2 forms for you. Each is for one side." in phone.words
+    assert phone.page.locator('[data-do="start-form"]').all_inner_texts() == [
+        "Start: left shoulder",
+        "Start: right shoulder",
+    ]
     phone.fill_form(WEEK_6, side="left")
     assert "Left shoulder" in phone.words and "Right shoulder" not in phone.words
     phone.send()
     phone.screen("received")
-    assert "One more form waits for you." in phone.words
+    assert "One more form waits for you." in phone.words and "Go on: right shoulder" in phone.words
     phone.do("next-form")
     phone.fill_form(WEEK_6, side="right")
     phone.send()

@@ -10,12 +10,19 @@ import pytest
 from playwright.sync_api import Page
 
 from server.sync.pages import BUILT
+from tests.journeys.conftest import allow_background_sync
 from tests.journeys.phone import WEEK_6, WEEK_6_DAYS, Phone
 from tests.journeys.site import BORN, Site, make_site, until
 
 pytestmark = pytest.mark.xdist_group("chromium")
 LOOK_FOR_NEWER = "navigator.serviceWorker.getRegistration().then(found => found.update()).then(() => true)"
 WAITS = "navigator.serviceWorker.getRegistration().then(found => found.waiting !== null)"
+INSTALL_OFFER = """() => {
+  const offer = new Event("beforeinstallprompt", { cancelable: true });
+  offer.prompt = async () => { document.documentElement.dataset.asked = "yes"; };
+  dispatchEvent(offer);
+}"""
+SYNC_TAGS = "navigator.serviceWorker.ready.then(found => found.sync.getTags())"
 VERSION = "document.documentElement.dataset.version"
 
 
@@ -32,9 +39,47 @@ def test_after_the_first_load_the_app_opens_without_network(site: Site, phone: P
     phone.give_birth_date(BORN)
     phone.screen("offline")
     site.start()
-    phone.page.context.set_offline(False)
-    phone.do("again")
+    phone.page.context.set_offline(False)  # the page tries again by itself
     phone.screen("forms")
+
+
+def registration_of(page: Page, site: Site) -> str:
+    """The browser's own number of the worker's registration."""
+    found: list[str] = []
+    session = page.context.new_cdp_session(page)
+    session.on(
+        "ServiceWorker.workerRegistrationUpdated",
+        lambda said: found.extend(
+            each["registrationId"] for each in said["registrations"] if site.address in each["scopeURL"]
+        ),
+    )
+    session.send("ServiceWorker.enable")
+    until(lambda: page.evaluate("true") and found, "the registration is known")
+    return found[-1]
+
+
+def test_what_waits_is_sent_by_the_worker_when_no_page_of_the_app_is_open(site: Site, phone: Phone) -> None:
+    allow_background_sync(phone.page, "granted")
+    patient_id = site.enrol(operated_days_ago=WEEK_6_DAYS)
+    phone.come_in(site.link(patient_id), BORN)
+    phone.fill_form(WEEK_6)
+    phone.page.context.set_offline(True)
+    phone.send()
+    phone.screen("saved").get_by_text("It goes out by itself once this phone has network.").wait_for()
+    assert phone.page.evaluate(SYNC_TAGS) == ["send"]
+    phone.page.evaluate(INSTALL_OFFER)
+    phone.do("install")
+    assert phone.page.evaluate("document.documentElement.dataset.asked") == "yes"
+    number = registration_of(phone.page, site)
+    phone.page.goto("about:blank")
+    phone.page.context.set_offline(False)
+    call = {"origin": site.address, "registrationId": number, "tag": "send", "lastChance": True}
+    session = phone.page.context.new_cdp_session(phone.page)
+    session.send("ServiceWorker.enable")
+    session.send("ServiceWorker.dispatchSyncEvent", call)
+    site.wait_for_response(patient_id)
+    phone.page.goto(f"{site.address}/p/")
+    phone.screen("nothing")
 
 
 @pytest.fixture

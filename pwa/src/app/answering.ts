@@ -1,22 +1,31 @@
 /** Answering one form: each answer is on disk before the next screen shows. */
 import { faultOf } from "../form/check";
 import type { Answer, Form, Value } from "../form/due_sheet";
-import { type Place, placeAfter, placeAfterChange, placeBefore, placeToResume, type Step, stepsOf, unreadWarnings, warningBefore } from "../form/flow";
+import { contactItems, type Place, placeAfter, placeAfterChange, placeBefore, placeToResume, type Step, stepsOf, unreadWarnings, warningBefore } from "../form/flow";
 import type { AnsweredBy } from "../form/payload";
 import { type Draft, findDraft, mergeDrafts, newDraft, saveDraft } from "../store/drafts";
 import type { Person } from "../store/people";
 import { Conflict } from "../store/tables";
 import type { App, OpenForm } from "./app";
-import { readDeviceStore } from "./opening";
+import { askToKeep, readDeviceStore } from "./device";
 
 function screenOf(place: Place): { name: "item" | "warning"; key: string } | { name: "who" | "review" } {
   return "key" in place ? { name: place.page, key: place.key } : { name: place.page };
 }
 
+/** The draft on disk, with what the disk refused since. */
+async function readDraft(app: App, person: Person, formId: string): Promise<Draft | null> {
+  const stored = await findDraft(formId, person.row, app.tables).catch(() => null);
+  const unkept = app.inMemory.drafts.get(formId);
+  return unkept && stored ? mergeDrafts(unkept, stored) : (unkept ?? stored);
+}
+
 export async function openForm(app: App, person: Person, form: Form): Promise<void> {
   if (!person.sheet) return;
-  const draft = (await findDraft(form.form_id, person.row, app.tables)) ?? newDraft(form.form_id, app.instant());
-  const steps = stepsOf(form, person.sheet);
+  const all = stepsOf(form, person.sheet);
+  const left_out = app.contactAsked.has(person.row.lookup) ? contactItems(all) : [];
+  const draft = (await readDraft(app, person, form.form_id)) ?? { ...newDraft(form.form_id, app.instant()), left_out };
+  const steps = all.filter((step) => !draft.left_out?.includes(step.key));
   app.change({ open: { person, sheet: person.sheet, form, steps, draft }, draft_status: draft.seq === null ? "none" : "saved", note: null });
   app.context.loadSeal().catch(() => undefined);
   await moveTo(app, placeToResume(draft.at, steps, draft.answers));
@@ -26,23 +35,34 @@ function editDraft(app: App, patch: Partial<Draft>): OpenForm | null {
   const { open } = app.view;
   if (!open) return null;
   const changed = { ...open, draft: { ...open.draft, ...patch } };
-  app.changeWithoutDrawing({ open: changed });
+  app.changeWithoutDrawing({ open: changed, draft_status: app.view.draft_status === "unsaved" ? "unsaved" : "saving" });
   return changed;
+}
+
+function keepUnsaved(app: App, draft: Draft): void {
+  app.inMemory.drafts.set(draft.form_id, draft);
+  app.changeWithoutDrawing({ draft_status: "unsaved" });
+}
+
+/** What was answered while `written` was on its way is not on disk yet; its own write follows. */
+function noteWritten(app: App, written: OpenForm, stored: Draft): void {
+  const now = app.view.open;
+  if (now?.draft.form_id !== stored.form_id) return;
+  const done = app.context.deviceStore.persistence === "all" ? "saved" : "none";
+  app.changeWithoutDrawing({ open: { ...now, draft: mergeDrafts(now.draft, stored) }, draft_status: now === written ? done : "saving" });
 }
 
 async function writeDraft(app: App): Promise<boolean> {
   const { open } = app.view;
   if (!open) return true;
-  if (app.view.draft_status !== "unsaved") app.changeWithoutDrawing({ draft_status: "saving" });
   try {
     const stored = await saveDraft(open.draft, open.person.row, app.tables);
-    const now = app.view.open;
-    const draft_status = app.context.deviceStore.persistence === "all" ? "saved" : "none";
-    if (now?.draft.form_id === stored.form_id) app.changeWithoutDrawing({ open: { ...now, draft: mergeDrafts(now.draft, stored) }, draft_status });
+    app.inMemory.drafts.delete(stored.form_id);
+    noteWritten(app, open, stored);
     return true;
   } catch (fault) {
     if (fault instanceof Conflict) await leaveForm(app, "elsewhere");
-    else app.changeWithoutDrawing({ draft_status: "unsaved" });
+    else keepUnsaved(app, open.draft);
     return false;
   }
 }
@@ -206,6 +226,7 @@ export async function stopForNow(app: App): Promise<void> {
 /** To the list of forms; the draft stays. */
 export async function leaveForm(app: App, note: "elsewhere" | null): Promise<void> {
   app.change({ open: null, note, draft_status: "none" });
+  void askToKeep(app);
   await readDeviceStore(app);
   app.go({ name: "forms" });
 }

@@ -10,13 +10,17 @@ import type { SealToPoint } from "../seal/seal";
 import type { DeviceStore } from "../store/device_store";
 import type { Draft } from "../store/drafts";
 import type { Person } from "../store/people";
-import { memoryTables, type OutboxRow, type Tables, type Trouble } from "../store/tables";
+import { InMemory } from "../store/in_memory";
+import type { OutboxRow, Tables, Trouble } from "../store/tables";
 import type { Post, PostFailure } from "../sync/http";
 
 export type SheetFailure = PostFailure | "newer";
 
 export type Screen =
-  | { name: "start" | "birth" | "nolink" | "code" | "insecure" | "broken" | "forms" }
+  | { name: "start" | "people" | "forgotten" | "nolink" | "code" | "insecure" | "broken" | "forms" }
+  /** `person`: one who is known to this phone, as are others. */
+  | { name: "birth"; person?: Person }
+  | { name: "forget"; person: Person }
   | { name: "mistyped"; fault: TokenFault }
   | { name: "check"; tries: number }
   | { name: "offline"; why: SheetFailure }
@@ -29,7 +33,9 @@ export type Screen =
   | { name: "wrong"; person: Person; form_id: string | null; back: Screen }
   | { name: "notice"; kind: NoticeKind; person: Person; form_id: string | null; back: Screen }
   | { name: "told"; message: OutboxRow; on_disk: boolean; back: Screen }
-  | { name: "saved" | "unsaved" | "received"; row: OutboxRow }
+  | { name: "saved" | "received"; row: OutboxRow }
+  /** `begun_kept`: the disk refused the finished form, but holds all its answers as a begun one. */
+  | { name: "unsaved"; row: OutboxRow; begun_kept: boolean }
   | { name: "refused"; row: OutboxRow; trouble: Trouble };
 
 export interface OpenForm {
@@ -51,9 +57,13 @@ export interface View {
   /** The person chose the language; otherwise it follows the due sheet. */
   language_chosen: boolean;
   people: Person[];
-  /** Forms with a draft on this phone. */
+  /** The lookup of the person whose forms are shown. */
+  entered: string | null;
+  /** Forms with a draft. */
   begun: ReadonlySet<string>;
   outbox: OutboxRow[];
+  /** Envelopes that the disk does not hold: they are lost when the page is closed before they are sent. */
+  in_memory: ReadonlySet<string>;
   open: OpenForm | null;
   draft_status: DraftStatus;
   busy: boolean;
@@ -65,6 +75,10 @@ export interface View {
   /** Why the last try to send did not go through. */
   send_failure: PostFailure | null;
   sending: boolean;
+  /** The browser has agreed to send what waits without this page. */
+  sends_alone: boolean;
+  /** Puts the page on the home screen; null where the browser does not offer it. */
+  install: (() => void) | null;
 }
 
 /** How often a wrong birth date was given for a link, by its lookup. */
@@ -86,6 +100,12 @@ export interface AppContext {
   build: string;
   device: { screen: string; browser: string };
   time_zone: string | null;
+  /** Asks the browser not to throw away what lies here, and to have it sent once there is network; true if it will do so without a page. */
+  askToKeep(): Promise<boolean>;
+  /** An iPhone or iPad, which deletes what a page keeps after a week without a visit, and offers no installing. */
+  ios: boolean;
+  /** Tells the other windows of this page that a person was forgotten. */
+  tellForgotten(lookup: string): void;
   /** Runs `work` after `ms`; returns a function that cancels it. */
   setTimer(work: () => void, ms: number): () => void;
 }
@@ -101,11 +121,20 @@ export class App {
   /** The first screen with its cautions has been shown since the page was loaded. */
   cautionsShown = false;
   failedSends = 0;
+  /** Somebody asked to send while a try was on its way, such as because the network came back. */
+  sendAsked = false;
+  failedOpenings = 0;
   cancelRetry: () => void = () => undefined;
   runningWrite: Promise<boolean> = Promise.resolve(true);
   queuedWrite: Promise<boolean> | null = null;
-  /** Holds sealed forms that the disk would not take, until they are received or the page is closed. */
-  readonly memoryOutbox: Tables = memoryTables();
+  readonly inMemory = new InMemory();
+  /** Envelopes and forms for which this page has a receipt, should the disk refuse to note it. */
+  readonly receivedEnvelopes = new Set<string>();
+  readonly receivedForms = new Set<string>();
+  /** Lookups that this phone was told to forget: nothing that is still on its way brings them back. */
+  readonly forgotten = new Set<string>();
+  /** Lookups whose contact details a form of this visit has asked for. */
+  readonly contactAsked = new Set<string>();
   onChange: (view: View) => void = () => undefined;
   readonly catalogues = new Map<string, Catalogue>([["en", en]]);
   view: View;
@@ -116,8 +145,10 @@ export class App {
       language: "en",
       language_chosen: false,
       people: [],
+      entered: null,
       begun: new Set(),
       outbox: [],
+      in_memory: new Set(),
       open: null,
       draft_status: "none",
       busy: false,
@@ -126,6 +157,8 @@ export class App {
       refresh_failure: null,
       send_failure: null,
       sending: false,
+      sends_alone: false,
+      install: null,
     };
   }
 

@@ -1,13 +1,15 @@
 /** Finishing a form: seal it, store the envelope and drop the draft in one transaction, send, delete only on the right receipt. */
 import { randomUuid } from "../bytes";
+import { contactItems } from "../form/flow";
 import { payloadOf, type ResponseContext } from "../form/payload";
 import { CannotSeal, sealForm } from "../seal/seal";
+import { findDraft, isFinished } from "../store/drafts";
 import { newOutboxRow, putInOutbox, removeReceived } from "../store/outbox";
 import { Conflict, type OutboxRow } from "../store/tables";
 import { retryDelay, sendOutbox, type SendReport } from "../sync/send";
 import { checkWarningsRead, leaveForm, saveOpenDraft } from "./answering";
-import type { App, OpenForm } from "./app";
-import { readDeviceStore } from "./opening";
+import type { App, OpenForm, Screen } from "./app";
+import { askToKeep, offerAgain, readDeviceStore, wasReceived } from "./device";
 
 function responseContext(app: App, open: OpenForm): ResponseContext {
   const now = app.context.now();
@@ -36,20 +38,26 @@ async function seal(app: App, open: OpenForm): Promise<OutboxRow> {
   return newOutboxRow(await sealForm(what, sealTo), open.form.form_id, open.person.row, app.instant());
 }
 
-/** True once the envelope is on disk and the draft gone; false when the disk refuses. Throws Conflict when another tab was faster. */
+async function isOnDisk(app: App, row: OutboxRow): Promise<boolean> {
+  if (app.context.deviceStore.persistence === "nothing") return false;
+  const stored = await app.tables.get("outbox", row.envelope_id).catch(() => undefined);
+  return stored?.text === row.text;
+}
+
+/**
+ * True once the envelope was read back from the disk and the draft is gone; false when the disk refuses, and the envelope is in memory.
+ * Throws Conflict when another tab was faster.
+ */
 async function storeEnvelope(app: App, row: OutboxRow, open: OpenForm): Promise<boolean> {
   try {
     await putInOutbox(row, open.draft, app.tables);
-    return app.context.deviceStore.persistence !== "nothing";
   } catch (fault) {
     // A connection lost after its commit is tried again and then finds its own work done.
-    if (fault instanceof Conflict) {
-      if (await app.tables.get("outbox", row.envelope_id)) return true;
-      throw fault;
-    }
-    await app.memoryOutbox.write([{ table: "outbox", put: row }]);
-    return false;
+    if (fault instanceof Conflict && !(await isOnDisk(app, row))) throw fault;
   }
+  if (await isOnDisk(app, row)) return true;
+  await app.inMemory.outbox.write([{ table: "outbox", put: row }]);
+  return false;
 }
 
 export async function finishForm(app: App): Promise<void> {
@@ -67,23 +75,50 @@ export async function finishForm(app: App): Promise<void> {
   }
   try {
     const onDisk = await storeEnvelope(app, row, open);
-    app.change({ open: null, draft_status: "none", send_failure: null });
-    await readDeviceStore(app);
-    app.go({ name: onDisk ? "saved" : "unsaved", row });
+    showWaiting(app, onDisk ? { name: "saved", row } : { name: "unsaved", row, begun_kept: await isBegunKept(app, open) });
   } catch (fault) {
     if (!(fault instanceof Conflict)) throw fault;
-    return leaveForm(app, "elsewhere");
+    if (await isFinished(row.form_id, open.person.row, app.tables)) return leaveForm(app, "elsewhere");
+    // The draft was changed by another window, or taken away by the browser, while it was being sealed.
+    return finishForm(app);
   }
   await sendNow(app, false);
 }
 
-/** The clinic has a form that lay in memory only: its draft on disk is deleted too, if the disk answers. */
-async function removeReceivedRows(app: App, report: SendReport, rows: OutboxRow[]): Promise<void> {
-  for (const outcome of report.outcomes.filter((each) => each.kind === "received")) {
-    const row = rows.find((each) => each.envelope_id === outcome.envelope_id);
-    if (!row) continue;
-    await removeReceived(row, app.tables).catch(() => undefined);
-    await app.tables.write([{ table: "drafts", remove: row.form_id }]).catch(() => undefined);
+/** Whether the disk holds every answer of the form as a begun one. */
+async function isBegunKept(app: App, { form, person, draft }: OpenForm): Promise<boolean> {
+  const stored = await findDraft(form.form_id, person.row, app.tables).catch(() => null);
+  return app.context.deviceStore.persistence === "all" && JSON.stringify(stored?.answers) === JSON.stringify(draft.answers);
+}
+
+/** The form leaves the page only together with the screen that follows it, and with its envelope among those that wait. */
+function showWaiting(app: App, screen: Screen & { row: OutboxRow }): void {
+  const { open } = app.view;
+  if (open && contactItems(open.steps).some((key) => open.draft.answers[key])) app.contactAsked.add(screen.row.lookup);
+  app.inMemory.drafts.delete(screen.row.form_id);
+  app.changeWithoutDrawing({ open: null, draft_status: "none", send_failure: null, outbox: [...app.view.outbox, screen.row] });
+  app.go(screen);
+}
+
+const NOTHING_SENT: SendReport = { outcomes: [], later: null };
+
+/** All that waits, on disk and in memory: a disk that does not answer keeps nothing back that the page has. */
+async function sendAll(app: App, rows: OutboxRow[], includeRefused: boolean): Promise<SendReport> {
+  const { post } = app.context;
+  const onDisk = await sendOutbox(app.tables, post, includeRefused).catch(() => NOTHING_SENT);
+  const inMemory = await sendOutbox(app.inMemory.outbox, post, includeRefused);
+  for (const { kind, envelope_id } of inMemory.outcomes) {
+    const row = rows.find((each) => each.envelope_id === envelope_id);
+    if (kind === "received" && row) await removeReceived(row, app.tables).catch(() => undefined);
+  }
+  return { outcomes: [...onDisk.outcomes, ...inMemory.outcomes], later: onDisk.later ?? inMemory.later };
+}
+
+function noteReceipts(app: App, report: SendReport): void {
+  for (const { kind, envelope_id, form_id } of report.outcomes) {
+    if (kind !== "received") continue;
+    app.receivedEnvelopes.add(envelope_id);
+    app.receivedForms.add(form_id);
   }
 }
 
@@ -93,31 +128,30 @@ function showOutcome(app: App, report: SendReport, rows: OutboxRow[]): void {
   // A phone that keeps no keys knows nobody after a restart; its last sealed form has just gone out.
   if (screen.name === "forms" && !app.view.people.length && received) return app.go({ name: "received", row: received });
   if (!("row" in screen)) return;
+  if (wasReceived(app, screen.row)) return app.go({ name: "received", row: screen.row });
   const outcome = report.outcomes.find((each) => each.envelope_id === screen.row.envelope_id);
-  if (outcome?.kind === "received") app.go({ name: "received", row: screen.row });
   if (outcome?.kind === "kept") app.go({ name: "refused", row: screen.row, trouble: outcome.trouble });
 }
 
 /** One try to send all that waits; `includeRefused` tries those again that the server refused before. */
 export async function sendNow(app: App, includeRefused: boolean): Promise<void> {
-  if (app.view.sending) return;
-  app.cancelRetry();
-  app.change({ sending: true });
-  try {
-    const onDisk = await app.tables.all("outbox");
-    const inMemory = await app.memoryOutbox.all("outbox");
-    const report = await sendOutbox(app.tables, app.context.post, includeRefused);
-    const fromMemory = inMemory.length ? await sendOutbox(app.memoryOutbox, app.context.post, includeRefused) : { outcomes: [], later: null };
-    await removeReceivedRows(app, fromMemory, inMemory);
-    const later = report.later ?? fromMemory.later;
-    await readDeviceStore(app);
-    app.change({ sending: false, send_failure: later?.why ?? null });
-    showOutcome(app, { outcomes: [...report.outcomes, ...fromMemory.outcomes], later }, [...onDisk, ...inMemory]);
-    scheduleRetry(app, later);
-  } catch {
-    app.change({ sending: false });
-    scheduleRetry(app, { after_ms: null });
+  if (app.view.sending) {
+    app.sendAsked = true;
+    return;
   }
+  app.cancelRetry();
+  app.sendAsked = false;
+  app.change({ sending: true });
+  await readDeviceStore(app);
+  const rows = app.view.outbox;
+  const report = await sendAll(app, rows, includeRefused);
+  noteReceipts(app, report);
+  await offerAgain(app);
+  await readDeviceStore(app);
+  app.change({ sending: false, send_failure: report.later?.why ?? null });
+  showOutcome(app, report, rows);
+  if (report.later && app.sendAsked) return sendNow(app, includeRefused);
+  scheduleRetry(app, report.later);
 }
 
 function scheduleRetry(app: App, later: { after_ms: number | null } | null): void {
@@ -125,6 +159,7 @@ function scheduleRetry(app: App, later: { after_ms: number | null } | null): voi
     app.failedSends = 0;
     return;
   }
+  void askToKeep(app);
   const wait = Math.max(later.after_ms ?? 0, retryDelay(app.failedSends, app.context.random()));
   app.failedSends += 1;
   app.cancelRetry = app.context.setTimer(() => void sendNow(app, false), wait);

@@ -32,7 +32,7 @@ async function keep(app: App, row: OutboxRow): Promise<boolean> {
     await app.tables.write(put);
     return app.context.deviceStore.persistence !== "nothing";
   } catch {
-    await app.memoryOutbox.write(put);
+    await app.inMemory.outbox.write(put);
     return false;
   }
 }

@@ -3,31 +3,24 @@ import type { Form } from "../form/due_sheet";
 import { deriveKeys, deriveLookup, type LinkKeys } from "../link/derive";
 import { BadSheet } from "../link/open_sheet";
 import { BadToken, codeFromAddress, groupsOf, normalizeCode, readToken, type TokenFault } from "../link/token";
-import { keepLanguage, listPeople, type Person, provenPersonRow, storeFetchedSheet } from "../store/people";
+import { type Person, provenPersonRow } from "../store/people";
 import type { PersonRow } from "../store/tables";
 import { fetchDueSheet } from "../sync/due";
+import type { PostFailure } from "../sync/http";
+import { retryDelay } from "../sync/send";
 import type { App, Screen } from "./app";
-
-/** Reads what this phone keeps into the view. */
-export async function readDeviceStore(app: App): Promise<void> {
-  const [people, drafts, onDisk, inMemory] = await Promise.all([
-    listPeople(app.tables),
-    app.tables.all("drafts"),
-    app.tables.all("outbox"),
-    app.memoryOutbox.all("outbox"),
-  ]);
-  app.change({ people, begun: new Set(drafts.map((draft) => draft.form_id)), outbox: [...onDisk, ...inMemory] });
-}
+import { keepPerson, readDeviceStore } from "./device";
+import { distinctPeople, enter, isBirthDateOf } from "./people";
 
 /** The page has just been loaded, or another link was tapped while it was open. */
 export async function showFirstScreen(app: App, fragment: string): Promise<void> {
   if (!globalThis.crypto?.subtle) return app.go({ name: "insecure" });
   if (fragment) return openAddress(app, fragment);
   await app.storageRead;
-  const language = app.view.people[0]?.row.language ?? app.view.people[0]?.sheet?.patient.language;
-  if (language && !app.view.language_chosen) await app.setLanguage(language);
-  const known = app.view.people.length > 0 || app.view.outbox.length > 0;
-  app.go({ name: known ? "forms" : "nolink" });
+  const { people, outbox } = app.view;
+  if (distinctPeople(people).length > 1) return app.go({ name: "people" });
+  if (people[0]) await enter(app, people[0]);
+  app.go({ name: people.length || outbox.length ? "forms" : "nolink" });
 }
 
 /** A code typed by hand, or of the address. Null when it is right; else what is wrong with it, and the screen stays as it is. */
@@ -55,7 +48,7 @@ function openAddress(app: App, fragment: string): void {
 /** After so many wrong birth dates the clinic locks a link. */
 export const MOST_TRIES = 5;
 
-/** The tap on Begin. A link that was opened on this phone before needs no birth date again. */
+/** The tap on Begin. A link that was opened on this phone before needs no birth date again, unless others use the phone too. */
 export async function begin(app: App): Promise<void> {
   if (!app.token) return app.go({ name: "nolink" });
   await app.storageRead;
@@ -63,22 +56,50 @@ export async function begin(app: App): Promise<void> {
   const known = app.view.people.find((person) => person.row.lookup === lookup);
   const tries = app.context.tries.of(lookup);
   if (!known) return app.go(tries >= MOST_TRIES ? { name: "check", tries } : { name: "birth" });
-  app.change({ people: [known, ...app.view.people.filter((person) => person !== known)] });
-  await applyLanguage(app, known);
+  if (distinctPeople(app.view.people).length > 1) return app.go({ name: "birth", person: known });
+  await showForms(app, known);
+}
+
+async function showForms(app: App, person: Person): Promise<void> {
+  await enter(app, person);
   app.go({ name: "forms" });
   await refreshSheets(app);
 }
 
-export async function openWithBirthDate(app: App, born: string): Promise<void> {
-  if (!app.token) return app.go({ name: "nolink" });
+/** False when the date is not that of the person whom this phone knows; what the clinic says of a date has screens of its own. */
+export async function openWithBirthDate(app: App, born: string): Promise<boolean> {
+  const { screen, rejected_proofs } = app.view;
+  const known = screen.name === "birth" ? screen.person : undefined;
+  if (!app.token) {
+    if (!known) app.go({ name: "nolink" });
+    else if (!(await isBirthDateOf(known, born))) return false;
+    else await showForms(app, known);
+    return true;
+  }
   app.change({ busy: true });
-  await prove(app, await deriveKeys(app.token, born));
+  const keys = await deriveKeys(app.token, born);
+  if (known && known.row.proof === keys.proof && !rejected_proofs.has(keys.lookup)) {
+    app.token = null;
+    await showForms(app, known);
+  } else await prove(app, keys);
+  return true;
 }
 
 export async function tryAgain(app: App): Promise<void> {
   if (!app.pendingKeys) return app.go({ name: app.token ? "birth" : "nolink" });
   app.change({ busy: true });
   await prove(app, app.pendingKeys);
+}
+
+/** Shows why nothing could be fetched, and tries again by itself for as long as that is shown. */
+function showOffline(app: App, why: PostFailure): void {
+  app.go({ name: "offline", why });
+  app.context.setTimer(() => void retryOpening(app), retryDelay(app.failedOpenings, app.context.random()));
+  app.failedOpenings += 1;
+}
+
+export async function retryOpening(app: App): Promise<void> {
+  if (app.view.screen.name === "offline" && app.pendingKeys && !app.view.busy) await tryAgain(app);
 }
 
 async function prove(app: App, keys: LinkKeys): Promise<void> {
@@ -90,9 +111,11 @@ async function prove(app: App, keys: LinkKeys): Promise<void> {
     app.context.tries.note(keys.lookup, tries);
     return app.go({ name: "check", tries });
   }
-  if (reply.kind === "later") return app.go({ name: "offline", why: reply.why });
+  if (reply.kind === "later") return showOffline(app, reply.why);
+  app.failedOpenings = 0;
   try {
-    const person = await storeFetchedSheet(await provenPersonRow(keys, app.tables), reply.fetched, app.tables);
+    app.forgotten.delete(keys.lookup);
+    const person = await keepPerson(app, await provenPersonRow(keys, app.tables), reply.fetched);
     app.token = null;
     app.pendingKeys = null;
     app.context.tries.note(keys.lookup, 0);
@@ -103,22 +126,12 @@ async function prove(app: App, keys: LinkKeys): Promise<void> {
   }
 }
 
-async function applyLanguage(app: App, person: Person): Promise<void> {
-  const { language_chosen, language } = app.view;
-  const preferred = person.row.language ?? person.sheet?.patient.language;
-  if (language_chosen) await keepLanguage(person.row, language, app.tables);
-  else if (preferred) await app.setLanguage(preferred);
-}
-
 async function showFormsOf(app: App, person: Person): Promise<void> {
-  await applyLanguage(app, person);
+  await enter(app, person);
   const screen = endScreen(person);
   await forgetEndedLink(app, person);
   await readDeviceStore(app);
-  const first = app.view.people.find((each) => each.row.lookup === person.row.lookup);
-  const others = app.view.people.filter((each) => each !== first);
-  const rejected_proofs = new Set([...app.view.rejected_proofs].filter((lookup) => lookup !== person.row.lookup));
-  app.change({ people: first ? [first, ...others] : others, rejected_proofs });
+  app.change({ rejected_proofs: new Set([...app.view.rejected_proofs].filter((lookup) => lookup !== person.row.lookup)) });
   app.go(screen ?? { name: "forms" });
 }
 
@@ -138,8 +151,14 @@ function endScreen(person: Person): Screen | null {
 async function forgetEndedLink(app: App, person: Person): Promise<void> {
   if (person.row.state !== "ended" && person.row.state !== "replaced") return;
   const { lookup } = person.row;
-  const rows = [...(await app.tables.all("drafts")), ...(await app.tables.all("outbox"))];
-  if (rows.every((row) => row.lookup !== lookup)) await app.tables.write([{ table: "people", remove: lookup }]);
+  try {
+    const rows = [...(await app.tables.all("drafts")), ...(await app.tables.all("outbox"))];
+    if (rows.some((row) => row.lookup === lookup) || person.sheet?.forms.some((form) => app.inMemory.drafts.has(form.form_id))) return;
+    app.inMemory.people.delete(lookup);
+    await app.tables.write([{ table: "people", remove: lookup }]);
+  } catch {
+    // A disk that does not answer: the next look for new forms tries again.
+  }
 }
 
 async function refreshSheet(app: App, row: PersonRow): Promise<void> {
@@ -148,7 +167,7 @@ async function refreshSheet(app: App, row: PersonRow): Promise<void> {
   app.change({ refresh_failure: reply.kind === "later" ? reply.why : null });
   if (reply.kind !== "due") return;
   try {
-    const person = await storeFetchedSheet(row, reply.fetched, app.tables);
+    const person = await keepPerson(app, row, reply.fetched);
     await forgetEndedLink(app, person);
     const end = endScreen(person);
     const onlyThisPerson = app.view.people.length === 1 && !app.view.outbox.length;
@@ -164,10 +183,4 @@ async function refreshSheet(app: App, row: PersonRow): Promise<void> {
 export async function refreshSheets(app: App): Promise<void> {
   for (const person of app.view.people) await refreshSheet(app, person.row);
   if (app.view.rejected_proofs.size === 0) app.token = null;
-}
-
-export async function switchLanguage(app: App, language: string): Promise<void> {
-  app.change({ language_chosen: true });
-  await app.setLanguage(language);
-  for (const person of app.view.people) await keepLanguage(person.row, language, app.tables);
 }

@@ -31,6 +31,21 @@ export function stepsOf(form: Form, sheet: Sheet): Step[] {
   );
 }
 
+/**
+ * The items that ask how to reach the person, the same for each shoulder: a question with several follow-ups that are all identifying,
+ * and those follow-ups. One alone is a question of the "which other one?" kind.
+ */
+export function contactItems(steps: Step[]): string[] {
+  const isContact = (gate: Step): boolean => {
+    const followUps = steps.filter((each) => each.instrument === gate.instrument && each.item.asked_if?.item === gate.item.item);
+    return followUps.length > 1 && followUps.every((each) => each.item.identifying);
+  };
+  const gates = steps.filter(isContact);
+  return steps
+    .filter((each) => gates.includes(each) || gates.some((gate) => gate.instrument === each.instrument && gate.item.item === each.item.asked_if?.item))
+    .map((each) => each.key);
+}
+
 /** Whether an item's own condition is met. An item whose condition names an item that is not asked is not asked either. */
 export function isAsked(step: Step, steps: Step[], answers: Answers): boolean {
   const condition = step.item.asked_if;

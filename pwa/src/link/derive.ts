@@ -1,11 +1,12 @@
 /** What is derived from the link's code and the birth date: PROTOCOL.md section 2. */
-import { type Bytes, join, toB64u, utf8 } from "../bytes";
+import { type Bytes, join, sha256, toB64u, utf8 } from "../bytes";
 
 export interface LinkKeys {
   lookup: string;
   proof: string;
   due_key: CryptoKey;
   answer_key: CryptoKey;
+  birth_check: number;
 }
 
 const LABELS = {
@@ -37,6 +38,14 @@ export function importAnswerKey(raw: Bytes): Promise<CryptoKey> {
   return crypto.subtle.importKey("raw", raw, { name: "HMAC", hash: "SHA-256" }, false, ["sign"]);
 }
 
+/**
+ * One byte by which a phone that several people use tells a mistaken birth date from the right one. The true date cannot be worked out
+ * from it: one in 256 dates fits.
+ */
+export async function birthCheck(born: string): Promise<number> {
+  return (await sha256(utf8(`yearmark birth check\0${born}`)))[0] ?? 0;
+}
+
 export async function deriveKeys(token: Bytes, born: string): Promise<LinkKeys> {
   const due = await derive("due_key", token, born);
   const answer = await derive("answer_key", token, born);
@@ -45,6 +54,7 @@ export async function deriveKeys(token: Bytes, born: string): Promise<LinkKeys> 
     proof: toB64u(await derive("proof", token, born)),
     due_key: await importDueKey(due),
     answer_key: await importAnswerKey(answer),
+    birth_check: await birthCheck(born),
   };
   due.fill(0);
   answer.fill(0);

@@ -2,31 +2,37 @@
 import type { JSX } from "preact";
 import type { View } from "../app/app";
 import { sendNow } from "../app/finishing";
+import type { Form } from "../form/due_sheet";
 import type { OutboxRow } from "../store/tables";
+import { ComeAgain } from "./come_again";
 import { CallLinks, Cautions } from "./clinic_numbers";
-import { ActionButton, Ruler, type ScreenProps, Title } from "./controls";
+import { ActionButton, Ruler, type ScreenProps, sideName, Title } from "./controls";
 import { awaitsAnswers } from "./forms";
 
 function firstNameOf(row: OutboxRow, view: View): string {
   return view.people.find((person) => person.row.lookup === row.lookup)?.sheet?.patient.first_name ?? "";
 }
 
-/** How many forms of the same person still wait for answers. */
-function formsLeft(row: OutboxRow, view: View): number {
+/** The forms of the same person that still wait for answers. */
+function formsLeft(row: OutboxRow, view: View): Form[] {
   const person = view.people.find((each) => each.row.lookup === row.lookup);
-  if (!person) return 0;
-  return (person.sheet?.forms ?? []).filter((form) => awaitsAnswers(form, person, view)).length;
+  return person ? (person.sheet?.forms ?? []).filter((form) => awaitsAnswers(form, person, view)) : [];
+}
+
+/** To the list of forms; where only one is left, its side is named. */
+function nextLabel([form, ...others]: Form[], t: ScreenProps["t"]): string {
+  return form?.side && !others.length ? t("next_form_side", { side: sideName(form.side, t).toLowerCase() }) : t("next_form");
 }
 
 function NextForm({ app, view, t, row }: ScreenProps & { row: OutboxRow }): JSX.Element | null {
   const more = formsLeft(row, view);
-  if (!more) return null;
+  if (!more.length) return null;
   return (
     <>
-      <p>{t("received_next", { n: more })}</p>
+      <p>{t("received_next", { n: more.length })}</p>
       <nav>
         <ActionButton name="next-form" onPress={() => app.go({ name: "forms" })}>
-          {t("next_form")}
+          {nextLabel(more, t)}
         </ActionButton>
       </nav>
     </>
@@ -35,12 +41,17 @@ function NextForm({ app, view, t, row }: ScreenProps & { row: OutboxRow }): JSX.
 
 export function Saved(props: ScreenProps & { row: OutboxRow }): JSX.Element {
   const { app, view, t, row } = props;
-  const onDisk = view.screen.name === "saved";
+  const { screen } = view;
+  const onDisk = screen.name === "saved";
   return (
     <>
       <Ruler place={13} of={12} />
       <Title>{t(onDisk ? "saved_title" : "unsaved_title")}</Title>
-      {!onDisk && <p>{t("unsaved_what")}</p>}
+      {screen.name === "unsaved" && (
+        <p>
+          {t("unsaved_what")} {t(screen.begun_kept ? "unsaved_begun" : "unsaved_lost")}
+        </p>
+      )}
       <p role="status">{view.sending ? t("saved_sending") : onDisk ? t("saved_waiting") : t("offline_title")}</p>
       {!view.sending && view.send_failure && <p class="soft">{t(`offline_${view.send_failure}`)}</p>}
       {!view.sending && (
@@ -48,16 +59,16 @@ export function Saved(props: ScreenProps & { row: OutboxRow }): JSX.Element {
           {t("send_now")}
         </ActionButton>
       )}
-      {onDisk && <p class="soft">{t("saved_close")}</p>}
+      {onDisk && !view.sending && <ComeAgain {...props} />}
       <NextForm {...props} row={row} />
-      <Cautions {...props} short={!!formsLeft(row, view)} />
+      <Cautions {...props} short={formsLeft(row, view).length > 0} />
     </>
   );
 }
 
 export function Received(props: ScreenProps & { row: OutboxRow }): JSX.Element {
   const { view, t, row } = props;
-  const more = formsLeft(row, view);
+  const more = formsLeft(row, view).length;
   const name = firstNameOf(row, view);
   return (
     <>
@@ -76,7 +87,8 @@ export function Refused(props: ScreenProps): JSX.Element | null {
   const { app, view, t } = props;
   const { screen } = view;
   if (screen.name !== "refused") return null;
-  const onDisk = view.outbox.some((row) => row.envelope_id === screen.row.envelope_id) && app.context.deviceStore.persistence !== "nothing";
+  const onDisk = !view.in_memory.has(screen.row.envelope_id);
+  const more = formsLeft(screen.row, view);
   return (
     <>
       <Title>{t("refused_title")}</Title>
@@ -89,9 +101,9 @@ export function Refused(props: ScreenProps): JSX.Element | null {
         <ActionButton name="send-now" kind="plain" busy={view.sending} onPress={() => sendNow(app, true)}>
           {t("try_again")}
         </ActionButton>
-        {formsLeft(screen.row, view) > 0 && (
+        {more.length > 0 && (
           <ActionButton name="next-form" onPress={() => app.go({ name: "forms" })}>
-            {t("next_form")}
+            {nextLabel(more, t)}
           </ActionButton>
         )}
       </nav>

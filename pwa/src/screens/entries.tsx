@@ -173,28 +173,19 @@ export function MonthEntry({ name, answer, language, today, t, onPick }: EntryPr
   );
 }
 
-const SETTLE_MS = 400;
 /** The number of characters left is shown from here down. */
 const SHOW_LEFT_FROM = 20;
 
 /**
  * Free text. `autocomplete=off` keeps the browser from writing it into its own files of open pages and past entries.
- * Written to the draft when typing pauses; `flush` writes at once.
+ * Each letter goes to the draft, so that the page never calls something saved that is only typed.
  */
 export function TextEntry({ item, text, answer, language, t, onPick, onUnpick }: EntryProps & { item: TextItem }): JSX.Element {
   const [typed, setTyped] = useState(answer?.state === "answered" ? String(answer.value) : "");
-  const timer = useRef<ReturnType<typeof setTimeout> | undefined>(undefined);
-  const keep = (value: string): void => (value.trim() ? onPick(value.trim()) : onUnpick());
   const type = (value: string): void => {
     setTyped(value);
-    clearTimeout(timer.current);
-    timer.current = setTimeout(() => keep(value), SETTLE_MS);
-  };
-  const flush = (): void => {
-    if (timer.current === undefined) return;
-    clearTimeout(timer.current);
-    timer.current = undefined;
-    keep(typed);
+    if (value.trim()) onPick(value.trim());
+    else onUnpick();
   };
   const left = item.max_length - typed.length;
   return (
@@ -209,8 +200,6 @@ export function TextEntry({ item, text, answer, language, t, onPick, onUnpick }:
         aria-describedby="item-fault item-left"
         value={typed}
         onInput={(event) => type(event.currentTarget.value)}
-        onBlur={flush}
-        onChange={flush}
       />
       <small id="item-left" lang={language} dir="auto">{item.identifying && t("identifying")} {left <= SHOW_LEFT_FROM && t("text_left", { n: left })}</small>
     </label>

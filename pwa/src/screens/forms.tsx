@@ -3,11 +3,29 @@ import type { JSX } from "preact";
 import { openForm } from "../app/answering";
 import type { View } from "../app/app";
 import { sendNow } from "../app/finishing";
+import { askWhoAnswers, currentPerson, distinctPeople, linksOf } from "../app/people";
 import type { Form } from "../form/due_sheet";
-import { longDate } from "../i18n";
+import { longDate, type Translate } from "../i18n";
 import type { Person } from "../store/people";
+import type { OutboxRow } from "../store/tables";
 import { Cautions } from "./clinic_numbers";
 import { ActionButton, type ScreenProps, SideMark, sideName, Title } from "./controls";
+import { ComeAgain } from "./come_again";
+import { People } from "./people";
+
+/** What is said of a sealed form that has not been received; of one that the clinic refused also why, however often the page is opened. */
+function WaitingWords({ row, view, t }: { row: OutboxRow; view: View; t: Translate }): JSX.Element {
+  const unkept = view.in_memory.has(row.envelope_id);
+  if (!row.trouble) return <p class="standing">{t(unkept ? "form_waiting_unsaved" : "form_waiting")}</p>;
+  return (
+    <>
+      <p class="standing">{t(unkept ? "refused_lost" : "form_refused")}</p>
+      <p>
+        {t(`refused_${row.trouble}`)} {t("refused_do")}
+      </p>
+    </>
+  );
+}
 
 type FormStatus = "start" | "carry_on" | "waiting" | "refused" | "received" | "held";
 
@@ -19,6 +37,10 @@ export function formStatus(form: Form, person: Person, view: View): FormStatus {
   return view.begun.has(form.form_id) ? "carry_on" : "start";
 }
 
+function startLabel(form: Form, { t }: ScreenProps): string {
+  return form.side ? t("form_start_side", { side: sideName(form.side, t).toLowerCase() }) : t("form_start");
+}
+
 function carryOnLabel(form: Form, person: Person, { t }: ScreenProps): string {
   const name = person.sheet?.patient.first_name ?? "";
   if (!form.side) return t("form_carry_on_no_side", { name });
@@ -28,6 +50,7 @@ function carryOnLabel(form: Form, person: Person, { t }: ScreenProps): string {
 function FormRow({ form, person, ...props }: ScreenProps & { form: Form; person: Person }): JSX.Element {
   const { app, view, t } = props;
   const status = formStatus(form, person, view);
+  const row = view.outbox.find((each) => each.form_id === form.form_id);
   const title = form.title[view.language] ?? Object.values(form.title)[0] ?? "";
   return (
     <li class={`form-row ${form.side ?? "no-side"}`} data-form={form.form_id} data-side={form.side ?? ""} data-standing={status}>
@@ -42,12 +65,12 @@ function FormRow({ form, person, ...props }: ScreenProps & { form: Form; person:
       {status === "start" || status === "carry_on" ? (
         <>
           <ActionButton name={status === "start" ? "start-form" : "carry-on"} onPress={() => openForm(app, person, form)}>
-            {status === "start" ? t("form_start") : carryOnLabel(form, person, props)}
+            {status === "start" ? startLabel(form, props) : carryOnLabel(form, person, props)}
           </ActionButton>
           {status === "start" && <p class="soft minutes">{t("minutes", { n: form.minutes })}</p>}
         </>
       ) : (
-        <p class="standing">{t(`form_${status}`)}</p>
+        (row && <WaitingWords row={row} view={view} t={t} />) || <p class="standing">{t(status === "held" ? "form_held" : "form_received")}</p>
       )}
     </li>
   );
@@ -60,6 +83,7 @@ function Notes({ app, view, t }: ScreenProps): JSX.Element {
   if (view.rejected_proofs.size) messages.push(t("forms_stale"));
   if (view.refresh_failure && view.people.length) messages.push(`${t(`offline_${view.refresh_failure}`)} ${t("forms_go_on")}`);
   const { persistence } = app.context.deviceStore;
+  if (app.inMemory.people.size || app.inMemory.drafts.size) messages.push(t("unsaved_line"));
   if (persistence !== "all") messages.push(t(persistence === "nothing" ? "nothing_line" : "sealed_only_line"));
   for (const person of view.people) if (person.row.state === "ended" || person.row.state === "replaced") messages.push(t(`link_${person.row.state}`));
   return (
@@ -84,55 +108,81 @@ export function awaitsAnswers(form: Form, person: Person, view: View): boolean {
 }
 
 /** Sending what waits in the outbox, with a note for each envelope whose form no sheet on this phone names any more. */
-function OutboxNotes({ app, view, t }: ScreenProps): JSX.Element | null {
+function OutboxNotes(props: ScreenProps): JSX.Element | null {
+  const { app, view, t } = props;
   const named = new Set(view.people.flatMap((person) => (person.sheet?.forms ?? []).map((form) => form.form_id)));
   const orphans = view.outbox.filter((row) => !named.has(row.form_id));
   if (!view.outbox.length) return null;
   return (
     <>
       {orphans.map((row) => (
-        <p class="note" key={row.envelope_id}>
-          {t(row.form_id ? (row.trouble ? "form_refused" : "form_waiting") : row.trouble ? "notice_refused" : "notice_waiting")}
-        </p>
+        <div class="note" key={row.envelope_id}>
+          {row.form_id ? <WaitingWords row={row} view={view} t={t} /> : t(row.trouble ? "notice_refused" : "notice_waiting")}
+        </div>
       ))}
       {view.send_failure && <p class="soft">{t(`offline_${view.send_failure}`)}</p>}
       <ActionButton name="send-now" kind="plain" busy={view.sending} onPress={() => sendNow(app, true)}>
         {t("send_now")}
       </ActionButton>
+      {!view.sending && view.outbox.some((row) => !row.trouble && !view.in_memory.has(row.envelope_id)) && <ComeAgain {...props} />}
     </>
+  );
+}
+
+function FormsOf({ person, ...props }: ScreenProps & { person: Person }): JSX.Element {
+  const forms = person.sheet?.forms ?? [];
+  return (
+    <section data-person={person.sheet?.patient.first_name ?? ""}>
+      <ul class="forms">
+        {forms.map((form) => (
+          <FormRow key={form.form_id} {...props} form={form} person={person} />
+        ))}
+      </ul>
+      {!forms.length && <p class="soft">{props.t("nothing_title")}</p>}
+    </section>
+  );
+}
+
+/** What is said of the person and not of a form: something is wrong, somebody else answers, forget me. */
+function PersonButtons({ app, view, t, person }: ScreenProps & { person: Person }): JSX.Element {
+  return (
+    <div class="person-buttons">
+      {person.sheet && (
+        <button type="button" class="quiet" data-do="wrong" onClick={() => app.go({ name: "wrong", person, form_id: null, back: { name: "forms" } })}>
+          {t("wrong")}
+        </button>
+      )}
+      {distinctPeople(view.people).length > 1 && (
+        <button type="button" class="quiet" data-do="other-person" onClick={() => askWhoAnswers(app)}>
+          {t("other_person")}
+        </button>
+      )}
+      <button type="button" class="quiet" data-do="forget" onClick={() => app.go({ name: "forget", person })}>
+        {t("forget")}
+      </button>
+    </div>
   );
 }
 
 export function Forms(props: ScreenProps): JSX.Element {
   const { view, t } = props;
-  const asked = view.people.filter((person) => person.sheet?.forms.length);
-  const people = asked.length ? asked : view.people;
-  const alone = people.length === 1 ? people[0] : undefined;
-  const offered = alone ? (alone.sheet?.forms ?? []).filter((form) => awaitsAnswers(form, alone, view)) : [];
-  const untouched = !view.begun.size && !view.outbox.length && people.every((person) => !person.row.sent.length);
+  const person = currentPerson(view);
+  if (!person && view.people.length) return <People {...props} />;
+  const links = person ? linksOf(person, view) : [];
+  const withForms = links.filter((each) => each.sheet?.forms.length);
+  const offered = links.flatMap((each) => (each.sheet?.forms ?? []).filter((form) => awaitsAnswers(form, each, view)));
+  const untouched = !view.begun.size && !view.outbox.length && links.every((each) => !each.row.sent.length);
   return (
     <>
-      <Title>{alone ? t("forms_hello", { name: alone.sheet?.patient.first_name ?? "" }) : t("forms_who")}</Title>
+      <Title>{t("forms_hello", { name: person?.sheet?.patient.first_name ?? "" })}</Title>
       {offered.length > 0 && <p>{t("forms_intro", { n: offered.length })}</p>}
       <Notes {...props} />
-      {people.map((person) => (
-        <section key={person.row.lookup} data-person={person.sheet?.patient.first_name ?? ""}>
-          {!alone && <p class="person">{person.sheet?.patient.first_name}</p>}
-          <ul class="forms">
-            {(person.sheet?.forms ?? []).map((form) => (
-              <FormRow key={form.form_id} {...props} form={form} person={person} />
-            ))}
-          </ul>
-          {!person.sheet?.forms.length && <p class="soft">{t("nothing_title")}</p>}
-          {person.sheet && (
-            <button type="button" class="quiet" data-do="wrong" onClick={() => props.app.go({ name: "wrong", person, form_id: null, back: { name: "forms" } })}>
-              {t("wrong")}
-            </button>
-          )}
-        </section>
+      {(withForms.length ? withForms : links.slice(0, 1)).map((each) => (
+        <FormsOf key={each.row.lookup} {...props} person={each} />
       ))}
       <OutboxNotes {...props} />
       {offered.length > 0 && untouched && <p class="soft second">{t("forms_second")}</p>}
+      {person && <PersonButtons {...props} person={person} />}
       {!props.app.cautionsShown && <Cautions {...props} short />}
     </>
   );

@@ -27,10 +27,6 @@ const SHORT_RECALL = 12;
 type HeaderProps = ScreenProps & { open: OpenForm; recall: string; place: number; of: number };
 
 export function FormHeader({ app, view, open, recall, place, of, t }: HeaderProps): JSX.Element {
-  const openMenu = (): void => {
-    flushField();
-    app.go({ name: "menu", back: view.screen });
-  };
   return (
     <>
       <header class="head">
@@ -48,7 +44,7 @@ export function FormHeader({ app, view, open, recall, place, of, t }: HeaderProp
             <span aria-hidden="true">{t("place_short", { place, of })}</span>
           </span>
         )}
-        <button type="button" class="quiet menu" data-do="menu" onClick={openMenu}>
+        <button type="button" class="quiet menu" data-do="menu" onClick={() => app.go({ name: "menu", back: view.screen })}>
           {t("menu")}
         </button>
       </header>
@@ -80,11 +76,6 @@ function Choice({ item, name, text, answer, onPick, more }: EntryProps & { item:
   }));
   const all = [...options, ...more];
   return <Options name={name} options={all} tight={all.length > 3} />;
-}
-
-/** A text field writes what was typed when it loses the focus; that must come before the button's own work. */
-function flushField(): void {
-  document.querySelector<HTMLElement>("textarea:focus")?.blur();
 }
 
 type ItemProps = ScreenProps & { open: OpenForm; step: Step };
@@ -134,7 +125,6 @@ export function ItemScreen(props: ItemProps): JSX.Element {
   const { language, recall, text, aboutSide } = wordsOf(props);
   const { place, of } = progress(step.key, open.steps);
   const onward = (): void => {
-    flushField();
     if (hasValidAnswer(app, step)) void goToNext(app, step);
     else setAttempted(true);
   };
@@ -176,7 +166,7 @@ export function ItemScreen(props: ItemProps): JSX.Element {
         </button>
       )}
       <nav>
-        <ActionButton name="back" kind="plain" onPress={() => (flushField(), goBack(app))}>
+        <ActionButton name="back" kind="plain" onPress={() => goBack(app)}>
           {t("back")}
         </ActionButton>
         <ActionButton name="next">{t("next")}</ActionButton>

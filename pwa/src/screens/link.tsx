@@ -2,6 +2,7 @@
 import type { JSX } from "preact";
 import { useState } from "preact/hooks";
 import { begin, enterCode, MOST_TRIES, tryAgain } from "../app/opening";
+import { currentPerson } from "../app/people";
 import type { Translate } from "../i18n";
 import { codeFromAddress, groupsOf, groupsToCheck, normalizeCode, type TokenFault } from "../link/token";
 import { CallLinks, Cautions } from "./clinic_numbers";
@@ -159,7 +160,7 @@ export function Offline({ app, view, t }: ScreenProps): JSX.Element {
 export function NothingToDo(props: ScreenProps): JSX.Element {
   const { app, view, t } = props;
   const { screen } = view;
-  const person = view.people.find((each) => each.sheet);
+  const person = currentPerson(view);
   const name = screen.name === "ended" || screen.name === "replaced" ? screen.name : "nothing";
   const gaps = { name: "first_name" in screen ? screen.first_name : "" };
   return (
@@ -168,7 +169,7 @@ export function NothingToDo(props: ScreenProps): JSX.Element {
       <Title>{t(`${name}_title`)}</Title>
       <p>{t(`${name}_what`, gaps)}</p>
       <p>{name === "nothing" ? t("nothing_later") : t(name === "ended" ? "ended_do" : "replaced_do")}</p>
-      {person && (
+      {person?.sheet && (
         <button type="button" class="quiet" data-do="wrong" onClick={() => app.go({ name: "wrong", person, form_id: null, back: screen })}>
           {t("wrong")}
         </button>
@@ -183,20 +184,6 @@ export function Insecure({ t }: ScreenProps): JSX.Element {
     <>
       <Title>{t("insecure_title")}</Title>
       <p>{t("insecure_do")}</p>
-    </>
-  );
-}
-
-export function Broken({ t }: ScreenProps): JSX.Element {
-  return (
-    <>
-      <Title>{t("broken_title")}</Title>
-      <p role="alert">{t("broken_do")}</p>
-      <nav>
-        <ActionButton name="reload" onPress={() => location.reload()}>
-          {t("reload")}
-        </ActionButton>
-      </nav>
     </>
   );
 }

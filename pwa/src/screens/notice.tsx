@@ -7,6 +7,7 @@ import { sendNow } from "../app/finishing";
 import { tellClinic } from "../app/noticing";
 import type { Side } from "../form/due_sheet";
 import { NOTICES } from "../form/notice";
+import { ComeAgain } from "./come_again";
 import { CallLinks } from "./clinic_numbers";
 import { ActionButton, type ScreenProps, Title } from "./controls";
 import { Options } from "./entries";
@@ -71,16 +72,18 @@ export function NoticeScreen({ app, view, t, screen }: ScreenProps & { screen: O
 export function Told(props: ScreenProps & { screen: Over<"told"> }): JSX.Element {
   const { app, view, t, screen } = props;
   const waits = view.outbox.find((each) => each.envelope_id === screen.message.envelope_id);
-  const title = waits?.trouble ? "refused_title" : waits ? (screen.on_disk ? "saved_title" : "unsaved_title") : "received_title";
+  const onDisk = screen.on_disk && !view.in_memory.has(screen.message.envelope_id);
+  const title = waits?.trouble ? "refused_title" : waits ? (onDisk ? "saved_title" : "unsaved_title") : "received_title";
   return (
     <>
       <Title>{t(title)}</Title>
-      <p role="status">{t(waits?.trouble ? "refused_do" : !waits ? "told_received" : view.sending ? "saved_sending" : screen.on_disk ? "saved_waiting" : "told_unsaved")}</p>
+      <p role="status">{t(waits?.trouble ? "refused_do" : !waits ? "told_received" : view.sending ? "saved_sending" : onDisk ? "saved_waiting" : "told_unsaved")}</p>
       {waits && !view.sending && (
         <ActionButton name="send-now" kind="plain" onPress={() => sendNow(app, true)}>
           {t("send_now")}
         </ActionButton>
       )}
+      {waits && onDisk && !waits.trouble && !view.sending && <ComeAgain {...props} />}
       <CallLinks {...props} />
       <nav>
         <ActionButton name="close-menu" onPress={() => goBack(app)}>

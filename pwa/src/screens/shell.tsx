@@ -1,7 +1,7 @@
 /** What surrounds every screen: the clinic's name, languages, whether answers are saved, the help line. */
 import type { ComponentChildren, JSX } from "preact";
 import type { View } from "../app/app";
-import { switchLanguage } from "../app/opening";
+import { switchLanguage } from "../app/people";
 import { LANGUAGE_NAMES, type Translate } from "../i18n";
 import { clinicOf, dial } from "./clinic_numbers";
 import type { ScreenProps } from "./controls";

@@ -17,14 +17,14 @@ export interface DeviceStore {
 const PROBE = "probe";
 const TWELVE_ZEROS = new Uint8Array(12);
 
-async function canWrite(disk: Tables): Promise<boolean> {
+async function tryToWrite(disk: Tables): Promise<"written" | "full" | "refused"> {
   const row = { envelope_id: PROBE, form_id: "", lookup: "", proof: "", text: "", sha256: "", saved_at: "", trouble: null };
   try {
     await disk.write([{ table: "outbox", put: row }]);
     await disk.write([{ table: "outbox", remove: PROBE }]);
-    return true;
-  } catch {
-    return false;
+    return "written";
+  } catch (fault) {
+    return (fault as Error).name === "QuotaExceededError" ? "full" : "refused";
   }
 }
 
@@ -44,10 +44,14 @@ async function canKeepKeys(disk: Tables): Promise<boolean> {
   }
 }
 
-export async function openDeviceStore(name?: string): Promise<DeviceStore> {
+/** `onLost`: what was kept may be gone, and is to be written again. */
+export async function openDeviceStore(onLost?: () => void): Promise<DeviceStore> {
   if (typeof indexedDB === "undefined") return { tables: memoryTables(), persistence: "nothing" };
-  const disk = indexedDbTables(name);
-  if (!(await canWrite(disk))) return { tables: memoryTables(), persistence: "nothing" };
+  const disk = indexedDbTables(onLost);
+  const found = await tryToWrite(disk);
+  if (found === "refused") return { tables: memoryTables(), persistence: "nothing" };
+  // What lies on a full disk can still be read and sent; what it refuses from now on stays in the page, which says so.
+  if (found === "full") return { tables: disk, persistence: "all" };
   if (!(await canKeepKeys(disk))) return { tables: outboxOnDisk(disk, memoryTables()), persistence: "sealed_only" };
   return { tables: disk, persistence: "all" };
 }

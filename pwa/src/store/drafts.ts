@@ -3,7 +3,7 @@ import type { Answers } from "../form/due_sheet";
 import type { Place } from "../form/flow";
 import type { AnsweredBy } from "../form/payload";
 import { decryptJson, encryptJson } from "./encrypt";
-import { Conflict, type DraftRow, type PersonRow, type Tables } from "./tables";
+import { Conflict, type DraftRow, type PersonRow, type Tables, type WriteOp } from "./tables";
 
 export interface Draft {
   form_id: string;
@@ -13,6 +13,8 @@ export interface Draft {
   answered_by: AnsweredBy | null;
   /** The review page was reached: Next on an item goes back there. */
   reviewed: boolean;
+  /** Items that another form of the same visit has asked for already. Drafts of earlier versions have none. */
+  left_out?: string[];
   /** `seq` of the stored row this draft is based on; null before the first write. */
   seq: number | null;
 }
@@ -45,6 +47,21 @@ export function mergeDrafts(mine: Draft, stored: Draft): Draft {
   return { ...mine, answers, opened_at, seq: stored.seq };
 }
 
+/** Only a row that says so makes a form finished: its envelope, or the note that the clinic has it. A missing draft says nothing. */
+export async function isFinished(formId: string, person: PersonRow, tables: Tables): Promise<boolean> {
+  const waiting = await tables.all("outbox");
+  const known = await tables.get("people", person.lookup);
+  return waiting.some((row) => row.form_id === formId) || known?.sent.includes(formId) === true;
+}
+
+/** The browser has thrown the draft away, such as with the site's data: it is written again, with the keys that open it. */
+async function saveAnew(draft: Draft, row: DraftRow, person: PersonRow, tables: Tables): Promise<Draft> {
+  const ops: WriteOp[] = [{ table: "drafts", put: row, based_on: null }];
+  if (!(await tables.get("people", person.lookup))) ops.push({ table: "people", put: person });
+  await tables.write(ops);
+  return { ...draft, seq: row.seq };
+}
+
 /** Resolves with the draft as stored, once it is on disk. Throws Conflict when another tab has finished the form. */
 export async function saveDraft(draft: Draft, person: PersonRow, tables: Tables): Promise<Draft> {
   const { seq, ...content } = draft;
@@ -55,8 +72,9 @@ export async function saveDraft(draft: Draft, person: PersonRow, tables: Tables)
     return { ...draft, seq: put.seq };
   } catch (fault) {
     if (!(fault instanceof Conflict)) throw fault;
-    const stored = await findDraft(draft.form_id, person, tables);
-    if (!stored || stored.seq === seq) throw fault;
-    return saveDraft(mergeDrafts(draft, stored), person, tables);
+    const stored = await tables.get("drafts", draft.form_id);
+    if (stored) return saveDraft(mergeDrafts(draft, await decryptDraft(stored, person)), person, tables);
+    if (await isFinished(draft.form_id, person, tables)) throw fault;
+    return saveAnew(draft, put, person, tables);
   }
 }

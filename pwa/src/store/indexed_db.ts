@@ -25,7 +25,10 @@ function withTimeout<T>(promise: Promise<T>, ms: number): Promise<T> {
 class Database implements Tables {
   private handle: Promise<Connection> | null = null;
 
-  constructor(private readonly name: string) {}
+  constructor(
+    private readonly name: string,
+    private readonly onLost: () => void,
+  ) {}
 
   private connect(): Promise<Connection> {
     const drop = (): void => {
@@ -41,7 +44,10 @@ class Database implements Tables {
           (event.target as IDBDatabase).close();
           drop();
         },
-        terminated: drop,
+        terminated: () => {
+          drop();
+          this.onLost();
+        },
       }),
       OPEN_WITHIN_MS,
     ).catch((fault: unknown) => {
@@ -84,6 +90,7 @@ class Database implements Tables {
       const queue = async (op: WriteOp): Promise<void> => {
         const store = change.objectStore(op.table);
         const stored = op.based_on === undefined ? undefined : store.get(keyOf(op));
+        stored?.catch(() => undefined);
         const written = "remove" in op ? store.delete(op.remove) : store.put(op.put);
         written.catch(() => undefined);
         if (stored && isOutdated(op, (await stored) as DraftRow | undefined)) throw new Conflict();
@@ -101,6 +108,7 @@ class Database implements Tables {
   }
 }
 
-export function indexedDbTables(name = "yearmark"): Tables {
-  return new Database(name);
+/** `onLost`: the browser has closed the database by itself, as it does when the site's data are deleted. */
+export function indexedDbTables(onLost: () => void = () => undefined): Tables {
+  return new Database("yearmark", onLost);
 }

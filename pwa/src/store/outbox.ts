@@ -1,6 +1,7 @@
 /** Sealed forms that wait for the clinic's receipt. */
 import type { Envelope } from "../seal/seal";
 import type { Draft } from "./drafts";
+import { withoutForm } from "./people";
 import type { OutboxRow, PersonRow, Tables, Trouble, WriteOp } from "./tables";
 
 export function newOutboxRow(envelope: Envelope, formId: string, person: PersonRow, now: string): OutboxRow {
@@ -15,11 +16,13 @@ export async function putInOutbox(row: OutboxRow, draft: Draft, tables: Tables):
   await tables.write(ops);
 }
 
-/** After a receipt with the right hash: deletes the envelope and notes the form as sent. */
+/** After a receipt with the right hash: deletes the envelope, and a draft that the disk did not let go before, and notes the form as sent. */
 export async function removeReceived(row: OutboxRow, tables: Tables): Promise<void> {
   const person = await tables.get("people", row.lookup);
   const ops: WriteOp[] = [{ table: "outbox", remove: row.envelope_id }];
-  if (person) ops.push({ table: "people", put: { ...person, sent: [...new Set([...person.sent, row.form_id])].filter(Boolean) } });
+  // A notice belongs to no form.
+  if (row.form_id) ops.push({ table: "drafts", remove: row.form_id });
+  if (row.form_id && person) ops.push({ table: "people", put: { ...(await withoutForm(person, row.form_id)), sent: [...new Set([...person.sent, row.form_id])] } });
   await tables.write(ops);
 }
 

@@ -1,6 +1,6 @@
 /** Whose links this phone knows. Names and forms lie encrypted; the keys cannot be read out. */
 import { fromB64u } from "../bytes";
-import type { Sheet } from "../form/due_sheet";
+import type { Form, Sheet } from "../form/due_sheet";
 import type { LinkKeys } from "../link/derive";
 import { keepBegunForms, openSheetBytes, readSheet, type SealedSheet } from "../link/open_sheet";
 import { decryptJson, encryptJson, newStorageKey } from "./encrypt";
@@ -33,22 +33,21 @@ export interface FetchedSheet {
 
 /** The row of a person whose proof was right: with a new draft key, or the one of when the link was opened here before. */
 export async function provenPersonRow(keys: LinkKeys, tables: Tables): Promise<PersonRow> {
-  const known = await tables.get("people", keys.lookup);
+  const known = await tables.get("people", keys.lookup).catch(() => undefined);
   const fresh = { state: "due" as const, sheet: null, sent: [], clock_skew_ms: null, language: null };
   return { ...(known ?? { ...fresh, draft_key: await newStorageKey() }), ...keys };
 }
 
 /**
- * Stores what the server sent. Forms that were begun on this phone stay, whatever the clinic asks for now.
- * Throws BadSheet when the sheet does not open; then nothing is changed.
+ * The person with what the server sent, not yet stored. Forms that were begun on this phone (`begun`, or with a draft on disk) stay,
+ * whatever the clinic asks for now. Throws BadSheet when the sheet does not open.
  */
-export async function storeFetchedSheet(row: PersonRow, fetched: FetchedSheet, tables: Tables): Promise<Person> {
+export async function withFetchedSheet(row: PersonRow, fetched: FetchedSheet, begun: ReadonlySet<string>, tables: Tables): Promise<Person> {
   const fresh = fetched.sheet && readSheet(await openSheetBytes(fetched.sheet, row.due_key, fromB64u(row.lookup)));
   const before = row.sheet ? await decryptJson<Sheet>(row.draft_key, purpose(row.lookup), row.sheet).catch(() => null) : null;
-  const drafts = await tables.all("drafts");
-  const begun = new Set(drafts.filter((draft) => draft.lookup === row.lookup).map((draft) => draft.form_id));
-  const sheet = keepBegunForms(fresh, before, begun);
-  const stored = (await tables.get("people", row.lookup)) ?? row;
+  const drafts = await tables.all("drafts").catch(() => []);
+  const sheet = keepBegunForms(fresh, before, new Set([...begun, ...drafts.map((draft) => draft.form_id)]));
+  const stored = (await tables.get("people", row.lookup).catch(() => undefined)) ?? row;
   const next: PersonRow = {
     ...row,
     sent: stored.sent,
@@ -57,11 +56,36 @@ export async function storeFetchedSheet(row: PersonRow, fetched: FetchedSheet, t
     clock_skew_ms: fetched.clock_skew_ms,
     sheet: sheet && (await encryptJson(row.draft_key, purpose(row.lookup), sheet)),
   };
-  await tables.write([{ table: "people", put: next }]);
   return { row: next, sheet };
 }
 
+function withInstrumentsOf(forms: Form[], sheet: Sheet): Sheet {
+  const used = new Set(forms.flatMap((form) => form.parts.map((part) => part.instrument)));
+  const kept = <T>(all: Record<string, T>): Record<string, T> => Object.fromEntries(Object.entries(all).filter(([name]) => used.has(name)));
+  return { ...sheet, forms, instruments: kept(sheet.instruments), texts: kept(sheet.texts) };
+}
+
+/**
+ * The person once the clinic has a form: its questions leave the phone. What stays is what opens the link again (keys, proof, first name
+ * and language, the clinic's numbers) and what other forms need.
+ */
+export async function withoutForm(row: PersonRow, formId: string): Promise<PersonRow> {
+  const sheet = row.sheet && (await decryptJson<Sheet>(row.draft_key, purpose(row.lookup), row.sheet).catch(() => null));
+  if (!sheet) return row;
+  const forms = sheet.forms.filter((form) => form.form_id !== formId);
+  return { ...row, sheet: await encryptJson(row.draft_key, purpose(row.lookup), withInstrumentsOf(forms, sheet)) };
+}
+
+export async function savePerson(person: Person, tables: Tables): Promise<void> {
+  await tables.write([{ table: "people", put: person.row }]);
+}
+
+/** A disk that refuses costs only the language at the next opening. */
 export async function keepLanguage(row: PersonRow, language: string, tables: Tables): Promise<void> {
-  const stored = await tables.get("people", row.lookup);
-  if (stored) await tables.write([{ table: "people", put: { ...stored, language } }]);
+  try {
+    const stored = await tables.get("people", row.lookup);
+    if (stored) await tables.write([{ table: "people", put: { ...stored, language } }]);
+  } catch {
+    return;
+  }
 }

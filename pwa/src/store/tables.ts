@@ -14,6 +14,8 @@ export interface PersonRow {
   sent: string[];
   clock_skew_ms: number | null;
   language: string | null;
+  /** See `birthCheck`; rows of earlier versions have none. */
+  birth_check?: number;
 }
 
 export type LinkState = "due" | "nothing_due" | "ended" | "replaced";

@@ -29,8 +29,9 @@ function receiptsIn(json: unknown, rows: OutboxRow[]): Receipt[] | null {
 
 async function applyReceipt(row: OutboxRow, receipt: Receipt, tables: Tables): Promise<Outcome | null> {
   const who = { envelope_id: row.envelope_id, form_id: row.form_id };
+  // What the clinic said is so, whatever the disk lets us note of it: the envelope then goes once more, which is always safe.
   const keep = async (trouble: Trouble): Promise<Outcome> => {
-    await markTrouble(row, trouble, tables);
+    await markTrouble(row, trouble, tables).catch(() => undefined);
     return { ...who, kind: "kept", trouble };
   };
   if (receipt.status === "refused") {
@@ -38,7 +39,7 @@ async function applyReceipt(row: OutboxRow, receipt: Receipt, tables: Tables): P
   }
   if (receipt.status !== "stored" && receipt.status !== "duplicate") return null;
   if (receipt.sha256?.toLowerCase() !== row.sha256) return keep("hash");
-  await removeReceived(row, tables);
+  await removeReceived(row, tables).catch(() => undefined);
   return { ...who, kind: "received" };
 }
 

@@ -45,6 +45,12 @@ def test_the_texts_and_the_words_of_an_instrument_are_asked_for_without_a_fault(
     assert nurse.get("/instruments/sst@1").status_code == 200
 
 
+def test_whoever_is_signed_in_stays_so_on_the_page_that_refuses(nurse: Staff) -> None:
+    refused = nurse.get("/patients", query_string={"q": NUL})
+    assert "cannot be printed" in refused.text and "Nell Nurse" in refused.text
+    assert ">Sign in<" not in refused.text
+
+
 @pytest.mark.parametrize("field", ["email", "password"])
 def test_signing_in_with_one_is_refused_and_no_fault(staff: StaffCase, field: str) -> None:
     typed = {"email": "nurse@clinic.example", "password": PASSWORD}

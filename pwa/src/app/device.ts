@@ -1,0 +1,106 @@
+/** What this phone keeps and what only this page has, read as one. Nothing here throws because a disk refuses. */
+import type { Form } from "../form/due_sheet";
+import { type FetchedSheet, listPeople, type Person, savePerson, withFetchedSheet } from "../store/people";
+import type { OutboxRow, PersonRow } from "../store/tables";
+import type { App } from "./app";
+
+/**
+ * A form is received when the phone has noted it, or when this page has the receipt and the disk would not note it. The disk then holds
+ * nothing of it any more; for as long as the page is open, its list still says so.
+ */
+function withReceipts(app: App, person: Person): Person {
+  const { row, sheet } = person;
+  const shown = app.view.people.find((each) => each.row.lookup === row.lookup)?.sheet?.forms ?? [];
+  const asked = new Set((sheet?.forms ?? []).map((form) => form.form_id));
+  const received = (form: Form): boolean => row.sent.includes(form.form_id) || app.receivedForms.has(form.form_id);
+  const gone = shown.filter((form) => received(form) && !asked.has(form.form_id));
+  const forms = [...gone, ...(sheet?.forms ?? [])];
+  const sent = forms.filter(received).map((form) => form.form_id);
+  return { row: { ...row, sent: [...new Set([...row.sent, ...sent])] }, sheet: sheet && { ...sheet, forms } };
+}
+
+async function readPeople(app: App): Promise<Person[]> {
+  const { people } = app.inMemory;
+  const onDisk = await listPeople(app.tables).catch(() => app.view.people);
+  const others = onDisk.filter((person) => !people.has(person.row.lookup) && !app.forgotten.has(person.row.lookup));
+  return [...others, ...people.values()].map((person) => withReceipts(app, person));
+}
+
+async function readBegun(app: App): Promise<Set<string>> {
+  const onDisk = await app.tables.all("drafts").then((rows) => rows.map((row) => row.form_id), () => [...app.view.begun]);
+  return new Set([...onDisk, ...app.inMemory.drafts.keys()]);
+}
+
+/** By this page, by another window, or by the worker while no page was looking. */
+export function wasReceived(app: App, row: OutboxRow, people = app.view.people): boolean {
+  const noted = people.find((person) => person.row.lookup === row.lookup)?.row.sent.includes(row.form_id);
+  return noted === true || app.receivedEnvelopes.has(row.envelope_id);
+}
+
+/**
+ * Every sealed form that waits. One that the page knows and the disk no longer has, without a receipt for it, is kept in memory
+ * and sent from there: a form that is sent twice is recorded once.
+ */
+async function readOutbox(app: App, people: Person[]): Promise<{ outbox: OutboxRow[]; in_memory: Set<string> }> {
+  const { outbox: memory } = app.inMemory;
+  const onDisk = (await app.tables.all("outbox").catch(() => [])).filter((row) => !app.receivedEnvelopes.has(row.envelope_id));
+  const there = new Set(onDisk.map((row) => row.envelope_id));
+  for (const row of app.view.outbox) {
+    if (!there.has(row.envelope_id) && !wasReceived(app, row, people)) await memory.write([{ table: "outbox", put: row }]);
+  }
+  const onlyHere: OutboxRow[] = [];
+  for (const row of await memory.all("outbox")) {
+    if (there.has(row.envelope_id)) await memory.write([{ table: "outbox", remove: row.envelope_id }]);
+    else onlyHere.push(row);
+  }
+  const outbox = [...onDisk, ...onlyHere];
+  const unkept = app.context.deviceStore.persistence === "nothing" ? outbox : onlyHere;
+  return { outbox, in_memory: new Set(unkept.map((row) => row.envelope_id)) };
+}
+
+/** The screen of a form that waits says `saved` only while its envelope is on disk. */
+function showWhereItIs(app: App): void {
+  const { screen, outbox, in_memory } = app.view;
+  if (screen.name !== "saved" && screen.name !== "unsaved") return;
+  const { row } = screen;
+  if (!outbox.some((each) => each.envelope_id === row.envelope_id)) return;
+  if (!in_memory.has(row.envelope_id)) app.change({ screen: { name: "saved", row } });
+  else if (screen.name === "saved") app.change({ screen: { name: "unsaved", row, begun_kept: false } });
+}
+
+/** Reads what is known into the view. A disk that does not answer takes nothing away that the page knows. */
+export async function readDeviceStore(app: App): Promise<void> {
+  const people = await readPeople(app);
+  const begun = await readBegun(app);
+  app.change({ people, begun, ...(await readOutbox(app, people)) });
+  showWhereItIs(app);
+}
+
+/** Keeps a person with the sheet that was fetched; in this page alone where the disk refuses. Throws BadSheet. */
+export async function keepPerson(app: App, row: PersonRow, fetched: FetchedSheet): Promise<Person> {
+  const person = await withFetchedSheet(row, fetched, app.view.begun, app.tables);
+  if (app.forgotten.has(row.lookup)) return person;
+  try {
+    await savePerson(person, app.tables);
+    app.inMemory.people.delete(row.lookup);
+  } catch {
+    app.inMemory.people.set(row.lookup, person);
+  }
+  return withReceipts(app, person);
+}
+
+/** Before something is left behind on this phone. */
+export async function askToKeep(app: App): Promise<void> {
+  app.change({ sends_alone: await app.context.askToKeep() });
+}
+
+/** Offers the disk again what it refused, such as after room was made on it. */
+export async function offerAgain(app: App): Promise<void> {
+  for (const person of app.inMemory.people.values()) {
+    const saved = await savePerson(person, app.tables).then(() => true, () => false);
+    if (saved) app.inMemory.people.delete(person.row.lookup);
+  }
+  for (const row of await app.inMemory.outbox.all("outbox")) {
+    await app.tables.write([{ table: "outbox", put: row }]).catch(() => undefined);
+  }
+}
