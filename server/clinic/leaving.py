@@ -4,6 +4,7 @@ from datetime import date, datetime
 
 from sqlalchemy.orm import Session
 
+from server.clinic.contact import settle_all
 from server.clinic.contradiction import refuse_first, refuse_if
 from server.clinic.history import change_row
 from server.clinic.operations import running_follow_ups
@@ -24,6 +25,7 @@ def patient_died(
     done = [each.surgery_on for each in operations if each.surgery_on is not None]
     refuse_if(bool(done) and on < max(done), f"{on} is before an operation of this patient. Check the year of both.")
     _end_all(session, patient, EndReason.DIED, on, now=now, today=today, by_id=by_id)
+    settle_all(session, patient, "said_died", f"The death was entered: {on}.", now=now, by_id=by_id)
 
 
 def withdrew(session: Session, patient: Patient, on: date, *, now: datetime, today: date, by_id: int | None) -> None:
@@ -32,6 +34,7 @@ def withdrew(session: Session, patient: Patient, on: date, *, now: datetime, tod
     for consent in patient.consents:
         if consent.kind in ("contact", "unfinished") and consent.withdrawn_on is None:
             consent.withdrawn_on, consent.withdrawal_taken_by_id = max(on, consent.given_on), by_id
+    settle_all(session, patient, "asked_to_stop", f"The withdrawal was entered: {on}.", now=now, by_id=by_id)
     session.flush()
 
 

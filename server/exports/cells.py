@@ -1,21 +1,30 @@
 """One cell: how a value is written, and how text is kept from being run.
 
-A spreadsheet runs a cell that begins with `=`, `+`, `-` or `@`, also after a tab or a line end. Text that begins so gets an apostrophe in
-front. Numbers, dates and codes come from typed values and are never touched, so -77 stays a number.
+A spreadsheet runs a cell that begins with `=`, `+`, `-` or `@`, in some languages also with the full-width form of these, and also after a
+tab or a line end. Text that begins so gets an apostrophe in front, and so does text that begins so behind apostrophes of its own: whoever
+takes one apostrophe off again has the text as it was recorded (GUARD). Numbers, dates and codes come from typed values and are never
+touched, so -77 stays a number.
 """
 
 import csv
+import re
 from collections.abc import Iterable
 from datetime import UTC, date, datetime
 from math import isfinite
 from typing import IO, Any
 
-RUN_BY_SPREADSHEETS = ("=", "+", "-", "@", "\t", "\r", "\n")
+RUN_BY_SPREADSHEETS = "=+-@＝＋－＠\t\r\n"
+_GUARDED = re.compile(f"'*[{re.escape(RUN_BY_SPREADSHEETS)}]")
+GUARD = (
+    "Text that begins with = + - @, with the full-width form of one of them, or with a tab or line end has an apostrophe in front, so "
+    "that no spreadsheet runs it; so has text that begins with apostrophes before one of these. Take one apostrophe off to have the text "
+    "as recorded."
+)
 
 
 def safe_text(text: str) -> str:
     """The text itself, or with an apostrophe in front where a spreadsheet would take it for a formula."""
-    return f"'{text}" if text.startswith(RUN_BY_SPREADSHEETS) else text
+    return f"'{text}" if _GUARDED.match(text) else text
 
 
 def cell(value: object) -> str:

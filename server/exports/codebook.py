@@ -6,9 +6,11 @@ from typing import NamedTuple
 from scoring.definition import Definition, Item, Scale
 from scoring.library import Library, UnknownInstrument
 from server.exports import missing
+from server.exports.cells import GUARD
 from server.exports.columns import LONG, Column
 from server.models import InstalledPlan, InstalledText
 
+EVERY_FILE = "*.csv"
 NOTE = "This project's own descriptive words, not the owner's text; see text_id for what was shown."
 
 
@@ -32,6 +34,7 @@ class Entry(NamedTuple):
 
 def codebook(tables: dict[str, list[Column]], instruments: Iterable[str], library: Library) -> Iterator[Entry]:
     """`tables`: the columns of each file as written. `instruments`: the specs that occur in the data."""
+    yield Entry(EVERY_FILE, "text", "How text is written in every file", "guard", note=GUARD)
     for file, columns in tables.items():
         for column in columns:
             codes = " | ".join(column.codes)

@@ -51,6 +51,9 @@ PERSON: tuple[Field, ...] = (
 ATTEMPT: tuple[Field, ...] = (
     Field("channel", "How", Kind.CHOICE, "attempt", words=ATTEMPT_CHANNELS, required=True, stays=_NAMES),
     Field("result", "What came of it", Kind.CHOICE, "attempt", words=ATTEMPT_RESULTS, required=True, stays=_NAMES),
+    Field(
+        "again_on", "Again on", Kind.DAY, "attempt", hint="Empty: the day that stands beside the result.", stays=_NAMES
+    ),
     Field("note", "Note", Kind.LINES, "attempt", longest=1000, hint="What the next person should know.", stays=_NAMES),
 )
 

@@ -1,6 +1,6 @@
 """What staff did to reach a patient, and what waits for a person to look."""
 
-from datetime import datetime
+from datetime import date, datetime
 
 from sqlalchemy import ForeignKey, String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
@@ -29,6 +29,8 @@ FLAG_KINDS = (
 
 
 class ContactAttempt(Base):
+    """One try. `timepoint_id` None: about all that was open then. `again_on`: when the row was to be back on the list."""
+
     __tablename__ = "contact_attempt"
     __table_args__ = table_args(one_of("result", ATTEMPT_RESULTS))
 
@@ -39,6 +41,7 @@ class ContactAttempt(Base):
     by_id: Mapped[int] = mapped_column(ForeignKey("staff_account.id"))
     channel: Mapped[str] = mapped_column(String(10))
     result: Mapped[str] = mapped_column(String(20))
+    again_on: Mapped[date | None]
     note: Mapped[str | None] = mapped_column(Sealed("contact_attempt.note"))
 
 

@@ -51,6 +51,8 @@ class Timepoint(Base):
                 "not_expected_on",
                 "done_at",
                 "withheld_on",
+                "last_try",
+                "again_on",
             ),
             where="done_at IS NULL",
         ),
@@ -80,6 +82,10 @@ class Timepoint(Base):
     withheld_on: Mapped[date | None]
     withheld_texts: Mapped[str | None]
     withheld_unasked: Mapped[bool | None]
+    # What came of the last try to reach the patient about it, and the day on which it is a person's task again: after_contact.py in
+    # server/schedule. Kept here too, so that the list reads one index.
+    last_try: Mapped[str | None] = mapped_column(String(20))
+    again_on: Mapped[date | None]
     done_at: Mapped[datetime | None] = mapped_column(Instant)  # answered, missed or not expected: nobody need look
     look_again_on: Mapped[date | None]
 

@@ -3,10 +3,11 @@
 from collections.abc import Collection
 from datetime import date
 
-from sqlalchemy import BindParameter, ColumnElement, and_, or_, select, update
+from sqlalchemy import BindParameter, ColumnElement, and_, func, not_, or_, select, update
 from sqlalchemy.orm import Session
 
 from server.models import Link, Patient, Score, SealingKey, Timepoint
+from server.schedule.after_contact import ENDING, RESTING
 
 LIVE_LINK = Link.ended_at.is_(None)
 NOT_MERGED = Patient.merged_into_id.is_(None)  # the record of a person, not the alias of a duplicate
@@ -21,6 +22,19 @@ def waits_for_answer(today: date | BindParameter[date]) -> ColumnElement[bool]:
         or_(Timepoint.closes_on.is_(None), Timepoint.closes_on >= today),
         or_(Timepoint.not_expected_on.is_(None), Timepoint.not_expected_on > today),
     )
+
+
+def rests(today: date | BindParameter[date]) -> ColumnElement[bool]:
+    """Timepoints about which somebody was tried to be reached, and that are no person's task before their day."""
+    refused = and_(Timepoint.last_try.in_(sorted(ENDING)), Timepoint.again_on.is_(None))
+    return or_(Timepoint.again_on > today, func.coalesce(refused, False))
+
+
+def reminders_go_on(today: date | BindParameter[date]) -> ColumnElement[bool]:
+    """Timepoints whose reminders go by themselves, as server.schedule.after_contact.reminders_stopped says of one."""
+    ended = Timepoint.last_try.in_(sorted(ENDING))
+    resting = and_(Timepoint.last_try.in_(sorted(RESTING)), Timepoint.again_on > today)
+    return or_(Timepoint.last_try.is_(None), not_(or_(ended, func.coalesce(resting, False))))
 
 
 def sealing_key_in_use(session: Session) -> SealingKey | None:

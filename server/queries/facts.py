@@ -38,6 +38,13 @@ def status_of(timepoint: TimepointRow, today: date) -> Status:
     return status(facts_of(timepoint), today)
 
 
+def last_day_of(timepoint: TimepointRow) -> date | None:
+    """The last day on which it can be answered; of a baseline that has no closing day yet, the planned day of surgery."""
+    if timepoint.closes_on is not None or not TimepointCode.parse(timepoint.code).is_before_surgery:
+        return timepoint.closes_on
+    return timepoint.anchor_on
+
+
 def baseline_window_state(operation: Operation, answered_on: date, early_over_days: int) -> WindowState:
     """Recalled only once surgery is *done* before the answer; a planned day that passed makes nothing recalled."""
     surgery_on = operation.surgery_on or operation.surgery_planned_on

@@ -15,6 +15,7 @@ from server.queries.clock import clinic_day, the_clinic
 from server.queries.facts import status_of
 from server.queries.pause import pause_of
 from server.queries.texts_in_force import read_wording
+from server.reminders.by_hand import bring_back
 from server.reminders.channels.contract import Notice
 from server.reminders.contact_block import reason_no_longer_due, reason_not_to_contact
 from server.reminders.due_messages import end_ladder, is_withheld
@@ -23,6 +24,7 @@ from server.reminders.ladders import LadderUnusable, ladder_named, name_in_force
 from server.reminders.lease import MOST_TRIES, Lease, oldest, put_off, take, together
 from server.reminders.link_service import LinkService
 from server.reminders.notice import Due, write_notice
+from server.schedule.after_contact import ENDING
 from server.schedule.ladder import Ladder, is_overtaken
 from server.schedule.plan import Plan
 from server.schedule.status import Status
@@ -66,8 +68,11 @@ def _prepare(
     today = clinic_day(clinic, now)
     rows = (_still_due(session, link_service, row_id, now=now, today=today) for row_id, _ in lease.numbers)
     due = [each for each in rows if each is not None]
-    ids = tuple(each.row.id for each in due)
-    return ids, write_notice(session, link_service, clinic, due, now=now, today=today) if due else None
+    if not due:
+        return (), None
+    patient = session.get_one(Patient, due[0].timepoint.patient_id)
+    url = link_service.open_link(session, patient, clinic.base_url, now=now, today=today)
+    return tuple(each.row.id for each in due), write_notice(session, clinic, due, url, now=now, today=today)
 
 
 def _still_due(session: Session, link_service: LinkService, row_id: int, *, now: datetime, today: date) -> Due | None:
@@ -76,8 +81,8 @@ def _still_due(session: Session, link_service: LinkService, row_id: int, *, now:
     plan, ladder = read_plans(session).find(timepoint), _ladder_of(session, row)
     stays_back = plan is None or ladder is None or _stays_back(session, link_service, plan, timepoint)
     if plan is None or ladder is None or stays_back or status_of(timepoint, today) == Status.UPCOMING:
-        # Its window has moved, its text may not be sent, its patient said something that pauses messages, or its plan or ladder is
-        # unusable; the tick makes it again when it is due.
+        # Its window has moved, its text may not be sent, its patient does not want it or said something that pauses messages, or its plan
+        # or ladder is unusable; the tick makes it again when it is due.
         session.delete(row)
         return None
     each = Due(row, timepoint, plan, ladder.steps(TimepointCode.parse(timepoint.code)))
@@ -85,13 +90,14 @@ def _still_due(session: Session, link_service: LinkService, row_id: int, *, now:
     if reason is None:
         return each
     row.outcome, row.done_at = reason, now
+    bring_back(timepoint)
     session.flush()
     end_ladder(session, timepoint, now=now, today=today)
     return None
 
 
 def _stays_back(session: Session, link_service: LinkService, plan: Plan, timepoint: Timepoint) -> bool:
-    if pause_of(session, timepoint.patient_id) is not None:
+    if timepoint.last_try in ENDING or pause_of(session, timepoint.patient_id) is not None:
         return True
     language = session.get_one(Patient, timepoint.patient_id).language
     return is_withheld(plan, timepoint, read_wording(session, link_service.library), language)

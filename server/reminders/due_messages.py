@@ -23,6 +23,7 @@ from sqlalchemy.orm import Session
 
 from server.models import FollowUp, Message, Patient, Timepoint
 from server.queries.clock import clinic_day, the_clinic
+from server.queries.current import reminders_go_on
 from server.queries.facts import facts_of
 from server.queries.pause import is_paused
 from server.queries.texts_in_force import Wording, read_wording
@@ -78,6 +79,7 @@ def _step_due(plans: Mapping[str, Plan], ladder: Ladder, today: date) -> ColumnE
         Timepoint.opens_on <= today,
         or_(Timepoint.closes_on.is_(None), Timepoint.closes_on >= today),
         or_(false(), *usable),
+        reminders_go_on(today),
         ~is_paused(Timepoint.patient_id),
         or_(
             and_(before, _to_do(ladder.before_surgery, today)),
@@ -159,21 +161,22 @@ def _make_for_timepoint(
     )
     patient = session.get_one(Patient, timepoint.patient_id)
     for step in due.passed_over:
-        report.let_go += _insert(session, timepoint, patient, step, "passed_over", ladder, now)
+        report.let_go += put_into_outbox(session, timepoint, patient, step, "passed_over", ladder, now)
     if due.send is not None:
-        channel = _channel(patient, due.send)
+        channel = channel_for(patient, due.send)
         outcome = reason_not_to_contact(patient, channel, today)
-        inserted = _insert(session, timepoint, patient, due.send, outcome, ladder, now)
+        inserted = put_into_outbox(session, timepoint, patient, due.send, outcome, ladder, now)
         report.made += inserted if outcome is None else 0
         report.let_go += inserted if outcome is not None else 0
     report.exhausted += end_ladder(session, timepoint, now=now, today=today)
 
 
-def _channel(patient: Patient, step: LadderStep) -> str:
+def channel_for(patient: Patient, step: LadderStep) -> str:
+    """The channel that carries this step to this patient."""
     return channel_of(step.role, ways_of_contact(patient), [channel.name for channel in CHANNELS])
 
 
-def _insert(
+def put_into_outbox(
     session: Session,
     timepoint: Timepoint,
     patient: Patient,
@@ -182,12 +185,12 @@ def _insert(
     ladder: Ladder,
     now: datetime,
 ) -> int:
-    """1, or 0 when the row was there: another pass made it."""
+    """A row that waits, or with `outcome` one that was let go. Returns 1, or 0 when the row was there: somebody else made it."""
     insert: Any = postgresql.insert if session.get_bind().dialect.name == "postgresql" else sqlite.insert
     values = {
         "timepoint_id": timepoint.id,
         "step": step.step,
-        "channel": _channel(patient, step),
+        "channel": channel_for(patient, step),
         "ladder_version": ladder.name,
         "made_at": now,
         "lease_no": 0,

@@ -13,6 +13,7 @@ from sqlalchemy.orm import Session
 
 from server.models import Message, Patient, Timepoint
 from server.queries.clock import clinic_day, the_clinic
+from server.reminders.by_hand import bring_back
 from server.reminders.due_messages import end_ladder
 
 LEASE = timedelta(minutes=10)  # longer than any attempt: a mail server gets 30 s for each of about eight answers
@@ -106,5 +107,7 @@ def finish(session: Session, lease: Lease, outcome: str, *, now: datetime, summa
             continue
         finished += 1
         timepoint = session.get_one(Timepoint, timepoint_id, with_for_update=True, populate_existing=True)
+        if outcome != "sent":
+            bring_back(timepoint)
         end_ladder(session, timepoint, now=now, today=today)
     return finished

@@ -12,7 +12,6 @@ from server.fields.by_language import in_language
 from server.models import Clinic, Message, Patient, Timepoint
 from server.reminders.channels.contract import Notice, Numbers, Tone
 from server.reminders.contact_block import address_for
-from server.reminders.link_service import LinkService
 from server.schedule.ladder import LadderStep
 from server.schedule.plan import Plan
 
@@ -28,9 +27,9 @@ class Due:
 
 
 def write_notice(
-    session: Session, link_service: LinkService, clinic: Clinic, due: Sequence[Due], *, now: datetime, today: date
+    session: Session, clinic: Clinic, due: Sequence[Due], url: str, *, now: datetime, today: date
 ) -> Notice:
-    """The notice of one message about all that is due of a patient, in the patient's language, with the link that is live now."""
+    """The notice of one message about all that is due of a patient, in the patient's language, with the link `url`."""
     first = due[0]
     patient = session.get_one(Patient, first.timepoint.patient_id)
     message_id = first.row.message_id or _message_id(clinic, first)
@@ -48,7 +47,7 @@ def write_notice(
         minutes=sum(each.plan.entry(each.timepoint.code).minutes for each in due),
         due_on=min(ahead, default=None),
         closes_on=min((row.closes_on for row in timepoints if row.closes_on is not None), default=None),
-        url=link_service.open_link(session, patient, clinic.base_url, now=now, today=today),
+        url=url,
         clinic=_numbers(clinic, patient.language),
         written_at=now,
     )

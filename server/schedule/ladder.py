@@ -96,6 +96,16 @@ def due_steps(
     return DueSteps(send=due[-1], passed_over=tuple(due[:-1]))
 
 
+def next_steps(steps: Sequence[LadderStep], *, invites_on: date, today: date, settled: Collection[str]) -> DueSteps:
+    """The next step for whoever will not wait for its day: of those due the latest, else the first to come; none behind a settled one."""
+    last_settled = max((place for place, step in enumerate(steps) if step.step in settled), default=-1)
+    left = steps[last_settled + 1 :]
+    due = [step for step in left if _day(step, invites_on) <= today]
+    if due:
+        return DueSteps(send=due[-1], passed_over=tuple(due[:-1]))
+    return DueSteps(send=left[0] if left else None)
+
+
 def is_exhausted(steps: Sequence[LadderStep], settled: Collection[str]) -> bool:
     """True when every step is settled. A ladder without steps is never exhausted: nobody was reminded."""
     return bool(steps) and all(step.step in settled for step in steps)

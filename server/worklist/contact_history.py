@@ -12,20 +12,39 @@ from server.queries.clock import clinic_day
 
 
 @dataclass(frozen=True)
+class Call:
+    """One try to reach a patient. `timepoint_id` None: about everything that was open then."""
+
+    at: datetime
+    result: str
+    timepoint_id: int | None
+
+
+@dataclass(frozen=True)
+class Calls:
+    """How often, and of the last one the day and the result; neither where there was none."""
+
+    count: int = 0
+    last_on: date | None = None
+    result: str = ""
+
+
+@dataclass(frozen=True)
 class ContactTried:
     """`consenting`: patients with a consent to contact that stands. By timepoint: how many messages had which outcome.
-    By patient: when staff tried to reach them, oldest first.
+    By patient: how staff tried to reach them, oldest first.
     """
 
     consenting: set[int]
     outcomes: dict[int, dict[str, int]]
-    calls: dict[int, list[datetime]]
+    calls: dict[int, list[Call]]
 
-    def calls_since(self, patient_id: int, opened_on: date, clinic: Clinic) -> tuple[int, date | None]:
-        """How often since a timepoint opened, and the last day: one call speaks for everything that was open then."""
-        days = [clinic_day(clinic, at) for at in self.calls.get(patient_id, [])]
-        since = [day for day in days if day >= opened_on]
-        return len(since), (since[-1] if since else None)
+    def calls_since(self, patient_id: int, since_on: date, clinic: Clinic, timepoint_id: int | None = None) -> Calls:
+        """Those since a day; with `timepoint_id` those about that timepoint or about everything that was open."""
+        calls = self.calls.get(patient_id, [])
+        about = [each for each in calls if timepoint_id is None or each.timepoint_id in (None, timepoint_id)]
+        since = [each for each in about if clinic_day(clinic, each.at) >= since_on]
+        return Calls(len(since), clinic_day(clinic, since[-1].at), since[-1].result) if since else Calls()
 
 
 def contact_tried(session: Session, patients: Collection[int], timepoints: Collection[int]) -> ContactTried:
@@ -51,9 +70,11 @@ def _outcomes(session: Session, timepoints: Collection[int]) -> dict[int, dict[s
     return found
 
 
-def _calls(session: Session, patients: Collection[int]) -> dict[int, list[datetime]]:
-    query = select(ContactAttempt.patient_id, ContactAttempt.at).where(ContactAttempt.patient_id.in_(patients))
-    found: dict[int, list[datetime]] = {}
-    for patient_id, at in session.execute(query.order_by(ContactAttempt.at)):
-        found.setdefault(patient_id, []).append(at)
+def _calls(session: Session, patients: Collection[int]) -> dict[int, list[Call]]:
+    wanted = select(
+        ContactAttempt.patient_id, ContactAttempt.at, ContactAttempt.result, ContactAttempt.timepoint_id
+    ).where(ContactAttempt.patient_id.in_(patients))
+    found: dict[int, list[Call]] = {}
+    for row in session.execute(wanted.order_by(ContactAttempt.at, ContactAttempt.id)):
+        found.setdefault(row.patient_id, []).append(Call(row.at, row.result, row.timepoint_id))
     return found

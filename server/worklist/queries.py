@@ -2,10 +2,11 @@
 
 Rules:
 
-1. First what a patient may need today (safety answers), then what the clinic holds and cannot use, then links that are shut, then what
-   patients reported, then operations whose planned day has passed, then timepoints that wait for an answer.
+1. First what a patient may need today (safety answers), then what was said beside a form (a death first), then what the clinic holds and
+   cannot use, then links that are shut, then what patients reported, then operations whose planned day has passed, then timepoints that
+   wait for an answer.
 2. Timepoints that need a person come by days left, then by kind; after them those that stay back because a text may not be sent,
-   whatever else they were, and then those that are merely open.
+   whatever else they were, then those that rest since somebody tried to reach the patient, and then those that are merely open.
 3. The kinds here and server.schedule.status agree; a test compares them over every combination of facts.
 """
 
@@ -17,10 +18,25 @@ from sqlalchemy import Date, Subquery, and_, bindparam, case, func, literal, or_
 from sqlalchemy.orm import Session
 
 from server.models import Envelope, Flag, FollowUp, GateTries, Operation, Patient, Shoulder, Timepoint
-from server.queries.current import NOT_MERGED, waits_for_answer
+from server.queries.current import NOT_MERGED, rests, waits_for_answer
 
 BASELINE_NEAR_DAYS = 14  # this close to a planned operation a missing baseline is a person's task
-OPEN_KINDS = ("baseline_missing", "non_responder", "overdue", "withheld", "due")  # equal days left: in this order
+SAID_KINDS = (
+    "said_died",
+    "asked_for_call",
+    "asked_to_stop",
+    "said_wrong_person",
+    "said_wrong_side",
+    "said_wrong_date",
+)  # in this order
+OPEN_KINDS = (
+    "baseline_missing",
+    "non_responder",
+    "overdue",
+    "withheld",
+    "later",
+    "due",
+)  # equal days left: in this order
 
 
 @dataclass(frozen=True)
@@ -75,6 +91,12 @@ def _flags(*kinds: str) -> Subquery:
 _no_more = (literal(0).label("second"), literal(0).label("third"))
 
 
+def _said() -> Subquery:
+    rank = case({kind: place for place, kind in enumerate(SAID_KINDS)}, value=Flag.kind)
+    order = (rank.label("first"), Flag.raised_at.label("second"), literal(0).label("third"))
+    return select(Flag.kind, Flag.id, *order).where(Flag.settled_at.is_(None), Flag.kind.in_(SAID_KINDS)).subquery()
+
+
 def _held() -> Subquery:
     """One row for all that one link sent and that is held for one reason; its id is that of the oldest."""
     oldest = func.min(Envelope.id)
@@ -96,6 +118,7 @@ _IS_BASELINE = or_(Timepoint.closes_on.is_(None), Timepoint.closes_on == Timepoi
 _SILENT, _LATE = Timepoint.ladder_exhausted_on <= TODAY, Timepoint.due_on < TODAY
 OPEN_KIND = case(
     (Timepoint.withheld_on.is_not(None), "withheld"),  # nobody can answer it, so a call helps nothing
+    (rests(TODAY), "later"),
     (and_(_IS_BASELINE, or_(Timepoint.anchor_on <= NEAR, _SILENT, _LATE)), "baseline_missing"),
     (_SILENT, "non_responder"),
     (_LATE, "overdue"),
@@ -106,8 +129,8 @@ OPEN_KIND = case(
 def _open() -> Subquery:
     last_day = func.coalesce(Timepoint.closes_on, Timepoint.anchor_on, date.max)
     rank = case({word: place for place, word in enumerate(OPEN_KINDS)}, value=OPEN_KIND)
-    merely_open = case((OPEN_KIND == "due", 2), (OPEN_KIND == "withheld", 1), else_=0)
-    order = (merely_open.label("first"), last_day.label("second"), rank.label("third"))
+    below = case({"withheld": 1, "later": 2, "due": 3}, value=OPEN_KIND, else_=0)
+    order = (below.label("first"), last_day.label("second"), rank.label("third"))
     return select(OPEN_KIND.label("kind"), Timepoint.id, *order).where(WAITING).subquery()
 
 
@@ -144,6 +167,7 @@ def _passed() -> Subquery:
 
 SOURCES = (
     WorkSource(("safety_answer",), _flags("safety_answer")),
+    WorkSource(SAID_KINDS, _said()),
     WorkSource(("held",), _held()),
     WorkSource(("locked_link",), _locked()),
     WorkSource(("operated_elsewhere", "contact_change"), _flags("operated_elsewhere", "contact_change")),

@@ -22,6 +22,7 @@ from server.models import (
     Timepoint,
 )
 from server.queries.clock import clinic_day
+from server.queries.facts import last_day_of
 from server.words.phrase import Phrase, counted_phrase, phrase
 from server.words.times import ago
 from server.worklist import words
@@ -38,6 +39,7 @@ PERSON: tuple[Any, ...] = (
     Patient.birth_on,
     Patient.channel_order,
     Patient.email.is_not(None).label("has_email"),
+    Patient.phone,
     Patient.phone.is_not(None).label("has_phone"),
     Patient.address.is_not(None).label("has_address"),
     Patient.second_contact.is_not(None).label("has_second_contact"),
@@ -50,6 +52,8 @@ FACTS = (
     Timepoint.closes_on,
     Timepoint.anchor_on,
     Timepoint.opens_on,
+    Timepoint.last_try,
+    Timepoint.again_on,
 )
 PLACE = (Shoulder.id.label("shoulder_id"), Shoulder.side, Timepoint.code)
 _HAS = {"email": "has_email", "sms": "has_phone", "telephone": "has_phone", "letter": "has_address"}
@@ -75,6 +79,7 @@ class WorkRow:
     days_left: int | None
     since: date | None
     action: Phrase
+    phone: str = ""
     shoulder_id: int | None = None
     timepoint_id: int | None = None
     flag_id: int | None = None
@@ -125,7 +130,7 @@ def _open_rows(page: _Page, found: Sequence[WorkItem]) -> Iterable[tuple[WorkIte
 
 
 def _open_row(page: _Page, kind: str, row: AnyRow, tried: ContactTried) -> WorkRow:
-    last_day = row.closes_on or (row.anchor_on if kind == "baseline_missing" else None)
+    last_day = last_day_of(row) if kind in ("baseline_missing", "later") else row.closes_on
     left = None if last_day is None else max(0, (last_day - page.today).days)
     reason = _open_reason(page, kind, row, left, tried)
     return _row(
@@ -143,8 +148,8 @@ def _open_row(page: _Page, kind: str, row: AnyRow, tried: ContactTried) -> WorkR
 
 def _open_reason(page: _Page, kind: str, row: AnyRow, left: int | None, tried: ContactTried) -> tuple[Phrase, ...]:
     sent = words.messages(tried.outcomes.get(row.timepoint_id, {}))
-    count, last_on = tried.calls_since(row.patient_id, row.opens_on, page.clinic)
-    called, time_left = words.calls(count, last_on, page.today), words.days_left(left)
+    called = words.calls(tried.calls_since(row.patient_id, row.opens_on, page.clinic, row.timepoint_id), page.today)
+    time_left = words.days_left(left)
     if kind == "withheld":
         ids = (row.withheld_texts or "").split(",")
         held_back = phrase(
@@ -153,6 +158,8 @@ def _open_reason(page: _Page, kind: str, row: AnyRow, left: int | None, tried: C
             why=words.kept_back(ids),
         )
         return held_back, time_left, phrase("A data manager settles that, not the patient.")
+    if kind == "later":
+        return _together(called or sent, words.rest(row.last_try, row.again_on), time_left)
     if kind == "baseline_missing":
         why = phrase("Without an answer before surgery no change can be shown.")
         return _together(_surgery_words(row.anchor_on, page.today), sent, called, why)
@@ -196,7 +203,17 @@ _FLAG_REASONS = {
         "said %(ago)s that this shoulder was operated on again. Confirm the date, the place and what was done"
     ),
     "contact_change": phrase("said %(ago)s that the ways to reach them changed. Enter the new ones"),
+    "said_died": phrase(
+        "whoever opened the link said %(ago)s that this person has died. No message goes out until it is entered or undone"
+    ),
+    "asked_for_call": phrase("asked %(ago)s to be called"),
+    "asked_to_stop": phrase("asked %(ago)s for no more messages. None goes out until it is settled"),
+    "said_wrong_person": phrase("said %(ago)s that the form is for another person. Whose link went where?"),
+    "said_wrong_side": phrase("said %(ago)s that the form names the wrong shoulder"),
+    "said_wrong_date": phrase("said %(ago)s that the day of the operation is wrong"),
 }
+_OF_THE_PERSON = ("said_died", "asked_to_stop", "said_wrong_person")  # no matter in which form it was said
+_TRUE_SIDE = {"left": phrase("It is the left one, they say."), "right": phrase("It is the right one, they say.")}
 
 
 def _flag_rows(page: _Page, found: Sequence[WorkItem]) -> Iterable[tuple[WorkItem, WorkRow]]:
@@ -208,6 +225,7 @@ def _flag_rows(page: _Page, found: Sequence[WorkItem]) -> Iterable[tuple[WorkIte
             Flag.kind,
             Flag.response_id,
             Flag.item,
+            Flag.true_side,
             Flag.raised_at,
             Flag.timepoint_id,
             *PLACE,
@@ -226,26 +244,35 @@ def _flag_rows(page: _Page, found: Sequence[WorkItem]) -> Iterable[tuple[WorkIte
     by_response: dict[tuple[str, int], list[AnyRow]] = {}
     for row in page.session.execute(query.where(Flag.patient_id.in_(firsts))):
         by_response.setdefault((row.kind, row.response_id or -row.flag_id), []).append(row)
+    tried = contact_tried(page.session, [rows[0].patient_id for rows in by_response.values()], ())
     return [
-        (wanted[rows[0].flag_id], _flag_row(page, rows)) for rows in by_response.values() if rows[0].flag_id in wanted
+        (wanted[rows[0].flag_id], _flag_row(page, rows, tried))
+        for rows in by_response.values()
+        if rows[0].flag_id in wanted
     ]
 
 
-def _flag_row(page: _Page, rows: list[AnyRow]) -> WorkRow:
+def _flag_row(page: _Page, rows: list[AnyRow], tried: ContactTried) -> WorkRow:
     first = rows[0]
+    since = clinic_day(page.clinic, first.raised_at)
     topics = words.topics([row.item for row in rows if row.item], page.library)
     reason = replace(_FLAG_REASONS[first.kind], values={"ago": ago(first.raised_at, page.now), "topics": topics})
-    return _row(
+    shown = _row(
         page,
         first.kind,
         first,
-        (reason,),
-        since=clinic_day(page.clinic, first.raised_at),
+        _together(
+            reason,
+            _TRUE_SIDE.get(first.true_side or ""),
+            words.calls(tried.calls_since(first.patient_id, since, page.clinic), page.today),
+        ),
+        since=since,
         shoulder_id=first.shoulder_id,
         timepoint_id=first.timepoint_id,
         flag_id=first.flag_id,
         flag_ids=tuple(row.flag_id for row in rows),
     )
+    return replace(shown, title="") if first.kind in _OF_THE_PERSON else shown
 
 
 def _passed_rows(page: _Page, found: Sequence[WorkItem]) -> Iterable[tuple[WorkItem, WorkRow]]:
@@ -355,6 +382,7 @@ def _row(
         title=words.title(side, code),
         reason=reason,
         action=words.ACTIONS[kind],
+        phone=row.phone or "",
         **{"days_left": None, "since": None, **rest},
     )
 

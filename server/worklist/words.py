@@ -4,21 +4,30 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 
 from scoring.library import Library, UnknownInstrument
+from server.schedule.after_contact import MESSAGE, RESTING
 from server.words import labels
 from server.words.phrase import Phrase, counted_phrase, phrase, phrase_in
 from server.words.timepoints import timepoint_words
+from server.worklist.contact_history import Calls
 
 ACTIONS = {
     "safety_answer": phrase_in("action", "Call"),
+    "said_died": phrase_in("action", "Look"),
+    "asked_for_call": phrase_in("action", "Called"),
+    "asked_to_stop": phrase_in("action", "Look"),
+    "said_wrong_person": phrase_in("action", "Look"),
+    "said_wrong_side": phrase_in("action", "Look"),
+    "said_wrong_date": phrase_in("action", "Look"),
     "held": phrase_in("action", "Look"),
     "locked_link": phrase_in("action", "Unlock"),
     "operated_elsewhere": phrase_in("action", "Confirm"),
     "contact_change": phrase_in("action", "Update"),
     "surgery_passed": phrase_in("action", "Confirm"),
     "baseline_missing": phrase_in("action", "Send now"),
-    "non_responder": phrase_in("action", "Call"),
+    "non_responder": phrase_in("action", "Called"),
     "overdue": phrase_in("action", "Remind"),
     "withheld": phrase_in("action", "Look"),
+    "later": phrase_in("action", "Look"),
     "due": phrase_in("action", "Look"),
 }
 HELD = {
@@ -47,6 +56,15 @@ CHANNELS_WITHOUT_ADDRESS = {
     "sms": phrase("text messages, but no telephone number"),
     "letter": phrase("letters, but no postal address"),
     "telephone": phrase("telephone, but no telephone number"),
+}
+TRIED = {
+    "reached": phrase_in("result", "reached"),
+    "no_answer": phrase_in("result", "no answer"),
+    "wrong_number": phrase_in("result", "wrong number"),
+    "left_message": phrase_in("result", "left a message"),
+    "promised": phrase_in("result", "promised to answer"),
+    "declined": phrase_in("result", "does not want to"),
+    "other": phrase_in("result", "other"),
 }
 _UNSENT = {
     "no_contact": phrase("no message could be sent: there is no address to send to"),
@@ -148,15 +166,28 @@ def _instruments(ids: Sequence[str]) -> Phrase | str:
     return counted_phrase("%(count)s instrument", "%(count)s instruments", len(ids))
 
 
-def calls(count: int, last_on: date | None, today: date) -> Phrase | None:
-    if not count or last_on is None:
+def calls(tried: Calls, today: date) -> Phrase | None:
+    """How often, when last, and what came of it."""
+    if tried.last_on is None:
         return None
-    when = days_ago(last_on, today)
-    if count == 1:
-        return phrase("Tried to reach once, %(when)s.", when=when)
+    when, result = days_ago(tried.last_on, today), TRIED[tried.result]
+    if tried.count == 1:
+        return phrase("Tried to reach once, %(when)s: %(result)s.", when=when, result=result)
     return counted_phrase(
-        "Tried to reach %(count)s time, last %(when)s.",
-        "Tried to reach %(count)s times, last %(when)s.",
-        count,
+        "Tried to reach %(count)s time, last %(when)s: %(result)s.",
+        "Tried to reach %(count)s times, last %(when)s: %(result)s.",
+        tried.count,
         when=when,
+        result=result,
     )
+
+
+def rest(last_try: str, again_on: date | None) -> Phrase:
+    """Until when a row asks for nothing, and what goes on meanwhile."""
+    if again_on is None:
+        return phrase("Not wanted: no reminder about it goes any more. It can still be answered.")
+    if last_try in RESTING:
+        return phrase("Back on %(day)s unless an answer comes; reminders rest until then.", day=again_on)
+    if last_try == MESSAGE:
+        return phrase("A message was sent by hand. Back on %(day)s unless an answer comes.", day=again_on)
+    return phrase("Back on %(day)s unless an answer comes.", day=again_on)

@@ -1,6 +1,6 @@
 """Staff at a desk: signing in through the page, and what the pages show."""
 
-from playwright.sync_api import Browser, Page
+from playwright.sync_api import Browser, Locator, Page
 
 from tests.journeys.chromium import DESK
 from tests.journeys.site import PASSWORD, Site
@@ -27,10 +27,28 @@ def listed_today(page: Page, site: Site) -> list[tuple[str, str]]:
 
 def settle_first(page: Page, note: str) -> str:
     """Opens the first thing on the list and settles it; gives what the page said of it."""
-    page.click("[data-row] .act a")
+    page.click("[data-row] .act a.button")
     page.wait_for_selector("textarea[name=note]")
     said = page.inner_text("main")
     page.fill("textarea[name=note]", note)
     page.click("main form.small-form button")
     page.wait_for_selector("[data-notice]")
     return said
+
+
+def called_in_row(page: Page, name: str) -> Locator:
+    """The link by which a call is written down in the row of that name."""
+    return page.locator("[data-row]", has_text=name).get_by_role("link", name="Called")
+
+
+def log_call_by_keyboard(page: Page, site: Site, name: str, result: str) -> str:
+    """In the row of that name: opens it, chooses a result, saves; gives the name in the row that has the focus then."""
+    page.goto(f"{site.address}/today")
+    called_in_row(page, name).press("Enter")
+    page.wait_for_selector(".opened")
+    page.keyboard.press("Space")  # the first result has the focus
+    page.get_by_label(result).focus()
+    page.keyboard.press("Space")
+    page.keyboard.press("Enter")
+    page.wait_for_selector(".said")
+    return str(page.evaluate("document.activeElement.textContent.trim()"))

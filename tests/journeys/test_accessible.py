@@ -3,15 +3,16 @@
 from functools import cache
 
 import pytest
-from playwright.sync_api import BrowserContext, Page, Route
+from playwright.sync_api import BrowserContext, Dialog, Page, Route
 
+from server.clinic.entries import ShoulderEntry
 from server.links.make import end_links, replace_link
 from server.models import Patient
 from tests.journeys.chromium import DESK, PHONE, Chromium
 from tests.journeys.phone import NOT_APPLICABLE, WEEK_6, WEEK_6_DAYS, Phone
 from tests.journeys.site import BORN, ROLES, Site
-from tests.journeys.staff import sign_in
-from tests.staff.staff_case import StaffCase
+from tests.journeys.staff import called_in_row, log_call_by_keyboard, sign_in
+from tests.staff.staff_case import StaffCase, years_ago
 from tests.staff.visited import Visited, fill_clinic
 from tests.structure.tree import ROOT
 
@@ -219,6 +220,31 @@ def test_staff_pages_have_no_barrier(site: Site, filled: Visited, shared_chromiu
         page.goto(f"{site.address}{path}")
         found[path] = barriers(page)
     assert found and {path: each for path, each in found.items() if each} == {}
+    page.context.close()
+
+
+def test_a_call_is_written_down_by_keyboard_and_the_next_row_is_at_hand(
+    site: Site, filled: Visited, shared_chromium: Chromium
+) -> None:
+    silent = ShoulderEntry(side="left", surgery_on=years_ago(site.case, 2, days=100))
+    for name in ("Bela", "Cleo", "Dora"):
+        site.case.enrol(silent, first_name=name, last_name="Quiet")
+    page = sign_in(shared_chromium.browser, site, "nurse")
+    assert log_call_by_keyboard(page, site, "Bela Quiet", "Promised to answer") == "Cleo Quiet"
+    assert "The contact attempt is written down." in page.inner_text(".said")
+    assert log_call_by_keyboard(page, site, "Cleo Quiet", "Does not want to") == "Dora Quiet"
+    called_in_row(page, "Dora Quiet").click()
+    page.fill("textarea[name=note]", "not sent yet")
+    asked: list[str] = []
+
+    def stay(dialog: Dialog) -> None:
+        asked.append(dialog.type)
+        dialog.dismiss()
+
+    page.once("dialog", stay)
+    page.get_by_role("link", name="Patients").click(no_wait_after=True)
+    page.wait_for_function("document.querySelector('textarea[name=note]').value === 'not sent yet'")
+    assert asked == ["beforeunload"] and page.input_value("textarea[name=note]") == "not sent yet"
     page.context.close()
 
 

@@ -15,7 +15,7 @@ from sqlalchemy.orm import Session
 from server.clinic.entries import ShoulderEntry
 from server.jobs import clock as jobs
 from server.models import FollowUp, Message, Operation, Patient, Timepoint, Transition
-from server.reminders.channels.contract import Notice
+from server.reminders.channels.contract import Notice, Preview
 from server.reminders.channels.email.mailbox import MailboxLetter, list_mailbox
 from server.reminders.link_service import LinkService
 from server.reminders.outbox import send_one_message
@@ -140,6 +140,9 @@ class Recorder:
     def __init__(self, *fails: Exception) -> None:
         self.notices: list[Notice] = []
         self._fails = list(fails)
+
+    def preview(self, notice: Notice) -> Preview:
+        return Preview(notice.to, "", notice.url)
 
     def send(self, notice: Notice) -> None:
         if self._fails:

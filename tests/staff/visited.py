@@ -59,14 +59,17 @@ def fill_clinic(staff: StaffCase, *, first_name: str = "Ada", last_name: str = "
         session.merge(GateTries(handle=patient.handle, failures=5, last_failure_at=case.now, locked_at=case.now))
         session.add_all([flag, envelope])
         session.flush()
-        return Visited(
-            patient_id, response_id, flag.id, envelope.id, _pages(patient_id, response_id, flag.id, envelope.id)
-        )
+        waits = select(Timepoint.id).where(Timepoint.patient_id == patient_id, Timepoint.code == "year-15")
+        pages = _pages(patient_id, response_id, flag.id, envelope.id, session.scalars(waits).one())
+        return Visited(patient_id, response_id, flag.id, envelope.id, pages)
 
 
-def _pages(patient_id: int, response_id: int, flag_id: int, envelope_id: int) -> dict[str, list[str]]:
+def _pages(
+    patient_id: int, response_id: int, flag_id: int, envelope_id: int, timepoint_id: int
+) -> dict[str, list[str]]:
     care = ["/today", "/today?kind=held", "/patients", "/patients?q=nobody", "/patients/new", f"/patients/{patient_id}"]
     care += [f"/patients/{patient_id}/enrolled", f"/patients/{patient_id}/letter", f"/responses/{response_id}"]
+    care += [f"/today?open=timepoint-{timepoint_id}", f"/timepoints/{timepoint_id}/message"]
     care += [f"/flags/{flag_id}", "/patients/999", "/nothing/here", "/audit"]
     every = ["/held", f"/held/{envelope_id}", "/instruments", "/instruments/sst@1", "/instruments/since@2", "/account"]
     every += ["/texts", "/plans", "/reminders", "/texts/pain@1/ar/licensed-1", "/texts/pain@1/ar/licensed-9"]

@@ -51,7 +51,23 @@ def test_what_sql_lists_is_what_the_status_table_says(ward: Ward) -> None:
             row = add_timepoint(session, follow_up, "year-3", attempt=number, **back)
             if status_of(row, TODAY) in KIND_OF:
                 expected["withheld"] = expected.get("withheld", 0) + 1
-    assert len(expected) == 4
+        tries = [
+            ("promised", TODAY + DAY),
+            ("promised", TODAY),
+            ("no_answer", TODAY + DAY),
+            ("declined", None),
+            ("declined", TODAY),
+        ]
+        for code, (last_try, again_on) in zip(("year-4", "year-5", "year-6", "year-7", "year-8"), tries, strict=True):
+            for number, facts in enumerate(combinations(), start=1):
+                row = add_timepoint(
+                    session, follow_up, code, attempt=number, **{**facts, "last_try": last_try, "again_on": again_on}
+                )
+                status = status_of(row, TODAY)
+                if status in KIND_OF:
+                    kind = KIND_OF[status] if again_on == TODAY else "later"
+                    expected[kind] = expected.get(kind, 0) + 1
+    assert len(expected) == 5
     counts = ward.work(limit=1).counts
     assert {kind: count for kind, count in counts.items() if count} == expected
 

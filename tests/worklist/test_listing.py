@@ -6,7 +6,7 @@ from sqlalchemy.orm import Session
 
 from server.crypto.fields import PatientCipher
 from server.models import Flag, Patient, Timepoint
-from server.worklist.queries import KINDS
+from server.worklist.queries import KINDS, SAID_KINDS
 from server.worklist.rows import WorkRow
 from tests.storehouse import NOW, TODAY, add_account, add_operation, add_response
 from tests.worklist.ward import DAY, Ward, baseline, flag, held, link_of, locked, patient, waiting
@@ -16,6 +16,7 @@ def everything(ward: Ward) -> None:
     """One of each kind, entered in the opposite order."""
     with ward.store.writing() as session:
         waiting(session, "due", due_on=TODAY + DAY)
+        waiting(session, "later", due_on=TODAY - DAY, last_try="promised", again_on=TODAY + DAY)
         waiting(
             session, "withheld", due_on=TODAY - DAY, withheld_on=TODAY - DAY, withheld_texts="sst@1/en/descriptive-1"
         )
@@ -29,6 +30,8 @@ def everything(ward: Ward) -> None:
         teller = session.get_one(Patient, told.patient_id)
         locked(session, teller)
         held(session, "not_opened", link_of(session, teller))
+        for kind in reversed(SAID_KINDS):
+            flag(session, told, kind, None)
         flag(session, told, "safety_answer", "early@1/2")
 
 
@@ -37,6 +40,12 @@ def test_what_is_urgent_comes_first_and_what_merely_waits_last(ward: Ward) -> No
     work = ward.work()
     assert [row.kind for row in work.rows] == [
         "safety_answer",
+        "said_died",
+        "asked_for_call",
+        "asked_to_stop",
+        "said_wrong_person",
+        "said_wrong_side",
+        "said_wrong_date",
         "held",
         "locked_link",
         "operated_elsewhere",
@@ -46,10 +55,11 @@ def test_what_is_urgent_comes_first_and_what_merely_waits_last(ward: Ward) -> No
         "non_responder",
         "overdue",
         "withheld",
+        "later",
         "due",
     ]
     assert work.counts == dict.fromkeys(KINDS, 1)
-    assert work.total == 11
+    assert work.total == 18
 
 
 def test_pages_put_together_are_the_whole_list(ward: Ward) -> None:
@@ -57,7 +67,7 @@ def test_pages_put_together_are_the_whole_list(ward: Ward) -> None:
     whole = ward.work().rows
 
     def put_together(size: int) -> list[WorkRow]:
-        return [row for start in range(0, 11, size) for row in ward.work(limit=size, offset=start).rows]
+        return [row for start in range(0, 18, size) for row in ward.work(limit=size, offset=start).rows]
 
     assert [put_together(size) for size in (1, 2, 4)] == [whole] * 3
     assert len(whole) > 4

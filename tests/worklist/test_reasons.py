@@ -36,9 +36,9 @@ def test_a_non_responder_says_how_often_and_how_long(ward: Ward) -> None:
         session.add(call)
         session.get_one(Patient, row.patient_id).second_contact = "her brother"
     found = ward.only_row()
-    assert (say(found.title), found.days_left, say(found.action)) == ("Left shoulder, year 10", 9, "Call")
+    assert (say(found.title), found.days_left, say(found.action)) == ("Left shoulder, year 10", 9, "Called")
     assert reason(found) == (
-        "Four messages sent, no answer. 9 days left. Tried to reach once, yesterday. A second contact is known."
+        "Four messages sent, no answer. 9 days left. Tried to reach once, yesterday: no answer. A second contact is known."
     )
     assert (found.name, found.age, say(found.reach), found.since) == ("Ada Ardent", 69, "e-mail", date(2026, 4, 1))
 
@@ -54,8 +54,8 @@ def test_calls_count_for_all_that_was_open_then_and_for_nothing_older(ward: Ward
             session.add(ContactAttempt(patient_id=row.patient_id, at=at, **call))
         ids = (row.id, later.id)
     reasons = {found.timepoint_id: reason(found) for found in ward.work().rows}
-    assert reasons[ids[0]].endswith("Tried to reach two times, last 2 days ago.")
-    assert reasons[ids[1]].endswith("Tried to reach once, 2 days ago.")
+    assert reasons[ids[0]].endswith("Tried to reach two times, last 2 days ago: no answer.")
+    assert reasons[ids[1]].endswith("Tried to reach once, 2 days ago: no answer.")
 
 
 def test_every_reason_of_the_protocol_is_said_in_words() -> None:
@@ -221,3 +221,14 @@ def test_one_text_that_may_not_be_sent_is_named() -> None:
 def test_what_keeps_a_form_back_is_told_from_what_is_not_there(ids: list[str], said: str) -> None:
     assert say(words.kept_back(ids)) == said
     assert say(words.kept_back(ids, over=True)) == said.replace("may", "might").replace("is no", "was no")
+
+
+def test_a_row_that_rests_says_what_was_tried_until_when_and_how_long_is_left(ward: Ward) -> None:
+    with ward.store.writing() as session:
+        row = baseline(session, planned_on=TODAY + 6 * DAY, last_try="promised", again_on=TODAY + 3 * DAY)
+        call = {"by_id": add_account(session).id, "channel": "telephone", "result": "promised"}
+        session.add(ContactAttempt(patient_id=row.patient_id, at=NOW, **call))
+    assert reason(ward.only_row()) == (
+        f"Tried to reach once, today: promised to answer. Back on {ENGLISH.day(TODAY + 3 * DAY)} unless an answer comes; "
+        "reminders rest until then. 6 days left."
+    )

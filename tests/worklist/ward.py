@@ -72,7 +72,7 @@ def baseline(
     return add_timepoint(session, add_follow_up(session, operation), "baseline", due_on=due_on, **{**dates, **values})
 
 
-def flag(session: Session, timepoint: Timepoint, kind: str, item: str, **values: Any) -> Flag:
+def flag(session: Session, timepoint: Timepoint, kind: str, item: str | None, **values: Any) -> Flag:
     given = {"raised_at": NOW - timedelta(hours=2), "patient_id": timepoint.patient_id, "timepoint_id": timepoint.id}
     raised = Flag(kind=kind, item=item, **{**given, **values})
     session.add(raised)

@@ -53,6 +53,18 @@ class Notice:
     written_at: datetime
 
 
+@dataclass(frozen=True)
+class Preview:
+    """A notice as this channel would carry it, for staff to look at before it goes."""
+
+    to: str
+    subject: str
+    text: str
+
+
 class Channel(Protocol):
+    def preview(self, notice: Notice) -> Preview:
+        """Word for word what `send` would send; raises TransportProblem where it could not. Sends nothing."""
+
     def send(self, notice: Notice) -> None:
         """Returns once the next machine has taken the message over; raises TransportProblem. Called outside any transaction."""

@@ -27,12 +27,13 @@ class Use:
 
 
 def uses_of(spec: str, plans: Plans) -> list[Use]:
-    found = []
+    """The plans that ask it; versions of one plan that ask it at the same times are one use, named by the latest."""
+    found: dict[tuple[str, str], Use] = {}
     for _name, plan in sorted(plans.usable.items()):
         codes = [entry.code for entry in plan.entries() if any(part.instrument == spec for part in entry.parts)]
         if codes:
-            found.append(Use(plan, _when(codes)))
-    return found
+            found[plan.title, _when(codes)] = Use(plan, _when(codes))
+    return list(found.values())
 
 
 def answers_by_version(session: Session) -> Counter[str]:

@@ -19,8 +19,6 @@ ROUTES = (
     Route("POST", "/texts/check", "check_text", texts.check_text, MANAGER),
     Route("POST", "/texts/install", "install_text", texts.install, MANAGER),
     Route("POST", "/texts/decision", "decide_texts", text_decision.decide, MANAGER),
-    Route(
-        "POST", "/texts/decisions/<int:decision_id>/withdrawal", "withdraw_decision", text_decision.withdraw, MANAGER
-    ),
+    Route("POST", "/texts/decision/<int:decision_id>", "withdraw_decision", text_decision.withdraw, MANAGER),
     Route("GET", "/texts/<spec>/<language>/<name>", "installed_text", texts.installed_text, ALL),
 )

@@ -1,9 +1,15 @@
-"""Plain pages for what went wrong: what happened, what is safe, what to do. No stack trace reaches a browser."""
+"""Plain pages for what went wrong: what happened, what is safe, what to do. No stack trace reaches a browser.
+
+A form that was not right is shown again at the address it was sent to. Whoever loads that address anew (a bookmark, the address bar, a
+browser that was restarted) sends nothing there, and is led to the page that holds the form, opened.
+"""
 
 from dataclasses import dataclass
 
-from flask import Blueprint, Response, g, jsonify, make_response, render_template, request
-from werkzeug.exceptions import HTTPException, InternalServerError
+from flask import Blueprint, g, jsonify, make_response, redirect, render_template, request
+from flask.globals import request_ctx
+from werkzeug.exceptions import HTTPException, InternalServerError, MethodNotAllowed
+from werkzeug.wrappers import Response as AnyResponse
 
 from server.staff.page.database import reading
 from server.staff.page.headers import protect
@@ -78,16 +84,27 @@ UNPRINTABLE = ErrorText(
 SAID = {"forged": FORGED, "unprintable": UNPRINTABLE}
 
 
-def error_page(problem: Exception) -> Response | HTTPException:
+def error_page(problem: Exception) -> AnyResponse | HTTPException:
     """The page of an HTTP error. Paths of the phone get their own answers and are left alone."""
     error = problem if isinstance(problem, HTTPException) else InternalServerError()
     if request.path.startswith("/api/"):
         return make_response(jsonify({"code": error.code, "status": error.name}), error.code or 500)
     if request.path.startswith("/p/"):
         return error
+    if isinstance(error, MethodNotAllowed) and request.method in ("GET", "HEAD"):
+        return redirect(_page_of_form(request.path))
     said = SAID.get(error.description or "", TEXTS.get(error.code or 500, TEXTS[500]))
     _make_sure_of_here()
     return protect(make_response(render_template("staff/page/error.html", says=said), error.code or 500))
+
+
+def _page_of_form(path: str) -> str:
+    """The nearest page above the address of a form, and the form's place there: /patients/5#form-contact for /patients/5/contact."""
+    urls, above = request_ctx.url_adapter, path
+    while (above := above.rpartition("/")[0]) and urls is not None:
+        if urls.test(above, method="GET"):
+            return f"{above}#form-{path.removeprefix(above).strip('/').replace('/', '-')}"
+    return "/"
 
 
 def _make_sure_of_here() -> None:

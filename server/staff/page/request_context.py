@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import cast
 
 from flask import current_app, g
@@ -33,6 +33,10 @@ class RequestContext:
     now: datetime
     today: date
     real_now: datetime
+
+    @property
+    def tomorrow(self) -> date:
+        return self.today + timedelta(days=1)
 
     def hours_in(self, language: str) -> str:
         return in_language(self.phone_hours, language, ",".join(self.languages))

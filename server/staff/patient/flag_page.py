@@ -10,34 +10,72 @@ from server.models import Flag, Patient, Timepoint
 from server.staff.page import words
 from server.staff.page.database import reading, writing
 from server.staff.page.request_context import request_context, runtime, signed_in
+from server.staff.page.staff_names import staff_names
+from server.staff.page.telephone import dialled
 from server.worklist.words import topic
 
 NOTE_LONGEST = 1000
+# Where a person may go from the note and come back: the word of the button, and the place on the patient's page.
+ON_THE_WAY = {
+    "contact": "form-contact",
+    "operation": "form-operations",
+    "operations": "operations",
+    "attempt": "form-attempts",
+    "leave": "form-leave",
+}
 
 
 def flag_page(flag_id: int) -> str:
     with reading() as session:
-        return _render(session, flag_id, {}, {})
+        return _render(session, flag_id, {"note": _flag(session, flag_id).settled_note or ""}, {})
 
 
 def settle_flag(flag_id: int) -> Response | AnyResponse:
     """Settles all flags of one row together, with a note. 404 for a flag that is not there."""
     note = lines(request.form.get("note", ""))
-    problem = words.gettext("Write what you found or did; the next person relies on it.") if not note else ""
-    if len(note) > NOTE_LONGEST:
-        problem = words.gettext("This is longer than %(longest)s characters; shorten it.") % {"longest": NOTE_LONGEST}
-    elif not all(line.isprintable() for line in note.split("\n")):
-        problem = words.gettext("This holds a sign that cannot be printed.")
-    if problem:
-        with reading() as session:
-            return make_response(_render(session, flag_id, request.form, {"note": [problem]}), 422)
+    if not note:
+        return _not_right(flag_id, words.gettext("Write what you found or did; the next person relies on it."))
+    if problem := _problem(note):
+        return _not_right(flag_id, problem)
     with writing() as session:
-        flag = _flag(session, flag_id)
-        if flag.settled_at is not None:
-            abort(409)
+        flag = _open_flag(session, flag_id)
         contact.settle_flag(session, flag, note, now=request_context().now, by_id=signed_in().id)
         patient_id = flag.patient_id
     return redirect(url_for("staff.patient", patient_id=patient_id, done="flag-settled"))
+
+
+def keep_note(flag_id: int) -> Response | AnyResponse:
+    """Goes to a form of the patient's page; what was typed so far stays with the open flag."""
+    anchor, note = ON_THE_WAY.get(request.form.get("then", "")), lines(request.form.get("note", ""))
+    if anchor is None:
+        abort(400)
+    if problem := _problem(note):
+        return _not_right(flag_id, problem)
+    with writing() as session:
+        flag = _open_flag(session, flag_id)
+        contact.keep_note(session, flag, note, now=request_context().now, by_id=signed_in().id)
+        patient_id = flag.patient_id
+    return redirect(url_for("staff.patient", patient_id=patient_id, done="note-kept" if note else None, _anchor=anchor))
+
+
+def _problem(note: str) -> str:
+    if len(note) > NOTE_LONGEST:
+        return words.gettext("This is longer than %(longest)s characters; shorten it.") % {"longest": NOTE_LONGEST}
+    if not all(line.isprintable() for line in note.split("\n")):
+        return words.gettext("This holds a sign that cannot be printed.")
+    return ""
+
+
+def _not_right(flag_id: int, problem: str) -> Response:
+    with reading() as session:
+        return make_response(_render(session, flag_id, request.form, {"note": [problem]}), 422)
+
+
+def _open_flag(session: Session, flag_id: int) -> Flag:
+    flag = _flag(session, flag_id)
+    if flag.settled_at is not None:
+        abort(409)
+    return flag
 
 
 def _render(session: Session, flag_id: int, values: object, errors: dict[str, list[str]]) -> str:
@@ -53,6 +91,8 @@ def _render(session: Session, flag_id: int, values: object, errors: dict[str, li
         lines=[(_topic(each.item), each.detail) for each in together],
         values=values,
         errors=errors,
+        dial=dialled(session.get_one(Patient, flag.patient_id).phone or ""),
+        settled_by=staff_names(session).get(flag.settled_by_id or 0, ""),
         moment=lambda at: words.moment(at, request_context().time_zone),
     )
 

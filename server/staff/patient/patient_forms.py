@@ -27,11 +27,13 @@ from server.links.publish import publish_sheet
 from server.models import Operation, Patient
 from server.staff.page.database import reading, writing
 from server.staff.page.request_context import request_context, runtime, signed_in
+from server.staff.page.today_place import place_in
 from server.staff.page.unusable_plans import no_new_follow_up
 from server.staff.patient.patient_page import Typed, not_right
 from server.timepoints.plans import PlanUnusable, read_plans
 from server.trust.audit import audit
 
+LONGEST_ID = 19  # digits; a longer number is no row of any database
 FIRST_BY = (named(PERSON, "channel_order"),)
 ENDS = {"died": leaving.patient_died, "withdrew": leaving.withdrew, "transferred": leaving.transferred}
 
@@ -52,7 +54,8 @@ def save(patient_id: int, form: str, done: str, change: Callable[[Session, Patie
         return not_right(patient_id, Typed(form, request.form, problem.errors))
     except Contradiction as problem:
         return not_right(patient_id, Typed(form, request.form, {f"{form}-on": [str(problem)]}))
-    return redirect(url_for("staff.patient", patient_id=patient_id, done=done))
+    place = place_in(request.form)
+    return redirect(place.address(done) if place else url_for("staff.patient", patient_id=patient_id, done=done))
 
 
 def read(fields: tuple[Field, ...], *, prefix: str = "", born: date | None = None) -> CheckedEntry:
@@ -79,8 +82,11 @@ def _now_and_today() -> dict[str, Any]:
 
 def add_attempt(patient_id: int) -> AnyResponse:
     def change(session: Session, patient: Patient) -> None:
-        entry, now, by_id = read(ATTEMPT), request_context().now, signed_in().id
-        record_attempt(session, patient, entry, now=now, by_id=by_id)
+        about = request.form.get("about", "")
+        if about and not (about.isdecimal() and len(about) < LONGEST_ID):
+            abort(400)
+        timepoint_id = int(about) if about else None
+        record_attempt(session, patient, read(ATTEMPT), timepoint_id=timepoint_id, **_now())
 
     return save(patient_id, "attempt", "attempt", change)
 
@@ -169,13 +175,12 @@ def new_operation(patient_id: int) -> AnyResponse:
     return save(patient_id, "operation", "operation-added", change)
 
 
-def change_surgery(operation_id: int) -> AnyResponse:
+def change_surgery(patient_id: int, operation_id: int) -> AnyResponse:
     """Done, moved or cancelled, for one planned operation; a day done can be corrected."""
     with reading() as session:
         operation = session.get(Operation, operation_id)
-        if operation is None:
+        if operation is None or operation.shoulder.patient_id != patient_id:
             abort(404)
-        patient_id = operation.shoulder.patient_id
     what = request.form.get("what", "")
     done = {"done": "surgery-done", "moved": "surgery-moved", "cancelled": "surgery-cancelled"}.get(what)
     if done is None:

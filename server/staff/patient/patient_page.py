@@ -13,23 +13,28 @@ from server.clinic.enrolment_form import ASKED
 from server.clinic.history import Change, read_changes
 from server.fields.operation import OPERATION_KINDS, in_page_order
 from server.links.make import find_live_link
-from server.models import ContactAttempt, Flag, GateTries, Message, Patient, Timepoint, Transition
+from server.models import ContactAttempt, GateTries, Message, Patient, Timepoint, Transition
+from server.queries.pause import PAUSING
 from server.staff.page import words
+from server.staff.page.attempt_form import attempt_form
 from server.staff.page.database import reading
 from server.staff.page.patient_link import shown_link
 from server.staff.page.recorded_fields import facts_of_operation
 from server.staff.page.request_context import request_context, runtime
 from server.staff.page.shoulder_rulers import read_rulers
+from server.staff.page.telephone import dialled
+from server.staff.page.today_place import place_in
 from server.staff.page.year_mark_drawing import draw_key
 from server.staff.patient.change_table import changes_of, thresholds_used
 from server.staff.patient.chart_drawing import draw_chart
+from server.staff.patient.flag_history import flags_of
 from server.staff.patient.patient_record import Record, Side, read_record
 from server.staff.patient.printed_score import format_score, score_href
 from server.staff.patient.score_series import course_chart, table_headings
 from server.staff.patient.summary import descriptive_note, summarise
 from server.words import labels
 from server.words.language import Words
-from server.worklist.words import kept_back
+from server.worklist.words import TRIED, kept_back
 
 HISTORY_SHOWN = 80
 
@@ -62,6 +67,7 @@ def render_patient(session: Session, patient_id: int, *, typed: Typed | None = N
         abort(404)
     rulers = read_rulers(session, [side.shoulder for side in record.sides], today=request_context().today)
     changes = changes_of(record, machine.library)
+    still_open, settled = flags_of(session, record.patient, machine.library, record.staff)
     course = course_chart(record, machine.library, zone=request_context().time_zone, today=request_context().today)
     return render_template(
         "staff/patient/patient.html",
@@ -82,8 +88,13 @@ def render_patient(session: Session, patient_id: int, *, typed: Typed | None = N
         key=draw_key(),
         link=shown_link(find_live_link(session, record.patient)),
         tries=session.get(GateTries, record.patient.handle),
-        flags=_open_flags(session, record.patient),
+        flags=still_open,
+        pausing=PAUSING,
+        settled=settled,
         attempts=_attempts(session, record.patient),
+        attempt_form=attempt_form(session, record.patient.id, today=request_context().today, hidden=_way_back(typed)),
+        tried=TRIED,
+        dial=dialled(record.patient.phone or ""),
         history=_history(session, record),
         typed=typed or Typed(),
         facts_of=facts_of_operation,
@@ -91,6 +102,12 @@ def render_patient(session: Session, patient_id: int, *, typed: Typed | None = N
         asked=in_page_order(ASKED),
         moment=lambda at: words.moment(at, request_context().time_zone),
     )
+
+
+def _way_back(typed: Typed | None) -> dict[str, str]:
+    """A form that was sent from Today and was not right still leads back there."""
+    place = place_in(typed.values) if typed else None
+    return place.fields() if place else {}
 
 
 def letter(patient_id: int) -> str:
@@ -104,11 +121,6 @@ def letter(patient_id: int) -> str:
         return render_template(
             "staff/patient/letter.html", record=record, patient=patient, link=link, patient_words=patient_words
         )
-
-
-def _open_flags(session: Session, patient: Patient) -> list[Flag]:
-    open_ones = select(Flag).where(Flag.patient_id == patient.id, Flag.settled_at.is_(None)).order_by(Flag.raised_at)
-    return list(session.scalars(open_ones))
 
 
 def _attempts(session: Session, patient: Patient) -> list[ContactAttempt]:

@@ -13,6 +13,7 @@ from server.schedule.status import DONE, Status
 from server.schedule.timepoint_code import TimepointCode
 from server.staff.page import words
 from server.staff.page.staff_names import staff_names
+from server.worklist.words import title
 
 ANSWERED = frozenset({Status.ANSWERED, Status.EARLY, Status.LATE})
 
@@ -109,6 +110,11 @@ class Record:
     @property
     def name(self) -> str:
         return f"{self.patient.first_name} {self.patient.last_name}"
+
+    def step_words(self, timepoint_id: int) -> str:
+        """ "Left shoulder, year 2" for a timepoint of this patient."""
+        found = ((side, step) for side in self.sides for step in side.steps if step.timepoint.id == timepoint_id)
+        return next((words.say(title(side.side, step.timepoint.code)) for side, step in found), "")
 
     @property
     def left_on(self) -> tuple[str, date] | None:

@@ -14,8 +14,15 @@ ROUTES = (
     Route("POST", "/patients/<int:patient_id>/contact", "contact", patient_forms.contact, CARE),
     Route("POST", "/patients/<int:patient_id>/leave", "leave", patient_forms.leave, CARE),
     Route("POST", "/patients/<int:patient_id>/operations", "new_operation", patient_forms.new_operation, CARE),
-    Route("POST", "/operations/<int:operation_id>", "surgery", patient_forms.change_surgery, CARE),
+    Route(
+        "POST",
+        "/patients/<int:patient_id>/operations/<int:operation_id>",
+        "surgery",
+        patient_forms.change_surgery,
+        CARE,
+    ),
     Route("GET", "/responses/<int:response_id>", "response", response_page.response_page, CARE),
     Route("GET", "/flags/<int:flag_id>", "flag", flag_page.flag_page, CARE),
     Route("POST", "/flags/<int:flag_id>", "settle_flag", flag_page.settle_flag, CARE),
+    Route("POST", "/flags/<int:flag_id>/note", "keep_note", flag_page.keep_note, CARE),
 )

@@ -1,29 +1,32 @@
 """Today: whom to reach and why, safety answers first."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from flask import render_template, request, url_for
-from markupsafe import Markup
+from flask import render_template, request
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from server.models import Patient, Shoulder
+from server.models import Patient
 from server.staff.page import words
+from server.staff.page.attempt_form import AttemptForm, attempt_form
 from server.staff.page.database import reading
 from server.staff.page.paging import At, offset_in
 from server.staff.page.request_context import request_context, runtime
-from server.staff.page.shoulder_rulers import read_rulers
+from server.staff.page.today_place import TodayPlace, today_address
 from server.staff.page.unusable_plans import unusable_in_use
 from server.staff.page.year_mark_drawing import draw_key
+from server.staff.today.today_rows import CALLED, Shown, next_key, shown_rows
 from server.texts.decision import what_waits
-from server.words.phrase import phrase, phrase_in
-from server.worklist import Worklist, WorkRow, list_work
-from server.worklist.queries import KINDS
+from server.words.phrase import phrase
+from server.worklist import Worklist, list_work
+from server.worklist.queries import KINDS, SAID_KINDS
 
 PAGE = 50
 # What a filter's word in the address shows, and how the list calls it; a kind belongs to one word only.
 FILTERS = {
     "safety": (phrase("Safety answers"), ("safety_answer",)),
+    "said": (phrase("Said by patients"), SAID_KINDS),
     "held": (phrase("Held"), ("held",)),
     "locked": (phrase("Locked links"), ("locked_link",)),
     "check": (phrase("To check"), ("operated_elsewhere", "contact_change")),
@@ -31,41 +34,27 @@ FILTERS = {
     "silent": (phrase("No answer"), ("non_responder",)),
     "overdue": (phrase("Overdue"), ("overdue",)),
     "back": (phrase("Not sent"), ("withheld",)),
+    "later": (phrase("Later"), ("later",)),
     "open": (phrase("Open"), ("due",)),
 }
-QUIET = ("withheld", "due")  # no call helps
-STATE = {
-    "safety_answer": phrase_in("work", "safety answer"),
-    "held": phrase_in("work", "held"),
-    "locked_link": phrase_in("work", "link locked"),
-    "operated_elsewhere": phrase_in("work", "to check"),
-    "contact_change": phrase_in("work", "contact changed"),
-    "surgery_passed": phrase_in("work", "done?"),
-    "baseline_missing": phrase_in("work", "baseline missing"),
-    "non_responder": phrase_in("work", "no answer"),
-    "overdue": phrase_in("work", "overdue"),
-    "withheld": phrase_in("work", "not sent"),
-    "due": phrase_in("work", "open"),
-}
+QUIET = ("withheld", "later", "due")  # no call helps, or none before its day
 
 
 @dataclass(frozen=True)
-class Shown:
-    """`row` in words."""
+class Opened:
+    """The row in which a call is being written down."""
 
-    row: WorkRow
-    name: str
-    title: str
-    reason: str
-    action: str
-    state: str
-    target: str
-    person: str
-    strip: Markup
+    key: str
+    form: AttemptForm
+    second_contact: str
+    close: str
 
 
 def today() -> str:
-    """The page of today: one page of the worklist, its filters, and what stays back."""
+    """The page of today: one page of the worklist, its filters, and what stays back.
+
+    `open` in the address names the row in which a call is written down, `at` the row to go on with after something was done.
+    """
     word = request.args.get("kind", "")
     chosen = word if word in FILTERS else ""
     kinds = FILTERS[chosen][1] if chosen else KINDS
@@ -80,7 +69,8 @@ def today() -> str:
             offset=offset,
             library=runtime().library,
         )
-        shown = _shown(session, work.rows)
+        shown = shown_rows(session, work.rows, chosen, request.args.get("from", ""))
+        opened = _opened(session, shown, chosen)
         waiting, unusable = what_waits(session, runtime().library, request_context().today), unusable_in_use(session)
         empty = session.scalar(select(Patient.id).limit(1)) is None
     return render_template(
@@ -90,7 +80,10 @@ def today() -> str:
         empty=empty,
         pressing=[each for each in shown if each.row.kind not in QUIET],
         back=[each for each in shown if each.row.kind == "withheld"],
+        later=[each for each in shown if each.row.kind == "later"],
         quiet=[each for each in shown if each.row.kind == "due"],
+        opened=opened,
+        here=next((each.key for each in shown if each.key == request.args.get("at")), ""),
         filters=_filters(work.counts),
         chosen=chosen,
         at=At(offset, PAGE, work.total),
@@ -98,6 +91,19 @@ def today() -> str:
         waiting=waiting,
         unusable=unusable,
     )
+
+
+def _opened(session: Session, shown: Sequence[Shown], kind: str) -> Opened | None:
+    wanted = request.args.get("open", "")
+    rows = [each.row for each in shown]
+    for place, each in enumerate(shown):
+        if each.key == wanted and each.row.kind in CALLED and each.row.patient_id is not None:
+            back = TodayPlace(kind, request.args.get("from", ""), next_key(rows, place))
+            patient = session.get_one(Patient, each.row.patient_id)
+            form = attempt_form(session, patient.id, today=request_context().today, hidden=back.fields(), focus=True)
+            close = today_address(kind, back.offset, at=each.key)
+            return Opened(each.key, form, patient.second_contact or "", close)
+    return None
 
 
 def heading(work: Worklist, offset: int, chosen: str = "") -> str:
@@ -145,45 +151,6 @@ def in_all(work: Worklist) -> str:
 
 def _to_do(work: Worklist) -> int:
     return sum(count for kind, count in work.counts.items() if kind not in QUIET)
-
-
-def _shown(session: Session, rows: list[WorkRow]) -> list[Shown]:
-    ids = {row.shoulder_id for row in rows if row.shoulder_id is not None}
-    shoulders = session.scalars(select(Shoulder).where(Shoulder.id.in_(ids))).all()
-    rulers = read_rulers(session, shoulders, today=request_context().today)
-    return [
-        Shown(
-            row=row,
-            name=row.name or words.gettext("Sender not known"),
-            title=words.say(row.title),
-            reason=words.spoken().sentences(row.reason),
-            action=words.say(row.action),
-            state=words.say(STATE[row.kind]),
-            target=_target(row),
-            person=_person(row),
-            strip=rulers.get(row.shoulder_id or 0, Markup("")),
-        )
-        for row in rows
-    ]
-
-
-def _person(row: WorkRow) -> str:
-    parts = [row.study_number, str(row.age) if row.age is not None else "", words.say(row.reach)]
-    return " · ".join(part for part in (parts[0], ", ".join(part for part in parts[1:] if part)) if part)
-
-
-def _target(row: WorkRow) -> str:
-    """Where the row's button leads."""
-    if row.kind == "withheld":
-        return url_for("staff.texts", _anchor="decision")
-    if row.flag_id is not None:
-        return url_for("staff.flag", flag_id=row.flag_id)
-    if row.envelope_id is not None:
-        return url_for("staff.held_one", envelope_id=row.envelope_id)
-    anchor = {"baseline_missing": "link", "locked_link": None, "due": None, "surgery_passed": "operations"}.get(
-        row.kind, "attempt"
-    )
-    return url_for("staff.patient", patient_id=row.patient_id, timepoint=row.timepoint_id, _anchor=anchor)
 
 
 def _filters(counts: dict[str, int]) -> list[tuple[str, str, int]]:

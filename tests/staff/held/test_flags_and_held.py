@@ -15,7 +15,7 @@ def test_a_flag_shows_what_was_typed_and_leads_on(staff: StaffCase, nurse: Staff
     clinic = fill_clinic(staff)
     page = nurse.get(f"/flags/{clinic.flag_id}").text
     assert "Contact changed" in page and "New telephone number" in page and "555 0199" in page
-    assert f'href="/responses/{clinic.response_id}"' in page and f'href="/patients/{clinic.patient_id}#contact"' in page
+    assert f'href="/responses/{clinic.response_id}"' in page and "Change the contact details first</button>" in page
 
 
 def test_settling_needs_a_note_and_takes_all_flags_of_the_form(staff: StaffCase, nurse: Staff) -> None:

@@ -158,7 +158,7 @@ def decided(staff: StaffCase) -> str:
     manager = staff.sign_in("data_manager")
     fields = {"shown": SHOWN.findall(manager.get("/texts").text)[0], "words": WHY, "sure": "yes"}
     assert manager.post("/texts/decision", fields).status_code == 302
-    (path,) = re.findall(r'action="(/texts/decisions/\d+/withdrawal)"', manager.get("/texts").text)
+    (path,) = re.findall(r'action="(/texts/decision/\d+)"', manager.get("/texts").text)
     return str(path)
 
 
@@ -186,7 +186,7 @@ def test_a_withdrawal_without_a_reason_is_not_saved_and_its_words_stay(staff: St
     again = manager.post(path, {f"why-{path.split('/')[3]}": "hm"})
     assert again.status_code == 422 and "in 10 to 2000 characters why the decision is withdrawn" in again.text
     assert ">hm</textarea>" in again.text and "Withdrawn by" not in again.text
-    assert manager.post("/texts/decisions/999/withdrawal", {}).status_code == 404
+    assert manager.post("/texts/decision/999", {}).status_code == 404
 
 
 def test_the_plans_page_shows_items_minutes_and_windows(staff: StaffCase) -> None:

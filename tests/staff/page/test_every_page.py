@@ -96,7 +96,10 @@ def test_a_number_that_no_row_can_have_is_not_found(staff: StaffCase, number: in
         for each in ("/patients/{}", "/patients/{}/letter", "/held/{}", "/flags/{}", "/responses/{}")
     ]
     assert [path for path in pages if nurse.get(path).status_code != 404] == []
-    forms = [each.format(number) for each in ("/operations/{}", "/patients/{}/link", "/held/{}/again", "/flags/{}")]
+    forms = [
+        each.format(number)
+        for each in ("/patients/1/operations/{}", "/patients/{}/link", "/held/{}/again", "/flags/{}")
+    ]
     typed = {"what": "done", "note": "x"}
     assert [path for path in forms if nurse.post(path, typed).status_code != 404] == []
 

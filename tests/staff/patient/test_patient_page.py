@@ -176,7 +176,7 @@ def test_a_contact_attempt_is_written_down(staff: StaffCase, nurse: Staff, plann
 def test_a_contact_attempt_reaches_the_list_of_today(staff: StaffCase, nurse: Staff) -> None:
     patient_id = staff.case.enrol()
     nurse.post(f"/patients/{patient_id}/attempts", {"channel": "telephone", "result": "no_answer"})
-    assert "Tried to reach once, today." in nurse.get("/today").text
+    assert "Tried to reach once, today: no answer." in nurse.get("/today").text
 
 
 def test_an_attempt_without_a_result_keeps_what_was_typed(staff: StaffCase, nurse: Staff, planned: int) -> None:
@@ -188,7 +188,10 @@ def test_an_attempt_without_a_result_keeps_what_was_typed(staff: StaffCase, nurs
 def test_surgery_done_plans_what_comes_after(staff: StaffCase, nurse: Staff, planned: int) -> None:
     operation = operation_of(staff, planned)
     done = {"what": "done", f"surgery-{operation.id}-on": staff.case.today.isoformat()}
-    assert nurse.post(f"/operations/{operation.id}", done).location == f"/patients/{planned}?done=surgery-done"
+    assert (
+        nurse.post(f"/patients/{planned}/operations/{operation.id}", done).location
+        == f"/patients/{planned}?done=surgery-done"
+    )
     with staff.case.store.reading() as session:
         codes = set(session.scalars(select(Timepoint.code).where(Timepoint.patient_id == planned)))
     assert {"week-6", "year-1"} <= codes
@@ -198,7 +201,9 @@ def test_surgery_done_plans_what_comes_after(staff: StaffCase, nurse: Staff, pla
 def test_surgery_done_after_today_is_refused_in_words(staff: StaffCase, nurse: Staff, planned: int) -> None:
     operation = operation_of(staff, planned)
     tomorrow = (staff.case.today + timedelta(days=1)).isoformat()
-    answer = nurse.post(f"/operations/{operation.id}", {"what": "done", f"surgery-{operation.id}-on": tomorrow})
+    answer = nurse.post(
+        f"/patients/{planned}/operations/{operation.id}", {"what": "done", f"surgery-{operation.id}-on": tomorrow}
+    )
     assert answer.status_code == 422 and "is after today" in answer.text and f'value="{tomorrow}"' in answer.text
     assert operation_of(staff, planned).surgery_on is None
 
@@ -206,7 +211,7 @@ def test_surgery_done_after_today_is_refused_in_words(staff: StaffCase, nurse: S
 def test_surgery_can_be_moved_left_open_and_cancelled(staff: StaffCase, nurse: Staff, planned: int) -> None:
     operation = operation_of(staff, planned)
     path, field, later = (
-        f"/operations/{operation.id}",
+        f"/patients/{planned}/operations/{operation.id}",
         f"surgery-{operation.id}-on",
         staff.case.today + timedelta(days=40),
     )

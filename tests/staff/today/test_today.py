@@ -8,9 +8,9 @@ import pytest
 from server.clinic.entries import ShoulderEntry
 from server.jobs.clock import tick
 from server.staff.page.words import count_in_words
-from server.staff.today import today
+from server.staff.today import today, today_rows
 from server.worklist import Worklist
-from server.worklist.queries import KINDS
+from server.worklist.queries import KINDS, OPEN_KINDS
 from server.worklist.rows import WorkRow
 from server.worklist.words import ACTIONS
 from tests.staff.html_page import read_page
@@ -101,7 +101,8 @@ def test_each_kind_can_be_shown_alone(staff: StaffCase, nurse: Staff) -> None:
 
 def test_every_kind_of_work_has_a_button_a_short_name_and_one_filter() -> None:
     filtered = [kind for _name, kinds in today.FILTERS.values() for kind in kinds]
-    assert sorted(KINDS) == sorted(ACTIONS) == sorted(today.STATE) == sorted(filtered)
+    assert sorted(KINDS) == sorted(ACTIONS) == sorted(today_rows.STATE) == sorted(filtered)
+    assert {*today_rows.CALLED, "withheld"} >= set(OPEN_KINDS)
 
 
 def test_a_long_list_comes_in_pages(staff: StaffCase, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -7,7 +7,7 @@ from typing import Protocol
 
 from server.config import Settings
 from server.fields.sender import LOOKS_LIKE, NoSender, belongs_to_nobody, sender_address
-from server.reminders.channels.contract import Notice
+from server.reminders.channels.contract import Notice, Preview
 from server.reminders.channels.email.compose import compose
 from server.reminders.channels.email.mailbox import MailboxTransport
 from server.reminders.channels.email.smtp import SmtpTransport
@@ -26,6 +26,11 @@ class EmailChannel:
 
     def __post_init__(self) -> None:
         sender_address(self.sender)
+
+    def preview(self, notice: Notice) -> Preview:
+        """Raises TransportProblem for an address that cannot be one."""
+        message = compose(notice, self.sender)
+        return Preview(notice.to, str(message["Subject"]), message.get_content().replace("\r\n", "\n"))
 
     def send(self, notice: Notice) -> None:
         """Raises TransportProblem."""

@@ -48,6 +48,18 @@ document.addEventListener("click", async (event) => {
   }
 });
 
+// What was typed and not sent is not left without a word. A number that is dialled leaves nothing.
+let unsent = false;
+addEventListener("input", (event) => {
+  if (event.target.closest('form[method="post"]')) unsent = true;
+});
+addEventListener("submit", () => {
+  unsent = false;
+});
+addEventListener("beforeunload", (event) => {
+  if (unsent && !document.activeElement.matches('a[href^="tel:"]')) event.preventDefault();
+});
+
 // A link to a field inside a closed disclosure opens it first; errors are read out and in view.
 function reveal(element) {
   for (let outer = element?.closest("details"); outer; outer = outer.parentElement?.closest("details")) outer.open = true;
@@ -55,5 +67,6 @@ function reveal(element) {
 addEventListener("hashchange", () => reveal(document.getElementById(location.hash.slice(1))));
 reveal(document.getElementById(location.hash.slice(1)));
 for (const wrong of document.querySelectorAll(".field.wrong")) reveal(wrong);
-(document.querySelector("[data-errors]") ?? document.querySelector("[data-notice]"))?.focus();
+const pressing = ["[data-errors]", "[autofocus]", "[data-notice]"].map((wanted) => document.querySelector(wanted));
+pressing.find((element) => element !== null)?.focus();
 for (const element of document.querySelectorAll("[data-needs-script]")) element.hidden = false;

@@ -1,0 +1,12 @@
+"""A telephone number that can be tapped."""
+
+import re
+
+# The first run of signs that a number is written with: what stands after it, such as an extension in words, is not dialled.
+_NUMBER = re.compile(r"\+?[0-9][0-9 ()./-]{3,}")
+
+
+def dialled(phone: str) -> str:
+    """The address of a `tel:` link (RFC 3966); empty where the text holds no number."""
+    found = _NUMBER.search(phone)
+    return f"tel:{re.sub('[^+0-9]', '', found.group())}" if found else ""

@@ -1,0 +1,41 @@
+"""The flags of one patient: what waits for a person, and what was settled, when, by whom and with which note."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from scoring.library import Library
+from server.models import Flag, Patient
+from server.words import labels
+from server.words.phrase import Phrase
+from server.worklist.words import topics
+
+
+@dataclass(frozen=True)
+class ShownFlag:
+    """All flags of one kind that one response raised, which are settled together. `flag` is the first, `by` empty while it is open."""
+
+    flag: Flag
+    kind: Phrase
+    topics: str
+    by: str
+
+
+def flags_of(
+    session: Session, patient: Patient, library: Library, staff: Mapping[int, str]
+) -> tuple[list[ShownFlag], list[ShownFlag]]:
+    """The open ones, oldest first, and the settled ones, newest first."""
+    alike: dict[tuple[str, int, bool], list[Flag]] = {}
+    for flag in session.scalars(select(Flag).where(Flag.patient_id == patient.id).order_by(Flag.raised_at, Flag.id)):
+        alike.setdefault((flag.kind, flag.response_id or -flag.id, flag.settled_at is None), []).append(flag)
+    shown = [_shown(flags, library, staff) for flags in alike.values()]
+    still_open = [each for each in shown if each.flag.settled_at is None]
+    return still_open, [each for each in reversed(shown) if each.flag.settled_at is not None]
+
+
+def _shown(flags: list[Flag], library: Library, staff: Mapping[int, str]) -> ShownFlag:
+    first = flags[0]
+    about = topics([each.item for each in flags if each.item], library)
+    return ShownFlag(first, labels.FLAG[first.kind], about, staff.get(first.settled_by_id or 0, ""))
