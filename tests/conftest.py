@@ -11,7 +11,7 @@ from xdist.scheduler import LoadFileScheduling
 
 from tests.structure.tree import ROOT
 
-pytest_plugins = ["tests.databases"]
+pytest_plugins = ["tests.databases", "tests.driver"]
 
 # No deadline: two suites on two cores make any one example slow now and then. `./run soak` tries thousands of examples.
 settings.register_profile("yearmark", deadline=None, max_examples=20, suppress_health_check=[HealthCheck.too_slow])

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import BrowserContext, Page, Playwright, sync_playwright
+from playwright.sync_api import BrowserContext, Page, Playwright
 from selenium.webdriver.webkitgtk.webdriver import WebDriver
 
 from tests.browsers import reason_missing
@@ -12,15 +12,6 @@ from tests.journeys.chromium import PHONE, Chromium
 from tests.journeys.phone import Phone
 from tests.journeys.site import Site, make_site
 from tests.journeys.webkit import driven_webkit
-
-
-@pytest.fixture(scope="session")
-def playwright() -> Iterator[Playwright]:
-    reason = reason_missing("chromium")
-    if reason:
-        pytest.skip(f"Chromium: {reason}")
-    with sync_playwright() as driver:
-        yield driver
 
 
 @pytest.fixture(scope="module")

@@ -8,12 +8,9 @@ from playwright.sync_api import Browser, Page, Playwright
 from server.queries.clock import the_clinic
 from tests.browsers import CHROMIUM_FLAGS, chromium_path
 from tests.journeys.chromium import DESK
-from tests.journeys.conftest import playwright
 from tests.journeys.site import PASSWORD, Site
 from tests.journeys.test_accessible import barriers
 from tests.proxy.nginx import Proxy
-
-__all__ = ["playwright"]
 
 AUTHENTICATOR = {
     "protocol": "ctap2",
