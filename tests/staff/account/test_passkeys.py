@@ -48,7 +48,7 @@ def test_a_passkey_is_set_up_and_signs_in(live: StaffCase) -> None:
     desk = password_given(live)
     assert desk.post(STEP, credential=key.sign(desk.options())).location == "/today"
     assert desk.client.get("/today").status_code == 200
-    assert actions(live, "second-factor:") == ["second-factor:added"]
+    assert actions(live, "second-factor:") == ["second-factor:added", "second-factor:codes-arrived"]
     with live.case.store.reading() as session:
         kept = session.scalars(select(StaffPasskey)).one()
         assert (kept.name, kept.sign_count, kept.last_used_at) == ("ward computer", 1, live.case.now)
