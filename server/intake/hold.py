@@ -121,5 +121,8 @@ def _change_alike(session: Session, row: Envelope, up_to: int, values: dict[str,
     if row.state != "held":
         raise NotHeld
     changed = session.execute(update(Envelope).where(alike(row, up_to)).values(values))
+    count = changed.rowcount if isinstance(changed, CursorResult) else 0
+    if not count:
+        raise NotHeld  # somebody else was faster, after this row was read
     _mark_sheets_stale(session, {row.lookup_hash})
-    return changed.rowcount if isinstance(changed, CursorResult) else 0
+    return count

@@ -2,6 +2,7 @@
 
 from datetime import date, timedelta
 
+import pytest
 from sqlalchemy import select
 
 from server.intake.hold import release, settle
@@ -64,14 +65,18 @@ def test_unlocking_the_patient_leaves_a_locked_old_link_locked_and_unable_to_loc
     assert (new.fetch()[0], old.fetch()) == (200, CHECK)
 
 
-def test_a_link_that_was_locked_stays_locked_when_it_is_replaced(case: Case) -> None:
+@pytest.mark.parametrize("wrong", [4, 5])
+def test_a_link_that_was_locked_stays_locked_when_it_is_replaced_and_the_new_one_has_all_its_tries(
+    case: Case, wrong: int
+) -> None:
     patient_id = case.enrol()
     old = case.phone(patient_id)
-    guess(case, old, 5)
+    guess(case, old, wrong)
     with case.store.writing() as session:
         replace_link(session, session.get_one(Patient, patient_id), now=case.now)
-        unlock(session, session.get_one(Patient, patient_id), now=case.now)
     case.publish(patient_id)
+    guess(case, old, 1)
+    guess(case, case.phone(patient_id), 1)
     assert (old.fetch(), case.phone(patient_id).fetch()[0]) == (CHECK, 200)
 
 

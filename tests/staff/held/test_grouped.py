@@ -3,8 +3,10 @@
 import json
 from datetime import timedelta
 
-from sqlalchemy import select
+import pytest
+from sqlalchemy import select, update
 
+from server.intake.hold import NotHeld, release_alike, settle_alike
 from server.links.make import replace_link
 from server.models import AuditEntry, Envelope, Patient
 from server.worklist import list_work
@@ -117,3 +119,18 @@ def test_all_of_a_replaced_link_are_accepted_together_and_read_with_the_next_pas
     assert "within a minute" in nurse.get("/held?done=held-queued").text
     staff.case.process()
     assert states(staff) == ["recorded"] * 3
+
+
+def test_what_somebody_else_settled_a_moment_before_is_neither_settled_again_nor_written_down(staff: StaffCase) -> None:
+    ids, now = flooded(staff), staff.case.now
+    with staff.case.store.writing() as session:
+        row = session.get_one(Envelope, ids[0])
+        faster = update(Envelope).values(state="settled").execution_options(synchronize_session=False)
+        session.execute(faster)
+        with pytest.raises(NotHeld):
+            settle_alike(session, row, "patient_asked", up_to=ids[11], now=now, by_id=staff.account_id())
+        with pytest.raises(NotHeld):
+            release_alike(session, row, up_to=ids[11], now=now, by_id=staff.account_id())
+    with staff.case.store.reading() as session:
+        actions = set(session.scalars(select(AuditEntry.action)))
+    assert not actions & {"envelopes:settled", "envelopes:tried_again"}
