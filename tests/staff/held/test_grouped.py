@@ -26,6 +26,35 @@ def flooded(staff: StaffCase) -> list[int]:
         return list(session.scalars(select(Envelope.id).order_by(Envelope.id)))
 
 
+def test_a_death_told_by_a_replaced_link_is_a_row_of_its_own_and_urgent(staff: StaffCase, nurse: Staff) -> None:
+    case = staff.case
+    patient_id = case.enrol()
+    phone = case.phone(patient_id)
+    with case.store.writing() as session:
+        replace_link(session, session.get_one(Patient, patient_id), now=case.now)
+    phone.sheet = {"revision": 1}
+    phone.send(
+        *(phone.seal(b"not json") for _ in range(2)),
+        *(phone.seal(phone.notice(said, case.now)) for said in ("call_me", "died")),
+    )
+    case.process()
+    today = read_page(nurse.get("/today?kind=held").text)
+    assert [each.text for each in today.all("span", class_="state warn")] == ["held"]
+    assert (
+        "that this person has died, but it came by a link that had been replaced before. No message goes out"
+        in today.words
+    )
+    page = read_page(nurse.get("/held").text)
+    assert [each.text for each in page.all("span", class_="state warn")] == ["says: has died"]
+    assert [each.text for each in page.all("span", class_="state now")] == ["held", "asks for a call"]
+    with case.store.reading() as session:
+        death = session.scalars(select(Envelope.id).where(Envelope.held_notice == "said_died")).one()
+    assert page.words.index("has died") < page.words.index("asks for a call")
+    own = read_page(nurse.get(f"/held/{death}").text).words
+    assert "What it says Says: has died. No message goes out until this is accepted or settled." in own
+    assert "Accept it" in own and "Accept all" not in own
+
+
 def states(staff: StaffCase) -> list[str]:
     with staff.case.store.reading() as session:
         return list(session.scalars(select(Envelope.state).order_by(Envelope.id)))
