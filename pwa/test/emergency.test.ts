@@ -5,21 +5,9 @@ import { es } from "../src/i18n/es";
 import { CallLinks, Cautions } from "../src/screens/clinic_numbers";
 import type { ScreenProps } from "../src/screens/controls";
 import { memoryTables } from "../src/store/tables";
+import { provenOn } from "./answering";
 import { appOn, Clinic } from "./clinic";
-
-type Node = { type?: unknown; props?: { href?: string; children?: unknown } } | string | number | boolean | null | undefined;
-
-/** What a component without parts of its own draws: its words, and where its links lead. */
-function drawn(node: Node | Node[]): { words: string; links: string[] } {
-  if (Array.isArray(node)) {
-    const all = node.map(drawn);
-    return { words: all.map((each) => each.words).join(""), links: all.flatMap((each) => each.links) };
-  }
-  if (node === null || node === undefined || typeof node === "boolean") return { words: "", links: [] };
-  if (typeof node !== "object") return { words: String(node), links: [] };
-  const within = drawn((node.props?.children ?? null) as Node | Node[]);
-  return { words: within.words, links: node.props?.href === undefined ? within.links : [node.props.href, ...within.links] };
-}
+import { drawn } from "./drawn";
 
 async function propsOn(emergency_number: string, t = translator("en")): Promise<ScreenProps> {
   const app = appOn(await Clinic.open(), { tables: memoryTables(), persistence: "nothing" });
@@ -35,14 +23,14 @@ describe("the emergency number", () => {
   test("the clinic's own is named, and a tap dials it", async () => {
     const props = await propsOn("999");
     for (const part of [CallLinks(props), Cautions(props)]) {
-      expect(drawn(part as Node).words).toContain("999");
-      expect(drawn(part as Node).links).toContain("tel:999");
+      expect(drawn(part).words).toContain("999");
+      expect(drawn(part).links).toContain("tel:999");
     }
   });
 
   test("comes first where it is the one to call, and last otherwise", async () => {
     const props = await propsOn("999");
-    const links = (emergency: boolean): string[] => drawn(CallLinks({ ...props, emergency }) as Node).links;
+    const links = (emergency: boolean): string[] => drawn(CallLinks({ ...props, emergency })).links;
     expect([links(true), links(false)]).toEqual([["tel:999", "tel:5551"], ["tel:5551", "tel:999"]]);
   });
 
@@ -50,15 +38,25 @@ describe("the emergency number", () => {
     const props = await propsOn("999");
     props.app.context.clinic.hours = { en: "Monday to Friday", es: "De lunes a viernes" };
     const view = { ...props.view, language: "es" };
-    for (const part of [CallLinks({ ...props, view }), Cautions({ ...props, view })]) expect(drawn(part as Node).words).toContain("De lunes a viernes");
+    for (const part of [CallLinks({ ...props, view }), Cautions({ ...props, view })]) expect(drawn(part).words).toContain("De lunes a viernes");
+  });
+
+  test("the numbers of the due sheet, fetched a moment ago, go before those of a page kept since the last visit", async () => {
+    const clinic = await Clinic.open("left");
+    Object.assign(clinic.sheet.clinic, { emergency_number: "999", phone: "555 2", phone_hours: "Mondays" });
+    const app = await provenOn(clinic, { tables: memoryTables(), persistence: "nothing" });
+    Object.assign(app.context.clinic, { phone_hours: "Fridays", hours: { en: "Fridays" } });
+    const props = { app, view: app.view, t: translator("en") };
+    expect(drawn(CallLinks({ ...props, emergency: true })).links).toEqual(["tel:999", "tel:5552"]);
+    for (const part of [CallLinks(props), Cautions(props)]) expect(drawn(part).words).toContain("Mondays");
   });
 
   test("without one the words need no number, and no link leads nowhere", async () => {
     const props = await propsOn("");
     for (const part of [CallLinks(props), Cautions(props)]) {
-      expect(drawn(part as Node).words).toContain("your emergency number");
-      expect(drawn(part as Node).links).not.toContain("tel:");
+      expect(drawn(part).words).toContain("your emergency number");
+      expect(drawn(part).links).not.toContain("tel:");
     }
-    expect(drawn(Cautions(await propsOn("", translator("es", es))) as Node).words).toContain("Llame ya al número de emergencias si tiene:");
+    expect(drawn(Cautions(await propsOn("", translator("es", es)))).words).toContain("Llame ya al número de emergencias si tiene:");
   });
 });

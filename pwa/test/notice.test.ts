@@ -3,13 +3,17 @@ import { IDBFactory } from "fake-indexeddb";
 import { beforeEach, describe, expect, test } from "vitest";
 import { goBack, openForm } from "../src/app/answering";
 import type { App } from "../src/app/app";
+import { readDeviceStore } from "../src/app/device";
 import { sendNow } from "../src/app/finishing";
 import { tellClinic } from "../src/app/noticing";
 import { begin, openWithBirthDate, showFirstScreen } from "../src/app/opening";
 import { NOTICES, type Notice } from "../src/form/notice";
+import { translator } from "../src/i18n";
 import { formStatus } from "../src/screens/forms";
+import { Told } from "../src/screens/notice";
 import { type DeviceStore, openDeviceStore } from "../src/store/device_store";
 import { appOn, BORN, Clinic, TOKEN } from "./clinic";
+import { drawn } from "./drawn";
 
 let deviceStore: DeviceStore;
 let clinic: Clinic;
@@ -81,6 +85,36 @@ describe("something here is wrong", () => {
     clinic.online = true;
     await sendNow(app, false);
     expect(clinic.received.map((each) => each["notice"])).toEqual(["stop"]);
+  });
+});
+
+describe("what the screen says of a notice", () => {
+  const told = (app: App): string => drawn(Told({ app, view: app.view, t: translator("en"), screen: app.view.screen as Parameters<typeof Told>[0]["screen"] })).words;
+
+  test("received only after a receipt for this very notice", async () => {
+    const app = await onTheList();
+    clinic.online = false;
+    await say(app, { kind: "call_me", form_id: null, true_side: null });
+    expect(told(app)).toContain("Saved on this phone");
+    clinic.online = true;
+    await sendNow(app, false);
+    expect(told(app)).toContain("Received by the clinic");
+  });
+
+  test("that this phone has lost it is not called received; it is kept in this page, and sent", async () => {
+    const app = await onTheList();
+    clinic.online = false;
+    await say(app, { kind: "call_me", form_id: null, true_side: null });
+    // A reading of the disk that began before the notice was kept ends after it, and then the browser takes the storage away.
+    app.change({ outbox: [] });
+    const { envelope_id } = (await deviceStore.tables.all("outbox"))[0]!;
+    await deviceStore.tables.write([{ table: "outbox", remove: envelope_id }]);
+    expect(told(app)).not.toContain("Received");
+    await readDeviceStore(app);
+    expect([told(app), [...app.view.in_memory]]).toEqual([expect.stringContaining("Keep this page open"), [envelope_id]]);
+    clinic.online = true;
+    await sendNow(app, false);
+    expect([told(app), clinic.received.length]).toEqual([expect.stringContaining("Received by the clinic"), 1]);
   });
 });
 

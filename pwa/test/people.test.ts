@@ -8,11 +8,16 @@ import { finishForm } from "../src/app/finishing";
 import { begin, openWithBirthDate, refreshSheets, showFirstScreen } from "../src/app/opening";
 import { askWhoAnswers, choosePerson, currentPerson, distinctPeople, forgetPerson, hearForgotten, linksOf, switchLanguage } from "../src/app/people";
 import type { Item, Sheet } from "../src/form/due_sheet";
+import { translator } from "../src/i18n";
+import { deriveKeys } from "../src/link/derive";
+import { readToken } from "../src/link/token";
+import { NothingToDo } from "../src/screens/link";
 import { type DeviceStore, openDeviceStore } from "../src/store/device_store";
 import { decryptJson } from "../src/store/encrypt";
 import { KEY_OF } from "../src/store/tables";
 import { answerAll, give, provenOn, screenOf, start } from "./answering";
 import { appOn, BORN, Clinic, TOKEN } from "./clinic";
+import { drawn } from "./drawn";
 
 const OTHER_TOKEN = "CEIRCEIRCEIRCEIRCEIRCEIRCEBL";
 const OTHER_BORN = "1949-07-11";
@@ -47,7 +52,31 @@ async function everything(): Promise<Record<string, unknown>[]> {
   return tables.flat() as unknown as Record<string, unknown>[];
 }
 
+/** What the screen of a link with nothing to answer lets a person say is wrong. */
+const wrongOn = (app: App): (() => void) | undefined => drawn(NothingToDo({ app, view: app.view, t: translator("en") })).buttons["wrong"];
+
 describe("a phone that two people use", () => {
+  test("on the screen of an ended link nothing can be said of the other person; where nothing is due it is said of the link's own", async () => {
+    const { app, ben } = await shared();
+    await choosePerson(app, personOf(app, "Ada"));
+    await openWithBirthDate(app, BORN);
+    app.context.post = ben.post;
+    ben.state = "nothing_due";
+    ben.sheet.forms = [];
+    const opened = async (): Promise<string> => {
+      await showFirstScreen(app, OTHER_TOKEN);
+      await begin(app);
+      app.change({ rejected_proofs: new Set([(await deriveKeys(readToken(OTHER_TOKEN), OTHER_BORN)).lookup]) });
+      await openWithBirthDate(app, OTHER_BORN);
+      return app.view.screen.name;
+    };
+    expect(await opened()).toBe("nothing");
+    wrongOn(app)?.();
+    expect(app.view.screen).toMatchObject({ name: "wrong", person: { sheet: { patient: { first_name: "Ben" } } } });
+    ben.state = "ended";
+    expect([await opened(), app.view.people.map((person) => person.sheet?.patient.first_name), wrongOn(app)]).toEqual(["ended", ["Ada"], undefined]);
+  });
+
   test("asks who answers and for that person's birth date, without network, and shows nobody else's forms", async () => {
     const { app, ada } = await shared();
     ada.online = false;

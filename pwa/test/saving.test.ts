@@ -1,10 +1,12 @@
 /** The footer says `saved` of what is on disk, never of what is on its way there. */
 import { expect, test } from "vitest";
-import { answerItem, goToNext } from "../src/app/answering";
+import { answerItem, goBack, goToList, goToNext } from "../src/app/answering";
 import type { App } from "../src/app/app";
+import { showFirstScreen } from "../src/app/opening";
+import { findDraft } from "../src/store/drafts";
 import { memoryTables, type Tables } from "../src/store/tables";
 import { provenOn, start } from "./answering";
-import { Clinic } from "./clinic";
+import { Clinic, TOKEN } from "./clinic";
 
 /** Tables whose writes to `drafts` end only when the test lets them. */
 function slowTables(): { tables: Tables; waiting: (() => void)[] } {
@@ -73,4 +75,24 @@ test("Next shows the next question only when everything is on disk", async () =>
   await oneMoreWrite(waiting);
   await going;
   expect([app.view.screen, app.view.draft_status]).toEqual([{ name: "item", key: "since@1/2" }, "saved"]);
+});
+
+const WAYS_OUT: [string, (app: App) => Promise<void>][] = [
+  ["All my forms", goToList],
+  ["Back on the first question", goBack],
+  ["another link", (app) => showFirstScreen(app, TOKEN)],
+];
+
+test.each(WAYS_OUT)("leaving by %s loses no answer whose write still waits for its turn", async (_way, leave) => {
+  const { app, waiting } = await opened();
+  const answering = [answerItem(app, "since@1/1", 0)];
+  await Promise.resolve();
+  answering.push(answerItem(app, "since@1/3", 4));
+  const leaving = leave(app);
+  await oneMoreWrite(waiting);
+  await oneMoreWrite(waiting);
+  await Promise.all([...answering, leaving]);
+  const [person] = app.view.people;
+  const kept = await findDraft(person!.sheet!.forms[0]!.form_id, person!.row, app.tables);
+  expect([app.view.open, Object.keys(kept?.answers ?? {})]).toEqual([null, ["since@1/1", "since@1/3"]]);
 });

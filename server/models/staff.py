@@ -27,7 +27,10 @@ class StaffAccount(Base):
 
 
 class StaffSession(Base):
-    """The cookie holds 256 random bits; here lies only their hash. `challenge` and `new_secret` wait for the answer to a page."""
+    """The cookie holds 256 random bits; here lies only their hash.
+
+    `challenge` and `new_secret` wait for the answer to a page, for some minutes from `asked_at`.
+    """
 
     __tablename__ = "staff_session"
     __table_args__ = table_args(one_of("stage", STAGES))
@@ -39,6 +42,7 @@ class StaffSession(Base):
     stage: Mapped[str] = mapped_column(String(12))
     challenge: Mapped[bytes | None] = mapped_column(LargeBinary)  # what a passkey is to sign, once
     new_secret: Mapped[str | None] = mapped_column(Sealed("staff_session.new_secret"))  # of an app that is being set up
+    asked_at: Mapped[datetime | None] = mapped_column(Instant)
     made_at: Mapped[datetime] = mapped_column(Instant)
     last_seen_at: Mapped[datetime] = mapped_column(Instant)
     expires_at: Mapped[datetime] = mapped_column(Instant)

@@ -8,6 +8,8 @@ more to addresses from which the person has signed in before. The OWASP Authenti
 - all accounts from one strange address: trying one password with many accounts is slow too;
 - one account from all strange places together: so is trying from many addresses. Known places go on signing in.
 
+A person who is signed in already is counted by the session alone: no stranger has it, so no stranger's tries may count there.
+
 While a place is paused nothing is looked at and everybody there gets the same answer. An answer that differed for the right password
 would let the guessing go on during the pause. Accounts that do not exist are counted and paused as those that do.
 """
@@ -55,6 +57,19 @@ class Client:
     device: str = ""
 
 
+def password_subject(email: str) -> str:
+    """The prefixes keep apart what tries are about: somebody may type anything as an e-mail address."""
+    return f"password {email}"
+
+
+def second_step_subject(account_id: int) -> str:
+    return f"second-step {account_id}"
+
+
+def session_subject(session_id: int) -> str:
+    return f"session {session_id}"
+
+
 @dataclass(frozen=True)
 class _Key:
     """What a row counts: `subject` is whom it is about, "" for all; `place` a device or an address, "" for all strange ones."""
@@ -93,8 +108,10 @@ def _is_known(row: SignInTries | None, now: datetime) -> bool:
     return row is not None and row.succeeded_at is not None and row.succeeded_at > now - KNOWN_FOR
 
 
-def _counted(session: Session, subject: str, client: Client, now: datetime) -> list[tuple[_Key, Limit]]:
-    """What a try of this client counts against; the first is the client's own place."""
+def _counted(session: Session, subject: str, client: Client | None, now: datetime) -> list[tuple[_Key, Limit]]:
+    """What a try of this client counts against; the first is the client's own place. Without a client, the subject alone."""
+    if client is None:
+        return [(_Key(subject, ""), HERE)]
     device, address = _device(subject, client), _address(subject, client)
     found = _rows(session, (device, address))
     if client.device and _is_known(found.get(device.columns), now):
@@ -104,7 +121,7 @@ def _counted(session: Session, subject: str, client: Client, now: datetime) -> l
     return [(address, HERE), (_address("", client), ADDRESS), (_Key(subject, ""), ACCOUNT)]
 
 
-def paused_until(session: Session, subject: str, client: Client, *, now: datetime) -> datetime | None:
+def paused_until(session: Session, subject: str, client: Client | None, *, now: datetime) -> datetime | None:
     """Until when nothing of this client about this subject is looked at; None when it may try."""
     counted = _counted(session, subject, client, now)
     rows = _rows(session, [key for key, _limit in counted])
@@ -117,7 +134,7 @@ def paused_until(session: Session, subject: str, client: Client, *, now: datetim
     return latest if latest > now else None
 
 
-def count_wrong(session: Session, subject: str, client: Client, *, now: datetime) -> int:
+def count_wrong(session: Session, subject: str, client: Client | None, *, now: datetime) -> int:
     """Counts a wrong try wherever it counts; returns how many there were in a row from this place."""
     keys = [key for key, _limit in _counted(session, subject, client, now)]
     rows = _made(session, keys)
@@ -128,7 +145,7 @@ def count_wrong(session: Session, subject: str, client: Client, *, now: datetime
     return rows[keys[0].columns].failures
 
 
-def count_right(session: Session, subject: str, client: Client, *, now: datetime) -> None:
+def count_right(session: Session, subject: str, client: Client | None, *, now: datetime) -> None:
     """Earlier wrong tries from this place are forgiven, and those of strangers. What one address did to other accounts is not."""
     place = _counted(session, subject, client, now)[0][0]
     for row in _rows(session, (place, _Key(subject, ""))).values():

@@ -61,7 +61,9 @@ CHOOSE = """async value => {
     });
     watch.observe(document.getElementById('app'), { subtree: true, childList: true, attributeFilter: ['data-item', 'data-screen'] });
   });
-  const { x, y, width, height } = document.querySelector('[data-do=next]').getBoundingClientRect();
+  const next = document.querySelector('[data-do=next]');
+  next.scrollIntoView({ block: 'nearest' });  // seven answers reach below the screen
+  const { x, y, width, height } = next.getBoundingClientRect();
   return { x: x + width / 2, y: y + height / 2 };
 }"""
 BARE_WRITES = """async count => {

@@ -188,7 +188,7 @@ export async function goBack(app: App): Promise<void> {
   if (current.page === "review") editDraft(app, { reviewed: false });
   const place = placeBefore(current, steps, draft.answers);
   if (place) await moveTo(app, place);
-  else if (await checkWarningsRead(app)) await leaveForm(app, null);
+  else await goToList(app);
 }
 
 export async function setAnsweredBy(app: App, who: AnsweredBy): Promise<void> {
@@ -210,9 +210,11 @@ export function goToWho(app: App): Promise<void> {
   return moveTo(app, { page: "who" });
 }
 
-/** From the menu to the list of forms, past no call-now page that was not read. */
+/** From the form to the list of forms, past no call-now page that was not read, and only once the last answer is on disk or kept in this page. */
 export async function goToList(app: App): Promise<void> {
-  if (await checkWarningsRead(app)) await leaveForm(app, null);
+  if (!(await checkWarningsRead(app))) return;
+  await saveOpenDraft(app);
+  if (app.view.open) await leaveForm(app, null);
 }
 
 /** To say that the page may be closed, or must not be. */

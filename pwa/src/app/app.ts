@@ -24,7 +24,8 @@ export type Screen =
   | { name: "mistyped"; fault: TokenFault }
   | { name: "check"; tries: number }
   | { name: "offline"; why: SheetFailure }
-  | { name: "nothing" | "ended" | "replaced"; first_name: string }
+  /** `lookup`: of the link that this is said of; others may use the phone too. */
+  | { name: "nothing" | "ended" | "replaced"; lookup: string; first_name: string }
   | { name: "item" | "warning"; key: string }
   | { name: "who" | "review" }
   /** Over a form; `back` is the screen that it was opened from. */

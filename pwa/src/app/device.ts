@@ -2,7 +2,7 @@
 import type { Form } from "../form/due_sheet";
 import { type FetchedSheet, listPeople, type Person, savePerson, withFetchedSheet } from "../store/people";
 import type { OutboxRow, PersonRow } from "../store/tables";
-import type { App } from "./app";
+import type { App, View } from "./app";
 
 /**
  * A form is received when the phone has noted it, or when this page has the receipt and the disk would not note it. The disk then holds
@@ -37,6 +37,12 @@ export function wasReceived(app: App, row: OutboxRow, people = app.view.people):
   return noted === true || app.receivedEnvelopes.has(row.envelope_id);
 }
 
+/** What the page knows to wait, and the envelope that its screen speaks of, should a reading that began before it was kept have missed it. */
+function rowsOnPage({ outbox, screen }: View): OutboxRow[] {
+  const shown = "row" in screen && screen.name !== "received" ? screen.row : "message" in screen ? screen.message : null;
+  return shown && !outbox.some((row) => row.envelope_id === shown.envelope_id) ? [...outbox, shown] : outbox;
+}
+
 /**
  * Every sealed form that waits. One that the page knows and the disk no longer has, without a receipt for it, is kept in memory
  * and sent from there: a form that is sent twice is recorded once.
@@ -45,7 +51,8 @@ async function readOutbox(app: App, people: Person[]): Promise<{ outbox: OutboxR
   const { outbox: memory } = app.inMemory;
   const onDisk = (await app.tables.all("outbox").catch(() => [])).filter((row) => !app.receivedEnvelopes.has(row.envelope_id));
   const there = new Set(onDisk.map((row) => row.envelope_id));
-  for (const row of app.view.outbox) {
+  for (const row of rowsOnPage(app.view)) {
+    if (app.forgotten.has(row.lookup)) continue;
     if (!there.has(row.envelope_id) && !wasReceived(app, row, people)) await memory.write([{ table: "outbox", put: row }]);
   }
   const onlyHere: OutboxRow[] = [];

@@ -8,6 +8,7 @@ import type { PersonRow } from "../store/tables";
 import { fetchDueSheet } from "../sync/due";
 import type { PostFailure } from "../sync/http";
 import { retryDelay } from "../sync/send";
+import { saveOpenDraft } from "./answering";
 import type { App, Screen } from "./app";
 import { keepPerson, readDeviceStore } from "./device";
 import { distinctPeople, enter, isBirthDateOf } from "./people";
@@ -15,7 +16,10 @@ import { distinctPeople, enter, isBirthDateOf } from "./people";
 /** The page has just been loaded, or another link was tapped while it was open. */
 export async function showFirstScreen(app: App, fragment: string): Promise<void> {
   if (!globalThis.crypto?.subtle) return app.go({ name: "insecure" });
-  if (fragment) return openAddress(app, fragment);
+  if (fragment) {
+    await saveOpenDraft(app);
+    return openAddress(app, fragment);
+  }
   await app.storageRead;
   const { people, outbox } = app.view;
   if (distinctPeople(people).length > 1) return app.go({ name: "people" });
@@ -144,7 +148,7 @@ function openForms(person: Person): Form[] {
 function endScreen(person: Person): Screen | null {
   if (person.sheet && openForms(person).length) return null;
   const name = person.row.state === "due" ? "nothing_due" : person.row.state;
-  return { name: name === "nothing_due" ? "nothing" : name, first_name: person.sheet?.patient.first_name ?? "" };
+  return { name: name === "nothing_due" ? "nothing" : name, lookup: person.row.lookup, first_name: person.sheet?.patient.first_name ?? "" };
 }
 
 /** A link that has ended leaves the phone, unless a draft or an unsent envelope still belongs to it. */

@@ -2,7 +2,7 @@
 import type { JSX } from "preact";
 import type { App } from "../app/app";
 import { finishForm, sendNow } from "../app/finishing";
-import { CallLinks, dial } from "./clinic_numbers";
+import { CallLinks, clinicOf, dial } from "./clinic_numbers";
 import { ActionButton, type ScreenProps, Title } from "./controls";
 
 export function Broken(props: ScreenProps): JSX.Element {
@@ -37,7 +37,7 @@ export function Broken(props: ScreenProps): JSX.Element {
 
 /** When even that screen cannot be drawn: the clinic's number, without a word that would have to be looked up. */
 export function BareNumber({ app }: { app: App }): JSX.Element {
-  const { phone } = app.context.clinic;
+  const { phone } = clinicOf(app, app.view);
   return (
     <main data-screen="broken">
       <a class="call" href={dial(phone)}>

@@ -1,6 +1,7 @@
 /** The clinic's telephone numbers as links that dial, and the cautions that go with them. */
 import type { JSX } from "preact";
 import type { App, View } from "../app/app";
+import { currentPerson } from "../app/people";
 import { clinicSigns } from "../form/cautions";
 import type { Clinic } from "../form/due_sheet";
 import type { Translate } from "../i18n";
@@ -50,10 +51,16 @@ export function CallLinks({ view, app, t, emergency = false }: ScreenProps & { e
   );
 }
 
-/** The clinic as the page names it, its hours in the language that is shown; or else, where the page has no numbers, as a due sheet does. */
+/**
+ * The clinic as the due sheet names it, which is fetched at each visit; the page may be the one kept since the visit before, so its numbers
+ * stand only where there is no sheet. The page has the hours in every language: they are taken from there while the sheet's are among them.
+ */
 export function clinicOf(app: App, view: View): Clinic {
-  const { clinic } = app.context;
-  return clinic.phone ? { ...clinic, phone_hours: clinic.hours?.[view.language] ?? clinic.phone_hours } : (view.people.find((person) => person.sheet)?.sheet?.clinic ?? clinic);
+  const page = app.context.clinic;
+  const known = [currentPerson(view), ...view.people].find((person) => person?.sheet);
+  const clinic = known?.sheet?.clinic ?? view.open?.sheet.clinic ?? page;
+  const sameHours = clinic === page || Object.values(page.hours ?? {}).includes(clinic.phone_hours);
+  return { ...clinic, phone_hours: (sameHours && page.hours?.[view.language]) || clinic.phone_hours };
 }
 
 /** The timepoints of the forms that this phone knows of. */

@@ -2,7 +2,6 @@
 import type { JSX } from "preact";
 import { useState } from "preact/hooks";
 import { begin, enterCode, MOST_TRIES, tryAgain } from "../app/opening";
-import { currentPerson } from "../app/people";
 import type { Translate } from "../i18n";
 import { codeFromAddress, groupsOf, groupsToCheck, normalizeCode, type TokenFault } from "../link/token";
 import { CallLinks, Cautions } from "./clinic_numbers";
@@ -160,7 +159,8 @@ export function Offline({ app, view, t }: ScreenProps): JSX.Element {
 export function NothingToDo(props: ScreenProps): JSX.Element {
   const { app, view, t } = props;
   const { screen } = view;
-  const person = currentPerson(view);
+  // Never somebody else on this phone: that a person has died would be said of them. A link that has ended may have left nothing to say it with.
+  const person = "lookup" in screen ? view.people.find((each) => each.row.lookup === screen.lookup) : undefined;
   const name = screen.name === "ended" || screen.name === "replaced" ? screen.name : "nothing";
   const gaps = { name: "first_name" in screen ? screen.first_name : "" };
   return (

@@ -68,22 +68,24 @@ export function NoticeScreen({ app, view, t, screen }: ScreenProps & { screen: O
   );
 }
 
-/** Received, kept on this phone until there is network, or kept nowhere but in this page. */
+/** Received, as a receipt of its own says; kept on this phone until there is network; or kept nowhere but in this page. */
 export function Told(props: ScreenProps & { screen: Over<"told"> }): JSX.Element {
   const { app, view, t, screen } = props;
-  const waits = view.outbox.find((each) => each.envelope_id === screen.message.envelope_id);
-  const onDisk = screen.on_disk && !view.in_memory.has(screen.message.envelope_id);
-  const title = waits?.trouble ? "refused_title" : waits ? (onDisk ? "saved_title" : "unsaved_title") : "received_title";
+  const { envelope_id } = screen.message;
+  const received = app.receivedEnvelopes.has(envelope_id);
+  const waits = view.outbox.find((each) => each.envelope_id === envelope_id);
+  const onDisk = screen.on_disk && waits !== undefined && !view.in_memory.has(envelope_id);
+  const title = received ? "received_title" : waits?.trouble ? "refused_title" : onDisk ? "saved_title" : "unsaved_title";
   return (
     <>
       <Title>{t(title)}</Title>
-      <p role="status">{t(waits?.trouble ? "refused_do" : !waits ? "told_received" : view.sending ? "saved_sending" : onDisk ? "saved_waiting" : "told_unsaved")}</p>
-      {waits && !view.sending && (
+      <p role="status">{t(received ? "told_received" : waits?.trouble ? "refused_do" : view.sending ? "saved_sending" : onDisk ? "saved_waiting" : "told_unsaved")}</p>
+      {!received && !view.sending && (
         <ActionButton name="send-now" kind="plain" onPress={() => sendNow(app, true)}>
           {t("send_now")}
         </ActionButton>
       )}
-      {waits && onDisk && !waits.trouble && !view.sending && <ComeAgain {...props} />}
+      {!received && onDisk && !waits.trouble && !view.sending && <ComeAgain {...props} />}
       <CallLinks {...props} />
       <nav>
         <ActionButton name="close-menu" onPress={() => goBack(app)}>

@@ -11,7 +11,7 @@ from server.models.staff import ROLES
 from server.queries.clock import the_clinic
 from server.staff.account.passwords import hash_password, password_problem
 from server.trust.audit import audit
-from server.trust.tries import forgive_all
+from server.trust.tries import forgive_all, password_subject
 from server.words.catalogue import SOURCE_LANGUAGE
 from server.words.language import Words
 
@@ -52,7 +52,7 @@ def reset_account(
         raise AccountProblem(f"an account needs a name and one of the roles {', '.join(ROLES)}")
     account.name, account.role, account.password_hash = name.strip(), role, password_hash
     account.disabled_at = None
-    forgive_all(session, account.email)
+    forgive_all(session, password_subject(account.email))
     _end_sessions(session, account, now)
     audit(session, "account:set-anew", f"account {account.id}", now=now, role=role)
 

@@ -8,17 +8,25 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from server.models import StaffAuthenticatorApp, StaffSession
-from server.staff.page.sessions import SignedIn
+from server.staff.page.sessions import ANSWERED_WITHIN, SignedIn, locked_session
 
 STEPS_AROUND = (0, -1, 1)  # a phone's clock may be half a minute off
 
 
-def offered_secret(session: Session, who: SignedIn) -> str:
-    """The secret of an app that is being set up. The same until it is confirmed, so that a page shown again fits the app."""
-    row = session.get_one(StaffSession, who.session_id, with_for_update=True)
-    if row.new_secret is None:
-        row.new_secret = pyotp.random_base32()
-    return row.new_secret
+class NotOffered(Exception):
+    """No app is being set up in this session, or none any more."""
+
+
+def offered_secret(session: Session, who: SignedIn, *, now: datetime) -> str:
+    """The secret of an app that is being set up. The same for some minutes, so that a page shown again fits the app."""
+    row = locked_session(session, who)
+    secret = _fresh_secret(row, now) or pyotp.random_base32()
+    row.new_secret, row.challenge, row.asked_at = secret, None, now
+    return secret
+
+
+def _fresh_secret(row: StaffSession, now: datetime) -> str | None:
+    return row.new_secret if row.asked_at is not None and now - row.asked_at < ANSWERED_WITHIN else None
 
 
 def address_for_app(secret: str, *, email: str, clinic_name: str) -> str:
@@ -29,12 +37,15 @@ def address_for_app(secret: str, *, email: str, clinic_name: str) -> str:
 def add_authenticator_app(
     session: Session, who: SignedIn, code: str, *, name: str, now: datetime
 ) -> StaffAuthenticatorApp | None:
-    """The new app, or None when the code is not one that it shows now."""
-    row = session.get_one(StaffSession, who.session_id, with_for_update=True)
-    step = _step_of(row.new_secret, code, now) if row.new_secret else None
-    if row.new_secret is None or step is None:
+    """The new app, or None when the code is not one that it shows now. Raises NotOffered."""
+    row = locked_session(session, who)
+    secret = _fresh_secret(row, now)
+    if secret is None:
+        raise NotOffered
+    step = _step_of(secret, code, now)
+    if step is None:
         return None
-    app = StaffAuthenticatorApp(account_id=who.id, name=name, secret=row.new_secret, last_step=step, made_at=now)
+    app = StaffAuthenticatorApp(account_id=who.id, name=name, secret=secret, last_step=step, made_at=now)
     session.add(app)
     session.flush()
     row.new_secret = None

@@ -57,7 +57,7 @@ def second_step_page(problem: str = "", status: int = 200) -> Response:
     """Asks for the second factor; what was being typed when an earlier session ended travels along."""
     me = signed_in()
     with writing() as session:
-        options = request_options(session, me, party())
+        options = request_options(session, me, party(), now=request_context().real_now)
         apps = select(StaffAuthenticatorApp.id).where(StaffAuthenticatorApp.account_id == me.id)
         has_app = session.scalars(apps).first() is not None
     page = render_template(

@@ -18,7 +18,7 @@ from server.staff.account.second_factors import reset_second_factors
 from server.staff.page import guard, words
 from server.staff.page.database import reading, writing
 from server.staff.page.request_context import request_context, signed_in
-from server.staff.page.sessions import revoke_all, start_session
+from server.staff.page.sessions import locked_session, revoke_all, start_session
 from server.trust.audit import audit
 from server.words.catalogue import languages
 
@@ -103,7 +103,10 @@ def sign_out_elsewhere() -> AnyResponse:
 
 
 def change_password() -> Response | AnyResponse:
-    """A new password ends every session of the account; the one at hand goes on under a new cookie."""
+    """A new password ends every session of the account; the one at hand goes on under a new cookie.
+
+    While it is checked and hashed nothing is locked. Whoever sets the account anew or shuts it meanwhile has the last word.
+    """
     old, new = request.form.get("old_password", ""), request.form.get("new_password", "")
     try:
         problems = _password_problems(old, new)
@@ -114,7 +117,9 @@ def change_password() -> Response | AnyResponse:
         return make_response(_account_page(problems), 422)
     now = request_context().real_now
     with writing() as session:
-        account = session.get_one(StaffAccount, signed_in().id)
+        # The account's row before the session's, as setting anew takes them: in another order the two could wait for each other.
+        account = session.get_one(StaffAccount, signed_in().id, with_for_update={"key_share": True})
+        locked_session(session, signed_in())
         account.password_hash = new_hash
         revoke_all(session, account.id, now=now)
         secret = start_session(session, account, now=now)

@@ -18,8 +18,8 @@ from webauthn.helpers.structs import (
     UserVerificationRequirement,
 )
 
-from server.models import StaffPasskey, StaffSession
-from server.staff.page.sessions import SignedIn
+from server.models import StaffPasskey
+from server.staff.page.sessions import ANSWERED_WITHIN, SignedIn, locked_session
 
 
 @dataclass(frozen=True)
@@ -37,7 +37,7 @@ def relying_party(base_url: str, clinic_name: str) -> RelyingParty:
     return RelyingParty(parts.hostname or "", f"{parts.scheme}://{parts.netloc}", clinic_name)
 
 
-def creation_options(session: Session, who: SignedIn, party: RelyingParty) -> str:
+def creation_options(session: Session, who: SignedIn, party: RelyingParty, *, now: datetime) -> str:
     """What the browser is asked to make, as JSON. A device that is enrolled already is not asked twice."""
     options = webauthn.generate_registration_options(
         rp_id=party.host,
@@ -50,7 +50,7 @@ def creation_options(session: Session, who: SignedIn, party: RelyingParty) -> st
             resident_key=ResidentKeyRequirement.PREFERRED, user_verification=UserVerificationRequirement.PREFERRED
         ),
     )
-    _keep_challenge(session, who, options.challenge)
+    _keep_challenge(session, who, options.challenge, now)
     return webauthn.options_to_json(options)
 
 
@@ -58,7 +58,7 @@ def add_passkey(
     session: Session, who: SignedIn, party: RelyingParty, answer: str, *, name: str, now: datetime
 ) -> StaffPasskey | None:
     """The new passkey, or None when the answer does not fit what this session asked last."""
-    challenge, credential = _take_challenge(session, who), _read(answer)
+    challenge, credential = _take_challenge(session, who, now), _read(answer)
     if challenge is None or credential is None:
         return None
     try:
@@ -85,7 +85,7 @@ def add_passkey(
     return passkey
 
 
-def request_options(session: Session, who: SignedIn, party: RelyingParty) -> str | None:
+def request_options(session: Session, who: SignedIn, party: RelyingParty, *, now: datetime) -> str | None:
     """What the browser is asked to sign, as JSON; None for an account without a passkey."""
     known = _descriptors(session, who.id)
     if not known:
@@ -93,13 +93,13 @@ def request_options(session: Session, who: SignedIn, party: RelyingParty) -> str
     options = webauthn.generate_authentication_options(
         rp_id=party.host, allow_credentials=known, user_verification=UserVerificationRequirement.PREFERRED
     )
-    _keep_challenge(session, who, options.challenge)
+    _keep_challenge(session, who, options.challenge, now)
     return webauthn.options_to_json(options)
 
 
 def passkey_is_right(session: Session, who: SignedIn, party: RelyingParty, answer: str, *, now: datetime) -> bool:
     """Whether a passkey of this account signed what this session asked last. Each question is asked once."""
-    challenge, credential = _take_challenge(session, who), _read(answer)
+    challenge, credential = _take_challenge(session, who, now), _read(answer)
     if challenge is None or credential is None:
         return False
     passkey = session.scalar(
@@ -129,14 +129,16 @@ def _descriptors(session: Session, account_id: int) -> list[PublicKeyCredentialD
     return [PublicKeyCredentialDescriptor(id=each) for each in known]
 
 
-def _keep_challenge(session: Session, who: SignedIn, challenge: bytes) -> None:
-    session.get_one(StaffSession, who.session_id).challenge = challenge
+def _keep_challenge(session: Session, who: SignedIn, challenge: bytes, now: datetime) -> None:
+    """A session asks for one thing at a time: what an earlier page offered is taken back."""
+    row = locked_session(session, who)
+    row.challenge, row.new_secret, row.asked_at = challenge, None, now
 
 
-def _take_challenge(session: Session, who: SignedIn) -> bytes | None:
-    row = session.get_one(StaffSession, who.session_id, with_for_update=True)
+def _take_challenge(session: Session, who: SignedIn, now: datetime) -> bytes | None:
+    row = locked_session(session, who)
     challenge, row.challenge = row.challenge, None
-    return challenge
+    return challenge if row.asked_at is not None and now - row.asked_at < ANSWERED_WITHIN else None
 
 
 def _read(answer: str) -> dict[str, Any] | None:

@@ -8,7 +8,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from server.models import StaffAccount
 from server.models.staff import SET_UP
-from server.staff.account.authenticator_apps import add_authenticator_app, address_for_app, offered_secret
+from server.staff.account.authenticator_apps import NotOffered, add_authenticator_app, address_for_app, offered_secret
 from server.staff.account.client import know_device
 from server.staff.account.entering import BUSY, HOME, party
 from server.staff.account.passkeys import add_passkey, creation_options
@@ -21,13 +21,13 @@ from server.staff.account.second_factors import (
     factors_of,
     remove_factor,
     rename_factor,
-    tries_subject,
 )
 from server.staff.page import guard, words
 from server.staff.page.database import reading, writing
 from server.staff.page.request_context import request_context, signed_in
-from server.staff.page.sessions import find_session, revoke_all, revoke_session, start_session
+from server.staff.page.sessions import find_session, locked_session, revoke_all, revoke_session, start_session
 from server.trust.audit import audit
+from server.trust.tries import password_subject, second_step_subject
 from server.words.phrase import phrase
 
 NOT_MADE = phrase(
@@ -35,6 +35,9 @@ NOT_MADE = phrase(
 )
 WRONG_CODE = phrase(
     "This is not the code that the app shows now. Look at the clock of the phone, and type the next code."
+)
+TOO_LATE = phrase(
+    "No app is being added here, or it was begun more than ten minutes ago. Nothing is changed; begin once more."
 )
 LAST_ONE = phrase("This is your only second factor. Add another first; then this one can go.")
 PASSKEY_NAME, APP_NAME = phrase("Passkey"), phrase("Authenticator app")
@@ -84,7 +87,7 @@ def new_passkey() -> Response | str:
     if refused is not None:
         return refused
     with writing() as session:
-        options = creation_options(session, signed_in(), party())
+        options = creation_options(session, signed_in(), party(), now=request_context().real_now)
     return render_template("staff/account/new_passkey.html", options=options, name=_name(words.say(PASSKEY_NAME)))
 
 
@@ -99,29 +102,34 @@ def passkey_made() -> Response | AnyResponse:
 
 def new_app() -> Response:
     """Shows the QR code for an authenticator app; the code that it then shows comes to `app_confirmed`."""
-    return _not_confirmed() or _app_page(_name(words.say(APP_NAME)))
-
-
-def _app_page(name: str, problem: str = "", status: int = 200) -> Response:
-    me = signed_in()
+    refused = _not_confirmed()
+    if refused is not None:
+        return refused
+    me, name = signed_in(), _name(words.say(APP_NAME))
     with writing() as session:
-        secret = offered_secret(session, me)
+        secret = offered_secret(session, me, now=request_context().real_now)
     address = address_for_app(secret, email=me.email, clinic_name=request_context().clinic_name)
     picture = Markup(qr_code(address, error="m", micro=False).svg_inline(scale=4, border=2, omitsize=True))
     groups = " ".join(secret[start : start + 4] for start in range(0, len(secret), 4))
-    shown = render_template(
-        "staff/account/new_app.html", address=address, qr=picture, secret=groups, name=name, problem=problem
+    return make_response(
+        render_template("staff/account/new_app.html", address=address, qr=picture, secret=groups, name=name)
     )
-    return make_response(shown, status)
 
 
 def app_confirmed() -> Response | AnyResponse:
+    """After a wrong code it is asked for again, without the key: that is shown only to who gave the password just now."""
     _only_live()
     name, code = _name(words.say(APP_NAME)), request.form.get("code", "")
-    with writing() as session:
-        made = add_authenticator_app(session, signed_in(), code, name=name, now=request_context().real_now)
-        codes, secret = _added(session, "app", made.id) if made else ([], "")
-    return _after_adding(codes, secret) if made else _app_page(name, words.say(WRONG_CODE), 422)
+    try:
+        with writing() as session:
+            made = add_authenticator_app(session, signed_in(), code, name=name, now=request_context().real_now)
+            codes, secret = _added(session, "app", made.id) if made else ([], "")
+    except NotOffered:
+        return _page(words.say(TOO_LATE), 422)
+    if made:
+        return _after_adding(codes, secret)
+    again = render_template("staff/account/new_app.html", name=name, problem=words.say(WRONG_CODE))
+    return make_response(again, 422)
 
 
 def _added(session: Session, kind: str, factor_id: int) -> tuple[list[str], str]:
@@ -144,7 +152,7 @@ def _after_adding(codes: list[str], secret: str) -> Response | AnyResponse:
     )
     if secret:
         guard.set_cookie(response, guard.SESSION, secret)
-        know_device(response, signed_in().email, tries_subject(signed_in().id))
+        know_device(response, password_subject(signed_in().email), second_step_subject(signed_in().id))
     return response
 
 
@@ -158,6 +166,7 @@ def new_codes() -> Response:
         return refused
     me, here = signed_in(), request_context()
     with writing() as session:
+        locked_session(session, me)
         codes = make_recovery_codes(session, me.id, now=here.real_now)
         audit(session, "second-factor:codes-made", f"account {me.id}", now=here.now, by_id=me.id)
     return _codes_page(codes)
@@ -173,6 +182,7 @@ def remove(kind: str, factor_id: int) -> Response | AnyResponse:
         with writing() as session:
             if not remove_factor(session, me.id, kind, factor_id, now=here.now):
                 abort(404)
+            locked_session(session, me)
             revoke_all(session, me.id, now=here.real_now, keep=me.session_id)
     except OnlyOne:
         return _page(words.say(LAST_ONE), 422)

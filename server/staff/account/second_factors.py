@@ -11,7 +11,7 @@ from server.models.staff import IN, SECOND_STEP, SET_UP
 from server.staff.account.recovery_codes import forget_recovery_codes
 from server.staff.page.sessions import revoke_all
 from server.trust.audit import audit
-from server.trust.tries import forgive_all
+from server.trust.tries import forgive_all, second_step_subject
 
 Row = StaffPasskey | StaffAuthenticatorApp
 KINDS = ("passkey", "app")
@@ -29,11 +29,6 @@ class Factor:
     name: str
     made_at: datetime
     last_used_at: datetime | None
-
-
-def tries_subject(account_id: int) -> str:
-    """Under which wrong codes are counted, apart from wrong passwords."""
-    return f"second-step-{account_id}"
 
 
 def _rows(session: Session, account_id: int) -> list[tuple[str, Row]]:
@@ -62,7 +57,7 @@ def stage_after_password(session: Session, account_id: int, *, demo: bool) -> st
 
 def remove_factor(session: Session, account_id: int, kind: str, factor_id: int, *, now: datetime) -> bool:
     """False when there is none such. Raises OnlyOne. The account's row is locked: of two removals at once the second sees the first."""
-    session.get_one(StaffAccount, account_id, with_for_update=True)
+    session.get_one(StaffAccount, account_id, with_for_update={"key_share": True})
     row = _row(session, account_id, kind, factor_id)
     if row is None:
         return False
@@ -90,6 +85,6 @@ def reset_second_factors(
     for _kind, row in _rows(session, account.id):
         session.delete(row)
     forget_recovery_codes(session, account.id)
-    forgive_all(session, tries_subject(account.id))
+    forgive_all(session, second_step_subject(account.id))
     revoke_all(session, account.id, now=real_now)
     audit(session, "second-factor:reset", f"account {account.id}", now=now, by_id=by_id)

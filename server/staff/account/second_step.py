@@ -10,13 +10,12 @@ from server.staff.account.client import client, know_device
 from server.staff.account.entering import go_on, party, paused, second_step_page
 from server.staff.account.passkeys import passkey_is_right
 from server.staff.account.recovery_codes import recovery_code_is_right
-from server.staff.account.second_factors import tries_subject
 from server.staff.page import guard, words
 from server.staff.page.database import writing
 from server.staff.page.request_context import request_context, signed_in
 from server.staff.page.sessions import revoke_session, start_session
 from server.trust.audit import audit
-from server.trust.tries import count_right, count_wrong, paused_until
+from server.trust.tries import count_right, count_wrong, password_subject, paused_until, second_step_subject
 from server.words.phrase import phrase
 
 RECOVERY = "recovery code"
@@ -32,7 +31,7 @@ def page() -> Response:
 def second_step() -> Response | AnyResponse:
     """Signs in with a new session, or asks again. Wrong ones are counted apart from wrong passwords and pause in the same way."""
     me, here, now = signed_in(), client(), request_context().real_now
-    subject, thing = tries_subject(me.id), f"account {me.id}"
+    subject, thing = second_step_subject(me.id), f"account {me.id}"
     secret = ""
     with writing() as session:
         until = paused_until(session, subject, here, now=now)
@@ -52,7 +51,7 @@ def second_step() -> Response | AnyResponse:
     response = go_on(secret)
     if used == RECOVERY and not request.form.get(guard.KEPT_PATH):
         response.location = url_for("staff.second_factor", done="recovery-code-used")
-    know_device(response, me.email, subject)
+    know_device(response, password_subject(me.email), subject)
     return response
 
 

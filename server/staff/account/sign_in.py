@@ -19,7 +19,7 @@ from server.staff.page.database import reading, writing
 from server.staff.page.request_context import request_context, signed_in, signed_in_or_none
 from server.staff.page.sessions import revoke_session, start_session
 from server.trust.audit import audit
-from server.trust.tries import count_right, count_wrong, paused_until
+from server.trust.tries import count_right, count_wrong, password_subject, paused_until
 from server.words.phrase import phrase
 
 NO_MATCH = phrase(
@@ -48,7 +48,7 @@ def sign_in() -> Response | AnyResponse:
         return _refused(email, words.say(NO_MATCH), 401)
     response = go_on(tried)
     if signed_in().stage == IN:
-        know_device(response, email)
+        know_device(response, password_subject(email))
     return response
 
 
@@ -69,25 +69,25 @@ def _try(email: str, password: str) -> str | datetime | None:
 
     The same work for an unknown, a closed and a wrong one: a hash, then a write.
     """
-    here, now = client(), request_context().real_now
+    here, now, subject = client(), request_context().real_now, password_subject(email)
     with reading() as session:
-        until = paused_until(session, email, here, now=now)
+        until = paused_until(session, subject, here, now=now)
         known = session.scalar(select(StaffAccount.password_hash).where(StaffAccount.email == email))
     if until is not None:
         return until
     matches = password_matches(password, known)
     with writing() as session:
         # Read again inside the transaction: of many tries at once, only as many count as the pause allows.
-        until = paused_until(session, email, here, now=now)
+        until = paused_until(session, subject, here, now=now)
         if until is not None:
             return until
         account = session.scalar(select(StaffAccount).where(StaffAccount.email == email))
         thing = f"account {account.id}" if account else "account unknown"
         if account is None or account.disabled_at is not None or not matches or account.password_hash != known:
-            failures = count_wrong(session, email, here, now=now)
+            failures = count_wrong(session, subject, here, now=now)
             audit(session, "sign-in:refused", thing, now=request_context().now, failures=failures)
             return None
-        count_right(session, email, here, now=now)
+        count_right(session, subject, here, now=now)
         stage = stage_after_password(session, account.id, demo=request_context().demo)
         done = "sign-in:done" if stage == IN else "sign-in:password-right"
         audit(session, done, thing, now=request_context().now, by_id=account.id)

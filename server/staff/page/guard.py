@@ -24,7 +24,7 @@ from server.staff.page.request_context import (
     signed_in_or_none,
     words_for,
 )
-from server.staff.page.sessions import SEEN_EVERY, SignedIn, find_session, mark_seen
+from server.staff.page.sessions import SEEN_EVERY, SessionEnded, SignedIn, find_session, mark_seen
 
 SECRET_FIELD = "form_secret"
 KEPT = "keep:"
@@ -113,11 +113,22 @@ def allowed(*roles: str, stages: tuple[str, ...] = (IN,)) -> Callable[[View], Vi
                 if _holds_secret():
                     return redirect(url_for("staff.account", done="too-old"))
                 return send_again(found, request.path, list(request.form.items(multi=True)))
-            return view(**values)
+            try:
+                return view(**values)
+            except SessionEnded:
+                return _ended_meanwhile()
 
         return guarded
 
     return behind
+
+
+def _ended_meanwhile() -> Response:
+    g.signed_in = None
+    problem = words.gettext(
+        "Your session was ended at this moment, from elsewhere. Nothing is changed; please sign in again."
+    )
+    return sign_in_page(problem=problem, status=401)
 
 
 def open_to_all(view: View) -> View:

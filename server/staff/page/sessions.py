@@ -17,7 +17,12 @@ from server.models.staff import IN, SECOND_STEP
 FOR_SECOND_STEP = timedelta(minutes=10)
 IDLE = timedelta(minutes=60)
 LONGEST = timedelta(hours=12)
+ANSWERED_WITHIN = timedelta(minutes=10)  # what a page asked for a new second factor; longer, and it is asked anew
 SEEN_EVERY = timedelta(minutes=1)  # how exactly `last_seen_at` is kept: a page is not a write
+
+
+class SessionEnded(Exception):
+    """This session was ended while one of its requests was being answered."""
 
 
 @dataclass(frozen=True)
@@ -80,6 +85,15 @@ def find_session(session: Session, secret: str, *, now: datetime) -> SignedIn | 
         account.language,
         here.stage,
     )
+
+
+def locked_session(session: Session, who: SignedIn) -> StaffSession:
+    """The row, locked until the transaction ends. Raises SessionEnded: whoever sets an account anew or shuts it ends its sessions,
+    and what a request began before that must not be finished after it."""
+    row = session.get_one(StaffSession, who.session_id, with_for_update=True)
+    if row.revoked_at is not None:
+        raise SessionEnded
+    return row
 
 
 def mark_seen(session: Session, who: SignedIn, *, now: datetime) -> None:

@@ -4,8 +4,9 @@ import pytest
 from sqlalchemy import select
 
 from server.models import AuditEntry, StaffAccount
-from server.staff.account.accounts import make_account_or_say_why
-from server.trust.tries import Client, count_wrong
+from server.staff.account import own_account
+from server.staff.account.accounts import account_named, hash_password, make_account_or_say_why, shut_account
+from server.trust.tries import Client, count_wrong, password_subject
 from tests.staff.staff_case import PASSWORD, StaffCase, send_sign_in
 
 NURSE = "nurse@clinic.example"
@@ -41,11 +42,38 @@ def test_setting_an_account_anew_ends_its_sessions_and_its_pause(staff: StaffCas
     with staff.case.store.writing() as session:
         session.get_one(StaffAccount, account(staff).id).disabled_at = staff.case.now
         for _try in range(10):
-            count_wrong(session, NURSE, Client("127.0.0.1"), now=staff.case.now)
+            count_wrong(session, password_subject(NURSE), Client("127.0.0.1"), now=staff.case.now)
     assert send_sign_in(staff.browser(), NURSE, PASSWORD).status_code == 429
     assert set_anew(staff) is None
     assert nurse.get("/today").status_code == 302
     assert send_sign_in(staff.browser(), NURSE, NEW).status_code == 302
+
+
+@pytest.mark.parametrize("what", ["set anew", "shut"])
+def test_a_password_that_is_being_changed_does_not_undo_what_others_do_meanwhile(
+    staff: StaffCase, monkeypatch: pytest.MonkeyPatch, what: str
+) -> None:
+    nurse = staff.sign_in("nurse")
+
+    def hashed_while_others_act(password: str) -> str:
+        """Between the check of the present password and the transaction that keeps the new one."""
+        if what == "set anew":
+            assert set_anew(staff) is None
+        else:
+            with staff.case.store.writing() as session:
+                found = account_named(session, NURSE)
+                assert found is not None
+                shut_account(session, found, now=staff.case.now, by_id=staff.account_id("data_manager"))
+        return hash_password(password)
+
+    monkeypatch.setattr(own_account, "hash_password", hashed_while_others_act)
+    fields = {"old_password": PASSWORD, "new_password": "what a thief would like"}
+    said = nurse.post("/account/password", fields)
+    assert said.status_code == 401 and "Nothing is changed; please sign in again" in said.text
+    assert "account:password-changed" not in actions(staff)
+    assert nurse.get("/today").status_code == 302
+    assert send_sign_in(staff.browser(), NURSE, fields["new_password"]).status_code == 401
+    assert send_sign_in(staff.browser(), NURSE, NEW).status_code == (302 if what == "set anew" else 401)
 
 
 def test_a_short_password_changes_nothing(staff: StaffCase) -> None:

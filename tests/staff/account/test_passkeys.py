@@ -1,6 +1,7 @@
 """Passkeys at the server: made once, right for this address, this question and this person alone."""
 
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 from sqlalchemy import select
@@ -108,6 +109,15 @@ def test_what_no_browser_sends_is_refused_without_a_fault(live: StaffCase, sent:
     assert desk.post(f"{FACTOR}/passkey/made", credential=sent).status_code == 422
     set_up(live, SoftKey())
     assert password_given(live).post(STEP, credential=sent).status_code == 401
+
+
+def test_a_question_is_good_for_some_minutes(live: StaffCase) -> None:
+    desk, key = password_given(live), SoftKey()
+    desk.post(f"{FACTOR}/passkey")
+    answer = key.make(desk.options())
+    live.case.now += timedelta(minutes=10)
+    assert desk.post(f"{FACTOR}/passkey/made", credential=answer).status_code == 422
+    assert actions(live, "second-factor:") == []
 
 
 def test_a_passkey_that_was_not_asked_for_is_not_taken(live: StaffCase) -> None:

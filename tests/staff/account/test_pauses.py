@@ -9,9 +9,10 @@ from sqlalchemy import func, select
 from werkzeug.test import TestResponse
 
 from server.jobs.clock import keep_house
-from server.models import AuditEntry, SignInTries
-from server.staff.account import sign_in
-from server.trust.tries import ACCOUNT, ADDRESS, HERE, Client, Limit, count_wrong, paused_until
+from server.models import AuditEntry, SignInTries, StaffSession
+from server.staff.account import present_password, sign_in
+from server.trust.tries import ACCOUNT, ADDRESS, HERE, Client, Limit, count_wrong, password_subject, paused_until
+from tests.staff.account.live_case import code_now, give_app, go_live, password_given
 from tests.staff.staff_case import PASSWORD, SECRET, StaffCase
 
 NURSE = "nurse@clinic.example"
@@ -43,12 +44,12 @@ def send(client: FlaskClient, address: str, password: str, email: str = NURSE) -
 def wrong(staff: StaffCase, times: int, client: Client, subject: str = NURSE) -> None:
     with staff.case.store.writing() as session:
         for _try in range(times):
-            count_wrong(session, subject, client, now=staff.case.now)
+            count_wrong(session, password_subject(subject), client, now=staff.case.now)
 
 
 def paused(staff: StaffCase, client: Client, subject: str = NURSE) -> bool:
     with staff.case.store.reading() as session:
-        return paused_until(session, subject, client, now=staff.case.now) is not None
+        return paused_until(session, password_subject(subject), client, now=staff.case.now) is not None
 
 
 def test_pauses_begin_at_half_a_minute_and_double_up_to_the_longest() -> None:
@@ -151,12 +152,38 @@ def test_tries_in_a_pause_write_nothing(staff: StaffCase) -> None:
     assert entries() == before
 
 
-def test_wrong_present_passwords_pause_the_session_they_are_tried_in(
-    staff: StaffCase, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(
-        "server.staff.account.present_password.password_matches", lambda typed, _known: typed == PASSWORD
-    )
+@pytest.fixture
+def quick_inside(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The present password is not hashed either."""
+    monkeypatch.setattr(present_password, "password_matches", lambda typed, _known: typed == PASSWORD)
+
+
+@pytest.mark.usefixtures("quick_inside")
+def test_strangers_do_not_pause_the_present_password_of_who_is_signed_in(staff: StaffCase) -> None:
+    nurse = staff.sign_in("nurse")
+    with staff.case.store.reading() as session:
+        number = session.scalar(select(func.max(StaffSession.id)))
+    for elsewhere in range(60):  # as if it were an e-mail address
+        wrong(staff, 1, Client(f"198.51.100.{elsewhere}"), f"session {number}")
+    for somebody in range(30):  # and from the clinic's own network
+        wrong(staff, 1, Client("127.0.0.1"), f"somebody-{somebody}@clinic.example")
+    assert send(staff.browser(), "127.0.0.1", PASSWORD).status_code == 429
+    said = nurse.post("/account/password", {"old_password": PASSWORD, "new_password": "short"})
+    assert said.status_code == 422 and "paused here" not in said.text and "at least 15 characters" in said.text
+
+
+def test_what_is_typed_as_an_e_mail_address_does_not_pause_a_second_step(staff: StaffCase) -> None:
+    totp = give_app(go_live(staff))
+    number = staff.account_id()
+    for elsewhere in range(60):
+        for typed in (f"second-step-{number}", f"second-step {number}"):
+            wrong(staff, 1, Client(f"198.51.100.{elsewhere}"), typed)
+    desk = password_given(staff)
+    assert desk.post("/sign-in/second-step", code=code_now(staff, totp)).location == "/today"
+
+
+@pytest.mark.usefixtures("quick_inside")
+def test_wrong_present_passwords_pause_the_session_they_are_tried_in(staff: StaffCase) -> None:
     nurse = staff.sign_in("nurse")
     fields = {"old_password": "wrong", "new_password": "seven grey geese flying over"}
     said = [nurse.post("/account/password", fields).text for _try in range(6)]

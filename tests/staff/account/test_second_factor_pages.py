@@ -1,5 +1,7 @@
 """Setting a second factor up at the first sign-in of a live clinic, and looking after it later."""
 
+from datetime import timedelta
+
 import pyotp
 import pytest
 from sqlalchemy import func, select, text
@@ -75,7 +77,7 @@ def test_an_app_is_set_up_and_ten_codes_are_shown_once(live: StaffCase) -> None:
     assert "picture to scan" in desk.post(f"{FACTOR}/app", name="my phone").text
     totp = shown_key(desk)
     wrong = desk.post(f"{FACTOR}/app/confirmed", name="my phone", code="000000")
-    assert wrong.status_code == 422 and shown_key(desk).secret == totp.secret
+    assert wrong.status_code == 422 and "not the code that the app shows now" in wrong.text
     done = desk.post(f"{FACTOR}/app/confirmed", name="my phone", code=code_now(live, totp))
     codes = [each.text for each in read_page(done.text).all("span") if each.attributes.get("class") == "token"]
     assert len(set(codes)) == 10 and {len(code) for code in codes} == {29}
@@ -106,6 +108,35 @@ def test_the_secret_lies_sealed_and_codes_only_as_hashes(live: StaffCase) -> Non
     code = next(each.text for each in read_page(page).all("span") if each.attributes.get("class") == "token")
     assert count(live, StaffRecoveryCode) == 10
     assert totp.secret.encode() not in stored() and code.replace("-", "").encode() not in stored()
+
+
+def test_the_page_that_takes_the_code_neither_makes_nor_shows_a_key(live: StaffCase) -> None:
+    desk = signed_in(live)
+    said = desk.post(f"{FACTOR}/app/confirmed", name="a thief's phone", code="000000")
+    assert said.status_code == 422 and "No app is being added here" in said.text and not KEY.search(said.text)
+    desk.post(f"{FACTOR}/app", present_password=PASSWORD)
+    totp = shown_key(desk)
+    wrong = desk.post(f"{FACTOR}/app/confirmed", code="000000")
+    assert wrong.status_code == 422 and "Type the code that the app shows now" in wrong.text
+    assert not KEY.search(wrong.text) and "otpauth" not in wrong.text
+    assert count(live, StaffAuthenticatorApp) == 1
+    assert desk.post(f"{FACTOR}/app/confirmed", code=code_now(live, totp)).status_code == 200
+    assert count(live, StaffAuthenticatorApp) == 2
+
+
+def test_a_key_that_was_shown_is_good_for_some_minutes(live: StaffCase) -> None:
+    desk = signed_in(live)
+    desk.post(f"{FACTOR}/app", present_password=PASSWORD)
+    totp = shown_key(desk)
+    live.case.now += timedelta(minutes=9)
+    assert desk.post(f"{FACTOR}/app", present_password=PASSWORD).status_code == 200
+    assert shown_key(desk).secret == totp.secret
+    live.case.now += timedelta(minutes=10)
+    late = desk.post(f"{FACTOR}/app/confirmed", code=code_now(live, totp))
+    assert late.status_code == 422 and "more than ten minutes ago" in late.text
+    assert count(live, StaffAuthenticatorApp) == 1
+    desk.post(f"{FACTOR}/app", present_password=PASSWORD)
+    assert shown_key(desk).secret != totp.secret
 
 
 @pytest.mark.parametrize("path", ["passkey", "app", "recovery-codes", "app/1/remove"])
