@@ -19,6 +19,7 @@ from sqlalchemy.orm import Session
 
 from server.models import Envelope, Flag, FollowUp, GateTries, Operation, Patient, Shoulder, Timepoint
 from server.queries.current import NOT_MERGED, rests, waits_for_answer
+from server.queries.flags import ONE_NOTICE
 from server.queries.pause import PAUSING
 
 BASELINE_NEAR_DAYS = 14  # this close to a planned operation a missing baseline is a person's task
@@ -94,8 +95,9 @@ _no_more = (literal(0).label("second"), literal(0).label("third"))
 
 def _said() -> Subquery:
     rank = case({kind: place for place, kind in enumerate(SAID_KINDS)}, value=Flag.kind)
-    order = (rank.label("first"), Flag.raised_at.label("second"), literal(0).label("third"))
-    return select(Flag.kind, Flag.id, *order).where(Flag.settled_at.is_(None), Flag.kind.in_(SAID_KINDS)).subquery()
+    order = (rank.label("first"), func.min(Flag.raised_at).label("second"), literal(0).label("third"))
+    said = select(Flag.kind, func.min(Flag.id).label("id"), *order)
+    return said.where(Flag.settled_at.is_(None), Flag.kind.in_(SAID_KINDS)).group_by(*ONE_NOTICE).subquery()
 
 
 def _held() -> Subquery:

@@ -23,6 +23,7 @@ from server.models import (
 )
 from server.queries.clock import clinic_day
 from server.queries.facts import last_day_of
+from server.queries.flags import one_thing
 from server.words.phrase import Phrase, counted_phrase, phrase
 from server.words.times import ago
 from server.worklist import words
@@ -243,14 +244,12 @@ def _flag_rows(page: _Page, found: Sequence[WorkItem]) -> Iterable[tuple[WorkIte
     )
     wanted = {each.id: each for each in found}
     firsts = select(Flag.patient_id).where(Flag.id.in_(wanted))
-    by_response: dict[tuple[str, int], list[AnyRow]] = {}
+    things: dict[tuple[Any, ...], list[AnyRow]] = {}
     for row in page.session.execute(query.where(Flag.patient_id.in_(firsts))):
-        by_response.setdefault((row.kind, row.response_id or -row.flag_id), []).append(row)
-    tried = contact_tried(page.session, [rows[0].patient_id for rows in by_response.values()], ())
+        things.setdefault(one_thing(row, row.flag_id), []).append(row)
+    tried = contact_tried(page.session, [rows[0].patient_id for rows in things.values()], ())
     return [
-        (wanted[rows[0].flag_id], _flag_row(page, rows, tried))
-        for rows in by_response.values()
-        if rows[0].flag_id in wanted
+        (wanted[rows[0].flag_id], _flag_row(page, rows, tried)) for rows in things.values() if rows[0].flag_id in wanted
     ]
 
 
