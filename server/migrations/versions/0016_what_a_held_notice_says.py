@@ -5,8 +5,8 @@ from alembic import op
 
 import server.store.base  # noqa: F401  column types of STRICT tables
 
-revision = "0015"
-down_revision = "0014"
+revision = "0016"
+down_revision = "0015"
 branch_labels = None
 depends_on = None
 
