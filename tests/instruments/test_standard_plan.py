@@ -131,7 +131,10 @@ def test_where_a_milder_and_a_graver_sign_both_fit_the_graver_stands_first_and_a
     assert [item.item for item in graded] == ["3", "4"]
     codes = {item["item"]: item.get("codes") for item in library.definition_document("early@2")["items"]}
     assert (codes["3"], codes["4"]) == ([2, 1, 0], [2, 1, 0])
-    words = {"en": "If both fit, choose the upper one.", "es": "Si le pasan las dos cosas, elija la primera de la lista."}
+    words = {
+        "en": "If both fit, choose the upper one.",
+        "es": "Si le pasan las dos cosas, elija la primera de la lista.",
+    }
     for language, hint in words.items():
         items = library.texts("early@2")[language]["items"]
         assert [items[item]["hint"] for item in ("3", "4")] == [hint, hint]
