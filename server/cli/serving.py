@@ -24,11 +24,17 @@ LONGEST_READ = 4 * LONGEST_POST
 # Slow and idle ones cost a descriptor each, of 1024 that a process usually has; the web server in front opens one a whole request.
 CONNECTIONS = 500
 IDLE_SECONDS = 30
-FINISH_SECONDS = 30  # for the requests that are being answered; service managers wait 90 before they kill
+FINISH_SECONDS = (
+    30  # for the requests that are being answered, after the 5 of waitress; service managers wait 90 before they kill
+)
 
 
 def serve_forever(runtime: Runtime, *, announce: Callable[[str], None], port: int | None = None) -> None:
-    """Until interrupted. Raises FolderBusy when another server has the folder, NotReady when set-up is not finished."""
+    """Until interrupted. Raises FolderBusy when another server has the folder, NotReady when set-up is not finished.
+
+    At the end only requests that a thread is answering are finished. Those that still wait for a thread waitress drops inside
+    `run()`, which cannot be told otherwise: a phone sends again by itself, staff see the browser's error and send again.
+    """
     with runtime.lock.serving():
         check_ready(runtime)
         missing = missing_keys(runtime) or not_compiled()

@@ -22,7 +22,7 @@ BESIDE_A_DATABASE = ("", "-wal", "-shm", "-journal")
 
 
 class NotPrivate(RuntimeError):
-    """Others can read what belongs to the clinic, and this account may not change that."""
+    """Others can read what belongs to the clinic, and that could not be changed."""
 
 
 def make_private(settings: Settings) -> None:
@@ -58,5 +58,11 @@ def _mended(path: Path) -> bool:
                 f"{path} can be read by others and belongs to another account, so its mode cannot be changed. "
                 f"Run as the account that owns it, or take the rights of others away yourself: chmod -R go= {path}"
             ) from problem
+        # Some file systems, such as mounted network drives and sticks, take a mode and go on with their own.
+        if path.stat().st_mode & OTHERS:
+            raise NotPrivate(
+                f"{path} can be read by others: the file system it lies on does not keep modes. "
+                "Put data folder and keys on one that does, or mount this one for the server's account alone (umask=077)."
+            )
         return True
     return False

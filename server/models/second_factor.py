@@ -49,4 +49,5 @@ class StaffRecoveryCode(Base):
     account_id: Mapped[int] = mapped_column(ForeignKey("staff_account.id"), index=True)
     code_hash: Mapped[bytes] = mapped_column(LargeBinary, unique=True)
     made_at: Mapped[datetime] = mapped_column(Instant)
+    confirmed_at: Mapped[datetime | None] = mapped_column(Instant)  # when the person said that the codes arrived
     used_at: Mapped[datetime | None] = mapped_column(Instant)

@@ -8,6 +8,8 @@ more to addresses from which the person has signed in before. The OWASP Authenti
 - all accounts from one strange address: trying one password with many accounts is slow too;
 - one account from all strange places together: so is trying from many addresses. Known places go on signing in.
 
+With time failures wear off, or a wrong try in every hour would keep up a pause for ever.
+
 A person who is signed in already is counted by the session alone: no stranger has it, so no stranger's tries may count there.
 
 While a place is paused nothing is looked at and everybody there gets the same answer. An answer that differed for the right password
@@ -26,6 +28,7 @@ from sqlalchemy.orm import Session
 from server.models import SignInTries
 
 KNOWN_FOR = timedelta(days=90)
+ONE_FORGOTTEN_IN = timedelta(minutes=10)
 FORGOTTEN_AFTER = timedelta(days=1)  # a day without a wrong try
 
 
@@ -139,10 +142,15 @@ def count_wrong(session: Session, subject: str, client: Client | None, *, now: d
     keys = [key for key, _limit in _counted(session, subject, client, now)]
     rows = _made(session, keys)
     for row in rows.values():
-        forgotten = row.last_failure_at is None or row.last_failure_at <= now - FORGOTTEN_AFTER
-        row.failures = 1 if forgotten else row.failures + 1
+        row.failures = _failures_left(row, now) + 1
         row.last_failure_at = now
     return rows[keys[0].columns].failures
+
+
+def _failures_left(row: SignInTries, now: datetime) -> int:
+    if row.last_failure_at is None or row.last_failure_at <= now - FORGOTTEN_AFTER:
+        return 0
+    return max(row.failures - (now - row.last_failure_at) // ONE_FORGOTTEN_IN, 0)
 
 
 def count_right(session: Session, subject: str, client: Client | None, *, now: datetime) -> None:

@@ -95,6 +95,19 @@ def test_modes_that_cannot_be_mended_are_refused_in_a_sentence(
     assert f"{key} can be read by others and belongs to another account" in said
 
 
+@pytest.mark.parametrize("command", ["serve", "tick"])
+def test_a_file_system_that_does_not_keep_modes_is_refused_in_a_sentence(
+    beforehand: Shell, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture, command: str
+) -> None:
+    key = next((beforehand.data / "keys").rglob("*.pem"))
+    key.chmod(0o640)
+    monkeypatch.setattr(Path, "chmod", lambda _path, _mode: None)  # answers as if it had done it
+    with caplog.at_level(logging.WARNING):
+        said = refusal(beforehand.on_data(command))
+    assert f"{key} can be read by others: the file system it lies on does not keep modes" in said
+    assert "no longer can" not in caplog.text
+
+
 def test_an_export_is_private_also_where_an_earlier_one_was_not(beforehand: Shell, tmp_path: Path) -> None:
     out = tmp_path / "files"
     out.mkdir(mode=0o755)

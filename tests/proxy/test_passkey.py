@@ -73,7 +73,7 @@ def test_a_passkey_is_made_at_the_first_sign_in_and_is_the_second_step_of_the_ne
     assert barriers(page) == []
     assert page.locator(".codes li").count() == 10
 
-    page.click("a.button.second")
+    page.click("main form button.second")
     page.wait_for_url("**/today")
     page.click(".who button")
     page.wait_for_selector("[data-notice]")

@@ -1,9 +1,11 @@
 """Passkeys (WebAuthn): what a browser is asked, and whether what it answers is right. The checks are the library's."""
 
 import json
+import logging
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from typing import Any, TypeVar
 from urllib.parse import urlsplit
 
 import webauthn
@@ -20,6 +22,9 @@ from webauthn.helpers.structs import (
 
 from server.models import StaffPasskey
 from server.staff.page.sessions import ANSWERED_WITHIN, SignedIn, locked_session
+
+log = logging.getLogger(__name__)
+Verified = TypeVar("Verified")
 
 
 @dataclass(frozen=True)
@@ -61,14 +66,15 @@ def add_passkey(
     challenge, credential = _take_challenge(session, who, now), _read(answer)
     if challenge is None or credential is None:
         return None
-    try:
-        made = webauthn.verify_registration_response(
+    made = _checked(
+        lambda: webauthn.verify_registration_response(
             credential=credential,
             expected_challenge=challenge,
             expected_rp_id=party.host,
             expected_origin=party.origin,
         )
-    except WebAuthnException:
+    )
+    if made is None:
         return None
     if session.scalar(select(StaffPasskey.id).where(StaffPasskey.credential_id == made.credential_id)) is not None:
         return None
@@ -109,8 +115,8 @@ def passkey_is_right(session: Session, who: SignedIn, party: RelyingParty, answe
     )
     if passkey is None:
         return False
-    try:
-        done = webauthn.verify_authentication_response(
+    done = _checked(
+        lambda: webauthn.verify_authentication_response(
             credential=credential,
             expected_challenge=challenge,
             expected_rp_id=party.host,
@@ -118,10 +124,26 @@ def passkey_is_right(session: Session, who: SignedIn, party: RelyingParty, answe
             credential_public_key=passkey.public_key,
             credential_current_sign_count=passkey.sign_count,
         )
-    except WebAuthnException:
+    )
+    if done is None:
         return False
     passkey.sign_count, passkey.last_used_at = done.new_sign_count, now
     return True
+
+
+def _checked(verify: Callable[[], Verified]) -> Verified | None:
+    """None when the answer is not valid.
+
+    Of an answer that no browser makes the library lets out whatever its parts raise: KeyError, TypeError, AttributeError and more.
+    A fault of ours would look the same, so the log has it.
+    """
+    try:
+        return verify()
+    except WebAuthnException:
+        return None
+    except Exception as problem:
+        log.warning("what came as a passkey could not be read: %s", type(problem).__name__)
+        return None
 
 
 def _descriptors(session: Session, account_id: int) -> list[PublicKeyCredentialDescriptor]:

@@ -4,7 +4,7 @@ import hashlib
 import secrets
 from datetime import datetime
 
-from sqlalchemy import delete, func, select
+from sqlalchemy import delete, func, select, update
 from sqlalchemy.orm import Session
 
 from server.models import StaffRecoveryCode
@@ -14,6 +14,8 @@ ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"  # no I, L, O, U: nothing that is 
 MISREAD = str.maketrans("OIL", "011")
 GROUPS, GROUP_LENGTH = 5, 5
 # 125 bits. NIST SP 800-63B-4, 3.1.2.2, lets secrets of 112 bits and more be kept under a plain hash.
+
+_UNCONFIRMED = StaffRecoveryCode.confirmed_at.is_(None)
 
 
 def make_recovery_codes(session: Session, account_id: int, *, now: datetime) -> list[str]:
@@ -39,7 +41,19 @@ def recovery_code_is_right(session: Session, account_id: int, typed: str, *, now
     if code is None:
         return False
     code.used_at = now
+    confirm_recovery_codes(session, account_id, now=now)
     return True
+
+
+def confirm_recovery_codes(session: Session, account_id: int, *, now: datetime) -> None:
+    """The person has them: the answer that showed them may have been lost on its way."""
+    waiting = update(StaffRecoveryCode).where(StaffRecoveryCode.account_id == account_id, _UNCONFIRMED)
+    session.execute(waiting.values(confirmed_at=now))
+
+
+def recovery_codes_unconfirmed(session: Session, account_id: int) -> bool:
+    waiting = select(StaffRecoveryCode.id).where(StaffRecoveryCode.account_id == account_id, _UNCONFIRMED)
+    return session.scalars(waiting.limit(1)).first() is not None
 
 
 def recovery_codes_left(session: Session, account_id: int) -> int:

@@ -20,6 +20,7 @@ ROUTES = (
     Route("POST", f"{FACTOR}/app", "new_app", second_factor_pages.new_app, ALL, SETTING_UP),
     Route("POST", f"{FACTOR}/app/confirmed", "app_confirmed", second_factor_pages.app_confirmed, ALL, SETTING_UP),
     Route("POST", f"{FACTOR}/recovery-codes", "recovery_codes", second_factor_pages.new_codes, ALL),
+    Route("POST", f"{FACTOR}/recovery-codes/arrived", "codes_arrived", second_factor_pages.codes_arrived, ALL),
     Route("POST", f"{FACTOR}/<kind>/<int:factor_id>/remove", "remove_factor", second_factor_pages.remove, ALL),
     Route("POST", f"{FACTOR}/<kind>/<int:factor_id>/name", "rename_factor", second_factor_pages.rename, ALL),
     Route("GET", "/account", "account", own_account.account_page, ALL),

@@ -14,7 +14,12 @@ from server.staff.account.entering import BUSY, HOME, party
 from server.staff.account.passkeys import add_passkey, creation_options
 from server.staff.account.passwords import Busy
 from server.staff.account.present_password import present_password_problem
-from server.staff.account.recovery_codes import make_recovery_codes, recovery_codes_left
+from server.staff.account.recovery_codes import (
+    confirm_recovery_codes,
+    make_recovery_codes,
+    recovery_codes_left,
+    recovery_codes_unconfirmed,
+)
 from server.staff.account.second_factors import (
     LONGEST_NAME,
     OnlyOne,
@@ -52,9 +57,15 @@ def _page(problem: str, status: int = 200) -> Response:
     _only_live()
     with reading() as session:
         factors, left = factors_of(session, signed_in().id), recovery_codes_left(session, signed_in().id)
+        unconfirmed = recovery_codes_unconfirmed(session, signed_in().id)
     setting_up = signed_in().stage == SET_UP
     shown = render_template(
-        "staff/account/second_factor.html", problem=problem, factors=factors, codes_left=left, setting_up=setting_up
+        "staff/account/second_factor.html",
+        problem=problem,
+        factors=factors,
+        codes_left=left,
+        codes_unconfirmed=unconfirmed,
+        setting_up=setting_up,
     )
     return make_response(shown, status)
 
@@ -157,7 +168,17 @@ def _after_adding(codes: list[str], secret: str) -> Response | AnyResponse:
 
 
 def _codes_page(codes: list[str]) -> Response:
-    return make_response(render_template("staff/account/recovery_codes.html", codes=codes, home=HOME[signed_in().role]))
+    return make_response(render_template("staff/account/recovery_codes.html", codes=codes))
+
+
+def codes_arrived() -> AnyResponse:
+    """Until this comes, each sign-in leads to the page that offers new ones."""
+    _only_live()
+    me, here = signed_in(), request_context()
+    with writing() as session:
+        confirm_recovery_codes(session, me.id, now=here.real_now)
+        audit(session, "second-factor:codes-arrived", f"account {me.id}", now=here.now, by_id=me.id)
+    return redirect(HOME[me.role])
 
 
 def new_codes() -> Response:

@@ -9,7 +9,7 @@ from server.staff.account.authenticator_apps import app_code_is_right
 from server.staff.account.client import client, know_device
 from server.staff.account.entering import go_on, party, paused, second_step_page
 from server.staff.account.passkeys import passkey_is_right
-from server.staff.account.recovery_codes import recovery_code_is_right
+from server.staff.account.recovery_codes import recovery_code_is_right, recovery_codes_unconfirmed
 from server.staff.page import guard, words
 from server.staff.page.database import writing
 from server.staff.page.request_context import request_context, signed_in
@@ -32,12 +32,13 @@ def second_step() -> Response | AnyResponse:
     """Signs in with a new session, or asks again. Wrong ones are counted apart from wrong passwords and pause in the same way."""
     me, here, now = signed_in(), client(), request_context().real_now
     subject, thing = second_step_subject(me.id), f"account {me.id}"
-    secret = ""
+    secret, unconfirmed = "", False
     with writing() as session:
         until = paused_until(session, subject, here, now=now)
         used = _right(session) if until is None else ""
         if used:
             count_right(session, subject, here, now=now)
+            unconfirmed = recovery_codes_unconfirmed(session, me.id)
             revoke_session(session, me.session_id, now=now)
             secret = start_session(session, session.get_one(StaffAccount, me.id), now=now)
             audit(session, "sign-in:done", thing, now=request_context().now, by_id=me.id, second_step=used)
@@ -49,8 +50,9 @@ def second_step() -> Response | AnyResponse:
     if not used:
         return second_step_page(words.say(NO_MATCH), 401)
     response = go_on(secret)
-    if used == RECOVERY and not request.form.get(guard.KEPT_PATH):
-        response.location = url_for("staff.second_factor", done="recovery-code-used")
+    if (used == RECOVERY or unconfirmed) and not request.form.get(guard.KEPT_PATH):
+        done = "recovery-code-used" if used == RECOVERY else None
+        response.location = url_for("staff.second_factor", done=done)
     know_device(response, password_subject(me.email), subject)
     return response
 

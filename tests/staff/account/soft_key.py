@@ -4,6 +4,7 @@ import base64
 import hashlib
 import json
 import secrets
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -26,14 +27,14 @@ class SoftKey:
     id: bytes = field(default_factory=lambda: secrets.token_bytes(16))
     key: ec.EllipticCurvePrivateKey = field(default_factory=lambda: ec.generate_private_key(ec.SECP256R1()))
 
-    def make(self, options: str) -> str:
-        """Section 7.1: the answer to creation options."""
+    def make(self, options: str, form: str = "none", statement: Mapping[str, Any] | None = None) -> str:
+        """Section 7.1: the answer to creation options, with an attestation that a test may make up."""
         numbers = self.key.public_key().public_numbers()
         coordinates = {-2: numbers.x.to_bytes(32, "big"), -3: numbers.y.to_bytes(32, "big")}
         public = cbor2.dumps({1: 2, 3: -7, -1: 1, **coordinates})  # a P-256 key for ES256, RFC 9053
         holds = bytes(16) + len(self.id).to_bytes(2, "big") + self.id + public
         data = self._data(PRESENT | HOLDS_KEY) + holds
-        sealed = cbor2.dumps({"fmt": "none", "attStmt": {}, "authData": data})
+        sealed = cbor2.dumps({"fmt": form, "attStmt": statement or {}, "authData": data})
         client = self._client("webauthn.create", options)
         return self._answer({"clientDataJSON": plain(client), "attestationObject": plain(sealed)})
 

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import timedelta
+from typing import Any
 
 import pytest
 from sqlalchemy import select
@@ -37,6 +38,7 @@ def set_up(live: StaffCase, key: SoftKey) -> Desk:
     desk.post(f"{FACTOR}/passkey", name="ward computer")
     done = desk.post(f"{FACTOR}/passkey/made", name="ward computer", credential=key.make(desk.options()))
     assert done.status_code == 200 and "Your recovery codes" in done.text
+    assert desk.post(f"{FACTOR}/recovery-codes/arrived").location == "/today"
     return desk
 
 
@@ -46,7 +48,7 @@ def test_a_passkey_is_set_up_and_signs_in(live: StaffCase) -> None:
     desk = password_given(live)
     assert desk.post(STEP, credential=key.sign(desk.options())).location == "/today"
     assert desk.client.get("/today").status_code == 200
-    assert actions(live, "second-factor:") == ["second-factor:added"]
+    assert actions(live, "second-factor:") == ["second-factor:added", "second-factor:codes-arrived"]
     with live.case.store.reading() as session:
         kept = session.scalars(select(StaffPasskey)).one()
         assert (kept.name, kept.sign_count, kept.last_used_at) == ("ward computer", 1, live.case.now)
@@ -117,6 +119,27 @@ def test_a_question_is_good_for_some_minutes(live: StaffCase) -> None:
     answer = key.make(desk.options())
     live.case.now += timedelta(minutes=10)
     assert desk.post(f"{FACTOR}/passkey/made", credential=answer).status_code == 422
+    assert actions(live, "second-factor:") == []
+
+
+@pytest.mark.parametrize(
+    ("form", "statement"),
+    [
+        ("packed", {"sig": b"x", "alg": -7, "x5c": [b"no certificate"]}),
+        ("packed", {"sig": b"x", "alg": -7, "x5c": 1}),
+        ("tpm", {"sig": b"x", "alg": -7, "x5c": [b"x"], "ver": "2.0", "certInfo": 1, "pubArea": 1}),
+        ("android-safetynet", {"ver": "1", "response": "a text"}),
+        ("android-safetynet", {"ver": "1", "response": b"a.b.c"}),
+    ],
+)
+def test_an_attestation_that_no_browser_makes_is_refused_without_a_fault(
+    live: StaffCase, form: str, statement: dict[str, Any]
+) -> None:
+    desk = password_given(live)
+    desk.post(f"{FACTOR}/passkey")
+    made_up = SoftKey().make(desk.options(), form, statement)
+    refused = desk.post(f"{FACTOR}/passkey/made", credential=made_up)
+    assert refused.status_code == 422 and "The passkey was not made" in refused.text
     assert actions(live, "second-factor:") == []
 
 

@@ -133,6 +133,21 @@ def test_many_addresses_that_try_one_account_are_slowed_down_together(staff: Sta
     assert paused(staff, Client(ELSEWHERE)) and not paused(staff, Client(ELSEWHERE), "surgeon@clinic.example")
 
 
+def test_a_wrong_try_in_every_hour_does_not_keep_an_account_paused_for_ever(staff: StaffCase) -> None:
+    elsewhere = [Client(f"198.51.100.{number}") for number in range(100)]
+    for client in elsewhere[:58]:
+        wrong(staff, 1, client)
+    nobody_known = Client(ELSEWHERE)
+    assert paused(staff, nobody_known)
+    hours = 0
+    while paused(staff, nobody_known):
+        staff.case.now += timedelta(hours=1)
+        wrong(staff, 1, elsewhere[58 + hours])
+        hours += 1
+        assert hours < 5
+    assert hours > 1
+
+
 def test_one_household_of_ipv6_addresses_is_one_place(staff: StaffCase) -> None:
     client = staff.browser()
     for number in range(5):

@@ -89,6 +89,27 @@ def test_an_app_is_set_up_and_ten_codes_are_shown_once(live: StaffCase) -> None:
     assert used.post(STEP, recovery_code=codes[9]).status_code == 302
 
 
+def test_codes_whose_page_never_arrived_are_offered_anew_until_somebody_has_them(live: StaffCase) -> None:
+    lost = password_given(live)
+    lost.post(f"{FACTOR}/app")
+    totp = shown_key(lost)
+    lost.post(f"{FACTOR}/app/confirmed", code=code_now(live, totp))  # nobody reads the answer
+
+    def in_again() -> str:
+        live.case.now += timedelta(minutes=1)
+        return password_given(live).post(STEP, code=code_now(live, totp)).location or ""
+
+    assert in_again() == in_again() == FACTOR
+    desk = Desk(live, lost.client)
+    assert "not said yet that you have these codes" in desk.get(FACTOR).text
+    assert desk.post(f"{FACTOR}/recovery-codes", present_password=PASSWORD).status_code == 200
+    assert in_again() == FACTOR
+    assert desk.post(f"{FACTOR}/recovery-codes/arrived").location == "/today"
+    assert in_again() == "/today"
+    assert "not said yet" not in desk.get(FACTOR).text and "10 printed codes are left" in desk.page
+    assert actions(live, "second-factor:")[-1] == "second-factor:codes-arrived"
+
+
 def test_the_secret_lies_sealed_and_codes_only_as_hashes(live: StaffCase) -> None:
     desk = password_given(live)
     desk.post(f"{FACTOR}/app")

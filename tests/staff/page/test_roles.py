@@ -22,6 +22,7 @@ WHO_MAY = {
     "POST /account/second-factor/app": ALL,
     "POST /account/second-factor/app/confirmed": ALL,
     "POST /account/second-factor/recovery-codes": ALL,
+    "POST /account/second-factor/recovery-codes/arrived": ALL,
     "POST /account/second-factor/<kind>/<int:factor_id>/remove": ALL,
     "POST /account/second-factor/<kind>/<int:factor_id>/name": ALL,
     "GET /account": ALL,
