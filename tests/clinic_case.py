@@ -27,7 +27,7 @@ from server.store.folder_lock import FolderLock
 from server.sync.api import make_sync
 from server.timepoints.plans import read_plans
 from server.trust.keys import KeyFolder
-from tests.stranger import Stranger
+from tests.stranger import Reply, Stranger
 
 NOW = datetime(2026, 6, 15, 9, 0, tzinfo=UTC)
 DEMO = ClinicEntry(
@@ -99,9 +99,9 @@ class Case:
             assert token is not None
             return Stranger(token, born or patient.birth_on, self.post)
 
-    def post(self, path: str, body: Any) -> tuple[int, Any]:
+    def post(self, path: str, body: Any) -> Reply:
         answer = self.app.test_client().post(path, json=body)
-        return answer.status_code, answer.get_json(silent=True)
+        return Reply(answer.status_code, answer.get_json(silent=True), answer.headers.get("Retry-After"))
 
     def process(self) -> IntakeCounts:
         """Intake of all that was received."""

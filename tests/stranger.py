@@ -5,17 +5,28 @@ import hashlib
 import hmac
 import json
 import uuid
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime
-from typing import Any
+from datetime import UTC, date, datetime, timedelta
+from typing import Any, NamedTuple
 
+from cryptography.hazmat.primitives import hashes
 from cryptography.hazmat.primitives.ciphers.aead import AESGCM
+from cryptography.hazmat.primitives.kdf.hkdf import HKDF
+from pyhpke import AEADId, CipherSuite, KDFId, KEMId
 
-from tests import naive_hpke
 
-Post = Callable[[str, Any], tuple[int, Any]]
+class Reply(NamedTuple):
+    """What came over the wire: HTTP status, JSON body and the header Retry-After."""
+
+    status: int
+    body: Any
+    retry_after: str | None = None
+
+
+Post = Callable[[str, Any], Reply]
 BASE32 = "ABCDEFGHIJKLMNOPQRSTUVWXYZ234567"
+HPKE = CipherSuite.new(KEMId.DHKEM_P256_HKDF_SHA256, KDFId.HKDF_SHA256, AEADId.AES256_GCM)
 
 
 def b64u(data: bytes) -> str:
@@ -34,17 +45,31 @@ def token_bytes(token: str) -> bytes:
 
 
 def hkdf(key_material: bytes, label: str) -> bytes:
-    return naive_hpke.expand(naive_hpke.extract(b"", key_material), label.encode(), 32)
+    return HKDF(hashes.SHA256(), 32, salt=None, info=label.encode()).derive(key_material)
+
+
+def wire_instant(at: datetime) -> str:
+    return at.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+def skew_ms(asked: datetime, heard: datetime, server_time: str) -> int:
+    """Phone time minus server time, as far as it is sure: latency may be all of what lies between `asked` and `heard`."""
+    server = datetime.fromisoformat(server_time)
+    if asked <= server <= heard:
+        return 0
+    return ((asked if server < asked else heard) - server) // timedelta(milliseconds=1)
 
 
 @dataclass
 class Stranger:
-    """One phone with one link and a birth date. `post` takes a path and a JSON body, and gives status and body."""
+    """One phone with one link and a birth date. `post` takes a path and a JSON body; without a `clock` no skew is measured."""
 
     token: str
     born: date
     post: Post
     sheet: dict[str, Any] = field(default_factory=dict)
+    clock: Callable[[], datetime] | None = None
+    clock_skew_ms: int | None = None
 
     @property
     def lookup(self) -> bytes:
@@ -55,17 +80,26 @@ class Stranger:
 
     def fetch(self) -> tuple[int, Any]:
         """Status and body of /api/due; the opened sheet lies in `sheet` afterwards."""
-        status, body = self.post("/api/due", {"lookup": b64u(self.lookup), "proof": b64u(self.derived("proof"))})
-        if status == 200 and body["sheet"] is not None:
-            sealed = body["sheet"]
+        reply = self.ask_due()
+        return reply.status, reply.body
+
+    def ask_due(self) -> Reply:
+        asked = self.clock() if self.clock else None
+        reply = self.post("/api/due", {"lookup": b64u(self.lookup), "proof": b64u(self.derived("proof"))})
+        if reply.status != 200:
+            return reply
+        if self.clock and asked:
+            self.clock_skew_ms = skew_ms(asked, self.clock(), reply.body["server_time"])
+        sealed = reply.body["sheet"]
+        if sealed is not None:
             aad = b"yearmark v1 due sheet\x00" + self.lookup + sealed["revision"].to_bytes(8)
             plain = AESGCM(self.derived("due key")).decrypt(unb64u(sealed["nonce"]), unb64u(sealed["ciphertext"]), aad)
             self.sheet = json.loads(plain)
-        return status, body
+        return reply
 
     def payload(self, form: dict[str, Any], choose: Callable[[dict[str, Any]], Any], at: datetime) -> dict[str, Any]:
         """A finished form. `choose` gives the value of an item, None to decline it."""
-        instant = at.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+        instant = wire_instant(at)
         return {
             "format": 1,
             "form_id": form["form_id"],
@@ -76,7 +110,7 @@ class Stranger:
             "finished_at": instant,
             "utc_offset_minutes": 0,
             "time_zone": None,
-            "clock_skew_ms": None,
+            "clock_skew_ms": self.clock_skew_ms,
             "mode": "own_phone",
             "answered_by": "patient",
             "device": {"screen": "360x640", "browser": "none"},
@@ -94,10 +128,10 @@ class Stranger:
             "sheet_revision": self.sheet["revision"],
             "language": self.sheet["patient"]["language"],
             "build": "stranger",
-            "noticed_at": at.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z"),
+            "noticed_at": wire_instant(at),
             "utc_offset_minutes": 0,
             "time_zone": None,
-            "clock_skew_ms": None,
+            "clock_skew_ms": self.clock_skew_ms,
             **changes,
         }
 
@@ -129,17 +163,19 @@ class Stranger:
         head = json.dumps(header).encode()
         data = payload if isinstance(payload, bytes) else json.dumps(payload).encode()
         mac = hmac.digest(answer_key, b"yearmark v1 answers\x00" + hashlib.sha256(head).digest() + data, "sha256")
-        enc, context = naive_hpke.sender(unb64u(public["point"]), b"yearmark v1 envelope\x00" + head)
+        point = HPKE.kem.deserialize_public_key(unb64u(public["point"]))
+        enc, context = HPKE.create_sender_context(point, info=b"yearmark v1 envelope\x00" + head)
         return f"{b64u(head)}.{b64u(enc + context.seal(mac + data))}"
 
     def send(self, *envelopes: str) -> list[dict[str, Any]]:
         """The receipts."""
+        reply = self.upload(envelopes)
+        assert reply.status == 200, reply.body
+        return list(reply.body["receipts"])
+
+    def upload(self, envelopes: Sequence[str]) -> Reply:
         proof = b64u(self.derived("proof"))
-        status, body = self.post(
-            "/api/envelopes", {"envelopes": [{"envelope": text, "proof": proof} for text in envelopes]}
-        )
-        assert status == 200, body
-        return list(body["receipts"])
+        return self.post("/api/envelopes", {"envelopes": [{"envelope": text, "proof": proof} for text in envelopes]})
 
 
 def best(item: dict[str, Any]) -> Any:

@@ -15,7 +15,7 @@ from server.config import read_settings
 from server.installation.runtime import Runtime, open_runtime
 from server.models import ContactAttempt, Patient, Response, Score, Timepoint
 from server.queries.clock import clinic_day, clinic_now, the_clinic
-from tests.stranger import Stranger
+from tests.stranger import Reply, Stranger
 
 TODAY = date(2026, 6, 17)
 REAL_NOW = datetime(2026, 11, 2, 14, 0, tzinfo=UTC)
@@ -53,9 +53,9 @@ class Demo:
     def phone(self, link: dict[str, Any]) -> Stranger:
         """A phone that was given this link and birth date."""
 
-        def post(path: str, body: Any) -> tuple[int, Any]:
+        def post(path: str, body: Any) -> Reply:
             response = self.client.post(path, json=body)
-            return response.status_code, response.get_json()
+            return Reply(response.status_code, response.get_json())
 
         return Stranger(link["url"].partition("#")[2], date.fromisoformat(link["birth_date"]), post)
 

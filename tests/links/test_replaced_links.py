@@ -142,4 +142,4 @@ def test_unknown_and_dead_links_are_refused_alike(case: Case) -> None:
     _, old, _new = replaced(case)
     guess(case, old, 5)
     body = {"lookup": b64u(bytes(32)), "proof": b64u(bytes(32))}
-    assert case.post("/api/due", body) == old.fetch() == CHECK
+    assert case.post("/api/due", body)[:2] == old.fetch() == CHECK

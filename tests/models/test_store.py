@@ -130,11 +130,11 @@ def test_on_a_full_disk_the_phone_is_told_to_keep_its_form_and_nothing_is_stored
         pages = session.scalar(text("PRAGMA page_count"))
         connection = cast(sqlite3.Connection, session.connection().connection.dbapi_connection)
     connection.execute(f"PRAGMA max_page_count={pages}")  # SQLite's own "database or disk is full"
-    assert case.post("/api/envelopes", posted) == (503, {"code": "unavailable"})
+    assert case.post("/api/envelopes", posted) == (503, {"code": "unavailable"}, "300")
     connection.execute("PRAGMA max_page_count=1073741823")
     with case.store.reading() as session:
         assert session.scalar(select(func.count()).select_from(Envelope)) == 0
-    status, body = case.post("/api/envelopes", json.loads(json.dumps(posted)))
+    status, body, _ = case.post("/api/envelopes", json.loads(json.dumps(posted)))
     assert (status, body["receipts"][0]["status"]) == (200, "stored")
     case.store.engine.dispose()
 

@@ -12,6 +12,7 @@ from pathlib import Path
 from tests.clinic_case import make_case
 from tests.databases import NoPostgreSQL, new_database, private_server
 from tests.intake.killed import ENVELOPES, deliver_all, wrong_counts
+from tests.soak.altered_envelopes import altered_envelopes
 from tests.soak.killed_phone import killed_phone
 from tests.soak.mutation.proof import mutation
 from tests.soak.proof import Proof
@@ -66,6 +67,7 @@ def main() -> int:
             partial(properties, "properties of the schedule", "tests/schedule"),
             partial(properties, "properties of scoring", "tests/scoring"),
             twins,
+            altered_envelopes,
             killed_phone,
             mutation,
         ]
