@@ -1,9 +1,10 @@
-/** Registers the service worker and brings new versions of the app, but never while a form is open. */
+/** Registers the service worker and brings new versions of the app, but never while a form is open or answers lie only in this page. */
 import type { App } from "./app/app";
+import { losesOnReload } from "./app/device";
 
 function isIdle(app: App): boolean {
   const { screen, open, busy, sending } = app.view;
-  return !open && !busy && !sending && !app.token && (screen.name === "forms" || screen.name === "nolink");
+  return !losesOnReload(app) && !open && !busy && !sending && !app.token && (screen.name === "forms" || screen.name === "nolink");
 }
 
 /** `register()` alone does not look for a new version promptly, and a reload never activates a waiting one. */

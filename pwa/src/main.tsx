@@ -5,9 +5,9 @@ import "./styles/entries.css";
 import "./styles/screens.css";
 import "./styles/low.css";
 import { App, type AppContext } from "./app/app";
-import { readDeviceStore } from "./app/device";
+import { losesOnReload, readDeviceStore } from "./app/device";
 import { sendNow } from "./app/finishing";
-import { refreshSheets, retryOpening, showFirstScreen } from "./app/opening";
+import { refreshSheets, retryOpening, showFirstScreen, showLatest } from "./app/opening";
 import { hearForgotten } from "./app/people";
 import { restoreFromPage } from "./app/restoring";
 import { keepUpdated } from "./app_updates";
@@ -128,9 +128,7 @@ function listenToBrowser(app: App): void {
     else if (app.view.open) void restoreFromPage(app);
   });
   window.addEventListener("beforeunload", (event) => {
-    const { persistence } = app.context.deviceStore;
-    const open = app.view.open !== null && persistence !== "all";
-    if (open || app.view.in_memory.size || app.inMemory.drafts.size) event.preventDefault();
+    if (losesOnReload(app)) event.preventDefault();
   });
 }
 
@@ -160,7 +158,7 @@ async function start(): Promise<void> {
   keepInstallOffer(app);
   await app.setLanguage(pickLanguage(navigator.languages ?? [navigator.language], context.languages));
   app.storageRead = readStore(app);
-  await showFirstScreen(app, fragment).catch(() => app.go({ name: "broken" }));
+  await showLatest(app, () => fragment).catch(() => app.go({ name: "broken" }));
   openLink = (later) => void showFirstScreen(app, later);
   place.textContent = "";
   render(<Root app={app} />, place);

@@ -57,7 +57,7 @@ function CurrentScreen(props: ScreenProps): JSX.Element | null {
     case "nothing":
     case "ended":
     case "replaced":
-      return <NothingToDo {...props} />;
+      return <NothingToDo {...props} screen={screen} />;
     case "saved":
     case "unsaved":
       return <Saved {...props} row={screen.row} />;

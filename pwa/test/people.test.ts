@@ -53,7 +53,7 @@ async function everything(): Promise<Record<string, unknown>[]> {
 }
 
 /** What the screen of a link with nothing to answer lets a person say is wrong. */
-const wrongOn = (app: App): (() => void) | undefined => drawn(NothingToDo({ app, view: app.view, t: translator("en") })).buttons["wrong"];
+const wrongOn = (app: App): (() => void) | undefined => drawn(NothingToDo({ app, view: app.view, t: translator("en"), screen: app.view.screen as Parameters<typeof NothingToDo>[0]["screen"] })).buttons["wrong"];
 
 describe("a phone that two people use", () => {
   test("on the screen of an ended link nothing can be said of the other person; where nothing is due it is said of the link's own", async () => {

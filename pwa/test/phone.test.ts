@@ -4,8 +4,9 @@ import { beforeEach, describe, expect, test } from "vitest";
 import { answerItem, declineItem, goBack, goToItem, hasValidAnswer, markWarningRead } from "../src/app/answering";
 import type { App } from "../src/app/app";
 import { finishForm, sendNow } from "../src/app/finishing";
-import { begin, openWithBirthDate, refreshSheets, showFirstScreen, tryAgain } from "../src/app/opening";
+import { begin, openWithBirthDate, refreshSheets, showFirstScreen, showLatest, tryAgain } from "../src/app/opening";
 import type { Value } from "../src/form/due_sheet";
+import { formStatus } from "../src/screens/forms";
 import { type DeviceStore, openDeviceStore } from "../src/store/device_store";
 import { memoryTables } from "../src/store/tables";
 import { answerAll, give, provenOn, screenOf, start } from "./answering";
@@ -42,6 +43,14 @@ describe("opening a link", () => {
     expect(screenOf(app)).toEqual({ name: "check", tries: 2 });
     await openWithBirthDate(app, BORN);
     expect(screenOf(app)).toEqual({ name: "forms" });
+  });
+
+  test("a link tapped while the first one still waits for the storage is the one that opens", async () => {
+    const app = appOn(await Clinic.open("left"), deviceStore);
+    let tapped = "";
+    app.storageRead = Promise.resolve().then(() => void (tapped = TOKEN));
+    await showLatest(app, () => tapped);
+    expect([screenOf(app), app.token !== null]).toEqual([{ name: "start" }, true]);
   });
 
   test("without network it says so, and a retry needs no date again", async () => {
@@ -188,6 +197,27 @@ describe("finishing", () => {
     await finishForm(app);
     await refreshSheets(app);
     expect(app.view.people[0]?.row.sent).toEqual([clinic.sheet.forms[0]!.form_id]);
+  });
+
+  test("a form that the clinic held, and then settled without using it, is offered and taken once more", async () => {
+    const clinic = await Clinic.open("left");
+    const app = await proven(clinic);
+    const standing = (): string => formStatus(app.view.people[0]!.sheet!.forms[0]!, app.view.people[0]!, app.view);
+    await start(app);
+    await answerAll(app);
+    await finishForm(app);
+    const standings = [standing()];
+    for (const held of [[clinic.sheet.forms[0]!.form_id], []]) {
+      clinic.sheet = { ...clinic.sheet, held };
+      await refreshSheets(app);
+      standings.push(standing());
+    }
+    expect(standings).toEqual(["received", "held", "start"]);
+    await start(app);
+    await answerAll(app);
+    await finishForm(app);
+    await refreshSheets(app);
+    expect([screenOf(app), clinic.received.length, standing()]).toEqual([{ name: "received" }, 2, "received"]);
   });
 
   test("without network it is saved and no more; it goes out by the planned retry", async () => {

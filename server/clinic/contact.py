@@ -14,6 +14,7 @@ from server.models import ContactAttempt, Flag, Patient, Timepoint
 from server.queries.clock import clinic_day, the_clinic
 from server.queries.current import waits_for_answer
 from server.queries.facts import last_day_of
+from server.queries.flags import one_thing
 from server.schedule.after_contact import TABLE, again_on
 from server.trust.audit import audit
 
@@ -68,11 +69,10 @@ def _asked_about(session: Session, patient: Patient, timepoint_id: int | None, t
 
 
 def flags_settled_together(session: Session, flag: Flag) -> Sequence[Flag]:
-    """The open flags of one kind that one response raised: the list shows them as one thing to do."""
-    if flag.response_id is None:
-        return [flag]
-    alike = select(Flag).where(Flag.response_id == flag.response_id, Flag.kind == flag.kind, Flag.settled_at.is_(None))
-    return session.scalars(alike.order_by(Flag.id)).all()
+    """The open flags that are one thing to do, as the list shows them."""
+    alike = select(Flag).where(Flag.patient_id == flag.patient_id, Flag.kind == flag.kind, Flag.settled_at.is_(None))
+    found, this = session.scalars(alike.order_by(Flag.id)), one_thing(flag, flag.id)
+    return [each for each in found if one_thing(each, each.id) == this]
 
 
 def keep_note(session: Session, flag: Flag, note: str, *, now: datetime, by_id: int) -> None:

@@ -9,19 +9,19 @@ from zoneinfo import ZoneInfo
 from server.demo.answering import BUILD, Answering
 from server.demo.phone import OpenedForm, Phone
 from server.demo.stories import Fate
-from server.intake.payload import NOTICES
+from server.intake.payload import FLAG_OF
 from server.sync.due import wire_instant
 from server.sync.gate import TRIES
 
 
 def make_trouble(answering: Answering, kind: str) -> None:
-    """`kind`: altered, out_of_range, wrong_birth_date, locked, or one of NOTICES."""
+    """`kind`: altered, out_of_range, wrong_birth_date, locked, or one of FLAG_OF."""
     if kind == "locked":
         _lock_out(answering)
         return
     phone, random = _of(answering), Random(f"{answering.story.seed}, trouble")
     opened = phone.open_forms(answering.simulation.now)[0]
-    if kind in NOTICES:
+    if kind in FLAG_OF:
         answering.send(phone, phone.seal(_notice(answering, opened, kind), opened.sheet))
         return
     payload = answering.payload(opened, Fate("phone"), random, begun_at=answering.simulation.now)

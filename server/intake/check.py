@@ -21,7 +21,7 @@ from server.intake.source import Source, source_of_envelope
 from server.models import Clinic, Envelope, Timepoint
 from server.queries.clock import clinic_day
 from server.queries.facts import baseline_window_state
-from server.queries.texts_sent import Shown, TextsSent, read_texts_sent
+from server.queries.texts_sent import OwnLanguages, Shown, TextsSent, read_own_languages, read_texts_sent
 from server.schedule.plan import AfterSurgery, BeforeSurgery
 from server.schedule.window import WindowState, window_state
 from server.timepoints.plans import Plans
@@ -83,13 +83,19 @@ class _Known:
     timepoints: Mapping[str, Timepoint]
     fetches: Fetches
     texts: TextsSent
+    languages: OwnLanguages
 
 
 def check_opened(session: Session, opened: Sequence[OpenedForm], keys: Keys, by: CheckedBy) -> list[CheckedForm | Held]:
     """One result for each opened envelope, in order; a few statements for all of them."""
     if not opened:
         return []
-    known = _Known(timepoints_of(session, opened), read_fetches(session, opened), read_texts_sent(session, by.library))
+    known = _Known(
+        timepoints_of(session, opened),
+        read_fetches(session, opened),
+        read_texts_sent(session, by.library),
+        read_own_languages(session, {each.sender.patient_id for each in opened}),
+    )
     results: list[CheckedForm | Held] = []
     for each in opened:
         try:
@@ -105,7 +111,9 @@ def _check_one(opened: OpenedForm, known: _Known, keys: Keys, by: CheckedBy) -> 
     form = check_form(
         timepoint, opened.payload.parts, source, opened.patient_cipher(keys), by, envelope=opened.envelope
     )
-    shown = Shown(opened.sender.language, known.fetches.first(opened), opened.envelope.received_at)
+    sender, begin = opened.sender, known.fetches.first(opened)
+    languages = known.languages.since(begin, sender.patient_id, sender.language)
+    shown = Shown(languages, begin, opened.envelope.received_at)
     never_sent = _never_sent(form, known.texts, shown)
     if never_sent:
         return Held(opened.envelope, "text_not_sent", json.dumps(never_sent), opened.payload.form_id)

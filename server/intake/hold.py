@@ -25,33 +25,35 @@ PROBLEMS = (EnvelopeProblem, AnswerProblem, PlanUnusable)  # the same, for an `e
 class Held:
     """An envelope that cannot be used now. `reason`: a word of server/sync/PROTOCOL.md, section 5.
 
-    `form_id`: the form it is about, where that could be read; its phone is told that the clinic has it.
+    `form_id`: the form it is about, where that could be read; its phone is told that the clinic has it. `notice`: the kind of the
+    flag that a notice would raise, where that could be read; some pause messages while they are held, too (server.queries.pause).
     """
 
     envelope: Envelope
     reason: str
     detail: str | None = None
     form_id: str | None = None
+    notice: str | None = None
 
 
 class NotHeld(RuntimeError):
     """The envelope is not held any more: somebody else saw to it."""
 
 
-def held_for(envelope: Envelope, problem: Problem, form_id: str | None = None) -> Held:
+def held_for(envelope: Envelope, problem: Problem, form_id: str | None = None, notice: str | None = None) -> Held:
     """`detail` says where the fault lies, never what was typed there."""
     if isinstance(problem, AnswerProblem):
-        return Held(envelope, "answers_not_valid", json.dumps(problem.problems, ensure_ascii=False), form_id)
+        return Held(envelope, "answers_not_valid", json.dumps(problem.problems, ensure_ascii=False), form_id, notice)
     if isinstance(problem, PlanUnusable):
-        return Held(envelope, "plan_unusable", str(problem), form_id)
-    return Held(envelope, problem.reason, form_id=form_id)
+        return Held(envelope, "plan_unusable", str(problem), form_id, notice)
+    return Held(envelope, problem.reason, form_id=form_id, notice=notice)
 
 
 def hold(session: Session, held: Sequence[Held]) -> None:
     for each in held:
         row = each.envelope
         row.state, row.held_reason, row.held_detail = "held", each.reason, each.detail
-        row.held_form_id = each.form_id
+        row.held_form_id, row.held_notice = each.form_id, each.notice
     _mark_sheets_stale(session, {each.envelope.lookup_hash for each in held if each.form_id})
 
 
@@ -90,9 +92,13 @@ def settle(session: Session, row: Envelope, settled_as: str, *, now: datetime, b
 
 
 def alike(row: Envelope, up_to: int | None = None) -> ColumnElement[bool]:
-    """Over envelopes: held for the same reason, by the same link; up to an id, since more may come while a person looks."""
+    """Over envelopes: held for the same reason, by the same link, and no notice of another kind, so that none is settled unseen.
+
+    Up to an id, since more may come while a person looks.
+    """
     same = (Envelope.lookup_hash == row.lookup_hash, Envelope.held_reason == row.held_reason, Envelope.state == "held")
-    return and_(*same, *(() if up_to is None else (Envelope.id <= up_to,)))
+    says_the_same = Envelope.held_notice.is_not_distinct_from(row.held_notice)
+    return and_(*same, says_the_same, *(() if up_to is None else (Envelope.id <= up_to,)))
 
 
 def release_alike(session: Session, row: Envelope, *, up_to: int, now: datetime, by_id: int) -> int:
@@ -121,5 +127,8 @@ def _change_alike(session: Session, row: Envelope, up_to: int, values: dict[str,
     if row.state != "held":
         raise NotHeld
     changed = session.execute(update(Envelope).where(alike(row, up_to)).values(values))
+    count = changed.rowcount if isinstance(changed, CursorResult) else 0
+    if not count:
+        raise NotHeld  # somebody else was faster, after this row was read
     _mark_sheets_stale(session, {row.lookup_hash})
-    return changed.rowcount if isinstance(changed, CursorResult) else 0
+    return count

@@ -14,15 +14,6 @@ from server.intake.open import Keys, OpenedNotice
 from server.models import Envelope, Flag, Timepoint
 from server.store.bulk import insert_rows
 
-FLAG_OF = {
-    "wrong_side": "said_wrong_side",
-    "wrong_date": "said_wrong_date",
-    "wrong_person": "said_wrong_person",
-    "died": "said_died",
-    "stop": "asked_to_stop",
-    "call_me": "asked_for_call",
-}
-
 
 @dataclass(frozen=True)
 class CheckedNotice:
@@ -32,7 +23,7 @@ class CheckedNotice:
     cipher: PatientCipher
     patient_id: int
     timepoint_id: int | None
-    notice: str
+    flag_kind: str
     true_side: str | None
 
 
@@ -45,7 +36,7 @@ def check_notices(session: Session, opened: Sequence[OpenedNotice], keys: Keys) 
             results.append(_checked(each, timepoints, keys))
         except PROBLEMS as problem:
             # No form is held here, so its phone is told of none.
-            results.append(held_for(each.envelope, problem))
+            results.append(held_for(each.envelope, problem, notice=each.payload.flag_kind))
     return results
 
 
@@ -57,7 +48,7 @@ def _checked(opened: OpenedNotice, timepoints: Mapping[str, Timepoint], keys: Ke
         opened.patient_cipher(keys),
         opened.sender.patient_id,
         timepoint.id if timepoint else None,
-        said.notice,
+        said.flag_kind,
         said.true_side,
     )
 
@@ -69,7 +60,7 @@ def record_notices(session: Session, notices: Sequence[CheckedNotice], *, now: d
 
 def _flag_row(notice: CheckedNotice, now: datetime) -> dict[str, Any]:
     return {
-        "kind": FLAG_OF[notice.notice],
+        "kind": notice.flag_kind,
         "patient_id": notice.patient_id,
         "timepoint_id": notice.timepoint_id,
         "envelope_id": notice.envelope.id,

@@ -129,13 +129,15 @@ def _open(
     return OpenedForm(envelope, sender, payload)
 
 
-def _accepted(opened: OpenedForm | OpenedNotice) -> OpenedForm | OpenedNotice:
-    """Raises EnvelopeProblem for what came by a replaced link, until a person accepts it: whoever stole the link may have sent it.
+def _accepted(opened: OpenedForm | OpenedNotice) -> OpenedForm | OpenedNotice | Held:
+    """Held where it came by a replaced link, until a person accepts it: whoever stole the link may have sent it.
 
-    A patient may as well have answered without a network before the link was replaced.
+    A patient may as well have answered without a network before the link was replaced, or the family tell a death by the only link that
+    they have.
     """
     link, envelope = opened.sender.link, opened.envelope
     replaced = link.end_state == "replaced" and link.ended_at is not None and link.ended_at <= envelope.received_at
     if replaced and envelope.accepted_at is None:
-        raise EnvelopeProblem("replaced_link")
+        said = opened.payload.flag_kind if isinstance(opened, OpenedNotice) else None
+        return held_for(envelope, EnvelopeProblem("replaced_link"), notice=said)
     return opened

@@ -16,7 +16,14 @@ from scoring.strict_json import JsonProblem, load_strict_json
 from server.crypto.envelope import EnvelopeProblem
 from server.forms.instant import read_instant
 
-NOTICES = ("wrong_side", "wrong_date", "wrong_person", "died", "stop", "call_me")
+FLAG_OF = {  # each NOTICE of the protocol, and the flag that it raises
+    "wrong_side": "said_wrong_side",
+    "wrong_date": "said_wrong_date",
+    "wrong_person": "said_wrong_person",
+    "died": "said_died",
+    "stop": "asked_to_stop",
+    "call_me": "asked_for_call",
+}
 
 
 class Whole(validate.Regexp):
@@ -87,7 +94,7 @@ class FormSchema(_Members):
 
 class NoticeSchema(_Members):
     kind = fields.String(required=True, validate=validate.Equal("notice"))
-    notice = fields.String(required=True, validate=validate.OneOf(NOTICES))
+    notice = fields.String(required=True, validate=validate.OneOf(FLAG_OF))
     form_id = fields.String(load_default=None, allow_none=True, validate=UUID)
     true_side = fields.String(load_default=None, allow_none=True, validate=validate.OneOf(("left", "right")))
     noticed_at = _instant_field()
@@ -120,7 +127,7 @@ class FormPayload:
 
 @dataclass(frozen=True)
 class NoticePayload:
-    """`notice`: one of NOTICES. `form_id`: the form in which it was said, None when on the list."""
+    """`notice`: one of FLAG_OF. `form_id`: the form in which it was said, None when on the list."""
 
     notice: str
     form_id: str | None
@@ -132,6 +139,10 @@ class NoticePayload:
     utc_offset_minutes: int | None
     time_zone: str | None
     clock_skew_ms: int | None
+
+    @property
+    def flag_kind(self) -> str:
+        return FLAG_OF[self.notice]
 
 
 def read_document(data: bytes) -> Any:

@@ -124,6 +124,7 @@ def _recorded_values(done: CheckedForm | CheckedNotice) -> dict[str, Any]:
         "held_reason": None,
         "held_detail": None,
         "held_form_id": None,
+        "held_notice": None,
     }
 
 

@@ -77,6 +77,7 @@ def replace_link(session: Session, patient: Patient, *, now: datetime, by_id: in
     old = find_live_link(session, patient)
     if old is not None:
         _end(session, old, "replaced", now)
+        _allow_all_tries(session, patient)  # nobody has tried the new link yet
     audit(session, "link:replaced", f"patient {patient.id}", now=now, by_id=by_id)
     return live_link(session, patient, now=now)
 
@@ -105,10 +106,16 @@ def correct_birth_date(
 
 def unlock(session: Session, patient: Patient, *, now: datetime, by_id: int | None = None) -> None:
     """After five wrong birth dates: a person at the clinic has spoken to the patient. A link that was replaced stays locked."""
+    if _allow_all_tries(session, patient):
+        audit(session, "link:unlocked", f"patient {patient.id}", now=now, by_id=by_id)
+
+
+def _allow_all_tries(session: Session, patient: Patient) -> bool:
+    """False for a patient who never had a link."""
     tries = session.get(GateTries, patient.handle)
     if tries is not None:
         tries.failures, tries.locked_at = 0, None
-        audit(session, "link:unlocked", f"patient {patient.id}", now=now, by_id=by_id)
+    return tries is not None
 
 
 def forget_tokens(session: Session, *, now: datetime) -> int:

@@ -3,7 +3,7 @@
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from scoring.library import Library
@@ -76,11 +76,18 @@ def _content(session: Session, patient: Patient, link: Link, library: Library, t
         "clinic": clinic_numbers(the_clinic(session), patient.language),
         "public_key": _public_key(session),
         "patient": {"first_name": patient.first_name, "language": patient.language},
+        "operated_on": _last_operated_on(session, patient),
         "forms": forms,
         "held": _held(session, link),
         "instruments": {spec: dict(library.definition_document(spec)) for spec in used},
         "texts": {spec: wording.texts(spec, patient.language) for spec in used},
     }
+
+
+def _last_operated_on(session: Session, patient: Patient) -> str | None:
+    """By which the phone names the signs of a fresh wound, also while only a form of the other shoulder is open."""
+    of_patient = select(func.max(Operation.surgery_on)).join(Shoulder).where(Shoulder.patient_id == patient.id)
+    return _written_day(session.scalar(of_patient))
 
 
 def _held(session: Session, link: Link) -> list[str]:

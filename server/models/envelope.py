@@ -5,6 +5,7 @@ from datetime import datetime
 from sqlalchemy import Boolean, LargeBinary, String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
+from server.models.contact import NOTICE_KINDS
 from server.store.base import Base, Big, Instant, one_of, partial_index, table_args
 
 ENVELOPE_STATES = ("received", "recorded", "held", "settled")
@@ -16,10 +17,13 @@ class Envelope(Base):
     __tablename__ = "envelope"
     __table_args__ = table_args(
         one_of("state", ENVELOPE_STATES),
+        one_of("held_notice", NOTICE_KINDS),
         UniqueConstraint("envelope_id", "sha256"),
         partial_index("ix_envelope_waiting", "state", "id", where="state IN ('received', 'held')"),
-        # What is held is looked through by link and reason.
-        partial_index("ix_envelope_held", "lookup_hash", "held_reason", "id", "state", where="state = 'held'"),
+        # What is held is looked through by link, reason and what it says.
+        partial_index(
+            "ix_envelope_held", "lookup_hash", "held_reason", "held_notice", "id", "state", where="state = 'held'"
+        ),
     )
 
     id: Mapped[int] = mapped_column(Big, primary_key=True)
@@ -38,6 +42,8 @@ class Envelope(Base):
     held_detail: Mapped[str | None]
     # Of a held one: the form it is about, where that could be read.
     held_form_id: Mapped[str | None] = mapped_column(String(36))
+    # Of a held notice that could be read: the kind of the flag that it would raise.
+    held_notice: Mapped[str | None] = mapped_column(String(20))
     # A person accepted what a replaced link sent after its replacement.
     accepted_at: Mapped[datetime | None] = mapped_column(Instant)
     settled_at: Mapped[datetime | None] = mapped_column(Instant)

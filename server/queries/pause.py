@@ -1,13 +1,16 @@
 """What a patient said that stops messages until a person has settled it.
 
 A death, and the wish to be left alone, come from whoever holds the phone: nobody knows yet whether it is so. Until staff enter it
-or undo it nothing more goes out. Nothing is let go meanwhile either, so that reminders go on where they were if it was a mistake.
+or undo it nothing more goes out. The same while such a notice is held, as one that came by an old link is, since the phone has said so
+there too. Nothing is let go meanwhile either, so that reminders go on where they were if it was a mistake.
 """
 
-from sqlalchemy import ColumnElement, exists, select
+from typing import Any
+
+from sqlalchemy import ColumnElement, Select, exists, or_, select, text
 from sqlalchemy.orm import InstrumentedAttribute, Session
 
-from server.models import Flag
+from server.models import Envelope, Flag, Link
 
 PAUSING = ("said_died", "asked_to_stop")  # the graver first
 
@@ -15,11 +18,20 @@ PAUSING = ("said_died", "asked_to_stop")  # the graver first
 def is_paused(patient_id: InstrumentedAttribute[int]) -> ColumnElement[bool]:
     """Over a column of patients' ids."""
     said = select(Flag.id).where(Flag.patient_id == patient_id, Flag.kind.in_(PAUSING), Flag.settled_at.is_(None))
-    return exists(said)
+    return or_(exists(said), patient_id.in_(_held(Link.patient_id)))
+
+
+def _held(of_each: InstrumentedAttribute[Any]) -> Select[tuple[Any]]:
+    """Of pausing notices that are held, or were put back and are read with the next pass."""
+    # SQLite takes a partial index only where the query repeats its predicate, in constants.
+    waiting = text("envelope.state IN ('received', 'held')")
+    notices = select(of_each).join_from(Envelope, Link, Link.lookup_hash == Envelope.lookup_hash)
+    return notices.where(waiting, Envelope.held_notice.in_(PAUSING))
 
 
 def pause_of(session: Session, patient_id: int) -> str | None:
     """The kind of flag for which no message goes to this patient now; None when one may."""
     said = select(Flag.kind).where(Flag.patient_id == patient_id, Flag.kind.in_(PAUSING), Flag.settled_at.is_(None))
-    found = set(session.scalars(said))
+    held = _held(Envelope.held_notice).where(Link.patient_id == patient_id)
+    found = {*session.scalars(said), *session.scalars(held)}
     return next((kind for kind in PAUSING if kind in found), None)

@@ -4,14 +4,15 @@ Rules:
 
 1. A text is known if it came with the program, or was ever installed here for that very instrument version. One whose bytes were
    altered since is not.
-2. Its language is one of the clinic's, or the patient's own.
+2. Its language is one of the clinic's, or the patient's own, or was the patient's own since the link's first fetch: the form may have
+   been begun before staff changed it.
 3. A descriptive text that needs a decision was covered by one at some time between the link's first fetch and the receipt of the form:
    a phone may keep a form with the words of an earlier sheet.
 4. The form's own language, which is that of the phone's screens, may also be the one in which the app starts.
 """
 
 import hashlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -19,6 +20,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from scoring.library import Library
+from server.models import FieldChange
 from server.models.text import InstalledText, TextDecision, TextWithdrawal
 from server.queries.clock import the_clinic
 from server.queries.texts_in_force import Document, is_altered, needs_no_decision
@@ -40,9 +42,9 @@ class Decision:
 
 @dataclass(frozen=True)
 class Shown:
-    """To whom and when a phone can have shown something."""
+    """When a phone can have shown something, and in which languages because they were the patient's own."""
 
-    language: str
+    languages: frozenset[str]
     begin: datetime
     end: datetime
 
@@ -72,7 +74,7 @@ class TextsSent:
         return language == APP_STARTS_IN or self._is_offered(language, shown)
 
     def _is_offered(self, language: str, shown: Shown) -> bool:
-        return language in self.languages or language == shown.language
+        return language in self.languages or language in shown.languages
 
     def _shipped(self, spec: str, text_id: str) -> Document | None:
         if self.library.instrument(spec).status != "usable":
@@ -83,6 +85,26 @@ class TextsSent:
         if self.decisions is None or needs_no_decision(self.library.instrument(spec), text):
             return True
         return any(text["text_id"] in each.text_ids and each.stood(shown.begin, shown.end) for each in self.decisions)
+
+
+@dataclass(frozen=True)
+class OwnLanguages:
+    """Languages that patients had before: by patient, until when, and which."""
+
+    earlier: Mapping[int, Sequence[tuple[datetime, str]]]
+
+    def since(self, begin: datetime, patient_id: int, now: str) -> frozenset[str]:
+        """With the one of now."""
+        return frozenset({now, *(language for until, language in self.earlier.get(patient_id, ()) if until >= begin)})
+
+
+def read_own_languages(session: Session, patient_ids: Collection[int]) -> OwnLanguages:
+    """One statement."""
+    of_patients = (FieldChange.table_name == "patient", FieldChange.row_id.in_(patient_ids))
+    earlier: dict[int, list[tuple[datetime, str]]] = {}
+    for row in session.scalars(select(FieldChange).where(*of_patients, FieldChange.field == "language")):
+        earlier.setdefault(row.row_id, []).append((row.at, row.old or ""))
+    return OwnLanguages(earlier)
 
 
 def read_texts_sent(session: Session, library: Library) -> TextsSent:

@@ -3,8 +3,8 @@
 Rules:
 
 1. First what a patient may need today (safety answers), then what was said beside a form (a death first), then what the clinic holds and
-   cannot use, then links that are shut, then what patients reported, then operations whose planned day has passed, then timepoints that
-   wait for an answer.
+   cannot use (what pauses messages first), then links that are shut, then what patients reported, then operations whose planned day has
+   passed, then timepoints that wait for an answer.
 2. Timepoints that need a person come by days left, then by kind; after them those that stay back because a text may not be sent,
    whatever else they were, then those that rest since somebody tried to reach the patient, and then those that are merely open.
 3. The kinds here and server.schedule.status agree; a test compares them over every combination of facts.
@@ -19,6 +19,8 @@ from sqlalchemy.orm import Session
 
 from server.models import Envelope, Flag, FollowUp, GateTries, Operation, Patient, Shoulder, Timepoint
 from server.queries.current import NOT_MERGED, rests, waits_for_answer
+from server.queries.flags import ONE_NOTICE
+from server.queries.pause import PAUSING
 
 BASELINE_NEAR_DAYS = 14  # this close to a planned operation a missing baseline is a person's task
 SAID_KINDS = (
@@ -93,17 +95,20 @@ _no_more = (literal(0).label("second"), literal(0).label("third"))
 
 def _said() -> Subquery:
     rank = case({kind: place for place, kind in enumerate(SAID_KINDS)}, value=Flag.kind)
-    order = (rank.label("first"), Flag.raised_at.label("second"), literal(0).label("third"))
-    return select(Flag.kind, Flag.id, *order).where(Flag.settled_at.is_(None), Flag.kind.in_(SAID_KINDS)).subquery()
+    order = (rank.label("first"), func.min(Flag.raised_at).label("second"), literal(0).label("third"))
+    said = select(Flag.kind, func.min(Flag.id).label("id"), *order)
+    return said.where(Flag.settled_at.is_(None), Flag.kind.in_(SAID_KINDS)).group_by(*ONE_NOTICE).subquery()
 
 
 def _held() -> Subquery:
-    """One row for all that one link sent and that is held for one reason; its id is that of the oldest."""
+    """One row for all that one link sent, that is held for one reason and says the same; its id is that of the oldest."""
     oldest = func.min(Envelope.id)
-    held = select(literal("held").label("kind"), oldest.label("id"), oldest.label("first"), *_no_more)
+    rank = case({kind: place for place, kind in enumerate(PAUSING)}, value=Envelope.held_notice, else_=len(PAUSING))
+    order = (rank.label("first"), oldest.label("second"), literal(0).label("third"))
+    held = select(literal("held").label("kind"), oldest.label("id"), *order)
     # SQLite takes a partial index only where the query repeats its predicate, in constants.
     there = held.where(text("envelope.state = 'held'"))
-    return there.group_by(Envelope.lookup_hash, Envelope.held_reason).subquery()
+    return there.group_by(Envelope.lookup_hash, Envelope.held_reason, Envelope.held_notice).subquery()
 
 
 def _locked() -> Subquery:

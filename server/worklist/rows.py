@@ -23,6 +23,7 @@ from server.models import (
 )
 from server.queries.clock import clinic_day
 from server.queries.facts import last_day_of
+from server.queries.flags import one_thing
 from server.words.phrase import Phrase, counted_phrase, phrase
 from server.words.times import ago
 from server.worklist import words
@@ -64,6 +65,7 @@ class WorkRow:
     """One thing for a person to do. `reason` says what, why and for how long, in sentences; `days_left` until the window closes.
 
     `patient_id` is None and `name` empty for a held form whose sender is not known. `flag_ids`: all flags that this row settles together.
+    `urgent`: a death is told in what is held.
     """
 
     kind: str
@@ -85,6 +87,7 @@ class WorkRow:
     flag_id: int | None = None
     flag_ids: tuple[int, ...] = ()
     envelope_id: int | None = None
+    urgent: bool = False
 
 
 @dataclass(frozen=True)
@@ -241,14 +244,12 @@ def _flag_rows(page: _Page, found: Sequence[WorkItem]) -> Iterable[tuple[WorkIte
     )
     wanted = {each.id: each for each in found}
     firsts = select(Flag.patient_id).where(Flag.id.in_(wanted))
-    by_response: dict[tuple[str, int], list[AnyRow]] = {}
+    things: dict[tuple[Any, ...], list[AnyRow]] = {}
     for row in page.session.execute(query.where(Flag.patient_id.in_(firsts))):
-        by_response.setdefault((row.kind, row.response_id or -row.flag_id), []).append(row)
-    tried = contact_tried(page.session, [rows[0].patient_id for rows in by_response.values()], ())
+        things.setdefault(one_thing(row, row.flag_id), []).append(row)
+    tried = contact_tried(page.session, [rows[0].patient_id for rows in things.values()], ())
     return [
-        (wanted[rows[0].flag_id], _flag_row(page, rows, tried))
-        for rows in by_response.values()
-        if rows[0].flag_id in wanted
+        (wanted[rows[0].flag_id], _flag_row(page, rows, tried)) for rows in things.values() if rows[0].flag_id in wanted
     ]
 
 
@@ -309,18 +310,39 @@ _other = aliased(Envelope)
 _ALIKE = (
     select(func.count(_other.id))
     .where(
-        _other.lookup_hash == Envelope.lookup_hash, _other.held_reason == Envelope.held_reason, _other.state == "held"
+        _other.lookup_hash == Envelope.lookup_hash,
+        _other.held_reason == Envelope.held_reason,
+        _other.held_notice.is_not_distinct_from(Envelope.held_notice),
+        _other.state == "held",
     )
     .scalar_subquery()
     .label("alike")
 )
 
 
+_HELD_NOTICES = {
+    "said_died": phrase(
+        "somebody said %(ago)s that this person has died, but %(why)s. No message goes out until it is accepted or settled"
+    ),
+    "asked_to_stop": phrase(
+        "somebody asked %(ago)s for no more messages, but %(why)s. None goes out until it is accepted or settled"
+    ),
+}
+_HELD_NOTICE = phrase("something was said beside a form %(ago)s and is kept, but %(why)s")
+
+
 def _held_rows(page: _Page, found: Sequence[WorkItem]) -> Iterable[tuple[WorkItem, WorkRow]]:
     if not found:
         return []
     query = (
-        select(Envelope.id.label("envelope_id"), Envelope.received_at, Envelope.held_reason, _ALIKE, *PERSON)
+        select(
+            Envelope.id.label("envelope_id"),
+            Envelope.received_at,
+            Envelope.held_reason,
+            Envelope.held_notice,
+            _ALIKE,
+            *PERSON,
+        )
         .outerjoin(Link, Link.lookup_hash == Envelope.lookup_hash)
         .outerjoin(Patient, Patient.id == Link.patient_id)
         .where(Envelope.id.in_([each.id for each in found]))
@@ -329,16 +351,19 @@ def _held_rows(page: _Page, found: Sequence[WorkItem]) -> Iterable[tuple[WorkIte
 
 
 def _held_row(page: _Page, row: AnyRow) -> WorkRow:
+    when = ago(row.received_at, page.now)
     why = words.HELD.get(row.held_reason or "", phrase("the reason was not noted"))
     reason = counted_phrase(
         "a form came %(ago)s and is kept, but %(why)s",
         "%(count)s forms came, the first %(ago)s, and are kept; of each, %(why)s",
         max(row.alike, 1),
-        ago=ago(row.received_at, page.now),
+        ago=when,
         why=why,
     )
-    since = clinic_day(page.clinic, row.received_at)
-    return _row(page, "held", row, (reason,), since=since, envelope_id=row.envelope_id)
+    if row.held_notice is not None:
+        reason = replace(_HELD_NOTICES.get(row.held_notice, _HELD_NOTICE), values={"ago": when, "why": why})
+    since, urgent = clinic_day(page.clinic, row.received_at), row.held_notice == "said_died"
+    return _row(page, "held", row, (reason,), since=since, envelope_id=row.envelope_id, urgent=urgent)
 
 
 def _locked_rows(page: _Page, found: Sequence[WorkItem]) -> Iterable[tuple[WorkItem, WorkRow]]:

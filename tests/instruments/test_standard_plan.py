@@ -125,6 +125,21 @@ def test_an_event_warns_only_when_it_was_in_the_last_two_weeks() -> None:
     assert not any(item.emergency for item in since.items)
 
 
+def test_where_a_milder_and_a_graver_sign_both_fit_the_graver_stands_first_and_a_hint_says_to_choose_it() -> None:
+    library = load_library()
+    graded = [item for item in library.instrument("early@2").items if len(item.warning) > 1]
+    assert [item.item for item in graded] == ["3", "4"]
+    codes = {item["item"]: item.get("codes") for item in library.definition_document("early@2")["items"]}
+    assert (codes["3"], codes["4"]) == ([2, 1, 0], [2, 1, 0])
+    words = {
+        "en": "If both fit, choose the upper one.",
+        "es": "Si le pasan las dos cosas, elija la primera de la lista.",
+    }
+    for language, hint in words.items():
+        items = library.texts("early@2")[language]["items"]
+        assert [items[item]["hint"] for item in ("3", "4")] == [hint, hint]
+
+
 def test_the_emergency_number_comes_first_for_chest_breath_blood_shaking_and_a_cold_hand() -> None:
     early = load_library().instrument("early@2")
     assert {(item.item, code) for item in early.items for code in item.emergency} == {("6", 1), ("3", 2), ("4", 2)}

@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 from sqlalchemy import select, update
 
+from server.clinic.history import change_row
 from server.models import Envelope, InstalledText, Patient, Response
 from server.queries.clock import the_clinic
 from server.texts.check import check_file
@@ -105,6 +106,33 @@ def test_a_text_in_a_language_that_the_clinic_does_not_offer_is_held_unless_it_i
         session.scalars(select(Patient)).one().language = "es"
     phone.send(envelopes[1])
     assert became(case) == [HELD, RECORDED]
+
+
+def speaks(case: Case, language: str) -> None:
+    """Staff change the patient's language, and the clinic keeps no other."""
+    with case.store.writing() as session:
+        the_clinic(session).languages = language
+        change_row(session, session.scalars(select(Patient)).one(), {"language": language}, now=case.now, by_id=None)
+
+
+def test_what_was_begun_before_staff_changed_the_patients_language_is_taken(case: Case) -> None:
+    phone = opened(case, language="es")
+    envelope = form(case, phone, "sst@1/es/descriptive-1", language="es")
+    case.now += timedelta(days=1)
+    speaks(case, "en")
+    phone.send(envelope)
+    assert became(case) == [RECORDED]
+
+
+def test_a_language_that_was_the_patients_before_this_link_was_fetched_is_held(case: Case) -> None:
+    case.enrol(language="es")
+    speaks(case, "en")
+    case.now += timedelta(days=1)
+    with case.store.reading() as session:
+        phone = case.phone(session.scalars(select(Patient.id)).one())
+    phone.fetch()
+    phone.send(form(case, phone, language="es"))
+    assert became(case) == [HELD]
 
 
 def test_a_live_clinic_takes_a_descriptive_text_only_where_a_decision_covered_it(case: Case) -> None:

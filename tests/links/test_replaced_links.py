@@ -2,11 +2,13 @@
 
 from datetime import date, timedelta
 
+import pytest
 from sqlalchemy import select
 
 from server.intake.hold import release, settle
 from server.links.make import end_links, replace_link, unlock
 from server.models import AuditEntry, Envelope, Flag, Patient, Response
+from server.queries.pause import PAUSING, is_paused, pause_of
 from tests.clinic_case import Case
 from tests.stranger import Stranger, b64u, best
 
@@ -45,6 +47,16 @@ def held(case: Case) -> list[str | None]:
         return list(session.scalars(select(Envelope.held_reason).where(Envelope.state == "held")))
 
 
+OF_A_PAUSE = select(Envelope).where(Envelope.held_notice.in_(PAUSING))
+
+
+def paused(case: Case, patient_id: int) -> tuple[str | None, bool]:
+    """As a single message and as the list of those that are due see it."""
+    with case.store.reading() as session:
+        found = session.scalars(select(Patient.id).where(is_paused(Patient.id))).all()
+        return pause_of(session, patient_id), list(found) == [patient_id]
+
+
 def test_wrong_dates_on_a_replaced_link_lock_it_alone(case: Case) -> None:
     _, old, new = replaced(case)
     assert old.fetch()[1]["state"] == "replaced"
@@ -64,14 +76,18 @@ def test_unlocking_the_patient_leaves_a_locked_old_link_locked_and_unable_to_loc
     assert (new.fetch()[0], old.fetch()) == (200, CHECK)
 
 
-def test_a_link_that_was_locked_stays_locked_when_it_is_replaced(case: Case) -> None:
+@pytest.mark.parametrize("wrong", [4, 5])
+def test_a_link_that_was_locked_stays_locked_when_it_is_replaced_and_the_new_one_has_all_its_tries(
+    case: Case, wrong: int
+) -> None:
     patient_id = case.enrol()
     old = case.phone(patient_id)
-    guess(case, old, 5)
+    guess(case, old, wrong)
     with case.store.writing() as session:
         replace_link(session, session.get_one(Patient, patient_id), now=case.now)
-        unlock(session, session.get_one(Patient, patient_id), now=case.now)
     case.publish(patient_id)
+    guess(case, old, 1)
+    guess(case, case.phone(patient_id), 1)
     assert (old.fetch(), case.phone(patient_id).fetch()[0]) == (CHECK, 200)
 
 
@@ -108,12 +124,35 @@ def test_a_person_may_settle_it_as_not_the_patients_and_nothing_counts(case: Cas
     assert (len(new.sheet["forms"]), new.sheet["held"]) == (1, []), "the new link's phone is still asked"
 
 
-def test_a_death_told_by_a_replaced_link_pauses_nothing(case: Case) -> None:
-    _, old, _new = replaced(case)
+@pytest.mark.parametrize(("said", "flag"), [("died", "said_died"), ("stop", "asked_to_stop")])
+def test_a_death_told_by_a_replaced_link_pauses_messages_while_it_is_held_and_is_no_flag(
+    case: Case, said: str, flag: str
+) -> None:
+    patient_id, old, _new = replaced(case)
+    upload(old, old.seal(old.notice("call_me", case.now)))
+    case.process()
+    assert paused(case, patient_id) == (None, False)
+    upload(old, old.seal(old.notice(said, case.now)))
+    case.process()
+    assert held(case) == ["replaced_link", "replaced_link"]
+    assert paused(case, patient_id) == (flag, True)
+    with case.store.writing() as session:
+        assert session.scalars(select(Flag)).all() == []
+        settle(session, session.scalars(OF_A_PAUSE).one(), "not_the_patient", now=case.now)
+    assert paused(case, patient_id) == (None, False)
+
+
+def test_a_death_that_was_accepted_pauses_on_as_a_flag_without_a_gap(case: Case) -> None:
+    patient_id, old, _new = replaced(case)
     upload(old, old.seal(old.notice("died", case.now)))
     case.process()
+    with case.store.writing() as session:
+        release(session, session.scalars(OF_A_PAUSE).one(), now=case.now)
+    assert paused(case, patient_id) == ("said_died", True)
+    assert (case.process().recorded, paused(case, patient_id)) == (1, ("said_died", True))
     with case.store.reading() as session:
-        assert (held(case), session.scalars(select(Flag)).all()) == (["replaced_link"], [])
+        assert session.scalars(select(Flag.kind)).all() == ["said_died"]
+        assert session.scalars(OF_A_PAUSE).all() == []
 
 
 def test_what_came_before_the_replacement_counts_though_it_is_read_after(case: Case) -> None:

@@ -33,6 +33,15 @@ def test_two_shoulders_due_are_two_forms_with_their_sides(case: Case) -> None:
     assert len({form["form_id"] for form in phone.sheet["forms"]}) == 2
 
 
+def test_an_operation_of_two_weeks_ago_is_named_while_only_a_form_of_the_other_shoulder_is_open(case: Case) -> None:
+    fresh, long_ago = case.today - timedelta(days=14), case.today - timedelta(days=5 * 365 + 1)
+    sides = ShoulderEntry(side="left", surgery_on=long_ago), ShoulderEntry(side="right", surgery_on=fresh)
+    phone = case.phone(case.enrol(*sides))
+    phone.fetch()
+    assert [(form["side"], form["timepoint"]) for form in phone.sheet["forms"]] == [("left", "year-5")]
+    assert phone.sheet["operated_on"] == fresh.isoformat()
+
+
 def test_an_unknown_link_a_wrong_date_and_a_locked_link_get_the_same_answer(case: Case) -> None:
     patient = case.enrol()
     unknown = case.phone(patient)

@@ -187,8 +187,7 @@ export async function goBack(app: App): Promise<void> {
   if (current.page === "item" && draft.reviewed) return moveTo(app, { page: "review" });
   if (current.page === "review") editDraft(app, { reviewed: false });
   const place = placeBefore(current, steps, draft.answers);
-  if (place) await moveTo(app, place);
-  else await goToList(app);
+  return place ? moveTo(app, place) : goToList(app);
 }
 
 export async function setAnsweredBy(app: App, who: AnsweredBy): Promise<void> {

@@ -33,7 +33,7 @@ export type Screen =
   /** "Something here is wrong", on the list or in a form. */
   | { name: "wrong"; person: Person; form_id: string | null; back: Screen }
   | { name: "notice"; kind: NoticeKind; person: Person; form_id: string | null; back: Screen }
-  | { name: "told"; message: OutboxRow; on_disk: boolean; back: Screen }
+  | { name: "told"; message: OutboxRow; back: Screen }
   | { name: "saved" | "received"; row: OutboxRow }
   /** `begun_kept`: the disk refused the finished form, but holds all its answers as a begun one. */
   | { name: "unsaved"; row: OutboxRow; begun_kept: boolean }

@@ -1,6 +1,6 @@
 /** What this phone keeps and what only this page has, read as one. Nothing here throws because a disk refuses. */
 import type { Form } from "../form/due_sheet";
-import { type FetchedSheet, listPeople, type Person, savePerson, withFetchedSheet } from "../store/people";
+import { askedAnew, type FetchedSheet, listPeople, type Person, savePerson, withFetchedSheet } from "../store/people";
 import type { OutboxRow, PersonRow } from "../store/tables";
 import type { App, View } from "./app";
 
@@ -39,8 +39,9 @@ export function wasReceived(app: App, row: OutboxRow, people = app.view.people):
 
 /** What the page knows to wait, and the envelope that its screen speaks of, should a reading that began before it was kept have missed it. */
 function rowsOnPage({ outbox, screen }: View): OutboxRow[] {
-  const shown = "row" in screen && screen.name !== "received" ? screen.row : "message" in screen ? screen.message : null;
-  return shown && !outbox.some((row) => row.envelope_id === shown.envelope_id) ? [...outbox, shown] : outbox;
+  const { row, message } = screen as { row?: OutboxRow; message?: OutboxRow };
+  const shown = row ?? message;
+  return shown ? [...outbox, shown] : outbox;
 }
 
 /**
@@ -52,8 +53,7 @@ async function readOutbox(app: App, people: Person[]): Promise<{ outbox: OutboxR
   const onDisk = (await app.tables.all("outbox").catch(() => [])).filter((row) => !app.receivedEnvelopes.has(row.envelope_id));
   const there = new Set(onDisk.map((row) => row.envelope_id));
   for (const row of rowsOnPage(app.view)) {
-    if (app.forgotten.has(row.lookup)) continue;
-    if (!there.has(row.envelope_id) && !wasReceived(app, row, people)) await memory.write([{ table: "outbox", put: row }]);
+    if (!there.has(row.envelope_id) && !app.forgotten.has(row.lookup) && !wasReceived(app, row, people)) await memory.write([{ table: "outbox", put: row }]);
   }
   const onlyHere: OutboxRow[] = [];
   for (const row of await memory.all("outbox")) {
@@ -83,9 +83,18 @@ export async function readDeviceStore(app: App): Promise<void> {
   showWhereItIs(app);
 }
 
+/** Whether answers lie only in this page: a full disk has refused them, or the phone keeps none. */
+export function losesOnReload(app: App): boolean {
+  const { open, begun, in_memory } = app.view;
+  const drafts = app.context.deviceStore.persistence === "all" ? app.inMemory.drafts : begun;
+  return in_memory.size + drafts.size > 0 || (open !== null && drafts === begun);
+}
+
 /** Keeps a person with the sheet that was fetched; in this page alone where the disk refuses. Throws BadSheet. */
 export async function keepPerson(app: App, row: PersonRow, fetched: FetchedSheet): Promise<Person> {
   const person = await withFetchedSheet(row, fetched, app.view.begun, app.tables);
+  const shown = app.view.people.find((each) => each.row.lookup === row.lookup);
+  for (const id of askedAnew(person.sheet, shown?.sheet)) app.receivedForms.delete(id);
   if (app.forgotten.has(row.lookup)) return person;
   try {
     await savePerson(person, app.tables);

@@ -6,6 +6,7 @@ import { newOutboxRow } from "../store/outbox";
 import type { Person } from "../store/people";
 import type { OutboxRow } from "../store/tables";
 import type { App } from "./app";
+import { readDeviceStore } from "./device";
 import { sendNow } from "./finishing";
 
 async function sealNotice(app: App, notice: Notice, person: Person): Promise<OutboxRow> {
@@ -25,16 +26,12 @@ async function sealNotice(app: App, notice: Notice, person: Person): Promise<Out
   return newOutboxRow(await sealForm(what, await app.context.loadSeal()), "", row, app.instant());
 }
 
-/** True once the disk holds it; else it lies in this page's memory. */
-async function keep(app: App, row: OutboxRow): Promise<boolean> {
+/** On disk; where that refuses, in this page's memory. The view is read anew, so that it says which. */
+async function keep(app: App, row: OutboxRow): Promise<void> {
   const put = [{ table: "outbox" as const, put: row }];
-  try {
-    await app.tables.write(put);
-    return app.context.deviceStore.persistence !== "nothing";
-  } catch {
-    await app.inMemory.outbox.write(put);
-    return false;
-  }
+  await app.tables.write(put).catch(() => app.inMemory.outbox.write(put));
+  app.changeWithoutDrawing({ outbox: [...app.view.outbox, row] });
+  await readDeviceStore(app);
 }
 
 /** Sent at once where there is network; the screen afterwards says what has happened to it. */
@@ -48,8 +45,7 @@ export async function tellClinic(app: App, notice: Notice, person: Person): Prom
   } catch {
     return app.change({ busy: false, note: "seal_failed" });
   }
-  const onDisk = await keep(app, row);
-  app.changeWithoutDrawing({ outbox: [...app.view.outbox, row] });
-  app.go({ name: "told", message: row, on_disk: onDisk, back: screen.back });
+  await keep(app, row);
+  app.go({ name: "told", message: row, back: screen.back });
   await sendNow(app, false);
 }

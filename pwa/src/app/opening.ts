@@ -27,6 +27,15 @@ export async function showFirstScreen(app: App, fragment: string): Promise<void>
   app.go({ name: people.length || outbox.length ? "forms" : "nolink" });
 }
 
+/** The first screen of the link that was tapped last: another one may come in while the storage is still being read. */
+export async function showLatest(app: App, fragment: () => string): Promise<void> {
+  let shown: string;
+  do {
+    shown = fragment();
+    await showFirstScreen(app, shown);
+  } while (shown !== fragment());
+}
+
 /** A code typed by hand, or of the address. Null when it is right; else what is wrong with it, and the screen stays as it is. */
 export function enterCode(app: App, text: string): TokenFault | null {
   try {
@@ -147,14 +156,15 @@ function openForms(person: Person): Form[] {
 /** The screen for a link under which nothing is left to do here; null otherwise. */
 function endScreen(person: Person): Screen | null {
   if (person.sheet && openForms(person).length) return null;
-  const name = person.row.state === "due" ? "nothing_due" : person.row.state;
-  return { name: name === "nothing_due" ? "nothing" : name, lookup: person.row.lookup, first_name: person.sheet?.patient.first_name ?? "" };
+  const { state, lookup } = person.row;
+  const name = state === "ended" || state === "replaced" ? state : "nothing";
+  return { name, lookup, first_name: person.sheet?.patient.first_name ?? "" };
 }
 
 /** A link that has ended leaves the phone, unless a draft or an unsent envelope still belongs to it. */
 async function forgetEndedLink(app: App, person: Person): Promise<void> {
-  if (person.row.state !== "ended" && person.row.state !== "replaced") return;
-  const { lookup } = person.row;
+  const { state, lookup } = person.row;
+  if (state !== "ended" && state !== "replaced") return;
   try {
     const rows = [...(await app.tables.all("drafts")), ...(await app.tables.all("outbox"))];
     if (rows.some((row) => row.lookup === lookup) || person.sheet?.forms.some((form) => app.inMemory.drafts.has(form.form_id))) return;

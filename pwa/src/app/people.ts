@@ -21,6 +21,13 @@ export function currentPerson(view: View): Person | undefined {
   return view.people.find((person) => person.row.lookup === view.entered) ?? (others.length ? undefined : only);
 }
 
+/** Whom the screen is for, if that is known: before Begin nobody has said who they are, and a link with nothing to answer is its own person's. */
+export function personShown(view: View): Person | undefined {
+  const { screen } = view;
+  if (screen.name === "start") return undefined;
+  return "lookup" in screen ? view.people.find((each) => each.row.lookup === screen.lookup) : currentPerson(view);
+}
+
 /** Every link of the person whose forms are shown. */
 export function linksOf(person: Person, view: View): Person[] {
   return view.people.filter((each) => isSame(each, person));

@@ -103,6 +103,8 @@ export interface Sheet {
   clinic: Clinic;
   public_key: { key_id: string; suite: string; point: string };
   patient: { first_name: string; language: string };
+  /** The latest operation on either shoulder, whether or not a form of it is open. */
+  operated_on?: string | null;
   /** Forms that a person at the clinic looks at by hand. */
   held?: string[];
   forms: Form[];

@@ -1,13 +1,14 @@
 /** The screen after a fault of the app itself: the number to call, and a way to send what is here. */
 import type { JSX } from "preact";
 import type { App } from "../app/app";
+import { losesOnReload } from "../app/device";
 import { finishForm, sendNow } from "../app/finishing";
-import { CallLinks, clinicOf, dial } from "./clinic_numbers";
+import { CallLinks, dial } from "./clinic_numbers";
 import { ActionButton, type ScreenProps, Title } from "./controls";
 
 export function Broken(props: ScreenProps): JSX.Element {
   const { app, view, t } = props;
-  const unkept = view.draft_status === "unsaved" || view.in_memory.size > 0 || app.inMemory.drafts.size > 0;
+  const unkept = losesOnReload(app);
   const failed = view.note === "seal_failed" || view.note === "seal_failed_newer" ? view.note : null;
   return (
     <>
@@ -37,7 +38,7 @@ export function Broken(props: ScreenProps): JSX.Element {
 
 /** When even that screen cannot be drawn: the clinic's number, without a word that would have to be looked up. */
 export function BareNumber({ app }: { app: App }): JSX.Element {
-  const { phone } = clinicOf(app, app.view);
+  const { phone } = app.context.clinic;
   return (
     <main data-screen="broken">
       <a class="call" href={dial(phone)}>

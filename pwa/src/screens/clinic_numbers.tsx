@@ -1,9 +1,9 @@
 /** The clinic's telephone numbers as links that dial, and the cautions that go with them. */
 import type { JSX } from "preact";
 import type { App, View } from "../app/app";
-import { currentPerson } from "../app/people";
+import { linksOf, personShown } from "../app/people";
 import { clinicSigns } from "../form/cautions";
-import type { Clinic } from "../form/due_sheet";
+import type { Clinic, Sheet } from "../form/due_sheet";
 import type { Translate } from "../i18n";
 import type { ScreenProps } from "./controls";
 
@@ -57,15 +57,17 @@ export function CallLinks({ view, app, t, emergency = false }: ScreenProps & { e
  */
 export function clinicOf(app: App, view: View): Clinic {
   const page = app.context.clinic;
-  const known = [currentPerson(view), ...view.people].find((person) => person?.sheet);
-  const clinic = known?.sheet?.clinic ?? view.open?.sheet.clinic ?? page;
-  const sameHours = clinic === page || Object.values(page.hours ?? {}).includes(clinic.phone_hours);
-  return { ...clinic, phone_hours: (sameHours && page.hours?.[view.language]) || clinic.phone_hours };
+  const known = [personShown(view), ...view.people, view.open?.person].flatMap((person) => person?.sheet ?? []);
+  const { clinic } = known[0] ?? { clinic: page };
+  const { hours = {} } = page;
+  const sameHours = clinic === page || Object.values(hours).includes(clinic.phone_hours);
+  return { ...clinic, phone_hours: (sameHours && hours[view.language]) || clinic.phone_hours };
 }
 
-/** The timepoints of the forms that this phone knows of. */
-function timepointsOn(view: View): string[] {
-  return view.people.flatMap((person) => (person.sheet?.forms ?? []).map((form) => form.timepoint));
+/** What is known of the person whom the screen is for, and of nobody else on this phone. */
+function sheetsShown(view: View): Sheet[] {
+  const person = personShown(view);
+  return (person ? linksOf(person, view) : []).flatMap((each) => each.sheet ?? []);
 }
 
 /** Whom to call for what, and that nobody reads the answers right away. `short`: without what can wait for the last screen. */
@@ -85,7 +87,7 @@ export function Cautions({ view, app, t, short = false }: ScreenProps & { short?
       </ul>
       <p>{t("caution_call")}</p>
       <ul>
-        {clinicSigns(timepointsOn(view)).map((sign) => (
+        {clinicSigns(sheetsShown(view), app.today()).map((sign) => (
           <li key={sign}>{t(sign)}</li>
         ))}
       </ul>

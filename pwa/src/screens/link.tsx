@@ -1,7 +1,9 @@
 /** The screens before the questions: start, a link that is mistyped or missing, no network, nothing due. */
 import type { JSX } from "preact";
 import { useState } from "preact/hooks";
+import type { Screen } from "../app/app";
 import { begin, enterCode, MOST_TRIES, tryAgain } from "../app/opening";
+import { personShown } from "../app/people";
 import type { Translate } from "../i18n";
 import { codeFromAddress, groupsOf, groupsToCheck, normalizeCode, type TokenFault } from "../link/token";
 import { CallLinks, Cautions } from "./clinic_numbers";
@@ -156,19 +158,17 @@ export function Offline({ app, view, t }: ScreenProps): JSX.Element {
 }
 
 /** A link with nothing to answer: nothing is due, the follow-up has ended, or a newer link replaces this one. */
-export function NothingToDo(props: ScreenProps): JSX.Element {
-  const { app, view, t } = props;
-  const { screen } = view;
+export function NothingToDo(props: ScreenProps & { screen: Extract<Screen, { lookup: string }> }): JSX.Element {
+  const { app, view, t, screen } = props;
+  const { name, first_name } = screen;
   // Never somebody else on this phone: that a person has died would be said of them. A link that has ended may have left nothing to say it with.
-  const person = "lookup" in screen ? view.people.find((each) => each.row.lookup === screen.lookup) : undefined;
-  const name = screen.name === "ended" || screen.name === "replaced" ? screen.name : "nothing";
-  const gaps = { name: "first_name" in screen ? screen.first_name : "" };
+  const person = personShown(view);
   return (
     <>
       <Ruler place={13} of={12} />
       <Title>{t(`${name}_title`)}</Title>
-      <p>{t(`${name}_what`, gaps)}</p>
-      <p>{name === "nothing" ? t("nothing_later") : t(name === "ended" ? "ended_do" : "replaced_do")}</p>
+      <p>{t(`${name}_what`, { name: first_name })}</p>
+      <p>{t(name === "nothing" ? "nothing_later" : `${name}_do`)}</p>
       {person?.sheet && (
         <button type="button" class="quiet" data-do="wrong" onClick={() => app.go({ name: "wrong", person, form_id: null, back: screen })}>
           {t("wrong")}

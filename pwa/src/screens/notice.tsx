@@ -74,7 +74,7 @@ export function Told(props: ScreenProps & { screen: Over<"told"> }): JSX.Element
   const { envelope_id } = screen.message;
   const received = app.receivedEnvelopes.has(envelope_id);
   const waits = view.outbox.find((each) => each.envelope_id === envelope_id);
-  const onDisk = screen.on_disk && waits !== undefined && !view.in_memory.has(envelope_id);
+  const onDisk = waits && !view.in_memory.has(envelope_id);
   const title = received ? "received_title" : waits?.trouble ? "refused_title" : onDisk ? "saved_title" : "unsaved_title";
   return (
     <>
@@ -85,7 +85,7 @@ export function Told(props: ScreenProps & { screen: Over<"told"> }): JSX.Element
           {t("send_now")}
         </ActionButton>
       )}
-      {!received && onDisk && !waits.trouble && !view.sending && <ComeAgain {...props} />}
+      {title === "saved_title" && !view.sending && <ComeAgain {...props} />}
       <CallLinks {...props} />
       <nav>
         <ActionButton name="close-menu" onPress={() => goBack(app)}>

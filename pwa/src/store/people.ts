@@ -39,18 +39,28 @@ export async function provenPersonRow(keys: LinkKeys, tables: Tables): Promise<P
 }
 
 /**
+ * The forms that the clinic held, holds no longer and still asks for: somebody there has settled the answers without using them, so they are
+ * wanted once more. What was held is known by the sheet that this phone kept.
+ */
+export function askedAnew(fresh: Sheet | null, before: Sheet | null | undefined): string[] {
+  const left = (before?.held ?? []).filter((id) => !fresh?.held?.includes(id));
+  return left.filter((id) => fresh?.forms.some((form) => form.form_id === id && !form.gone));
+}
+
+/**
  * The person with what the server sent, not yet stored. Forms that were begun on this phone (`begun`, or with a draft on disk) stay,
  * whatever the clinic asks for now. Throws BadSheet when the sheet does not open.
  */
 export async function withFetchedSheet(row: PersonRow, fetched: FetchedSheet, begun: ReadonlySet<string>, tables: Tables): Promise<Person> {
   const fresh = fetched.sheet && readSheet(await openSheetBytes(fetched.sheet, row.due_key, fromB64u(row.lookup)));
   const before = row.sheet ? await decryptJson<Sheet>(row.draft_key, purpose(row.lookup), row.sheet).catch(() => null) : null;
+  const anew = askedAnew(fresh, before);
   const drafts = await tables.all("drafts").catch(() => []);
   const sheet = keepBegunForms(fresh, before, new Set([...begun, ...drafts.map((draft) => draft.form_id)]));
   const stored = (await tables.get("people", row.lookup).catch(() => undefined)) ?? row;
   const next: PersonRow = {
     ...row,
-    sent: stored.sent,
+    sent: stored.sent.filter((id) => !anew.includes(id)),
     language: stored.language,
     state: fetched.state,
     clock_skew_ms: fetched.clock_skew_ms,

@@ -1,4 +1,4 @@
-"""Held envelopes: stored, not yet usable, a person must look. Nothing of what lies inside is shown, for nobody may have opened it."""
+"""Held envelopes: stored, not yet usable, a person must look. Of what lies inside only the kind of a notice is shown."""
 
 import json
 from contextlib import suppress
@@ -6,13 +6,14 @@ from dataclasses import dataclass
 from typing import Any
 
 from flask import abort, redirect, render_template, request, url_for
-from sqlalchemy import func, select
+from sqlalchemy import case, func, select
 from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
 from server.intake.hold import NotHeld, alike, release, release_alike, settle, settle_alike
 from server.jobs.intake import process_received
 from server.models import Envelope, Link, Patient
+from server.queries.pause import PAUSING
 from server.staff.page import words
 from server.staff.page.database import reading, writing
 from server.staff.page.paging import At, offset_in
@@ -103,14 +104,15 @@ class Shown:
 
 
 def held() -> str:
-    """The page of held envelopes, in groups of one link and one reason, the oldest first."""
+    """The page of held envelopes, in groups of one link, one reason and what is said there: what pauses messages first, then the oldest."""
     offset = offset_in(request.args.get("from", ""))
     groups = select(func.min(Envelope.id)).where(Envelope.state == "held")
-    groups = groups.group_by(Envelope.lookup_hash, Envelope.held_reason)
+    groups = groups.group_by(Envelope.lookup_hash, Envelope.held_reason, Envelope.held_notice)
+    rank = case({kind: place for place, kind in enumerate(PAUSING)}, value=Envelope.held_notice, else_=len(PAUSING))
     with reading() as session:
         envelopes = session.scalar(select(func.count(Envelope.id)).where(Envelope.state == "held")) or 0
         total = session.scalar(select(func.count()).select_from(groups.subquery())) or 0
-        found = session.scalars(groups.order_by(func.min(Envelope.id)).offset(offset).limit(PAGE)).all()
+        found = session.scalars(groups.order_by(func.min(rank), func.min(Envelope.id)).offset(offset).limit(PAGE)).all()
         shown = [_shown(session, session.get_one(Envelope, envelope_id)) for envelope_id in found]
         waiting = what_waits(session, runtime().library, request_context().today)
         return render_template(
@@ -119,6 +121,7 @@ def held() -> str:
             envelopes=envelopes,
             at=At(offset, PAGE, total),
             ago=_ago,
+            pausing=PAUSING,
             waiting=waiting,
             unusable=unusable_in_use(session),
         )
@@ -132,6 +135,7 @@ def held_one(envelope_id: int) -> str:
             shown=shown,
             details=_details(shown.envelope.held_detail),
             settled_as=SETTLED_AS,
+            pausing=PAUSING,
             moment=lambda at: words.moment(at, request_context().time_zone),
         )
 

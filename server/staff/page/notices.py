@@ -27,7 +27,8 @@ NOTICES = {
     "held-settled": phrase("Settled. What came is kept as it is."),
     "unlocked": phrase("The link is unlocked. The patient can try again now."),
     "link-replaced": phrase(
-        "There is a new link. The old one opens nothing any more; what it still sends is held, for you to accept."
+        "There is a new link, with all its tries. The old one opens nothing any more; what it still sends is held, for you to "
+        "accept. If the old one was locked it sends nothing: what waits on its phone must be answered anew."
     ),
     "birth-date": phrase("The birth date is corrected, and the link works with the new one."),
     "contact": phrase("The contact details are saved."),

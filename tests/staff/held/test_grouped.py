@@ -3,8 +3,10 @@
 import json
 from datetime import timedelta
 
-from sqlalchemy import select
+import pytest
+from sqlalchemy import select, update
 
+from server.intake.hold import NotHeld, release_alike, settle_alike
 from server.links.make import replace_link
 from server.models import AuditEntry, Envelope, Patient
 from server.worklist import list_work
@@ -22,6 +24,35 @@ def flooded(staff: StaffCase) -> list[int]:
     case.process()
     with case.store.reading() as session:
         return list(session.scalars(select(Envelope.id).order_by(Envelope.id)))
+
+
+def test_a_death_told_by_a_replaced_link_is_a_row_of_its_own_and_urgent(staff: StaffCase, nurse: Staff) -> None:
+    case = staff.case
+    patient_id = case.enrol()
+    phone = case.phone(patient_id)
+    phone.fetch()
+    with case.store.writing() as session:
+        replace_link(session, session.get_one(Patient, patient_id), now=case.now)
+    phone.send(
+        *(phone.seal(b"not json") for _ in range(2)),
+        *(phone.seal(phone.notice(said, case.now)) for said in ("call_me", "died")),
+    )
+    case.process()
+    today = read_page(nurse.get("/today?kind=held").text)
+    assert [each.text for each in today.all("span", class_="state warn")] == ["held"]
+    assert (
+        "that this person has died, but it came by a link that had been replaced before. No message goes out"
+        in today.words
+    )
+    page = read_page(nurse.get("/held").text)
+    assert [each.text for each in page.all("span", class_="state warn")] == ["says: has died"]
+    assert [each.text for each in page.all("span", class_="state now")] == ["held", "asks for a call"]
+    with case.store.reading() as session:
+        death = session.scalars(select(Envelope.id).where(Envelope.held_notice == "said_died")).one()
+    assert page.words.index("has died") < page.words.index("asks for a call")
+    own = read_page(nurse.get(f"/held/{death}").text).words
+    assert "Says: has died" in own and "No message goes out until this is accepted or settled." in own
+    assert "Accept it" in own and "Accept all" not in own
 
 
 def states(staff: StaffCase) -> list[str]:
@@ -117,3 +148,18 @@ def test_all_of_a_replaced_link_are_accepted_together_and_read_with_the_next_pas
     assert "within a minute" in nurse.get("/held?done=held-queued").text
     staff.case.process()
     assert states(staff) == ["recorded"] * 3
+
+
+def test_what_somebody_else_settled_a_moment_before_is_neither_settled_again_nor_written_down(staff: StaffCase) -> None:
+    ids, now = flooded(staff), staff.case.now
+    with staff.case.store.writing() as session:
+        row = session.get_one(Envelope, ids[0])
+        faster = update(Envelope).values(state="settled").execution_options(synchronize_session=False)
+        session.execute(faster)
+        with pytest.raises(NotHeld):
+            settle_alike(session, row, "patient_asked", up_to=ids[11], now=now, by_id=staff.account_id())
+        with pytest.raises(NotHeld):
+            release_alike(session, row, up_to=ids[11], now=now, by_id=staff.account_id())
+    with staff.case.store.reading() as session:
+        actions = set(session.scalars(select(AuditEntry.action)))
+    assert not actions & {"envelopes:settled", "envelopes:tried_again"}

@@ -78,6 +78,26 @@ def test_a_mistake_is_undone_with_its_reason_and_messages_go_on(staff: StaffCase
     assert "she answered the telephone herself" in page and "Messages are paused" not in page
 
 
+def test_what_was_said_again_is_one_row_and_is_settled_at_once(staff: StaffCase, nurse: Staff) -> None:
+    ada, first = said(staff, "said_died")
+    flags = [first, said(staff, "said_died", ada)[1]]
+    with staff.case.store.writing() as session:
+        session.get_one(Flag, flags[1]).timepoint_id = None  # said on the list, not within a form
+    assert nurse.get("/today?kind=said").text.count("data-row") == 1
+    nurse.post(f"/flags/{flags[1]}", {"note": "she answered the telephone herself"})
+    assert [settled(staff, each)[0] for each in flags] == [True, True]
+    assert "says: has died" not in nurse.get("/today").text
+
+
+def test_two_sides_that_were_named_stay_two_things(staff: StaffCase, nurse: Staff) -> None:
+    ada, left = said(staff, "said_wrong_side", true_side="left")
+    right = said(staff, "said_wrong_side", ada, true_side="right")[1]
+    page = read_page(nurse.get("/today?kind=said").text).words
+    assert "It is the left one, they say." in page and "It is the right one, they say." in page
+    nurse.post(f"/flags/{left}", {"note": "the file says left"})
+    assert [settled(staff, each)[0] for each in (left, right)] == [True, False]
+
+
 def test_a_withdrawal_settles_the_wish_to_stop_and_a_note_does_too(staff: StaffCase, nurse: Staff) -> None:
     ada, flag_id = said(staff, "asked_to_stop")
     assert "Enter the withdrawal" in nurse.get(f"/flags/{flag_id}").text
