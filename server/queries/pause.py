@@ -7,7 +7,7 @@ there too. Nothing is let go meanwhile either, so that reminders go on where the
 
 from typing import Any
 
-from sqlalchemy import ColumnElement, Select, exists, or_, select, text
+from sqlalchemy import ColumnElement, CompoundSelect, Select, select, text
 from sqlalchemy.orm import InstrumentedAttribute, Session
 
 from server.models import Envelope, Flag, Link
@@ -17,8 +17,13 @@ PAUSING = ("said_died", "asked_to_stop")  # the graver first
 
 def is_paused(patient_id: InstrumentedAttribute[int]) -> ColumnElement[bool]:
     """Over a column of patients' ids."""
-    said = select(Flag.id).where(Flag.patient_id == patient_id, Flag.kind.in_(PAUSING), Flag.settled_at.is_(None))
-    return or_(exists(said), patient_id.in_(_held(Link.patient_id)))
+    return patient_id.in_(paused_patients())
+
+
+def paused_patients() -> CompoundSelect[int]:
+    """The ids of all of them; they are few."""
+    said = select(Flag.patient_id).where(Flag.kind.in_(PAUSING), Flag.settled_at.is_(None))
+    return said.union(_held(Link.patient_id))
 
 
 def _held(of_each: InstrumentedAttribute[Any]) -> Select[tuple[Any]]:

@@ -7,7 +7,8 @@ Rules:
    passed, then timepoints that wait for an answer.
 2. Timepoints that need a person come by days left, then by kind; after them those that stay back because a text may not be sent,
    whatever else they were, then those that rest since somebody tried to reach the patient, and then those that are merely open.
-3. The kinds here and server.schedule.status agree; a test compares them over every combination of facts.
+3. Of who is said to have died, or wants to be left alone, only that is listed until staff have settled it.
+4. The kinds here and server.schedule.status agree; a test compares them over every combination of facts.
 """
 
 from collections.abc import Collection
@@ -20,7 +21,7 @@ from sqlalchemy.orm import Session
 from server.models import Envelope, Flag, FollowUp, GateTries, Operation, Patient, Shoulder, Timepoint
 from server.queries.current import NOT_MERGED, rests, waits_for_answer
 from server.queries.flags import ONE_NOTICE
-from server.queries.pause import PAUSING
+from server.queries.pause import PAUSING, is_paused, paused_patients
 
 BASELINE_NEAR_DAYS = 14  # this close to a planned operation a missing baseline is a person's task
 SAID_KINDS = (
@@ -131,12 +132,16 @@ OPEN_KIND = case(
 )
 
 
+# By their ids, since the index of what waits does not hold the patient's.
+_PAUSED = select(Timepoint.id).where(Timepoint.patient_id.in_(paused_patients()))
+
+
 def _open() -> Subquery:
     last_day = func.coalesce(Timepoint.closes_on, Timepoint.anchor_on, date.max)
     rank = case({word: place for place, word in enumerate(OPEN_KINDS)}, value=OPEN_KIND)
     below = case({"withheld": 1, "later": 2, "due": 3}, value=OPEN_KIND, else_=0)
     order = (below.label("first"), last_day.label("second"), rank.label("third"))
-    return select(OPEN_KIND.label("kind"), Timepoint.id, *order).where(WAITING).subquery()
+    return select(OPEN_KIND.label("kind"), Timepoint.id, *order).where(WAITING, Timepoint.id.not_in(_PAUSED)).subquery()
 
 
 def _passed() -> Subquery:
@@ -164,6 +169,7 @@ def _passed() -> Subquery:
             Patient.withdrew_on.is_(None),
             Patient.transferred_on.is_(None),
             NOT_MERGED,
+            ~is_paused(Patient.id),
             ~baseline_waits,
         )
         .subquery()

@@ -120,6 +120,21 @@ def test_a_settled_flag_is_gone(ward: Ward) -> None:
     assert ward.work().total == 0
 
 
+@pytest.mark.parametrize("kind", ["said_died", "asked_to_stop"])
+def test_who_is_said_to_have_died_or_wants_no_more_is_one_row_and_nobody_is_sent_to_ask_for_a_form(
+    ward: Ward, kind: str
+) -> None:
+    with ward.store.writing() as session:
+        told = waiting(session, "told", due_on=TODAY - DAY)
+        add_operation(session, session.get_one(Patient, told.patient_id), "right", surgery_planned_on=TODAY - DAY)
+        waiting(session, "other", due_on=TODAY - DAY)
+        flag(session, told, kind, None)
+    assert {kind: count for kind, count in ward.work().counts.items() if count} == {kind: 1, "overdue": 1}
+    with ward.store.writing() as session:
+        session.scalars(select(Flag)).one().settled_at = NOW
+    assert {kind: count for kind, count in ward.work().counts.items() if count} == {"overdue": 2, "surgery_passed": 1}
+
+
 def test_the_list_has_lost_the_name_once_the_form_is_answered(ward: Ward) -> None:
     with ward.store.writing() as session:
         waiting(session)

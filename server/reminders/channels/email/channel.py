@@ -65,9 +65,9 @@ def mail_problem(settings: Settings, clinics_sender: str | None, *, live: bool) 
         )
     if live and belongs_to_nobody(sender):
         return (
-            f"a live clinic writes from an address of its own, where somebody reads replies. {named} is {sender.addr_spec}, and "
-            "addresses that end with .example belong to nobody: set YEARMARK_MAIL_FROM, or --mail-from of yearmark clinic; "
-            f"{LOOKS_LIKE}"
+            "a live clinic writes from an address of its own, where somebody reads replies. "
+            f"It would be {sender.addr_spec}, and addresses that end with .example belong to nobody: "
+            f"set YEARMARK_MAIL_FROM, or --mail-from of yearmark clinic; {LOOKS_LIKE}"
         )
     return None
 
