@@ -8,12 +8,14 @@ from typing import Any
 
 from flask import Flask
 from flask.testing import FlaskClient
+from jinja2.bccache import Bucket, BytecodeCache
+from sqlalchemy import select
 from werkzeug.test import TestResponse
 
 from server.forms.asked import AskedPart
 from server.intake.check import form_of
 from server.intake.enter import Entered, enter_form
-from server.models import StaffAccount, Timepoint
+from server.models import StaffAccount, StaffSession, Timepoint
 from server.staff.account.accounts import create_account, hash_password
 from server.staff.blueprint import home, make_staff
 from server.staff.page.headers import protect
@@ -24,8 +26,20 @@ from tests.clinic_case import Case
 PASSWORD = "five quiet herons waiting"
 DECLINED = -1  # in place of a value: the patient would rather not answer
 ROLES = ("nurse", "surgeon", "data_manager")
+COMPILED: dict[str, bytes] = {}
 LONGEST_POST = 8 * 1024 * 1024
 SECRET = re.compile(r'name="form_secret" value="([^"]+)"')
+
+
+class CompiledOnce(BytecodeCache):
+    """Each test has an application of its own; without this each would compile every template once more."""
+
+    def load_bytecode(self, bucket: Bucket) -> None:
+        if bucket.key in COMPILED:
+            bucket.bytecode_from_string(COMPILED[bucket.key])
+
+    def dump_bytecode(self, bucket: Bucket) -> None:
+        COMPILED[bucket.key] = bucket.bytecode_to_string()
 
 
 @cache
@@ -64,9 +78,11 @@ class StaffCase:
             with self.case.store.writing() as session:
                 account = session.query(StaffAccount).filter(StaffAccount.role == role).one()
                 secret = start_session(session, account, now=self.case.now)
+                session.flush()
+                form_secret = session.scalars(select(StaffSession.form_secret).order_by(StaffSession.id.desc())).first()
             client = self.browser()
             client.set_cookie("yearmark-staff", secret)
-            self.signed_in[role] = Staff(client, SECRET.findall(client.get("/account").text)[0])
+            self.signed_in[role] = Staff(client, form_secret or "")
         return self.signed_in[role]
 
     def account_id(self, role: str = "nurse") -> int:
@@ -108,6 +124,7 @@ def make_staff_case(case: Case) -> StaffCase:
     app = Flask("staff-pages", static_folder=None)
     app.config.update(MAX_CONTENT_LENGTH=LONGEST_POST)
     app.extensions["yearmark"] = case.runtime
+    app.jinja_options = {**app.jinja_options, "bytecode_cache": CompiledOnce()}
     app.register_blueprint(make_staff(case.runtime))
     app.add_url_rule("/", "home", home)
     app.after_request(protect)
