@@ -24,7 +24,7 @@ from server.words.phrase import phrase
 from server.words.templates import add_translation
 
 FOLDER = Path(__file__).parent
-LARGEST_ID = 2**63 - 1  # what a database's integer holds
+LARGEST_ID = 2**31 - 1  # what the narrowest id of a table holds in PostgreSQL
 NUL = "\0"  # no keyboard makes it and PostgreSQL takes none; every other sign is judged by the field that it stands in
 A_YEAR = 31_536_000
 NAVIGATION = (

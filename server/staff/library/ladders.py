@@ -1,7 +1,6 @@
 """The reminder ladders: which one is in force, since when and by whom; a file checked, shown, and installed as it was shown."""
 
 import base64
-import binascii
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -114,5 +113,5 @@ def _when(at: datetime, by_id: int | None, staff: dict[int, str]) -> str:
 def _carried() -> bytes:
     try:
         return base64.b64decode(request.form.get("carried", ""), altchars=b"-_", validate=True)
-    except binascii.Error:
+    except ValueError:  # of base64 itself, or signs that are none of ASCII
         abort(400)

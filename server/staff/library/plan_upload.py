@@ -1,7 +1,6 @@
 """A plan from a file: checked and shown first, then installed as it was shown."""
 
 import base64
-import binascii
 
 from flask import Response, abort, make_response, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
@@ -53,5 +52,5 @@ def install() -> AnyResponse:
 def _carried() -> bytes:
     try:
         return base64.b64decode(request.form.get("carried", ""), altchars=b"-_", validate=True)
-    except binascii.Error:
+    except ValueError:  # of base64 itself, or signs that are none of ASCII
         abort(400)

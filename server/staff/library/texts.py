@@ -1,7 +1,6 @@
 """Texts: what each instrument is asked in, a file checked and installed, and one installed text to read."""
 
 import base64
-import binascii
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
@@ -167,5 +166,5 @@ def _carried() -> bytes:
     """The file's bytes as the page carried them."""
     try:
         return base64.b64decode(request.form.get("carried", ""), altchars=b"-_", validate=True)
-    except binascii.Error:
+    except ValueError:  # of base64 itself, or signs that are none of ASCII
         abort(400)
