@@ -136,7 +136,7 @@ def test_an_unknown_instrument_is_told_what_there_is(spec: str) -> None:
 
 
 def test_a_form_of_single_questions_has_no_score() -> None:
-    said = "instrument: since@1 is a form of single questions and has no score"
+    said = "instrument: since@2 is a form of single questions and has no score"
     assert str(problem("since", '{"answers": {}}')) == said
 
 
