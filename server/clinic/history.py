@@ -13,14 +13,16 @@ from server.fields.event import EVENT
 from server.fields.field import Field
 from server.fields.finding import FINDING
 from server.fields.operation import OPERATION, SHOULDER
-from server.fields.person import ENDS_ON, PERSON
+from server.fields.person import CAPACITY, CONSENT, ENDS_ON, HOSPITAL_NUMBER, PERSON, WITHDRAWAL
 from server.fields.stored import written
 from server.models import Base, FieldChange
 
 TABLES: Mapping[str, tuple[Field, ...]] = {
     "operation": OPERATION,
     "shoulder": SHOULDER,
-    "patient": (*PERSON, *ENDS_ON),
+    "patient": (*PERSON, *ENDS_ON, *WITHDRAWAL, *CAPACITY),
+    "consent": CONSENT,
+    "hospital_number": HOSPITAL_NUMBER,
     "clinic": SETTINGS,
     "clinic_finding": FINDING,
     "clinic_event": EVENT,
