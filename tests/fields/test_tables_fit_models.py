@@ -9,8 +9,9 @@ from sqlalchemy import Boolean, CheckConstraint, Date, Integer, String, Text
 from sqlalchemy.types import Double, Float, LargeBinary, TypeDecorator
 
 from server.fields.clinic import SETTINGS
+from server.fields.component import COMPONENT
 from server.fields.event import EVENT
-from server.fields.field import Field, Kind, Leaves
+from server.fields.field import OTHER, Field, Kind, Leaves
 from server.fields.finding import FINDING
 from server.fields.operation import GROUPS, OPERATION, SHOULDER
 from server.fields.person import ATTEMPT, CAPACITY, CONSENT, ENDS_ON, HOSPITAL_NUMBER, PERSON, WITHDRAWAL
@@ -19,6 +20,7 @@ from server.models import (
     Clinic,
     ClinicEvent,
     ClinicFinding,
+    Component,
     Consent,
     ContactAttempt,
     HospitalNumber,
@@ -39,7 +41,8 @@ class Fit:
 
 MADE = frozenset({"id", "made_at", "made_by_id"})
 FITS = {
-    "operation": Fit(Operation, OPERATION, MADE | {"shoulder_id", "position"}),
+    "operation": Fit(Operation, OPERATION, MADE | {"shoulder_id", "position", "first_stage_id"}),
+    "component": Fit(Component, COMPONENT, MADE | {"put_in_id", "taken_out_id", "struck_at"}),
     "shoulder": Fit(Shoulder, SHOULDER, frozenset({"id", "patient_id", "side"})),
     "finding": Fit(ClinicFinding, FINDING, MADE | {"shoulder_id", "timepoint_id"}),
     "event": Fit(ClinicEvent, EVENT, MADE | {"shoulder_id", "operation_id"}),
@@ -125,7 +128,16 @@ def test_what_somebody_typed_leaves_as_a_word_or_a_note_but_for_an_implants_labe
         for field in fit.fields
         if field.kind in typed and field.export is not None and field.export.leaves == Leaves.AS_IS
     }
-    assert as_typed == {"implant_model", "implant_size", "implant_lot"}
+    label = {"maker", "model", "catalogue_number", "size", "lot", "serial", "device_identifier", "udi"}
+    assert as_typed == label
+
+
+def test_every_other_of_an_operation_or_a_component_has_a_text_beside_it() -> None:
+    with_other = {
+        field.name for field in (*OPERATION, *COMPONENT) if field.kind == Kind.CHOICE and OTHER in field.words
+    }
+    explained = {field.beside for field in (*OPERATION, *COMPONENT) if field.beside}
+    assert with_other - {"kind"} == explained, "the kind `other re-operation` is told by its procedure"
 
 
 def test_every_group_of_an_operation_has_its_place_on_the_page() -> None:
