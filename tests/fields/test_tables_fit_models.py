@@ -12,9 +12,22 @@ from server.fields.clinic import SETTINGS
 from server.fields.event import EVENT
 from server.fields.field import Field, Kind, Leaves
 from server.fields.finding import FINDING
+from server.fields.known_status import KNOWN_STATUS
+from server.fields.log import LOG
 from server.fields.operation import GROUPS, OPERATION, SHOULDER
 from server.fields.person import ATTEMPT, ENDS_ON, PERSON
-from server.models import Base, Clinic, ClinicEvent, ClinicFinding, ContactAttempt, Operation, Patient, Shoulder
+from server.models import (
+    Base,
+    Clinic,
+    ClinicEvent,
+    ClinicFinding,
+    ContactAttempt,
+    KnownStatus,
+    Operation,
+    OperationLog,
+    Patient,
+    Shoulder,
+)
 
 
 @dataclass(frozen=True)
@@ -30,8 +43,10 @@ MADE = frozenset({"id", "made_at", "made_by_id"})
 FITS = {
     "operation": Fit(Operation, OPERATION, MADE | {"shoulder_id", "position"}),
     "shoulder": Fit(Shoulder, SHOULDER, frozenset({"id", "patient_id", "side"})),
-    "finding": Fit(ClinicFinding, FINDING, MADE | {"shoulder_id", "timepoint_id"}),
-    "event": Fit(ClinicEvent, EVENT, MADE | {"shoulder_id", "operation_id"}),
+    "finding": Fit(ClinicFinding, FINDING, MADE | {"shoulder_id", "timepoint_id", "taken_back_at"}),
+    "event": Fit(ClinicEvent, EVENT, MADE | {"shoulder_id", "operation_id", "response_id", "item", "taken_back_at"}),
+    "known_status": Fit(KnownStatus, KNOWN_STATUS, MADE | {"patient_id", "taken_back_at"}),
+    "log": Fit(OperationLog, LOG, MADE | {"operation_id", "taken_back_at"}),
     "clinic": Fit(Clinic, SETTINGS, frozenset({"id", "mode", "clock_real_at", "clock_shown_at"})),
     "patient": Fit(
         Patient,
