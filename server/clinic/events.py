@@ -10,16 +10,12 @@ from server.clinic.history import change_row
 from server.clinic.lifetime import calendar_of, not_within_life
 from server.fields.check import CheckedEntry, EntryRefused, check_values, checked
 from server.fields.event import EVENT, INFECTIONS
-from server.fields.field import Value
+from server.fields.field import OTHER, Value
 from server.fields.stored import stored_values
 from server.models import ClinicEvent, Operation, Patient, Shoulder
 from server.trust.audit import audit
 
-_WITH_TEXT = {
-    "kind": "kind_other",
-    "infection_definition": "infection_definition_other",
-    "organism": "organism_other",
-}
+_TOLD_BY = {"source_kind": "source", "treatment": "procedure"}  # texts that other words have too
 _OF_INFECTIONS = ("infection_definition", "infection_certainty", "cultures_taken", "cultures_positive", "organism")
 _WORD_OF_MOUTH = ("patient", "relative")
 
@@ -104,9 +100,9 @@ def check_event(patient: Patient, values: Mapping[str, Value], today: date) -> C
 
 
 def _together(values: Mapping[str, Value]) -> Iterator[tuple[str, str]]:
-    for word, text in _WITH_TEXT.items():
-        if values.get(word) == "other" and not values.get(text):
-            yield text, "Say what it was." if word == "kind" else "Say which."
+    for word, text in _TOLD_BY.items():
+        if values.get(word) == OTHER and not values.get(text):
+            yield text, "Say which."
     decided = values.get("revision_decision")
     if values.get("kind") == "revision_advised" and decided is None:
         yield "revision_decision", "Choose whether it is not decided yet, was declined, or the person is unfit for it."

@@ -8,16 +8,11 @@ from sqlalchemy.orm import Session
 from server.clinic.history import change_row
 from server.clinic.lifetime import calendar_of, not_within_life
 from server.fields.check import CheckedEntry, EntryRefused, check_values, checked
-from server.fields.field import Value
+from server.fields.field import OTHER, Value
 from server.fields.finding import FINDING, RADIOGRAPHIC
 from server.fields.stored import stored_values
 from server.models import ClinicFinding, Patient, Shoulder
 from server.trust.audit import audit
-
-_WITH_TEXT = {
-    "strength_device": "strength_device_other",
-    "strength_position": "strength_position_other",
-}
 
 
 def record_finding(
@@ -84,8 +79,5 @@ def _together(values: Mapping[str, Value]) -> Iterator[tuple[str, str]]:
             "strength",
             "The arm cannot reach 90°, so no strength was measured there. Leave it empty, or choose another position.",
         )
-    for word, text in _WITH_TEXT.items():
-        if values.get(word) == "other" and not values.get(text):
-            yield text, "Say which."
-    if any(values.get(name) == "other" for name in RADIOGRAPHIC) and not values.get("radiograph_other"):
+    if any(values.get(name) == OTHER for name in RADIOGRAPHIC) and not values.get("radiograph_other"):
         yield "radiograph_other", "Say what else the radiographs show."

@@ -9,6 +9,7 @@ from sqlalchemy import select, tuple_
 from sqlalchemy.orm import Session
 
 from server.fields.clinic import SETTINGS
+from server.fields.component import COMPONENT
 from server.fields.event import EVENT
 from server.fields.field import Field
 from server.fields.finding import FINDING
@@ -21,6 +22,7 @@ from server.models import Base, FieldChange
 
 TABLES: Mapping[str, tuple[Field, ...]] = {
     "operation": OPERATION,
+    "component": COMPONENT,
     "shoulder": SHOULDER,
     "patient": (*PERSON, *ENDS_ON),
     "clinic": SETTINGS,

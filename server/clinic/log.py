@@ -66,8 +66,6 @@ def check_line(values: Mapping[str, Value], today: date) -> CheckedEntry:
 
 
 def _together(values: Mapping[str, Value]) -> Iterator[tuple[str, str]]:
-    if values.get("not_enrolled_reason") == "other" and not values.get("not_enrolled_text"):
-        yield "not_enrolled_text", "Say why, without a name."
     year, on = values.get("birth_year"), values.get("surgery_on")
     if isinstance(year, int) and isinstance(on, date) and year > on.year:
         yield "birth_year", f"{year} is after the operation. Check both years."

@@ -6,13 +6,12 @@ from datetime import date, datetime
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from server.fields.operation_words import starts_follow_up
 from server.models import FollowUp, Operation, OperationLog, Patient, Shoulder
 from server.schedule.follow_up_dates import EndReason
 from server.schedule.plan import Plan
 from server.timepoints.generate import end_follow_up, start_follow_up
 from server.timepoints.plans import read_plans
-
-STARTS_FOLLOW_UP = ("index", "revision")
 
 
 def first_free_position(shoulder: Shoulder) -> int:
@@ -36,11 +35,8 @@ def log_operation(session: Session, operation: Operation, *, now: datetime) -> N
     if line is None:
         line = OperationLog(operation_id=operation.id, side=operation.shoulder.side, made_at=now)
         session.add(line)
-    line.surgery_on, line.procedure, line.implant_type = (
-        operation.surgery_on,
-        operation.procedure,
-        operation.implant_type,
-    )
+    line.surgery_on, line.implant_type = operation.surgery_on, operation.implant_type
+    line.procedure, line.procedure_other = operation.procedure, operation.procedure_other
     session.flush()
 
 
@@ -55,7 +51,7 @@ def begin_follow_up(
     by_id: int | None,
 ) -> None:
     """Starts the operation's follow-up, unless its kind starts none or nothing is expected of the patient any more."""
-    if operation.kind not in STARTS_FOLLOW_UP:
+    if not starts_follow_up(operation.kind, operation.stage):
         return
     if operation.kind == "revision":
         end_revised(session, operation, now=now, today=today, by_id=by_id)

@@ -6,7 +6,7 @@ Kinds follow the core set of doi 10.1016/j.jse.2019.07.021, in its groups; besid
 
 from collections.abc import Mapping
 
-from server.fields.field import Export, Field, Kind, Tense, plain_words
+from server.fields.field import CERTAINTIES, Export, Field, Kind, Tense, plain_words
 
 # The groups in which a form offers the kinds, each with its code and words.
 EVENT_GROUPS: Mapping[str, Mapping[str, str]] = {
@@ -62,11 +62,6 @@ EVENT_GROUPS: Mapping[str, Mapping[str, str]] = {
 EVENT_KINDS = {code: words for kinds in EVENT_GROUPS.values() for code, words in kinds.items()}
 INFECTIONS = ("infection", "unexpected_positive_culture")
 PRECISIONS = ("day", "month", "year")
-CERTAINTIES = {
-    "reported": "reported",
-    "confirmed": "confirmed",
-    "adjudicated": "adjudicated",
-}
 SOURCE_KINDS = {
     "patient": "the patient",
     "relative": "a relative or friend",
@@ -142,7 +137,7 @@ def _word(name: str, label: str, group: str, words: Mapping[str, str], hint: str
 EVENT: tuple[Field, ...] = (
     Field("kind", "What happened", Kind.CHOICE, "event", words=EVENT_KINDS, required=True, in_front=True,
         export=_out("What happened", "event_kind")),
-    Field("kind_other", "In words", Kind.TEXT, "event", longest=200, hint="Needed where it is “other”.",
+    Field("kind_other", "In words", Kind.TEXT, "event", beside="kind", longest=200, hint="Needed where it is “other”.",
         stays="a text in the clinic's own words"),
     Field("happened_on", "When", Kind.DAY, "event", tense=Tense.PAST, precision="happened_precision", required=True,
         in_front=True, hint="A day, a month such as 2024-03, or a year",
@@ -160,11 +155,12 @@ EVENT: tuple[Field, ...] = (
     Field("procedure", "Treatment, in words", Kind.TEXT, "care", longest=120, stays="a text in the clinic's own words"),
     _word("lasting_harm", "Lasting harm", "care", HARMS),
     _word("infection_definition", "By the definition of", "infection", INFECTION_DEFINITIONS),
-    Field("infection_definition_other", "Which other definition", Kind.TEXT, "infection", longest=120,
+    Field("infection_definition_other", "Which other definition", Kind.TEXT, "infection", beside="infection_definition", longest=120,
         stays="a text in the clinic's own words"),
     _word("infection_certainty", "The infection is", "infection", INFECTION_CERTAINTIES),
     Field("cultures_taken", "Cultures taken", Kind.WHOLE, "infection", least=0, most=50, export=_out("Cultures taken")),
     Field("cultures_positive", "Of these positive", Kind.WHOLE, "infection", least=0, most=50, export=_out("Cultures positive")),
     _word("organism", "Organism", "infection", ORGANISMS),
-    Field("organism_other", "Which other organism", Kind.TEXT, "infection", longest=120, stays="a text in the clinic's own words"),
+    Field("organism_other", "Which other organism", Kind.TEXT, "infection", beside="organism", longest=120,
+        stays="a text in the clinic's own words"),
 )  # fmt: skip

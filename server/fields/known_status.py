@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 
 from server.fields.field import Export, Field, Kind, Tense
-from server.fields.operation import SIDES
+from server.fields.operation_words import SIDES
 
 STATUS_SOURCES = {
     "patient": "the patient, by telephone or letter",

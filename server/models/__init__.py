@@ -2,6 +2,7 @@
 
 from server.models.change import FieldChange
 from server.models.clinic import Clinic
+from server.models.component import Component
 from server.models.contact import ContactAttempt, Flag
 from server.models.envelope import Envelope
 from server.models.finding import ClinicEvent, ClinicFinding, KnownStatus
@@ -25,6 +26,7 @@ __all__ = [
     "Clinic",
     "ClinicEvent",
     "ClinicFinding",
+    "Component",
     "Consent",
     "ContactAttempt",
     "Envelope",

@@ -6,7 +6,6 @@ from sqlalchemy import ForeignKey, String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
 from server.fields.event import (
-    CERTAINTIES,
     EVENT_KINDS,
     HARMS,
     INFECTION_CERTAINTIES,
@@ -17,6 +16,7 @@ from server.fields.event import (
     SOURCE_KINDS,
     TREATMENTS,
 )
+from server.fields.field import CERTAINTIES
 from server.fields.finding import (
     LEVELS,
     MEASURED_BY,
@@ -28,7 +28,7 @@ from server.fields.finding import (
     STRENGTH_UNITS,
 )
 from server.fields.known_status import ALIVE, IMPLANT, STATUS_SOURCES
-from server.fields.operation import SIDES
+from server.fields.operation_words import SIDES
 from server.store.base import Base, Big, Instant, one_of, table_args
 
 _LAGS = ("lag_external_rotation", "lag_hornblower", "lag_internal_rotation", "lag_belly_press")

@@ -43,6 +43,8 @@ def test_an_event_keeps_how_exactly_its_day_is_known_and_which_operation_it_foll
         ({"kind": "headache"}, "kind"),
         ({"kind": "other"}, "kind_other"),
         ({"source_kind": None}, "source_kind"),
+        ({"source_kind": "other"}, "source"),
+        ({"treatment": "other"}, "procedure"),
         ({"happened_on": date(2027, 1, 1)}, "happened_on"),
         ({"happened_on": date(1950, 1, 1)}, "happened_on"),
         ({"kind": "revision_advised"}, "revision_decision"),

@@ -9,9 +9,10 @@ from sqlalchemy import Boolean, CheckConstraint, Date, Integer, String, Text
 from sqlalchemy.types import Double, Float, LargeBinary, TypeDecorator
 
 from server.fields.clinic import SETTINGS
+from server.fields.component import COMPONENT
 from server.fields.event import EVENT
-from server.fields.field import Field, Kind, Leaves
-from server.fields.finding import FINDING
+from server.fields.field import OTHER, Field, Kind, Leaves
+from server.fields.finding import FINDING, RADIOGRAPHIC
 from server.fields.known_status import KNOWN_STATUS
 from server.fields.log import LOG
 from server.fields.operation import GROUPS, OPERATION, SHOULDER
@@ -21,6 +22,7 @@ from server.models import (
     Clinic,
     ClinicEvent,
     ClinicFinding,
+    Component,
     ContactAttempt,
     KnownStatus,
     Operation,
@@ -41,7 +43,8 @@ class Fit:
 
 MADE = frozenset({"id", "made_at", "made_by_id"})
 FITS = {
-    "operation": Fit(Operation, OPERATION, MADE | {"shoulder_id", "position"}),
+    "operation": Fit(Operation, OPERATION, MADE | {"shoulder_id", "position", "first_stage_id"}),
+    "component": Fit(Component, COMPONENT, MADE | {"put_in_id", "taken_out_id", "struck_at"}),
     "shoulder": Fit(Shoulder, SHOULDER, frozenset({"id", "patient_id", "side"})),
     "finding": Fit(ClinicFinding, FINDING, MADE | {"shoulder_id", "timepoint_id", "taken_back_at"}),
     "event": Fit(ClinicEvent, EVENT, MADE | {"shoulder_id", "operation_id", "response_id", "item", "taken_back_at"}),
@@ -123,7 +126,23 @@ def test_what_somebody_typed_leaves_as_a_word_or_a_note_but_for_an_implants_labe
         for field in fit.fields
         if field.kind in typed and field.export is not None and field.export.leaves == Leaves.AS_IS
     }
-    assert as_typed == {"implant_model", "implant_size", "implant_lot"}
+    label = {"maker", "model", "catalogue_number", "size", "lot", "serial", "device_identifier", "udi"}
+    assert as_typed == label
+
+
+def test_every_other_of_an_operation_or_a_component_has_a_text_beside_it() -> None:
+    with_other = {
+        field.name for field in (*OPERATION, *COMPONENT) if field.kind == Kind.CHOICE and OTHER in field.words
+    }
+    explained = {field.beside for field in (*OPERATION, *COMPONENT) if field.beside}
+    assert with_other - {"kind"} == explained, "the kind `other re-operation` is told by its procedure"
+
+
+def test_every_other_of_an_event_a_finding_or_the_log_has_a_text_beside_it() -> None:
+    fields = (*EVENT, *FINDING, *LOG)
+    with_other = {field.name for field in fields if field.kind == Kind.CHOICE and OTHER in field.words}
+    told_otherwise = {"source_kind", "treatment", *RADIOGRAPHIC}  # by a text that goes with other words too
+    assert with_other - told_otherwise == {field.beside for field in fields if field.beside}
 
 
 def test_every_group_of_an_operation_has_its_place_on_the_page() -> None:

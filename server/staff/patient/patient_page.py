@@ -11,7 +11,8 @@ from sqlalchemy.orm import Session
 from scoring.threshold_choice import RULE
 from server.clinic.enrolment_form import ASKED
 from server.clinic.history import Change, read_changes
-from server.fields.operation import OPERATION, OPERATION_KINDS, in_page_order
+from server.fields.operation import OPERATION, in_page_order
+from server.fields.operation_words import OPERATION_KINDS
 from server.fields.person import BIRTH, CONTACT
 from server.fields.stored import in_form
 from server.links.make import find_live_link

@@ -8,8 +8,8 @@ from alembic import op
 
 import server.store.base  # noqa: F401  column types of STRICT tables
 
-revision = "0017"
-down_revision = "0016"
+revision = "0018"
+down_revision = "0017"
 branch_labels = None
 depends_on = None
 
@@ -257,6 +257,7 @@ def _log() -> None:
     for column in (
         sa.Column("surgeon", sa.String(length=80), nullable=True),
         sa.Column("birth_year", sa.Integer(), nullable=True),
+        sa.Column("implant_other", sa.String(length=120), nullable=True),
         sa.Column("not_enrolled_text", sa.String(length=200), nullable=True),
         sa.Column("taken_back_at", sa.DateTime(timezone=True), nullable=True),
         sa.Column("made_by_id", BIG, nullable=True),
