@@ -16,7 +16,7 @@ from server.fields.finding import FINDING
 from server.fields.known_status import KNOWN_STATUS
 from server.fields.log import LOG
 from server.fields.operation import OPERATION, SHOULDER
-from server.fields.person import ENDS_ON, PERSON
+from server.fields.person import CAPACITY, CONSENT, ENDS_ON, HOSPITAL_NUMBER, PERSON, WITHDRAWAL
 from server.fields.stored import written
 from server.models import Base, FieldChange
 
@@ -24,7 +24,9 @@ TABLES: Mapping[str, tuple[Field, ...]] = {
     "operation": OPERATION,
     "component": COMPONENT,
     "shoulder": SHOULDER,
-    "patient": (*PERSON, *ENDS_ON),
+    "patient": (*PERSON, *ENDS_ON, *WITHDRAWAL, *CAPACITY),
+    "consent": CONSENT,
+    "hospital_number": HOSPITAL_NUMBER,
     "clinic": SETTINGS,
     "clinic_finding": FINDING,
     "clinic_event": EVENT,

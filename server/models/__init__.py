@@ -12,9 +12,9 @@ from server.models.ladder import InstalledLadder, LadderChoice
 from server.models.link import Link, LinkBirthDate
 from server.models.message import Message
 from server.models.operation import Operation, OperationLog, Shoulder
-from server.models.patient import Consent, Patient, PatientMerge
+from server.models.patient import Consent, HospitalNumber, Patient, PatientMerge
 from server.models.plan import InstalledPlan
-from server.models.response import Response, Score
+from server.models.response import Response, ResponseMend, Score
 from server.models.second_factor import StaffAuthenticatorApp, StaffPasskey, StaffRecoveryCode
 from server.models.staff import AuditEntry, SignInTries, StaffAccount, StaffSession
 from server.models.text import InstalledText, SealingKey, TextDecision, TextWithdrawal
@@ -37,6 +37,7 @@ __all__ = [
     "GateFetch",
     "GateProof",
     "GateTries",
+    "HospitalNumber",
     "InstalledLadder",
     "InstalledPlan",
     "InstalledText",
@@ -50,6 +51,7 @@ __all__ = [
     "Patient",
     "PatientMerge",
     "Response",
+    "ResponseMend",
     "Score",
     "SealingKey",
     "Shoulder",

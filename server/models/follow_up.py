@@ -86,6 +86,8 @@ class Timepoint(Base):
     # server/schedule. Kept here too, so that the list reads one index.
     last_try: Mapped[str | None] = mapped_column(String(20))
     again_on: Mapped[date | None]
+    # Of the record of a duplicate: the timepoint of the kept one that asks the same. What its form brings counts there.
+    same_as_id: Mapped[int | None] = mapped_column(ForeignKey("timepoint.id"), index=True)
     done_at: Mapped[datetime | None] = mapped_column(Instant)  # answered, missed or not expected: nobody need look
     look_again_on: Mapped[date | None]
 

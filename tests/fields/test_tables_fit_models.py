@@ -16,14 +16,16 @@ from server.fields.finding import FINDING, RADIOGRAPHIC
 from server.fields.known_status import KNOWN_STATUS
 from server.fields.log import LOG
 from server.fields.operation import GROUPS, OPERATION, SHOULDER
-from server.fields.person import ATTEMPT, ENDS_ON, PERSON
+from server.fields.person import ATTEMPT, CAPACITY, CONSENT, ENDS_ON, HOSPITAL_NUMBER, PERSON, WITHDRAWAL
 from server.models import (
     Base,
     Clinic,
     ClinicEvent,
     ClinicFinding,
     Component,
+    Consent,
     ContactAttempt,
+    HospitalNumber,
     KnownStatus,
     Operation,
     OperationLog,
@@ -53,8 +55,14 @@ FITS = {
     "clinic": Fit(Clinic, SETTINGS, frozenset({"id", "mode", "clock_real_at", "clock_shown_at"})),
     "patient": Fit(
         Patient,
-        (*PERSON, *ENDS_ON),
+        (*PERSON, *ENDS_ON, *WITHDRAWAL, *CAPACITY),
         MADE | {"handle", "birth_year", "lost_on", "erased_at", "merged_into_id"},
+    ),
+    "consent": Fit(
+        Consent, CONSENT, frozenset({"id", "patient_id", "taken_by_id", "withdrawal_taken_by_id", "set_aside_at"})
+    ),
+    "hospital_number": Fit(
+        HospitalNumber, HOSPITAL_NUMBER, MADE | {"patient_id", "number_digest", "issued_digest", "removed_at"}
     ),
     "attempt": Fit(ContactAttempt, ATTEMPT, frozenset({"id", "patient_id", "timepoint_id", "at", "by_id"})),
 }

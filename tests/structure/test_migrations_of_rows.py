@@ -14,7 +14,7 @@ from tests.databases import NoPostgreSQL, new_database, shared_server
 
 @pytest.fixture(params=["sqlite", "postgresql"])
 def before(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Engine]:
-    """A database of version 0017 with a patient and an operated shoulder."""
+    """A database of version 0018 with a patient and an operated shoulder."""
     if request.param == "sqlite":
         yield from filled(f"sqlite:///{tmp_path / 'old.sqlite'}")
         return
@@ -28,7 +28,7 @@ def before(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Engine]:
 
 def filled(url: str) -> Iterator[Engine]:
     engine = make_engine(url, None)
-    migrate.upgrade(engine, "0017")
+    migrate.upgrade(engine, "0018")
     with engine.begin() as connection:
         for statement in OLD.split(";"):
             connection.execute(text(statement), {"sealed": b"x", "yes": True})

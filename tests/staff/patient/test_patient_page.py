@@ -16,6 +16,9 @@ from tests.staff.sent_form import send
 from tests.staff.staff_case import DECLINED, Staff, StaffCase, years_ago
 from tests.staff.visited import fill_clinic, open_timepoint
 
+# What a page says is the same on either database.
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
 
 @pytest.fixture
 def planned(staff: StaffCase) -> int:
