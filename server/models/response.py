@@ -9,7 +9,7 @@ from datetime import date, datetime
 from sqlalchemy import Boolean, CheckConstraint, ForeignKey, LargeBinary, String
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
-from server.fields.operation import SIDES
+from server.fields.operation_words import SIDES
 from server.models.follow_up import WINDOW_STATES
 from server.store.base import Base, Big, Instant, Sealed, one_of, partial_index, table_args
 
