@@ -13,6 +13,8 @@ from server.fields.component import COMPONENT
 from server.fields.event import EVENT
 from server.fields.field import Field
 from server.fields.finding import FINDING
+from server.fields.known_status import KNOWN_STATUS
+from server.fields.log import LOG
 from server.fields.operation import OPERATION, SHOULDER
 from server.fields.person import CAPACITY, CONSENT, ENDS_ON, HOSPITAL_NUMBER, PERSON, WITHDRAWAL
 from server.fields.stored import written
@@ -28,6 +30,8 @@ TABLES: Mapping[str, tuple[Field, ...]] = {
     "clinic": SETTINGS,
     "clinic_finding": FINDING,
     "clinic_event": EVENT,
+    "known_status": KNOWN_STATUS,
+    "operation_log": LOG,
 }
 
 

@@ -40,28 +40,6 @@ def log_operation(session: Session, operation: Operation, *, now: datetime) -> N
     session.flush()
 
 
-def log_not_enrolled(
-    session: Session,
-    *,
-    surgery_on: date,
-    side: str,
-    procedure: str | None,
-    implant_type: str | None,
-    reason: str,
-    now: datetime,
-) -> None:
-    """The line of an operation whose patient was not enrolled, with the reason and without a name."""
-    line = OperationLog(
-        surgery_on=surgery_on,
-        side=side,
-        procedure=procedure,
-        implant_type=implant_type,
-        not_enrolled_reason=reason,
-        made_at=now,
-    )
-    session.add(line)
-
-
 def begin_follow_up(
     session: Session,
     patient: Patient,

@@ -148,7 +148,9 @@ def _taken_up_later(story: PatientStory, today: date, random: Random) -> Patient
 
 def _complication(story: PatientStory, random: Random, years: float) -> EventStory:
     first = story.operations[0]
-    kind = random.choice(("stiffness", "nerve", "infection", "instability", "glenoid_erosion", "fracture"))
+    kind = random.choice(
+        ("stiffness", "nerve", "infection", "instability", "glenoid_erosion", "periprosthetic_fracture")
+    )
     after = random.randint(30, max(60, int(years * 300)))
     treated = "released under anaesthesia" if kind == "stiffness" else None
     return EventStory(first.side, kind, (first.done_on or story.enrolled_on) + timedelta(days=after), treated)

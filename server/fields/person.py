@@ -67,6 +67,14 @@ ATTEMPT: tuple[Field, ...] = (
     Field(
         "again_on", "Again on", Kind.DAY, "attempt", hint="Empty: the day that stands beside the result.", stays=_NAMES
     ),
+    Field(
+        "to_second_contact",
+        "Whom",
+        Kind.YES_NO,
+        "attempt",
+        hint="Whether it was the second contact person.",
+        stays=_NAMES,
+    ),
     Field("note", "Note", Kind.LINES, "attempt", longest=1000, hint="What the next person should know.", stays=_NAMES),
 )
 

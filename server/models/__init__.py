@@ -5,7 +5,7 @@ from server.models.clinic import Clinic
 from server.models.component import Component
 from server.models.contact import ContactAttempt, Flag
 from server.models.envelope import Envelope
-from server.models.finding import ClinicEvent, ClinicFinding
+from server.models.finding import ClinicEvent, ClinicFinding, KnownStatus
 from server.models.follow_up import FollowUp, Timepoint, Transition
 from server.models.gate import Gate, GateFetch, GateProof, GateTries
 from server.models.ladder import InstalledLadder, LadderChoice
@@ -41,6 +41,7 @@ __all__ = [
     "InstalledLadder",
     "InstalledPlan",
     "InstalledText",
+    "KnownStatus",
     "LadderChoice",
     "Link",
     "LinkBirthDate",

@@ -8,6 +8,7 @@ from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from server.fields.event import PRECISIONS
 from server.fields.field import CERTAINTIES
+from server.fields.log import NOT_ENROLLED
 from server.fields.operation_words import (
     CUFF_STATES,
     DIAGNOSES,
@@ -121,11 +122,17 @@ class Operation(Base):
 
 
 class OperationLog(Base):
-    """Every consecutive operation, enrolled or not, with the reason: what coverage is counted from."""
+    """An operation of somebody who was not enrolled, with the reason and without a name; `operation_id` once they were.
+
+    Coverage is counted from these lines and from the operations themselves (server/queries/coverage.py).
+    """
 
     __tablename__ = "operation_log"
     __table_args__ = table_args(
-        one_of("side", SIDES), one_of("procedure", PROCEDURE_WORDS), one_of("implant_type", IMPLANT_TYPES)
+        one_of("side", SIDES),
+        one_of("procedure", PROCEDURE_WORDS),
+        one_of("implant_type", IMPLANT_TYPES),
+        one_of("not_enrolled_reason", NOT_ENROLLED),
     )
 
     id: Mapped[int] = mapped_column(Big, primary_key=True)
@@ -134,6 +141,12 @@ class OperationLog(Base):
     procedure: Mapped[str | None] = mapped_column(String(40))
     procedure_other: Mapped[str | None] = mapped_column(String(120))
     implant_type: Mapped[str | None] = mapped_column(String(40))
+    implant_other: Mapped[str | None] = mapped_column(String(120))
+    surgeon: Mapped[str | None] = mapped_column(String(80))
+    birth_year: Mapped[int | None]
     operation_id: Mapped[int | None] = mapped_column(ForeignKey("operation.id"), unique=True)
-    not_enrolled_reason: Mapped[str | None] = mapped_column(String(200))
+    not_enrolled_reason: Mapped[str | None] = mapped_column(String(20))
+    not_enrolled_text: Mapped[str | None] = mapped_column(String(200))
+    taken_back_at: Mapped[datetime | None] = mapped_column(Instant)
     made_at: Mapped[datetime] = mapped_column(Instant)
+    made_by_id: Mapped[int | None] = mapped_column(ForeignKey("staff_account.id"))

@@ -13,7 +13,7 @@ from server.fields.operation_words import SIDES
 from server.models.follow_up import WINDOW_STATES
 from server.store.base import Base, Big, Instant, Sealed, one_of, partial_index, table_args
 
-MODES = ("own_phone", "clinic_tablet", "telephone", "paper", "imported")
+MODES = ("own_phone", "clinic_tablet", "telephone", "paper", "clinic", "imported")
 ANSWERED_BY = ("patient", "patient_with_help", "someone_else", "staff", "unknown")
 # What was done about answers that stood in the wrong place, on what ground, and how a patient confirmed it.
 MENDS = ("set_aside", "moved", "taken_back", "kept")
@@ -24,11 +24,15 @@ SCORE_STATUSES = ("scored", "prorated", "not_scored")
 
 
 class Response(Base):
-    """One answered form. Exactly one source: an envelope, or a member of staff who entered it."""
+    """One answered form. Exactly one source: an envelope, or a member of staff who entered it.
+
+    It answers a timepoint, or it was taken at a visit (`finding_id`), which no plan asks for.
+    """
 
     __tablename__ = "response"
     __table_args__ = table_args(
         CheckConstraint("(envelope_id IS NULL) <> (entered_by_id IS NULL)", name="one_source"),
+        CheckConstraint("(timepoint_id IS NULL) <> (finding_id IS NULL)", name="timepoint_or_finding"),
         one_of("mode", MODES),
         one_of("answered_by", ANSWERED_BY),
         one_of("window_state", WINDOW_STATES),
@@ -38,7 +42,8 @@ class Response(Base):
     )
 
     id: Mapped[int] = mapped_column(Big, primary_key=True)
-    timepoint_id: Mapped[int] = mapped_column(ForeignKey("timepoint.id"), index=True)
+    timepoint_id: Mapped[int | None] = mapped_column(ForeignKey("timepoint.id"), index=True)
+    finding_id: Mapped[int | None] = mapped_column(ForeignKey("clinic_finding.id"), index=True)
     patient_id: Mapped[int] = mapped_column(ForeignKey("patient.id"), index=True)
     envelope_id: Mapped[int | None] = mapped_column(ForeignKey("envelope.id"), unique=True)
     entered_by_id: Mapped[int | None] = mapped_column(ForeignKey("staff_account.id"))
@@ -55,6 +60,9 @@ class Response(Base):
     time_zone: Mapped[str | None] = mapped_column(String(40))
     clock_skew_ms: Mapped[int | None] = mapped_column(Big)
     window_state: Mapped[str] = mapped_column(String(12))
+    # What "operated again?" was answered for this shoulder; None where it was not. Kept beside the sealed answers, since it is what
+    # the last known implant status is read from.
+    operated_again: Mapped[bool | None]
     build: Mapped[str | None] = mapped_column(String(60))
     device: Mapped[str | None] = mapped_column(String(200))
     answers: Mapped[bytes] = mapped_column(

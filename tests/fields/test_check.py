@@ -54,7 +54,12 @@ def test_a_name_or_a_type_that_no_reader_makes_is_a_fault_of_the_program() -> No
 
 
 def test_a_day_without_a_precision_is_exact() -> None:
-    happened: dict[str, Value] = {"kind": "infection", "happened_on": date(2020, 1, 1), "source": "clinic visit"}
+    happened: dict[str, Value] = {
+        "kind": "infection",
+        "happened_on": date(2020, 1, 1),
+        "certainty": "reported",
+        "source_kind": "patient",
+    }
     assert checked(EVENT, happened, CALENDAR)["happened_precision"] == "day"
 
 
