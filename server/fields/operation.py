@@ -20,7 +20,7 @@ from server.fields.operation_words import (
 _MILD_TO_SEVERE = ("mild", "moderate", "marked", "severe")
 _STAGES = tuple(f"stage_{number}" for number in ("i", "ii", "iii", "iv", "v", "1", "2", "3", "4", "4a", "4b", "5"))
 _IN_EVERY_FILE = ("long", "wide", "operations")
-_UNKNOWN_OR_EMPTY = "unknown was asked and not found out, empty is not recorded"
+_UNKNOWN_OR_EMPTY = "unknown was asked and not found out; empty is not recorded"
 
 # The groups in the order in which forms ask and pages show them.
 GROUPS = ("course", "place", "reason", "diagnosis", "procedure", "implant", "before", "cuff", "glenoid")
@@ -49,11 +49,11 @@ def _beside(name: str, of: str, label: str, group: str, kinds: tuple[str, ...] =
 
 OPERATION: tuple[Field, ...] = (
     Field("kind", "Kind", Kind.CHOICE, "course", words=OPERATION_KINDS, required=True,
-        export=Export("First operation, revision (a component added, removed or exchanged), conversion, or another re-operation",
+        export=Export("Kind of operation", note="A revision adds, removes or exchanges a component; an exchange in two stages is one",
             column="operation_kind", files=_IN_EVERY_FILE)),
     Field("stage", "Stages", Kind.CHOICE, "course", words=STAGES, kinds=("revision",), in_front=True,
         hint="An exchange in two stages is one revision, on the day the implant was removed",
-        export=Export("Whether a revision is done in one stage, or is the first of two; the second is an operation of its own")),
+        export=Export("Stages of a revision", note="The second of two stages is an operation of its own, of kind second_stage")),
     Field("surgery_on", "Done on", Kind.DAY, "course", tense=Tense.PAST, in_front=True, precision="surgery_precision",
         hint="If it was done: a day such as 2024-03-28; decades back a month (1998-03) or a year (1998) is enough",
         export=Export("Day of surgery, when done", files=_IN_EVERY_FILE)),
@@ -68,16 +68,16 @@ OPERATION: tuple[Field, ...] = (
     Field("known_by", "How it is known", Kind.CHOICE, "place", words=KNOWN_BY, export=Export("How the clinic knows of it")),
     _beside("known_by_other", "known_by", "In which other way", "place"),
     Field("certainty", "How sure", Kind.CHOICE, "place", words=CERTAINTIES,
-        export=Export("How sure it is: said by the patient, checked by staff, or judged by a named person")),
+        export=Export("How sure it is that this was done")),
     Field("reason", "Why it is operated on again", Kind.CHOICE, "reason", words=REASONS, kinds=_AGAIN, in_front=True,
         hint="The one reason without which it would not be done",
-        export=Export(f"Primary reason of a revision, conversion or re-operation; {_UNKNOWN_OR_EMPTY}",
+        export=Export("Primary reason of a revision, conversion or re-operation", note=_UNKNOWN_OR_EMPTY,
             column="operation_reason", files=("wide", "operations"))),
     _beside("reason_other", "reason", "Which other reason", "reason", _AGAIN),
     Field("further_reasons", "Further reasons", Kind.SEVERAL, "reason", words=REASONS, longest=400, kinds=_AGAIN,
         export=Export("Further reasons, with commas between")),
     Field("diagnosis", "Diagnosis", Kind.CHOICE, "diagnosis", words=DIAGNOSES, in_front=True, kinds=_ON_A_NEW_SHOULDER,
-        export=Export(f"Diagnosis; {_UNKNOWN_OR_EMPTY}", files=("wide", "operations"))),
+        export=Export("Diagnosis", note=_UNKNOWN_OR_EMPTY, files=("wide", "operations"))),
     _beside("diagnosis_other", "diagnosis", "Which other diagnosis", "diagnosis", _ON_A_NEW_SHOULDER),
     _coded("diagnosis_stage", "Stage", "diagnosis", 40, (*_MILD_TO_SEVERE, *_STAGES), "Stage of the diagnosis"),
     Field("earlier_surgery", "Earlier surgery on this shoulder", Kind.TEXT, "before", longest=200,
@@ -96,11 +96,11 @@ OPERATION: tuple[Field, ...] = (
         ("tenotomy", "peel", "lesser_tuberosity_osteotomy", "split", "spared"), "How the subscapularis was taken down"),
     Field("implant_type", "Implant type", Kind.CHOICE, "implant", words=IMPLANT_TYPES, in_front=True,
         hint="What is in the shoulder when the operation is over",
-        export=Export(f"Implant type; {_UNKNOWN_OR_EMPTY}", files=("wide", "operations"))),
+        export=Export("Implant type", note=_UNKNOWN_OR_EMPTY, files=("wide", "operations"))),
     _beside("implant_other", "implant_type", "Which other implant", "implant"),
     _coded("fixation", "Fixation", "implant", 40, ("cemented", "uncemented", "hybrid", "cement_free", "press_fit")),
     Field("procedure", "Procedure", Kind.CHOICE, "procedure", words=PROCEDURE_WORDS, in_front=True,
-        export=Export(f"What was done; {_UNKNOWN_OR_EMPTY}", files=("wide", "operations"))),
+        export=Export("Procedure: what was done", note=_UNKNOWN_OR_EMPTY, files=("wide", "operations"))),
     _beside("procedure_other", "procedure", "Which other procedure", "procedure"),
     Field("surgeon", "Surgeon", Kind.TEXT, "procedure", longest=80, stays="the name of a person"),
 )  # fmt: skip
