@@ -28,9 +28,19 @@ _ON_A_NEW_SHOULDER = ("index", "conversion", "earlier", "other")
 _AGAIN = ("revision", "second_stage", "conversion", "other")
 
 
-def _coded(name: str, label: str, group: str, longest: int, words: tuple[str, ...], export_label: str = "") -> Field:
+def _coded(
+    name: str,
+    label: str,
+    group: str,
+    longest: int,
+    words: tuple[str, ...],
+    export_label: str = "",
+    kinds: tuple[str, ...] = (),
+) -> Field:
     exported = Export(f"{export_label or label}; other is a text that stays in the clinic", leaves=Leaves.CODED)
-    return Field(name, label, Kind.CODED, group, words=plain_words(*words), longest=longest, export=exported)
+    return Field(
+        name, label, Kind.CODED, group, words=plain_words(*words), longest=longest, export=exported, kinds=kinds
+    )
 
 
 def _cuff(tendon: str) -> Field:
@@ -43,8 +53,9 @@ def _cuff(tendon: str) -> Field:
 def _beside(name: str, of: str, label: str, group: str, kinds: tuple[str, ...] = ()) -> Field:
     """The text that goes with the word `other` of a choice."""
     return Field(
-        name, label, Kind.TEXT, group, longest=120, beside=of, kinds=kinds, stays="a text in the clinic's own words"
-    )
+        name, label, Kind.TEXT, group, longest=120, beside=of, in_front=of != "known_by", kinds=kinds,
+        stays="a text in the clinic's own words",
+    )  # fmt: skip
 
 
 OPERATION: tuple[Field, ...] = (
@@ -55,7 +66,7 @@ OPERATION: tuple[Field, ...] = (
         hint="An exchange in two stages is one revision, on the day the implant was removed",
         export=Export("Stages of a revision", note="The second of two stages is an operation of its own, of kind second_stage")),
     Field("surgery_on", "Done on", Kind.DAY, "course", tense=Tense.PAST, in_front=True, precision="surgery_precision",
-        hint="If it was done: a day such as 2024-03-28; decades back a month (1998-03) or a year (1998) is enough",
+        hint="If it was done: a day (2024-03-28), or only its month (1998-03) or year (1998)",
         export=Export("Day of surgery, when done", files=_IN_EVERY_FILE)),
     Field("surgery_planned_on", "Planned for", Kind.DAY, "course", tense=Tense.AHEAD, in_front=True, when=When.PLANNED,
         hint="If it is to come; may stay empty", export=Export("Planned day of surgery")),
@@ -79,7 +90,8 @@ OPERATION: tuple[Field, ...] = (
     Field("diagnosis", "Diagnosis", Kind.CHOICE, "diagnosis", words=DIAGNOSES, in_front=True, kinds=_ON_A_NEW_SHOULDER,
         export=Export("Diagnosis", note=_UNKNOWN_OR_EMPTY, files=("wide", "operations"))),
     _beside("diagnosis_other", "diagnosis", "Which other diagnosis", "diagnosis", _ON_A_NEW_SHOULDER),
-    _coded("diagnosis_stage", "Stage", "diagnosis", 40, (*_MILD_TO_SEVERE, *_STAGES), "Stage of the diagnosis"),
+    _coded("diagnosis_stage", "Stage", "diagnosis", 40, (*_MILD_TO_SEVERE, *_STAGES), "Stage of the diagnosis",
+        _ON_A_NEW_SHOULDER),
     Field("earlier_surgery", "Earlier surgery on this shoulder", Kind.TEXT, "before", longest=200,
         export=Export("Earlier surgery on this shoulder is noted (the note itself is not exported)", leaves=Leaves.NOTED)),
     Field("bmi", "BMI", Kind.NUMBER, "before", unit="kg/m²", least=10, most=90, export=Export("Body mass index")),
