@@ -25,7 +25,9 @@ def shown(field: Field, value: Value) -> str:
 def facts(fields: Iterable[Field], row: object) -> list[tuple[str, str]]:
     """Label and words of what is recorded; the fields in front also when they are not."""
     found = [(field, shown(field, read_back(field, getattr(row, field.name)))) for field in fields]
-    return [(field.label, text or NOT_RECORDED) for field, text in found if text or field.in_front]
+    return [
+        (field.label, text or NOT_RECORDED) for field, text in found if text or (field.in_front and not field.beside)
+    ]
 
 
 def facts_of_operation(operation: Operation) -> list[tuple[str, str]]:
