@@ -45,6 +45,7 @@ class Recorded:
 
 
 def events(reader: Reader) -> Iterator[Recorded]:
+    """What happened, by shoulder, in the order of entry."""
     query = select(ClinicEvent, Shoulder.side, Patient.study_number, Operation.position, Operation.surgery_on)
     query = query.join(Shoulder, Shoulder.id == ClinicEvent.shoulder_id).join(
         Patient, Patient.id == Shoulder.patient_id
@@ -60,6 +61,7 @@ def events(reader: Reader) -> Iterator[Recorded]:
 
 
 def findings(reader: Reader) -> Iterator[Recorded]:
+    """What was found at visits, likewise."""
     query = select(ClinicFinding, Shoulder.side, Patient.study_number)
     query = query.join(Shoulder, Shoulder.id == ClinicFinding.shoulder_id)
     for number, row in _numbered(reader, query.join(Patient, Patient.id == Shoulder.patient_id), ClinicFinding):
@@ -68,6 +70,7 @@ def findings(reader: Reader) -> Iterator[Recorded]:
 
 
 def components(reader: Reader) -> Iterator[Recorded]:
+    """What was put in, likewise, with the operation that took it out."""
     out = aliased(Operation)
     query = select(
         Component, Shoulder.side, Patient.study_number, Operation.position, Operation.surgery_on,
