@@ -193,3 +193,22 @@ def test_a_correction_stands_in_the_history_with_its_reason(staff: StaffCase, nu
     with staff.case.store.reading() as session:
         tables = set(session.scalars(select(FieldChange.table_name)))
     assert tables == {"operation", "shoulder"}
+
+
+def test_the_patients_page_tells_components_and_the_time_with_a_spacer(
+    staff: StaffCase, nurse: Staff, patient_id: int
+) -> None:
+    new = f"/patients/{patient_id}/operations/new"
+
+    def enter(kind: str, **fields: str) -> None:
+        shown = inputs_of(nurse.get(f"{new}?side=left&kind={kind}&done=yes").text, new)
+        assert nurse.post(new, {**shown, **fields}).status_code == 302
+
+    removal, spacer = {"surgery_on": "2026-01-05", "stage": "first_of_two"}, {"n1-role": "spacer", "n1-lot": "S-1"}
+    enter("revision", **removal, **spacer, reason="infection", procedure="spacer")
+    assert "since 5 January 2026; the second stage is not done" in nurse.get(f"/patients/{patient_id}").text
+    enter("second_stage", surgery_on="2026-03-16", procedure="reverse")
+    page = nurse.get(f"/patients/{patient_id}").text
+    assert page.count("70 days, to the second stage on 16 March 2026") == 2
+    assert "Spacer, lot S-1" in page and "first of two stages" in page
+    assert "Why it is operated on again" in page
