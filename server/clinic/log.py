@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Mapping
 from datetime import date, datetime
 
+from sqlalchemy import delete
 from sqlalchemy.orm import Session
 
 from server.clinic.history import change_row
@@ -12,6 +13,8 @@ from server.fields.log import LOG
 from server.fields.stored import stored_values
 from server.models import Operation, OperationLog
 from server.trust.audit import audit
+
+LONGEST_ID = 10  # digits; a longer number is no row of any database
 
 
 def log_operation(
@@ -48,11 +51,23 @@ def enrolled_after_all(
 ) -> None:
     """The patient of this line is enrolled now: from here on the operation itself is counted, and the line no longer."""
     if line.operation_id is None:
+        # The line that a done operation brings by itself says nothing that the operation does not.
+        session.execute(delete(OperationLog).where(OperationLog.operation_id == operation.id))
         line.operation_id = operation.id
         session.flush()
         audit(
             session, "operation_log:enrolled", f"operation_log {line.id}", now=now, by_id=by_id, operation=operation.id
         )
+
+
+def log_line(session: Session, typed: str) -> OperationLog | None:
+    """The line of somebody not enrolled whose id was sent; None for any other text."""
+    line = (
+        session.get(OperationLog, int(typed))
+        if typed.isascii() and typed.isdecimal() and len(typed) < LONGEST_ID
+        else None
+    )
+    return line if line is not None and line.operation_id is None else None
 
 
 def check_line(values: Mapping[str, Value], today: date) -> CheckedEntry:

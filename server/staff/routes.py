@@ -3,9 +3,11 @@
 from server.staff.account import routes as account
 from server.staff.audit import routes as audit
 from server.staff.enrol import routes as enrol
+from server.staff.events import routes as events
 from server.staff.files import routes as files
 from server.staff.held import routes as held
 from server.staff.library import routes as library
+from server.staff.log import routes as log
 from server.staff.patient import routes as patient
 from server.staff.settings import routes as settings
 from server.staff.today import routes as today
@@ -14,7 +16,9 @@ ROUTES = (
     *account.ROUTES,
     *today.ROUTES,
     *patient.ROUTES,
+    *events.ROUTES,
     *enrol.ROUTES,
+    *log.ROUTES,
     *held.ROUTES,
     *files.ROUTES,
     *library.ROUTES,

@@ -9,6 +9,7 @@ from sqlalchemy.orm import Session
 
 from scoring.definition import Definition, Item
 from scoring.library import Library, UnknownInstrument
+from server.clinic.reported_events import reportable
 from server.crypto.fields import FieldProblem
 from server.forms.stored import StoredAnswer, StoredAnswersProblem, StoredPart, open_answers
 from server.models import InstalledText, Patient, Response, Score, Timepoint
@@ -31,6 +32,7 @@ class Row:
     said: str
     code: str
     state: str
+    event: str  # names the item where one click makes an event of the answer; else empty
 
 
 @dataclass(frozen=True)
@@ -107,7 +109,9 @@ def _unread(patient: Patient, why: str) -> str:
 def _part(session: Session, library: Library, part: StoredPart, response: Response) -> Part:
     definition = library.instrument(part.instrument)
     text = _text(session, library, definition, part.text_id)
-    rows = tuple(_row(definition.by_item.get(item), item, answer, text) for item, answer in part.answers.items())
+    rows = tuple(
+        _row(definition.spec, definition.by_item.get(item), item, answer, text) for item, answer in part.answers.items()
+    )
     scores = [each for each in response.scores if each.instrument == definition.id]
     scales = explanations(definition, part.answers, scores)
     text_id = part.text_id
@@ -127,7 +131,7 @@ def _text(session: Session, library: Library, definition: Definition, text_id: s
     return next((dict(text["items"]) for text in shipped if text["text_id"] == text_id), {})
 
 
-def _row(item: Item | None, name: str, answer: StoredAnswer, text: dict[str, Any]) -> Row:
+def _row(spec: str, item: Item | None, name: str, answer: StoredAnswer, text: dict[str, Any]) -> Row:
     state, value = answer.state, answer.value
     topic = item.topic if item else words.gettext("not in this version of the definition")
     if state == "not_applicable":
@@ -138,8 +142,14 @@ def _row(item: Item | None, name: str, answer: StoredAnswer, text: dict[str, Any
         said = words.gettext("given; kept with what is to be checked, apart from the answers")
     else:
         said = text.get(name, {}).get("options", {}).get(str(value)) or _with_unit(item, value)
+    event = reported(f"{spec}/{name}") if state == "answered" and value not in (0, None) else ""
     code = str(value) if state == "answered" and item is not None and item.type == "choice" else ""
-    return Row(name, topic, said, code, state)
+    return Row(name, topic, said, code, state, event)
+
+
+def reported(item: str) -> str:
+    """The item itself where it reports an event; "in the last two weeks" belongs to the item before it."""
+    return item if reportable(item) == item else ""
 
 
 def _with_unit(item: Item | None, value: object) -> str:
