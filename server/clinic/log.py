@@ -3,7 +3,6 @@
 from collections.abc import Iterator, Mapping
 from datetime import date, datetime
 
-from sqlalchemy import delete
 from sqlalchemy.orm import Session
 
 from server.clinic.history import change_row
@@ -51,8 +50,6 @@ def enrolled_after_all(
 ) -> None:
     """The patient of this line is enrolled now: from here on the operation itself is counted, and the line no longer."""
     if line.operation_id is None:
-        # The line that a done operation brings by itself says nothing that the operation does not.
-        session.execute(delete(OperationLog).where(OperationLog.operation_id == operation.id))
         line.operation_id = operation.id
         session.flush()
         audit(

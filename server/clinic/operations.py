@@ -1,43 +1,20 @@
 """What every operation brings with it, whether it is new or planned and now done: its place, its line in the log, its follow-up."""
 
-from collections.abc import Iterable
 from datetime import date, datetime
 
-from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from server.fields.operation_words import starts_follow_up
-from server.models import FollowUp, Operation, OperationLog, Patient, Shoulder
+from server.models import FollowUp, Operation, Patient, Shoulder
 from server.schedule.follow_up_dates import EndReason
 from server.schedule.plan import Plan
-from server.timepoints.generate import end_follow_up, start_follow_up
+from server.timepoints.generate import end_follow_up, refresh_timepoints, start_follow_up
 from server.timepoints.plans import read_plans
 
 
 def first_free_position(shoulder: Shoulder) -> int:
     """Operations are counted in the order of entry; a cancelled one keeps its number."""
     return 1 + max((each.position for each in shoulder.operations), default=0)
-
-
-def not_before_earlier(earlier: Iterable[Operation], on: date) -> list[str]:
-    """A sentence if `on` lies before an operation that comes before on this shoulder."""
-    last = max((each.surgery_on for each in earlier if each.surgery_on is not None), default=None)
-    if last is None or on >= last:
-        return []
-    return [f"{on} is before the operation of {last} on the same shoulder. Check the year of both."]
-
-
-def log_operation(session: Session, operation: Operation, *, now: datetime) -> None:
-    """The line of a done operation in the log of all operations; its day follows a correction."""
-    if operation.surgery_on is None:
-        return
-    line = session.scalar(select(OperationLog).where(OperationLog.operation_id == operation.id))
-    if line is None:
-        line = OperationLog(operation_id=operation.id, side=operation.shoulder.side, made_at=now)
-        session.add(line)
-    line.surgery_on, line.implant_type = operation.surgery_on, operation.implant_type
-    line.procedure, line.procedure_other = operation.procedure, operation.procedure_other
-    session.flush()
 
 
 def begin_follow_up(
@@ -85,6 +62,15 @@ def _ended_by(revision: Operation) -> list[FollowUp]:
         for follow_up in operation.follow_ups
         if follow_up.ended_on is None or (operation.position >= since and follow_up.end_reason != EndReason.CANCELLED)
     ]
+
+
+def refresh_shoulder(session: Session, shoulder: Shoulder, *, now: datetime, today: date, by_id: int | None) -> None:
+    """Brings every follow-up of the shoulder to what is recorded now: a corrected day moves windows, a revision ends what it revised."""
+    for operation in sorted(shoulder.operations, key=lambda each: each.position):
+        if operation.kind == "revision":
+            end_revised(session, operation, now=now, today=today, by_id=by_id)
+        for follow_up in operation.follow_ups:
+            refresh_timepoints(session, follow_up, read_plans(session).find(follow_up), now=now, today=today)
 
 
 def left_on(patient: Patient) -> tuple[EndReason, date] | None:
