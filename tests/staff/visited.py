@@ -109,7 +109,14 @@ def _pages(
     care += [
         f"/patients/{patient_id}/{kind}/{row}" for kind in ("events", "findings", "sources") for row in ("new", "1")
     ]
-    care += [f"/patients/{patient_id}/last-known", "/log", "/log/1", "/coverage", "/patients/new?log=1"]
+    care += [
+        f"/patients/{patient_id}/last-known",
+        "/log",
+        "/log/1",
+        "/coverage",
+        "/patients/new?log=1",
+        f"/patients/{patient_id}/findings/1/constant",
+    ]
     every = ["/held", f"/held/{envelope_id}", "/instruments", "/instruments/sst@1", "/instruments/since@2", "/account"]
     every += ["/texts", "/plans", "/reminders", "/texts/pain@1/ar/licensed-1", "/texts/pain@1/ar/licensed-9"]
     return {

@@ -292,7 +292,7 @@ def _responses() -> None:
             op.f("ck_response_timepoint_or_finding"), "(timepoint_id IS NULL) <> (finding_id IS NULL)"
         )
     op.create_index(op.f("ix_response_finding_id"), "response", ["finding_id"], unique=False)
-    # That a patient was operated again was a flag so far; a no was kept in the sealed answers alone, and `yearmark rescore` reads it.
+    # That a patient was operated again was a flag so far. A no was kept in the sealed answers alone, which no migration can open.
     op.execute(
         sa.text(
             "UPDATE response SET operated_again = :yes WHERE id IN"

@@ -16,7 +16,7 @@ from server.fields.event import EVENT_GROUPS
 from server.fields.event_grade import SCHEME, grade_of
 from server.fields.field import Errors
 from server.fields.stored import in_form
-from server.models import ClinicEvent, Patient, Shoulder
+from server.models import ClinicEvent, ClinicFinding, Patient, Shoulder
 from server.staff.events.tables import FINDINGS, STATUSES, Table
 from server.staff.page import words
 from server.staff.page.database import reading, writing
@@ -25,6 +25,7 @@ from server.staff.page.record_form import entered, grouped, reason, sent
 from server.staff.page.recorded_fields import facts
 from server.staff.page.request_context import request_context, signed_in
 from server.staff.page.staff_names import staff_names
+from server.staff.page.visit_forms import visit_forms
 from server.staff.page.what_happened import title_of
 from server.words.phrase import phrase
 
@@ -138,6 +139,7 @@ class RecordPages:
                 operation_href=operation_href(patient_id, side, row) if is_event else "",
                 grade=grade_of(row.kind, row.treatment, row.lasting_harm) if is_event else None,
                 scheme=SCHEME,
+                forms=visit_forms(session, row) if isinstance(row, ClinicFinding) else [],
                 kept=kept,
                 values=values,
                 errors=shown.errors,

@@ -1,9 +1,11 @@
 """Findings, events, what other sources know, and whether somebody is lost."""
 
-from server.staff.events import last_known_page, reported
+from server.staff.events import constant_page, last_known_page, reported
 from server.staff.events.record_pages import RecordPages
 from server.staff.events.tables import EVENTS, FINDINGS, STATUSES
 from server.staff.page.route import CARE, Route
+
+VISIT = "/patients/<int:patient_id>/findings/<int:row_id>"
 
 
 def _routes(word: str, folder: str, pages: RecordPages) -> tuple[Route, ...]:
@@ -22,6 +24,9 @@ ROUTES = (
     *_routes("event", "events", RecordPages(EVENTS)),
     *_routes("finding", "findings", RecordPages(FINDINGS)),
     *_routes("status", "sources", RecordPages(STATUSES)),
+    Route("GET", f"{VISIT}/constant", "constant", constant_page.constant_page, CARE),
+    Route("POST", f"{VISIT}/constant", "constant_post", constant_page.constant_post, CARE),
+    Route("POST", f"{VISIT}/constant/in-error", "constant_in_error", constant_page.constant_in_error, CARE),
     Route("GET", "/patients/<int:patient_id>/last-known", "last_known", last_known_page.last_known_page, CARE),
     Route("POST", "/patients/<int:patient_id>/lost", "lost", last_known_page.lost_post, CARE),
     Route("POST", "/flags/<int:flag_id>/event", "flag_event", reported.flag_event, CARE),

@@ -12,7 +12,7 @@ from scoring.library import Library, UnknownInstrument
 from server.clinic.reported_events import reportable
 from server.crypto.fields import FieldProblem
 from server.forms.stored import StoredAnswer, StoredAnswersProblem, StoredPart, open_answers
-from server.models import InstalledText, Patient, Response, Score, Timepoint
+from server.models import ClinicFinding, InstalledText, Patient, Response, Score, Shoulder, Timepoint
 from server.queries.texts_in_force import installed_document
 from server.staff.page import words
 from server.staff.page.database import reading
@@ -64,7 +64,8 @@ def response_page(response_id: int) -> str:
         if response is None:
             abort(404)
         patient = session.get_one(Patient, response.patient_id)
-        timepoint = session.get_one(Timepoint, response.timepoint_id)
+        timepoint = session.get(Timepoint, response.timepoint_id) if response.timepoint_id else None
+        finding = session.get(ClinicFinding, response.finding_id) if response.finding_id else None
         unread = ""
         try:
             answers = open_answers(response.answers, machine.keys.patient_cipher(patient.handle))
@@ -78,7 +79,8 @@ def response_page(response_id: int) -> str:
             response=response,
             patient=patient,
             timepoint=timepoint,
-            side=timepoint.follow_up.operation.shoulder.side,
+            finding=finding,
+            side=_side(session, timepoint, finding),
             parts=parts,
             unread=unread,
             earlier=[(f"{each.instrument} {each.scale}", each) for each in earlier_of(response.scores)],
@@ -86,6 +88,13 @@ def response_page(response_id: int) -> str:
             staff=staff_names(session),
             moment=lambda at: words.moment(at, request_context().time_zone),
         )
+
+
+def _side(session: Session, timepoint: Timepoint | None, finding: ClinicFinding | None) -> str:
+    """A form answers a timepoint, or it was taken at a visit."""
+    if timepoint is not None:
+        return timepoint.follow_up.operation.shoulder.side
+    return session.get_one(Shoulder, finding.shoulder_id if finding else 0).side
 
 
 def _unread(patient: Patient, why: str) -> str:
