@@ -34,7 +34,7 @@ def asked_items(text: Mapping[str, Any], side: str, items: Iterable[Item], prefi
 def _asked(item: Item, said: Mapping[str, Any], side: str, prefix: str) -> Asked:
     named = said.get("options", {}) if item.type == "choice" else {}
     options = [(str(number), str(named.get(str(number), number))) for number in item.numbers] if named else []
-    unit = f", {item.unit}" if item.unit else ""
+    unit = f" ({item.unit})" if item.unit else ""
     ends = " … ".join(end for end in (said.get("low", ""), said.get("high", "")) if end)
     hint = ". ".join(part for part in (said.get("hint", "").rstrip("."), ends) if part)
     numbers = item.numbers or (0,)

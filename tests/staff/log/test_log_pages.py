@@ -114,4 +114,4 @@ def test_coverage_counts_what_was_done_here_and_says_why_the_others_are_not_enro
     nurse.post("/log", line_of(staff))
     told = nurse.get("/coverage").text
     assert "1 of 2 operations done here are enrolled" in told
-    assert "50 %" in told and "Asked, does not want to" in told
+    assert "50&nbsp;%" in told and "Asked, does not want to" in told
