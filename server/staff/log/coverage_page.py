@@ -12,6 +12,7 @@ from server.staff.page.database import reading
 
 
 def coverage_page() -> str:
+    """Counts and shares, or that nothing is recorded yet."""
     with reading() as session:
         lines = read_lines(session)
         reasons = Counter(line.reason for line in lines if not line.enrolled)

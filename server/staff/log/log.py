@@ -55,6 +55,7 @@ def line_page(line_id: int) -> Response:
 
 
 def line_post(line_id: int) -> AnyResponse:
+    """Saves a correction with its reason; whoever saves second sees what the first one changed."""
     form = sent(LOG)
     try:
         with writing() as session:
