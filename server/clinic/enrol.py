@@ -70,8 +70,7 @@ def add_operation(
 ) -> Operation:
     """A later operation, on a shoulder known or new. Raises EntryRefused.
 
-    A revision that is done ends the shoulder's running follow-up on that day and starts its own; a planned one ends it when it is
-    done. Another re-operation changes no follow-up.
+    A revision starts a follow-up of its own, beside which those of the earlier operations go on. Another re-operation starts none.
     """
     errors = check_shoulder(entry, born=patient.birth_on, today=today)
     shoulder = next((each for each in patient.shoulders if each.side == entry.side), None)
@@ -155,7 +154,7 @@ def _enter(
     what = {"side": entry.side, "kind": operation.kind, "surgery_on": operation.surgery_on}
     audit(session, "operation:entered", f"operation {operation.id}", now=now, by_id=by_id, patient=patient.id, **what)
     log_operation(session, operation, now=now)
-    begin_follow_up(session, patient, operation, plan, now=now, today=today, by_id=by_id)
+    begin_follow_up(session, operation, plan, now=now, today=today)
     return operation
 
 

@@ -6,10 +6,9 @@ from datetime import date, datetime
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from server.models import FollowUp, Operation, OperationLog, Patient, Shoulder
-from server.schedule.follow_up_dates import EndReason
+from server.models import Operation, OperationLog, Shoulder
 from server.schedule.plan import Plan
-from server.timepoints.generate import end_follow_up, start_follow_up
+from server.timepoints.generate import refresh_timepoints, start_follow_up
 from server.timepoints.plans import read_plans
 
 STARTS_FOLLOW_UP = ("index", "revision")
@@ -66,63 +65,16 @@ def log_not_enrolled(
     session.add(line)
 
 
-def begin_follow_up(
-    session: Session,
-    patient: Patient,
-    operation: Operation,
-    plan: Plan,
-    *,
-    now: datetime,
-    today: date,
-    by_id: int | None,
-) -> None:
-    """Starts the operation's follow-up, unless its kind starts none or nothing is expected of the patient any more."""
-    if operation.kind not in STARTS_FOLLOW_UP:
-        return
-    if operation.kind == "revision":
-        end_revised(session, operation, now=now, today=today, by_id=by_id)
-    if patient.died_on is None and patient.withdrew_on is None and patient.transferred_on is None:
+def begin_follow_up(session: Session, operation: Operation, plan: Plan, *, now: datetime, today: date) -> None:
+    """Starts the operation's follow-up, unless its kind starts none. A revision's runs beside those of the earlier operations."""
+    if operation.kind in STARTS_FOLLOW_UP:
         start_follow_up(session, operation, plan, now=now, today=today)
 
 
-def end_revised(session: Session, revision: Operation, *, now: datetime, today: date, by_id: int | None) -> None:
-    """A revision that is done ends the follow-ups of the shoulder's earlier operations on that day, also when the day is corrected."""
-    if revision.surgery_on is None:
-        return
-    patient = session.get_one(Patient, revision.shoulder.patient_id)
-    gone = left_on(patient)
-    reason, on = EndReason.REVISED, revision.surgery_on
-    if gone is not None and gone[1] < on:  # who left before the revision left before it
-        reason, on = gone
-    for follow_up in _ended_by(revision):
-        follow_up.ended_on = follow_up.end_reason = None
+def refresh_follow_ups(
+    session: Session, operations: Iterable[Operation], *, now: datetime, today: date, by_id: int | None
+) -> None:
+    """Brings the follow-ups of these operations to what is recorded now."""
+    for follow_up in (each for operation in operations for each in operation.follow_ups):
         plan = read_plans(session).find(follow_up)
-        end_follow_up(session, follow_up, plan, reason=reason, on=on, now=now, today=today, by_id=by_id)
-
-
-def _ended_by(revision: Operation) -> list[FollowUp]:
-    """Follow-ups that end with this revision: those begun since the last one done before it, and any earlier one that still runs."""
-    earlier = [each for each in revision.shoulder.operations if each.position < revision.position]
-    revised = [each.position for each in earlier if each.kind == "revision" and each.surgery_on is not None]
-    since = max(revised, default=0)
-    return [
-        follow_up
-        for operation in earlier
-        for follow_up in operation.follow_ups
-        if follow_up.ended_on is None or (operation.position >= since and follow_up.end_reason != EndReason.CANCELLED)
-    ]
-
-
-def left_on(patient: Patient) -> tuple[EndReason, date] | None:
-    """Why and from when nothing is expected of the patient at all, the first of several."""
-    days = (
-        (EndReason.DIED, patient.died_on),
-        (EndReason.WITHDREW, patient.withdrew_on),
-        (EndReason.TRANSFERRED, patient.transferred_on),
-    )
-    known = [(reason, day) for reason, day in days if day is not None]
-    return min(known, key=lambda each: each[1], default=None)
-
-
-def running_follow_ups(shoulder: Shoulder) -> list[FollowUp]:
-    return [each for operation in shoulder.operations for each in operation.follow_ups if each.ended_on is None]
+        refresh_timepoints(session, follow_up, plan, now=now, today=today, by_id=by_id)

@@ -29,7 +29,7 @@ SCORE = (
 )
 # Of a whole form.
 FORM = (
-    Missing(-11, "missed", "the window closed without an answer"),
+    Missing(-11, "missed", "the window closed without an answer, though somebody was asked"),
     Missing(-12, "open", "the window is open and there is no answer yet"),
     Missing(-13, "overdue", "past its due day, no answer yet, window open"),
     Missing(-14, "non_responder", "the reminders were sent to their end, no answer, window open"),
@@ -38,14 +38,24 @@ FORM = (
     ),
     Missing(
         -16,
-        "withheld",
-        "the clinic could not ask: a text of the form might not be sent, and nobody was written to; never the patient's silence",
+        "text_withheld",
+        "never asked, or not yet: a text of the form might not be sent; never the patient's silence",
+    ),
+    Missing(-17, "enrolled_later", "never asked: the window had closed before the follow-up began"),
+    Missing(
+        -18,
+        "patient_not_reached",
+        "never asked: no message, letter or call reached the patient, and the form was never fetched",
+    ),
+    Missing(
+        -19,
+        "other_form",
+        "never asked, or not yet: the form of the shoulder's other operation was sent, within 90 days",
     ),
     Missing(-21, "died", "no longer expected: the patient died"),
     Missing(-22, "withdrew", "no longer expected: the patient withdrew"),
     Missing(-23, "transferred", "no longer expected: followed elsewhere"),
     Missing(-24, "cancelled", "no longer expected: surgery was cancelled"),
-    Missing(-25, "revised", "no longer expected: the operation was revised, which has a follow-up of its own"),
     Missing(-55, "erased", "answered; the patient's key was deleted on request and the answers with it"),
     Missing(-56, "unreadable", "answered; what is stored does not open under the patient's key"),
 )

@@ -1,10 +1,10 @@
-"""Keeps the rows of every running follow-up 400 days ahead."""
+"""Keeps the rows of every follow-up 400 days ahead: of the running ones each day, of an ended one on the day a new row is due."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from sqlalchemy import Select, select
+from sqlalchemy import ColumnElement, Select, or_, select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
 from server.models import FollowUp, Operation, Patient
@@ -24,22 +24,26 @@ class Extended:
 
 
 def extend_timepoints(store: Store, link_service: LinkService, *, now: datetime, today: date) -> Extended:
-    """Reconciles all running follow-ups with their plan, a few in each transaction."""
+    """Reconciles them with their plan, a few in each transaction."""
     report = Extended()
-    for ids in in_chunks(store, _running_after):
+    for ids in in_chunks(store, lambda last: _due_after(last, today)):
         with store.writing() as session:
-            for follow_up in _loaded(session, ids):
+            for follow_up in _loaded(session, ids, today):
                 _extend(session, link_service, follow_up, report, now=now, today=today)
     return report
 
 
-def _running_after(last: int) -> Select[int]:
-    return select(FollowUp.id).where(FollowUp.ended_on.is_(None), FollowUp.id > last).order_by(FollowUp.id)
+def _due(today: date) -> ColumnElement[bool]:
+    return or_(FollowUp.ended_on.is_(None), FollowUp.look_ahead_on <= today)
 
 
-def _loaded(session: Session, ids: Sequence[int]) -> Sequence[FollowUp]:
+def _due_after(last: int, today: date) -> Select[int]:
+    return select(FollowUp.id).where(_due(today), FollowUp.id > last).order_by(FollowUp.id)
+
+
+def _loaded(session: Session, ids: Sequence[int], today: date) -> Sequence[FollowUp]:
     """With PostgreSQL the rows are locked, so that two passes do not make the same timepoint."""
-    wanted = select(FollowUp).where(FollowUp.id.in_(ids), FollowUp.ended_on.is_(None)).order_by(FollowUp.id)
+    wanted = select(FollowUp).where(FollowUp.id.in_(ids), _due(today)).order_by(FollowUp.id)
     whole = wanted.options(
         joinedload(FollowUp.operation, innerjoin=True).joinedload(Operation.shoulder, innerjoin=True),
         selectinload(FollowUp.timepoints),

@@ -27,12 +27,14 @@ LONG_AGO = TODAY - timedelta(days=400)
 @pytest.mark.parametrize(
     ("due_on", "facts", "status", "value", "reason"),
     [
-        (LONG_AGO, {}, "missed", "-11", "missed"),
+        (LONG_AGO, {"asked_on": LONG_AGO}, "missed", "-11", "missed"),
+        (LONG_AGO, {}, "never_asked", "-18", "patient_not_reached"),
+        (LONG_AGO, {"historical": True}, "never_asked", "-17", "enrolled_later"),
+        (LONG_AGO, {"carried_by_id": 7}, "never_asked", "-19", "other_form"),
         (TODAY + timedelta(days=10), {}, "open", "-12", "open"),
         (TODAY - timedelta(days=10), {}, "overdue", "-13", "overdue"),
         (TODAY, {"ladder_exhausted_on": TODAY}, "non_responder", "-14", "non_responder"),
         (TODAY, {"not_expected_on": TODAY, "not_expected_reason": "died"}, "not_expected", "-21", "died"),
-        (TODAY, {"not_expected_on": TODAY, "not_expected_reason": "revised"}, "not_expected", "-25", "revised"),
     ],
 )
 def test_a_form_without_answers_says_why(

@@ -15,7 +15,6 @@ from server.clinic.contradiction import Contradiction
 from server.clinic.enrol import add_operation
 from server.clinic.enrolment_form import read_shoulder
 from server.clinic.history import change_row, note_change
-from server.clinic.operations import left_on
 from server.fields.change import SURGERY, WHY
 from server.fields.check import Calendar, CheckedEntry, EntryRefused, check_values, checked
 from server.fields.field import Field, named
@@ -25,6 +24,7 @@ from server.fields.stored import stored_values
 from server.links.make import correct_birth_date, end_links, live_link, replace_link, unlock
 from server.links.publish import publish_sheet
 from server.models import Operation, Patient
+from server.queries.facts import left_on
 from server.staff.page.database import reading, writing
 from server.staff.page.request_context import request_context, runtime, signed_in
 from server.staff.page.today_place import place_in
