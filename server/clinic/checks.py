@@ -10,7 +10,8 @@ from sqlalchemy.orm import Session
 from server.clinic.entries import Enrolment, ShoulderEntry
 from server.fields.check import Calendar, check_values, listed
 from server.fields.field import Errors, Value
-from server.fields.operation import OPERATION, SHOULDER, SIDES
+from server.fields.operation import OPERATION, SHOULDER
+from server.fields.operation_words import SIDES
 from server.fields.person import CHANNELS, CONSENT_KINDS, PERSON
 from server.models import Clinic, Patient
 from server.schedule.dates import zone_named

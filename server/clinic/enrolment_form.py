@@ -10,11 +10,12 @@ from datetime import date
 from server.clinic.checks import check_enrolment
 from server.clinic.entries import Enrolment, ShoulderEntry
 from server.fields.field import Errors
-from server.fields.operation import OPERATION, SHOULDER, SIDES
+from server.fields.operation import OPERATION, SHOULDER
+from server.fields.operation_words import SIDES
 from server.fields.person import CONSENT_KINDS, PERSON
 from server.fields.read_form import is_filled, read_form
 
-ASKED = tuple(field for field in (*OPERATION, *SHOULDER) if field.asked)
+ASKED = tuple(field for field in (*OPERATION, *SHOULDER) if field.asked and (not field.kinds or "index" in field.kinds))
 # A page sends these for a side that nobody touched.
 _MEANS_A_SHOULDER = tuple(field for field in ASKED if field.name not in ("kind", "dominant"))
 

@@ -1,16 +1,17 @@
-"""What an examiner found and what happened to a shoulder, checked by their field tables and kept."""
+"""What an examiner found at a visit: checked by its field table, kept, corrected with a reason, and taken back where it was an error."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from datetime import date, datetime
 
 from sqlalchemy.orm import Session
 
-from server.fields.check import Calendar, checked
-from server.fields.event import EVENT
-from server.fields.field import Value
-from server.fields.finding import FINDING
+from server.clinic.history import change_row
+from server.clinic.lifetime import calendar_of, not_within_life
+from server.fields.check import CheckedEntry, EntryRefused, check_values, checked
+from server.fields.field import OTHER, Value
+from server.fields.finding import FINDING, RADIOGRAPHIC
 from server.fields.stored import stored_values
-from server.models import ClinicEvent, ClinicFinding, Patient, Shoulder
+from server.models import ClinicFinding, Patient, Shoulder
 from server.trust.audit import audit
 
 
@@ -25,7 +26,7 @@ def record_finding(
     timepoint_id: int | None = None,
 ) -> ClinicFinding:
     """The finding of one visit. Raises EntryRefused with every error."""
-    entry = checked(FINDING, values, _calendar(session, shoulder, today))
+    entry = check_finding(session.get_one(Patient, shoulder.patient_id), values, today)
     finding = ClinicFinding(
         **stored_values(FINDING, entry),
         shoulder_id=shoulder.id,
@@ -39,30 +40,44 @@ def record_finding(
     return finding
 
 
-def record_event(
+def correct_finding(
     session: Session,
-    shoulder: Shoulder,
+    finding: ClinicFinding,
     values: Mapping[str, Value],
     *,
     now: datetime,
     today: date,
     by_id: int | None,
-    operation_id: int | None = None,
-) -> ClinicEvent:
-    """An event of one shoulder; `operation_id` is the operation it followed. Raises EntryRefused with every error."""
-    entry = checked(EVENT, values, _calendar(session, shoulder, today))
-    event = ClinicEvent(
-        **stored_values(EVENT, entry),
-        shoulder_id=shoulder.id,
-        operation_id=operation_id,
-        made_at=now,
-        made_by_id=by_id,
-    )
-    session.add(event)
-    session.flush()
-    audit(session, "event:entered", f"event {event.id}", now=now, by_id=by_id, shoulder=shoulder.id)
-    return event
+    why: str,
+) -> list[str]:
+    """The names of the fields that changed; the values before stay in the history. Raises EntryRefused with every error."""
+    shoulder = session.get_one(Shoulder, finding.shoulder_id)
+    entry = check_finding(session.get_one(Patient, shoulder.patient_id), values, today)
+    changed = change_row(session, finding, stored_values(FINDING, entry), now=now, by_id=by_id, why=why)
+    audit(session, "finding:corrected", f"finding {finding.id}", now=now, by_id=by_id, fields=changed)
+    return changed
 
 
-def _calendar(session: Session, shoulder: Shoulder, today: date) -> Calendar:
-    return Calendar(today, session.get_one(Patient, shoulder.patient_id).birth_on)
+def check_finding(patient: Patient, values: Mapping[str, Value], today: date) -> CheckedEntry:
+    """Raises EntryRefused with every error, of single fields and of fields together."""
+    calendar = calendar_of(patient, today)
+    errors = check_values(FINDING, values, calendar)
+    for name, sentence in (*_together(values), *not_within_life(FINDING, values, patient)):
+        errors.setdefault(name, []).append(sentence)
+    if errors:
+        raise EntryRefused(errors)
+    return checked(FINDING, values, calendar)
+
+
+def _together(values: Mapping[str, Value]) -> Iterator[tuple[str, str]]:
+    measured = values.get("strength")
+    if (measured is not None or values.get("other_strength") is not None) and values.get("strength_unit") is None:
+        yield "strength_unit", "Choose the unit of the strength."
+    position = values.get("strength_position")
+    if values.get("cannot_reach_90") and measured and isinstance(position, str) and "_90" in position:
+        yield (
+            "strength",
+            "The arm cannot reach 90°, so no strength was measured there. Leave it empty, or choose another position.",
+        )
+    if any(values.get(name) == OTHER for name in RADIOGRAPHIC) and not values.get("radiograph_other"):
+        yield "radiograph_other", "Say what else the radiographs show."

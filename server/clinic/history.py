@@ -9,21 +9,29 @@ from sqlalchemy import select, tuple_
 from sqlalchemy.orm import Session
 
 from server.fields.clinic import SETTINGS
+from server.fields.component import COMPONENT
 from server.fields.event import EVENT
 from server.fields.field import Field
 from server.fields.finding import FINDING
+from server.fields.known_status import KNOWN_STATUS
+from server.fields.log import LOG
 from server.fields.operation import OPERATION, SHOULDER
-from server.fields.person import ENDS_ON, PERSON
+from server.fields.person import CAPACITY, CONSENT, ENDS_ON, HOSPITAL_NUMBER, PERSON, WITHDRAWAL
 from server.fields.stored import written
 from server.models import Base, FieldChange
 
 TABLES: Mapping[str, tuple[Field, ...]] = {
     "operation": OPERATION,
+    "component": COMPONENT,
     "shoulder": SHOULDER,
-    "patient": (*PERSON, *ENDS_ON),
+    "patient": (*PERSON, *ENDS_ON, *WITHDRAWAL, *CAPACITY),
+    "consent": CONSENT,
+    "hospital_number": HOSPITAL_NUMBER,
     "clinic": SETTINGS,
     "clinic_finding": FINDING,
     "clinic_event": EVENT,
+    "known_status": KNOWN_STATUS,
+    "operation_log": LOG,
 }
 
 

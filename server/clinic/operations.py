@@ -6,12 +6,11 @@ from datetime import date, datetime
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from server.fields.operation_words import starts_follow_up
 from server.models import Operation, OperationLog, Shoulder
 from server.schedule.plan import Plan
 from server.timepoints.generate import refresh_timepoints, start_follow_up
 from server.timepoints.plans import read_plans
-
-STARTS_FOLLOW_UP = ("index", "revision")
 
 
 def first_free_position(shoulder: Shoulder) -> int:
@@ -35,39 +34,14 @@ def log_operation(session: Session, operation: Operation, *, now: datetime) -> N
     if line is None:
         line = OperationLog(operation_id=operation.id, side=operation.shoulder.side, made_at=now)
         session.add(line)
-    line.surgery_on, line.procedure, line.implant_type = (
-        operation.surgery_on,
-        operation.procedure,
-        operation.implant_type,
-    )
+    line.surgery_on, line.implant_type = operation.surgery_on, operation.implant_type
+    line.procedure, line.procedure_other = operation.procedure, operation.procedure_other
     session.flush()
-
-
-def log_not_enrolled(
-    session: Session,
-    *,
-    surgery_on: date,
-    side: str,
-    procedure: str | None,
-    implant_type: str | None,
-    reason: str,
-    now: datetime,
-) -> None:
-    """The line of an operation whose patient was not enrolled, with the reason and without a name."""
-    line = OperationLog(
-        surgery_on=surgery_on,
-        side=side,
-        procedure=procedure,
-        implant_type=implant_type,
-        not_enrolled_reason=reason,
-        made_at=now,
-    )
-    session.add(line)
 
 
 def begin_follow_up(session: Session, operation: Operation, plan: Plan, *, now: datetime, today: date) -> None:
     """Starts the operation's follow-up, unless its kind starts none. A revision's runs beside those of the earlier operations."""
-    if operation.kind in STARTS_FOLLOW_UP:
+    if starts_follow_up(operation.kind, operation.stage):
         start_follow_up(session, operation, plan, now=now, today=today)
 
 

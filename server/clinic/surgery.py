@@ -39,7 +39,7 @@ def surgery_done(
     died = patient.died_on
     refuse_if(died is not None and on > died, f"The patient died on {died}, before {on}.")
     before = operation.surgery_on
-    change_row(session, operation, {"surgery_on": on}, now=now, by_id=by_id, why=why)
+    change_row(session, operation, {"surgery_on": on, "surgery_precision": "day"}, now=now, by_id=by_id, why=why)
     _audit(session, "operation:done", operation, now, by_id, surgery_on=on, before=before)
     log_operation(session, operation, now=now)
     refresh_follow_ups(session, [operation], now=now, today=today, by_id=by_id)

@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 from server.demo.people import People
 from server.demo.recovery import Recovery, draw_recovery
 from server.demo.stories import EndStory, EventStory, Fate, OperationStory, PatientStory
-from server.demo.surgery import draw_surgery
+from server.demo.surgery import as_revision, draw_surgery
 from server.models import Patient
 from server.schedule.dates import anniversary
 
@@ -71,9 +71,12 @@ class _Casting:
         planned_on: date | None = None,
         **more: Any,
     ) -> OperationStory:
+        """An operation in plausible words; as a revision it has a reason in place of a diagnosis."""
         facts = draw_surgery(random, None if more else "resurfacing_hemi")
-        facts["dominant"] = side == "right"
         recovery: Recovery = more.pop("recovery", None) or draw_recovery(random, facts["implant_type"])
+        if more.get("kind") == "revision":
+            facts = as_revision(facts, "glenoid_erosion")
+        facts["dominant"] = side == "right"
         return OperationStory(side, entered_on, recovery, planned_on=planned_on, done_on=done_on, facts=facts, **more)
 
 

@@ -8,7 +8,7 @@ from server.demo.cast import cast_of_today
 from server.demo.people import People
 from server.demo.recovery import draw_recovery
 from server.demo.stories import EndStory, EventStory, OperationStory, PatientStory
-from server.demo.surgery import draw_surgery
+from server.demo.surgery import as_revision, draw_surgery
 from server.schedule.dates import anniversary
 
 YEARS = 15
@@ -117,7 +117,7 @@ def _revised(story: PatientStory, today: date, random: Random, years: float) -> 
     )
     first = replace(first, recovery=first.recovery.failing(after))
     entered_on = _weekday(revised_on - timedelta(days=random.randint(20, 50)))
-    facts = {**draw_surgery(random, to), "diagnosis": "other", "procedure": f"revision for {why.replace('_', ' ')}"}
+    facts = as_revision(draw_surgery(random, to), "glenoid_loosening" if why == "loosening" else why)
     second = OperationStory(
         side=first.side,
         entered_on=entered_on,
@@ -148,7 +148,9 @@ def _taken_up_later(story: PatientStory, today: date, random: Random) -> Patient
 
 def _complication(story: PatientStory, random: Random, years: float) -> EventStory:
     first = story.operations[0]
-    kind = random.choice(("stiffness", "nerve", "infection", "instability", "glenoid_erosion", "fracture"))
+    kind = random.choice(
+        ("stiffness", "nerve", "infection", "instability", "glenoid_erosion", "periprosthetic_fracture")
+    )
     after = random.randint(30, max(60, int(years * 300)))
     treated = "released under anaesthesia" if kind == "stiffness" else None
     return EventStory(first.side, kind, (first.done_on or story.enrolled_on) + timedelta(days=after), treated)

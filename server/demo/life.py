@@ -7,6 +7,7 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
+from server.clinic.components import in_the_shoulder, put_in, take_out
 from server.clinic.enrol import add_operation, enrol
 from server.clinic.entries import Enrolment, ShoulderEntry
 from server.clinic.leaving import patient_died, transferred, withdrew
@@ -53,6 +54,9 @@ class Life:
             self._publish(session, patient)
             self.patient_id = patient.id
             ids = {shoulder.side: shoulder.operations[0].id for shoulder in patient.shoulders}
+            for each in story.operations:
+                if each.entered_on == story.enrolled_on:
+                    self._exchange(session, session.get_one(Operation, ids[each.side]), each)
         self.answering = Answering(simulation, story, self.patient_id, {})
         for operation_story in story.operations:
             if operation_story.entered_on == story.enrolled_on:
@@ -83,7 +87,7 @@ class Life:
         if operation_story.done_on is not None:
             if operation_story.done_on >= self.story.enrolled_on:
                 at = simulation.at(operation_story.done_on, 17, self.random.randint(0, 40))
-                simulation.plan(at, partial(self._done, operation_id, operation_story.done_on))
+                simulation.plan(at, partial(self._done, operation_id, operation_story.done_on, operation_story))
             plan_visits(simulation, self.story, operation_story, self.patient_id)
 
     def _add(self, operation_story: OperationStory) -> None:
@@ -95,6 +99,7 @@ class Life:
             operation = add_operation(
                 session, patient, _entry(operation_story, self.story.enrolled_on), plan=plan, **self._entered()
             )
+            self._exchange(session, operation, operation_story)
             self._publish(session, patient)
             operation_id = operation.id
         self._plan_operation(operation_story, operation_id)
@@ -110,11 +115,23 @@ class Life:
             surgery_cancelled(session, operation, self.simulation.today, reason=reason, **self._entered())
             self._publish(session, session.get_one(Patient, self.patient_id))
 
-    def _done(self, operation_id: int, on: date) -> None:
+    def _exchange(self, session: Session, operation: Operation, operation_story: OperationStory) -> None:
+        """Once it is done: what was in the shoulder comes out, and the new components go in."""
+        if operation.surgery_on is None:
+            return
+        entered: Any = {"now": self.simulation.now, "by_id": self.simulation.staff.nurse_id}
+        for each in in_the_shoulder(session, operation.shoulder):
+            take_out(session, operation, each, **entered)
+        for values in operation_story.facts["components"]:
+            put_in(session, operation, values, today=self.simulation.today, **entered)
+
+    def _done(self, operation_id: int, on: date, operation_story: OperationStory) -> None:
         with self.simulation.runtime.store.writing() as session:
             patient = session.get_one(Patient, self.patient_id)
             if left_on(patient) is None:
-                surgery_done(session, session.get_one(Operation, operation_id), on, **self._entered())
+                operation = session.get_one(Operation, operation_id)
+                surgery_done(session, operation, on, **self._entered())
+                self._exchange(session, operation, operation_story)
                 self._publish(session, patient)
 
     def _end(self) -> None:
@@ -164,5 +181,5 @@ def _entry(operation_story: OperationStory, enrolled_on: date) -> ShoulderEntry:
         kind=operation_story.kind,
         surgery_on=operation_story.done_on if before else None,
         surgery_planned_on=None if before else operation_story.planned_on,
-        **operation_story.facts,
+        **{name: value for name, value in operation_story.facts.items() if name != "components"},
     )

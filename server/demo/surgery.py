@@ -20,6 +20,37 @@ MODELS = {
     "anatomic_total": ("Invented total A",),
     "reverse": ("Invented reverse R",),
 }
+PROCEDURES = {
+    "resurfacing_hemi": "resurfacing",
+    "resurfacing_with_glenoid": "resurfacing",
+    "stemmed_hemi": "hemiarthroplasty",
+    "stemless_hemi": "hemiarthroplasty",
+    "anatomic_total": "anatomic_total",
+    "reverse": "reverse",
+}
+# The parts of each implant: role, material, fixation.
+PARTS = {
+    "resurfacing_hemi": (("head", "cobalt_chrome", "uncemented"),),
+    "resurfacing_with_glenoid": (
+        ("head", "cobalt_chrome", "uncemented"),
+        ("glenoid", "polyethylene", "cemented"),
+        ("cement", "bone_cement", None),
+    ),
+    "stemmed_hemi": (("stem", "titanium", "uncemented"), ("head", "cobalt_chrome", "coupled")),
+    "stemless_hemi": (("stem", "titanium", "uncemented"), ("head", "pyrocarbon", "coupled")),
+    "anatomic_total": (
+        ("stem", "titanium", "uncemented"),
+        ("head", "cobalt_chrome", "coupled"),
+        ("glenoid", "crosslinked_polyethylene", "cemented"),
+    ),
+    "reverse": (
+        ("stem", "titanium", "uncemented"),
+        ("liner", "crosslinked_polyethylene", "coupled"),
+        ("glenosphere", "cobalt_chrome", "coupled"),
+        ("baseplate", "titanium", "screwed"),
+        ("screws", "titanium", "screwed"),
+    ),
+}
 DIAGNOSES = {
     "osteoarthritis": 55,
     "rheumatoid_arthritis": 12,
@@ -27,7 +58,7 @@ DIAGNOSES = {
     "fracture_sequelae": 7,
     "instability_arthropathy": 8,
     "dysplasia": 3,
-    "other": 2,
+    "locked_dislocation": 2,
 }
 STAGES = {"osteonecrosis": ("stage III", "stage IV", "stage V"), "osteoarthritis": ("moderate", "severe")}
 
@@ -42,11 +73,14 @@ def draw_surgery(random: Random, implant_type: str | None = None) -> dict[str, A
         "diagnosis": diagnosis,
         "diagnosis_stage": random.choice(STAGES.get(diagnosis, (None,))),
         "implant_type": implant,
-        "implant_model": random.choice(MODELS[implant]),
-        "implant_size": str(random.choice((42, 44, 46, 48, 50, 52))),
-        "implant_lot": f"DEMO-{random.randint(1000, 9999)}",
+        "components": _components(
+            implant,
+            random.choice(MODELS[implant]),
+            str(random.choice((42, 44, 46, 48, 50, 52))),
+            random.randint(1000, 9999),
+        ),
         "fixation": "cemented" if implant == "stemmed_hemi" and random.random() < 0.5 else "uncemented",
-        "procedure": "shoulder replacement",
+        "procedure": PROCEDURES[implant],
         "surgeon": random.choices(SURGEONS, (5, 3, 2))[0],
         "earlier_surgery": random.choices((None, "arthroscopy", "fracture fixation"), (80, 14, 6))[0],
         "bmi": round(random.gauss(27.5, 3.6), 1),
@@ -62,6 +96,28 @@ def draw_surgery(random: Random, implant_type: str | None = None) -> dict[str, A
         "glenoid_treatment": "component" if with_glenoid else random.choices(("none", "reamed"), (60, 40))[0],
         "subscapularis_handling": random.choices(("tenotomy", "peel", "lesser tuberosity osteotomy"), (55, 30, 15))[0],
     }
+
+
+def as_revision(facts: dict[str, Any], reason: str) -> dict[str, Any]:
+    """The same as a revision: a reason in place of a diagnosis, and fixed components exchanged."""
+    kept = {name: value for name, value in facts.items() if name not in ("diagnosis", "diagnosis_stage")}
+    return {**kept, "stage": "one", "reason": reason, "procedure": "component_exchange"}
+
+
+def _components(implant: str, model: str, size: str, number: int) -> tuple[dict[str, Any], ...]:
+    """What the labels say. Lots are few, so that one lot lies in several shoulders, as it does."""
+    return tuple(
+        {
+            "role": role,
+            "maker": "Invented Implants",
+            "model": model,
+            "size": size if role in ("head", "glenosphere") else None,
+            "lot": None if number % 17 == 0 else f"DEMO-{number // 300:02d}{role[0].upper()}",
+            "fixation": fixation,
+            "material": material,
+        }
+        for role, material, fixation in PARTS[implant]
+    )
 
 
 def _weighted(random: Random, shares: dict[str, int]) -> str:

@@ -7,23 +7,18 @@ from typing import Any
 
 from sqlalchemy import Select, select
 
-from server.clinic.findings import record_event, record_finding
-from server.clinic.operations import log_not_enrolled
+from server.clinic.events import record_event
+from server.clinic.findings import record_finding
+from server.clinic.log import log_operation
 from server.demo.simulation import Simulation
 from server.demo.stories import EventStory, OperationStory, PatientStory
 from server.demo.surgery import draw_surgery
 from server.fields.field import Value
-from server.models import Operation, Shoulder
+from server.models import Shoulder
 from server.schedule.dates import anniversary
 
 VISIT_YEARS = (1, 2, 5, 10)
-NOT_ENROLLED = (
-    "declined",
-    "speaks none of the clinic's languages",
-    "lives abroad",
-    "missed at the desk",
-    "cognitive impairment",
-)
+NOT_ENROLLED = ("declined", "language", "abroad", "not_asked", "no_capacity")
 
 
 def plan_visits(simulation: Simulation, story: PatientStory, operation_story: OperationStory, patient_id: int) -> None:
@@ -62,11 +57,13 @@ def _find(simulation: Simulation, operation_story: OperationStory, patient_id: i
             "flexion_degrees": flexion,
             "abduction_degrees": max(30, flexion - random.choice((0, 5, 10, 20))),
             "external_rotation_degrees": int(5 * round(max(0, 12 + 3.2 * points + random.gauss(0, 7)) / 5)),
-            "internal_rotation": random.choice(("buttock", "L5", "L3", "T12", "T8")),
-            "strength_newtons": round(max(5.0, 12 + 5 * points + random.gauss(0, 8)), 0),
-            "glenoid_wear": random.choice(("moderate", "marked")) if worn else random.choice(("none", "mild", None)),
+            "internal_rotation": random.choice(("buttock", "l5", "l3", "t12", "t8")),
+            "measured_by": "goniometer",
+            "strength": round(max(5.0, 12 + 5 * points + random.gauss(0, 8)), 0),
+            "strength_unit": "n",
+            "glenoid_erosion": random.choice(("moderate", "marked")) if worn else random.choice(("none", "mild", None)),
             "loosening": "none",
-            "migration": "none" if random.random() < 0.95 else "slight, upward",
+            "migration": "none" if random.random() < 0.95 else "mild",
         }
         record_finding(session, shoulder, found, **_by_surgeon(simulation))
 
@@ -83,19 +80,17 @@ def plan_events(simulation: Simulation, story: PatientStory, patient_id: int) ->
 def _note_event(simulation: Simulation, patient_id: int, event: EventStory) -> None:
     with simulation.runtime.store.writing() as session:
         shoulder = session.scalars(_shoulder(patient_id, event.side)).one()
-        done: list[Operation] = [
-            each for each in shoulder.operations if each.surgery_on is not None and each.surgery_on <= event.on
-        ]
         happened: dict[str, Value] = {
             "kind": event.kind,
             "happened_on": event.on,
             "happened_precision": "month",
             "procedure": event.procedure,
-            "source": "clinic visit",
-            "adjudicator": "Dr Quillhurst",
+            "certainty": "adjudicated",
+            "source_kind": "examination",
+            "judged_by": "Dr Quillhurst",
+            "judged_on": event.on,
         }
-        operation_id = done[-1].id if done else None
-        record_event(session, shoulder, happened, operation_id=operation_id, **_by_surgeon(simulation))
+        record_event(session, shoulder, happened, **_by_surgeon(simulation))
 
 
 def _shoulder(patient_id: int, side: str) -> Select[Shoulder]:
@@ -114,12 +109,12 @@ def plan_not_enrolled(simulation: Simulation, first_day: date, how_many: int) ->
 
 def _log(simulation: Simulation, on: date, side: str, facts: dict[str, str], reason: str) -> None:
     with simulation.runtime.store.writing() as session:
-        log_not_enrolled(
-            session,
-            surgery_on=on,
-            side=side,
-            procedure=facts["procedure"],
-            implant_type=facts["implant_type"],
-            reason=reason,
-            now=simulation.now,
-        )
+        line: dict[str, Value] = {
+            "surgery_on": on,
+            "side": side,
+            "procedure": facts["procedure"],
+            "implant_type": facts["implant_type"],
+            "surgeon": facts["surgeon"],
+            "not_enrolled_reason": reason,
+        }
+        log_operation(session, line, **_by_surgeon(simulation))

@@ -9,9 +9,11 @@ from dataclasses import dataclass
 
 from server.exports import missing
 from server.exports.facts import BOUND, ExportRow, FormFacts, ItemFacts, OperationFacts, ScoreFacts
+from server.fields.event import PRECISIONS
 from server.fields.field import Field, Kind, Leaves, named
 from server.fields.leaving import exported, words_that_leave
-from server.fields.operation import OPERATION, SHOULDER, SIDES
+from server.fields.operation import OPERATION, SHOULDER
+from server.fields.operation_words import SIDES
 from server.fields.person import SEXES
 from server.models.follow_up import WINDOW_STATES
 from server.models.response import ANSWERED_BY, MODES, SCORE_STATUSES
@@ -59,6 +61,7 @@ _TYPES = {
     Kind.CHOICE: "word",
     Kind.CODED: "word",
     Kind.TEXT: "text",
+    Kind.SEVERAL: "text",
     Kind.NUMBER: "number",
     Kind.WHOLE: "integer",
     Kind.YES_NO: "integer",
@@ -82,6 +85,13 @@ def _of_field(field: Field, source: str = "operation") -> Column:
 # These stand where they always stood, apart from the other fields of an operation.
 _COURSE = {field.name: _of_field(field) for field in exported(OPERATION) if field.group == "course"}
 _AT_SURGERY = [_of_field(field) for field in exported(OPERATION) if field.group != "course"]
+# What the labels of the components say that were put in at this operation: each different text once, in the order of entry.
+_LABELS = [
+    _operation(name, f"{label}, as typed from its label; of several components with a bar between, see components.csv", "text",
+        lambda o, name=name: o.recorded[name])  # type: ignore[misc]
+    for name, label in (("implant_model", "Implant model"), ("implant_size", "Implant size"), ("implant_lot", "Implant lot"))
+]  # fmt: skip
+_PLACE_OF_LABELS = 1 + [column.name for column in _AT_SURGERY].index("implant_type")
 
 
 def _form(
@@ -136,13 +146,19 @@ COLUMNS: tuple[Column, ...] = (
         lambda o: o.position, EVERYWHERE),
     _COURSE["kind"],
     _COURSE["surgery_on"],
+    _operation("surgery_precision", "How exactly the day of surgery is known; the first day that it can be stands in surgery_on",
+        "word", lambda o: o.recorded["surgery_precision"], codes=PRECISIONS),
     _operation("sex", "Sex", "word", lambda o: o.sex, (WIDE, OPERATIONS), codes=tuple(SEXES), source="patient"),
     _operation("birth_year", "Year of birth", "integer", lambda o: o.birth_year, (WIDE, OPERATIONS), source="patient"),
     _operation("age_at_surgery", "Completed years on the day of surgery", "integer",
         lambda o: o.age_at_surgery, (WIDE, OPERATIONS), unit="years", source="computed from the birth date"),
     _of_field(named(SHOULDER, "dominant"), source="shoulder"),
     *(column for name, column in _COURSE.items() if name not in ("kind", "surgery_on")),
-    *_AT_SURGERY,
+    _operation("first_stage", "Of a second stage: which operation on this shoulder is its first stage", "integer",
+        lambda o: o.first_stage),
+    *_AT_SURGERY[:_PLACE_OF_LABELS],
+    *_LABELS,
+    *_AT_SURGERY[_PLACE_OF_LABELS:],
     _operation("plan", "Follow-up plan", "text", lambda o: o.plan, (WIDE, OPERATIONS), source="follow-up"),
     _operation("followed_from", "First day of this operation's follow-up", "date",
         lambda o: o.followed_from, (WIDE, OPERATIONS), source="follow-up"),

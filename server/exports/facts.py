@@ -23,6 +23,7 @@ class OperationFacts:
     lost_on: date | None
     side: str
     position: int
+    first_stage: int | None
     recorded: Mapping[str, Value]
     age_at_surgery: int | None
     plan: str | None

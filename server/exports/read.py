@@ -14,9 +14,22 @@ from server.crypto.fields import PatientCipher
 from server.exports.answers import open_items
 from server.exports.facts import BOUND, FormFacts, ItemFacts, OperationFacts, ScoreFacts
 from server.exports.folder import ExportProblem, KeysMissing
+from server.fields.field import Value
 from server.fields.leaving import leaving
 from server.fields.operation import OPERATION, SHOULDER
-from server.models import Consent, FollowUp, Message, Operation, Patient, Response, Score, Shoulder, Timepoint
+from server.fields.operation_words import REVISIONS
+from server.models import (
+    Component,
+    Consent,
+    FollowUp,
+    Message,
+    Operation,
+    Patient,
+    Response,
+    Score,
+    Shoulder,
+    Timepoint,
+)
 from server.queries.current import NOT_MERGED, VALID_SCORE
 from server.queries.facts import standing_of
 from server.schedule.status import Reason, Standing, Status
@@ -76,11 +89,13 @@ class Reader:
         repeats, messages = self._repeats(wanted), self._messages(wanted)
         consents = self._consents({row.Patient.id for row in rows})
         revisions = self._revisions([row.Shoulder.id for row in rows])
+        labels, first_stages = self._labels(wanted), self._first_stages(rows)
         for row in rows:
             last = follow_ups.get(row.Operation.id, [None])[-1]
             operation = _operation_facts(
-                row, last, revisions.get(row.Shoulder.id, []), consents.get(row.Patient.id, "none")
-            )
+                row, last, revisions.get(row.Shoulder.id, []), consents.get(row.Patient.id, "none"),
+                labels.get(row.Operation.id, []), first_stages.get(row.Operation.first_stage_id),
+            )  # fmt: skip
             forms = [
                 self._form(
                     row,
@@ -140,13 +155,24 @@ class Reader:
 
     def _revisions(self, shoulders: list[int]) -> dict[int, list[tuple[int, date]]]:
         query = select(Operation.shoulder_id, Operation.position, Operation.surgery_on).where(
-            Operation.shoulder_id.in_(shoulders), Operation.kind == "revision", Operation.surgery_on.is_not(None)
+            Operation.shoulder_id.in_(shoulders), Operation.kind.in_(REVISIONS), Operation.surgery_on.is_not(None)
         )
         found: dict[int, list[tuple[int, date]]] = {}
         for shoulder_id, position, on in self.session.execute(query):
             if on is not None:
                 found.setdefault(shoulder_id, []).append((position, on))
         return found
+
+    def _labels(self, wanted: list[int]) -> dict[int, list[Component]]:
+        """The components that were put in at each operation."""
+        query = select(Component).where(Component.put_in_id.in_(wanted), Component.struck_at.is_(None))
+        return _by(list(self.session.scalars(query.order_by(Component.id))), lambda each: each.put_in_id)
+
+    def _first_stages(self, rows: Sequence[AnyRow]) -> dict[int | None, int]:
+        """The place on its shoulder of each operation that a second stage among `rows` completes."""
+        wanted = {row.Operation.first_stage_id for row in rows} - {None}
+        query = select(Operation.id, Operation.position).where(Operation.id.in_(wanted))
+        return {row.id: row.position for row in self.session.execute(query)}
 
     def _form(
         self,
@@ -308,7 +334,12 @@ def _score_facts(score: Score, library: Library) -> ScoreFacts:
 
 
 def _operation_facts(
-    row: AnyRow, follow_up: FollowUp | None, revisions: list[tuple[int, date]], research_consent: str
+    row: AnyRow,
+    follow_up: FollowUp | None,
+    revisions: list[tuple[int, date]],
+    research_consent: str,
+    components: list[Component],
+    first_stage: int | None,
 ) -> OperationFacts:
     operation, patient = row.Operation, row.Patient
     on, born = operation.surgery_on, patient.birth_on
@@ -322,11 +353,28 @@ def _operation_facts(
         lost_on=patient.lost_on,
         side=row.Shoulder.side,
         position=operation.position,
-        recorded={**leaving(OPERATION, operation), **leaving(SHOULDER, row.Shoulder)},
+        first_stage=first_stage,
+        recorded={**leaving(OPERATION, operation), **leaving(SHOULDER, row.Shoulder), **_of_labels(components)},
         age_at_surgery=age,
         plan=f"{follow_up.plan_id}@{follow_up.plan_version}" if follow_up else None,
         followed_from=follow_up.started_on if follow_up else None,
         followed_to=follow_up.ended_on if follow_up else None,
         end_reason=follow_up.end_reason if follow_up else None,
-        revised_on=min((day for position, day in revisions if position > operation.position), default=None),
+        revised_on=min((day for position, day in revisions if _comes_later(position, day, operation)), default=None),
     )
+
+
+def _of_labels(components: list[Component]) -> dict[str, Value]:
+    """Model, size and lot of all components, each different text once."""
+    found: dict[str, Value] = {}
+    for name in ("model", "size", "lot"):
+        texts = dict.fromkeys(text for each in components if (text := getattr(each, name)))
+        found[f"implant_{name}"] = " | ".join(texts) or None
+    return found
+
+
+def _comes_later(position: int, on: date, operation: Operation) -> bool:
+    """Whether a revision of that day came after this operation. Of two on one day, or with a day to come, it goes by the entry."""
+    if operation.surgery_on is None or operation.surgery_on == on:
+        return position > operation.position
+    return on > operation.surgery_on

@@ -4,13 +4,14 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from server.fields.field import Errors, Field, Kind, Tense, Value
+from server.fields.field import OTHER, Errors, Field, Kind, Tense, Value, named
 from server.schedule.dates import anniversary
 
 # No shoulder replacement in use today is older; an earlier year is a slip of the pen.
 EARLIEST = date(1950, 1, 1)
 AHEAD_DAYS = 5 * 366  # further ahead is a wrong year
 OLDEST_YEARS = 115
+LONG_LIST = 10
 
 
 class EntryRefused(ValueError):
@@ -83,7 +84,22 @@ def check_values(
     fields = list(fields)
     found = complete(fields, values)
     errors = {f"{prefix}{field.name}": problems_of(field, found[field.name], calendar) for field in fields}
+    for field in (each for each in fields if each.beside):
+        errors[f"{prefix}{field.name}"] += _beside_problems(field, fields, found)
     return {name: sentences for name, sentences in errors.items() if sentences}
+
+
+def _beside_problems(field: Field, fields: list[Field], found: Mapping[str, Value]) -> list[str]:
+    """`other` always has its text, and no other word has one."""
+    choice = named(fields, field.beside)
+    says_other, text = found[choice.name] == OTHER, found[field.name]
+    if says_other and not text:
+        return [f"“{choice.words[OTHER]}” needs a word of what it is."]
+    if text and not says_other:
+        return [
+            f"This goes with “{choice.words[OTHER]}”. Choose that under {choice.label.lower()}, or leave this empty."
+        ]
+    return []
 
 
 def problems_of(field: Field, value: Value, calendar: Calendar) -> list[str]:
@@ -97,8 +113,15 @@ def problems_of(field: Field, value: Value, calendar: Calendar) -> list[str]:
 
 def missing_sentence(field: Field) -> str:
     if field.kind == Kind.CHOICE:
-        return f"Choose one of: {listed(field.words.values())}."
+        return _choose(field)
     return f"Enter the {field.label[0].lower()}{field.label[1:]}."
+
+
+def _choose(field: Field) -> str:
+    """Long lists are not read out."""
+    if len(field.words) > LONG_LIST:
+        return f"Choose one of the list under {field.label.lower()}."
+    return f"Choose one of: {listed(field.words.values())}."
 
 
 def check_day(on: date, tense: Tense, calendar: Calendar) -> list[str]:
@@ -143,7 +166,7 @@ def _born_on(born: date, today: date) -> list[str]:
 
 
 def _word(field: Field, value: Value, _calendar: Calendar) -> list[str]:
-    return [] if value in field.words else [f"Choose one of: {listed(field.words.values())}."]
+    return [] if value in field.words else [_choose(field)]
 
 
 def _several(field: Field, value: Value, _calendar: Calendar) -> list[str]:

@@ -25,5 +25,7 @@ SETTINGS: tuple[Field, ...] = (
         hint="Such as https://followup.clinic.example."),
     Field("surgeons", "Surgeons", Kind.LIST, "team", longest=2000, stays=_OWN,
         hint="One name a line. They are offered where an operation is entered."),
+    Field("majority_age", "Age of majority", Kind.WHOLE, "calendar", unit="years", least=12, most=25, stays=_OWN,
+        hint="From that birthday on a patient is asked for consent again. Empty: 18."),
     Field("default_plan", "Follow-up plan of new follow-ups", Kind.TEXT, "plan", longest=60, required=True, asked=False, stays=_OWN),
 )  # fmt: skip

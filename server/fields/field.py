@@ -9,6 +9,11 @@ from types import MappingProxyType
 # What a field can hold once it is read. None is "not recorded"; `unknown` is a word of its own.
 Value = str | int | float | bool | date | tuple[str, ...] | Mapping[str, str] | None
 Errors = dict[str, list[str]]  # field name to plain sentences
+OTHER = "other"  # the word of a choice beside which a text says what else
+# How sure the clinic is of what happened.
+CERTAINTIES: Mapping[str, str] = MappingProxyType(
+    {"reported": "said by the patient", "confirmed": "checked by staff", "adjudicated": "judged by a named person"}
+)
 NO_WORDS: Mapping[str, str] = MappingProxyType({})
 
 
@@ -68,6 +73,7 @@ class Field:
 
     `in_front`: asked in the open part of a form, and shown on a page even when it is not recorded. `asked` is False for what is
     not entered with the rest, such as the day of a cancellation. `precision` names the column that says how exact a day is.
+    `beside` names the choice whose word `other` this text explains.
     """
 
     name: str
@@ -81,6 +87,7 @@ class Field:
     most: float | None = None
     tense: Tense = Tense.ANY
     precision: str = ""
+    beside: str = ""
     required: bool = False
     asked: bool = True
     in_front: bool = False

@@ -7,9 +7,7 @@ as `other`: the record has a text, and it stays in the clinic.
 import re
 from collections.abc import Iterable, Mapping
 
-from server.fields.field import Field, Leaves, Value
-
-OTHER = "other"
+from server.fields.field import OTHER, Field, Leaves, Value
 
 
 def exported(fields: Iterable[Field]) -> list[Field]:
@@ -18,7 +16,11 @@ def exported(fields: Iterable[Field]) -> list[Field]:
 
 def leaving(fields: Iterable[Field], row: object) -> Mapping[str, Value]:
     """What the exported files may know of a row, by field name."""
-    return {field.name: leaving_value(field, getattr(row, field.name)) for field in exported(fields)}
+    found = {field.name: leaving_value(field, getattr(row, field.name)) for field in exported(fields)}
+    return {
+        **found,
+        **{field.precision: getattr(row, field.precision) for field in exported(fields) if field.precision},
+    }
 
 
 def leaving_value(field: Field, value: Value) -> Value:

@@ -1,44 +1,31 @@
-"""What is recorded about an operation and its components, and the shoulder it was done on.
+"""What is recorded about an operation, and the shoulder it was done on. Its components: `component.py`.
 
 In the order of the columns in operations.csv. To add a field, add a row here, a column in `server/models/operation.py`, and a
-migration. A word of a list is never taken away; to add one, add it here.
+migration. The words stand in `operation_words.py`.
 """
 
-from server.fields.field import Export, Field, Kind, Leaves, Tense, When, plain_words
-
-SIDES = plain_words("left", "right")
-OPERATION_KINDS = {"index": "first operation", "revision": "revision", "other": "other re-operation"}
-# `unknown` was asked and could not be found out; NULL is not recorded.
-IMPLANT_TYPES = {
-    "resurfacing_hemi": "humeral resurfacing",
-    "resurfacing_with_glenoid": "resurfacing with glenoid",
-    "stemmed_hemi": "stemmed hemiarthroplasty",
-    "stemless_hemi": "stemless hemiarthroplasty",
-    "anatomic_total": "anatomic total",
-    "reverse": "reverse",
-    "none": "no implant",
-    "other": "other implant",
-    "unknown": "implant type unknown",
-}
-DIAGNOSES = plain_words(
-    "osteoarthritis",
-    "rheumatoid_arthritis",
-    "osteonecrosis",
-    "cuff_tear_arthropathy",
-    "fracture_sequelae",
-    "instability_arthropathy",
-    "dysplasia",
-    "other",
-    "unknown",
+from server.fields.field import CERTAINTIES, Export, Field, Kind, Leaves, Tense, When, plain_words
+from server.fields.operation_words import (
+    CUFF_STATES,
+    DIAGNOSES,
+    IMPLANT_TYPES,
+    KNOWN_BY,
+    OPERATION_KINDS,
+    PLACES,
+    PROCEDURE_WORDS,
+    REASONS,
+    STAGES,
 )
-CUFF_STATES = plain_words("intact", "thinned", "partial_tear", "full_tear", "repaired", "unknown")
+
 _MILD_TO_SEVERE = ("mild", "moderate", "marked", "severe")
 _STAGES = tuple(f"stage_{number}" for number in ("i", "ii", "iii", "iv", "v", "1", "2", "3", "4", "4a", "4b", "5"))
 _IN_EVERY_FILE = ("long", "wide", "operations")
 _UNKNOWN_OR_EMPTY = "unknown was asked and not found out, empty is not recorded"
 
 # The groups in the order in which forms ask and pages show them.
-GROUPS = ("course", "diagnosis", "component", "team", "before", "cuff", "glenoid")
+GROUPS = ("course", "place", "reason", "diagnosis", "procedure", "implant", "before", "cuff", "glenoid")
+_ON_A_NEW_SHOULDER = ("index", "conversion", "earlier", "other")
+_AGAIN = ("revision", "second_stage", "conversion", "other")
 
 
 def _coded(name: str, label: str, group: str, longest: int, words: tuple[str, ...], export_label: str = "") -> Field:
@@ -53,26 +40,45 @@ def _cuff(tendon: str) -> Field:
     )  # fmt: skip
 
 
-def _label_of_implant(name: str, label: str, longest: int, export_label: str) -> Field:
-    """What staff copy from the implant's label, so it can name no person and is exported as typed."""
-    exported = Export(f"{export_label}, as typed from its label")
-    return Field(name, label, Kind.TEXT, "component", longest=longest, export=exported)
+def _beside(name: str, of: str, label: str, group: str, kinds: tuple[str, ...] = ()) -> Field:
+    """The text that goes with the word `other` of a choice."""
+    return Field(
+        name, label, Kind.TEXT, group, longest=120, beside=of, kinds=kinds, stays="a text in the clinic's own words"
+    )
 
 
 OPERATION: tuple[Field, ...] = (
     Field("kind", "Kind", Kind.CHOICE, "course", words=OPERATION_KINDS, required=True,
-        export=Export("First replacement, revision (a component added, removed or exchanged) or another re-operation",
+        export=Export("First operation, revision (a component added, removed or exchanged), conversion, or another re-operation",
             column="operation_kind", files=_IN_EVERY_FILE)),
-    Field("surgery_on", "Done on", Kind.DAY, "course", tense=Tense.PAST, in_front=True,
-        hint="If it was done; decades back is fine", export=Export("Day of surgery, when done", files=_IN_EVERY_FILE)),
+    Field("stage", "Stages", Kind.CHOICE, "course", words=STAGES, kinds=("revision",), in_front=True,
+        hint="An exchange in two stages is one revision, on the day the implant was removed",
+        export=Export("Whether a revision is done in one stage, or is the first of two; the second is an operation of its own")),
+    Field("surgery_on", "Done on", Kind.DAY, "course", tense=Tense.PAST, in_front=True, precision="surgery_precision",
+        hint="If it was done: a day such as 2024-03-28; decades back a month (1998-03) or a year (1998) is enough",
+        export=Export("Day of surgery, when done", files=_IN_EVERY_FILE)),
     Field("surgery_planned_on", "Planned for", Kind.DAY, "course", tense=Tense.AHEAD, in_front=True, when=When.PLANNED,
         hint="If it is to come; may stay empty", export=Export("Planned day of surgery")),
     Field("cancelled_on", "Cancelled on", Kind.DAY, "course", asked=False, when=When.PLANNED,
         export=Export("Day on which the planned operation was cancelled")),
     Field("cancelled_reason", "Why it was cancelled", Kind.TEXT, "course", longest=200, asked=False, when=When.PLANNED,
         stays="a text that may name a person"),
-    Field("diagnosis", "Diagnosis", Kind.CHOICE, "diagnosis", words=DIAGNOSES, in_front=True,
+    Field("place", "Done where", Kind.CHOICE, "place", words=PLACES, export=Export("Where it was done")),
+    Field("place_name", "Which clinic", Kind.TEXT, "place", longest=120, stays="a text that may name a person"),
+    Field("known_by", "How it is known", Kind.CHOICE, "place", words=KNOWN_BY, export=Export("How the clinic knows of it")),
+    _beside("known_by_other", "known_by", "In which other way", "place"),
+    Field("certainty", "How sure", Kind.CHOICE, "place", words=CERTAINTIES,
+        export=Export("How sure it is: said by the patient, checked by staff, or judged by a named person")),
+    Field("reason", "Why it is operated on again", Kind.CHOICE, "reason", words=REASONS, kinds=_AGAIN, in_front=True,
+        hint="The one reason without which it would not be done",
+        export=Export(f"Primary reason of a revision, conversion or re-operation; {_UNKNOWN_OR_EMPTY}",
+            column="operation_reason", files=("wide", "operations"))),
+    _beside("reason_other", "reason", "Which other reason", "reason", _AGAIN),
+    Field("further_reasons", "Further reasons", Kind.SEVERAL, "reason", words=REASONS, longest=400, kinds=_AGAIN,
+        export=Export("Further reasons, with commas between")),
+    Field("diagnosis", "Diagnosis", Kind.CHOICE, "diagnosis", words=DIAGNOSES, in_front=True, kinds=_ON_A_NEW_SHOULDER,
         export=Export(f"Diagnosis; {_UNKNOWN_OR_EMPTY}", files=("wide", "operations"))),
+    _beside("diagnosis_other", "diagnosis", "Which other diagnosis", "diagnosis", _ON_A_NEW_SHOULDER),
     _coded("diagnosis_stage", "Stage", "diagnosis", 40, (*_MILD_TO_SEVERE, *_STAGES), "Stage of the diagnosis"),
     Field("earlier_surgery", "Earlier surgery on this shoulder", Kind.TEXT, "before", longest=200,
         export=Export("Earlier surgery on this shoulder is noted (the note itself is not exported)", leaves=Leaves.NOTED)),
@@ -88,14 +94,15 @@ OPERATION: tuple[Field, ...] = (
         ("none", "reamed", "microfracture", "bone_graft", "soft_tissue", "component"), "What was done to the glenoid"),
     _coded("subscapularis_handling", "Subscapularis handling", "glenoid", 40,
         ("tenotomy", "peel", "lesser_tuberosity_osteotomy", "split", "spared"), "How the subscapularis was taken down"),
-    Field("implant_type", "Implant type", Kind.CHOICE, "component", words=IMPLANT_TYPES, in_front=True,
+    Field("implant_type", "Implant type", Kind.CHOICE, "implant", words=IMPLANT_TYPES, in_front=True,
+        hint="What is in the shoulder when the operation is over",
         export=Export(f"Implant type; {_UNKNOWN_OR_EMPTY}", files=("wide", "operations"))),
-    _label_of_implant("implant_model", "Implant model", 80, "Implant model"),
-    _label_of_implant("implant_size", "Size", 40, "Implant size"),
-    _label_of_implant("implant_lot", "Lot", 60, "Implant lot"),
-    _coded("fixation", "Fixation", "component", 40, ("cemented", "uncemented", "hybrid", "cement_free", "press_fit")),
-    Field("procedure", "Procedure", Kind.TEXT, "team", longest=120, stays="a text in the clinic's own words"),
-    Field("surgeon", "Surgeon", Kind.TEXT, "team", longest=80, stays="the name of a person"),
+    _beside("implant_other", "implant_type", "Which other implant", "implant"),
+    _coded("fixation", "Fixation", "implant", 40, ("cemented", "uncemented", "hybrid", "cement_free", "press_fit")),
+    Field("procedure", "Procedure", Kind.CHOICE, "procedure", words=PROCEDURE_WORDS, in_front=True,
+        export=Export(f"What was done; {_UNKNOWN_OR_EMPTY}", files=("wide", "operations"))),
+    _beside("procedure_other", "procedure", "Which other procedure", "procedure"),
+    Field("surgeon", "Surgeon", Kind.TEXT, "procedure", longest=80, stays="the name of a person"),
 )  # fmt: skip
 
 # What is recorded once for a shoulder, and asked together with an operation on it.

@@ -21,6 +21,19 @@ ATTEMPT_RESULTS = {
     "other": "other",
 }
 ENDS = {"died": "died", "withdrew": "wants no more contact", "transferred": "another clinic follows up"}
+# How far a withdrawal goes: each takes in those before it.
+WITHDRAWAL_EXTENTS = {
+    "messages": "no more messages; the clinic may still call or write by hand",
+    "contact": "no more contact; what visits and records show may still be written down",
+    "records": "no more contact, and nothing more from records",
+    "erasure": "all of that, and what is kept is to be erased",
+}
+CONSENT_BY = {"self": "the patient", "parent": "a parent or guardian", "representative": "a legal representative"}
+AFTER_CAPACITY = {
+    "stop": "questionnaires stop",
+    "proxy": "the representative answers, and each answer says so",
+}
+_DECIDES = "it is about who decides for the patient"
 _NAMES = "it says who the person is or how to reach them"
 
 BIRTH: tuple[Field, ...] = (
@@ -54,6 +67,14 @@ ATTEMPT: tuple[Field, ...] = (
     Field(
         "again_on", "Again on", Kind.DAY, "attempt", hint="Empty: the day that stands beside the result.", stays=_NAMES
     ),
+    Field(
+        "to_second_contact",
+        "Whom",
+        Kind.YES_NO,
+        "attempt",
+        hint="Whether it was the second contact person.",
+        stays=_NAMES,
+    ),
     Field("note", "Note", Kind.LINES, "attempt", longest=1000, hint="What the next person should know.", stays=_NAMES),
 )
 
@@ -68,6 +89,38 @@ ENDS_ON: tuple[Field, ...] = tuple(
         ("transferred", "Moved to another clinic on"),
     )
 )
+
+# What somebody who wants less of it has said, and what is left open by it.
+WITHDRAWAL: tuple[Field, ...] = (
+    Field("withdrawal_extent", "How far it goes", Kind.CHOICE, "end", words=WITHDRAWAL_EXTENTS, asked=False,
+        stays="the day of withdrawal leaves"),
+    Field("messages_stopped_on", "No more messages from", Kind.DAY, "end", tense=Tense.PAST, asked=False,
+        stays=_NAMES),
+)  # fmt: skip
+
+CAPACITY: tuple[Field, ...] = (
+    Field("capacity_lost_on", "Cannot decide since", Kind.DAY, "capacity", tense=Tense.PAST, stays=_DECIDES),
+    Field("representative", "Representative", Kind.LINES, "capacity", longest=400, stays=_NAMES,
+        hint="Name, relation, and how to reach that person."),
+    Field("capacity_then", "From then on", Kind.CHOICE, "capacity", words=AFTER_CAPACITY, stays="answers say themselves who gave them"),
+)  # fmt: skip
+
+CONSENT: tuple[Field, ...] = (
+    Field("kind", "To what", Kind.CHOICE, "consent", words=CONSENT_KINDS, required=True, stays="a column of its own in the exports"),
+    Field("version", "Version of the form", Kind.TEXT, "consent", longest=20, required=True, stays="it names a form of the clinic"),
+    Field("given_on", "Given on", Kind.DAY, "consent", tense=Tense.PAST, required=True, stays="a column of its own in the exports"),
+    Field("given_by", "By whom", Kind.CHOICE, "consent", words=CONSENT_BY, stays=_DECIDES),
+    Field("given_by_name", "Name, if not the patient", Kind.TEXT, "consent", longest=120, stays=_NAMES),
+    Field("withdrawn_on", "Withdrawn on", Kind.DAY, "consent", tense=Tense.PAST, stays="a column of its own in the exports"),
+    Field("withdrawn_by", "Withdrawn by", Kind.CHOICE, "consent", words=CONSENT_BY, stays=_DECIDES),
+    Field("withdrawn_by_name", "Name, if not the patient", Kind.TEXT, "consent", longest=120, stays=_NAMES),
+)  # fmt: skip
+
+HOSPITAL_NUMBER: tuple[Field, ...] = (
+    Field("issuer", "Issued by", Kind.TEXT, "number", longest=80, required=True, stays=_NAMES,
+        hint="The hospital or health service, always by the same name."),
+    Field("number", "Number", Kind.TEXT, "number", longest=60, required=True, stays=_NAMES),
+)  # fmt: skip
 
 LEAVING: tuple[Field, ...] = (
     Field("reason", "What happened", Kind.CHOICE, "end", words=ENDS, required=True, stays="a column of its own in the exports"),

@@ -7,6 +7,7 @@ from typing import Any
 from server.fields.field import Field, Kind, Value
 from server.fields.read_form import BETWEEN_LANGUAGE_AND_NAME
 
+_EXACT = {"day": 10, "month": 7, "year": 4}  # so much of 2024-03-28 is known
 _JOINED_BY = {Kind.SEVERAL: ",", Kind.LIST: "\n"}
 
 
@@ -61,5 +62,7 @@ def in_form(fields: Iterable[Field], row: object, *, prefix: str = "", languages
         elif field.kind == Kind.SEVERAL and isinstance(value, tuple):
             shown[f"{prefix}{field.name}"] = ",".join(value)
         else:
-            shown[f"{prefix}{field.name}"] = written(value)
+            text = written(value)
+            exact = getattr(row, field.precision) if field.precision else None
+            shown[f"{prefix}{field.name}"] = text[: _EXACT[exact]] if exact else text
     return shown

@@ -8,13 +8,15 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from server.forms.stored import seal_answers
+from server.forms.stored import StoredAnswers, seal_answers
 from server.intake.check import CheckedForm
 from server.intake.score_form import ScoredForm
 from server.models import Flag, Response, Score
 from server.queries.current import mark_sheets_stale
 from server.store.bulk import insert_rows, insert_rows_with_ids
 from server.timepoints.transitions import Answered
+
+OPERATED_AGAIN = ("since", "1")  # instrument and item of the project's own form; 1 is yes
 
 
 @dataclass(frozen=True)
@@ -62,8 +64,18 @@ def _response_row(form: CheckedForm, counted: bool, now: datetime) -> dict[str, 
         "counted": counted,
         "recorded_at": now,
         "window_state": str(form.window_state),
+        "operated_again": operated_again(form.answers.stored),
         "answers": seal_answers(form.answers.stored, form.cipher),
     }
+
+
+def operated_again(answers: StoredAnswers) -> bool | None:
+    """What was answered to "operated again on this shoulder?"; None where it was not asked or not answered."""
+    for part in answers.parts:
+        answer = part.answers.get(OPERATED_AGAIN[1]) if part.instrument.split("@")[0] == OPERATED_AGAIN[0] else None
+        if answer is not None and answer.state == "answered":
+            return answer.value == 1
+    return None
 
 
 def _score_rows(scored: ScoredForm, response_id: int, now: datetime) -> list[dict[str, Any]]:

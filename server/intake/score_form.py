@@ -3,12 +3,16 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from scoring.definition import Definition
 from scoring.library import Library
+from server.forms.stored import StoredPart
 from server.intake.check import CheckedForm
 from server.intake.scores import ScoreRow, scores_of
 
 # Answers of the project's own form that a person must follow up: item -> kind of flag, and the code that raises it.
 FOLLOW_UP = {("since", "1"): ("operated_elsewhere", 1), ("since", "6"): ("contact_change", 1)}
+# Events that a patient reports. One of the last two weeks is a safety answer to the item after it; any other is a flag of its own.
+REPORTED = {("since", item): recent for item, recent in (("7", "7a"), ("8", "8a"), ("9", "9a"), ("10", "10a"))}
 
 
 @dataclass(frozen=True)
@@ -51,3 +55,14 @@ def _answer_flags(form: CheckedForm, library: Library) -> Iterator[RaisedFlag]:
             kind, code = FOLLOW_UP.get((definition.id, name), ("", None))
             if kind and answer.value == code:
                 yield RaisedFlag(kind, f"{definition.spec}/{name}")
+            if answer.value == 1 and _is_of_long_ago(definition, name, part):
+                yield RaisedFlag("event_reported", f"{definition.spec}/{name}")
+
+
+def _is_of_long_ago(definition: Definition, name: str, part: StoredPart) -> bool:
+    """Whether the item reports an event of which the next item does not say that it was in the last two weeks."""
+    recent = REPORTED.get((definition.id, name))
+    if recent is None or recent not in definition.by_item:
+        return False
+    answer = part.answers.get(recent)
+    return answer is None or answer.state != "answered" or answer.value not in definition.by_item[recent].warning

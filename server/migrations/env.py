@@ -1,10 +1,12 @@
 """Alembic's entry. The engine comes from server.store.migrate; there is no alembic.ini and no offline mode."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any
 
 from alembic import context
 from alembic.autogenerate.api import AutogenContext
-from sqlalchemy import Engine
+from sqlalchemy import Connection, Engine
 from sqlalchemy.types import TypeDecorator
 
 from server.models import Base
@@ -18,9 +20,34 @@ def _written(kind: str, item: Any, autogen: AutogenContext) -> Any:
     return "sa.DateTime(timezone=True)" if name == "DateTime" else f"sa.{name}()"
 
 
+@contextmanager
+def _tables_may_be_replaced(connection: Connection) -> Iterator[None]:
+    """SQLite changes a table by moving its rows into a new one, and would not let a table go that others refer to.
+
+    The pragma does nothing within a transaction, so it goes straight to the driver before the first one begins. What the migrations
+    leave is checked: a row that refers to nothing is a fault of a migration.
+    """
+    if connection.dialect.name != "sqlite":
+        yield
+        return
+    driver = connection.connection.driver_connection
+    assert driver is not None
+    [was_on] = driver.execute("PRAGMA foreign_keys").fetchone()
+    driver.execute("PRAGMA foreign_keys=off")
+    try:
+        yield
+        lost = driver.execute("PRAGMA foreign_key_check").fetchall()
+        if lost:
+            raise RuntimeError(
+                f"a migration left rows that refer to nothing, in: {', '.join(sorted({row[0] for row in lost}))}"
+            )
+    finally:
+        driver.execute(f"PRAGMA foreign_keys={was_on}")
+
+
 def run() -> None:
     engine: Engine = context.config.attributes["engine"]
-    with engine.connect() as connection:
+    with engine.connect() as connection, _tables_may_be_replaced(connection):
         context.configure(
             connection=connection,
             target_metadata=Base.metadata,

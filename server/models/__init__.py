@@ -2,18 +2,19 @@
 
 from server.models.change import FieldChange
 from server.models.clinic import Clinic
+from server.models.component import Component
 from server.models.contact import ContactAttempt, Flag
 from server.models.envelope import Envelope
-from server.models.finding import ClinicEvent, ClinicFinding
+from server.models.finding import ClinicEvent, ClinicFinding, KnownStatus
 from server.models.follow_up import FollowUp, Timepoint, Transition
 from server.models.gate import Gate, GateFetch, GateProof, GateTries
 from server.models.ladder import InstalledLadder, LadderChoice
 from server.models.link import Link, LinkBirthDate
 from server.models.message import Message
 from server.models.operation import Operation, OperationLog, Shoulder
-from server.models.patient import Consent, Patient, PatientMerge
+from server.models.patient import Consent, HospitalNumber, Patient, PatientMerge
 from server.models.plan import InstalledPlan
-from server.models.response import Response, Score
+from server.models.response import Response, ResponseMend, Score
 from server.models.second_factor import StaffAuthenticatorApp, StaffPasskey, StaffRecoveryCode
 from server.models.staff import AuditEntry, SignInTries, StaffAccount, StaffSession
 from server.models.text import InstalledText, SealingKey, TextDecision, TextWithdrawal
@@ -25,6 +26,7 @@ __all__ = [
     "Clinic",
     "ClinicEvent",
     "ClinicFinding",
+    "Component",
     "Consent",
     "ContactAttempt",
     "Envelope",
@@ -35,9 +37,11 @@ __all__ = [
     "GateFetch",
     "GateProof",
     "GateTries",
+    "HospitalNumber",
     "InstalledLadder",
     "InstalledPlan",
     "InstalledText",
+    "KnownStatus",
     "LadderChoice",
     "Link",
     "LinkBirthDate",
@@ -47,6 +51,7 @@ __all__ = [
     "Patient",
     "PatientMerge",
     "Response",
+    "ResponseMend",
     "Score",
     "SealingKey",
     "Shoulder",

@@ -21,6 +21,7 @@ FLAG_KINDS = (
     "safety_answer",
     "contact_change",
     "operated_elsewhere",
+    "event_reported",
     "lost_proposal",
     "clock_wrong",
     "erased",
@@ -42,6 +43,7 @@ class ContactAttempt(Base):
     channel: Mapped[str] = mapped_column(String(10))
     result: Mapped[str] = mapped_column(String(20))
     again_on: Mapped[date | None]
+    to_second_contact: Mapped[bool | None]  # whether it went to the second contact person, who is not the patient
     note: Mapped[str | None] = mapped_column(Sealed("contact_attempt.note"))
 
 

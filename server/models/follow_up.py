@@ -11,8 +11,7 @@ from sqlalchemy.orm import Mapped, mapped_column, relationship
 from server.models.operation import Operation
 from server.store.base import Base, Big, Instant, one_of, partial_index, table_args
 
-# A revision ended a follow-up once. SQLite changes no CHECK of a table that others refer to, so the word stays among them.
-END_REASONS = ("died", "withdrew", "transferred", "cancelled", "revised")
+END_REASONS = ("died", "withdrew", "transferred", "cancelled")
 WINDOW_STATES = ("early", "in", "late", "off_schedule", "recalled")
 
 
@@ -43,6 +42,7 @@ class Timepoint(Base):
         UniqueConstraint("follow_up_id", "code", "attempt"),
         one_of("window_state", WINDOW_STATES),
         CheckConstraint("drawing_probability > 0 AND drawing_probability <= 1", name="drawing_probability"),
+        CheckConstraint("(drawn_on IS NULL) = (drawing_probability IS NULL)", name="drawn"),
         # The worklist and the tick: a partial index must hold every column of its predicate and query.
         partial_index(
             "ix_timepoint_undone",
@@ -92,10 +92,9 @@ class Timepoint(Base):
     withheld_on: Mapped[date | None]
     withheld_texts: Mapped[str | None]
     # Where two follow-ups of a shoulder run side by side (clocks.py in server/schedule): the timepoint of the other one whose form is
-    # sent in place of this one's, and the timepoint of the other one whose answer counts for this one too. No foreign keys, since
-    # SQLite adds none to a table that others refer to.
-    carried_by_id: Mapped[int | None] = mapped_column(Big)
-    answer_from_id: Mapped[int | None] = mapped_column(Big, index=True)
+    # sent in place of this one's, and the timepoint of the other one whose answer counts for this one too.
+    carried_by_id: Mapped[int | None] = mapped_column(ForeignKey("timepoint.id"))
+    answer_from_id: Mapped[int | None] = mapped_column(ForeignKey("timepoint.id"), index=True)
     # Of the random quarter of the silent: when it was drawn, and with which probability.
     drawn_on: Mapped[date | None]
     drawing_probability: Mapped[float | None]
@@ -103,6 +102,8 @@ class Timepoint(Base):
     # server/schedule. Kept here too, so that the list reads one index.
     last_try: Mapped[str | None] = mapped_column(String(20))
     again_on: Mapped[date | None]
+    # Of the record of a duplicate: the timepoint of the kept one that asks the same. What its form brings counts there.
+    same_as_id: Mapped[int | None] = mapped_column(ForeignKey("timepoint.id"), index=True)
     done_at: Mapped[datetime | None] = mapped_column(Instant)  # answered, missed or not expected: nobody need look
     look_again_on: Mapped[date | None]
 

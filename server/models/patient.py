@@ -2,19 +2,24 @@
 
 from datetime import date, datetime
 
-from sqlalchemy import ForeignKey, Index, String, UniqueConstraint
+from sqlalchemy import Boolean, ForeignKey, Index, LargeBinary, String
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
-from server.fields.person import CONSENT_KINDS, SEXES
+from server.fields.person import AFTER_CAPACITY, CONSENT_BY, CONSENT_KINDS, SEXES, WITHDRAWAL_EXTENTS
 from server.models.operation import Shoulder
-from server.store.base import Base, Big, Instant, Sealed, SealedDay, one_of, table_args
+from server.store.base import Base, Big, Instant, Sealed, SealedDay, one_of, partial_index, table_args
 
 
 class Patient(Base):
     """Names and ways to reach the person are sealed; the year of birth is clear, for age in figures."""
 
     __tablename__ = "patient"
-    __table_args__ = table_args(one_of("sex", SEXES), Index("ix_patient_birth_year", "birth_year"))
+    __table_args__ = table_args(
+        one_of("sex", SEXES),
+        one_of("withdrawal_extent", WITHDRAWAL_EXTENTS),
+        one_of("capacity_then", AFTER_CAPACITY),
+        Index("ix_patient_birth_year", "birth_year"),
+    )
 
     id: Mapped[int] = mapped_column(Big, primary_key=True)
     handle: Mapped[str] = mapped_column(String(32), unique=True)  # random; names the patient's key and the gate's tries
@@ -33,8 +38,13 @@ class Patient(Base):
     second_contact: Mapped[str | None] = mapped_column(Sealed("patient.second_contact"))
     died_on: Mapped[date | None]
     withdrew_on: Mapped[date | None]
+    withdrawal_extent: Mapped[str | None] = mapped_column(String(12))
+    messages_stopped_on: Mapped[date | None]  # followed as before, but no message goes
     transferred_on: Mapped[date | None]
     lost_on: Mapped[date | None]  # date of last contact, once a person confirmed the proposal
+    capacity_lost_on: Mapped[date | None]
+    representative: Mapped[str | None] = mapped_column(Sealed("patient.representative"))
+    capacity_then: Mapped[str | None] = mapped_column(String(8))
     erased_at: Mapped[datetime | None] = mapped_column(Instant)  # the patient's key was deleted on request
     merged_into_id: Mapped[int | None] = mapped_column(ForeignKey("patient.id"), index=True)
     made_at: Mapped[datetime] = mapped_column(Instant)
@@ -45,23 +55,61 @@ class Patient(Base):
 
 
 class Consent(Base):
-    """One agreement: to be contacted, to research use, to linkage, to unfinished answers being sent. Withdrawn on its own."""
+    """One agreement: to be contacted, to research use, to linkage, to unfinished answers being sent. Withdrawn on its own.
+
+    One that was entered by mistake is set aside and counts for nothing.
+    """
 
     __tablename__ = "consent"
-    __table_args__ = table_args(one_of("kind", CONSENT_KINDS), UniqueConstraint("patient_id", "kind", "given_on"))
+    __table_args__ = table_args(
+        one_of("kind", CONSENT_KINDS),
+        one_of("given_by", CONSENT_BY),
+        one_of("withdrawn_by", CONSENT_BY),
+        partial_index(
+            "uq_consent_standing", "patient_id", "kind", "given_on", where="set_aside_at IS NULL", unique=True
+        ),
+    )
 
     id: Mapped[int] = mapped_column(Big, primary_key=True)
     patient_id: Mapped[int] = mapped_column(ForeignKey("patient.id"), index=True)
     kind: Mapped[str] = mapped_column(String(20))
     version: Mapped[str] = mapped_column(String(20))
     given_on: Mapped[date]
+    given_by: Mapped[str | None] = mapped_column(String(14))
+    given_by_name: Mapped[str | None] = mapped_column(Sealed("consent.given_by_name"))
     taken_by_id: Mapped[int | None] = mapped_column(ForeignKey("staff_account.id"))
     withdrawn_on: Mapped[date | None]
+    withdrawn_by: Mapped[str | None] = mapped_column(String(14))
+    withdrawn_by_name: Mapped[str | None] = mapped_column(Sealed("consent.withdrawn_by_name"))
     withdrawal_taken_by_id: Mapped[int | None] = mapped_column(ForeignKey("staff_account.id"))
+    set_aside_at: Mapped[datetime | None] = mapped_column(Instant)
+
+
+class HospitalNumber(Base):
+    """A number under which a hospital or health service knows the patient. Found by exact match through keyed fingerprints.
+
+    `number_digest` is of the number alone, for searching; `issued_digest` of issuer and number, of which only one can be.
+    """
+
+    __tablename__ = "hospital_number"
+    __table_args__ = table_args(
+        partial_index("ix_hospital_number_search", "number_digest", "removed_at", where="removed_at IS NULL"),
+        partial_index("uq_hospital_number_issued", "issued_digest", where="removed_at IS NULL", unique=True),
+    )
+
+    id: Mapped[int] = mapped_column(Big, primary_key=True)
+    patient_id: Mapped[int] = mapped_column(ForeignKey("patient.id"), index=True)
+    issuer: Mapped[str] = mapped_column(Sealed("hospital_number.issuer"))
+    number: Mapped[str] = mapped_column(Sealed("hospital_number.number"))
+    number_digest: Mapped[bytes] = mapped_column(LargeBinary)
+    issued_digest: Mapped[bytes] = mapped_column(LargeBinary)
+    made_at: Mapped[datetime] = mapped_column(Instant)
+    made_by_id: Mapped[int | None] = mapped_column(ForeignKey("staff_account.id"))
+    removed_at: Mapped[datetime | None] = mapped_column(Instant)
 
 
 class PatientMerge(Base):
-    """The alias of a duplicate record and how to undo it."""
+    """Two records of one person made one, by whom and why, and how to undo it."""
 
     __tablename__ = "patient_merge"
     __table_args__ = table_args()
@@ -70,7 +118,12 @@ class PatientMerge(Base):
     kept_id: Mapped[int] = mapped_column(ForeignKey("patient.id"), index=True)
     alias_id: Mapped[int] = mapped_column(ForeignKey("patient.id"), index=True)
     alias_study_number: Mapped[str] = mapped_column(String(20))
-    moved: Mapped[str]  # JSON: what was moved, for the undo
+    moved: Mapped[str]  # JSON: what was moved, for the undo; ids, columns and values that stand in clear anyway
+    why: Mapped[str | None] = mapped_column(Sealed("patient_merge.why"))
+    # Asked about, and said to be one person all the same.
+    other_birth_year: Mapped[bool | None] = mapped_column(Boolean)
     merged_at: Mapped[datetime] = mapped_column(Instant)
     merged_by_id: Mapped[int | None] = mapped_column(ForeignKey("staff_account.id"))
     undone_at: Mapped[datetime | None] = mapped_column(Instant)
+    undone_by_id: Mapped[int | None] = mapped_column(ForeignKey("staff_account.id"))
+    undone_why: Mapped[str | None] = mapped_column(Sealed("patient_merge.undone_why"))

@@ -21,6 +21,7 @@ TimepointRow = Timepoint | Row[*tuple[Any, ...]]
 
 
 def facts_of(timepoint: TimepointRow) -> Facts:
+    """Of a whole row, or of one that selected STATUS_COLUMNS."""
     return Facts(
         opens_on=timepoint.opens_on,
         due_on=timepoint.due_on,

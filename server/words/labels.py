@@ -35,6 +35,7 @@ MODE = {
     "clinic_tablet": phrase_in("way of answering", "tablet at the clinic"),
     "telephone": phrase_in("way of answering", "telephone"),
     "paper": phrase_in("way of answering", "paper"),
+    "clinic": phrase_in("way of answering", "visit at the clinic"),
     "imported": phrase_in("way of answering", "imported"),
 }
 ANSWERED_BY = {
@@ -60,6 +61,7 @@ FLAG = {
     "safety_answer": phrase_in("flag", "safety answer"),
     "contact_change": phrase_in("flag", "contact changed"),
     "operated_elsewhere": phrase_in("flag", "to check"),
+    "event_reported": phrase_in("flag", "reports"),
     "lost_proposal": phrase_in("flag", "lost?"),
     "clock_wrong": phrase_in("flag", "clock wrong"),
     "erased": phrase_in("flag", "erased"),

@@ -32,6 +32,7 @@ SAID_KINDS = (
     "said_wrong_side",
     "said_wrong_date",
 )  # in this order
+REPORTED_KINDS = ("operated_elsewhere", "event_reported", "contact_change", "lost_proposal")
 OPEN_KINDS = (
     "baseline_missing",
     "non_responder",
@@ -181,7 +182,7 @@ SOURCES = (
     WorkSource(SAID_KINDS, _said()),
     WorkSource(("held",), _held()),
     WorkSource(("locked_link",), _locked()),
-    WorkSource(("operated_elsewhere", "contact_change"), _flags("operated_elsewhere", "contact_change")),
+    WorkSource(REPORTED_KINDS, _flags(*REPORTED_KINDS)),
     WorkSource(("surgery_passed",), _passed()),
     WorkSource(OPEN_KINDS, _open()),
 )

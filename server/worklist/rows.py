@@ -205,6 +205,13 @@ _FLAG_REASONS = {
     "operated_elsewhere": phrase(
         "said %(ago)s that this shoulder was operated on again. Confirm the date, the place and what was done"
     ),
+    "event_reported": phrase(
+        "reported %(ago)s: %(topics)s. It was not in the last two weeks; find out what it was, and note it"
+    ),
+    "lost_proposal": phrase(
+        "two years in a row without an answer, after every reminder and call. Confirm that they are lost, or say why"
+        " not"
+    ),
     "contact_change": phrase("said %(ago)s that the ways to reach them changed. Enter the new ones"),
     "said_died": phrase(
         "whoever opened the link said %(ago)s that this person has died. No message goes out until it is entered or undone"
@@ -215,7 +222,12 @@ _FLAG_REASONS = {
     "said_wrong_side": phrase("said %(ago)s that the form names the wrong shoulder"),
     "said_wrong_date": phrase("said %(ago)s that the day of the operation is wrong"),
 }
-_OF_THE_PERSON = ("said_died", "asked_to_stop", "said_wrong_person")  # no matter in which form it was said
+_OF_THE_PERSON = (
+    "said_died",
+    "asked_to_stop",
+    "said_wrong_person",
+    "lost_proposal",
+)  # no matter in which form it was said
 _TRUE_SIDE = {"left": phrase("It is the left one, they say."), "right": phrase("It is the right one, they say.")}
 
 

@@ -46,7 +46,7 @@ def test_a_filled_page_becomes_an_enrolment() -> None:
 
 
 def test_a_side_counts_when_anything_was_typed_there() -> None:
-    enrolment, _ = read_enrolment({**FIELDS, "right_implant_model": "Cup 3"}, today=TODAY)
+    enrolment, _ = read_enrolment({**FIELDS, "right_procedure": "resurfacing"}, today=TODAY)
     assert enrolment is not None
     assert [each.side for each in enrolment.shoulders] == ["left", "right"]
 

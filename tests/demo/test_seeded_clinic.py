@@ -83,7 +83,7 @@ def test_every_score_comes_out_the_same_from_the_answers(seeded: Demo) -> None:
 
 def test_each_answered_timepoint_has_one_counted_response_and_it_is_the_first(seeded: Demo) -> None:
     with seeded.runtime.store.reading() as session:
-        by_timepoint: dict[int, list[Response]] = defaultdict(list)
+        by_timepoint: dict[int | None, list[Response]] = defaultdict(list)
         for response in session.scalars(select(Response).order_by(Response.received_at, Response.id)):
             by_timepoint[response.timepoint_id].append(response)
         answered = set(session.scalars(select(Timepoint.id).where(Timepoint.answered_on.is_not(None))))

@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session
 from scoring.library import load_library
 from server.crypto.fields import PatientCipher
 from server.exports import Manifest, export_set
-from server.models import Consent, Patient, Response
+from server.models import Component, Consent, Patient, Response
 from server.store.engine import Store
 from server.trust.keys import KeyFolder
 from tests.storehouse import (
@@ -83,11 +83,13 @@ def ada_answers(exporter: Exporter, session: Session) -> Response:
     ada = add_patient(session, "Y-0001", first_name=f"{CANARY}-first", last_name=f"{CANARY}-last",
                       email=f"{CANARY}@example.org", phone="+34 600 999 111", address=f"{CANARY} Street",
                       second_contact=f"{CANARY} sister")  # fmt: skip
-    operation = add_operation(session, ada, surgery_on=SURGERY, implant_type="resurfacing_hemi", implant_model="=1+1",
-                              surgeon=f"{CANARY} surgeon", procedure=f"{CANARY} procedure",
+    operation = add_operation(session, ada, surgery_on=SURGERY, implant_type="resurfacing_hemi",
+                              surgeon=f"{CANARY} surgeon", procedure="other", procedure_other=f"{CANARY} procedure",
                               diagnosis_stage=f"{CANARY} 3", smoking=f"ask {CANARY}", glenoid_type=f"{CANARY} A1",
                               glenoid_wear=f"{CANARY} mild", glenoid_treatment=f"by {CANARY}", fixation=f"{CANARY} glue",
                               subscapularis_handling=f"{CANARY} peel", earlier_surgery=f"{CANARY} knows", bmi=27.5)  # fmt: skip
+    for role, lot in (("head", "L1"), ("cement", "L2")):
+        session.add(Component(put_in_id=operation.id, role=role, model="=1+1", lot=lot, made_at=NOW))
     year_1 = add_timepoint(session, add_follow_up(session, operation), "year-1", due_on=date(2025, 5, 10))
     parts = [
         part("since@1", {

@@ -44,10 +44,11 @@ def test_the_stages_of_the_invented_clinic_have_words() -> None:
 def test_the_procedure_and_every_other_text_stay_in_the_clinic(exporter: Exporter) -> None:
     with exporter.store.writing() as session:
         ada_answers(exporter, session)
-        plain = {"smoking": "Never", "glenoid_wear": "mild", "procedure": "shoulder replacement"}
+        plain = {"smoking": "Never", "glenoid_wear": "mild", "procedure": "resurfacing"}
         add_operation(session, add_patient(session, "Y-0002"), surgery_on=SURGERY, **plain)
     exporter.export()
     typed, listed = exporter.rows("operations.csv")
     assert {typed[name] for name in CODED} == {"other"}
     assert (listed["smoking"], listed["glenoid_wear"], listed["fixation"]) == ("never", "mild", "")
-    assert "procedure" not in listed
+    assert (typed["procedure"], listed["procedure"]) == ("other", "resurfacing")
+    assert "procedure_other" not in listed

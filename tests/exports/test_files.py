@@ -56,7 +56,7 @@ def test_a_cell_of_text_from_the_clinic_is_made_safe_in_the_file(exporter: Expor
         ada_answers(exporter, session)
     exporter.export()
     (row,) = exporter.rows("operations.csv")
-    assert (row["implant_model"], row["bmi"]) == ("'=1+1", "27.5")
+    assert (row["implant_model"], row["implant_lot"], row["bmi"]) == ("'=1+1", "L1 | L2", "27.5")
 
 
 ANY_TEXT = st.text(st.characters(codec="utf-8", exclude_characters="\0"))

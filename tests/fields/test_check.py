@@ -16,8 +16,8 @@ DONE: dict[str, Value] = {"kind": "index", "surgery_on": date(2025, 6, 20)}
 @pytest.mark.parametrize(
     ("name", "value", "says"),
     [
-        ("kind", None, "Choose one of: first operation, revision, other re-operation."),
-        ("diagnosis", "gout", "Choose one of: osteoarthritis"),
+        ("kind", None, "Choose one of: first operation, revision, second stage of an exchange"),
+        ("diagnosis", "gout", "Choose one of the list under diagnosis."),
         ("bmi", 9.9, "BMI lies between 10 and 90 kg/m²."),
         ("asa", 6, "ASA class lies between 1 and 5."),
         ("surgeon", "S" * 81, "longer than 80 characters"),
@@ -36,7 +36,7 @@ def test_what_cannot_be_is_said_in_a_sentence_at_its_field(name: str, value: Val
 
 def test_a_checked_entry_holds_every_column_of_its_table() -> None:
     entry = checked(OPERATION, DONE, CALENDAR)
-    assert set(entry) == {field.name for field in OPERATION}
+    assert set(entry) == {name for field in OPERATION for name in (field.name, field.precision) if name}
     assert (entry.text("kind"), entry.day("surgery_on"), entry["bmi"]) == ("index", date(2025, 6, 20), None)
 
 
@@ -54,7 +54,12 @@ def test_a_name_or_a_type_that_no_reader_makes_is_a_fault_of_the_program() -> No
 
 
 def test_a_day_without_a_precision_is_exact() -> None:
-    happened: dict[str, Value] = {"kind": "infection", "happened_on": date(2020, 1, 1), "source": "clinic visit"}
+    happened: dict[str, Value] = {
+        "kind": "infection",
+        "happened_on": date(2020, 1, 1),
+        "certainty": "reported",
+        "source_kind": "patient",
+    }
     assert checked(EVENT, happened, CALENDAR)["happened_precision"] == "day"
 
 

@@ -1,11 +1,13 @@
 """Forms are read by their table: every kind of field, every error at once, in one sentence each."""
 
 from datetime import date
+from types import SimpleNamespace
 
 import pytest
 
 from server.fields.field import Field, Kind, Value
 from server.fields.read_form import is_filled, read_form
+from server.fields.stored import in_form
 
 ROWS = {
     kind: Field("it", "It", kind, words={"a": "a", "b": "b"}, longest=40, stays="a test") for kind in Kind
@@ -62,6 +64,8 @@ def test_what_cannot_be_read_is_said_at_its_field(kind: Kind, text: str, says: s
 def test_a_day_may_be_known_to_its_month_or_year_only(text: str, on: date | None, precision: str | None) -> None:
     row = Field("happened_on", "When", Kind.DAY, precision="happened_precision", stays="a test")
     assert read_form([row], {"happened_on": text}) == ({"happened_on": on, "happened_precision": precision}, {})
+    kept = SimpleNamespace(happened_on=on, happened_precision=precision)
+    assert in_form([row], kept) == {"happened_on": text}
 
 
 def test_a_text_in_several_languages_has_one_input_for_each() -> None:

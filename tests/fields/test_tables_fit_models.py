@@ -9,12 +9,29 @@ from sqlalchemy import Boolean, CheckConstraint, Date, Integer, String, Text
 from sqlalchemy.types import Double, Float, LargeBinary, TypeDecorator
 
 from server.fields.clinic import SETTINGS
+from server.fields.component import COMPONENT
 from server.fields.event import EVENT
-from server.fields.field import Field, Kind, Leaves
-from server.fields.finding import FINDING
+from server.fields.field import OTHER, Field, Kind, Leaves
+from server.fields.finding import FINDING, RADIOGRAPHIC
+from server.fields.known_status import KNOWN_STATUS
+from server.fields.log import LOG
 from server.fields.operation import GROUPS, OPERATION, SHOULDER
-from server.fields.person import ATTEMPT, ENDS_ON, PERSON
-from server.models import Base, Clinic, ClinicEvent, ClinicFinding, ContactAttempt, Operation, Patient, Shoulder
+from server.fields.person import ATTEMPT, CAPACITY, CONSENT, ENDS_ON, HOSPITAL_NUMBER, PERSON, WITHDRAWAL
+from server.models import (
+    Base,
+    Clinic,
+    ClinicEvent,
+    ClinicFinding,
+    Component,
+    Consent,
+    ContactAttempt,
+    HospitalNumber,
+    KnownStatus,
+    Operation,
+    OperationLog,
+    Patient,
+    Shoulder,
+)
 
 
 @dataclass(frozen=True)
@@ -28,15 +45,24 @@ class Fit:
 
 MADE = frozenset({"id", "made_at", "made_by_id"})
 FITS = {
-    "operation": Fit(Operation, OPERATION, MADE | {"shoulder_id", "position"}),
+    "operation": Fit(Operation, OPERATION, MADE | {"shoulder_id", "position", "first_stage_id"}),
+    "component": Fit(Component, COMPONENT, MADE | {"put_in_id", "taken_out_id", "struck_at"}),
     "shoulder": Fit(Shoulder, SHOULDER, frozenset({"id", "patient_id", "side"})),
-    "finding": Fit(ClinicFinding, FINDING, MADE | {"shoulder_id", "timepoint_id"}),
-    "event": Fit(ClinicEvent, EVENT, MADE | {"shoulder_id", "operation_id"}),
+    "finding": Fit(ClinicFinding, FINDING, MADE | {"shoulder_id", "timepoint_id", "taken_back_at"}),
+    "event": Fit(ClinicEvent, EVENT, MADE | {"shoulder_id", "operation_id", "response_id", "item", "taken_back_at"}),
+    "known_status": Fit(KnownStatus, KNOWN_STATUS, MADE | {"patient_id", "taken_back_at"}),
+    "log": Fit(OperationLog, LOG, MADE | {"operation_id", "taken_back_at"}),
     "clinic": Fit(Clinic, SETTINGS, frozenset({"id", "mode", "clock_real_at", "clock_shown_at"})),
     "patient": Fit(
         Patient,
-        (*PERSON, *ENDS_ON),
+        (*PERSON, *ENDS_ON, *WITHDRAWAL, *CAPACITY),
         MADE | {"handle", "birth_year", "lost_on", "erased_at", "merged_into_id"},
+    ),
+    "consent": Fit(
+        Consent, CONSENT, frozenset({"id", "patient_id", "taken_by_id", "withdrawal_taken_by_id", "set_aside_at"})
+    ),
+    "hospital_number": Fit(
+        HospitalNumber, HOSPITAL_NUMBER, MADE | {"patient_id", "number_digest", "issued_digest", "removed_at"}
     ),
     "attempt": Fit(ContactAttempt, ATTEMPT, frozenset({"id", "patient_id", "timepoint_id", "at", "by_id"})),
 }
@@ -108,7 +134,23 @@ def test_what_somebody_typed_leaves_as_a_word_or_a_note_but_for_an_implants_labe
         for field in fit.fields
         if field.kind in typed and field.export is not None and field.export.leaves == Leaves.AS_IS
     }
-    assert as_typed == {"implant_model", "implant_size", "implant_lot"}
+    label = {"maker", "model", "catalogue_number", "size", "lot", "serial", "device_identifier", "udi"}
+    assert as_typed == label
+
+
+def test_every_other_of_an_operation_or_a_component_has_a_text_beside_it() -> None:
+    with_other = {
+        field.name for field in (*OPERATION, *COMPONENT) if field.kind == Kind.CHOICE and OTHER in field.words
+    }
+    explained = {field.beside for field in (*OPERATION, *COMPONENT) if field.beside}
+    assert with_other - {"kind"} == explained, "the kind `other re-operation` is told by its procedure"
+
+
+def test_every_other_of_an_event_a_finding_or_the_log_has_a_text_beside_it() -> None:
+    fields = (*EVENT, *FINDING, *LOG)
+    with_other = {field.name for field in fields if field.kind == Kind.CHOICE and OTHER in field.words}
+    told_otherwise = {"source_kind", "treatment", *RADIOGRAPHIC}  # by a text that goes with other words too
+    assert with_other - told_otherwise == {field.beside for field in fields if field.beside}
 
 
 def test_every_group_of_an_operation_has_its_place_on_the_page() -> None:

@@ -1,4 +1,4 @@
-"""Sends a hundred envelopes in random order, with duplicates and drops, to a server that is killed between any two statements."""
+"""Sends envelopes in random order, with duplicates and drops, to a server that is killed between any two statements."""
 
 import hashlib
 import json
@@ -17,7 +17,6 @@ from server.models import Base, Envelope, Flag, Link, Response, Score, Timepoint
 from tests.clinic_case import Case
 from tests.stranger import b64u, best
 
-ENVELOPES = 100
 SCORES, FLAGS = 6, 2  # of each form, with the answers of `best`
 LATEST_STATEMENT = 700
 
@@ -31,11 +30,11 @@ class Tally:
     posts: int = 0
 
 
-def sealed_forms(case: Case) -> dict[str, dict[str, str]]:
-    """A hundred forms of fifty patients as the phone would post them, by their hash."""
+def sealed_forms(case: Case, patients: int) -> dict[str, dict[str, str]]:
+    """Two forms of each patient as the phone would post them, by their hash."""
     posts = []
     operated = case.today - timedelta(days=365)
-    for number in range(ENVELOPES // 2):
+    for number in range(patients):
         sides = [ShoulderEntry(side=side, surgery_on=operated) for side in ("left", "right")]
         phone = case.phone(case.enrol(*sides, first_name=f"Invented{number}"))
         phone.fetch()
@@ -47,9 +46,9 @@ def sealed_forms(case: Case) -> dict[str, dict[str, str]]:
     return {hashlib.sha256(post["envelope"].encode()).hexdigest(): post for post in posts}
 
 
-def deliver_all(case: Case, folder: Path, seed: int) -> Tally:
+def deliver_all(case: Case, folder: Path, seed: int, *, patients: int) -> Tally:
     """Sends until every envelope has its receipt, as phones do; then lets one server finish undisturbed."""
-    unacknowledged, chance, tally = sealed_forms(case), random.Random(seed), Tally()
+    unacknowledged, chance, tally = sealed_forms(case, patients), random.Random(seed), Tally()
     while unacknowledged:
         posts = _disorder(unacknowledged, chance)
         tally.started += 1
@@ -83,8 +82,9 @@ def acknowledged(folder: Path) -> set[str]:
     return {sha256 for status, sha256 in map(json.loads, lines) if status in ("stored", "duplicate")}
 
 
-def wrong_counts(case: Case) -> dict[str, int]:
+def wrong_counts(case: Case, *, patients: int) -> dict[str, int]:
     """What is not there exactly once for each envelope, and by how much; empty when nothing was lost or doubled."""
+    envelopes = 2 * patients
     with case.store.reading() as session:
 
         def count(table: type[Base]) -> int:
@@ -94,14 +94,14 @@ def wrong_counts(case: Case) -> dict[str, int]:
             return session.scalar(select(func.count()).where(*conditions)) or 0  # type: ignore[arg-type]
 
         off = {
-            "envelopes": count(Envelope) - ENVELOPES,
+            "envelopes": count(Envelope) - envelopes,
             "not recorded": where(Envelope.state != "recorded"),
-            "responses": count(Response) - ENVELOPES,
-            "counted": where(Response.counted) - ENVELOPES,
-            "scores": count(Score) - SCORES * ENVELOPES,
-            "flags": count(Flag) - FLAGS * ENVELOPES,
-            "transitions": where(Transition.status_after == "answered") - ENVELOPES,
-            "timepoints": where(Timepoint.answered_on.is_not(None)) - ENVELOPES,
+            "responses": count(Response) - envelopes,
+            "counted": where(Response.counted) - envelopes,
+            "scores": count(Score) - SCORES * envelopes,
+            "flags": count(Flag) - FLAGS * envelopes,
+            "transitions": where(Transition.status_after == "answered") - envelopes,
+            "timepoints": where(Timepoint.answered_on.is_not(None)) - envelopes,
             "stale sheets": where(Link.sheet_stale),
         }
     return {name: by for name, by in off.items() if by}

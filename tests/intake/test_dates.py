@@ -12,6 +12,9 @@ from server.models import Envelope, GateFetch, Operation, Response, Timepoint
 from tests.clinic_case import Case
 from tests.stranger import best
 
+# What is checked is the answer's; test_process.py records on both databases.
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
 
 def test_a_baseline_after_a_planned_day_that_passed_is_not_recalled_while_surgery_is_not_done(case: Case) -> None:
     planned = case.today + timedelta(days=10)

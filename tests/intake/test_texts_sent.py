@@ -18,6 +18,9 @@ from tests.texts.going_live import decide, go_live
 from tests.texts.making import licence, text_file
 from tests.texts.test_withdrawal import withdraw
 
+# What is checked is the answer's; test_process.py records on both databases.
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
 
 def opened(case: Case, **changes: Any) -> Stranger:
     phone = case.phone(case.enrol(**changes))

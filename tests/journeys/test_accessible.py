@@ -31,6 +31,15 @@ def axe() -> str:
     return AXE.read_text(encoding="utf-8")
 
 
+# By how much the middles of what stands in the head of a page lie apart, and whether the page is wider than the window.
+HEAD = """() => {
+  const found = [...document.querySelectorAll('.top nav a, .who a, .who time, .who button')];
+  const middles = found.map(each => each.getBoundingClientRect()).map(box => (box.top + box.bottom) / 2);
+  return [Math.max(...middles) - Math.min(...middles), document.documentElement.scrollWidth > innerWidth];
+}"""
+A_LINE = 12
+
+
 def barriers(page: Page) -> list[str]:
     page.evaluate(axe())
     found: list[str] = page.evaluate(RUN)
@@ -219,6 +228,8 @@ def test_staff_pages_have_no_barrier(site: Site, filled: Visited, shared_chromiu
     for path in filled.pages[role]:
         page.goto(f"{site.address}{path}")
         found[path] = barriers(page)
+    apart, too_wide = page.evaluate(HEAD)
+    assert apart < A_LINE and not too_wide, "the head of the page is one line"
     assert found and {path: each for path, each in found.items() if each} == {}
     page.context.close()
 

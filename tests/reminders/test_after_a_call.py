@@ -2,11 +2,15 @@
 
 from datetime import timedelta
 
+import pytest
 from sqlalchemy import select
 
 from server.clinic.contact import record_attempt
 from server.models import Patient, StaffAccount
 from tests.reminders.cast import DUE, INVITES, LADDER, REMINDS, House, right
+
+# The days are the clock's; test_tick.py and test_killed.py write the same on both databases.
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
 
 DAY = timedelta(days=1)
 

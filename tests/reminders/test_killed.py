@@ -20,7 +20,7 @@ ALONE, WITH_BOTH = 4, 2  # patients
 MOST_RUNS = 100
 
 
-@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("seed", range(1))
 def test_a_clinic_whose_clock_and_sender_are_killed_again_and_again_invites_everybody(house: House, seed: int) -> None:
     enrol_many(house)
     chance = random.Random(seed)

@@ -8,6 +8,9 @@ from sqlalchemy import select
 from server.models import Consent, Message
 from tests.reminders.cast import CLOSES, INVITES, LADDER, OPENS, REMINDS, House, left, operation_of, right
 
+# The days are the clock's; test_tick.py and test_killed.py write the same on both databases.
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
 
 def test_nothing_is_sent_before_the_day_that_invites(house: House) -> None:
     house.case.enrol(right())

@@ -75,8 +75,9 @@ def test_an_answer_in_both_windows_counts_for_both_and_the_other_form_is_not_sen
 
 def test_an_answer_outside_the_others_window_does_not_count_for_it() -> None:
     year_5 = form(1, INDEX, "2025-03-20", closes="2025-04-02")
-    for on, counts in (("2025-04-02", {1: 2}), ("2025-04-03", {})):
-        assert shared_answers([year_5, form(2, REVISION, "2025-04-01", answered_on=day(on))]) == counts, on
+    inside, after = (form(2, REVISION, "2025-04-01", answered_on=day(on)) for on in ("2025-04-02", "2025-04-03"))
+    assert shared_answers([year_5, inside]) == {1: 2}
+    assert shared_answers([year_5, after]) == {}
 
 
 def test_an_answer_of_its_own_goes_before_any_other_and_of_several_others_the_nearest_to_the_due_day() -> None:

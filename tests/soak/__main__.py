@@ -11,14 +11,15 @@ from pathlib import Path
 
 from tests.clinic_case import make_case
 from tests.databases import NoPostgreSQL, new_database, private_server
-from tests.intake.killed import ENVELOPES, deliver_all, wrong_counts
+from tests.intake.killed import deliver_all, wrong_counts
 from tests.soak.altered_envelopes import altered_envelopes
 from tests.soak.killed_phone import killed_phone
 from tests.soak.mutation.proof import mutation
 from tests.soak.proof import Proof
+from tests.soak.seeded_twice import seeded_twice
 from tests.soak.twin import twins
 
-ROUNDS = 12
+ROUNDS, PATIENTS = 12, 50
 EXAMPLES = 3000
 
 
@@ -42,11 +43,11 @@ def killed_intake(kind: str, url: str | None) -> Proof:
         with tempfile.TemporaryDirectory(prefix="yearmark-soak-") as name:
             folder = Path(name)
             case = make_case(url or f"sqlite:///{folder / 'yearmark.sqlite3'}", folder)
-            tally = deliver_all(case, folder, seed)
+            tally = deliver_all(case, folder, seed, patients=PATIENTS)
             started, killed, posts = started + tally.started, killed + tally.killed, posts + tally.posts
-            lost += [f"round {seed}: {wrong}" for wrong in [wrong_counts(case)] if wrong]
+            lost += [f"round {seed}: {wrong}" for wrong in [wrong_counts(case, patients=PATIENTS)] if wrong]
             case.store.engine.dispose()
-    tried = f"{ROUNDS * ENVELOPES} envelopes, {posts} posts, {started} servers, {killed} killed"
+    tried = f"{2 * ROUNDS * PATIENTS} envelopes, {posts} posts, {started} servers, {killed} killed"
     return Proof(f"intake under kill -9, {kind}", tried, "; ".join(lost) or "nothing")
 
 
@@ -68,6 +69,7 @@ def main() -> int:
             partial(properties, "properties of scoring", "tests/scoring"),
             twins,
             altered_envelopes,
+            seeded_twice,
             killed_phone,
             mutation,
         ]

@@ -1,17 +1,19 @@
 """Migrations lead from an empty database, and from every earlier version, to the tables that the models describe."""
 
 import json
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
-from sqlalchemy import Engine, create_engine, inspect, text
+from sqlalchemy import Engine, inspect, text
 from sqlalchemy.exc import IntegrityError
 
 import server.models
 from server.store import migrate
 from server.store.base import Base
+from server.store.engine import make_engine
 from tests.databases import NoPostgreSQL, new_database, shared_server
 
 assert server.models  # imported for its effect: every table is in Base.metadata
@@ -33,7 +35,7 @@ def two_engines(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[tupl
 
 
 def two(migrated: str, modelled: str) -> Iterator[tuple[Engine, Engine]]:
-    engines = create_engine(migrated), create_engine(modelled)
+    engines = make_engine(migrated, None), make_engine(modelled, None)
     yield engines
     for engine in engines:
         engine.dispose()
@@ -145,6 +147,49 @@ OLD_PATIENT = """
 OLD_FLAG = """
     INSERT INTO flag (id, kind, patient_id, item, raised_at, detail) VALUES (7, :kind, 1, 'since@1/6a', '2026-02-01 09:00:00', :detail)
 """
+
+
+ONE_MORE = """
+import sqlalchemy as sa
+from alembic import op
+
+revision, down_revision, branch_labels, depends_on = "9999", "{last}", None, None
+
+
+def upgrade():
+    with op.batch_alter_table("patient", table_kwargs={{"sqlite_strict": True}}) as patient:
+        patient.alter_column("study_number", type_=sa.String(30))
+"""
+
+
+def test_sqlite_lets_a_migration_replace_a_table_that_others_refer_to(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The patient of a flag moves with its table into a new one; afterwards what refers to nothing is refused again."""
+    engine = make_engine(f"sqlite:///{tmp_path / 'a.sqlite'}", None)
+    migrate.upgrade(engine)
+    with engine.begin() as connection:
+        connection.execute(text(OLD_PATIENT), {"sealed": b"x"})
+        connection.execute(text(OLD_FLAG), {"kind": "contact_change", "detail": b"sealed"})
+    monkeypatch.setattr(migrate, "MIGRATIONS", with_one_more(tmp_path))
+    migrate.upgrade(engine)
+    assert migrate.current_revision(engine) == "9999"
+    with engine.begin() as connection:
+        assert connection.execute(text("SELECT patient_id FROM flag")).all() == [(1,)]
+    with pytest.raises(IntegrityError), engine.begin() as connection:
+        connection.execute(
+            text(OLD_FLAG.replace("(7, :kind, 1", "(8, :kind, 2")), {"kind": "erased", "detail": b"sealed"}
+        )
+    engine.dispose()
+
+
+def with_one_more(folder: Path) -> Path:
+    """The migrations and after them one that replaces the table of patients."""
+    copied = folder / "migrations"
+    shutil.copytree(migrate.MIGRATIONS, copied)
+    last = migrate.revisions()[-1]
+    (copied / "versions" / "9999_more.py").write_text(ONE_MORE.format(last=last))
+    return copied
 
 
 def test_flags_of_an_earlier_version_stay_and_new_kinds_are_taken(two_engines: tuple[Engine, Engine]) -> None:

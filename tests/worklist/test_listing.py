@@ -1,5 +1,7 @@
 """The order of the list, its pages and its counts."""
 
+from datetime import timedelta
+
 import pytest
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -25,7 +27,10 @@ def everything(ward: Ward) -> None:
         add_operation(session, patient(session, "planned"), surgery_planned_on=TODAY - DAY)
         waiting(session, "non", ladder_exhausted_on=TODAY, closes_on=TODAY + DAY)
         told = waiting(session, "told", due_on=TODAY, done_at=NOW)
+        # Oldest first.
+        flag(session, told, "lost_proposal", None, raised_at=NOW + timedelta(hours=1))
         flag(session, told, "contact_change", "since@1/6", raised_at=NOW)
+        flag(session, told, "event_reported", "since@2/7", raised_at=NOW - timedelta(hours=1))
         flag(session, told, "operated_elsewhere", "since@1/1")
         teller = session.get_one(Patient, told.patient_id)
         locked(session, teller)
@@ -49,7 +54,9 @@ def test_what_is_urgent_comes_first_and_what_merely_waits_last(ward: Ward) -> No
         "held",
         "locked_link",
         "operated_elsewhere",
+        "event_reported",
         "contact_change",
+        "lost_proposal",
         "surgery_passed",
         "baseline_missing",
         "non_responder",
@@ -59,7 +66,7 @@ def test_what_is_urgent_comes_first_and_what_merely_waits_last(ward: Ward) -> No
         "due",
     ]
     assert work.counts == dict.fromkeys(KINDS, 1)
-    assert work.total == 18
+    assert work.total == 20
 
 
 def test_pages_put_together_are_the_whole_list(ward: Ward) -> None:
@@ -67,7 +74,7 @@ def test_pages_put_together_are_the_whole_list(ward: Ward) -> None:
     whole = ward.work().rows
 
     def put_together(size: int) -> list[WorkRow]:
-        return [row for start in range(0, 18, size) for row in ward.work(limit=size, offset=start).rows]
+        return [row for start in range(0, 20, size) for row in ward.work(limit=size, offset=start).rows]
 
     assert [put_together(size) for size in (1, 2, 4)] == [whole] * 3
     assert len(whole) > 4

@@ -11,7 +11,8 @@ from server.clinic.enrol import enrol, possible_duplicates
 from server.clinic.enrolment_form import ASKED, read_enrolment
 from server.clinic.entries import Enrolment
 from server.fields.check import EntryRefused
-from server.fields.operation import SIDES, in_page_order
+from server.fields.operation import in_page_order
+from server.fields.operation_words import SIDES
 from server.fields.person import PERSON
 from server.links.make import find_live_link, live_link
 from server.links.publish import publish_sheet

@@ -11,9 +11,8 @@ from flask.globals import request_ctx
 from werkzeug.exceptions import HTTPException, InternalServerError, MethodNotAllowed
 from werkzeug.wrappers import Response as AnyResponse
 
-from server.staff.page.database import reading
+from server.staff.page.guard import read_session
 from server.staff.page.headers import protect
-from server.staff.page.request_context import read_request_context, runtime, words_for
 from server.words.phrase import Phrase, phrase
 
 
@@ -108,14 +107,9 @@ def _page_of_form(path: str) -> str:
 
 
 def _make_sure_of_here() -> None:
-    """An address that no route knows never passed the staff pages' own preparation."""
-    if "request_context" not in g:
-        with reading() as session:
-            g.request_context = read_request_context(session, runtime().real_clock())
-    if "signed_in" not in g:
-        g.signed_in = None
+    """An address that no route knows never passed the staff pages' own preparation; whoever is signed in keeps the menu there too."""
     if "words" not in g:
-        g.words = words_for(g.signed_in, g.request_context)
+        read_session()
 
 
 def add_error_pages(staff: Blueprint) -> None:

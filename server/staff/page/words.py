@@ -6,7 +6,7 @@ from typing import cast
 
 from flask import g, has_app_context
 
-from server.fields.operation import IMPLANT_TYPES, OPERATION_KINDS
+from server.fields.operation_words import IMPLANT_TYPES, OPERATION_KINDS
 from server.fields.person import ATTEMPT_CHANNELS, ATTEMPT_RESULTS, CONSENT_KINDS, SEXES
 from server.words import labels, times
 from server.words.language import Words

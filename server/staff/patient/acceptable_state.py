@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from scoring.acceptable import State, by_question, by_threshold
 from scoring.definition import Definition, Scale
+from server.fields.operation_words import threshold_type
 from server.staff.page.threshold_text import ShownThreshold, chosen, why_none
 from server.staff.patient.patient_record import Side, Step
 from server.staff.patient.printed_score import PrintedScore, score_href
@@ -39,7 +40,7 @@ class OwnAnswer:
 
 
 def level_reached(step: Step, last: PrintedScore, definition: Definition, scale: Scale) -> Level:
-    threshold = chosen(definition, scale.scale, "pass", implant=step.operation.implant_type)
+    threshold = chosen(definition, scale.scale, "pass", implant=threshold_type(step.operation.implant_type))
     if threshold is None:
         return Level(None, None, why_none(definition, scale.scale, "pass"))
     return Level(threshold, by_threshold(scale, threshold.threshold, last.value, year=step.code.full_years))

@@ -7,6 +7,7 @@ from functools import partial
 from scoring.change import best_of, worst_of
 from scoring.definition import Definition, Scale
 from scoring.library import Library
+from server.fields.operation_words import threshold_type
 from server.staff.page.threshold_text import ShownThreshold
 from server.staff.patient.acceptable_state import Level, OwnAnswer, level_reached, own_answer_of
 from server.staff.patient.change_verdict import ChangeVerdict, judge_change
@@ -130,7 +131,7 @@ def _changes(
         definition,
         scale,
         year=last_step.code.full_years,
-        implant=last_step.operation.implant_type,
+        implant=threshold_type(last_step.operation.implant_type),
         after=last,
     )
     readings = {id(step): found for step, found in scored}

@@ -1,6 +1,6 @@
 """The small forms of a patient's page. Each writes in one transaction, brings the due sheet up to date, and goes back to the page."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import date
 from typing import Any
 
@@ -26,10 +26,11 @@ from server.links.publish import publish_sheet
 from server.models import Operation, Patient
 from server.queries.facts import left_on
 from server.staff.page.database import reading, writing
+from server.staff.page.edit_form import ChangedMeanwhile, as_sent, chosen, row_to_change
 from server.staff.page.request_context import request_context, runtime, signed_in
 from server.staff.page.today_place import place_in
 from server.staff.page.unusable_plans import no_new_follow_up
-from server.staff.patient.patient_page import Typed, not_right
+from server.staff.patient.patient_page import DAYS_SHOWN, Typed, birth_shown, contact_shown, days_shown, not_right
 from server.timepoints.plans import PlanUnusable, read_plans
 from server.trust.audit import audit
 
@@ -42,7 +43,7 @@ def save(patient_id: int, form: str, done: str, change: Callable[[Session, Patie
     """Runs `change`; on a problem nothing is saved and the page shows it with what was typed."""
     try:
         with writing() as session:
-            patient = session.get(Patient, patient_id)
+            patient = row_to_change(session, Patient, patient_id)
             if patient is None or patient.merged_into_id is not None:
                 abort(404)
             change(session, patient)
@@ -50,17 +51,21 @@ def save(patient_id: int, form: str, done: str, change: Callable[[Session, Patie
             publish_sheet(
                 session, patient, library=runtime().library, now=request_context().now, today=request_context().today
             )
+    except ChangedMeanwhile as problem:
+        return not_right(patient_id, Typed(form, problem.values, meanwhile=problem.changes))
     except EntryRefused as problem:
-        return not_right(patient_id, Typed(form, request.form, problem.errors))
+        return not_right(patient_id, Typed(form, chosen(request.form), problem.errors))
     except Contradiction as problem:
-        return not_right(patient_id, Typed(form, request.form, {f"{form}-on": [str(problem)]}))
+        return not_right(patient_id, Typed(form, chosen(request.form), {f"{form}-on": [str(problem)]}))
     place = place_in(request.form)
     return redirect(place.address(done) if place else url_for("staff.patient", patient_id=patient_id, done=done))
 
 
-def read(fields: tuple[Field, ...], *, prefix: str = "", born: date | None = None) -> CheckedEntry:
+def read(
+    fields: tuple[Field, ...], *, form: Mapping[str, str] | None = None, prefix: str = "", born: date | None = None
+) -> CheckedEntry:
     """The fields of the form that was sent, read and checked by their table. Raises EntryRefused with every error."""
-    values, unreadable = read_form(fields, request.form, prefix=prefix)
+    values, unreadable = read_form(fields, request.form if form is None else form, prefix=prefix)
     calendar = Calendar(request_context().today, born)
     errors = {**check_values(fields, values, calendar, prefix=prefix), **unreadable}
     if errors:
@@ -109,7 +114,8 @@ def unlock_link(patient_id: int) -> AnyResponse:
 
 def birth_date(patient_id: int) -> AnyResponse:
     def change(session: Session, patient: Patient) -> None:
-        born = read(BIRTH).day("birth_on")
+        typed = as_sent(session, request.form, birth_shown(patient), BIRTH, [patient])
+        born = read(BIRTH, form=typed).day("birth_on")
         done = [each.surgery_on for shoulder in patient.shoulders for each in shoulder.operations if each.surgery_on]
         if born is None or (done and born > min(done)):
             raise EntryRefused({"birth_on": ["This is after an operation. Check the year of both."]})
@@ -121,8 +127,11 @@ def birth_date(patient_id: int) -> AnyResponse:
 
 
 def contact(patient_id: int) -> AnyResponse:
+    """Ways to reach the patient, and which comes first; a way that leads nowhere any more is dropped."""
+
     def change(session: Session, patient: Patient) -> None:
-        entry, chosen, why = read(CONTACT), read(FIRST_BY)["channel_order"], _why("contact-")
+        typed = as_sent(session, request.form, contact_shown(patient), (*CONTACT, *FIRST_BY), [patient])
+        entry, chosen, why = read(CONTACT, form=typed), read(FIRST_BY, form=typed)["channel_order"], _why("contact-")
         earlier = patient.channel_order.split(",")
         first = chosen[0] if isinstance(chosen, tuple) else earlier[0]
         ways = ways_beginning_with(first, earlier, entry)
@@ -187,13 +196,17 @@ def change_surgery(patient_id: int, operation_id: int) -> AnyResponse:
         abort(400)
 
     def change(session: Session, _patient: Patient) -> None:
-        _change_surgery(session, session.get_one(Operation, operation_id), what)
+        operation = row_to_change(session, Operation, operation_id)
+        if operation is None:
+            abort(404)
+        _change_surgery(session, operation, what)
 
     return save(patient_id, f"surgery-{operation_id}", done, change)
 
 
 def _change_surgery(session: Session, operation: Operation, what: str) -> None:
     prefix = f"surgery-{operation.id}-"
+    as_sent(session, request.form, days_shown(operation), DAYS_SHOWN, [operation], prefix=prefix)
     entry = read(SURGERY, prefix=prefix)
     day, why = entry.day("on"), entry.text("why")
     if what == "moved":

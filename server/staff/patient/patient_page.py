@@ -11,13 +11,17 @@ from sqlalchemy.orm import Session
 from scoring.threshold_choice import RULE
 from server.clinic.enrolment_form import ASKED
 from server.clinic.history import Change, read_changes
-from server.fields.operation import OPERATION_KINDS, in_page_order
+from server.fields.operation import OPERATION, in_page_order
+from server.fields.operation_words import OPERATION_KINDS
+from server.fields.person import BIRTH, CONTACT
+from server.fields.stored import in_form
 from server.links.make import find_live_link
-from server.models import ContactAttempt, GateTries, Message, Patient, Timepoint, Transition
+from server.models import ContactAttempt, GateTries, Message, Operation, Patient, Timepoint, Transition
 from server.queries.pause import PAUSING
 from server.staff.page import words
 from server.staff.page.attempt_form import attempt_form
 from server.staff.page.database import reading
+from server.staff.page.edit_form import OthersChange
 from server.staff.page.patient_link import shown_link
 from server.staff.page.recorded_fields import facts_of_operation
 from server.staff.page.request_context import request_context, runtime
@@ -37,15 +41,31 @@ from server.words.language import Words
 from server.worklist.words import TRIED, kept_back
 
 HISTORY_SHOWN = 80
+DAYS_SHOWN = tuple(field for field in OPERATION if field.name in ("surgery_planned_on", "surgery_on", "cancelled_on"))
 
 
 @dataclass(frozen=True)
 class Typed:
-    """A small form that was not right: which one, what was typed, and what is wrong by field."""
+    """A small form that was not right: which one, what was typed, what is wrong by field, and what somebody else changed meanwhile."""
 
     form: str = ""
     values: Mapping[str, str] = field(default_factory=dict)
     errors: Mapping[str, list[str]] = field(default_factory=dict)
+    meanwhile: list[OthersChange] = field(default_factory=list)
+
+
+def contact_shown(patient: Patient) -> dict[str, str]:
+    """What the form about reaching the patient shows, input by input: of several ways of contact the first."""
+    return {**in_form(CONTACT, patient), "channel_order": patient.channel_order.split(",")[0]}
+
+
+def birth_shown(patient: Patient) -> dict[str, str]:
+    return in_form(BIRTH, patient)
+
+
+def days_shown(operation: Operation) -> dict[str, str]:
+    """The days that the page says of an operation, as its small form sends them along."""
+    return in_form(DAYS_SHOWN, operation, prefix=f"surgery-{operation.id}-")
 
 
 def patient_page(patient_id: int) -> str:
@@ -100,6 +120,9 @@ def render_patient(session: Session, patient_id: int, *, typed: Typed | None = N
         facts_of=facts_of_operation,
         kinds=OPERATION_KINDS,
         asked=in_page_order(ASKED),
+        contact_kept=contact_shown(record.patient),
+        birth_kept=birth_shown(record.patient),
+        days_kept=days_shown,
         moment=lambda at: words.moment(at, request_context().time_zone),
     )
 

@@ -171,7 +171,8 @@ def _outside(step: Step) -> bool:
 def _steps(shoulder: Shoulder, responses: Iterable[Response], today: date) -> tuple[Step, ...]:
     by_timepoint: dict[int, list[Response]] = {}
     for response in responses:
-        by_timepoint.setdefault(response.timepoint_id, []).append(response)
+        if response.timepoint_id is not None:  # else it was taken at a visit
+            by_timepoint.setdefault(response.timepoint_id, []).append(response)
     steps = []
     for operation in shoulder.operations:
         for timepoint in (each for follow_up in operation.follow_ups for each in follow_up.timepoints):

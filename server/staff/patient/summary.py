@@ -8,6 +8,7 @@ from markupsafe import Markup
 from scoring.change import is_within_error
 from scoring.library import Library
 from scoring.steps import fraction_of
+from server.fields.operation_words import threshold_type
 from server.models import Operation
 from server.schedule.status import ANSWERED, WAITING, Reason, Status
 from server.staff.page import words
@@ -137,7 +138,7 @@ def _since_last(side: Side, library: Library) -> str:
     amount = points(by, main.scale) if main.scale.decimals else words.counted(abs(int(by)), "point")
     change = f"{amount} {'more' if by > 0 else 'less'} than at {before.when}"
     said = Markup('<a href="{}">{}</a>').format(now.href, words.sentence(change))
-    threshold = error_beside(main.definition, main.scale.scale, implant=step.operation.implant_type)
+    threshold = error_beside(main.definition, main.scale.scale, implant=threshold_type(step.operation.implant_type))
     if threshold is None:
         return said + "."
     within = "within" if is_within_error(threshold.threshold, fraction_of(by)) else "more than"

@@ -9,21 +9,21 @@ from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
 from scoring.text import LANGUAGE
-from server.clinic.history import Change, read_changes
+from server.clinic.history import read_changes
 from server.clinic.settings import ASKED, change_settings, check_settings, tidy, what_follows
 from server.fields.change import WHY
 from server.fields.check import Calendar, check_values
 from server.fields.field import Errors, Value
-from server.fields.read_form import BETWEEN_LANGUAGE_AND_NAME, read_form
+from server.fields.read_form import read_form
 from server.fields.stored import in_form, stored_values
 from server.models import Clinic
 from server.queries.clock import clinic_to_change, the_clinic
 from server.staff.page import words
 from server.staff.page.database import reading, writing
+from server.staff.page.edit_form import ChangedMeanwhile, OthersChange, as_sent
 from server.staff.page.request_context import request_context, runtime, signed_in
 from server.staff.page.staff_names import staff_names
 
-WAS = "was-"
 HISTORY_SHOWN = 100
 
 
@@ -36,7 +36,7 @@ class NotSaved:
 
     values: Mapping[str, str]
     errors: Errors = field(default_factory=dict)
-    meanwhile: list[Change] = field(default_factory=list)
+    meanwhile: list[OthersChange] = field(default_factory=list)
     warnings: list[str] = field(default_factory=list)
 
 
@@ -60,12 +60,11 @@ def _shown_again(session: Session, not_saved: NotSaved) -> Response:
 
 
 def _save(session: Session, clinic: Clinic) -> NotSaved | None:
-    typed = request.form.to_dict()
-    codes = _codes(clinic, typed)
-    now_kept = in_form(ASKED, clinic, languages=codes)
-    changed_meanwhile = [name for name in now_kept if _plain(typed.get(f"{WAS}{name}", "")) != _plain(now_kept[name])]
-    if changed_meanwhile:
-        return NotSaved(_merged(typed, now_kept), meanwhile=_who_changed(session, changed_meanwhile))
+    codes = _codes(clinic, request.form)
+    try:
+        typed = as_sent(session, request.form, in_form(ASKED, clinic, languages=codes), ASKED, [clinic])
+    except ChangedMeanwhile as problem:
+        return NotSaved(problem.values, meanwhile=problem.changes)
     read, unreadable = read_form((*ASKED, WHY), typed, languages=codes)
     why = read.pop("why")
     values = tidy(read)
@@ -92,27 +91,6 @@ def _codes(clinic: Clinic, typed: Mapping[str, str]) -> list[str]:
     entered = str(tidy(typed).get("languages") or "").split(",")
     tags = [code for code in entered if re.fullmatch(LANGUAGE, code)]
     return list(dict.fromkeys((*clinic.languages.split(","), *clinic.phone_hours, *tags)))
-
-
-def _merged(typed: Mapping[str, str], now_kept: Mapping[str, str]) -> dict[str, str]:
-    """What this person changed stays as typed; what they left alone shows what another person made of it."""
-    untouched = [name for name in now_kept if _plain(typed.get(name, "")) == _plain(typed.get(f"{WAS}{name}", ""))]
-    return {**typed, **{name: now_kept[name] for name in untouched}}
-
-
-def _who_changed(session: Session, inputs: list[str]) -> list[Change]:
-    """The last change of each of these settings."""
-    names = {name.split(BETWEEN_LANGUAGE_AND_NAME)[0] for name in inputs}
-    last: dict[str, Change] = {}
-    for change in read_changes(session, [("clinic", 1)], most=HISTORY_SHOWN):
-        if change.field in names:
-            last.setdefault(change.field, change)
-    return list(last.values())
-
-
-def _plain(text: str) -> str:
-    """Browsers send lines apart by two signs."""
-    return "\n".join(text.splitlines()).strip()
 
 
 def _render(session: Session, not_saved: NotSaved | None = None) -> str:

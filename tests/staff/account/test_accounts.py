@@ -9,6 +9,9 @@ from server.staff.account.accounts import account_named, hash_password, make_acc
 from server.trust.tries import Client, count_wrong, password_subject
 from tests.staff.staff_case import PASSWORD, StaffCase, send_sign_in
 
+# What a page says is the same on either database.
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
 NURSE = "nurse@clinic.example"
 NEW = "seven grey geese flying over"
 

@@ -10,6 +10,9 @@ from tests.staff.html_page import read_page
 from tests.staff.staff_case import Staff, StaffCase
 from tests.staff.visited import fill_clinic
 
+# What a page says is the same on either database.
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
 
 def choose(staff: Staff, language: str) -> int:
     return staff.post("/account/language", {"language": language}).status_code

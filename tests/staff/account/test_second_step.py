@@ -10,6 +10,9 @@ from server.staff.account.recovery_codes import make_recovery_codes
 from tests.staff.account.live_case import NURSE, actions, code_now, give_app, go_live, password_given
 from tests.staff.staff_case import PASSWORD, StaffCase, send_sign_in
 
+# What a page says is the same on either database.
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
 STEP = "/sign-in/second-step"
 ATTEMPT = {"channel": "telephone", "result": "reached", "note": "spoke to her"}
 

@@ -10,6 +10,9 @@ from server.staff.account import passwords
 from server.staff.page.sessions import secret_hash
 from tests.staff.staff_case import PASSWORD, SECRET, StaffCase, send_sign_in
 
+# What a page says is the same on either database.
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
 NURSE = "nurse@clinic.example"
 COOKIE = "yearmark-staff"
 NEW = "seven grey geese flying over"

@@ -10,6 +10,9 @@ from server.models import Consent, Gate, Link, Operation, Patient, Shoulder, Tim
 from tests.staff.html_page import Page, read_page
 from tests.staff.staff_case import Staff, StaffCase
 
+# What a page says is the same on either database.
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
 LEAST = {
     "first_name": "Bela",
     "last_name": "Newcomer",

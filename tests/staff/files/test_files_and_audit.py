@@ -11,6 +11,9 @@ from server.trust.audit import audit
 from tests.staff.staff_case import StaffCase
 from tests.staff.visited import fill_clinic
 
+# What a page says is the same on either database.
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
 
 @pytest.mark.parametrize("role", ["surgeon", "data_manager"])
 def test_the_download_is_the_export_with_its_manifest(staff: StaffCase, role: str) -> None:

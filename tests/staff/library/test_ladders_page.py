@@ -5,6 +5,7 @@ import io
 import re
 from html import unescape
 
+import pytest
 from sqlalchemy import select
 from werkzeug.test import TestResponse
 
@@ -13,6 +14,9 @@ from server.reminders.ladders import ladder_in_force
 from tests.reminders.ladder_files import alter, ladder_file, steps, use
 from tests.staff.html_page import read_page
 from tests.staff.staff_case import Staff, StaffCase
+
+# What a page says is the same on either database.
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
 
 CARRIED = re.compile(r'name="carried" value="([^"]+)"')
 

@@ -16,6 +16,9 @@ from tests.staff.staff_case import Staff, StaffCase
 from tests.timepoints.making import NEEDS_PERMISSION, alter, license_in, plan_file
 from tests.timepoints.making import install as install_in
 
+# What a page says is the same on either database.
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
 CARRIED = re.compile(r'name="carried" value="([^"]+)"')
 NEW_PATIENT = {
     "first_name": "Vera",

@@ -19,6 +19,9 @@ from tests.stranger import best
 from tests.texts.going_live import WHY, go_live
 from tests.texts.making import LICENCE, text_document, text_file
 
+# What a page says is the same on either database.
+on_sqlite = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
 CARRIED = re.compile(r'name="carried" value="([^"]+)"')
 SHOWN = re.compile(r'name="shown" value="([^"]+)"')
 
@@ -33,6 +36,7 @@ def install(manager: Staff, data: bytes, **fields: Any) -> TestResponse:
     return manager.post("/texts/install", {**LICENCE, "carried": carried, **fields})
 
 
+@on_sqlite
 def test_a_demo_says_what_it_asks_in_and_that_nothing_need_be_decided(staff: StaffCase) -> None:
     page = staff.sign_in("nurse").get("/texts").text
     assert "descriptive texts are asked without a decision" in page
@@ -41,6 +45,7 @@ def test_a_demo_says_what_it_asks_in_and_that_nothing_need_be_decided(staff: Sta
     assert 'type="file"' not in page, "a nurse installs nothing"
 
 
+@on_sqlite
 def test_a_file_is_checked_shown_beside_what_is_there_and_installed(staff: StaffCase) -> None:
     manager = staff.sign_in("data_manager")
     checked = upload(manager, text_file())
@@ -59,6 +64,7 @@ def test_a_file_is_checked_shown_beside_what_is_there_and_installed(staff: Staff
     assert "text: installed" in manager.get("/audit").text
 
 
+@on_sqlite
 def test_a_language_from_right_to_left_is_marked_as_such(staff: StaffCase) -> None:
     manager = staff.sign_in("data_manager")
     checked = upload(manager, text_file("pain@1", "ar"))
@@ -69,6 +75,7 @@ def test_a_language_from_right_to_left_is_marked_as_such(staff: StaffCase) -> No
     assert [table.attributes["dir"] for table in shown.all("table")] == ["rtl"]
 
 
+@on_sqlite
 def test_a_bad_file_is_refused_in_words_that_name_the_item(staff: StaffCase) -> None:
     manager = staff.sign_in("data_manager")
     document = text_document()
@@ -80,6 +87,7 @@ def test_a_bad_file_is_refused_in_words_that_name_the_item(staff: StaffCase) -> 
     assert "it was changed on the way" in upload(manager, text_file(), sha256="0" * 64).text
 
 
+@on_sqlite
 def test_what_was_typed_and_the_file_stay_when_something_is_not_right(staff: StaffCase) -> None:
     manager = staff.sign_in("data_manager")
     again = install(manager, text_file(), dated_on="2126-01-31")
@@ -90,6 +98,7 @@ def test_what_was_typed_and_the_file_stay_when_something_is_not_right(staff: Sta
     assert manager.post("/texts/install", {**LICENCE, "carried": str(values["carried"])}).status_code == 302
 
 
+@on_sqlite
 def test_a_newer_translation_replaces_only_when_it_is_ticked(staff: StaffCase) -> None:
     manager = staff.sign_in("data_manager")
     install(manager, text_file())
@@ -103,12 +112,14 @@ def test_a_newer_translation_replaces_only_when_it_is_ticked(staff: StaffCase) -
     assert "a newer translation took its place" in manager.get("/texts/sst@1/es/licensed-1").text
 
 
+@on_sqlite
 def test_what_the_form_carries_is_checked_again(staff: StaffCase) -> None:
     manager = staff.sign_in("data_manager")
     assert manager.post("/texts/install", {**LICENCE, "carried": "no base64!"}).status_code == 400
     assert manager.post("/texts/install", {**LICENCE, "carried": "e30="}).status_code == 422
 
 
+@on_sqlite
 def test_a_live_clinic_says_why_nothing_goes_out_until_a_data_manager_decides(staff: StaffCase) -> None:
     go_live(staff.case)
     staff.case.enrol()
@@ -128,6 +139,7 @@ def test_a_live_clinic_says_why_nothing_goes_out_until_a_data_manager_decides(st
     assert "texts: decided" in manager.get("/audit").text
 
 
+@on_sqlite
 @pytest.mark.parametrize(
     ("changed", "said"),
     [
@@ -162,6 +174,7 @@ def decided(staff: StaffCase) -> str:
     return str(path)
 
 
+@on_sqlite
 def test_a_decision_is_withdrawn_with_a_reason_and_what_waits_shows_again(staff: StaffCase) -> None:
     path = decided(staff)
     manager, nurse = staff.sign_in("data_manager"), staff.sign_in("nurse")
@@ -180,6 +193,7 @@ def test_a_decision_is_withdrawn_with_a_reason_and_what_waits_shows_again(staff:
     assert "Pressed once more" not in unescape(manager.get("/texts").text)
 
 
+@on_sqlite
 def test_a_withdrawal_without_a_reason_is_not_saved_and_its_words_stay(staff: StaffCase) -> None:
     path = decided(staff)
     manager = staff.sign_in("data_manager")
@@ -189,6 +203,7 @@ def test_a_withdrawal_without_a_reason_is_not_saved_and_its_words_stay(staff: St
     assert manager.post("/texts/decision/999", {}).status_code == 404
 
 
+@on_sqlite
 def test_the_plans_page_shows_items_minutes_and_windows(staff: StaffCase) -> None:
     page = staff.sign_in("surgeon").get("/plans").text
     for said in ("Standard follow-up", "New follow-ups of this clinic start with it", "Years 3–4, 6–9", "18–24"):
@@ -196,6 +211,7 @@ def test_the_plans_page_shows_items_minutes_and_windows(staff: StaffCase) -> Non
     assert "Opens day 28, invites day 35, due day 42, closes day 63" in page
 
 
+@on_sqlite
 def test_an_answer_is_shown_in_the_words_of_the_licensed_text_that_was_asked(staff: StaffCase) -> None:
     install(staff.sign_in("data_manager"), text_file())
     patient_id = staff.case.enrol(language="es")
@@ -215,6 +231,7 @@ def test_a_language_is_said_by_its_name(code: str, said: str) -> None:
     assert language(code) == said
 
 
+@on_sqlite
 def test_a_clinic_in_a_language_without_texts_is_told_so_wherever_forms_stay_back(staff: StaffCase) -> None:
     with staff.case.store.writing() as session:
         the_clinic(session).languages = "fr"
@@ -226,6 +243,7 @@ def test_a_clinic_in_a_language_without_texts_is_told_so_wherever_forms_stay_bac
     assert "there is no text in French" in staff.sign_in("nurse").get("/today").text
 
 
+@on_sqlite
 def test_after_enrolling_it_says_that_nothing_is_sent_before_the_decision(staff: StaffCase) -> None:
     go_live(staff.case)
     patient_id = staff.case.enrol()
@@ -233,6 +251,7 @@ def test_after_enrolling_it_says_that_nothing_is_sent_before_the_decision(staff:
     assert "no decision stands that it may" in page
 
 
+@on_sqlite
 def test_with_nobody_enrolled_it_says_what_will_stay_back(staff: StaffCase) -> None:
     go_live(staff.case)
     page = " ".join(staff.sign_in("nurse").get("/today").text.split())

@@ -88,6 +88,14 @@ def test_errors_say_what_happened_what_is_safe_and_what_to_do(staff: StaffCase) 
     assert large.status_code == 413 and "too much at once" in large.text
 
 
+def test_an_address_without_a_page_keeps_the_menu_for_whoever_is_signed_in(staff: StaffCase) -> None:
+    page = staff.sign_in("surgeon").get("/nothing/here")
+    links = [link.attributes["href"] for link in read_page(page.text).all("a")]
+    assert page.status_code == 404 and {"/today", "/patients", "/files", "/account"} <= set(links)
+    stranger = read_page(staff.browser().get("/nothing/here").text)
+    assert "/today" not in [link.attributes["href"] for link in stranger.all("a")]
+
+
 @pytest.mark.parametrize("number", [2**63, 10**40])
 def test_a_number_that_no_row_can_have_is_not_found(staff: StaffCase, number: int) -> None:
     nurse = staff.sign_in("nurse")

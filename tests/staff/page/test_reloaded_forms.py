@@ -7,6 +7,7 @@ import pytest
 from server.clinic.entries import ShoulderEntry
 from server.staff.routes import ROUTES
 from tests.staff.html_page import Page, read_page
+from tests.staff.sent_form import send
 from tests.staff.staff_case import Staff, StaffCase
 from tests.staff.visited import Visited, fill_clinic
 
@@ -80,7 +81,7 @@ def test_the_reason_of_a_cancelled_surgery_is_kept_as_the_page_sends_it(staff: S
     [why] = [each.attributes["name"] for each in page.inputs if re.fullmatch("surgery-.*-why", each.attributes["name"])]
     form = surgery_form(page)
     fields = {"what": "cancelled", why.replace("-why", "-on"): staff.case.today.isoformat(), why: "chose “otherwise”"}
-    assert nurse.post(form, fields).status_code == 302
+    assert send(nurse, f"/patients/{patient_id}", form, fields).status_code == 302
     assert "chose “otherwise”" in nurse.get(f"/patients/{patient_id}").text
 
 

@@ -6,6 +6,9 @@ from flask import Flask
 from server.staff.routes import ROUTES
 from tests.staff.staff_case import ROLES, StaffCase
 
+# What a page says is the same on either database.
+on_sqlite = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
 CARE = {"nurse", "surgeon"}
 ALL = {"nurse", "surgeon", "data_manager"}
 OPEN: set[str] = {"nobody", *ALL}
@@ -90,6 +93,7 @@ def staff_routes(app: Flask) -> set[str]:
     return found
 
 
+@on_sqlite
 def test_every_route_has_a_decision(staff: StaffCase) -> None:
     assert staff_routes(staff.app) == set(WHO_MAY)
 
@@ -118,6 +122,7 @@ def filled(route: str) -> tuple[str, str]:
     )
 
 
+@on_sqlite
 @pytest.mark.parametrize("role", ROLES)
 def test_a_role_gets_its_pages_and_no_other(staff: StaffCase, role: str) -> None:
     member = staff.sign_in(role)
@@ -133,6 +138,7 @@ def test_a_role_gets_its_pages_and_no_other(staff: StaffCase, role: str) -> None
     assert {route for route, code in answers.items() if code >= 500} == set()
 
 
+@on_sqlite
 def test_nobody_gets_nothing_but_the_sign_in_page(staff: StaffCase) -> None:
     client = staff.browser()
     assert WHO_MAY
@@ -147,6 +153,7 @@ def test_nobody_gets_nothing_but_the_sign_in_page(staff: StaffCase) -> None:
             assert answer.status_code == 401 and "Sign in" in answer.text, route
 
 
+@on_sqlite
 def test_a_page_without_roles_is_shut_for_everyone(staff: StaffCase) -> None:
     from server.staff.page.guard import allowed
 
@@ -155,6 +162,7 @@ def test_a_page_without_roles_is_shut_for_everyone(staff: StaffCase) -> None:
     assert nurse.get("/today").status_code == 403
 
 
+@on_sqlite
 @pytest.mark.parametrize("role", ROLES)
 def test_the_navigation_offers_only_what_the_role_may(staff: StaffCase, role: str) -> None:
     words = {

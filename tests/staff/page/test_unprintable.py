@@ -8,6 +8,7 @@ from werkzeug.test import TestResponse
 
 from server.staff.page.route import Route
 from server.staff.routes import ROUTES
+from tests.staff.sent_form import send
 from tests.staff.staff_case import PASSWORD, Staff, StaffCase, send_sign_in
 from tests.staff.visited import fill_clinic
 
@@ -63,7 +64,7 @@ def test_other_signs_are_refused_beside_the_field_and_what_was_typed_stays(staff
     clinic = fill_clinic(staff)
     patient = f"/patients/{clinic.patient_id}"
     attempt = nurse.post(f"{patient}/attempts", {"channel": "letter", "result": "other", "note": f"ring{BELL}ing"})
-    contact = nurse.post(f"{patient}/contact", {"email": "ada@patient.example", "address": f"A{BELL} street"})
+    contact = send(nurse, patient, f"{patient}/contact", {"email": "ada@patient.example", "address": f"A{BELL} street"})
     flag = nurse.post(f"/flags/{clinic.flag_id}", {"note": f"rang{BELL} her"})
     for answer in (attempt, contact, flag):
         assert answer.status_code == 422 and "This holds a sign that cannot be printed." in answer.text

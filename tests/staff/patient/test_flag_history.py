@@ -1,8 +1,13 @@
 """What was looked at stays on the patient's page: which answer, who settled it, when and with which note."""
 
+import pytest
+
 from tests.staff.html_page import read_page
 from tests.staff.staff_case import Staff, StaffCase
 from tests.staff.visited import open_timepoint
+
+# What a page says is the same on either database.
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
 
 
 def test_a_settled_safety_answer_keeps_its_note_and_name_on_the_page(staff: StaffCase, nurse: Staff) -> None:

@@ -17,6 +17,9 @@ from server.reminders.channels.email.channel import EmailChannel
 from tests.staff.html_page import Page, read_page
 from tests.staff.staff_case import Staff, StaffCase
 
+# What a page says is the same on either database.
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
 
 @pytest.fixture
 def manager(staff: StaffCase) -> Staff:

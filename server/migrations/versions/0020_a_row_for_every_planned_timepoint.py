@@ -5,8 +5,8 @@ from alembic import op
 
 import server.store.base  # noqa: F401  column types of STRICT tables
 
-revision = "0017"
-down_revision = "0016"
+revision = "0020"
+down_revision = "0019"
 branch_labels = None
 depends_on = None
 
@@ -46,20 +46,20 @@ def upgrade() -> None:
 
 def _columns() -> None:
     op.add_column("follow_up", sa.Column("look_ahead_on", sa.Date(), nullable=True))
-    for column in (
-        sa.Column("historical", sa.Boolean(), server_default=sa.false(), nullable=False),
-        sa.Column("asked_on", sa.Date(), nullable=True),
-        sa.Column("carried_by_id", BIG, nullable=True),
-        sa.Column("answer_from_id", BIG, nullable=True),
-        sa.Column("drawn_on", sa.Date(), nullable=True),
-    ):
-        op.add_column("timepoint", column)
-    probability = sa.CheckConstraint(
-        "drawing_probability > 0 AND drawing_probability <= 1", name=op.f("ck_timepoint_drawing_probability")
-    )
-    op.add_column("timepoint", sa.Column("drawing_probability", sa.Float(), probability, nullable=True))
-    op.drop_column("timepoint", "withheld_unasked")
     op.drop_index("ix_timepoint_undone", table_name="timepoint")
+    with op.batch_alter_table("timepoint", table_kwargs={"sqlite_strict": True}) as timepoint:
+        timepoint.add_column(sa.Column("historical", sa.Boolean(), server_default=sa.false(), nullable=False))
+        timepoint.add_column(sa.Column("asked_on", sa.Date(), nullable=True))
+        timepoint.drop_column("withheld_unasked")
+        for name in ("carried_by_id", "answer_from_id"):
+            timepoint.add_column(sa.Column(name, BIG, nullable=True))
+            timepoint.create_foreign_key(op.f(f"fk_timepoint_{name}"), "timepoint", [name], ["id"])
+        timepoint.add_column(sa.Column("drawn_on", sa.Date(), nullable=True))
+        timepoint.add_column(sa.Column("drawing_probability", sa.Float(), nullable=True))
+        in_range = "drawing_probability > 0 AND drawing_probability <= 1"
+        timepoint.create_check_constraint(op.f("ck_timepoint_drawing_probability"), in_range)
+        both = "(drawn_on IS NULL) = (drawing_probability IS NULL)"
+        timepoint.create_check_constraint(op.f("ck_timepoint_drawn"), both)
     op.create_index(
         "ix_timepoint_undone",
         "timepoint",
@@ -80,7 +80,7 @@ def _facts() -> None:
 
 
 def _ends() -> None:
-    """A revision ends no follow-up any more. Whoever died, withdrew or was transferred ends it on that day instead."""
+    """A revision ends no follow-up any more. Who died, withdrew or was transferred ends it on that day instead."""
     connection = op.get_bind()
     revised = sa.text(
         "SELECT f.id, p.died_on, p.withdrew_on, p.transferred_on FROM follow_up f JOIN operation o ON o.id = f.operation_id"
@@ -98,6 +98,10 @@ def _ends() -> None:
             ),
             values,
         )
+    with op.batch_alter_table("follow_up", table_kwargs={"sqlite_strict": True}) as follow_up:
+        follow_up.drop_constraint(op.f("ck_follow_up_end_reason"), type_="check")
+        left = "end_reason IN ('died', 'withdrew', 'transferred', 'cancelled')"
+        follow_up.create_check_constraint(op.f("ck_follow_up_end_reason"), left)
 
 
 def downgrade() -> None:

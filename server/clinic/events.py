@@ -1,0 +1,156 @@
+"""What happened to a shoulder: reported, confirmed or adjudicated; corrected with a reason, and taken back where it was an error."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from sqlalchemy.orm import Session
+
+from server.clinic.history import change_row
+from server.clinic.lifetime import calendar_of, not_within_life
+from server.fields.check import CheckedEntry, EntryRefused, check_values, checked
+from server.fields.event import EVENT, INFECTIONS
+from server.fields.field import OTHER, Value
+from server.fields.stored import stored_values
+from server.models import ClinicEvent, Operation, Patient, Shoulder
+from server.trust.audit import audit
+
+_TOLD_BY = {"source_kind": "source", "treatment": "procedure"}  # texts that other words have too
+_OF_INFECTIONS = ("infection_definition", "infection_certainty", "cultures_taken", "cultures_positive", "organism")
+_WORD_OF_MOUTH = ("patient", "relative")
+
+
+@dataclass(frozen=True)
+class SaidIn:
+    """The answer in which a patient reported an event: a response, and the item such as `since@2/7`."""
+
+    response_id: int
+    item: str
+
+
+def record_event(
+    session: Session,
+    shoulder: Shoulder,
+    values: Mapping[str, Value],
+    *,
+    now: datetime,
+    today: date,
+    by_id: int | None,
+    said_in: SaidIn | None = None,
+) -> ClinicEvent:
+    """An event of one shoulder, after the last operation that was done by then. Raises EntryRefused with every error."""
+    entry = check_event(session.get_one(Patient, shoulder.patient_id), values, today)
+    event = ClinicEvent(
+        **stored_values(EVENT, entry),
+        shoulder_id=shoulder.id,
+        operation_id=_operation_before(shoulder, entry.day("happened_on")),
+        response_id=said_in.response_id if said_in else None,
+        item=said_in.item if said_in else None,
+        made_at=now,
+        made_by_id=by_id,
+    )
+    session.add(event)
+    session.flush()
+    audit(
+        session,
+        "event:entered",
+        f"event {event.id}",
+        now=now,
+        by_id=by_id,
+        shoulder=shoulder.id,
+        certainty=event.certainty,
+    )
+    return event
+
+
+def correct_event(
+    session: Session,
+    event: ClinicEvent,
+    values: Mapping[str, Value],
+    *,
+    now: datetime,
+    today: date,
+    by_id: int | None,
+    why: str,
+) -> list[str]:
+    """The names of the fields that changed; the values before stay in the history. Raises EntryRefused with every error."""
+    shoulder = session.get_one(Shoulder, event.shoulder_id)
+    entry = check_event(session.get_one(Patient, shoulder.patient_id), values, today)
+    after = _operation_before(shoulder, entry.day("happened_on"))
+    kept = {**stored_values(EVENT, entry), "operation_id": after}
+    changed = change_row(session, event, kept, now=now, by_id=by_id, why=why)
+    audit(session, "event:corrected", f"event {event.id}", now=now, by_id=by_id, fields=changed)
+    return changed
+
+
+def check_event(patient: Patient, values: Mapping[str, Value], today: date) -> CheckedEntry:
+    """Raises EntryRefused with every error, of single fields and of fields together."""
+    calendar = calendar_of(patient, today)
+    errors = check_values(EVENT, values, calendar)
+    for name, sentence in (
+        *_together(values),
+        *_how_sure(values),
+        *_infection(values),
+        *not_within_life(EVENT, values, patient),
+    ):
+        errors.setdefault(name, []).append(sentence)
+    if errors:
+        raise EntryRefused(errors)
+    return checked(EVENT, values, calendar)
+
+
+def _together(values: Mapping[str, Value]) -> Iterator[tuple[str, str]]:
+    for word, text in _TOLD_BY.items():
+        if values.get(word) == OTHER and not values.get(text):
+            yield text, "Say which."
+    decided = values.get("revision_decision")
+    if values.get("kind") == "revision_advised" and decided is None:
+        yield "revision_decision", "Choose whether it is not decided yet, was declined, or the person is unfit for it."
+    if decided is not None and values.get("kind") != "revision_advised":
+        yield (
+            "revision_decision",
+            "This belongs to a revision that was advised. Choose that above, or leave this empty.",
+        )
+
+
+def _how_sure(values: Mapping[str, Value]) -> Iterator[tuple[str, str]]:
+    certainty = values.get("certainty")
+    if certainty in ("confirmed", "adjudicated"):
+        if values.get("source_kind") in _WORD_OF_MOUTH:
+            yield "source_kind", "What a patient or a relative says is reported. Name what it was confirmed by."
+        if not values.get("judged_by"):
+            yield "judged_by", "Enter who confirmed or judged it."
+        if values.get("judged_on") is None:
+            yield "judged_on", "Enter the day on which it was confirmed or judged."
+    elif certainty == "reported" and (values.get("judged_by") or values.get("judged_on")):
+        yield (
+            "certainty",
+            "Somebody confirmed or judged it, so choose confirmed or adjudicated; or leave both fields empty.",
+        )
+    judged, happened = values.get("judged_on"), values.get("happened_on")
+    if isinstance(judged, date) and isinstance(happened, date) and judged < happened:
+        yield "judged_on", f"{judged} is before it happened. Check both days."
+
+
+def _infection(values: Mapping[str, Value]) -> Iterator[tuple[str, str]]:
+    filled = [name for name in _OF_INFECTIONS if values.get(name) is not None]
+    if values.get("kind") not in INFECTIONS:
+        for name in filled[:1]:
+            yield name, "This belongs to an infection or a positive culture. Choose that above, or leave this empty."
+        return
+    if values.get("infection_certainty") is not None and values.get("infection_definition") is None:
+        yield "infection_definition", "Choose the definition by which it is that."
+    taken, positive = values.get("cultures_taken"), values.get("cultures_positive")
+    if isinstance(positive, int) and (not isinstance(taken, int) or positive > taken):
+        yield "cultures_positive", "More cultures are positive than were taken. Check both numbers."
+    if values.get("kind") == "unexpected_positive_culture" and positive == 0:
+        yield "cultures_positive", "None is positive, so this is no positive culture."
+
+
+def _operation_before(shoulder: Shoulder, on: date | None) -> int | None:
+    """The last operation on this shoulder that was done by that day."""
+    done = [
+        each for each in shoulder.operations if each.surgery_on is not None and on is not None and each.surgery_on <= on
+    ]
+    last: Operation | None = max(done, key=lambda each: (each.surgery_on, each.position), default=None)
+    return last.id if last else None

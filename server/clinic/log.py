@@ -1,0 +1,71 @@
+"""The log of operations whose patients are not enrolled: what coverage is counted from, without a name."""
+
+from collections.abc import Iterator, Mapping
+from datetime import date, datetime
+
+from sqlalchemy.orm import Session
+
+from server.clinic.history import change_row
+from server.fields.check import Calendar, CheckedEntry, EntryRefused, check_values, checked
+from server.fields.field import Value
+from server.fields.log import LOG
+from server.fields.stored import stored_values
+from server.models import Operation, OperationLog
+from server.trust.audit import audit
+
+
+def log_operation(
+    session: Session, values: Mapping[str, Value], *, now: datetime, today: date, by_id: int | None
+) -> OperationLog:
+    """A line. Raises EntryRefused with every error."""
+    entry = check_line(values, today)
+    line = OperationLog(**stored_values(LOG, entry), made_at=now, made_by_id=by_id)
+    session.add(line)
+    session.flush()
+    audit(session, "operation_log:entered", f"operation_log {line.id}", now=now, by_id=by_id)
+    return line
+
+
+def correct_line(
+    session: Session,
+    line: OperationLog,
+    values: Mapping[str, Value],
+    *,
+    now: datetime,
+    today: date,
+    by_id: int | None,
+    why: str,
+) -> list[str]:
+    """The names of the fields that changed; the values before stay in the history. Raises EntryRefused with every error."""
+    kept = stored_values(LOG, check_line(values, today))
+    changed = change_row(session, line, kept, now=now, by_id=by_id, why=why)
+    audit(session, "operation_log:corrected", f"operation_log {line.id}", now=now, by_id=by_id, fields=changed)
+    return changed
+
+
+def enrolled_after_all(
+    session: Session, line: OperationLog, operation: Operation, *, now: datetime, by_id: int | None
+) -> None:
+    """The patient of this line is enrolled now: from here on the operation itself is counted, and the line no longer."""
+    if line.operation_id is None:
+        line.operation_id = operation.id
+        session.flush()
+        audit(
+            session, "operation_log:enrolled", f"operation_log {line.id}", now=now, by_id=by_id, operation=operation.id
+        )
+
+
+def check_line(values: Mapping[str, Value], today: date) -> CheckedEntry:
+    calendar = Calendar(today)
+    errors = check_values(LOG, values, calendar)
+    for name, sentence in _together(values):
+        errors.setdefault(name, []).append(sentence)
+    if errors:
+        raise EntryRefused(errors)
+    return checked(LOG, values, calendar)
+
+
+def _together(values: Mapping[str, Value]) -> Iterator[tuple[str, str]]:
+    year, on = values.get("birth_year"), values.get("surgery_on")
+    if isinstance(year, int) and isinstance(on, date) and year > on.year:
+        yield "birth_year", f"{year} is after the operation. Check both years."
