@@ -28,6 +28,14 @@ def waits_for_answer(today: date | BindParameter[date]) -> ColumnElement[bool]:
     )
 
 
+def is_offered(today: date | BindParameter[date]) -> ColumnElement[bool]:
+    """Timepoints whose forms a due sheet holds that day, as far as texts and plans allow.
+
+    Opening alone does not offer a form where two follow-ups run on a shoulder: their forms keep 90 days between them.
+    """
+    return and_(waits_for_answer(today), or_(Timepoint.invites_on <= today, ~has_other_clock()))
+
+
 def has_other_clock() -> ColumnElement[bool]:
     """Timepoints of a shoulder on which another operation has a follow-up too."""
     own, other, its_follow_up = aliased(Operation), aliased(Operation), aliased(FollowUp)

@@ -7,7 +7,8 @@ from datetime import date, datetime
 from sqlalchemy import ColumnElement, Select, or_, select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
-from server.models import FollowUp, Operation, Patient
+from server.models import FollowUp, Operation, Patient, Timepoint
+from server.queries.current import has_other_clock, is_offered
 from server.reminders.chunks import in_chunks
 from server.reminders.failures import kind_and_place, log
 from server.reminders.link_service import LinkService
@@ -58,9 +59,9 @@ def _extend(
     try:
         with session.begin_nested():
             plan = read_plans(session).of(follow_up)
-            before = _next_looks(follow_up)
-            report.extended += refresh_timepoints(session, follow_up, plan, now=now, today=today)
-            if _next_looks(follow_up) != before:
+            changed = refresh_timepoints(session, follow_up, plan, now=now, today=today)
+            report.extended += changed
+            if changed or _may_be_offered_today(session, follow_up, today):
                 patient = session.get_one(Patient, patient_id)
                 report.published += link_service.publish(session, patient, now=now, today=today)
     except Exception as problem:
@@ -68,6 +69,9 @@ def _extend(
         report.failed += 1
 
 
-def _next_looks(follow_up: FollowUp) -> dict[int, date | None]:
-    """Changes whenever a row comes, goes, moves or changes its status, and so whenever the due sheet may."""
-    return {row.id: row.look_again_on for row in follow_up.timepoints}
+def _may_be_offered_today(session: Session, follow_up: FollowUp, today: date) -> bool:
+    """Beside another follow-up of the shoulder a form is offered from its invitation on, at which no status turns."""
+    if all(row.done_at is not None or row.invites_on > today for row in follow_up.timepoints):
+        return False
+    waits = select(Timepoint.id).where(Timepoint.follow_up_id == follow_up.id, is_offered(today), has_other_clock())
+    return session.scalar(waits.limit(1)) is not None

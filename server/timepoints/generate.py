@@ -146,11 +146,12 @@ def _lies_in(row: Timepoint, day: date) -> bool:
 
 def _withdraw(session: Session, follow_up: FollowUp, row: Timepoint, now: datetime) -> None:
     """The plan has it no more and nothing is recorded about it: the row goes, the audit trail says so."""
+    note_asked(session, [row])  # a phone may have fetched its form since the last pass
     recorded = (
         exists().where(Message.timepoint_id == row.id, Message.outcome == "sent"),
         *(exists().where(table.timepoint_id == row.id) for table in (ContactAttempt, Flag, Response)),
     )
-    if session.scalar(select(or_(*recorded))):
+    if row.asked_on is not None or session.scalar(select(or_(*recorded))):
         return
     session.execute(delete(Message).where(Message.timepoint_id == row.id))
     session.execute(delete(Transition).where(Transition.timepoint_id == row.id))
