@@ -42,32 +42,27 @@ def proportion(k: str, n: str, level: str) -> None:
     show_default=True,
     help="Which scores are better.",
 )
-@click.option("--max", "maximum", help="The best score there is: adds the percentage of the possible improvement.")
-@click.option("--min", "minimum", help="The same with --better lower.")
+@click.option("--min", "minimum", help="The least score of the scale; a score below it is refused.")
+@click.option("--max", "maximum", help="The most; a score above it is refused.")
 @click.option("--reliability", help="The score's reliability, from 0 to below 1: adds who changed reliably.")
 def change(file: BinaryIO, better: str, maximum: str | None, minimum: str | None, reliability: str | None) -> None:
     """Change from pairs of scores: a CSV with the columns before and after. `-` reads standard input.
 
-    A change is after minus before. Who stood at the best score before has no percentage; how many of them got worse is counted apart.
+    A change is after minus before. --min and --max are the range of the scale. The end at which scores are best adds the percentage
+    of the possible improvement: --max, or --min with --better lower. Who stood there before has none; how many of them got worse is
+    counted apart.
     """
-    from server.outcomes.arithmetic.paired import PairsProblem, change_document
+    from server.outcomes.arithmetic.paired import PairsProblem, Range, change_document
 
-    best = _best(better, maximum, minimum)
+    within = Range(
+        *(None if text is None else number(text, name) for text, name in ((minimum, "--min"), (maximum, "--max")))
+    )
     reliable = None if reliability is None else number(reliability, "--reliability")
     try:
-        found = change_document(utf_8(file.read()), best=best, reliability=reliable, better=better)
+        found = change_document(utf_8(file.read()), within=within, reliability=reliable, better=better)
     except PairsProblem as problem:
         raise Refusal(str(problem)) from problem
     say(found)
-
-
-def _best(better: str, maximum: str | None, minimum: str | None) -> float | None:
-    (mine, name), (other, wrong) = (maximum, "--max"), (minimum, "--min")
-    if better == "lower":
-        (mine, name), (other, wrong) = (other, wrong), (mine, name)
-    if other is not None:
-        raise Refusal(f"{wrong} is no best score where {better} is better; give {name}")
-    return None if mine is None else number(mine, name)
 
 
 def say(document: dict[str, Any]) -> None:

@@ -12,7 +12,8 @@ from sqlalchemy.orm import Session
 from server.clinic.checks import check_enrolment, check_shoulder
 from server.clinic.entries import CONSENT_VERSION, Enrolment, ShoulderEntry
 from server.clinic.history import change_row
-from server.clinic.operations import begin_follow_up, first_free_position, log_operation, not_before_earlier
+from server.clinic.operation_checks import contradictions, first_stage_of
+from server.clinic.operations import begin_follow_up, first_free_position, log_operation
 from server.fields.check import Calendar, CheckedEntry, EntryRefused, checked
 from server.fields.field import Value
 from server.fields.operation import OPERATION, SHOULDER
@@ -74,8 +75,9 @@ def add_operation(
     """
     errors = check_shoulder(entry, born=patient.birth_on, today=today)
     shoulder = next((each for each in patient.shoulders if each.side == entry.side), None)
-    for field, sentence in _against_earlier(patient, shoulder, entry):
-        errors.setdefault(f"{entry.side}_{field}", []).append(sentence)
+    others = list(shoulder.operations) if shoulder else []
+    for field, sentences in contradictions(patient, others, entry.values).items():
+        errors.setdefault(f"{entry.side}_{field}", []).extend(sentences)
     if errors:
         raise EntryRefused(errors)
     return _enter(session, patient, entry, plan=plan, now=now, today=today, by_id=by_id)
@@ -146,9 +148,11 @@ def _enter(
         patient.shoulders.append(shoulder)
     else:
         change_row(session, shoulder, of_shoulder, now=now, by_id=by_id)
+    first = first_stage_of(values.day("surgery_on"), shoulder.operations) if values["kind"] == "second_stage" else None
     operation = Operation(
-        **stored_values(OPERATION, values), position=first_free_position(shoulder), made_at=now, made_by_id=by_id
-    )
+        **stored_values(OPERATION, values), position=first_free_position(shoulder), made_at=now, made_by_id=by_id,
+        first_stage_id=first.id if first else None,
+    )  # fmt: skip
     shoulder.operations.append(operation)
     session.flush()
     what = {"side": entry.side, "kind": operation.kind, "surgery_on": operation.surgery_on}
@@ -156,24 +160,3 @@ def _enter(
     log_operation(session, operation, now=now)
     begin_follow_up(session, operation, plan, now=now, today=today)
     return operation
-
-
-def _against_earlier(patient: Patient, shoulder: Shoulder | None, entry: ShoulderEntry) -> list[tuple[str, str]]:
-    """What speaks against this operation in view of the patient and the shoulder's others: (field, sentence)."""
-    found = []
-    on, kind = entry.values.get("surgery_on"), entry.values.get("kind")
-    on = on if isinstance(on, date) else None
-    if patient.died_on is not None and (on is None or on > patient.died_on):
-        found.append(("surgery_on", f"The patient died on {patient.died_on}."))
-    earlier = [each for each in shoulder.operations if each.cancelled_on is None] if shoulder else []
-    if kind == "index" and any(each.kind == "index" for each in earlier):
-        found.append(
-            ("kind", f"The {entry.side} shoulder has its index operation. Enter a revision or another operation.")
-        )
-    if kind == "revision" and not any(each.surgery_on is not None for each in earlier):
-        found.append(
-            ("kind", f"The {entry.side} shoulder has no operation that was done, so there is nothing to revise.")
-        )
-    if on is not None:
-        found += [("surgery_on", sentence) for sentence in not_before_earlier(earlier, on)]
-    return found

@@ -35,6 +35,16 @@ TABLES: Mapping[str, tuple[Field, ...]] = {
 }
 
 
+# Columns that are no fields of a form, and what somebody has checked.
+_OF_STRUCTURE = {
+    "surgery_precision": "How exactly the day is known",
+    "first_stage_id": "First stage",
+    "taken_out_id": "Taken out",
+    "struck_at": "Written down by mistake",
+    "checked": "Checked and kept",
+}
+
+
 @dataclass(frozen=True)
 class Change:
     """`label` is the field's, `old` and `new` are empty for nothing."""
@@ -90,7 +100,7 @@ def read_changes(session: Session, rows: list[tuple[str, int]], *, most: int) ->
 
 
 def _change(kept: FieldChange) -> Change:
-    labels = {field.name: field.label for field in TABLES.get(kept.table_name, ())}
+    labels = {**_OF_STRUCTURE, **{field.name: field.label for field in TABLES.get(kept.table_name, ())}}
     return Change(
         row=(kept.table_name, kept.row_id),
         field=kept.field,

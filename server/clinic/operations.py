@@ -18,14 +18,6 @@ def first_free_position(shoulder: Shoulder) -> int:
     return 1 + max((each.position for each in shoulder.operations), default=0)
 
 
-def not_before_earlier(earlier: Iterable[Operation], on: date) -> list[str]:
-    """A sentence if `on` lies before an operation that comes before on this shoulder."""
-    last = max((each.surgery_on for each in earlier if each.surgery_on is not None), default=None)
-    if last is None or on >= last:
-        return []
-    return [f"{on} is before the operation of {last} on the same shoulder. Check the year of both."]
-
-
 def log_operation(session: Session, operation: Operation, *, now: datetime) -> None:
     """The line of a done operation in the log of all operations; its day follows a correction."""
     if operation.surgery_on is None:
@@ -52,3 +44,9 @@ def refresh_follow_ups(
     for follow_up in (each for operation in operations for each in operation.follow_ups):
         plan = read_plans(session).find(follow_up)
         refresh_timepoints(session, follow_up, plan, now=now, today=today, by_id=by_id)
+
+
+def refresh_shoulder(session: Session, shoulder: Shoulder, *, now: datetime, today: date, by_id: int | None) -> None:
+    """Brings every follow-up of the shoulder to what is recorded now: a corrected day moves windows."""
+    in_order = sorted(shoulder.operations, key=lambda each: each.position)
+    refresh_follow_ups(session, in_order, now=now, today=today, by_id=by_id)

@@ -7,7 +7,8 @@ from sqlalchemy.orm import Session
 
 from server.clinic.contradiction import refuse_first, refuse_if
 from server.clinic.history import change_row
-from server.clinic.operations import log_operation, not_before_earlier, refresh_follow_ups
+from server.clinic.operation_checks import contradictions
+from server.clinic.operations import log_operation, refresh_follow_ups
 from server.fields.check import Calendar, check_day, text_problems
 from server.fields.field import Tense, named
 from server.fields.operation import OPERATION
@@ -30,14 +31,9 @@ def surgery_done(
     patient = session.get_one(Patient, operation.shoulder.patient_id)
     _refuse_cancelled(operation)
     refuse_first(check_day(on, Tense.PAST, Calendar(today, patient.birth_on)))
-    others = [each for each in operation.shoulder.operations if each.id != operation.id and each.cancelled_on is None]
-    refuse_first(not_before_earlier([each for each in others if each.position < operation.position], on))
-    later = [each.surgery_on for each in others if each.position > operation.position and each.surgery_on is not None]
-    refuse_if(
-        bool(later) and on > min(later), f"{on} is after a later operation on this shoulder. Check the year of both."
-    )
-    died = patient.died_on
-    refuse_if(died is not None and on > died, f"The patient died on {died}, before {on}.")
+    values = {"kind": operation.kind, "stage": operation.stage, "surgery_on": on, "surgery_precision": "day"}
+    against = contradictions(patient, operation.shoulder.operations, values, itself=operation)
+    refuse_first([sentence for sentences in against.values() for sentence in sentences])
     before = operation.surgery_on
     change_row(session, operation, {"surgery_on": on, "surgery_precision": "day"}, now=now, by_id=by_id, why=why)
     _audit(session, "operation:done", operation, now, by_id, surgery_on=on, before=before)

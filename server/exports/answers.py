@@ -4,8 +4,10 @@ from scoring.definition import Item
 from scoring.library import Library, UnknownInstrument
 from server.crypto.fields import FieldProblem, PatientCipher
 from server.exports.facts import ItemFacts
-from server.exports.missing import BY_WORD
+from server.exports.missing import ITEM
 from server.forms.stored import StoredAnswer, StoredAnswersProblem, StoredPart, open_answers
+
+ITEM_REASONS = frozenset(each.word for each in ITEM)
 
 
 def open_items(sealed: bytes, cipher: PatientCipher, library: Library) -> tuple[list[ItemFacts], str | None]:
@@ -44,5 +46,5 @@ def _fact(part: StoredPart, name: str, answer: StoredAnswer, item: Item | None) 
         state=state,
         value=value if isinstance(value, int) and not isinstance(value, bool) else None,
         month=value if is_month and isinstance(value, str) else None,
-        missing=None if state == "answered" else state if state in BY_WORD else "not_given",
+        missing=None if state == "answered" else state if state in ITEM_REASONS else "not_given",
     )

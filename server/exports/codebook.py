@@ -1,14 +1,17 @@
 """codebook.csv: every column, every item and scale that occurs, every reason for a missing value."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from datetime import date
 from typing import NamedTuple
 
 from scoring.definition import Definition, Item, Scale
 from scoring.library import Library, UnknownInstrument
 from server.exports import missing
 from server.exports.cells import GUARD
-from server.exports.columns import LONG, Column
+from server.exports.column import LONGEST_LABEL, Column
+from server.exports.columns import LONG
 from server.models import InstalledPlan, InstalledText
+from server.schedule.plan import AfterSurgery, BeforeSurgery, Offset, Plan
 
 EVERY_FILE = "*.csv"
 NOTE = "This project's own descriptive words, not the owner's text; see text_id for what was shown."
@@ -30,22 +33,25 @@ class Entry(NamedTuple):
     method: str = ""
     thresholds: str = ""
     note: str = ""
+    as_of: date | None = None
 
 
-def codebook(tables: dict[str, list[Column]], instruments: Iterable[str], library: Library) -> Iterator[Entry]:
+def codebook(tables: Mapping[str, Sequence[Column]], instruments: Iterable[str], library: Library) -> Iterator[Entry]:
     """`tables`: the columns of each file as written. `instruments`: the specs that occur in the data."""
     yield Entry(EVERY_FILE, "text", "How text is written in every file", "guard", note=GUARD)
     for file, columns in tables.items():
         for column in columns:
             codes = " | ".join(column.codes)
-            yield Entry(file, column.name, column.label, column.type, column.unit, codes, column.source)
+            yield Entry(
+                file, column.name, column.label, column.type, column.unit, codes, column.source, note=column.note
+            )
     for spec in sorted(instruments):
         try:
             yield from _instrument(library.instrument(spec), library)
         except UnknownInstrument:
             yield Entry(LONG, spec, "This instrument is no longer shipped", "instrument", version=spec)
-    for each in (*missing.ITEM, *missing.SCORE, *missing.FORM):
-        yield Entry(LONG, each.word, each.meaning, "missing", codes=each.code)
+    for each in missing.EVERY:
+        yield Entry(LONG, each.word, f"Missing: {each.word.replace('_', ' ')}", "missing", note=each.meaning)
 
 
 def text_entry(text_id: str, installed: InstalledText | None) -> Entry:
@@ -67,6 +73,36 @@ def plan_entry(name: str, installed: InstalledPlan | None) -> Entry:
     return Entry(LONG, name, "Follow-up plan", "plan", version=name, note=note)
 
 
+def window_entries(plan: Plan) -> Iterator[Entry]:
+    """The windows of a follow-up plan, a row for each timepoint, in days from surgery or from its anniversary."""
+    for entry in plan.entries():
+        asks = f"asks {', '.join(part.instrument for part in entry.parts)}; about {entry.minutes} minutes"
+        if isinstance(entry, BeforeSurgery):
+            window = "enrolment to the day of surgery"
+            note = f"Due {entry.due_days} days after opening; early when over {entry.early_over_days} days before surgery; {asks}"
+        else:
+            opens, invites, due, closes = (
+                _offset(entry, each) for each in (entry.opens, entry.invites, entry.due, entry.closes)
+            )
+            window, note = f"{opens} to {closes}", f"Invited from {invites}, due {due}; {asks}"
+        name = f"{plan.name}/{entry.code}"
+        label = f"Window of {entry.code.replace('-', ' ')}"
+        yield Entry(LONG, name, label, "plan: window", "days from surgery", version=plan.name, range=window, note=note)
+
+
+def _offset(entry: AfterSurgery, offset: Offset) -> str:
+    if offset.base == "surgery" or entry.year is None:
+        return str(offset.days)
+    return "anniversary" if offset.days == 0 else f"anniversary {offset.days:+d}"
+
+
+def _label(text: str) -> tuple[str, str]:
+    """A text as a label, cut after a word where it is too long for one; and the whole of it, for the note, where it was."""
+    if len(text) <= LONGEST_LABEL:
+        return text, ""
+    return f"{text[: LONGEST_LABEL - 1].rpartition(' ')[0]}…", f"{text}. "
+
+
 def _instrument(definition: Definition, library: Library) -> Iterator[Entry]:
     text = library.texts(definition.spec).get("en", {}).get("items", {})
     for item in definition.items:
@@ -81,19 +117,11 @@ def _item(definition: Definition, item: Item, options: dict[str, str]) -> Entry:
     is_span = isinstance(item.numbers, range)
     span = f"{item.numbers[0]} to {item.numbers[-1]}" if is_span and item.numbers else ""
     codes = "" if is_span else " | ".join(f"{code} = {options.get(str(code), code)}" for code in item.numbers)
-    name = f"{definition.spec}/{item.item}"
+    label, whole = _label(item.topic)
     return Entry(
-        LONG,
-        name,
-        item.topic,
-        f"item: {item.type}",
-        item.unit or "",
-        codes,
-        definition.title,
-        definition.spec,
-        span,
-        note=NOTE,
-    )
+        LONG, f"{definition.spec}/{item.item}", label, f"item: {item.type}", item.unit or "", codes, definition.title,
+        definition.spec, span, note=f"{whole}{NOTE}",
+    )  # fmt: skip
 
 
 def _scale(definition: Definition, scale: Scale) -> Entry:
@@ -102,8 +130,9 @@ def _scale(definition: Definition, scale: Scale) -> Entry:
         for each in definition.thresholds
         if each.scale == scale.scale
     ]
-    low, high = scale.range
+    (low, high), (label, whole) = scale.range, _label(scale.title)
     return Entry(
-        LONG, f"{definition.spec}/{scale.scale}", scale.title, "score", source=definition.title, version=definition.spec,
-        range=f"{low} to {high}", better=scale.better, method=scale.method, thresholds=" | ".join(found), note=scale.missing.source,
+        LONG, f"{definition.spec}/{scale.scale}", label, "score", source=definition.title, version=definition.spec,
+        range=f"{low} to {high}", better=scale.better, method=scale.method, thresholds=" | ".join(found),
+        note=f"{whole}{scale.missing.source}",
     )  # fmt: skip

@@ -12,18 +12,23 @@ class OperationFacts:
     """One operation with its follow-up.
 
     `recorded`: by field name, what may leave the clinic by the export rules of the field table; a text that staff typed about a
-    person is not in it. `research_consent`: given, withdrawn or none, on the as-of day.
+    person is not in it. `research_consent`: given, withdrawn or none, on the as-of day. `surgeon`: a code for the name.
     """
 
+    as_of: date
     study_number: str
     research_consent: str
     sex: str
     birth_year: int
     died_on: date | None
+    withdrawn_on: date | None
+    withdrawal_extent: str | None
+    transferred_on: date | None
     lost_on: date | None
     side: str
     position: int
     first_stage: int | None
+    surgeon: str | None
     recorded: Mapping[str, Value]
     age_at_surgery: int | None
     plan: str | None

@@ -44,7 +44,7 @@ _SAID_BY_REASON = (Reason.TEXT_WITHHELD, Reason.OTHER_FORM)
 
 @dataclass(frozen=True)
 class Reader:
-    """`cipher_of` gives a patient's cipher by handle, and raises LookupError without the key.
+    """`cipher_of` gives a patient's cipher by handle, and raises LookupError without the key. `surgeon_code`: the code for a name.
 
     `all_patients`: also those who have no consent to research on `as_of`.
     """
@@ -53,6 +53,7 @@ class Reader:
     cipher_of: Callable[[str], PatientCipher]
     library: Library
     as_of: date
+    surgeon_code: Callable[[str | None], str | None]
     all_patients: bool = False
 
     def included(self, patient_id: Any) -> Any:
@@ -66,7 +67,7 @@ class Reader:
         return self.session.scalar(query) or 0
 
     def operations(self) -> Iterator[tuple[OperationFacts, list[FormFacts]]]:
-        """Every operation with its forms, ordered by study number, side and position; forms by opening."""
+        """Every operation with its forms, those to come included, ordered by study number, side and position; forms by opening."""
         query = (
             select(Operation, Shoulder, Patient)
             .join(Shoulder, Shoulder.id == Operation.shoulder_id)
@@ -93,7 +94,7 @@ class Reader:
         for row in rows:
             last = follow_ups.get(row.Operation.id, [None])[-1]
             operation = _operation_facts(
-                row, last, revisions.get(row.Shoulder.id, []), consents.get(row.Patient.id, "none"),
+                row, last, self, revisions.get(row.Shoulder.id, []), consents.get(row.Patient.id, "none"),
                 labels.get(row.Operation.id, []), first_stages.get(row.Operation.first_stage_id),
             )  # fmt: skip
             forms = [
@@ -109,7 +110,7 @@ class Reader:
                 for each in follow_ups.get(row.Operation.id, [])
                 for timepoint in timepoints.get(each.id, [])
             ]
-            yield operation, [form for form in forms if form.status != Status.UPCOMING]
+            yield operation, forms
 
     def _of_operations(self, query: Any, wanted: list[int], others: Collection[int] = ()) -> list[Any]:
         """`others`: timepoints of other operations that are wanted too."""
@@ -194,6 +195,8 @@ class Reader:
             missing = "erased"
         elif standing.status != Status.UPCOMING:
             missing = _why_missing(standing, timepoint, messages)
+        else:
+            missing = "upcoming"
         on, surgery_on = timepoint.answered_on or timepoint.due_on, row.Operation.surgery_on
         return FormFacts(
             code=timepoint.code,
@@ -243,7 +246,7 @@ class Reader:
 
 
 def _given(as_of: date) -> tuple[Any, ...]:
-    return Consent.kind == "research", Consent.given_on <= as_of
+    return Consent.kind == "research", Consent.set_aside_at.is_(None), Consent.given_on <= as_of
 
 
 def included(patient_id: Any, as_of: date, all_patients: bool) -> Any:
@@ -336,6 +339,7 @@ def _score_facts(score: Score, library: Library) -> ScoreFacts:
 def _operation_facts(
     row: AnyRow,
     follow_up: FollowUp | None,
+    reader: Reader,
     revisions: list[tuple[int, date]],
     research_consent: str,
     components: list[Component],
@@ -345,15 +349,20 @@ def _operation_facts(
     on, born = operation.surgery_on, patient.birth_on
     age = on.year - born.year - ((on.month, on.day) < (born.month, born.day)) if on else None
     return OperationFacts(
+        as_of=reader.as_of,
         study_number=patient.study_number,
         research_consent=research_consent,
         sex=patient.sex,
         birth_year=patient.birth_year,
         died_on=patient.died_on,
+        withdrawn_on=patient.withdrew_on,
+        withdrawal_extent=patient.withdrawal_extent,
+        transferred_on=patient.transferred_on,
         lost_on=patient.lost_on,
         side=row.Shoulder.side,
         position=operation.position,
         first_stage=first_stage,
+        surgeon=reader.surgeon_code(operation.surgeon),
         recorded={**leaving(OPERATION, operation), **leaving(SHOULDER, row.Shoulder), **_of_labels(components)},
         age_at_surgery=age,
         plan=f"{follow_up.plan_id}@{follow_up.plan_version}" if follow_up else None,

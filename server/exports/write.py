@@ -1,33 +1,43 @@
 """Writes the export set: long, wide and operations in one pass over the data, then codebook and manifest."""
 
 from collections import Counter
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime
 from itertools import chain
 from pathlib import Path
-from typing import TextIO
 
-from sqlalchemy import func, select
+from sqlalchemy import exists, func, select
 from sqlalchemy.orm import Session
 
 from scoring.library import Library
 from server.crypto.fields import PatientCipher
+from server.exports import thresholds
 from server.exports.cells import Table, cell
-from server.exports.codebook import Entry, codebook, plan_entry, text_entry
-from server.exports.columns import LONG, OPERATIONS, WIDE, Column, columns_of, wide_columns
+from server.exports.codebook import Entry, codebook, plan_entry, text_entry, window_entries
+from server.exports.column import Column
+from server.exports.columns import LONG, OPERATIONS, WIDE, columns_of
 from server.exports.facts import ExportRow, FormFacts, OperationFacts
 from server.exports.folder import new_folder
-from server.exports.manifest import Manifest, entry_of
+from server.exports.manifest import FileEntry, Manifest, entry_of
 from server.exports.read import Reader, included
+from server.exports.scripts.generated import spss, stata
+from server.exports.surgeons import surgeon_codes
+from server.exports.thresholds import THRESHOLDS, threshold_rows
+from server.exports.wide import RECALLED, in_wide, wide_columns
 from server.models import InstalledPlan, InstalledText, Operation, Patient, Response, Score, Shoulder, Timepoint
 from server.queries.clock import clinic_day, the_clinic
 from server.queries.current import NOT_MERGED, VALID_SCORE
+from server.schedule.status import Status
 from server.schedule.timepoint_code import TimepointCode
 from server.store.engine import Store
+from server.timepoints.plans import read_plans
 from server.trust.audit import audit
 
+SCRIPTS = Path(__file__).parent / "scripts"
+READ_THE_CODEBOOK = ("read.py", "read.R")
+SPSS, STATA = "read.sps", "read.do"
 CODEBOOK = "codebook.csv"
 
 
@@ -52,7 +62,8 @@ def export_set(
         with store.reading() as session:
             _one_snapshot(session)
             as_of = clinic_day(the_clinic(session), now)
-            manifest = _write_files(Reader(session, keys_cipher, library, as_of, all_patients), folder, progress)
+            reader = Reader(session, keys_cipher, library, as_of, surgeon_codes(store.ring), all_patients)
+            manifest = _write_files(reader, folder, progress)
         manifest.write(folder)
     with store.writing() as session:
         audit(session, "export:written", "export", now=now, by_id=by_id, as_of=as_of, **manifest.counts)
@@ -102,30 +113,80 @@ class _Seen:
 
 
 def _write_files(reader: Reader, folder: Path, progress: Callable[[int], None]) -> Manifest:
-    tables = {LONG: columns_of(LONG), WIDE: _wide(reader), OPERATIONS: columns_of(OPERATIONS)}
     seen = _Seen()
     with ExitStack() as stack:
-        files = {name: stack.enter_context(_open(folder / name)) for name in tables}
-        written = {name: Table(files[name], [column.name for column in tables[name]]) for name in tables}
+        files = Files(folder, stack, reader.as_of)
+        for name, columns in ((LONG, columns_of(LONG)), (WIDE, _wide(reader)), (OPERATIONS, columns_of(OPERATIONS))):
+            files.start(name, columns)
         for operation, forms in reader.operations():
-            seen.note(operation, forms)
-            _write_operation(operation, forms, written, tables)
+            seen.note(operation, [form for form in forms if form.status != Status.UPCOMING])
+            _write_operation(operation, forms, files)
             progress(1)
-        codes = Table(stack.enter_context(_open(folder / CODEBOOK)), Entry._fields)
-        for entry in codebook(tables, seen.instruments, reader.library):
-            codes.write(entry)
-        for text_id in sorted(seen.texts):
-            codes.write(text_entry(text_id, reader.session.get(InstalledText, text_id)))
-        for name in sorted(seen.plans):
-            codes.write(plan_entry(name, reader.session.get(InstalledPlan, tuple(name.split("@")))))
-    written[CODEBOOK] = codes
+        files.write_all(THRESHOLDS, thresholds.COLUMNS, threshold_rows(seen.instruments, reader.library, reader.as_of))
+        _write_codebook(files, reader, seen)
+        _write_scripts(files)
     left_out = {"left_out_no_research_consent": reader.left_out()}
     counts = {"patients": len(seen.patients), **left_out, **dict(sorted(seen.counts.items()))}
-    return Manifest(reader.as_of, tuple(entry_of(folder / name, table.rows) for name, table in written.items()), counts)
+    return Manifest(reader.as_of, files.entries(), counts)
 
 
-def _open(file: Path) -> TextIO:
-    return file.open("w", encoding="utf-8", newline="")
+class Files:
+    """The files of a set while they are written, with their columns."""
+
+    def __init__(self, folder: Path, stack: ExitStack, as_of: date) -> None:
+        self.folder, self.as_of = folder, as_of
+        self.columns: dict[str, Sequence[Column]] = {}
+        self.tables: dict[str, Table] = {}
+        self._stack, self._texts = stack, list[str]()
+
+    def start(self, name: str, columns: Sequence[Column]) -> None:
+        self.columns[name] = columns
+        self.tables[name] = self.table(name, [column.name for column in columns])
+
+    def table(self, name: str, header: Iterable[str]) -> Table:
+        opened = (self.folder / name).open("w", encoding="utf-8", newline="")
+        return Table(self._stack.enter_context(opened), header)
+
+    def write(self, name: str, row: object) -> None:
+        self.tables[name].write(column.value(row) for column in self.columns[name])
+
+    def write_all(self, name: str, columns: Sequence[Column], rows: Iterable[object]) -> None:
+        """A file whose rows come one after another."""
+        self.start(name, columns)
+        for row in rows:
+            self.write(name, row)
+
+    def write_text(self, name: str, text: str) -> None:
+        (self.folder / name).write_text(text, encoding="utf-8", newline="")
+        self._texts.append(name)
+
+    def entries(self) -> tuple[FileEntry, ...]:
+        """For the manifest; once every file is closed."""
+        rows = {name: table.rows for name, table in self.tables.items()}
+        return tuple(entry_of(self.folder / name, rows.get(name, 0)) for name in (*self.tables, *self._texts))
+
+
+def _write_codebook(files: Files, reader: Reader, seen: _Seen) -> None:
+    book = files.table(CODEBOOK, Entry._fields)
+
+    def write(entries: Iterable[Entry]) -> None:
+        for entry in entries:
+            book.write(entry._replace(as_of=reader.as_of))
+
+    write(codebook(files.columns, seen.instruments, reader.library))
+    write(text_entry(text_id, reader.session.get(InstalledText, text_id)) for text_id in sorted(seen.texts))
+    plans = read_plans(reader.session)
+    for name in sorted(seen.plans):
+        write([plan_entry(name, reader.session.get(InstalledPlan, tuple(name.split("@"))))])
+        write(window_entries(plans.named(name)) if name in plans.usable else [])
+    files.tables[CODEBOOK] = book
+
+
+def _write_scripts(files: Files) -> None:
+    for name in READ_THE_CODEBOOK:
+        files.write_text(name, (SCRIPTS / name).read_text(encoding="utf-8"))
+    files.write_text(SPSS, spss(files.columns))
+    files.write_text(STATA, stata(files.columns))
 
 
 def _wide(reader: Reader) -> list[Column]:
@@ -134,23 +195,21 @@ def _wide(reader: Reader) -> list[Column]:
     codes = sorted(reader.session.scalars(opened.distinct()), key=TimepointCode.parse)
     scales = select(Score.instrument, Score.scale).join(Response, Response.id == Score.response_id)
     valid = scales.where(VALID_SCORE, reader.included(Response.patient_id)).distinct()
-    return wide_columns(codes, sorted((instrument, scale) for instrument, scale in reader.session.execute(valid)))
+    found = sorted((instrument, scale) for instrument, scale in reader.session.execute(valid))
+    recalled = exists().where(Timepoint.window_state == RECALLED, reader.included(Timepoint.patient_id))
+    return wide_columns(codes, found, recalled=bool(reader.session.scalar(select(recalled))))
 
 
-def _write_operation(
-    operation: OperationFacts, forms: list[FormFacts], written: dict[str, Table], tables: dict[str, list[Column]]
-) -> None:
-    def write(file: str, row: ExportRow) -> None:
-        written[file].write(column.value(row) for column in tables[file])
-
-    write(OPERATIONS, ExportRow(operation))
+def _write_operation(operation: OperationFacts, forms: list[FormFacts], files: Files) -> None:
+    files.write(OPERATIONS, ExportRow(operation))
     if operation.plan is not None:
-        write(WIDE, ExportRow(operation, forms={form.code: form for form in _that_count(forms)}))
+        files.write(WIDE, ExportRow(operation, forms=in_wide(forms)))
     for form in forms:
-        _write_form(operation, form, written[LONG], tables[LONG])
+        if form.status != Status.UPCOMING:
+            _write_form(operation, form, files.tables[LONG], files.columns[LONG])
 
 
-def _write_form(operation: OperationFacts, form: FormFacts, table: Table, columns: list[Column]) -> None:
+def _write_form(operation: OperationFacts, form: FormFacts, table: Table, columns: Sequence[Column]) -> None:
     """The form's own row, then its items and scores; what they share is worked out once."""
     cells = [cell(column.value(ExportRow(operation, form))) for column in columns]
     table.write_cells(cells)
@@ -160,8 +219,3 @@ def _write_form(operation: OperationFacts, form: FormFacts, table: Table, column
         for place, column in own:
             cells[place] = cell(column.value(row))
         table.write_cells(cells)
-
-
-def _that_count(forms: list[FormFacts]) -> list[FormFacts]:
-    """For each code the last attempt with answers, or else the last attempt: a later one overwrites an earlier one."""
-    return sorted(forms, key=lambda form: (form.missing is None, form.attempt))

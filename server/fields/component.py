@@ -21,6 +21,8 @@ ROLES = {
     "not_said": "the implant, which part is not said",
     "other": "another part",
 }
+# What may be put in at an operation that changes no component of an implant, such as the fixation of a fracture.
+NOT_OF_AN_IMPLANT = ("screws", "cement", "graft", "other")
 # Several of one lot are put in at one time.
 OFTEN_ALIKE = ("screws", "cement")
 FIXATIONS = {
@@ -63,7 +65,6 @@ COMPONENT: tuple[Field, ...] = (
     Field("role_other", "Which other part", Kind.TEXT, "part", longest=80, beside="role",
         stays="a text in the clinic's own words"),
     Field("udi", "Scanned code (UDI)", Kind.TEXT, "label", longest=200,
-        hint="Scan the code on the label into this field; the other fields are filled from it",
         export=Export("Unique device identification, as scanned", files=_IN)),
     _label("maker", "Maker", 80),
     _label("model", "Model", 80),

@@ -58,13 +58,17 @@ class Tense(StrEnum):
 
 @dataclass(frozen=True)
 class Export:
-    """The column of the exported files. `files`: those it stands in; `codes` where the field's own words do not say them."""
+    """The column of the exported files. `label`: at most 80 characters, since programs cut longer ones; `note`: what more there is to say.
+
+    `files`: those it stands in; `codes` where the field's own words do not say them.
+    """
 
     label: str
     column: str = ""  # empty: the field's name
     leaves: Leaves = Leaves.AS_IS
     files: tuple[str, ...] = ("operations",)
     codes: tuple[str, ...] = ()
+    note: str = ""
 
 
 @dataclass(frozen=True)

@@ -20,7 +20,7 @@ from server.fields.operation_words import (
 _MILD_TO_SEVERE = ("mild", "moderate", "marked", "severe")
 _STAGES = tuple(f"stage_{number}" for number in ("i", "ii", "iii", "iv", "v", "1", "2", "3", "4", "4a", "4b", "5"))
 _IN_EVERY_FILE = ("long", "wide", "operations")
-_UNKNOWN_OR_EMPTY = "unknown was asked and not found out, empty is not recorded"
+_UNKNOWN_OR_EMPTY = "unknown was asked and not found out; empty is not recorded"
 
 # The groups in the order in which forms ask and pages show them.
 GROUPS = ("course", "place", "reason", "diagnosis", "procedure", "implant", "before", "cuff", "glenoid")
@@ -28,9 +28,19 @@ _ON_A_NEW_SHOULDER = ("index", "conversion", "earlier", "other")
 _AGAIN = ("revision", "second_stage", "conversion", "other")
 
 
-def _coded(name: str, label: str, group: str, longest: int, words: tuple[str, ...], export_label: str = "") -> Field:
+def _coded(
+    name: str,
+    label: str,
+    group: str,
+    longest: int,
+    words: tuple[str, ...],
+    export_label: str = "",
+    kinds: tuple[str, ...] = (),
+) -> Field:
     exported = Export(f"{export_label or label}; other is a text that stays in the clinic", leaves=Leaves.CODED)
-    return Field(name, label, Kind.CODED, group, words=plain_words(*words), longest=longest, export=exported)
+    return Field(
+        name, label, Kind.CODED, group, words=plain_words(*words), longest=longest, export=exported, kinds=kinds
+    )
 
 
 def _cuff(tendon: str) -> Field:
@@ -43,19 +53,20 @@ def _cuff(tendon: str) -> Field:
 def _beside(name: str, of: str, label: str, group: str, kinds: tuple[str, ...] = ()) -> Field:
     """The text that goes with the word `other` of a choice."""
     return Field(
-        name, label, Kind.TEXT, group, longest=120, beside=of, kinds=kinds, stays="a text in the clinic's own words"
-    )
+        name, label, Kind.TEXT, group, longest=120, beside=of, in_front=of != "known_by", kinds=kinds,
+        stays="a text in the clinic's own words",
+    )  # fmt: skip
 
 
 OPERATION: tuple[Field, ...] = (
     Field("kind", "Kind", Kind.CHOICE, "course", words=OPERATION_KINDS, required=True,
-        export=Export("First operation, revision (a component added, removed or exchanged), conversion, or another re-operation",
+        export=Export("Kind of operation", note="A revision adds, removes or exchanges a component; an exchange in two stages is one",
             column="operation_kind", files=_IN_EVERY_FILE)),
     Field("stage", "Stages", Kind.CHOICE, "course", words=STAGES, kinds=("revision",), in_front=True,
         hint="An exchange in two stages is one revision, on the day the implant was removed",
-        export=Export("Whether a revision is done in one stage, or is the first of two; the second is an operation of its own")),
+        export=Export("Stages of a revision", note="The second of two stages is an operation of its own, of kind second_stage")),
     Field("surgery_on", "Done on", Kind.DAY, "course", tense=Tense.PAST, in_front=True, precision="surgery_precision",
-        hint="If it was done: a day such as 2024-03-28; decades back a month (1998-03) or a year (1998) is enough",
+        hint="If it was done: a day (2024-03-28), or only its month (1998-03) or year (1998)",
         export=Export("Day of surgery, when done", files=_IN_EVERY_FILE)),
     Field("surgery_planned_on", "Planned for", Kind.DAY, "course", tense=Tense.AHEAD, in_front=True, when=When.PLANNED,
         hint="If it is to come; may stay empty", export=Export("Planned day of surgery")),
@@ -68,18 +79,19 @@ OPERATION: tuple[Field, ...] = (
     Field("known_by", "How it is known", Kind.CHOICE, "place", words=KNOWN_BY, export=Export("How the clinic knows of it")),
     _beside("known_by_other", "known_by", "In which other way", "place"),
     Field("certainty", "How sure", Kind.CHOICE, "place", words=CERTAINTIES,
-        export=Export("How sure it is: said by the patient, checked by staff, or judged by a named person")),
+        export=Export("How sure it is that this was done")),
     Field("reason", "Why it is operated on again", Kind.CHOICE, "reason", words=REASONS, kinds=_AGAIN, in_front=True,
         hint="The one reason without which it would not be done",
-        export=Export(f"Primary reason of a revision, conversion or re-operation; {_UNKNOWN_OR_EMPTY}",
+        export=Export("Primary reason of a revision, conversion or re-operation", note=_UNKNOWN_OR_EMPTY,
             column="operation_reason", files=("wide", "operations"))),
     _beside("reason_other", "reason", "Which other reason", "reason", _AGAIN),
     Field("further_reasons", "Further reasons", Kind.SEVERAL, "reason", words=REASONS, longest=400, kinds=_AGAIN,
         export=Export("Further reasons, with commas between")),
     Field("diagnosis", "Diagnosis", Kind.CHOICE, "diagnosis", words=DIAGNOSES, in_front=True, kinds=_ON_A_NEW_SHOULDER,
-        export=Export(f"Diagnosis; {_UNKNOWN_OR_EMPTY}", files=("wide", "operations"))),
+        export=Export("Diagnosis", note=_UNKNOWN_OR_EMPTY, files=("wide", "operations"))),
     _beside("diagnosis_other", "diagnosis", "Which other diagnosis", "diagnosis", _ON_A_NEW_SHOULDER),
-    _coded("diagnosis_stage", "Stage", "diagnosis", 40, (*_MILD_TO_SEVERE, *_STAGES), "Stage of the diagnosis"),
+    _coded("diagnosis_stage", "Stage", "diagnosis", 40, (*_MILD_TO_SEVERE, *_STAGES), "Stage of the diagnosis",
+        _ON_A_NEW_SHOULDER),
     Field("earlier_surgery", "Earlier surgery on this shoulder", Kind.TEXT, "before", longest=200,
         export=Export("Earlier surgery on this shoulder is noted (the note itself is not exported)", leaves=Leaves.NOTED)),
     Field("bmi", "BMI", Kind.NUMBER, "before", unit="kg/m²", least=10, most=90, export=Export("Body mass index")),
@@ -96,11 +108,11 @@ OPERATION: tuple[Field, ...] = (
         ("tenotomy", "peel", "lesser_tuberosity_osteotomy", "split", "spared"), "How the subscapularis was taken down"),
     Field("implant_type", "Implant type", Kind.CHOICE, "implant", words=IMPLANT_TYPES, in_front=True,
         hint="What is in the shoulder when the operation is over",
-        export=Export(f"Implant type; {_UNKNOWN_OR_EMPTY}", files=("wide", "operations"))),
+        export=Export("Implant type", note=_UNKNOWN_OR_EMPTY, files=("wide", "operations"))),
     _beside("implant_other", "implant_type", "Which other implant", "implant"),
     _coded("fixation", "Fixation", "implant", 40, ("cemented", "uncemented", "hybrid", "cement_free", "press_fit")),
     Field("procedure", "Procedure", Kind.CHOICE, "procedure", words=PROCEDURE_WORDS, in_front=True,
-        export=Export(f"What was done; {_UNKNOWN_OR_EMPTY}", files=("wide", "operations"))),
+        export=Export("Procedure: what was done", note=_UNKNOWN_OR_EMPTY, files=("wide", "operations"))),
     _beside("procedure_other", "procedure", "Which other procedure", "procedure"),
     Field("surgeon", "Surgeon", Kind.TEXT, "procedure", longest=80, stays="the name of a person"),
 )  # fmt: skip

@@ -16,23 +16,30 @@ SIDES = plain_words("left", "right")
 class OperationKind:
     """What follows from the kind of an operation.
 
-    `needs_earlier`: only on a shoulder on which an operation was done before it. `is_revision`: it ends the survival of what it
-    revises; the second stage of an exchange does not, since the exchange was counted when the implant was removed.
+    `is_revision`: it ends the survival of what it revises; the second stage of an exchange does not, since the exchange was counted
+    when the implant was removed. `order`: what has a larger one is not done before what has a smaller one on the same shoulder;
+    from AGAIN on it needs another operation before it. `exchanges`: components of an implant may come in and go out.
     """
 
     words: str
     starts_follow_up: bool
+    order: int
+    exchanges: bool
     is_revision: bool = False
-    needs_earlier: bool = False
+
+
+BEFORE_THE_FIRST, FIRST, AGAIN = range(3)
 
 
 KINDS: Mapping[str, OperationKind] = {
-    "index": OperationKind("first operation", starts_follow_up=True),
-    "revision": OperationKind("revision", starts_follow_up=True, is_revision=True, needs_earlier=True),
-    "second_stage": OperationKind("second stage of an exchange", starts_follow_up=True, needs_earlier=True),
-    "conversion": OperationKind("conversion to arthroplasty", starts_follow_up=True, needs_earlier=True),
-    "other": OperationKind("other re-operation", starts_follow_up=False, needs_earlier=True),
-    "earlier": OperationKind("operation before the first one here", starts_follow_up=False),
+    "index": OperationKind("first operation", starts_follow_up=True, order=FIRST, exchanges=True),
+    "revision": OperationKind("revision", starts_follow_up=True, order=AGAIN, exchanges=True, is_revision=True),
+    "second_stage": OperationKind("second stage of an exchange", starts_follow_up=True, order=AGAIN, exchanges=True),
+    "conversion": OperationKind("conversion to arthroplasty", starts_follow_up=True, order=AGAIN, exchanges=True),
+    "other": OperationKind("other re-operation", starts_follow_up=False, order=AGAIN, exchanges=False),
+    "earlier": OperationKind(
+        "operation before the first one here", starts_follow_up=False, order=BEFORE_THE_FIRST, exchanges=True
+    ),
 }
 OPERATION_KINDS = {code: kind.words for code, kind in KINDS.items()}
 # A revision in two stages is one revision, on the day the implant was removed. The definitive implant starts its follow-up, so a
@@ -40,7 +47,6 @@ OPERATION_KINDS = {code: kind.words for code, kind in KINDS.items()}
 STAGES = {"one": "in one stage", "first_of_two": "first of two stages, a spacer or nothing stays in"}
 AWAITS_ITS_SECOND = ("first_of_two",)
 REVISIONS = tuple(code for code, kind in KINDS.items() if kind.is_revision)
-WITHOUT_FOLLOW_UP = tuple(code for code, kind in KINDS.items() if not kind.starts_follow_up)
 
 
 def starts_follow_up(kind: str, stage: str | None) -> bool:

@@ -6,6 +6,7 @@ from server.staff.enrol import routes as enrol
 from server.staff.files import routes as files
 from server.staff.held import routes as held
 from server.staff.library import routes as library
+from server.staff.operations import routes as operations
 from server.staff.patient import routes as patient
 from server.staff.settings import routes as settings
 from server.staff.today import routes as today
@@ -14,6 +15,7 @@ ROUTES = (
     *account.ROUTES,
     *today.ROUTES,
     *patient.ROUTES,
+    *operations.ROUTES,
     *enrol.ROUTES,
     *held.ROUTES,
     *files.ROUTES,

@@ -116,6 +116,34 @@ def test_where_less_is_better_it_is_said_once(shell: Shell) -> None:
     assert (other["reliable_worse"], other["positive_change_is"]) == (2, "better")
 
 
+@pytest.mark.parametrize(("better", "percent"), [("higher", (100 / 3 + 80) / 2), ("lower", (-100 / 9 - 400) / 2)])
+def test_both_ends_of_the_range_can_be_said_whichever_is_the_best(shell: Shell, better: str, percent: float) -> None:
+    """9 to 10 and 2 to 10 of 0 to 12 (shoulderarthritis.blogspot.com, June 2023); the other way a ninth, and four times, the wrong way."""
+    found = change(shell, "9,10 2,10", "--better", better, "--min", "0", "--max", "12")
+    assert found["mean_percent_of_possible"] == pytest.approx(percent)
+
+
+def test_the_end_that_is_not_the_best_only_guards(shell: Shell) -> None:
+    assert change(shell, "9,10 2,10", "--min", "0") == change(shell, "9,10 2,10")
+
+
+@pytest.mark.parametrize(
+    ("pairs", "said"),
+    [
+        ("9,10 2,999", "line 3: after is 999, above the maximum 100, and a common code for a missing value"),
+        ("-9,10 2,10", "line 2: before is -9, below the minimum 0, and a common code for a missing value"),
+        ("9,10 2,101", "line 3: after is 101, above the maximum 100"),
+    ],
+)
+def test_a_code_for_a_missing_value_is_refused_by_its_name(shell: Shell, pairs: str, said: str) -> None:
+    given = "before,after\n" + pairs.replace(" ", "\n")
+    assert said in refusal(shell.run("stats", "change", "-", "--min", "0", "--max", "100", given=given))
+
+
+def test_a_score_inside_the_range_is_a_score_even_where_it_looks_like_a_code(shell: Shell) -> None:
+    assert change(shell, "9,99 2,10", "--min", "0", "--max", "100")["mean_after"] == 54.5
+
+
 def test_five_people_by_hand(shell: Shell) -> None:
     """Before 2 4 4 6 9: mean 5, sum of squares 28; change 8 2 4 4 2: mean 4, sum of squares 24."""
     found = change(shell, "2,10 4,6 4,8 6,10 9,11")
@@ -206,11 +234,13 @@ def test_a_file_that_is_not_there_is_refused(shell: Shell, tmp_path: Path) -> No
 @pytest.mark.parametrize(
     ("words", "says"),
     [
-        (("--min", "0"), "--min is no best score where higher is better; give --max"),
-        (("--better", "lower", "--max", "9"), "--max is no best score where lower is better; give --min"),
-        (("--better", "lower", "--min", "3"), "a score lies below the minimum 3"),
+        (("--min", "3"), "line 3: before is 2, below the minimum 3"),
+        (("--better", "lower", "--max", "9"), "line 2: after is 10, above the maximum 9"),
+        (("--better", "lower", "--min", "3"), "line 3: before is 2, below the minimum 3"),
+        (("--min", "12", "--max", "12"), "the minimum 12 is not below the maximum 12"),
+        (("--min", "low"), "--min is 'low'"),
         (("--better", "sideways"), "sideways"),
-        (("--max", "9"), "a score lies above the maximum 9"),
+        (("--max", "9"), "line 2: after is 10, above the maximum 9"),
         (("--max", "nan"), "--max is 'nan'"),
         (("--max", "inf"), "--max is 'inf'"),
         (("--max", "1e400"), "--max is '1e400'"),

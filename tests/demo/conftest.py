@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from server.exports import export_set
 from server.installation.runtime import Runtime
 from tests.demo.play import Demo, make_demo, open_again
 
@@ -16,6 +17,14 @@ def seeded(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Demo]:
     made = make_demo(tmp_path_factory.mktemp("demo") / "data")
     yield made
     made.runtime.store.engine.dispose()
+
+
+@pytest.fixture(scope="session")
+def demo_files(seeded: Demo, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The exported files of the seeded clinic. Read only."""
+    machine, out = seeded.runtime, tmp_path_factory.mktemp("files") / "set"
+    export_set(machine.store, machine.keys.patient_cipher, machine.library, out, now=machine.now())
+    return out
 
 
 @pytest.fixture

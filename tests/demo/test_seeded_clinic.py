@@ -30,7 +30,7 @@ from server.models import (
     Timepoint,
     Transition,
 )
-from server.queries.facts import facts_of, status_of
+from server.queries.facts import facts_of, standing_of, status_of
 from server.reminders.tick import TickReport, run_tick
 from server.schedule.status import is_done, look_again_on
 from tests.demo.play import TODAY, Demo

@@ -30,14 +30,16 @@ def test_the_rows_equal_the_answers_given(exporter: Exporter) -> None:
     ("item", "value", "reason"),
     [
         ("1", "1", ""),
-        ("2", "-77", "declined"),
-        ("3", "-88", "not_applicable"),
-        ("4", "-99", "not_reached"),
-        ("5", "-98", "not_given"),
+        ("2", "", "declined"),
+        ("3", "", "not_applicable"),
+        ("4", "", "not_reached"),
+        ("5", "", "not_given"),
         ("6", "0", ""),
     ],
 )
-def test_each_state_of_an_item_has_a_code_and_a_word(exporter: Exporter, item: str, value: str, reason: str) -> None:
+def test_an_item_without_an_answer_has_an_empty_cell_and_the_reason_beside_it(
+    exporter: Exporter, item: str, value: str, reason: str
+) -> None:
     with exporter.store.writing() as session:
         ada_answers(exporter, session)
     exporter.export()
@@ -62,14 +64,10 @@ def test_scores_have_their_own_rows_and_wide_columns(exporter: Exporter) -> None
     (total,) = exporter.long("score", scale="total")
     assert (total["value"], total["score_status"], total["scoring_version"]) == ("9", "scored", "1")
     (pain,) = exporter.long("score", scale="pain")
-    assert (pain["value"], pain["missing"], pain["score_reason"]) == ("-44", "not_scored", "not answered")
+    assert (pain["value"], pain["missing"], pain["score_reason"]) == ("", "not_scored", "not answered")
     (wide,) = exporter.rows("wide.csv")
-    assert (wide["y1_sst_total"], wide["y1_pain"], wide["y1_status"], wide["y1_days"]) == (
-        "9",
-        "-44",
-        "answered",
-        "375",
-    )
+    assert (wide["y1_sst_total"], wide["y1_pain"], wide["y1_status"], wide["y1_days"]) == ("9", "", "answered", "375")
+    assert (wide["y1_sst_missing"], wide["y1_pain_missing"], wide["y1_missing"]) == ("", "not_scored", "")
 
 
 def test_wide_says_for_each_instrument_and_timepoint_what_kind_of_text_was_asked(exporter: Exporter) -> None:
@@ -94,9 +92,14 @@ def test_wide_says_for_each_instrument_and_timepoint_what_kind_of_text_was_asked
         "y2_sst_text": "licensed",
     }
     names = list(wide)
-    assert names.index("y1_sst_text") + 2 == names.index("y1_sst_total"), "beside what it speaks of"
+    assert names[names.index("y1_sst_text") :][:4] == [
+        "y1_sst_text",
+        "y1_sst_prorated",
+        "y1_sst_missing",
+        "y1_sst_total",
+    ]
     (entry,) = [row for row in exporter.rows("codebook.csv") if row["name"] == "y1_sst_text"]
-    assert (entry["codes"], entry["type"]) == ("licensed | descriptive", "word") and "owner's words" in entry["label"]
+    assert (entry["codes"], entry["type"]) == ("licensed | descriptive", "word") and "owner's words" in entry["note"]
 
 
 def test_a_prorated_score_and_a_bound_are_told_from_a_whole_score(exporter: Exporter) -> None:
@@ -150,11 +153,11 @@ def test_answers_of_an_erased_patient_are_reported_and_not_guessed(exporter: Exp
             exporter.keys.erase_patient_key(patient.handle)
     manifest = exporter.export()
     (form,) = exporter.long("form")
-    assert (form["value"], form["missing"], form["status"]) == ("-55", "erased", "answered")
+    assert (form["value"], form["missing"], form["status"]) == ("", "erased", "answered")
     assert not exporter.long("item")
     assert not exporter.long("score")
     (wide,) = exporter.rows("wide.csv")
-    assert (wide["y1_sst_total"], wide["y1_missing"]) == ("-55", "erased")
+    assert (wide["y1_missing"], "y1_sst_total" in wide and wide["y1_sst_total"]) == ("erased", "")
     assert manifest.counts["forms_erased"] == 1
 
 
@@ -175,4 +178,4 @@ def test_answers_that_do_not_open_are_reported_and_the_rest_is_written(exporter:
         ada_answers(exporter, session).answers = b"x" * 60
     assert exporter.export().counts["forms_unreadable"] == 1
     (form,) = exporter.long("form")
-    assert (form["value"], form["missing"]) == ("-56", "unreadable")
+    assert (form["value"], form["missing"]) == ("", "unreadable")

@@ -15,16 +15,23 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from scoring.library import load_library
+from scoring.threshold_choice import choose_threshold
+from server.crypto.fields import FieldRing
 from server.exports import ExportProblem, folder, missing
 from server.exports.cells import GUARD, Table, cell
-from server.exports.columns import COLUMNS, LONG, LONGEST_NAME, columns_of, scale_name, wide_columns
+from server.exports.column import LONGEST_LABEL, LONGEST_NAME
+from server.exports.columns import COLUMNS, LONG, columns_of
+from server.exports.surgeons import surgeon_codes
+from server.exports.wide import scale_name, wide_columns
+from server.fields.operation_words import threshold_type
 from server.timepoints.plan_file import check_plan_file
 from server.timepoints.plan_install import install_plan
 from tests.exports.clinic import CANARY, SURGERY, Exporter, ada_answers, add_patient
 from tests.storehouse import NOW, add_follow_up, add_operation
 from tests.timepoints.making import plan_file
 
-FILES = ("long.csv", "wide.csv", "operations.csv", "codebook.csv")
+TABLES = ("long.csv", "wide.csv", "operations.csv", "thresholds.csv")
+FILES = (*TABLES, "codebook.csv", "read.py", "read.R", "read.sps", "read.do")
 
 
 @pytest.mark.parametrize(
@@ -123,6 +130,8 @@ def test_the_manifest_names_every_file_with_its_hash(exporter: Exporter) -> None
         content = (exporter.folder / "set" / name).read_bytes()
         assert entry["sha256"] == hashlib.sha256(content).hexdigest()
         assert entry["bytes"] == len(content)
+        if not name.endswith(".csv"):
+            continue
         assert entry["rows"] == len(exporter.rows(name))
         assert content.count(b"\r\n") == content.count(b"\n") == entry["rows"] + 1
     assert (manifest["as_of"], manifest["counts"]["patients"]) == ("2026-06-15", 1)
@@ -174,12 +183,13 @@ def test_a_write_to_a_device_that_is_full_is_told_apart(tmp_path: Path) -> None:
 def test_names_of_columns_are_short_plain_and_unique() -> None:
     library = load_library()
     scales = sorted({(each.id, scale.scale) for each in library.definitions.values() for scale in each.scales})
-    every = wide_columns(["baseline", "week-6", "year-60"], scales)
+    every = wide_columns(["baseline", "week-6", "year-60"], scales, recalled=True)
     wide, fixed = [column.name for column in every], [column.name for column in COLUMNS]
     assert len(wide) == len(set(wide)) > len(scales)
     assert len(fixed) == len(set(fixed)) > 50
     plain = re.compile(rf"[a-z0-9_]{{1,{LONGEST_NAME}}}")
     assert [name for name in wide + fixed if not plain.fullmatch(name)] == []
+    assert [each.label for each in (*every, *COLUMNS) if not 0 < len(each.label) <= LONGEST_LABEL] == []
 
 
 def test_a_scale_whose_column_would_be_too_long_is_refused() -> None:
@@ -192,7 +202,7 @@ def test_the_codebook_has_every_column_item_scale_and_reason(exporter: Exporter)
         ada_answers(exporter, session)
     exporter.export()
     book = exporter.rows("codebook.csv")
-    for file in FILES[:3]:
+    for file in TABLES:
         listed = [
             row["name"]
             for row in book
@@ -205,22 +215,77 @@ def test_the_codebook_has_every_column_item_scale_and_reason(exporter: Exporter)
     assert "since@1/6a" not in names
     (first,) = [row for row in book if row["name"] == "sst@1/1"]
     assert first["codes"] == "1 = Yes | 0 = No"
-    assert [row["codes"] for row in book if row["name"] == "declined"] == ["-77"]
+    assert [row["note"] for row in book if row["name"] == "declined"] == ["asked, and the person chose not to answer"]
     assert [row["note"] for row in book if row["file"] == "*.csv"] == [GUARD]
     assert not any(cell.startswith("'") for row in book for cell in row.values())
 
 
-def test_no_item_and_no_scale_can_take_the_code_of_a_missing_value() -> None:
-    for definition in load_library().definitions.values():
-        assert all(min(item.numbers, default=0) >= 0 for item in definition.items)
-        assert all(scale.range[0] >= 0 for scale in definition.scales)
-    codes = [each.code for each in (*missing.ITEM, *missing.SCORE, *missing.FORM)]
-    assert len(codes) == len(set(codes))
-    assert max(codes) < 0
+def test_each_reason_for_a_missing_value_has_one_meaning() -> None:
+    words = [each.word for each in missing.EVERY]
+    assert len(words) == len(set(words)) > 15
 
 
 def test_every_column_of_long_says_where_it_comes_from() -> None:
     assert all(column.label and column.type for column in columns_of(LONG))
+
+
+def test_the_codebook_has_the_windows_of_the_plan(exporter: Exporter) -> None:
+    with exporter.store.writing() as session:
+        ada_answers(exporter, session)
+    exporter.export()
+    found = {
+        row["name"]: (row["range"], row["note"])
+        for row in exporter.rows("codebook.csv")
+        if row["type"] == "plan: window"
+    }
+    assert found["standard@1/baseline"][0] == "enrolment to the day of surgery"
+    assert found["standard@1/week-6"][0] == "28 to 63"
+    assert found["standard@1/year-1"][0] == "305 to 425"
+    assert found["standard@1/year-5"][0] == "anniversary -90 to anniversary +90"
+    assert "sst@1" in found["standard@1/year-1"][1] and "due" in found["standard@1/year-1"][1]
+
+
+def test_each_threshold_says_in_whom_it_was_found_and_for_whom_pages_use_it(exporter: Exporter) -> None:
+    with exporter.store.writing() as session:
+        ada_answers(exporter, session)
+    exporter.export()
+    rows = exporter.rows("thresholds.csv")
+    definition = load_library().instrument("sst@1")
+    assert [float(row["threshold"]) for row in rows if row["instrument"] == "sst@1"] == [
+        each.value for each in definition.thresholds
+    ]
+    assert any(row["n"] and row["anchor"] and row["follow_up"] and row["citation"] for row in rows)
+    for implant in ("resurfacing_hemi", "reverse", "unknown"):
+        used = [row for row in rows if row["kind"] == "mcid" and implant in row["used_for"].split(" | ")]
+        chosen = choose_threshold(definition, "total", "mcid", implant=threshold_type(implant))
+        assert chosen is not None
+        assert [float(row["threshold"]) for row in used if row["scale"] == "total"] == [chosen.value], implant
+
+
+def test_a_surgeon_is_a_code_that_stays_the_same_and_tells_no_name(exporter: Exporter) -> None:
+    with exporter.store.writing() as session:
+        for number, name in enumerate(["Dr Blackwood", " dr  BLACKWOOD ", "Dr Whitefield", None]):
+            add_operation(session, add_patient(session, f"Y-000{number}"), surgery_on=SURGERY, surgeon=name)
+    exporter.export("first")
+    exporter.export("second")
+    codes, again = ([row["surgeon"] for row in exporter.rows("operations.csv", name)] for name in ("first", "second"))
+    assert codes == again
+    assert codes[0] == codes[1] != codes[2] and codes[3] == ""
+    assert re.fullmatch("S-[A-Z2-7]{8}", codes[0])
+    other = surgeon_codes(FieldRing({"another1": b"\x01" * 32}, "another1"))
+    assert other("Dr Blackwood") not in codes
+
+
+def test_withdrawal_and_transfer_are_told_with_their_days(exporter: Exporter) -> None:
+    with exporter.store.writing() as session:
+        ada = add_patient(session, withdrew_on=date(2025, 1, 2), withdrawal_extent="contact")
+        ben = add_patient(session, "Y-0002", transferred_on=date(2025, 3, 4))
+        for person in (ada, ben):
+            add_operation(session, person, surgery_on=SURGERY)
+    exporter.export()
+    first, second = exporter.rows("operations.csv")
+    assert (first["withdrawn_on"], first["withdrawal_extent"], first["transferred_on"]) == ("2025-01-02", "contact", "")
+    assert (second["withdrawn_on"], second["transferred_on"]) == ("", "2025-03-04")
 
 
 def test_the_codebook_says_where_each_plan_came_from(exporter: Exporter) -> None:

@@ -1,4 +1,4 @@
-"""Forms without answers: the reason as a code and as a word; and which operations and attempts a file holds."""
+"""Forms without answers: an empty cell with the reason beside it; and which operations and attempts a file holds."""
 
 from datetime import date, timedelta
 from typing import Any
@@ -25,27 +25,27 @@ LONG_AGO = TODAY - timedelta(days=400)
 
 
 @pytest.mark.parametrize(
-    ("due_on", "facts", "status", "value", "reason"),
+    ("due_on", "facts", "status", "reason"),
     [
-        (LONG_AGO, {"asked_on": LONG_AGO}, "missed", "-11", "missed"),
-        (LONG_AGO, {}, "never_asked", "-18", "patient_not_reached"),
-        (LONG_AGO, {"historical": True}, "never_asked", "-17", "enrolled_later"),
-        (LONG_AGO, {"carried_by_id": 7}, "never_asked", "-19", "other_form"),
-        (TODAY + timedelta(days=10), {}, "open", "-12", "open"),
-        (TODAY - timedelta(days=10), {}, "overdue", "-13", "overdue"),
-        (TODAY, {"ladder_exhausted_on": TODAY}, "non_responder", "-14", "non_responder"),
-        (TODAY, {"not_expected_on": TODAY, "not_expected_reason": "died"}, "not_expected", "-21", "died"),
+        (LONG_AGO, {"asked_on": LONG_AGO}, "missed", "missed"),
+        (LONG_AGO, {}, "never_asked", "patient_not_reached"),
+        (LONG_AGO, {"historical": True}, "never_asked", "enrolled_later"),
+        (LONG_AGO, {"carried_by_id": 7}, "never_asked", "other_form"),
+        (TODAY + timedelta(days=10), {}, "open", "open"),
+        (TODAY - timedelta(days=10), {}, "overdue", "overdue"),
+        (TODAY, {"ladder_exhausted_on": TODAY}, "non_responder", "non_responder"),
+        (TODAY, {"not_expected_on": TODAY, "not_expected_reason": "died"}, "not_expected", "died"),
     ],
 )
 def test_a_form_without_answers_says_why(
-    exporter: Exporter, due_on: date, facts: dict[str, Any], status: str, value: str, reason: str
+    exporter: Exporter, due_on: date, facts: dict[str, Any], status: str, reason: str
 ) -> None:
     with exporter.store.writing() as session:
         operation = add_operation(session, add_patient(session), surgery_on=SURGERY)
         add_timepoint(session, add_follow_up(session, operation), "year-2", due_on=due_on, **facts)
     exporter.export()
     (row,) = exporter.rows("long.csv")
-    assert (row["row_kind"], row["status"], row["value"], row["missing"]) == ("form", status, value, reason)
+    assert (row["row_kind"], row["status"], row["value"], row["missing"]) == ("form", status, "", reason)
     (wide,) = exporter.rows("wide.csv")
     assert (wide["y2_status"], wide["y2_missing"]) == (status, reason)
 
@@ -75,10 +75,8 @@ def test_a_form_about_which_nobody_could_be_written_to_says_so(
             session.add(Message(timepoint_id=timepoint.id, channel="email", **step))
     manifest = exporter.export()
     (row,) = exporter.rows("long.csv")
-    code = {"not_sent": "-15", "overdue": "-13"}[reason]
-    assert (row["status"], row["missing"], row["value"], row["messages_sent"]) == ("overdue", reason, code, sent)
+    assert (row["status"], row["missing"], row["value"], row["messages_sent"]) == ("overdue", reason, "", sent)
     assert manifest.counts["forms_not_sent"] == (reason == "not_sent")
-    assert "-15" in [entry["codes"] for entry in exporter.rows("codebook.csv") if entry["name"] == "not_sent"]
 
 
 def test_a_timepoint_that_has_not_opened_is_no_row(exporter: Exporter) -> None:
@@ -112,6 +110,30 @@ def test_the_last_answered_baseline_is_the_one_in_wide(exporter: Exporter) -> No
     assert [row["value"] for row in exporter.long("score")] == ["3", "5"]
 
 
+@pytest.mark.parametrize("asked_before", [False, True], ids=["only-recalled", "asked-before-too"])
+def test_a_recalled_baseline_stands_in_columns_of_its_own(exporter: Exporter, asked_before: bool) -> None:
+    with exporter.store.writing() as session:
+        patient = add_patient(session)
+        follow_up = add_follow_up(session, add_operation(session, patient, surgery_on=SURGERY))
+        nurse, cipher = add_account(session), exporter.cipher(patient)
+        said = [
+            (SURGERY + timedelta(days=9), 2.0, "recalled"),
+            *([(date(2024, 5, 1), 5.0, "in")] if asked_before else []),
+        ]
+        for attempt, (day, total, state) in enumerate(said, start=1):
+            row = add_timepoint(
+                session, follow_up, "baseline", due_on=day, attempt=attempt, opens_on=day, closes_on=day
+            )
+            parts = [part("sst@1", answered(dict(SST)))]
+            response = add_response(session, row, parts, cipher=cipher, entered_by=nurse, window_state=state, on=day)
+            add_score(session, response, value=total)
+    exporter.export()
+    (wide,) = exporter.rows("wide.csv")
+    assert (wide["rec_sst_total"], wide["rec_window"], wide["rec_days"]) == ("2", "recalled", "9")
+    found = (wide["base_sst_total"], wide["base_sst_missing"], wide["base_window"])
+    assert found == (("5", "", "in") if asked_before else ("", "recalled", ""))
+
+
 def test_a_scale_that_the_form_does_not_hold_is_marked_as_not_asked(exporter: Exporter) -> None:
     with exporter.store.writing() as session:
         response = ada_answers(exporter, session)
@@ -121,7 +143,8 @@ def test_a_scale_that_the_form_does_not_hold_is_marked_as_not_asked(exporter: Ex
         add_response(session, week_6, [], cipher=cipher, entered_by=add_account(session, "second@clinic.example"))
     exporter.export()
     (wide,) = exporter.rows("wide.csv")
-    assert (wide["w6_sst_total"], wide["y1_sst_total"]) == ("-45", "9")
+    assert (wide["w6_sst_total"], wide["w6_sst_missing"]) == ("", "not_asked")
+    assert (wide["y1_sst_total"], wide["y1_sst_missing"]) == ("9", "")
 
 
 def test_every_operation_is_in_operations_and_only_followed_ones_in_wide(exporter: Exporter) -> None:

@@ -280,3 +280,38 @@ def test_staff_pages_have_no_barrier_on_a_small_screen(site: Site, filled: Visit
         found[path] = barriers(page)
     assert {path: each for path, each in found.items() if each} == {}
     page.context.close()
+
+
+def test_a_nurse_completes_an_operation_with_its_components_and_finds_a_lot(
+    site: Site, filled: Visited, shared_chromium: Chromium
+) -> None:
+    """By keyboard, on a small screen; a scanner types the code and ends with the Enter key."""
+    patient_id = site.case.enrol(
+        ShoulderEntry(side="left", surgery_planned_on=site.case.today), first_name="Zelda", last_name="Lotte"
+    )
+    page = sign_in(shared_chromium.browser, site, "nurse")
+    page.set_viewport_size(PHONE)
+    page.goto(f"{site.address}/patients/{patient_id}#operations")
+    page.get_by_role("link", name="Done on this day").press("Enter")
+    page.get_by_label("Implant type").select_option("resurfacing_hemi")
+    page.locator("#n1-role").select_option("other")
+    page.locator("#n1-role_other").fill("a cover")
+    page.locator("#n1-role").select_option("head")
+    assert not page.locator("#n1-role_other").is_visible()
+    page.locator("#n1-role").select_option("other")
+    page.locator("#n1-role_other").fill("")
+    page.locator("#n1-role").select_option("head")
+    page.locator("#n1-udi").fill("(01)09506000134352(17)301225(10)LOT-77")
+    page.keyboard.press("Enter")
+    page.get_by_text("The codes were read; nothing is saved yet.").wait_for()
+    assert (page.input_value("#n1-lot"), barriers(page)) == ("LOT-77", [])
+    page.get_by_role("button", name="Add a component").press("Enter")
+    page.locator("#n2-role").select_option("cement")
+    page.get_by_role("button", name="Save", exact=True).last.press("Enter")
+    page.get_by_text("The operation is saved.").wait_for()
+    page.goto(f"{site.address}/components")
+    page.get_by_label("Lot").fill("lot 77")
+    page.keyboard.press("Enter")
+    page.get_by_text("One person carries it or may carry it").wait_for()
+    assert "Zelda Lotte" in page.inner_text("main") and barriers(page) == []
+    page.context.close()

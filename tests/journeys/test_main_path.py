@@ -51,7 +51,7 @@ SECOND_HALF: dict[str, Answer] = {
     "sane@1/1": 80,
     **SST,
 }
-NOT_ASKED = {f"since@2/{n}a": ("-66", "skipped") for n in (1, 7, 8, 9, 10)}
+NOT_ASKED = {f"since@2/{n}a": ("", "skipped") for n in (1, 7, 8, 9, 10)}
 # What identifies a person goes to staff and into no export: since@2/1b and 6a to 6d.
 IDENTIFYING = {"since@2/1b", "since@2/6a", "since@2/6b", "since@2/6c", "since@2/6d"}
 
@@ -66,7 +66,7 @@ def clinic(database_url: str, tmp_path: Path) -> Iterator[Site]:
 
 def expected() -> dict[str, tuple[str, str]]:
     """What the export must say of the answers given."""
-    missing = {DECLINE: ("-77", "declined"), NOT_APPLICABLE: ("-88", "not_applicable")}
+    missing = {DECLINE: ("", "declined"), NOT_APPLICABLE: ("", "not_applicable")}
     given = {key: missing.get(str(value), (str(value), "")) for key, value in {**FIRST_HALF, **SECOND_HALF}.items()}
     return {key: said for key, said in {**given, **NOT_ASKED}.items() if key not in IDENTIFYING}
 

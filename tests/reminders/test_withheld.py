@@ -91,7 +91,7 @@ def test_a_window_that_closed_over_a_form_that_could_not_be_asked_was_never_aske
     tick(case.runtime)
     days_pass(case, year_1(case).due_on + timedelta(days=7))
     row = exported(case, tmp_path / "open")
-    assert (row["status"], row["missing"], row["value"]) == ("overdue", "text_withheld", "-16")
+    assert (row["status"], row["missing"], row["value"]) == ("overdue", "text_withheld", "")
     days_pass(case, over(case))
     standing = standing_of(year_1(case), case.today)
     assert (standing.status, standing.reason, standing.since) == ("never_asked", "text_withheld", case.today)
@@ -100,7 +100,7 @@ def test_a_window_that_closed_over_a_form_that_could_not_be_asked_was_never_aske
         assert (last.status_after, last.reason) == ("never_asked", "closed_unasked")
         assert session.scalars(select(Message.id)).all() == []
     row = exported(case, tmp_path / "closed")
-    assert (row["status"], row["missing"], row["value"]) == ("never_asked", "text_withheld", "-16")
+    assert (row["status"], row["missing"], row["value"]) == ("never_asked", "text_withheld", "")
     assert (row["withheld_on"], row["withheld_texts"], row["messages_sent"]) == (since.isoformat(), STOPPED, "0")
 
 

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from html.parser import HTMLParser
 
-VOID = frozenset({"meta", "link", "input", "br", "img", "hr", "line", "path"})
+VOID = frozenset({"meta", "link", "input", "br", "img", "hr"})
 
 
 @dataclass

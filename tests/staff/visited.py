@@ -6,7 +6,7 @@ from datetime import timedelta
 from sqlalchemy import select
 
 from server.clinic.entries import ShoulderEntry
-from server.models import Envelope, Flag, GateTries, Patient, Response, Timepoint
+from server.models import Envelope, Flag, GateTries, Operation, Patient, Response, Shoulder, Timepoint
 from server.texts.check import check_file
 from server.texts.install import install_text
 from tests.staff.staff_case import StaffCase, years_ago
@@ -61,6 +61,10 @@ def fill_clinic(staff: StaffCase, *, first_name: str = "Ada", last_name: str = "
         session.flush()
         waits = select(Timepoint.id).where(Timepoint.patient_id == patient_id, Timepoint.code == "year-15")
         pages = _pages(patient_id, response_id, flag.id, envelope.id, session.scalars(waits).one())
+        operation_id = session.scalars(
+            select(Operation.id).join(Shoulder).where(Shoulder.patient_id == patient_id)
+        ).first()
+        pages["nurse"] += _operation_pages(patient_id, operation_id or 0)
         return Visited(patient_id, response_id, flag.id, envelope.id, pages)
 
 
@@ -79,6 +83,12 @@ def _pages(
         "data_manager": ["/audit", "/settings", "/files", "/today", *every],
         "nobody": ["/sign-in", "/nothing/here"],
     }
+
+
+def _operation_pages(patient_id: int, operation_id: int) -> list[str]:
+    new = f"/patients/{patient_id}/operations/new"
+    found = [new, f"{new}?side=left&kind=revision&done=yes", "/components", "/components?model=a"]
+    return [*found, f"/patients/{patient_id}/operations/{operation_id}/edit"]
 
 
 def open_timepoint(staff: StaffCase, patient_id: int, code: str) -> int:

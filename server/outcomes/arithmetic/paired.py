@@ -18,6 +18,11 @@ HIGHER, LOWER = "higher", "lower"
 LARGEST = 1e9
 SMALLEST = 1e-9  # but 0
 Pair = tuple[float, float]
+# Numbers that files from elsewhere put where a value is missing. A score can be one of them, so one is only refused, and named as
+# such, where the range of the scale does not hold it.
+MISSING_CODES = frozenset(
+    {-1, -7, -8, -9, -66, -77, -88, -98, -99, -777, -888, -999, -9999, 9, 99, 777, 888, 999, 9999}
+)
 
 
 class PairsProblem(ValueError):
@@ -127,10 +132,30 @@ def possible_improvement(pairs: Sequence[Pair], best: float, better: str = HIGHE
     )
 
 
-def read_pairs(csv_text: str) -> tuple[list[Pair], int]:
+class Range(NamedTuple):
+    """The ends of a scale; None where an end was not said."""
+
+    low: float | None = None
+    high: float | None = None
+
+    def problem(self, value: float) -> str | None:
+        """Why a score cannot be that: it lies outside, and may be a code for a missing value."""
+        below = self.low is not None and value < self.low
+        if not below and (self.high is None or value <= self.high):
+            return None
+        where = f"below the minimum {self.low:g}" if below else f"above the maximum {self.high:g}"
+        if value in MISSING_CODES:
+            return f"{where}, and a common code for a missing value; leave the cell empty where a score is missing"
+        return where
+
+
+ANY = Range()
+
+
+def read_pairs(csv_text: str, within: Range = ANY) -> tuple[list[Pair], int]:
     """The pairs of a CSV with the columns `before` and `after`, and how many rows lack one of the two.
 
-    Raises PairsProblem with the number of the line for what is no number or has no column.
+    Raises PairsProblem with the number of the line for what is no number, has no column or lies outside the range.
     """
     reader = csv.DictReader(io.StringIO(csv_text.removeprefix("\ufeff")), strict=True)
     try:
@@ -148,7 +173,7 @@ def read_pairs(csv_text: str) -> tuple[list[Pair], int]:
             raise PairsProblem(
                 f"line {line} has more values than columns are named; a decimal needs a point, not a comma"
             )
-        first, second = (_number(row[name], name, line) for name in ("before", "after"))
+        first, second = (_number(row[name], name, line, within) for name in ("before", "after"))
         if first is None or second is None:
             incomplete += 1
         else:
@@ -166,7 +191,7 @@ def _header_problem(header: Sequence[str]) -> str:
     return said
 
 
-def _number(text: str | None, name: str, line: int) -> float | None:
+def _number(text: str | None, name: str, line: int, within: Range) -> float | None:
     """Blank is None."""
     stripped = (text or "").strip()
     if not stripped:
@@ -177,21 +202,28 @@ def _number(text: str | None, name: str, line: int) -> float | None:
         value = float("nan")
     if not isfinite(value) or abs(value) > LARGEST or 0 < abs(value) < SMALLEST:
         raise PairsProblem(f"line {line}: {name} is not a number that a score can have: {ascii(stripped)[:40]}")
+    outside = within.problem(value)
+    if outside:
+        raise PairsProblem(f"line {line}: {name} is {value:g}, {outside}")
     return value
 
 
 def change_document(
-    csv_text: str, *, best: float | None = None, reliability: float | None = None, better: str = HIGHER
+    csv_text: str, *, within: Range = ANY, reliability: float | None = None, better: str = HIGHER
 ) -> dict[str, Any]:
     """`yearmark stats change`: what paired_change has and, where asked for, reliable change and possible improvement.
 
-    A member that was not asked for, or cannot be formed, is None. Raises PairsProblem, also for a single pair.
+    The possible improvement needs the end of the range at which scores are best. A member that was not asked for, or cannot be
+    formed, is None. Raises PairsProblem, also for a single pair.
     """
-    pairs, incomplete = read_pairs(csv_text)
+    if within.low is not None and within.high is not None and within.low >= within.high:
+        raise PairsProblem(f"the minimum {within.low:g} is not below the maximum {within.high:g}")
+    pairs, incomplete = read_pairs(csv_text, within)
     if len(pairs) == 1:
         raise PairsProblem("there is only one pair with both scores; how much scores differ needs two or more")
     change = paired_change(pairs)
     reliable = None if reliability is None else reliable_counts(pairs, reliability, better)
+    best = within.high if better == HIGHER else within.low
     possible = None if best is None else possible_improvement(pairs, best, better)
     return {
         **change._asdict(),

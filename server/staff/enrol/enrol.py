@@ -65,7 +65,8 @@ def enrolled(patient_id: int) -> str | AnyResponse:
         if patient is None or link is None:
             return redirect(url_for("staff.patient", patient_id=patient_id))
         waiting = what_waits(session, runtime().library, request_context().today)
-        return render_template("staff/enrol/enrolled.html", patient=patient, link=link, waiting=waiting)
+        done = [each for shoulder in patient.shoulders for each in shoulder.operations if each.surgery_on is not None]
+        return render_template("staff/enrol/enrolled.html", patient=patient, link=link, waiting=waiting, done=done)
 
 
 def _keep(session: Session, enrolment: Enrolment) -> int:

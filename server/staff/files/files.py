@@ -27,7 +27,20 @@ CONTENTS = (
         ),
     ),
     ("operations.csv", phrase("one row for each operation, with diagnosis, implant and dates")),
-    ("codebook.csv", phrase("what every column and every code means, and where a score's method comes from")),
+    (
+        "thresholds.csv",
+        phrase("every published threshold of these scores: in whom it was found, and for which shoulders pages use it"),
+    ),
+    (
+        "codebook.csv",
+        phrase(
+            "what every column and every code means, the windows of the plan, and where a score's method comes from"
+        ),
+    ),
+    ("read.R", phrase("reads the files into R, with types and labels")),
+    ("read.py", phrase("the same for Python")),
+    ("read.sps", phrase("the same for SPSS; tried in PSPP")),
+    ("read.do", phrase("the same for Stata; nobody has run it yet")),
     ("manifest.json", phrase("which files there are, their rows and SHA-256 sums, and how complete the answers are")),
 )
 

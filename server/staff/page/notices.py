@@ -36,6 +36,7 @@ NOTICES = {
     "surgery-moved": phrase("The planned day is changed."),
     "surgery-cancelled": phrase("Surgery is cancelled. Nothing more is expected for it."),
     "operation-added": phrase("The operation is added."),
+    "operation-saved": phrase("The operation is saved. What follows from it is planned anew."),
     "left": phrase("It is written down. Nothing more is expected, and the link has ended."),
     "lost-confirmed": phrase("Lost to questionnaires is confirmed. Any later answer undoes it."),
     "text-installed": phrase(

@@ -3,10 +3,12 @@
 from collections.abc import Iterable
 from datetime import date
 
+from server.fields.component import ROLES
 from server.fields.field import Field, Kind, Value
 from server.fields.operation import OPERATION, in_page_order
+from server.fields.operation_words import AWAITS_ITS_SECOND
 from server.fields.stored import read_back, written
-from server.models import Operation
+from server.models import Component, Operation
 from server.staff.page import words
 
 NOT_RECORDED = "not recorded"
@@ -18,6 +20,8 @@ def shown(field: Field, value: Value) -> str:
         return words.day(value)
     if field.kind == Kind.CHOICE and value is not None:
         return field.words.get(str(value), str(value))
+    if isinstance(value, tuple):
+        return ", ".join(field.words.get(word, word) for word in value)
     unit = f" {field.unit}" if field.unit and value is not None else ""
     return f"{written(value)}{unit}"
 
@@ -25,9 +29,49 @@ def shown(field: Field, value: Value) -> str:
 def facts(fields: Iterable[Field], row: object) -> list[tuple[str, str]]:
     """Label and words of what is recorded; the fields in front also when they are not."""
     found = [(field, shown(field, read_back(field, getattr(row, field.name)))) for field in fields]
-    return [(field.label, text or NOT_RECORDED) for field, text in found if text or field.in_front]
+    return [
+        (field.label, text or NOT_RECORDED) for field, text in found if text or (field.in_front and not field.beside)
+    ]
 
 
 def facts_of_operation(operation: Operation) -> list[tuple[str, str]]:
-    """All but its course, which stands above the list."""
-    return facts([field for field in in_page_order(OPERATION) if field.group != "course"], operation)
+    """All but its course, which stands above the list; then its components, and how long a spacer was in."""
+    done = operation.surgery_on is not None
+    fields = [
+        field
+        for field in in_page_order(OPERATION)
+        if (field.group != "course" or field.name == "stage")
+        and (getattr(operation, field.name) is not None or field.applies(kind=operation.kind, done=done))
+    ]
+    components = (
+        ("Put in", "\n".join(label_of(each) for each in operation.put_in if each.struck_at is None)),
+        ("Taken out", "\n".join(label_of(each) for each in operation.taken_out if each.struck_at is None)),
+        ("Spacer time", _spacer_time(operation)),
+    )
+    return [*facts(fields, operation), *((label, text) for label, text in components if text)]
+
+
+def label_of(component: Component) -> str:
+    """A component in one line: "Liner, Cup 2, lot 4711"."""
+    part = component.role_other or ROLES[component.role]
+    lot = words.gettext("lot %(lot)s") % {"lot": component.lot} if component.lot else words.gettext("lot not recorded")
+    named = (words.sentence(part), component.maker, component.model, component.size, lot)
+    return ", ".join(text for text in named if text)
+
+
+def _spacer_time(operation: Operation) -> str:
+    """Of both stages of an exchange: the days without a definitive implant."""
+    operations = {each.id: each for each in operation.shoulder.operations}
+    first = operations.get(operation.first_stage_id or 0, operation)
+    second = next((each for each in operations.values() if each.first_stage_id == first.id), None)
+    if first.stage not in AWAITS_ITS_SECOND or first.surgery_on is None:
+        return ""
+    if second is None or second.surgery_on is None:
+        return words.gettext("since %(day)s; the second stage is not done") % {"day": words.day(first.surgery_on)}
+    days = (second.surgery_on - first.surgery_on).days
+    return words.ngettext(
+        "%(days)s day, to the second stage on %(day)s", "%(days)s days, to the second stage on %(day)s", days
+    ) % {
+        "days": days,
+        "day": words.day(second.surgery_on),
+    }

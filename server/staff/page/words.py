@@ -96,6 +96,13 @@ def day(on: date | None) -> str:
     return spoken().day(on)
 
 
+def exact_day(on: date | None, precision: str | None) -> str:
+    """As exactly as it is known: 28 March 2024, or 2024-03, or 2024."""
+    if on is None or precision in (None, "day"):
+        return day(on)
+    return on.isoformat()[: {"year": 4}.get(str(precision), 7)]
+
+
 def short_day(on: date | None) -> str:
     return spoken().short_day(on)
 

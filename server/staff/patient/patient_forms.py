@@ -12,8 +12,6 @@ from server.clinic import leaving, surgery
 from server.clinic.checks import check_contact, ways_beginning_with
 from server.clinic.contact import record_attempt
 from server.clinic.contradiction import Contradiction
-from server.clinic.enrol import add_operation
-from server.clinic.enrolment_form import read_shoulder
 from server.clinic.history import change_row, note_change
 from server.fields.change import SURGERY, WHY
 from server.fields.check import Calendar, CheckedEntry, EntryRefused, check_values, checked
@@ -21,7 +19,7 @@ from server.fields.field import Field, named
 from server.fields.person import ATTEMPT, BIRTH, CONTACT, LEAVING, PERSON
 from server.fields.read_form import read_form
 from server.fields.stored import stored_values
-from server.links.make import correct_birth_date, end_links, live_link, replace_link, unlock
+from server.links.make import correct_birth_date, end_links, replace_link, unlock
 from server.links.publish import publish_sheet
 from server.models import Operation, Patient
 from server.queries.facts import left_on
@@ -29,9 +27,7 @@ from server.staff.page.database import reading, writing
 from server.staff.page.edit_form import ChangedMeanwhile, as_sent, chosen, row_to_change
 from server.staff.page.request_context import request_context, runtime, signed_in
 from server.staff.page.today_place import place_in
-from server.staff.page.unusable_plans import no_new_follow_up
 from server.staff.patient.patient_page import DAYS_SHOWN, Typed, birth_shown, contact_shown, days_shown, not_right
-from server.timepoints.plans import PlanUnusable, read_plans
 from server.trust.audit import audit
 
 LONGEST_ID = 19  # digits; a longer number is no row of any database
@@ -160,38 +156,14 @@ def leave(patient_id: int) -> AnyResponse:
     return save(patient_id, "leave", "left", change)
 
 
-def new_operation(patient_id: int) -> AnyResponse:
-    """Adds an operation to a shoulder; a follow-up starts where its kind starts one, and the patient gets a link."""
-
-    def change(session: Session, patient: Patient) -> None:
-        side = request.form.get("side", "")
-        if side not in ("left", "right"):
-            raise EntryRefused({"side": ["Choose the shoulder."]})
-        entry, errors = read_shoulder(request.form, side)
-        if errors:
-            raise EntryRefused(errors)
-        try:
-            plan = read_plans(session).named(request_context().default_plan)
-            add_operation(session, patient, entry, plan=plan, **_now_and_today())
-        except EntryRefused as problem:
-            without_side = {name.removeprefix(f"{side}_"): found for name, found in problem.errors.items()}
-            raise EntryRefused(without_side) from problem
-        except PlanUnusable as problem:
-            raise EntryRefused({"kind": [no_new_follow_up(problem)]}) from problem
-        if left_on(patient) is None:
-            live_link(session, patient, now=request_context().now)
-
-    return save(patient_id, "operation", "operation-added", change)
-
-
 def change_surgery(patient_id: int, operation_id: int) -> AnyResponse:
-    """Done, moved or cancelled, for one planned operation; a day done can be corrected."""
+    """A planned operation is moved or cancelled. That it was done is entered with all that was done then, on a page of its own."""
     with reading() as session:
         operation = session.get(Operation, operation_id)
         if operation is None or operation.shoulder.patient_id != patient_id:
             abort(404)
     what = request.form.get("what", "")
-    done = {"done": "surgery-done", "moved": "surgery-moved", "cancelled": "surgery-cancelled"}.get(what)
+    done = {"moved": "surgery-moved", "cancelled": "surgery-cancelled"}.get(what)
     if done is None:
         abort(400)
 
@@ -213,7 +185,5 @@ def _change_surgery(session: Session, operation: Operation, what: str) -> None:
         surgery.surgery_moved(session, operation, day, **_now_and_today(), why=why)
     elif day is None:
         raise EntryRefused({f"{prefix}on": ["Enter the day."]})
-    elif what == "done":
-        surgery.surgery_done(session, operation, day, **_now_and_today(), why=why)
     else:
         surgery.surgery_cancelled(session, operation, day, reason=why, **_now_and_today())

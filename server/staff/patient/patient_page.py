@@ -9,9 +9,8 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from scoring.threshold_choice import RULE
-from server.clinic.enrolment_form import ASKED
 from server.clinic.history import Change, read_changes
-from server.fields.operation import OPERATION, in_page_order
+from server.fields.operation import OPERATION
 from server.fields.operation_words import OPERATION_KINDS
 from server.fields.person import BIRTH, CONTACT
 from server.fields.stored import in_form
@@ -119,7 +118,6 @@ def render_patient(session: Session, patient_id: int, *, typed: Typed | None = N
         typed=typed or Typed(),
         facts_of=facts_of_operation,
         kinds=OPERATION_KINDS,
-        asked=in_page_order(ASKED),
         contact_kept=contact_shown(record.patient),
         birth_kept=birth_shown(record.patient),
         days_kept=days_shown,

@@ -13,7 +13,6 @@ ROUTES = (
     Route("POST", "/patients/<int:patient_id>/birth-date", "birth_date", patient_forms.birth_date, CARE),
     Route("POST", "/patients/<int:patient_id>/contact", "contact", patient_forms.contact, CARE),
     Route("POST", "/patients/<int:patient_id>/leave", "leave", patient_forms.leave, CARE),
-    Route("POST", "/patients/<int:patient_id>/operations", "new_operation", patient_forms.new_operation, CARE),
     Route(
         "POST",
         "/patients/<int:patient_id>/operations/<int:operation_id>",

@@ -11,7 +11,7 @@ from scoring.definition import Definition, Scale
 from scoring.library import Library
 from server.models import Operation, Score
 from server.staff.page import words
-from server.staff.patient.chart_drawing import CourseChart, Line, OperationMark, Panel, Point, StateMark
+from server.staff.patient.course import CourseChart, Line, OperationMark, Panel, Point, StateMark
 from server.staff.patient.patient_record import Record, Side, Step
 from server.staff.patient.printed_score import PERCENT, format_score, score_href
 from server.words import labels

@@ -12,6 +12,7 @@ from server.outcomes.arithmetic.paired import (
     HIGHER,
     LOWER,
     PairsProblem,
+    Range,
     change_document,
     paired_change,
     possible_improvement,
@@ -154,7 +155,7 @@ def test_one_pair_has_means_only() -> None:
 
 
 def test_the_document_has_everything_that_was_asked_for_and_can_be_written_as_json() -> None:
-    document = change_document(csv_of((9, 10), (2, 10), (5, ""), (12, 12)), best=12, reliability=0.9)
+    document = change_document(csv_of((9, 10), (2, 10), (5, ""), (12, 12)), within=Range(0, 12), reliability=0.9)
     promised = ["n", "mean_before", "sd_before", "mean_after", "mean_change", "sd_change", "effect_size", "srm"]
     assert set(promised) | {"reliable_improved", "reliable_worse"} <= set(document)
     assert (document["n"], document["incomplete"], document["percent_undefined"]) == (3, 1, 1)
@@ -212,4 +213,4 @@ def test_pairs_that_cannot_be_read_are_refused_with_their_line(text: str, messag
 )
 def test_options_that_make_no_sense_are_refused(maximum: float | None, reliability: float | None, message: str) -> None:
     with pytest.raises(PairsProblem, match=message):
-        change_document(csv_of((9, 10), (2, 3)), best=maximum, reliability=reliability)
+        change_document(csv_of((9, 10), (2, 3)), within=Range(high=maximum), reliability=reliability)

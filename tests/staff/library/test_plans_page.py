@@ -148,7 +148,7 @@ def test_an_altered_plan_enrols_nobody_crashes_nothing_and_is_told_everywhere(st
     assert refused.status_code == 422 and 'value="Vera"' in refused.text
     assert "No follow-up can start: the plan harbour@1 cannot be used" in refused.text
     operation = {"side": "left", "kind": "index", "surgery_planned_on": "2026-07-01"}
-    again = nurse.post(f"/patients/{patient_id}/operations", operation)
+    again = nurse.post(f"/patients/{patient_id}/operations/new", operation)
     assert again.status_code == 422 and "No follow-up can start" in again.text
     with staff.case.store.reading() as session:
         assert session.scalars(select(Patient.id)).all() == [patient_id]

@@ -48,7 +48,7 @@ def test_loading_the_address_of_a_form_again_shows_the_page_that_holds_it(staff:
     assert len(landed) > 7
     assert {path: page.status_code for path, page in landed.items() if page.status_code != 200} == {}
     page = nurse.get(f"/patients/{other}").text
-    for word in ("attempts", "contact", "leave", "birth-date", "link", "operations"):
+    for word in ("attempts", "contact", "leave", "birth-date", "link"):
         where = nurse.get(f"/patients/{other}/{word}").location
         assert where == f"/patients/{other}#form-{word}" and f'<details id="form-{word}"' in page
 

@@ -37,7 +37,7 @@ def asked_oss_only(staff: StaffCase) -> int:
 @ON_SQLITE
 def test_its_course_is_drawn(staff: StaffCase) -> None:
     wide = next(page_of(staff, f"/patients/{asked_oss_only(staff)}").all("svg", klass="course"))
-    assert [each.words for each in wide.all("text", klass="panel")] == [TITLE]
+    assert " ".join(each.words for each in wide.all("text", klass="panel")) == TITLE
     dots = [each.words for each in wide.all("circle", klass="dot")]
     assert [re.match(r"left ([\d.]+): ", each)[1] for each in dots] == ["12.0", "36.0", "30.0"]  # type: ignore[index]
 

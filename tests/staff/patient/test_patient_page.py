@@ -190,10 +190,9 @@ def test_an_attempt_without_a_result_keeps_what_was_typed(staff: StaffCase, nurs
 
 
 def test_surgery_done_plans_what_comes_after(staff: StaffCase, nurse: Staff, planned: int) -> None:
-    operation = operation_of(staff, planned)
-    done = {"what": "done", f"surgery-{operation.id}-on": staff.case.today.isoformat()}
-    path = f"/patients/{planned}/operations/{operation.id}"
-    assert send(nurse, f"/patients/{planned}", path, done).location == f"/patients/{planned}?done=surgery-done"
+    path = f"/patients/{planned}/operations/{operation_of(staff, planned).id}/edit"
+    saved = send(nurse, f"{path}?done=yes", path, {"surgery_on": staff.case.today.isoformat()})
+    assert saved.location == f"/patients/{planned}?done=operation-saved#operations"
     with staff.case.store.reading() as session:
         codes = set(session.scalars(select(Timepoint.code).where(Timepoint.patient_id == planned)))
     assert {"week-6", "year-1"} <= codes
@@ -201,10 +200,9 @@ def test_surgery_done_plans_what_comes_after(staff: StaffCase, nurse: Staff, pla
 
 
 def test_surgery_done_after_today_is_refused_in_words(staff: StaffCase, nurse: Staff, planned: int) -> None:
-    operation = operation_of(staff, planned)
     tomorrow = (staff.case.today + timedelta(days=1)).isoformat()
-    path = f"/patients/{planned}/operations/{operation.id}"
-    answer = send(nurse, f"/patients/{planned}", path, {"what": "done", f"surgery-{operation.id}-on": tomorrow})
+    path = f"/patients/{planned}/operations/{operation_of(staff, planned).id}/edit"
+    answer = send(nurse, f"{path}?done=yes", path, {"surgery_on": tomorrow})
     assert answer.status_code == 422 and "is after today" in answer.text and f'value="{tomorrow}"' in answer.text
     assert operation_of(staff, planned).surgery_on is None
 
@@ -255,18 +253,19 @@ def test_who_left_gets_no_new_link(staff: StaffCase, nurse: Staff, reason: str) 
         refused.status_code == 422 and "Nothing more is expected of this patient, so no link is made." in refused.text
     )
     revision = {"side": "left", "kind": "revision", "surgery_on": years_ago(staff.case, 1).isoformat()}
-    assert nurse.post(f"/patients/{patient_id}/operations", revision).status_code == 302
+    assert nurse.post(f"/patients/{patient_id}/operations/new", {**revision, "done": "yes"}).status_code == 302
     with staff.case.store.reading() as session:
         assert session.scalars(select(Link.end_state)).all() == ["ended"]
 
 
 def test_a_revision_is_added_to_its_shoulder(staff: StaffCase, nurse: Staff) -> None:
     patient_id = staff.case.enrol(ShoulderEntry(side="left", surgery_on=years_ago(staff.case, 3)))
-    path = f"/patients/{patient_id}/operations"
-    wrong = nurse.post(path, {"side": "right", "kind": "revision", "surgery_on": years_ago(staff.case, 1).isoformat()})
-    assert wrong.status_code == 422 and "nothing to revise" in wrong.text
-    done = nurse.post(path, {"side": "left", "kind": "revision", "surgery_on": years_ago(staff.case, 1).isoformat()})
-    assert done.location == f"/patients/{patient_id}?done=operation-added"
+    path = f"/patients/{patient_id}/operations/new"
+    revision = {"kind": "revision", "surgery_on": years_ago(staff.case, 1).isoformat(), "done": "yes"}
+    wrong = nurse.post(path, {**revision, "side": "right"})
+    assert wrong.status_code == 422 and "there is nothing for a revision" in wrong.text
+    done = nurse.post(path, {**revision, "side": "left"})
+    assert done.location == f"/patients/{patient_id}?done=operation-added#operations"
     assert "2025 (revision)" in nurse.get(f"/patients/{patient_id}").text
 
 

@@ -6,7 +6,8 @@ from datetime import date
 from itertools import pairwise
 
 from server.staff.page.year_mark_drawing import WORDS, Mark, ShoulderRuler, draw_key, draw_ruler, ruler_in_words
-from server.staff.patient.chart_drawing import CourseChart, Line, OperationMark, Panel, Point, StateMark, draw_chart
+from server.staff.patient.chart_drawing import draw_chart
+from server.staff.patient.course import CourseChart, Line, OperationMark, Panel, Point, StateMark
 
 MARKS = (
     Mark(-0.2, "answered"),

@@ -1,0 +1,139 @@
+"""What about an operation may be right but is often a slip: asked about once. Who has checked it keeps it, and that is recorded."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from server.clinic.history import note_change
+from server.fields.component import OFTEN_ALIKE, ROLES
+from server.fields.field import Value
+from server.fields.operation_words import AGAIN, KINDS, PROCEDURES
+from server.fields.udi import NotReadable, read_udi
+from server.models import Component, FieldChange, Operation
+from server.trust.audit import audit
+
+CHECKED = "checked"  # the field of the history under which it stands that somebody has checked and kept it
+
+
+@dataclass(frozen=True)
+class PutIn:
+    """A component of the operation in question: its values, and its row if it has one."""
+
+    values: Mapping[str, Value]
+    component_id: int | None = None
+
+
+def doubts_about(
+    session: Session, values: Mapping[str, Value], others: Iterable[Operation], put_in: list[PutIn]
+) -> list[str]:
+    """A sentence for each. `others`: the shoulder's other operations."""
+    standing = [each for each in others if each.cancelled_on is None]
+    return [
+        *_same_day(values, standing),
+        *_nothing_to_revise(values, standing),
+        *_twice(put_in),
+        *_elsewhere(session, put_in),
+        *(sentence for each in put_in for sentence in _label(each.values, values.get("surgery_on"))),
+    ]
+
+
+def not_yet_checked(session: Session, operation: Operation | None, doubts: Iterable[str]) -> list[str]:
+    """Those that nobody has checked and kept so far."""
+    if operation is None:
+        return list(doubts)
+    kept = select(FieldChange).where(
+        FieldChange.table_name == "operation", FieldChange.row_id == operation.id, FieldChange.field == CHECKED
+    )
+    known = {each.new for each in session.scalars(kept)}
+    return [each for each in doubts if each not in known]
+
+
+def keep_as_checked(
+    session: Session, operation: Operation, doubts: Iterable[str], *, now: datetime, by_id: int | None
+) -> None:
+    """Somebody has checked these and keeps what was entered."""
+    for sentence in doubts:
+        note_change(session, operation, CHECKED, None, sentence, now=now, by_id=by_id)
+        audit(session, "operation:checked_and_kept", f"operation {operation.id}", now=now, by_id=by_id)
+    session.flush()
+
+
+def _same_day(values: Mapping[str, Value], standing: list[Operation]) -> list[str]:
+    on = values.get("surgery_on")
+    same = on is not None and any(
+        each.surgery_on == on and (each.surgery_precision or "day") == "day" for each in standing
+    )
+    known = (values.get("surgery_precision") or "day") == "day"
+    return (
+        [f"Another operation on this shoulder was done on {on} too. Is one of them entered twice?"]
+        if same and known
+        else []
+    )
+
+
+def _nothing_to_revise(values: Mapping[str, Value], standing: list[Operation]) -> list[str]:
+    """A revision on a shoulder where, by the record, nothing was ever put in."""
+    done = [each for each in standing if each.surgery_on is not None and KINDS[each.kind].order < AGAIN]
+    native = [each for each in done if each.procedure is not None and PROCEDURES[each.procedure].native]
+    if values["kind"] != "revision" or not done or len(native) < len(done):
+        return []
+    return ["What was done on this shoulder before left no implant in it. Is this a conversion to arthroplasty?"]
+
+
+def _twice(put_in: list[PutIn]) -> list[str]:
+    seen: set[tuple[Value, Value, Value]] = set()
+    found = []
+    for values in (each.values for each in put_in):
+        same = (values["role"], values.get("lot"), values.get("serial"))
+        if values.get("lot") and values["role"] not in OFTEN_ALIKE and same in seen:
+            found.append(
+                f"The lot {values['lot']} is entered twice: {ROLES[str(values['role'])]}. Was it put in twice?"
+            )
+        seen.add(same)
+    return found
+
+
+def _elsewhere(session: Session, put_in: list[PutIn]) -> list[str]:
+    """A serial number lies in one shoulder only."""
+    found = []
+    for each in put_in:
+        serial = each.values.get("serial")
+        if not serial:
+            continue
+        same = select(Component).where(Component.serial == serial, Component.struck_at.is_(None))
+        others = [row for row in session.scalars(same) if row.id != each.component_id]
+        if any(_could_be_one(row, each.values) for row in others):
+            found.append(
+                f"The serial number {serial} is entered for another component too. Copy both labels once more."
+            )
+    return found
+
+
+def _could_be_one(row: Component, values: Mapping[str, Value]) -> bool:
+    """Makers number for themselves: two numbers of devices that are known and differ are two components."""
+    known = [(getattr(row, name), values.get(name)) for name in ("device_identifier", "catalogue_number", "maker")]
+    return all(one is None or other is None or one == other for one, other in known)
+
+
+def _label(values: Mapping[str, Value], on: Value) -> list[str]:
+    """What the scanned code says against the other fields, and the last day of use against the operation."""
+    found = []
+    role = ROLES[str(values["role"])]
+    for name, coded in _in_code(values).items():
+        typed = values.get(name)
+        if typed is not None and typed != coded:
+            found.append(f"The scanned code of the {role} says {coded}, and the field beside it {typed}.")
+    expires_on = values.get("expires_on")
+    if isinstance(expires_on, date) and isinstance(on, date) and expires_on < on:
+        found.append(f"The {role} was to be used by {expires_on}, before the operation of {on}.")
+    return found
+
+
+def _in_code(values: Mapping[str, Value]) -> dict[str, Value]:
+    try:
+        return read_udi(str(values["udi"])) if values.get("udi") else {}
+    except NotReadable:
+        return {}  # refused where it is entered
