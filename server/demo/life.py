@@ -7,16 +7,18 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from server.clinic.components import in_the_shoulder, put_in, take_out
+from server.clinic.components import in_the_shoulder
 from server.clinic.enrol import add_operation, enrol
 from server.clinic.entries import Enrolment, ShoulderEntry
 from server.clinic.leaving import patient_died, transferred, withdrew
-from server.clinic.surgery import surgery_cancelled, surgery_done, surgery_moved
+from server.clinic.operation_entry import ComponentsEntry, Desk, correct_operation
+from server.clinic.surgery import surgery_cancelled, surgery_moved
 from server.demo.answering import Answering
 from server.demo.simulation import Simulation
 from server.demo.stories import OperationStory, PatientStory
 from server.demo.trouble import make_trouble
 from server.demo.visits import plan_events, plan_visits
+from server.fields.field import Value
 from server.links.make import end_links, live_link
 from server.links.publish import publish_sheet
 from server.models import Operation, Patient
@@ -56,7 +58,7 @@ class Life:
             ids = {shoulder.side: shoulder.operations[0].id for shoulder in patient.shoulders}
             for each in story.operations:
                 if each.entered_on == story.enrolled_on:
-                    self._exchange(session, session.get_one(Operation, ids[each.side]), each)
+                    self._complete(session, session.get_one(Operation, ids[each.side]), each)
         self.answering = Answering(simulation, story, self.patient_id, {})
         for operation_story in story.operations:
             if operation_story.entered_on == story.enrolled_on:
@@ -99,7 +101,7 @@ class Life:
             operation = add_operation(
                 session, patient, _entry(operation_story, self.story.enrolled_on), plan=plan, **self._entered()
             )
-            self._exchange(session, operation, operation_story)
+            self._complete(session, operation, operation_story)
             self._publish(session, patient)
             operation_id = operation.id
         self._plan_operation(operation_story, operation_id)
@@ -115,23 +117,25 @@ class Life:
             surgery_cancelled(session, operation, self.simulation.today, reason=reason, **self._entered())
             self._publish(session, session.get_one(Patient, self.patient_id))
 
-    def _exchange(self, session: Session, operation: Operation, operation_story: OperationStory) -> None:
-        """Once it is done: what was in the shoulder comes out, and the new components go in."""
-        if operation.surgery_on is None:
+    def _complete(
+        self, session: Session, operation: Operation, operation_story: OperationStory, on: date | None = None
+    ) -> None:
+        """Once it is done: the day, what was in the shoulder and comes out, and the components that go in."""
+        if on is None and operation.surgery_on is None:
             return
-        entered: Any = {"now": self.simulation.now, "by_id": self.simulation.staff.nurse_id}
-        for each in in_the_shoulder(session, operation.shoulder):
-            take_out(session, operation, each, **entered)
-        for values in operation_story.facts["components"]:
-            put_in(session, operation, values, today=self.simulation.today, **entered)
+        new = {f"n{number}-": values for number, values in enumerate(operation_story.facts["components"], 1)}
+        out = frozenset(each.id for each in in_the_shoulder(session, operation.shoulder))
+        plan = read_plans(session).named(the_clinic(session).default_plan)
+        values: dict[str, Value] = {"surgery_on": on} if on else {}
+        correct_operation(
+            session, operation, values, ComponentsEntry(new, taken_out=out), plan, Desk(**self._entered())
+        )
 
     def _done(self, operation_id: int, on: date, operation_story: OperationStory) -> None:
         with self.simulation.runtime.store.writing() as session:
             patient = session.get_one(Patient, self.patient_id)
             if left_on(patient) is None:
-                operation = session.get_one(Operation, operation_id)
-                surgery_done(session, operation, on, **self._entered())
-                self._exchange(session, operation, operation_story)
+                self._complete(session, session.get_one(Operation, operation_id), operation_story, on)
                 self._publish(session, patient)
 
     def _end(self) -> None:

@@ -88,7 +88,7 @@ class Reader:
         responses = {each.timepoint_id: each for each in self._of_operations(_responses(), wanted, sources)}
         scores = _by(self._of_operations(_scores(), wanted, sources), lambda each: each.response_id)
         repeats, messages = self._repeats(wanted), self._messages(wanted)
-        consents = self._consents({row.Patient.id for row in rows})
+        consents = self.consents({row.Patient.id for row in rows})
         revisions = self._revisions([row.Shoulder.id for row in rows])
         labels, first_stages = self._labels(wanted), self._first_stages(rows)
         for row in rows:
@@ -148,7 +148,7 @@ class Reader:
             found.setdefault(timepoint_id, {})[outcome] = count
         return found
 
-    def _consents(self, patients: set[int]) -> dict[int, str]:
+    def consents(self, patients: set[int]) -> dict[int, str]:
         """`given` or `withdrawn`; patients who were never asked, or said no, are left out."""
         asked = select(Consent.patient_id).where(Consent.patient_id.in_(patients), *_given(self.as_of))
         standing = set(self.session.scalars(asked.where(*stands(self.as_of))))

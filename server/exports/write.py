@@ -19,9 +19,21 @@ from server.exports.codebook import Entry, codebook, plan_entry, text_entry, win
 from server.exports.column import Column
 from server.exports.columns import LONG, OPERATIONS, WIDE, columns_of
 from server.exports.facts import ExportRow, FormFacts, OperationFacts
+from server.exports.flow import FLOW, FLOW_COLUMNS, LOG, LOG_COLUMNS, Flow
 from server.exports.folder import new_folder
 from server.exports.manifest import FileEntry, Manifest, entry_of
 from server.exports.read import Reader, included
+from server.exports.records import (
+    COMPONENT_COLUMNS,
+    COMPONENTS,
+    EVENT_COLUMNS,
+    EVENTS,
+    FINDING_COLUMNS,
+    FINDINGS,
+    components,
+    events,
+    findings,
+)
 from server.exports.scripts.generated import spss, stata
 from server.exports.surgeons import surgeon_codes
 from server.exports.thresholds import THRESHOLDS, threshold_rows
@@ -118,10 +130,18 @@ def _write_files(reader: Reader, folder: Path, progress: Callable[[int], None]) 
         files = Files(folder, stack, reader.as_of)
         for name, columns in ((LONG, columns_of(LONG)), (WIDE, _wide(reader)), (OPERATIONS, columns_of(OPERATIONS))):
             files.start(name, columns)
+        flow = Flow(_opened_codes(reader))
         for operation, forms in reader.operations():
             seen.note(operation, [form for form in forms if form.status != Status.UPCOMING])
+            flow.in_files(operation, forms)
             _write_operation(operation, forms, files)
             progress(1)
+        flow.left_out(reader)
+        files.write_all(EVENTS, EVENT_COLUMNS, events(reader))
+        files.write_all(FINDINGS, FINDING_COLUMNS, findings(reader))
+        files.write_all(COMPONENTS, COMPONENT_COLUMNS, components(reader))
+        files.write_all(LOG, LOG_COLUMNS, flow.log_rows(reader.as_of))
+        files.write_all(FLOW, FLOW_COLUMNS, flow.flow_rows(reader.as_of))
         files.write_all(THRESHOLDS, thresholds.COLUMNS, threshold_rows(seen.instruments, reader.library, reader.as_of))
         _write_codebook(files, reader, seen)
         _write_scripts(files)
@@ -189,10 +209,15 @@ def _write_scripts(files: Files) -> None:
     files.write_text(STATA, stata(files.columns))
 
 
+def _opened_codes(reader: Reader) -> list[str]:
+    """The timepoints that have opened for anybody in the files, in the order of time."""
+    opened = select(Timepoint.code).where(Timepoint.opens_on <= reader.as_of, reader.included(Timepoint.patient_id))
+    return sorted(reader.session.scalars(opened.distinct()), key=TimepointCode.parse)
+
+
 def _wide(reader: Reader) -> list[Column]:
     """The timepoints and scales that occur, so that the file has no column without a cell."""
-    opened = select(Timepoint.code).where(Timepoint.opens_on <= reader.as_of, reader.included(Timepoint.patient_id))
-    codes = sorted(reader.session.scalars(opened.distinct()), key=TimepointCode.parse)
+    codes = _opened_codes(reader)
     scales = select(Score.instrument, Score.scale).join(Response, Response.id == Score.response_id)
     valid = scales.where(VALID_SCORE, reader.included(Response.patient_id)).distinct()
     found = sorted((instrument, scale) for instrument, scale in reader.session.execute(valid))

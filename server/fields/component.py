@@ -8,7 +8,7 @@ from server.fields.field import Export, Field, Kind
 
 ROLES = {
     "stem": "stem or body",
-    "head": "head, or the cup of a resurfacing",
+    "head": "head or resurfacing cup",
     "tray": "tray",
     "liner": "liner",
     "glenosphere": "glenosphere",

@@ -80,12 +80,13 @@ RADIOGRAPHIC = (
 )
 
 
-def _out(label: str) -> Export:
-    return Export(label, files=("findings",))
+def _out(label: str, column: str = "") -> Export:
+    return Export(label, column=column, files=("findings",))
 
 
 def _degrees(name: str, label: str, group: str, most: int) -> Field:
-    exported = _out(label if label.startswith(("Active", "Passive")) else f"{label}, active")
+    said = label if label.startswith(("Active", "Passive")) else f"{label}, active"
+    exported = _out(said, name.replace("_external_rotation", "_er"))  # a column has at most 32 characters
     return Field(name, label, Kind.WHOLE, group, unit="degrees", least=-90, most=most, export=exported)
 
 

@@ -30,7 +30,9 @@ from tests.exports.clinic import CANARY, SURGERY, Exporter, ada_answers, add_pat
 from tests.storehouse import NOW, add_follow_up, add_operation
 from tests.timepoints.making import plan_file
 
-TABLES = ("long.csv", "wide.csv", "operations.csv", "thresholds.csv")
+TABLES = (
+    "long.csv", "wide.csv", "operations.csv", "events.csv", "findings.csv", "components.csv", "log.csv", "flow.csv", "thresholds.csv",
+)  # fmt: skip
 FILES = (*TABLES, "codebook.csv", "read.py", "read.R", "read.sps", "read.do")
 
 

@@ -161,7 +161,7 @@ def test_every_operation_is_in_operations_and_only_followed_ones_in_wide(exporte
         ("right", "1", "index"),
     ]
     assert [(row["revised_on"], row["end_reason"]) for row in operations] == [
-        ("2025-06-01", "revised"),
+        ("2025-06-01", "transferred"),
         ("", ""),
         ("", ""),
     ]

@@ -28,6 +28,22 @@ CONTENTS = (
     ),
     ("operations.csv", phrase("one row for each operation, with diagnosis, implant and dates")),
     (
+        "events.csv",
+        phrase("what happened to a shoulder, how sure it is, what was done, and a grade that names its scheme"),
+    ),
+    ("findings.csv", phrase("one row for each visit: motion, strength and radiographs")),
+    (
+        "components.csv",
+        phrase("one row for each component of an implant: where it was put in and taken out, lot, serial number"),
+    ),
+    (
+        "log.csv",
+        phrase(
+            "every operation counted by year, side, procedure, implant type and surgeon, enrolled or not, and why not"
+        ),
+    ),
+    ("flow.csv", phrase("from operated to analysed at each timepoint: how many, and every loss with its reason")),
+    (
         "thresholds.csv",
         phrase("every published threshold of these scores: in whom it was found, and for which shoulders pages use it"),
     ),

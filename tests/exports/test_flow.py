@@ -1,0 +1,151 @@
+"""log.csv and flow.csv: everybody is counted once, and every column adds up to the log."""
+
+import random
+from collections import Counter
+from datetime import date, timedelta
+from typing import Any
+
+import pytest
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from server.exports.flow import STEPS
+from server.models import Operation, OperationLog, Patient, Shoulder
+from tests.exports.clinic import SST, SURGERY, Exporter, add_patient, consent_to_research
+from tests.storehouse import (
+    NOW,
+    TODAY,
+    add_account,
+    add_follow_up,
+    add_operation,
+    add_response,
+    add_timepoint,
+    answered,
+    part,
+)
+from tests.storehouse import add_patient as add_person
+
+BY = ("surgery_year", "side", "operation_kind", "procedure", "implant_type")
+AT_A_TIMEPOINT = tuple(STEPS)[5:]
+
+
+def flow(exporter: Exporter) -> dict[tuple[str, ...], Counter[tuple[str, str]]]:
+    """For each group, how many stand at (timepoint, step)."""
+    found: dict[tuple[str, ...], Counter[tuple[str, str]]] = {}
+    for row in exporter.rows("flow.csv"):
+        group = found.setdefault(tuple(row[name] for name in BY), Counter())
+        group[row["timepoint"], row["step"]] += int(row["operations"])
+    return found
+
+
+def fill(exporter: Exporter, session: Session, chance: random.Random) -> None:
+    """Patients of every consent, operations of several kinds and years, timepoints in many states, and lines of the log."""
+    nurse = add_account(session)
+    for number in range(14):
+        patient = add_person(session, f"Y-{number:04d}")
+        if chance.random() < 0.8:
+            consent_to_research(session, patient, withdrawn_on=TODAY if chance.random() < 0.2 else None)
+        for _each in range(chance.choice([1, 1, 2])):
+            on = chance.choice([SURGERY, date(2023, 2, 1), TODAY + timedelta(days=30), None])
+            words = {
+                "kind": chance.choice(["index", "revision", "other"]),
+                "implant_type": chance.choice(["reverse", None]),
+            }
+            operation = add_operation(session, patient, chance.choice(["left", "right"]), surgery_on=on, **words)
+            if operation.kind != "other":
+                follow_up = add_follow_up(session, operation)
+                for code in chance.sample(["baseline", "year-1", "year-2", "year-3"], 3):
+                    due = TODAY + timedelta(days=chance.choice([-500, -10, 10, 300]))
+                    ends: dict[str, Any] = (
+                        {"not_expected_on": due, "not_expected_reason": "died"} if chance.random() < 0.2 else {}
+                    )
+                    row = add_timepoint(session, follow_up, code, due_on=due, **ends)
+                    if chance.random() < 0.4 and not ends:
+                        state = "recalled" if code == "baseline" and chance.random() < 0.5 else "in"
+                        parts = [part("sst@1", answered(dict(SST)))]
+                        cipher = exporter.cipher(patient)
+                        add_response(session, row, parts, cipher=cipher, entered_by=nurse, window_state=state)
+    for _line in range(5):
+        session.add(
+            OperationLog(
+                surgery_on=SURGERY,
+                side="left",
+                not_enrolled_reason=chance.choice(["declined", "language"]),
+                made_at=NOW,
+            )
+        )
+
+
+@pytest.mark.parametrize("database_url", ["sqlite"], indirect=True)
+@pytest.mark.parametrize("seed", [1, 2, 3, 4])
+def test_every_column_of_the_flow_adds_up_to_the_log(exporter: Exporter, seed: int) -> None:
+    with exporter.store.writing() as session:
+        fill(exporter, session, random.Random(seed))
+    exporter.export()
+    found = flow(exporter)
+    assert len(found) > 3
+    timepoints = {row["timepoint"] for row in exporter.rows("flow.csv")} - {""}
+    assert len(timepoints) > 1
+    for group, steps in found.items():
+        at = {step: steps["", step] for step in STEPS}
+        assert at["operated"] == at["not_enrolled"] + at["enrolled"], group
+        assert at["enrolled"] == at["no_research_consent"] + at["in_files"], group
+        for timepoint in timepoints:
+            assert sum(steps[timepoint, step] for step in AT_A_TIMEPOINT) == at["in_files"], (group, timepoint)
+    logged = Counter[str]()
+    for row in exporter.rows("log.csv"):
+        logged[row["enrolment"]] += int(row["operations"])
+    with exporter.store.reading() as session:
+        done = session.scalar(select(func.count(Operation.id)).where(Operation.surgery_on <= TODAY))
+    assert sum(logged.values()) == sum(steps["", "operated"] for steps in found.values()) == (done or 0) + 5
+    assert all(
+        sum(steps["", step] for steps in found.values()) == logged[step]
+        for step in ("not_enrolled", "no_research_consent", "in_files")
+    )
+
+
+def test_the_flow_has_the_reason_of_each_loss(exporter: Exporter) -> None:
+    with exporter.store.writing() as session:
+        add_operation(session, add_person(session, "Y-0001"), surgery_on=SURGERY)
+        consent_to_research(session, session.get_one(Patient, 1), withdrawn_on=SURGERY)
+        follow_up = add_follow_up(session, add_operation(session, add_patient(session, "Y-0002"), surgery_on=SURGERY))
+        gone = {"not_expected_on": TODAY, "not_expected_reason": "died"}
+        add_timepoint(session, follow_up, "year-1", due_on=TODAY - timedelta(days=400))
+        add_timepoint(session, follow_up, "year-2", due_on=TODAY, **gone)
+        logged = {"surgery_on": SURGERY, "side": "right", "procedure": "resurfacing", "made_at": NOW}
+        session.add(OperationLog(not_enrolled_reason="declined", birth_year=1931, surgeon="Dr Blackwood", **logged))
+        session.add(OperationLog(not_enrolled_reason="other", taken_back_at=NOW, **logged))
+    exporter.export()
+    losses = {
+        (row["timepoint"], row["step"], row["reason"]): int(row["operations"])
+        for row in exporter.rows("flow.csv")
+        if row["reason"]
+    }
+    assert losses == {
+        ("", "not_enrolled", "declined"): 1,
+        ("", "no_research_consent", "withdrawn"): 1,
+        ("year-1", "missed", "missed"): 1,
+        ("year-2", "not_expected", "died"): 1,
+    }
+    (line,) = [row for row in exporter.rows("log.csv") if row["enrolment"] == "not_enrolled"]
+    assert (line["procedure"], line["reason"], line["surgeon"][:2], line["operations"]) == (
+        "resurfacing",
+        "declined",
+        "S-",
+        "1",
+    )
+    assert not any("1931" in row.values() for row in exporter.rows("log.csv"))
+
+
+def test_the_record_of_a_duplicate_is_counted_once(exporter: Exporter) -> None:
+    with exporter.store.writing() as session:
+        kept = add_patient(session, "Y-0001")
+        add_operation(session, kept, surgery_on=SURGERY)
+        alias = add_patient(session, "Y-0002", merged_into_id=kept.id)
+        session.add(Shoulder(patient_id=alias.id, side="left"))
+        session.flush()
+        session.refresh(alias)
+        add_operation(session, alias, surgery_on=SURGERY)
+    exporter.export()
+    assert [row["operations"] for row in exporter.rows("flow.csv") if row["step"] == "operated"] == ["1"]
+    assert [row["operations"] for row in exporter.rows("log.csv")] == ["1"]

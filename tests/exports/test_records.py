@@ -1,0 +1,118 @@
+"""events.csv, findings.csv and components.csv: one row for each thing recorded of a shoulder, and none that was taken back."""
+
+from datetime import date
+
+from sqlalchemy.orm import Session
+
+from server.fields.component import COMPONENT
+from server.fields.event import EVENT
+from server.fields.event_grade import SCHEME
+from server.fields.field import Field
+from server.fields.finding import FINDING
+from server.fields.leaving import exported
+from server.models import ClinicEvent, ClinicFinding, Component, Operation
+from tests.exports.clinic import CANARY, SURGERY, Exporter, add_patient
+from tests.storehouse import NOW, add_operation
+from tests.storehouse import add_patient as add_person
+
+
+def revised_shoulder(session: Session) -> tuple[Operation, Operation]:
+    patient = add_patient(session)
+    return (
+        add_operation(session, patient, surgery_on=SURGERY),
+        add_operation(session, patient, surgery_on=date(2025, 6, 1), kind="revision"),
+    )
+
+
+def event(operation: Operation, **values: object) -> ClinicEvent:
+    given = {
+        "kind": "infection",
+        "happened_on": date(2025, 5, 1),
+        "happened_precision": "month",
+        "certainty": "reported",
+    }
+    links = {"shoulder_id": operation.shoulder_id, "operation_id": operation.id}
+    return ClinicEvent(**links, **{**given, "source_kind": "patient", "made_at": NOW, **values})
+
+
+def names(fields: tuple[Field, ...]) -> set[str]:
+    return {field.column for field in exported(fields)}
+
+
+def test_an_event_has_its_certainty_its_operation_and_a_derived_grade(exporter: Exporter) -> None:
+    with exporter.store.writing() as session:
+        first, _revision = revised_shoulder(session)
+        session.add(event(first, taken_back_at=NOW))
+        session.add(event(first, treatment="revision", source=f"{CANARY} letter", judged_by=f"{CANARY} judge"))
+        session.add(event(first, kind="instability", happened_precision="day", certainty="confirmed"))
+    exporter.export()
+    infection, instability = exporter.rows("events.csv")
+    assert (infection["event"], instability["event"]) == ("2", "3"), (
+        "the first was taken back, and its number stays its own"
+    )
+    assert (infection["event_kind"], infection["certainty"], infection["happened_precision"]) == (
+        "infection",
+        "reported",
+        "month",
+    )
+    assert (infection["study_number"], infection["side"], infection["operation"], infection["surgery_on"]) == (
+        "Y-0001",
+        "left",
+        "1",
+        "2024-05-10",
+    )
+    assert (infection["grade"], instability["grade"], infection["from_answer"]) == ("3", "", "0")
+    (entry,) = [row for row in exporter.rows("codebook.csv") if row["file"] == "events.csv" and row["name"] == "grade"]
+    assert entry["note"] == SCHEME
+    assert names(EVENT) <= infection.keys()
+    assert CANARY not in (exporter.folder / "set" / "events.csv").read_text(encoding="utf-8")
+
+
+def test_a_component_says_which_operation_put_it_in_and_which_took_it_out(exporter: Exporter) -> None:
+    with exporter.store.writing() as session:
+        first, revision = revised_shoulder(session)
+        session.add(Component(put_in_id=first.id, taken_out_id=revision.id, role="head", lot="=LOT-1", made_at=NOW))
+        session.add(Component(put_in_id=first.id, role="stem", lot="LOT-2", struck_at=NOW, made_at=NOW))
+        session.add(Component(put_in_id=revision.id, role="glenosphere", serial="77", made_at=NOW))
+    exporter.export()
+    head, sphere = exporter.rows("components.csv")
+    assert (head["role"], head["lot"], head["operation"], head["taken_out"], head["taken_out_on"]) == (
+        "head",
+        "'=LOT-1",
+        "1",
+        "2",
+        "2025-06-01",
+    )
+    assert (sphere["component"], sphere["operation"], sphere["taken_out"], sphere["serial"]) == ("3", "2", "", "77")
+    assert names(COMPONENT) <= head.keys()
+
+
+def test_a_finding_has_what_was_measured_and_no_name(exporter: Exporter) -> None:
+    with exporter.store.writing() as session:
+        first, _revision = revised_shoulder(session)
+        given = {"examined_on": date(2025, 5, 3), "examiner": f"{CANARY} examiner", "note": f"{CANARY} note"}
+        session.add(
+            ClinicFinding(shoulder_id=first.shoulder_id, flexion_degrees=140, loosening="none", made_at=NOW, **given)
+        )
+    exporter.export()
+    (row,) = exporter.rows("findings.csv")
+    assert (row["examined_on"], row["flexion_degrees"], row["loosening"], row["cannot_reach_90"]) == (
+        "2025-05-03",
+        "140",
+        "none",
+        "",
+    )
+    assert names(FINDING) <= row.keys()
+    assert CANARY not in ",".join(row.values())
+
+
+def test_who_has_no_standing_consent_to_research_has_no_row_in_any_of_them(exporter: Exporter) -> None:
+    with exporter.store.writing() as session:
+        operation = add_operation(session, add_person(session), surgery_on=SURGERY)
+        session.add(event(operation))
+        session.add(Component(put_in_id=operation.id, role="head", made_at=NOW))
+        session.add(ClinicFinding(shoulder_id=operation.shoulder_id, examined_on=SURGERY, examiner="A", made_at=NOW))
+    exporter.export()
+    assert [len(exporter.rows(file)) for file in ("events.csv", "components.csv", "findings.csv")] == [0, 0, 0]
+    exporter.export("all", all_patients=True)
+    assert [len(exporter.rows(file, "all")) for file in ("events.csv", "components.csv", "findings.csv")] == [1, 1, 1]
