@@ -100,11 +100,11 @@ def correct_operation(
         fields, {name: after[name] for name in _columns(fields)}, Calendar(desk.today, patient.birth_on)
     )
     for more in (
-        contradictions(patient, others, after, itself=operation),
+        contradictions(patient, others, after, itself=operation) if after["cancelled_on"] is None else {},
         _component_errors(
             after, components, operation.put_in, [*_in_it(session, others), *operation.taken_out], desk.today
         ),
-        _undone(operation, after),
+        _undone(operation, after, desk.today),
         _without_a_reason(operation, values, components, desk),
     ):
         for name, sentences in more.items():
@@ -184,10 +184,13 @@ def _component_errors(
     return errors
 
 
-def _undone(operation: Operation, after: Mapping[str, Value]) -> Errors:
+def _undone(operation: Operation, after: Mapping[str, Value], today: date) -> Errors:
     """An operation that has components, or that later ones build on, stays done; a cancelled one is not done."""
-    if operation.cancelled_on is not None and after["surgery_on"] is not None:
-        return {"surgery_on": [f"This operation was cancelled on {operation.cancelled_on}. Enter a new one."]}
+    cancelled_on = after["cancelled_on"]
+    if cancelled_on is not None and after["surgery_on"] is not None:
+        return {"surgery_on": [f"This operation was cancelled on {cancelled_on}. If it was not, empty that day."]}
+    if isinstance(cancelled_on, date) and cancelled_on > today:
+        return {"cancelled_on": [f"{cancelled_on} is after today ({today}). Enter the day on which it was cancelled."]}
     if operation.surgery_on is None or after["surgery_on"] is not None:
         return {}
     if any(each.struck_at is None for each in operation.put_in) or operation.taken_out:

@@ -10,6 +10,7 @@ from sqlalchemy.orm import Session
 from server.clinic.components import in_the_shoulder
 from server.clinic.entries import EntryRefused, ShoulderEntry
 from server.clinic.operation_entry import ComponentsEntry, Desk, ToBeChecked, correct_operation, enter_operation
+from server.clinic.surgery import surgery_cancelled
 from server.fields.field import Value
 from server.fields.operation_words import KINDS, OPERATION_KINDS, starts_follow_up
 from server.models import AuditEntry, Component, FieldChange, Operation, OperationLog, Patient
@@ -300,3 +301,15 @@ def test_an_operation_with_components_stays_done(desk: Counter) -> None:
         with pytest.raises(EntryRefused) as error:
             correct(session, operation, kept, surgery_on=None, why="not done")
         assert refused(error) == ["components", "surgery_on"]
+
+
+def test_a_cancellation_that_was_a_mistake_is_taken_back(desk: Counter) -> None:
+    with desk.store.writing() as session:
+        operation = desk.enrol(session, with_shoulders(PLANNED), today=date(2026, 5, 1)).shoulders[0].operations[0]
+        surgery_cancelled(session, operation, TODAY, reason="the wrong patient", now=NOW, today=TODAY, by_id=None)
+        with pytest.raises(EntryRefused, match="This operation was cancelled on"):
+            correct(session, operation, surgery_on=date(2026, 6, 1))
+        assert correct(session, operation, cancelled_on=None, cancelled_reason=None, why="the wrong patient") == [
+            "cancelled_on",
+            "cancelled_reason",
+        ]

@@ -28,7 +28,7 @@ from server.staff.operations.component_rows import (
     with_codes_read,
 )
 from server.staff.operations.new_operation import desk_of, patient_of
-from server.staff.operations.operation_form import Shown, asked_of, sent, show
+from server.staff.operations.operation_form import CANCELLED, Shown, asked_of, sent, show
 from server.staff.page.database import reading, writing
 from server.staff.page.edit_form import ChangedMeanwhile, OthersChange, as_sent, chosen, row_to_change
 from server.staff.page.request_context import request_context, runtime
@@ -150,7 +150,7 @@ def _there(session: Session, operation: Operation) -> list[Component]:
 
 
 def _of_operation(operation: Operation) -> dict[str, str]:
-    fields = [row for row in OPERATION if row.asked]
+    fields = [*(row for row in OPERATION if row.asked), *(CANCELLED if operation.cancelled_on is not None else ())]
     return {**in_form(fields, operation), **in_form(SHOULDER, operation.shoulder)}
 
 

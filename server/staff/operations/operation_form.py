@@ -58,6 +58,9 @@ def sent() -> dict[str, str]:
     return {**dict.fromkeys(ticks, ""), **form}
 
 
+CANCELLED = tuple(
+    row for row in OPERATION if row.name in ("cancelled_on", "cancelled_reason")
+)  # a mistake can be taken back
 ASKED = tuple(row for row in in_page_order((*OPERATION, *SHOULDER)) if row.asked)
 
 
@@ -67,6 +70,8 @@ def asked_of(kind: str, *, done: bool, operation: Operation | None) -> list[Fiel
     The kind of a new operation was chosen before; it can be corrected later.
     """
     fields = [row for row in ASKED if operation is not None or row.name != "kind"]
+    if operation is not None and operation.cancelled_on is not None:
+        fields = list(in_page_order((*fields, *CANCELLED)))
     return [
         row
         for row in fields

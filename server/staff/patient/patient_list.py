@@ -5,18 +5,31 @@ from dataclasses import dataclass
 from datetime import date
 
 from flask import redirect, render_template, request, url_for
-from markupsafe import Markup
-from sqlalchemy import func, select
-from sqlalchemy.orm import Session, selectinload
+from sqlalchemy import select
+from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
-from server.models import Patient
-from server.queries.current import NOT_MERGED
+from server.fields.operation_words import DIAGNOSES, IMPLANT_TYPES
+from server.models import Operation, Patient
 from server.staff.page.database import reading
 from server.staff.page.paging import At, offset_in
 from server.staff.page.request_context import request_context
-from server.staff.page.shoulder_rulers import read_rulers
 from server.staff.page.year_mark_drawing import draw_key
+from server.staff.patient.patient_choice import (
+    BACKWARDS,
+    NAME,
+    NEWEST,
+    SORTS,
+    STATES,
+    Choice,
+    choice_in,
+    chosen,
+    counted,
+    in_use,
+    page_of_ids,
+)
+from server.staff.patient.patient_rows import patient_rows
+from server.words import labels
 
 PAGE = 30
 LEFT_OUT = frozenset("'’‘ʼ`´.")
@@ -29,36 +42,57 @@ class Found:
 
 
 def patients() -> str | AnyResponse:
-    """Newest first, or those that every word of `q` fits: names, study number, year of birth."""
+    """Those that every word of `q` fits (names, study number, year of birth), narrowed and sorted as the address says."""
     asked = " ".join(request.args.get("q", "").split())
-    offset = offset_in(request.args.get("from", ""))
+    offset, today = offset_in(request.args.get("from", "")), request_context().today
     with reading() as session:
-        found = _search(session, asked, offset) if asked else _newest(session, offset)
-        if asked and found.at.total == 1:
+        offered = _offered(session)
+        choice = choice_in(request.args, offered)
+        found = _find(session, asked, choice, offset, today)
+        if asked and found.at.total == 1 and not choice.narrowed:
             return redirect(url_for("staff.patient", patient_id=found.ids[0]))
-        people = _people(session, found.ids, request_context().today)
-        return render_template("staff/patient/patients.html", people=people, asked=asked, at=found.at, key=draw_key())
+        return render_template(
+            "staff/patient/patients.html",
+            people=patient_rows(session, found.ids, today),
+            asked=asked,
+            choice=choice,
+            offered=offered,
+            sorts=SORTS,
+            turned=lambda sort: f"{BACKWARDS}{sort}" if choice.sort == sort else sort,
+            at=found.at,
+            key=draw_key(),
+        )
 
 
-def _newest(session: Session, offset: int) -> Found:
-    kept = NOT_MERGED
-    total = session.scalar(select(func.count(Patient.id)).where(kept)) or 0
-    ids = session.scalars(select(Patient.id).where(kept).order_by(Patient.id.desc()).offset(offset).limit(PAGE))
-    return Found(list(ids), At(offset, PAGE, total))
+def _offered(session: Session) -> dict[str, dict[str, object]]:
+    """What the list can be narrowed by, each with its words: of implants and diagnoses those that occur."""
+    implants, diagnoses = in_use(session, Operation.implant_type), in_use(session, Operation.diagnosis)
+    return {
+        "side": dict(labels.SIDE),
+        "implant": {code: word for code, word in IMPLANT_TYPES.items() if code in implants},
+        "diagnosis": {code: word for code, word in DIAGNOSES.items() if code in diagnoses},
+        "state": dict(STATES),
+    }
 
 
-def _search(session: Session, asked: str, offset: int) -> Found:
-    """Names are sealed, so a name can only be looked for by opening every one: 100,000 take about two seconds."""
+def _find(session: Session, asked: str, choice: Choice, offset: int, today: date) -> Found:
+    """Names are sealed, so a name can only be looked for, or sorted by, by opening every one: 100,000 take about two seconds."""
+    if not asked and choice.by != NAME:
+        ids = page_of_ids(session, choice, today, offset=offset, limit=PAGE)
+        return Found(ids, At(offset, PAGE, counted(session, choice, today)))
     wanted = [bare for word in asked.split() if (bare := _bare(word))]
-    if not wanted:
+    if asked and not wanted:
         return Found([], At(offset, PAGE, 0))
     columns = select(Patient.id, Patient.study_number, Patient.first_name, Patient.last_name, Patient.birth_year)
-    hits = []
-    for id_, number, first, last, year in session.execute(columns.where(NOT_MERGED)):
+    names = {}
+    for id_, number, first, last, year in session.execute(columns.where(*chosen(choice, today))):
         text = f"{_bare(first)} {_bare(last)} {_bare(number)} {year}"
         if all(word in text for word in wanted):
-            hits.append((_bare(last), _bare(first), id_))
-    ids = [id_ for _last, _first, id_ in sorted(hits)]
+            names[id_] = (_bare(last), _bare(first), id_)
+    if choice.by in (NEWEST, NAME):
+        ids = sorted(names, key=lambda id_: names[id_], reverse=choice.backwards)
+    else:
+        ids = [id_ for id_ in page_of_ids(session, choice, today) if id_ in names]
     return Found(ids[offset : offset + PAGE], At(offset, PAGE, len(ids)))
 
 
@@ -70,11 +104,3 @@ def _bare(text: str) -> str:
         for sign in plain
         if sign not in LEFT_OUT and unicodedata.category(sign)[0] not in "MC" and unicodedata.category(sign) != "Pd"
     )
-
-
-def _people(session: Session, ids: list[int], today: date) -> list[tuple[Patient, list[tuple[str, Markup]]]]:
-    """The patients in the order of `ids`, each with the year marks of every shoulder."""
-    loaded = select(Patient).where(Patient.id.in_(ids)).options(selectinload(Patient.shoulders))
-    by_id = {each.id: each for each in session.scalars(loaded)}
-    rulers = read_rulers(session, [shoulder for each in by_id.values() for shoulder in each.shoulders], today=today)
-    return [(by_id[id_], [(shoulder.side, rulers[shoulder.id]) for shoulder in by_id[id_].shoulders]) for id_ in ids]

@@ -10,6 +10,7 @@ from sqlalchemy.orm import Session
 
 from scoring.threshold_choice import RULE
 from server.clinic.history import Change, read_changes
+from server.clinic.operation_doubts import CHECKED
 from server.fields.operation import OPERATION
 from server.fields.operation_words import OPERATION_KINDS
 from server.fields.person import BIRTH, CONTACT
@@ -40,6 +41,7 @@ from server.words.language import Words
 from server.worklist.words import TRIED, kept_back
 
 HISTORY_SHOWN = 80
+NAMES_AN_OPERATION = ("taken_out_id", "first_stage_id")
 DAYS_SHOWN = tuple(field for field in OPERATION if field.name in ("surgery_planned_on", "surgery_on", "cancelled_on"))
 
 
@@ -180,15 +182,31 @@ def _rows(record: Record) -> list[tuple[str, int]]:
 
 
 def _rows_of(side: Side) -> list[tuple[str, int]]:
-    return [("shoulder", side.shoulder.id), *(("operation", operation.id) for operation in side.operations)]
+    components = [each for operation in side.operations for each in operation.put_in]
+    return [
+        ("shoulder", side.shoulder.id),
+        *(("operation", operation.id) for operation in side.operations),
+        *(("component", each.id) for each in components),
+    ]
 
 
 def _changed(change: Change, record: Record) -> str:
     """A change of what is recorded, in words: what, from which value to which, why, by whom."""
-    old, new = (f"“{value}”" if value else words.gettext("nothing") for value in (change.old, change.new))
+    if change.field == CHECKED:
+        return f"{_whose(change, record)}{change.label}: {change.new}{_by(change.by_id, record)}."
+    old, new = (_value(change, value, record) for value in (change.old, change.new))
     became = words.gettext("%(what)s: %(old)s became %(new)s") % {"what": change.label, "old": old, "new": new}
     why = f" ({change.why})" if change.why else ""
     return f"{_whose(change, record)}{became}{why}{_by(change.by_id, record)}."
+
+
+def _value(change: Change, value: str, record: Record) -> str:
+    """A value as it was recorded; an operation that is named by its number is told by its day."""
+    if change.field in NAMES_AN_OPERATION and value:
+        operations = {str(each.id): each for side in record.sides for each in side.operations}
+        known = operations.get(value)
+        return words.exact_day(known.surgery_on, known.surgery_precision) if known else value
+    return f"“{value}”" if value else words.gettext("nothing")
 
 
 def _whose(change: Change, record: Record) -> str:
