@@ -13,7 +13,7 @@ from server.clinic.checks import check_enrolment, check_shoulder
 from server.clinic.entries import CONSENT_VERSION, Enrolment, ShoulderEntry
 from server.clinic.history import change_row
 from server.clinic.operation_checks import contradictions, first_stage_of
-from server.clinic.operations import begin_follow_up, first_free_position, log_operation
+from server.clinic.operations import begin_follow_up, first_free_position
 from server.fields.check import Calendar, CheckedEntry, EntryRefused, checked
 from server.fields.field import Value
 from server.fields.operation import OPERATION, SHOULDER
@@ -157,6 +157,5 @@ def _enter(
     session.flush()
     what = {"side": entry.side, "kind": operation.kind, "surgery_on": operation.surgery_on}
     audit(session, "operation:entered", f"operation {operation.id}", now=now, by_id=by_id, patient=patient.id, **what)
-    log_operation(session, operation, now=now)
     begin_follow_up(session, operation, plan, now=now, today=today)
     return operation

@@ -13,7 +13,7 @@ from server.clinic.entries import EntryRefused, ShoulderEntry
 from server.clinic.history import change_row
 from server.clinic.operation_checks import component_problems, contradictions, first_stage_of
 from server.clinic.operation_doubts import PutIn, doubts_about, keep_as_checked, not_yet_checked
-from server.clinic.operations import begin_follow_up, log_operation, refresh_shoulder
+from server.clinic.operations import begin_follow_up, refresh_shoulder
 from server.fields.check import Calendar, check_values
 from server.fields.component import COMPONENT
 from server.fields.field import Errors, Value
@@ -117,7 +117,6 @@ def correct_operation(
     _keep_components(session, operation, components, desk)
     keep_as_checked(session, operation, doubts, **desk.stamp)
     audit(session, "operation:corrected", f"operation {operation.id}", **desk.stamp, fields=changed)
-    log_operation(session, operation, now=desk.now)
     if starts_follow_up(operation.kind, operation.stage) and not operation.follow_ups:
         begin_follow_up(session, operation, plan, now=desk.now, today=desk.today)
     refresh_shoulder(session, operation.shoulder, now=desk.now, today=desk.today, by_id=desk.by_id)
