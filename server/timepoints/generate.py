@@ -41,7 +41,7 @@ def refresh_timepoints(session: Session, follow_up: FollowUp, plan: Plan | None,
     """
     _lock_rows(session, follow_up)
     changed = plan is not None and _refresh_once(session, follow_up, plan, now, today)
-    if follow_up.ended_on is not None or follow_up.operation.cancelled_on is not None:
+    if dates_of(follow_up).end is not None:
         changed = _expect_no_more(session, follow_up, now, today) or changed
     if changed:
         mark_sheets_stale(session, {follow_up.operation.shoulder.patient_id})
