@@ -85,6 +85,8 @@ def test_a_nurse_completes_a_planned_operation_with_two_components_by_keyboard(s
     assert operation_of(site, patient_id).surgery_on is None
     nurse.get_by_role("button", name="Add a component").press("Enter")
     nurse.locator("#n2-role").select_option("cement")
+    nurse.get_by_role("button", name="Add a component").press("Enter")
+    assert nurse.locator("#n3-role").input_value() == "", "a row that is left empty is none, and holds nothing up"
     nurse.get_by_role("button", name="Save", exact=True).last.press("Enter")
     nurse.get_by_text("The operation is saved.").wait_for()
     done = operation_of(site, patient_id)

@@ -146,6 +146,7 @@ def test_clicking_twice_or_in_two_places_makes_one_event(asks_events: StaffCase)
     with staff.case.store.reading() as session:
         flag = session.scalars(select(Flag)).one()
         assert (flag.kind, flag.item) == ("safety_answer", "since@2/8a")
+    assert f'action="/flags/{flag.id}/event"' in nurse.get("/today").text
     page = nurse.get(f"/responses/{response_id}").text
     assert page.count('name="item" value="since@2/8"') == 1
     first = nurse.post(f"/responses/{response_id}/event", {"item": "since@2/8"})
