@@ -16,6 +16,7 @@ NOTICES = {
     "recovery-code-used": phrase(
         "You are signed in. That recovery code is used up. If the device is lost, add another here and remove the lost one."
     ),
+    "locked": phrase("The data are locked under this name. They never change."),
     "enrolled": phrase("Enrolled. Give the link to the patient now, or print the letter."),
     "attempt": phrase("The contact attempt is written down."),
     "message-sent": phrase("The message goes within a minute. Until its day the row stands under Later."),

@@ -31,6 +31,7 @@ def filled(path: str, clinic: Visited, operation_id: int) -> str:
         ("decision_id", 1),
         ("timepoint_id", 1),
         ("factor_id", 1),
+        ("lock_id", 1),
     ):
         path = path.replace(f"<int:{name}>", str(value))
     return path.replace("<kind>", "app")

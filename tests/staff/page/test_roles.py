@@ -95,6 +95,10 @@ WHO_MAY = {
     "POST /held/<int:envelope_id>/settle": ALL,
     "GET /files": {"surgeon", "data_manager"},
     "POST /files": {"surgeon", "data_manager"},
+    "POST /files/locks": {"surgeon", "data_manager"},
+    "GET /files/locks/<int:lock_id>": {"surgeon", "data_manager"},
+    "POST /files/locks/<int:lock_id>": {"surgeon", "data_manager"},
+    "POST /files/locks/<int:lock_id>/changes": {"surgeon", "data_manager"},
     "GET /instruments": ALL,
     "GET /instruments/<spec>": ALL,
     "GET /instruments/<spec>/<language>": ALL,
@@ -149,6 +153,7 @@ def filled(route: str) -> tuple[str, str]:
         "decision_id",
         "timepoint_id",
         "factor_id",
+        "lock_id",
         "row_id",
         "line_id",
     ):
