@@ -71,8 +71,7 @@ def add_operation(
 ) -> Operation:
     """A later operation, on a shoulder known or new. Raises EntryRefused.
 
-    A revision that is done ends the shoulder's running follow-up on that day and starts its own; a planned one ends it when it is
-    done. Another re-operation changes no follow-up.
+    A revision starts a follow-up of its own, beside which those of the earlier operations go on. Another re-operation starts none.
     """
     errors = check_operation(patient, entry, today=today)
     if errors:
@@ -165,5 +164,5 @@ def _enter(
     session.flush()
     what = {"side": entry.side, "kind": operation.kind, "surgery_on": operation.surgery_on}
     audit(session, "operation:entered", f"operation {operation.id}", now=now, by_id=by_id, patient=patient.id, **what)
-    begin_follow_up(session, patient, operation, plan, now=now, today=today, by_id=by_id)
+    begin_follow_up(session, operation, plan, now=now, today=today)
     return operation

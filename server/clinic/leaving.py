@@ -7,13 +7,11 @@ from sqlalchemy.orm import Session
 from server.clinic.contact import settle_all
 from server.clinic.contradiction import refuse_first, refuse_if
 from server.clinic.history import change_row
-from server.clinic.operations import running_follow_ups
+from server.clinic.operations import refresh_follow_ups
 from server.fields.check import Calendar, check_day
 from server.fields.field import Tense
 from server.models import Patient
 from server.schedule.follow_up_dates import EndReason
-from server.timepoints.generate import end_follow_up
-from server.timepoints.plans import read_plans
 from server.trust.audit import audit
 
 
@@ -61,10 +59,8 @@ def _end_all(
     refuse_first(check_day(on, Tense.PAST, Calendar(today, patient.birth_on)))
     change_row(session, patient, {column: on}, now=now, by_id=by_id)
     audit(session, f"patient:{reason}", f"patient {patient.id}", now=now, by_id=by_id, on=on)
-    for shoulder in patient.shoulders:
-        for follow_up in running_follow_ups(shoulder):
-            plan = read_plans(session).find(follow_up)
-            end_follow_up(session, follow_up, plan, reason=reason, on=on, now=now, today=today, by_id=by_id)
+    operations = [operation for shoulder in patient.shoulders for operation in shoulder.operations]
+    refresh_follow_ups(session, operations, now=now, today=today, by_id=by_id)
 
 
 _ENDS = {

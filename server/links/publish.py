@@ -18,7 +18,7 @@ from server.links.make import find_live_link
 from server.models import Clinic, Envelope, Gate, Link, Operation, Patient, Shoulder, Timepoint
 from server.models.follow_up import FollowUp
 from server.queries.clock import the_clinic
-from server.queries.current import sealing_key_in_use, waits_for_answer
+from server.queries.current import is_offered, sealing_key_in_use
 from server.queries.facts import status_of
 from server.queries.texts_in_force import read_wording
 from server.schedule.status import WAITING
@@ -129,7 +129,7 @@ def _waiting(session: Session, patient: Patient, today: date) -> list[tuple[Time
         .join(FollowUp, Timepoint.follow_up_id == FollowUp.id)
         .join(Operation, FollowUp.operation_id == Operation.id)
         .join(Shoulder, Operation.shoulder_id == Shoulder.id)
-        .where(Timepoint.patient_id == patient.id, waits_for_answer(today))
+        .where(Timepoint.patient_id == patient.id, is_offered(today))
         .order_by(Timepoint.opens_on, Shoulder.side)
     )
     return [(row, side, operation) for row, side, operation in rows if status_of(row, today) in WAITING]

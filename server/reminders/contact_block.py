@@ -8,7 +8,7 @@ from server.queries.facts import status_of
 from server.reminders.channels.table import CHANNELS
 from server.schedule.status import DONE, Status
 
-_OUTCOME_OF = {Status.MISSED: "window_closed", Status.NOT_EXPECTED: "ended"}
+_OUTCOME_OF = {Status.MISSED: "window_closed", Status.NEVER_ASKED: "window_closed", Status.NOT_EXPECTED: "ended"}
 _ADDRESS_OF = {channel.name: channel.address for channel in CHANNELS}
 
 

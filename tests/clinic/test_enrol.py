@@ -9,8 +9,10 @@ from server.clinic.enrol import possible_duplicates
 from server.clinic.entries import EntryRefused, ShoulderEntry
 from server.models import AuditEntry, Consent, FollowUp, Operation, Patient
 from server.queries.coverage import read_lines
+from server.queries.facts import standing_of
+from server.schedule.status import Reason
 from tests.clinic.cast import DONE, PLANNED, Desk, ada_but, but, with_shoulders
-from tests.storehouse import TODAY
+from tests.storehouse import NOW, TODAY
 
 
 def test_an_enrolled_patient_has_consents_shoulder_operation_and_follow_up(desk: Desk) -> None:
@@ -59,12 +61,15 @@ def test_the_key_exists_before_the_row_and_remains_when_the_row_does_not(desk: D
         assert session.scalar(select(func.count()).select_from(Patient)) == 0
 
 
-def test_surgery_decades_back_makes_nobody_miss_anything(desk: Desk) -> None:
+def test_surgery_decades_back_makes_every_row_and_nobody_miss_anything(desk: Desk) -> None:
     with desk.store.writing() as session:
         patient = desk.enrol(session, with_shoulders(but(DONE, surgery_on=date(1998, 3, 2))))
-        rows = patient.shoulders[0].operations[0].follow_ups[0].timepoints
-        assert [row.code for row in rows] == ["year-28", "year-29"]
-        assert rows[0].invites_on == TODAY
+        rows = sorted(patient.shoulders[0].operations[0].follow_ups[0].timepoints, key=lambda row: row.opens_on)
+        assert [row.code for row in rows] == ["baseline", "week-6", *(f"year-{year}" for year in range(1, 30))]
+        assert {standing_of(row, TODAY).reason for row in rows[:-2]} == {Reason.ENROLLED_LATER}
+        assert [row.done_at for row in rows[:-2]] == [NOW] * 29, "nobody need look at them again"
+        assert [standing_of(row, TODAY).status for row in rows[-2:]] == ["open", "upcoming"]
+        assert rows[-2].invites_on == TODAY
 
 
 def test_two_shoulders_are_two_follow_ups(desk: Desk) -> None:

@@ -136,7 +136,8 @@ def _operation_pages(patient_id: int, operation_id: int) -> list[str]:
 def open_timepoint(staff: StaffCase, patient_id: int, code: str) -> int:
     with staff.case.store.reading() as session:
         found = select(Timepoint.id).where(Timepoint.patient_id == patient_id, Timepoint.code == code)
-        return session.scalars(found.where(Timepoint.answered_on.is_(None))).one()
+        asked_now = (Timepoint.answered_on.is_(None), Timepoint.historical.is_(False))
+        return session.scalars(found.where(*asked_now)).one()
 
 
 def counted_responses(staff: StaffCase) -> int:

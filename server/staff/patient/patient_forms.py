@@ -13,7 +13,6 @@ from server.clinic.checks import check_contact, ways_beginning_with
 from server.clinic.contact import record_attempt
 from server.clinic.contradiction import Contradiction
 from server.clinic.history import change_row, note_change
-from server.clinic.operations import left_on
 from server.fields.change import SURGERY, WHY
 from server.fields.check import Calendar, CheckedEntry, EntryRefused, check_values, checked
 from server.fields.field import Field, named
@@ -23,6 +22,7 @@ from server.fields.stored import stored_values
 from server.links.make import correct_birth_date, end_links, replace_link, unlock
 from server.links.publish import publish_sheet
 from server.models import Operation, Patient
+from server.queries.facts import left_on
 from server.staff.page.database import reading, writing
 from server.staff.page.edit_form import ChangedMeanwhile, as_sent, chosen, row_to_change
 from server.staff.page.request_context import request_context, runtime, signed_in
