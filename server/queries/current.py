@@ -14,6 +14,13 @@ NOT_MERGED = Patient.merged_into_id.is_(None)  # the record of a person, not the
 VALID_SCORE = Score.superseded_at.is_(None)
 
 
+def kept_record(session: Session, patient: Patient) -> Patient:
+    """The record that counts: of the alias of a duplicate the one that was kept."""
+    while patient.merged_into_id is not None:
+        patient = session.get_one(Patient, patient.merged_into_id)
+    return patient
+
+
 def waits_for_answer(today: date | BindParameter[date]) -> ColumnElement[bool]:
     """Timepoints that are asked about on that day: open, overdue or given up, also before the next status pass has closed what is over.
 

@@ -5,8 +5,9 @@ from datetime import date
 import pytest
 from sqlalchemy import func, select
 
-from server.clinic.enrol import possible_duplicates
+from server.clinic.duplicates import possible_duplicates
 from server.clinic.entries import EntryRefused, ShoulderEntry
+from server.clinic.likeness import Likeness
 from server.models import AuditEntry, Consent, FollowUp, Operation, Patient
 from server.queries.coverage import read_lines
 from server.queries.facts import standing_of
@@ -134,17 +135,18 @@ def test_a_language_that_the_clinic_does_not_have_is_refused(desk: Desk) -> None
 @pytest.mark.parametrize(
     ("first_name", "last_name", "born", "found"),
     [
-        ("ada", "ARDENT", date(1957, 3, 28), True),
-        ("Ádá", "Ardént", date(1957, 8, 1), True),
-        ("Ardent", "Ada", date(1957, 3, 28), True),
-        ("Ada", "Other", date(1957, 3, 28), True),
-        ("Ada", "Other", date(1957, 3, 29), False),
-        ("Bea", "Other", date(1957, 3, 28), False),
-        ("Ada", "Ardent", date(1958, 3, 28), False),
+        ("Ádá", "Ardént", date(1957, 8, 1), Likeness.SAME),
+        ("Ardent", "Ada", date(1975, 3, 28), Likeness.SAME),
+        ("Bea", "Ardent", date(1957, 3, 28), Likeness.TWIN),
+        ("Bea", "Other", date(1931, 1, 2), Likeness.CONTACT),
     ],
 )
-def test_possible_duplicates(desk: Desk, first_name: str, last_name: str, born: date, found: bool) -> None:
+def test_who_is_alike_is_found_among_the_enrolled(
+    desk: Desk, first_name: str, last_name: str, born: date, found: Likeness
+) -> None:
     with desk.store.writing() as session:
         desk.enrol(session)
         like = ada_but(first_name=first_name, last_name=last_name, birth_on=born)
-        assert bool(possible_duplicates(session, like.person)) is found
+        assert [each.likeness for each in possible_duplicates(session, like.person)] == [found]
+        stranger = ada_but(first_name="Cleo", last_name="Other", birth_on=born, email="cleo@example.org")
+        assert possible_duplicates(session, stranger.person) == []
