@@ -7,6 +7,7 @@ import click
 
 from server.cli.account import account, reset_second_step
 from server.cli.ladder import ladder
+from server.cli.lock import lock
 from server.cli.opening import plainly
 from server.cli.plan import plan
 from server.cli.records import export, questionnaire, score
@@ -33,6 +34,7 @@ COMMANDS = (
     text,
     plan,
     ladder,
+    lock,
 )
 
 

@@ -13,9 +13,9 @@ from server.clinic.checks import check_enrolment, check_shoulder
 from server.clinic.entries import CONSENT_VERSION, Enrolment, ShoulderEntry
 from server.clinic.history import change_row
 from server.clinic.operation_checks import contradictions, first_stage_of
-from server.clinic.operations import begin_follow_up, first_free_position, log_operation
+from server.clinic.operations import begin_follow_up, first_free_position
 from server.fields.check import Calendar, CheckedEntry, EntryRefused, checked
-from server.fields.field import Value
+from server.fields.field import Errors, Value
 from server.fields.operation import OPERATION, SHOULDER
 from server.fields.person import PERSON
 from server.fields.stored import stored_values
@@ -74,14 +74,21 @@ def add_operation(
     A revision that is done ends the shoulder's running follow-up on that day and starts its own; a planned one ends it when it is
     done. Another re-operation changes no follow-up.
     """
+    errors = check_operation(patient, entry, today=today)
+    if errors:
+        raise EntryRefused(errors)
+    return _enter(session, patient, entry, plan=plan, now=now, today=today, by_id=by_id)
+
+
+def check_operation(patient: Patient, entry: ShoulderEntry, *, today: date) -> Errors:
+    """Every error of a later operation, by field with the side: by itself, and in view of the patient and the shoulder's others."""
     errors = check_shoulder(entry, born=patient.birth_on, today=today)
     shoulder = next((each for each in patient.shoulders if each.side == entry.side), None)
     others = list(shoulder.operations) if shoulder else []
     for field, sentences in contradictions(patient, others, entry.values).items():
-        errors.setdefault(f"{entry.side}_{field}", []).extend(sentences)
-    if errors:
-        raise EntryRefused(errors)
-    return _enter(session, patient, entry, plan=plan, now=now, today=today, by_id=by_id)
+        known = errors.setdefault(f"{entry.side}_{field}", [])
+        known.extend(each for each in sentences if each not in known)
+    return errors
 
 
 def possible_duplicates(session: Session, person: Mapping[str, Value]) -> list[Patient]:
@@ -158,6 +165,5 @@ def _enter(
     session.flush()
     what = {"side": entry.side, "kind": operation.kind, "surgery_on": operation.surgery_on}
     audit(session, "operation:entered", f"operation {operation.id}", now=now, by_id=by_id, patient=patient.id, **what)
-    log_operation(session, operation, now=now)
     begin_follow_up(session, patient, operation, plan, now=now, today=today, by_id=by_id)
     return operation

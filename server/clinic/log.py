@@ -13,6 +13,8 @@ from server.fields.stored import stored_values
 from server.models import Operation, OperationLog
 from server.trust.audit import audit
 
+LONGEST_ID = 10  # digits; a longer number is no row of any database
+
 
 def log_operation(
     session: Session, values: Mapping[str, Value], *, now: datetime, today: date, by_id: int | None
@@ -53,6 +55,16 @@ def enrolled_after_all(
         audit(
             session, "operation_log:enrolled", f"operation_log {line.id}", now=now, by_id=by_id, operation=operation.id
         )
+
+
+def log_line(session: Session, typed: str) -> OperationLog | None:
+    """The line of somebody not enrolled whose id was sent; None for any other text."""
+    line = (
+        session.get(OperationLog, int(typed))
+        if typed.isascii() and typed.isdecimal() and len(typed) < LONGEST_ID
+        else None
+    )
+    return line if line is not None and line.operation_id is None else None
 
 
 def check_line(values: Mapping[str, Value], today: date) -> CheckedEntry:

@@ -8,12 +8,12 @@ from typing import Any
 from sqlalchemy.orm import Session
 
 from server.clinic.components import in_the_shoulder, put_in, strike, take_out
-from server.clinic.enrol import add_operation
+from server.clinic.enrol import add_operation, check_operation
 from server.clinic.entries import EntryRefused, ShoulderEntry
 from server.clinic.history import change_row
 from server.clinic.operation_checks import component_problems, contradictions, first_stage_of
 from server.clinic.operation_doubts import PutIn, doubts_about, keep_as_checked, not_yet_checked
-from server.clinic.operations import begin_follow_up, log_operation, refresh_shoulder
+from server.clinic.operations import begin_follow_up, refresh_shoulder
 from server.fields.check import Calendar, check_values
 from server.fields.component import COMPONENT
 from server.fields.field import Errors, Value
@@ -65,16 +65,14 @@ def enter_operation(
     """A new operation with its components. Raises EntryRefused with every error (fields without the side), or ToBeChecked."""
     shoulder = next((each for each in patient.shoulders if each.side == entry.side), None)
     others = list(shoulder.operations) if shoulder else []
-    errors = _component_errors(entry.values, components, [], _in_it(session, others), desk.today)
+    found = check_operation(patient, entry, today=desk.today)
+    errors = {name.removeprefix(f"{entry.side}_"): sentences for name, sentences in found.items()}
+    errors |= _component_errors(entry.values, components, [], _in_it(session, others), desk.today)
     if errors:
         raise EntryRefused(errors)
     doubts = doubts_about(session, entry.values, others, _put_in(components))
     _ask(doubts, desk)
-    try:
-        operation = add_operation(session, patient, entry, plan=plan, now=desk.now, today=desk.today, by_id=desk.by_id)
-    except EntryRefused as problem:
-        plain = {name.removeprefix(f"{entry.side}_"): found for name, found in problem.errors.items()}
-        raise EntryRefused(plain) from problem
+    operation = add_operation(session, patient, entry, plan=plan, now=desk.now, today=desk.today, by_id=desk.by_id)
     _keep_components(session, operation, components, desk)
     keep_as_checked(session, operation, doubts, **desk.stamp)
     return operation
@@ -117,7 +115,6 @@ def correct_operation(
     _keep_components(session, operation, components, desk)
     keep_as_checked(session, operation, doubts, **desk.stamp)
     audit(session, "operation:corrected", f"operation {operation.id}", **desk.stamp, fields=changed)
-    log_operation(session, operation, now=desk.now)
     if starts_follow_up(operation.kind, operation.stage) and not operation.follow_ups:
         begin_follow_up(session, patient, operation, plan, now=desk.now, today=desk.today, by_id=desk.by_id)
     refresh_shoulder(session, operation.shoulder, now=desk.now, today=desk.today, by_id=desk.by_id)

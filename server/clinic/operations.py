@@ -2,11 +2,10 @@
 
 from datetime import date, datetime
 
-from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from server.fields.operation_words import starts_follow_up
-from server.models import FollowUp, Operation, OperationLog, Patient, Shoulder
+from server.models import FollowUp, Operation, Patient, Shoulder
 from server.schedule.follow_up_dates import EndReason
 from server.schedule.plan import Plan
 from server.timepoints.generate import end_follow_up, refresh_timepoints, start_follow_up
@@ -16,19 +15,6 @@ from server.timepoints.plans import read_plans
 def first_free_position(shoulder: Shoulder) -> int:
     """Operations are counted in the order of entry; a cancelled one keeps its number."""
     return 1 + max((each.position for each in shoulder.operations), default=0)
-
-
-def log_operation(session: Session, operation: Operation, *, now: datetime) -> None:
-    """The line of a done operation in the log of all operations; its day follows a correction."""
-    if operation.surgery_on is None:
-        return
-    line = session.scalar(select(OperationLog).where(OperationLog.operation_id == operation.id))
-    if line is None:
-        line = OperationLog(operation_id=operation.id, side=operation.shoulder.side, made_at=now)
-        session.add(line)
-    line.surgery_on, line.implant_type = operation.surgery_on, operation.implant_type
-    line.procedure, line.procedure_other = operation.procedure, operation.procedure_other
-    session.flush()
 
 
 def begin_follow_up(

@@ -8,7 +8,7 @@ from sqlalchemy.orm import Session
 from server.clinic.contradiction import refuse_first, refuse_if
 from server.clinic.history import change_row
 from server.clinic.operation_checks import contradictions
-from server.clinic.operations import end_revised, log_operation
+from server.clinic.operations import end_revised
 from server.fields.check import Calendar, check_day, text_problems
 from server.fields.field import Tense, named
 from server.fields.operation import OPERATION
@@ -40,7 +40,6 @@ def surgery_done(
     before = operation.surgery_on
     change_row(session, operation, {"surgery_on": on, "surgery_precision": "day"}, now=now, by_id=by_id, why=why)
     _audit(session, "operation:done", operation, now, by_id, surgery_on=on, before=before)
-    log_operation(session, operation, now=now)
     if operation.kind == "revision":
         end_revised(session, operation, now=now, today=today, by_id=by_id)
     _refresh(session, operation, now, today)

@@ -1,7 +1,5 @@
 """What a source other than the patient's own answers and the clinic's own visits says of a person: reached, alive, implant."""
 
-from collections.abc import Mapping
-
 from server.fields.field import Export, Field, Kind, Tense
 from server.fields.operation_words import SIDES
 
@@ -16,18 +14,8 @@ STATUS_SOURCES = {
 }
 ALIVE = {"alive": "alive", "dead": "dead"}
 IMPLANT = {"in_place": "not operated again", "operated": "operated again"}
-# What each source shows; anything else is refused, since a register of deaths knows nothing of an implant.
-SHOWS: Mapping[str, frozenset[str]] = {
-    "patient": frozenset({"contact", "alive", "implant"}),
-    "other_department": frozenset({"alive", "implant"}),
-    "gp_letter": frozenset({"alive", "implant"}),
-    "other_hospital": frozenset({"alive", "implant"}),
-    "register": frozenset({"implant"}),
-    "death_register": frozenset({"alive"}),
-    "relative": frozenset({"alive", "implant"}),
-}
-# A relative's word is reported: it stands beside what is known, and moves nothing that is counted as known.
-ONLY_REPORTED = frozenset({"relative"})
+
+GROUPS = {"status": "What the source says"}
 
 
 def _out(label: str) -> Export:

@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from sqlalchemy import Row, select
+from sqlalchemy import Row, func, select
 from sqlalchemy.orm import Session
 
 from scoring.answers import AnswerProblem
@@ -13,7 +13,7 @@ from server.forms.stored import StoredAnswersProblem, open_answers
 from server.intake.open import Keys
 from server.intake.score_changes import Batch, Change, LeftAlone, LeftAloneReason, PatientRange, ResponseLabel
 from server.intake.scores import ScoreRow, scores_of
-from server.models import FollowUp, Operation, Patient, Response, Score, Shoulder, Timepoint
+from server.models import ClinicFinding, FollowUp, Operation, Patient, Response, Score, Shoulder, Timepoint
 
 AnyRow = Row[*tuple[Any, ...]]
 StoredScores = dict[tuple[str, str], tuple[int, ScoreRow]]  # by instrument and scale, with the id of the row
@@ -50,13 +50,14 @@ def _responses(session: Session, patients: PatientRange) -> Sequence[AnyRow]:
     wanted = (
         select(
             Response.id, Response.patient_id, Response.answers, Patient.handle, Patient.erased_at, Patient.study_number,
-            Shoulder.side, Timepoint.code, Timepoint.attempt,
+            Shoulder.side, func.coalesce(Timepoint.code, "visit").label("code"), func.coalesce(Timepoint.attempt, 1).label("attempt"),
         )
         .join(Patient, Patient.id == Response.patient_id)
-        .join(Timepoint, Timepoint.id == Response.timepoint_id)
-        .join(FollowUp, FollowUp.id == Timepoint.follow_up_id)
-        .join(Operation, Operation.id == FollowUp.operation_id)
-        .join(Shoulder, Shoulder.id == Operation.shoulder_id)
+        .outerjoin(Timepoint, Timepoint.id == Response.timepoint_id)
+        .outerjoin(FollowUp, FollowUp.id == Timepoint.follow_up_id)
+        .outerjoin(Operation, Operation.id == FollowUp.operation_id)
+        .outerjoin(ClinicFinding, ClinicFinding.id == Response.finding_id)  # a form that was taken at a visit
+        .join(Shoulder, Shoulder.id == func.coalesce(Operation.shoulder_id, ClinicFinding.shoulder_id))
         .where(Response.patient_id > patients.after, Response.patient_id <= patients.last)
         .order_by(Response.patient_id, Response.id)
     )  # fmt: skip

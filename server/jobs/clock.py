@@ -13,6 +13,7 @@ from apscheduler.schedulers.background import BackgroundScheduler
 from sqlalchemy import delete
 from sqlalchemy.engine import CursorResult
 
+from server.clinic.lost import propose_lost, undo_by_answers
 from server.installation.runtime import Runtime
 from server.jobs.intake import process_received
 from server.links.make import forget_tokens, link_url, live_link
@@ -44,7 +45,12 @@ def channels_of(runtime: Runtime) -> Mapping[str, Channel]:
 
 
 def tick(runtime: Runtime, *, extend: bool = True) -> TickReport:
-    return run_tick(runtime.store, runtime.library, LINKS, now=runtime.now(), extend=extend)
+    report = run_tick(runtime.store, runtime.library, LINKS, now=runtime.now(), extend=extend)
+    if extend:  # once a day
+        with runtime.store.writing() as session:
+            undo_by_answers(session, now=runtime.now())
+            propose_lost(session, now=runtime.now())
+    return report
 
 
 def send(runtime: Runtime, *, most: int | None = None) -> int:

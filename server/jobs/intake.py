@@ -6,6 +6,7 @@ from collections.abc import Callable
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from server.clinic.lost import undo_by_answers
 from server.installation.runtime import Runtime
 from server.intake.process import DATABASE_GONE, IntakeCounts, process_batches
 from server.links.publish import NoSealingKey, publish_sheet
@@ -21,6 +22,10 @@ SHEETS_AT_ONCE = 10
 def process_received(runtime: Runtime) -> IntakeCounts:
     """Records all that was received and publishes what changed. Safe to run at any time and beside another."""
     counts = process_batches(runtime.store, runtime.keys, runtime.library, now=runtime.now())
+    if counts.recorded:
+        # A server killed before this finds it at the next tick.
+        with runtime.store.writing() as session:
+            undo_by_answers(session, now=runtime.now())
     publish_stale_sheets(runtime)
     return counts
 

@@ -4,6 +4,7 @@ from server.models.change import FieldChange
 from server.models.clinic import Clinic
 from server.models.component import Component
 from server.models.contact import ContactAttempt, Flag
+from server.models.data_lock import DataLock
 from server.models.envelope import Envelope
 from server.models.finding import ClinicEvent, ClinicFinding, KnownStatus
 from server.models.follow_up import FollowUp, Timepoint, Transition
@@ -29,6 +30,7 @@ __all__ = [
     "Component",
     "Consent",
     "ContactAttempt",
+    "DataLock",
     "Envelope",
     "FieldChange",
     "Flag",

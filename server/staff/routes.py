@@ -3,9 +3,11 @@
 from server.staff.account import routes as account
 from server.staff.audit import routes as audit
 from server.staff.enrol import routes as enrol
+from server.staff.events import routes as events
 from server.staff.files import routes as files
 from server.staff.held import routes as held
 from server.staff.library import routes as library
+from server.staff.log import routes as log
 from server.staff.operations import routes as operations
 from server.staff.patient import routes as patient
 from server.staff.settings import routes as settings
@@ -15,8 +17,10 @@ ROUTES = (
     *account.ROUTES,
     *today.ROUTES,
     *patient.ROUTES,
+    *events.ROUTES,
     *operations.ROUTES,
     *enrol.ROUTES,
+    *log.ROUTES,
     *held.ROUTES,
     *files.ROUTES,
     *library.ROUTES,

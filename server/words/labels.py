@@ -63,6 +63,27 @@ FLAG = {
     "asked_to_stop": phrase_in("flag", "asks to stop"),
     "asked_for_call": phrase_in("flag", "asks for a call"),
 }
+CERTAINTY = {
+    "reported": phrase_in("certainty", "reported"),
+    "confirmed": phrase_in("certainty", "confirmed"),
+    "adjudicated": phrase_in("certainty", "adjudicated"),
+}
+SEEN_BY = {
+    "answer": phrase_in("source", "own answer"),
+    "answer_for": phrase_in("source", "answered by somebody else"),
+    "call": phrase_in("source", "spoken to"),
+    "consent": phrase_in("source", "consent given"),
+    "operation": phrase_in("source", "operation here"),
+    "operation_elsewhere": phrase_in("source", "operation elsewhere"),
+    "examination": phrase_in("source", "examination here"),
+    "patient": phrase_in("source", "told by the patient"),
+    "other_department": phrase_in("source", "another department"),
+    "gp_letter": phrase_in("source", "letter of the family doctor"),
+    "other_hospital": phrase_in("source", "letter of another hospital"),
+    "register": phrase_in("source", "register of operations"),
+    "death_register": phrase_in("source", "register of deaths"),
+    "relative": phrase_in("source", "a relative's word"),
+}
 END = {
     "died": phrase_in("end", "died"),
     "withdrew": phrase_in("end", "withdrew"),

@@ -2,10 +2,16 @@
 
 from dataclasses import dataclass
 from datetime import timedelta
+from typing import Any
 
 from sqlalchemy import select
 
 from server.clinic.entries import ShoulderEntry
+from server.clinic.events import record_event
+from server.clinic.findings import record_finding
+from server.clinic.known_status import record_status
+from server.clinic.log import log_operation
+from server.fields.field import Value
 from server.models import Envelope, Flag, GateTries, Operation, Patient, Response, Shoulder, Timepoint
 from server.texts.check import check_file
 from server.texts.install import install_text
@@ -32,6 +38,7 @@ def fill_clinic(staff: StaffCase, *, first_name: str = "Ada", last_name: str = "
     patient_id = case.enrol(left, right, first_name=first_name, last_name=last_name)
     timepoint_id = open_timepoint(staff, patient_id, "year-1")
     response_id = staff.answer(timepoint_id, {"sst@1/7": 0, "pain@1/1": 2, "sane@1/1": 80}, on=case.today)
+    write_down(staff, patient_id)
     with case.store.writing() as session:
         patient = session.get_one(Patient, patient_id)
         flag = Flag(
@@ -68,6 +75,30 @@ def fill_clinic(staff: StaffCase, *, first_name: str = "Ada", last_name: str = "
         return Visited(patient_id, response_id, flag.id, envelope.id, pages)
 
 
+def write_down(staff: StaffCase, patient_id: int) -> None:
+    """An event, a visit, and what a letter says; each the first of its table."""
+    case = staff.case
+    entered: dict[str, Any] = {"now": case.now, "today": case.today, "by_id": staff.account_id()}
+    with case.store.writing() as session:
+        patient = session.get_one(Patient, patient_id)
+        reported: dict[str, Value] = {
+            "kind": "infection",
+            "happened_on": case.today,
+            "certainty": "reported",
+            "source_kind": "patient",
+        }
+        record_event(session, patient.shoulders[0], reported, **entered)
+        record_finding(
+            session,
+            patient.shoulders[0],
+            {"examined_on": case.today, "examiner": "Dr. Imagined", "flexion_degrees": 140},
+            **entered,
+        )
+        line: dict[str, Value] = {"surgery_on": case.today, "side": "left", "not_enrolled_reason": "abroad"}
+        log_operation(session, line, **entered)
+        record_status(session, patient, {"known_on": case.today, "source": "gp_letter", "alive": "alive"}, **entered)
+
+
 def _pages(
     patient_id: int, response_id: int, flag_id: int, envelope_id: int, timepoint_id: int
 ) -> dict[str, list[str]]:
@@ -75,6 +106,17 @@ def _pages(
     care += [f"/patients/{patient_id}/enrolled", f"/patients/{patient_id}/letter", f"/responses/{response_id}"]
     care += [f"/today?open=timepoint-{timepoint_id}", f"/timepoints/{timepoint_id}/message"]
     care += [f"/flags/{flag_id}", "/patients/999", "/nothing/here", "/audit"]
+    care += [
+        f"/patients/{patient_id}/{kind}/{row}" for kind in ("events", "findings", "sources") for row in ("new", "1")
+    ]
+    care += [
+        f"/patients/{patient_id}/last-known",
+        "/log",
+        "/log/1",
+        "/coverage",
+        "/patients/new?log=1",
+        f"/patients/{patient_id}/findings/1/constant",
+    ]
     every = ["/held", f"/held/{envelope_id}", "/instruments", "/instruments/sst@1", "/instruments/since@2", "/account"]
     every += ["/texts", "/plans", "/reminders", "/texts/pain@1/ar/licensed-1", "/texts/pain@1/ar/licensed-9"]
     return {

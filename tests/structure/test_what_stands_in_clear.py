@@ -11,7 +11,7 @@ assert server.models  # imported for its effect: every table is in Base.metadata
 
 HEADING = "### What stands in clear, and how to guard it"
 # Bytes that are sealed before a column gets them: under a patient's key, the clinic's, or the link and birth date.
-SEALED_BEFORE = {("response", "answers"), ("envelope", "body"), ("gate", "ciphertext")}
+SEALED_BEFORE = {("response", "answers"), ("envelope", "body"), ("gate", "ciphertext"), ("data_lock", "content")}
 
 
 def rows() -> list[tuple[set[str], str, set[str]]]:

@@ -271,6 +271,8 @@ def _log() -> None:
         text = row.not_enrolled_reason if reason == "other" else None
         values = {"not_enrolled_reason": reason, "not_enrolled_text": text}
         connection.execute(sa.update(log).where(log.c.id == row.id).values(values))
+    # A done operation is a line by itself from now on; what stood here of it said nothing else.
+    op.execute("DELETE FROM operation_log WHERE operation_id IS NOT NULL AND not_enrolled_reason IS NULL")
     with op.batch_alter_table("operation_log", table_kwargs=STRICT) as line:
         line.alter_column("not_enrolled_reason", type_=sa.String(length=20), existing_type=sa.String(length=200))
         reasons = _one_of("not_enrolled_reason", NOT_ENROLLED)
@@ -290,7 +292,7 @@ def _responses() -> None:
             op.f("ck_response_timepoint_or_finding"), "(timepoint_id IS NULL) <> (finding_id IS NULL)"
         )
     op.create_index(op.f("ix_response_finding_id"), "response", ["finding_id"], unique=False)
-    # That a patient was operated again was a flag so far; a no was kept in the sealed answers alone, and `yearmark rescore` reads it.
+    # That a patient was operated again was a flag so far. A no was kept in the sealed answers alone, which no migration can open.
     op.execute(
         sa.text(
             "UPDATE response SET operated_again = :yes WHERE id IN"

@@ -10,13 +10,14 @@ from server.clinic.checks import check_enrolment
 from server.clinic.enrol import enrol, possible_duplicates
 from server.clinic.enrolment_form import ASKED, read_enrolment
 from server.clinic.entries import Enrolment
+from server.clinic.log import enrolled_after_all, log_line
 from server.fields.check import EntryRefused
 from server.fields.operation import in_page_order
 from server.fields.operation_words import SIDES
 from server.fields.person import PERSON
 from server.links.make import find_live_link, live_link
 from server.links.publish import publish_sheet
-from server.models import Patient
+from server.models import OperationLog, Patient
 from server.queries.clock import the_clinic
 from server.staff.page.database import reading, writing
 from server.staff.page.patient_link import shown_link
@@ -32,7 +33,17 @@ SIDE_LABELS = {
 
 
 def enrol_page() -> str:
-    return _render({"language": request_context().languages[0], "channel_order": "email"}, {})
+    """An empty page; or with what a line of the operation log knows, whose patient is enrolled after all."""
+    offered = {"language": request_context().languages[0], "channel_order": "email"}
+    with reading() as session:
+        line = log_line(session, request.args.get("log", ""))
+        return _render({**offered, **(_of_line(line) if line else {})}, {})
+
+
+def _of_line(line: OperationLog) -> dict[str, str]:
+    known = {name: getattr(line, name) for name in ("surgery_on", "procedure", "implant_type", "surgeon")}
+    named = {f"{line.side}_{name}": str(value) for name, value in known.items() if value is not None}
+    return {"log": str(line.id), f"{line.side}_shoulder": "yes", **named}
 
 
 def enrol_post() -> Response | AnyResponse:
@@ -81,6 +92,13 @@ def _keep(session: Session, enrolment: Enrolment) -> int:
         today=request_context().today,
         by_id=signed_in().id,
     )
+    line = log_line(session, request.form.get("log", ""))
+    if line is not None:
+        operations = [
+            each for shoulder in patient.shoulders if shoulder.side == line.side for each in shoulder.operations
+        ]
+        for operation in operations[:1]:
+            enrolled_after_all(session, line, operation, now=request_context().now, by_id=signed_in().id)
     live_link(session, patient, now=request_context().now)
     publish_sheet(session, patient, library=machine.library, now=request_context().now, today=request_context().today)
     return patient.id

@@ -1,23 +1,25 @@
 """Files that leave the clinic: an export made on the spot and downloaded whole."""
 
-import io
 import tempfile
-import zipfile
+from collections.abc import Mapping
 from pathlib import Path
+from types import MappingProxyType
 
 from flask import Response, make_response, render_template
 from sqlalchemy import func, select
 
 from server.exports import ExportProblem, KeysMissing, export_set
+from server.exports.zipped import zipped
+from server.installation.data_lock import locks
 from server.models import Operation, Patient
 from server.models import Response as Answered
 from server.queries.current import NOT_MERGED
 from server.staff.page import words
 from server.staff.page.database import reading
 from server.staff.page.request_context import request_context, runtime, signed_in
+from server.staff.page.staff_names import staff_names
 from server.words.phrase import phrase
 
-MEMBER_TIME = (1980, 1, 1, 0, 0, 0)  # a zip stores a time for each member; one for all keeps equal exports equal
 CONTENTS = (
     ("long.csv", phrase("one row for each form, each answer and each score, with the reason where one is missing")),
     (
@@ -61,14 +63,33 @@ CONTENTS = (
 )
 
 
-def files(problem: str = "") -> str:
+def files(
+    problem: str = "",
+    *,
+    typed: Mapping[str, str] = MappingProxyType({}),
+    errors: Mapping[str, list[str]] = MappingProxyType({}),
+) -> str:
+    """`typed` and `errors`: of a data lock that was not made."""
     with reading() as session:
+        staff = staff_names(session)
+        locked = [
+            (lock, words.at_and_by(words.moment(lock.made_at, request_context().time_zone), lock.made_by_id, staff))
+            for lock in locks(session)
+        ]
         counts = {
             "patients": session.scalar(select(func.count(Patient.id)).where(NOT_MERGED)) or 0,
             "operations": session.scalar(select(func.count(Operation.id))) or 0,
             "forms": session.scalar(select(func.count(Answered.id)).where(Answered.counted)) or 0,
         }
-    return render_template("staff/files/files.html", counts=counts, contents=CONTENTS, problem=problem)
+        return render_template(
+            "staff/files/files.html",
+            counts=counts,
+            contents=CONTENTS,
+            problem=problem,
+            locked=locked,
+            typed=typed,
+            errors=errors,
+        )
 
 
 def download() -> Response:
@@ -85,28 +106,25 @@ def download() -> Response:
                 now=request_context().now,
                 by_id=signed_in().id,
             )
-        except KeysMissing:
-            why = words.gettext(
-                "Keys of patients are not in the key folder, so answers cannot be read. Nothing was written. "
-                "The data manager brings the keys back from their backup."
-            )
-            return make_response(files(why), 503)
-        except ExportProblem:
-            why = words.gettext(
-                "The files could not be written; most likely the server's disk is full. Tell the data manager."
-            )
-            return make_response(files(why), 507)
-        packed = _zip(out)
-    response = make_response(packed)
+        except ExportProblem as problem:
+            return not_written(problem)
+        return zip_file(zipped(out), f"yearmark-{request_context().today}.zip")
+
+
+def not_written(problem: ExportProblem) -> Response:
+    """The page with what went wrong."""
+    if isinstance(problem, KeysMissing):
+        why = words.gettext(
+            "Keys of patients are not in the key folder, so answers cannot be read. Nothing was written. "
+            "The data manager brings the keys back from their backup."
+        )
+        return make_response(files(why), 503)
+    why = words.gettext("The files could not be written; most likely the server's disk is full. Tell the data manager.")
+    return make_response(files(why), 507)
+
+
+def zip_file(content: bytes, name: str) -> Response:
+    response = make_response(content)
     response.mimetype = "application/zip"
-    response.headers["Content-Disposition"] = f'attachment; filename="yearmark-{request_context().today}.zip"'
+    response.headers["Content-Disposition"] = f'attachment; filename="{name}"'
     return response
-
-
-def _zip(folder: Path) -> bytes:
-    packed = io.BytesIO()
-    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
-        for file in sorted(path for path in folder.rglob("*") if path.is_file()):
-            member = zipfile.ZipInfo(f"yearmark/{file.relative_to(folder).as_posix()}", MEMBER_TIME)
-            archive.writestr(member, file.read_bytes(), zipfile.ZIP_DEFLATED)
-    return packed.getvalue()

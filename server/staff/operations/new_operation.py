@@ -29,6 +29,8 @@ from server.staff.page.request_context import request_context, runtime, signed_i
 from server.staff.page.unusable_plans import no_new_follow_up
 from server.timepoints.plans import PlanUnusable, read_plans
 
+FROM_AN_EVENT = ("surgery_on", "place", "known_by", "certainty")  # what a reported operation knows already
+
 
 def new_operation(patient_id: int) -> Response | str:
     """The form once shoulder and kind are chosen; before that the choice."""
@@ -38,7 +40,8 @@ def new_operation(patient_id: int) -> Response | str:
         if side not in SIDES or kind not in KINDS:
             return _choose(patient)
         done = request.args.get("done") == "yes"
-        return show(_page(session, patient, side, kind, {NEW_ROWS: "1", "done": "yes" if done else ""}))
+        known = {name: request.args[name] for name in FROM_AN_EVENT if name in request.args}
+        return show(_page(session, patient, side, kind, {NEW_ROWS: "1", "done": "yes" if done else "", **known}))
 
 
 def new_operation_post(patient_id: int) -> AnyResponse:

@@ -1,7 +1,7 @@
 """The one form of an operation: which groups it shows, what was sent, and the page itself."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from flask import Response, make_response, render_template, request
 
@@ -120,7 +120,8 @@ def show(page: Shown, status: int = 200) -> Response:
             groups=[(name, words.say(HEADINGS[name]), rows_in) for name, rows_in in _grouped(asked)],
             folded={name for name, rows_in in _grouped(asked) if name in FOLDED and not _filled(rows_in, page)},
             component_rows=rows,
-            first_fields=[row for row in COMPONENT if row.name in FIRST_FIELDS],
+            # A browser must not insist on the part of a row that is left empty; the part of a filled one is asked for by the check.
+            first_fields=[replace(row, required=False) for row in COMPONENT if row.name in FIRST_FIELDS],
             further_fields=[row for row in COMPONENT if row.name not in FIRST_FIELDS],
             shows_components=page.done,
             takes_out=list(page.there) if KINDS[page.kind].exchanges else [],

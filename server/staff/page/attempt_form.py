@@ -8,7 +8,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from server.fields.person import ATTEMPT_RESULTS
-from server.models import FollowUp, Operation, Shoulder, Timepoint
+from server.models import FollowUp, Operation, Patient, Shoulder, Timepoint
 from server.queries.current import waits_for_answer
 from server.queries.facts import last_day_of
 from server.schedule.after_contact import TABLE, Reminders, again_on
@@ -21,13 +21,14 @@ from server.worklist.words import TRIED, title
 class AttemptForm:
     """`results`: word, what it is called, what follows. `about`: id of each open timepoint with its words; empty where there are no two.
 
-    `hidden` travels along; with `focus` the form is what the page was opened for.
+    `hidden` travels along; with `focus` the form is what the page was opened for. `second_contact`: whether there is one to try.
     """
 
     results: list[tuple[str, str, str]]
     about: list[tuple[str, str]]
     hidden: Mapping[str, str]
     focus: bool
+    second_contact: bool
 
 
 def attempt_form(
@@ -48,7 +49,9 @@ def attempt_form(
     results = [
         (code, words.sentence(words.say(TRIED[code])), _follows(code, today, first_end)) for code in ATTEMPT_RESULTS
     ]
-    return AttemptForm(results, waiting if len(waiting) > 1 else [], hidden or {}, focus)
+    has_second = select(Patient.id).where(Patient.id == patient_id, Patient.second_contact.is_not(None))
+    about = waiting if len(waiting) > 1 else []
+    return AttemptForm(results, about, hidden or {}, focus, session.scalar(has_second) is not None)
 
 
 def _follows(code: str, today: date, last_day: date | None) -> str:

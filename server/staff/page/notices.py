@@ -16,6 +16,7 @@ NOTICES = {
     "recovery-code-used": phrase(
         "You are signed in. That recovery code is used up. If the device is lost, add another here and remove the lost one."
     ),
+    "locked": phrase("The data are locked under this name. They never change."),
     "enrolled": phrase("Enrolled. Give the link to the patient now, or print the letter."),
     "attempt": phrase("The contact attempt is written down."),
     "message-sent": phrase("The message goes within a minute. Until its day the row stands under Later."),
@@ -38,7 +39,18 @@ NOTICES = {
     "operation-added": phrase("The operation is added."),
     "operation-saved": phrase("The operation is saved. What follows from it is planned anew."),
     "left": phrase("It is written down. Nothing more is expected, and the link has ended."),
+    "event-entered": phrase("The event is written down."),
+    "event-reported": phrase("The event is written down as reported. Confirm it once it was checked."),
+    "finding-entered": phrase("The visit is written down. The Constant form can be entered below."),
+    "constant-entered": phrase("The Constant form is entered."),
+    "status-entered": phrase("It is written down. What it shows has moved."),
+    "corrected": phrase("It is corrected. What stood before is in the history."),
+    "taken-back": phrase("It is marked as entered in error and counts nowhere."),
+    "brought-back": phrase("It counts again."),
     "lost-confirmed": phrase("Lost to questionnaires is confirmed. Any later answer undoes it."),
+    "logged": phrase("Written down. The next line is ready."),
+    "log-enrolled": phrase("The patient's own operation is counted from here on, and the line no longer."),
+    "lost-undone": phrase("Found again: no longer lost to questionnaires."),
     "text-installed": phrase(
         "The text is installed. Phones get it with the next fetch; a form that was begun goes on in its words."
     ),

@@ -5,6 +5,7 @@ from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
 from server.clinic import contact
+from server.clinic.reported_events import reportable
 from server.fields.read_form import lines
 from server.models import Flag, Patient, Timepoint
 from server.staff.page import words
@@ -89,6 +90,7 @@ def _render(session: Session, flag_id: int, values: object, errors: dict[str, li
         timepoint=timepoint,
         side=timepoint.follow_up.operation.shoulder.side if timepoint else None,
         lines=[(_topic(each.item), each.detail) for each in together],
+        as_event=flag.response_id is not None and any(reportable(each.item) for each in together),
         values=values,
         errors=errors,
         dial=dialled(session.get_one(Patient, flag.patient_id).phone or ""),

@@ -26,6 +26,7 @@ from server.staff.page.patient_link import shown_link
 from server.staff.page.recorded_fields import facts_of_operation
 from server.staff.page.request_context import request_context, runtime
 from server.staff.page.shoulder_rulers import read_rulers
+from server.staff.page.story import story_of
 from server.staff.page.telephone import dialled
 from server.staff.page.today_place import place_in
 from server.staff.page.year_mark_drawing import draw_key
@@ -109,6 +110,7 @@ def render_patient(session: Session, patient_id: int, *, typed: Typed | None = N
         key=draw_key(),
         link=shown_link(find_live_link(session, record.patient)),
         tries=session.get(GateTries, record.patient.handle),
+        story=story_of(session, record.patient, request_context().today),
         flags=still_open,
         pausing=PAUSING,
         settled=settled,

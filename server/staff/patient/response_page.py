@@ -9,9 +9,10 @@ from sqlalchemy.orm import Session
 
 from scoring.definition import Definition, Item
 from scoring.library import Library, UnknownInstrument
+from server.clinic.reported_events import reportable
 from server.crypto.fields import FieldProblem
 from server.forms.stored import StoredAnswer, StoredAnswersProblem, StoredPart, open_answers
-from server.models import InstalledText, Patient, Response, Score, Timepoint
+from server.models import ClinicFinding, InstalledText, Patient, Response, Score, Shoulder, Timepoint
 from server.queries.texts_in_force import installed_document
 from server.staff.page import words
 from server.staff.page.database import reading
@@ -31,6 +32,7 @@ class Row:
     said: str
     code: str
     state: str
+    event: str  # names the item where one click makes an event of the answer; else empty
 
 
 @dataclass(frozen=True)
@@ -62,7 +64,8 @@ def response_page(response_id: int) -> str:
         if response is None:
             abort(404)
         patient = session.get_one(Patient, response.patient_id)
-        timepoint = session.get_one(Timepoint, response.timepoint_id)
+        timepoint = session.get(Timepoint, response.timepoint_id) if response.timepoint_id else None
+        finding = session.get(ClinicFinding, response.finding_id) if response.finding_id else None
         unread = ""
         try:
             answers = open_answers(response.answers, machine.keys.patient_cipher(patient.handle))
@@ -76,7 +79,8 @@ def response_page(response_id: int) -> str:
             response=response,
             patient=patient,
             timepoint=timepoint,
-            side=timepoint.follow_up.operation.shoulder.side,
+            finding=finding,
+            side=_side(session, timepoint, finding),
             parts=parts,
             unread=unread,
             earlier=[(f"{each.instrument} {each.scale}", each) for each in earlier_of(response.scores)],
@@ -84,6 +88,13 @@ def response_page(response_id: int) -> str:
             staff=staff_names(session),
             moment=lambda at: words.moment(at, request_context().time_zone),
         )
+
+
+def _side(session: Session, timepoint: Timepoint | None, finding: ClinicFinding | None) -> str:
+    """A form answers a timepoint, or it was taken at a visit."""
+    if timepoint is not None:
+        return timepoint.follow_up.operation.shoulder.side
+    return session.get_one(Shoulder, finding.shoulder_id if finding else 0).side
 
 
 def _unread(patient: Patient, why: str) -> str:
@@ -107,7 +118,9 @@ def _unread(patient: Patient, why: str) -> str:
 def _part(session: Session, library: Library, part: StoredPart, response: Response) -> Part:
     definition = library.instrument(part.instrument)
     text = _text(session, library, definition, part.text_id)
-    rows = tuple(_row(definition.by_item.get(item), item, answer, text) for item, answer in part.answers.items())
+    rows = tuple(
+        _row(definition.spec, definition.by_item.get(item), item, answer, text) for item, answer in part.answers.items()
+    )
     scores = [each for each in response.scores if each.instrument == definition.id]
     scales = explanations(definition, part.answers, scores)
     text_id = part.text_id
@@ -127,7 +140,7 @@ def _text(session: Session, library: Library, definition: Definition, text_id: s
     return next((dict(text["items"]) for text in shipped if text["text_id"] == text_id), {})
 
 
-def _row(item: Item | None, name: str, answer: StoredAnswer, text: dict[str, Any]) -> Row:
+def _row(spec: str, item: Item | None, name: str, answer: StoredAnswer, text: dict[str, Any]) -> Row:
     state, value = answer.state, answer.value
     topic = item.topic if item else words.gettext("not in this version of the definition")
     if state == "not_applicable":
@@ -138,8 +151,14 @@ def _row(item: Item | None, name: str, answer: StoredAnswer, text: dict[str, Any
         said = words.gettext("given; kept with what is to be checked, apart from the answers")
     else:
         said = text.get(name, {}).get("options", {}).get(str(value)) or _with_unit(item, value)
+    event = reported(f"{spec}/{name}") if state == "answered" and value not in (0, None) else ""
     code = str(value) if state == "answered" and item is not None and item.type == "choice" else ""
-    return Row(name, topic, said, code, state)
+    return Row(name, topic, said, code, state, event)
+
+
+def reported(item: str) -> str:
+    """The item itself where it reports an event; "in the last two weeks" belongs to the item before it."""
+    return item if reportable(item) == item else ""
 
 
 def _with_unit(item: Item | None, value: object) -> str:

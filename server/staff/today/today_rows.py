@@ -39,11 +39,15 @@ STATE = {
 CALLED = ("asked_for_call", "baseline_missing", "non_responder", "overdue", "later", "due")
 CALLED_FIRST = ("asked_for_call", "non_responder")  # the row's own button
 SENT_BY_HAND = ("baseline_missing", "overdue")
+MADE_EVENTS = ("safety_answer", "event_reported", "operated_elsewhere")  # one click writes down what the patient reported
 
 
 @dataclass(frozen=True)
 class Shown:
-    """`row` in words. `key` names it on the page; `dial` is empty without a number; `called` is empty where no call is written down."""
+    """`row` in words. `key` names it on the page; `dial` is empty without a number; `called` is empty where no call is written down.
+
+    `as_event`: where one click makes an event of it; `place` is where that leads back to.
+    """
 
     row: WorkRow
     key: str
@@ -57,6 +61,8 @@ class Shown:
     strip: Markup
     dial: str
     called: str
+    as_event: str
+    place: TodayPlace
 
 
 def shown_rows(session: Session, rows: list[WorkRow], kind: str, offset: str) -> list[Shown]:
@@ -105,6 +111,8 @@ def _shown(row: WorkRow, place: TodayPlace, strip: Markup) -> Shown:
         strip=strip,
         dial=dialled(row.phone),
         called="" if row.kind in CALLED_FIRST else called,
+        as_event=url_for("staff.flag_event", flag_id=row.flag_id) if row.kind in MADE_EVENTS else "",
+        place=place,
     )
 
 

@@ -146,6 +146,14 @@ def test_a_doubt_is_asked_about_and_kept_once_it_was_checked(staff: StaffCase, n
     assert "Checked and kept" in nurse.get(f"/patients/{patient_id}").text
 
 
+def test_every_error_of_operation_and_components_comes_at_once(nurse: Staff, patient_id: int) -> None:
+    new = f"/patients/{patient_id}/operations/new"
+    wrong = {"surgery_on": "2031", "procedure": "washout", "reason": "other", "n1-lot": "L-1"}
+    answer = send(nurse, f"{new}?side=left&kind=revision&done=yes", new, wrong)
+    assert answer.status_code == 422
+    assert all(f'id="{name}-wrong"' in answer.text for name in ("surgery_on", "procedure", "reason_other", "n1-role"))
+
+
 def test_errors_stand_at_their_fields_and_nothing_is_saved(staff: StaffCase, nurse: Staff, patient_id: int) -> None:
     path = edit_path(staff, patient_id)
     tomorrow = (staff.case.today + timedelta(days=1)).isoformat()

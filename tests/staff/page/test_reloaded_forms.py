@@ -23,11 +23,15 @@ def filled(path: str, clinic: Visited, operation_id: int) -> str:
         ("patient_id", clinic.patient_id),
         ("operation_id", operation_id),
         ("flag_id", clinic.flag_id),
+        ("response_id", clinic.response_id),
+        ("row_id", 1),
+        ("line_id", 1),
         ("envelope_id", clinic.envelope_id),
         ("account_id", 1),
         ("decision_id", 1),
         ("timepoint_id", 1),
         ("factor_id", 1),
+        ("lock_id", 1),
     ):
         path = path.replace(f"<int:{name}>", str(value))
     return path.replace("<kind>", "app")

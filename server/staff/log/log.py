@@ -1,0 +1,166 @@
+"""The operation log: what was done at this clinic, in order, and the next line of somebody who is not enrolled."""
+
+from collections.abc import Mapping
+from datetime import date
+from urllib.parse import urlencode
+
+from flask import Response, abort, make_response, redirect, render_template, request, url_for
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+from werkzeug.wrappers import Response as AnyResponse
+
+from server.clinic.log import check_line, correct_line, enrolled_after_all, log_operation
+from server.clinic.taken_back import bring_back, take_back
+from server.fields.check import EntryRefused
+from server.fields.field import Errors
+from server.fields.log import LOG, NOT_ENROLLED
+from server.fields.operation_words import IMPLANT_TYPES, PROCEDURE_WORDS
+from server.fields.stored import in_form
+from server.models import Operation, OperationLog, Patient, Shoulder
+from server.queries.coverage import read_lines
+from server.staff.page import words
+from server.staff.page.database import reading, writing
+from server.staff.page.edit_form import ChangedMeanwhile, OthersChange, as_sent, chosen, row_to_change
+from server.staff.page.record_form import entered, reason, sent
+from server.staff.page.request_context import request_context, signed_in
+
+KEPT = ("surgery_on", "surgeon", "procedure", "implant_type")  # mostly the same in the next line of one list
+EARLIEST_YEAR = 1950
+LABELS = {field.name: field.label for field in LOG}
+
+
+def log_page() -> Response:
+    today = request_context().today
+    offered = {"surgery_on": today.isoformat(), **{name: request.args[name] for name in KEPT if name in request.args}}
+    return _render(offered, {})
+
+
+def log_post() -> AnyResponse:
+    """Writes one line and shows the next empty one, with what mostly stays the same already filled."""
+    form = sent(LOG)
+    try:
+        values = entered(LOG, form, lambda given: check_line(given, request_context().today))
+        with writing() as session:
+            log_operation(
+                session, values, now=request_context().now, today=request_context().today, by_id=signed_in().id
+            )
+    except EntryRefused as problem:
+        return _render(form, problem.errors, 422)
+    kept = {name: form[name] for name in KEPT if form.get(name)}
+    return redirect(f"{url_for('staff.log')}?{urlencode({'done': 'logged', **kept})}")
+
+
+def line_page(line_id: int) -> Response:
+    return _render_line(line_id, None, {}, [])
+
+
+def line_post(line_id: int) -> AnyResponse:
+    """Saves a correction with its reason; whoever saves second sees what the first one changed."""
+    form = sent(LOG)
+    try:
+        with writing() as session:
+            line = _line(session, line_id, to_change=True)
+            typed = as_sent(session, form, in_form(LOG, line), LOG, [line])
+            values = entered(LOG, typed, lambda given: check_line(given, request_context().today))
+            correct_line(
+                session,
+                line,
+                values,
+                now=request_context().now,
+                today=request_context().today,
+                by_id=signed_in().id,
+                why=reason(typed),
+            )
+    except ChangedMeanwhile as problem:
+        return _render_line(line_id, problem.values, {}, problem.changes, 422)
+    except EntryRefused as problem:
+        return _render_line(line_id, chosen(form), problem.errors, [], 422)
+    return redirect(url_for("staff.log", done="corrected"))
+
+
+def line_in_error(line_id: int) -> AnyResponse:
+    """Marks a line as entered in error, or lifts the mark."""
+    act = {"take": take_back, "bring": bring_back}.get(request.form.get("act", ""))
+    if act is None:
+        abort(400)
+    try:
+        with writing() as session:
+            line = _line(session, line_id, to_change=True)
+            act(session, line, why=reason(request.form, "why_back"), now=request_context().now, by_id=signed_in().id)
+    except EntryRefused as problem:
+        return _render_line(line_id, None, problem.errors, [], 422)
+    return redirect(url_for("staff.log", done="taken-back" if request.form["act"] == "take" else "brought-back"))
+
+
+def line_enrolled(line_id: int) -> AnyResponse:
+    """The patient of a line is enrolled: their operation of that day and side is counted from here on."""
+    number = request.form.get("study_number", "").strip()
+    try:
+        with writing() as session:
+            line = _line(session, line_id, to_change=True)
+            found = select(Operation).join(Shoulder).join(Patient, Patient.id == Shoulder.patient_id)
+            same = found.where(
+                Patient.study_number == number, Shoulder.side == line.side, Operation.surgery_on == line.surgery_on
+            )
+            operation = session.scalars(same).first()
+            if operation is None:
+                said = words.gettext(
+                    "This patient has no operation of that day on that side. Enter it on their page first."
+                )
+                raise EntryRefused({"study_number": [said]})
+            enrolled_after_all(session, line, operation, now=request_context().now, by_id=signed_in().id)
+    except EntryRefused as problem:
+        return _render_line(line_id, None, problem.errors, [], 422)
+    return redirect(url_for("staff.log", done="log-enrolled"))
+
+
+def _year() -> int:
+    """The year that is looked at: that of the address, or this one."""
+    asked, this = request.args.get("year", ""), request_context().today.year
+    return int(asked) if asked.isdecimal() and len(asked) == 4 and EARLIEST_YEAR <= int(asked) <= this else this
+
+
+def _render(values: Mapping[str, str], errors: Errors, status: int = 200) -> Response:
+    year = _year()
+    with reading() as session:
+        html = render_template(
+            "staff/log/log.html",
+            rows=[field for field in LOG if field.in_front or field.beside],
+            values=values,
+            errors=errors,
+            field_labels=LABELS,
+            lines=read_lines(session, since=date(year, 1, 1), until=date(year, 12, 31)),
+            year=year,
+            this_year=request_context().today.year,
+            reasons=NOT_ENROLLED,
+            procedures=PROCEDURE_WORDS,
+            implants=IMPLANT_TYPES,
+        )
+    return make_response(html, status)
+
+
+def _render_line(
+    line_id: int, values: Mapping[str, str] | None, errors: Errors, meanwhile: list[OthersChange], status: int = 200
+) -> Response:
+    with reading() as session:
+        line = _line(session, line_id)
+        kept = in_form(LOG, line)
+        html = render_template(
+            "staff/log/line.html",
+            line=line,
+            rows=LOG,
+            kept=kept,
+            values=values or kept,
+            errors=errors,
+            meanwhile=meanwhile,
+            field_labels={**LABELS, "study_number": words.gettext("Study number")},
+        )
+    return make_response(html, status)
+
+
+def _line(session: Session, line_id: int, *, to_change: bool = False) -> OperationLog:
+    """A line of somebody who is not enrolled, taken back or not."""
+    line = row_to_change(session, OperationLog, line_id) if to_change else session.get(OperationLog, line_id)
+    if line is None or line.operation_id is not None:
+        abort(404)
+    return line

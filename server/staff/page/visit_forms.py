@@ -1,0 +1,49 @@
+"""The forms that were taken at a visit, with their totals, for the pages of the visit and of the patient."""
+
+from dataclasses import dataclass
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from server.models import ClinicFinding, Response, Score
+from server.staff.page import words
+from server.staff.page.request_context import request_context
+
+CONSTANT = "constant@1"
+TOTAL = ("constant", "total")
+
+
+@dataclass(frozen=True)
+class VisitForm:
+    """`total` is empty where there is none, with `why`; `counted` is False for one that was entered again or in error."""
+
+    response_id: int
+    moment: str
+    total: str
+    why: str
+    counted: bool
+
+
+def visit_forms(session: Session, finding: ClinicFinding) -> list[VisitForm]:
+    """The newest first."""
+    query = (
+        select(Response.id, Response.finished_at, Response.counted, Score.value, Score.reason)
+        .join(Score, Score.response_id == Response.id)
+        .where(
+            Response.finding_id == finding.id,
+            Score.superseded_at.is_(None),
+            Score.instrument == TOTAL[0],
+            Score.scale == TOTAL[1],
+        )
+        .order_by(Response.id.desc())
+    )
+    return [
+        VisitForm(
+            response_id=row.id,
+            moment=words.moment(row.finished_at, request_context().time_zone),
+            total="" if row.value is None else words.number(round(row.value, 1)),
+            why=row.reason or "",
+            counted=row.counted,
+        )
+        for row in session.execute(query)
+    ]

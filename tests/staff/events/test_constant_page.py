@@ -1,0 +1,81 @@
+"""The Constant form of a visit: both parts within 30 days make a total, one entered again counts no longer, and it stays unverified."""
+
+from datetime import timedelta
+
+import pytest
+from sqlalchemy import select
+
+from server.clinic.entries import ShoulderEntry
+from server.models import Response, Score
+from tests.staff.sent_form import inputs_of, send
+from tests.staff.staff_case import Staff, StaffCase, years_ago
+
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
+TOLD = {"1": 30, "2": 2, "3": 10, "4": 40, "5": 10}
+MEASURED = {"6": 150, "7": 140, "8": 1, "9": 1, "10": 1, "11": 1, "12": 0, "13": 8, "14": 5000}
+
+
+def visit(staff: StaffCase, nurse: Staff, **found: str) -> str:
+    patient_id = staff.case.enrol(
+        ShoulderEntry(side="left", surgery_on=years_ago(staff.case, 2), implant_type="reverse")
+    )
+    fields = {"side": "left", "examined_on": staff.case.today.isoformat(), "examiner": "Dr Quillhurst", **found}
+    return str(nurse.post(f"/patients/{patient_id}/findings/new", fields).location).partition("?")[0]
+
+
+def items(*parts: dict[str, int]) -> dict[str, str]:
+    return {f"item-{item}": str(value) for part in parts for item, value in part.items()}
+
+
+def totals(staff: StaffCase) -> list[tuple[bool, str, float | None]]:
+    with staff.case.store.reading() as session:
+        query = select(Response.counted, Response.mode, Score.value).join(Score, Score.response_id == Response.id)
+        return [
+            (row[0], row[1], row[2])
+            for row in session.execute(query.where(Score.scale == "total").order_by(Response.id))
+        ]
+
+
+def test_both_parts_of_one_visit_make_a_total(staff: StaffCase, nurse: Staff) -> None:
+    page = visit(staff, nurse)
+    assert "unverified" in nurse.get(f"{page}/constant").text
+    assert send(nurse, f"{page}/constant", f"{page}/constant", items(TOLD, MEASURED)).status_code == 302
+    [(counted, mode, total)] = totals(staff)
+    # 12 + (2 + 4 + 3 + 10) + (8 + 8 + 8 + 8) + 5000 g / 453.59237 g
+    assert (counted, mode) == (True, "clinic") and total == pytest.approx(74.02, abs=0.01)
+    told = nurse.get(page).text
+    assert "74" in told
+    assert nurse.get("/responses/1").status_code == 200
+
+
+def test_parts_more_than_30_days_apart_make_no_total(staff: StaffCase, nurse: Staff) -> None:
+    page = visit(staff, nurse)
+    far = {**items(TOLD, MEASURED), "told_on": (staff.case.today - timedelta(days=31)).isoformat()}
+    assert send(nurse, f"{page}/constant", f"{page}/constant", far).status_code == 302
+    assert totals(staff) == [(True, "clinic", None), (True, "clinic", None)]
+    assert nurse.get(page).text.count("no total") == 2
+    near = {**far, "told_on": (staff.case.today - timedelta(days=30)).isoformat(), "why": "she answered a day later"}
+    assert send(nurse, f"{page}/constant", f"{page}/constant", near).status_code == 302
+    assert [counted for counted, _mode, _total in totals(staff)] == [False, False, True]
+    assert totals(staff)[-1][2] is not None
+
+
+def test_what_the_visit_measured_is_offered_and_a_wrong_number_is_refused(staff: StaffCase, nurse: Staff) -> None:
+    found = {"flexion_degrees": "120", "pain_free": "yes", "strength": "3", "strength_unit": "kg"}
+    page = visit(staff, nurse, **found, strength_position="abduction_90_scapular")
+    form = inputs_of(nurse.get(f"{page}/constant").text, f"{page}/constant")
+    assert (form["item-6"], form["item-7"], form["item-14"]) == ("120", "", "3000")
+    refused = nurse.post(f"{page}/constant", {**form, **items(TOLD), "item-6": "190"})
+    assert refused.status_code == 422 and "from 0 to 180" in refused.text and 'value="190"' in refused.text
+    assert nurse.post(f"{page}/constant", {**form, "told_on": "2099-01-01"}).status_code == 422
+    assert totals(staff) == []
+
+
+def test_one_entered_in_error_is_kept_and_counts_no_longer(staff: StaffCase, nurse: Staff) -> None:
+    page = visit(staff, nurse)
+    send(nurse, f"{page}/constant", f"{page}/constant", items(TOLD, MEASURED))
+    assert nurse.post(f"{page}/constant/in-error", {"why_back": ""}).status_code == 422
+    assert nurse.post(f"{page}/constant/in-error", {"why_back": "another patient"}).status_code == 302
+    assert [counted for counted, _mode, _total in totals(staff)] == [False]
+    assert "counts no longer" in nurse.get(page).text
