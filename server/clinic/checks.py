@@ -71,6 +71,15 @@ def check_contact(person: Mapping[str, Value]) -> Errors:
     return errors
 
 
+def check_details(session: Session, person: Mapping[str, Value]) -> Errors:
+    """What cannot be right about name, language, time zone and ways of contact of a patient who is enrolled already, by field."""
+    errors = _check_person({name: value for name, value in person.items() if name != "study_number"})
+    if not person.get("channel_order"):
+        _add(errors, {"channel_order": ["Name at least one way of contact."]})
+    _add(errors, {name: found for name, found in _check_kept(person, session).items() if name != "study_number"})
+    return errors
+
+
 def ways_beginning_with(first: str, earlier: Iterable[str], person: Mapping[str, Value]) -> tuple[str, ...]:
     """The way chosen now, then the earlier ones that still lead to somebody."""
     return (first, *(way for way in earlier if way != first and person.get(_NEEDED[way][0])))

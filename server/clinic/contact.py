@@ -16,6 +16,7 @@ from server.queries.current import waits_for_answer
 from server.queries.facts import last_day_of
 from server.queries.flags import one_thing
 from server.schedule.after_contact import TABLE, again_on
+from server.timepoints.asked import note_reached, reaches
 from server.trust.audit import audit
 
 LONGEST_REST = timedelta(days=366)
@@ -52,6 +53,8 @@ def record_attempt(
     session.add(attempt)
     for timepoint in about:
         timepoint.last_try, timepoint.again_on = result, back[timepoint.id]
+        if reaches(entry.text("channel") or "", result) and (timepoint_id is not None or timepoint.withheld_on is None):
+            note_reached(timepoint, today)
     audit(session, "contact:tried", f"patient {patient.id}", now=now, by_id=by_id, result=result)
     if TABLE[result].spoke:
         settle_all(session, patient, "asked_for_call", entry.text("note") or "Called.", now=now, by_id=by_id)

@@ -2,20 +2,20 @@
 
 import re
 import secrets
-import unicodedata
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from datetime import date, datetime
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from server.clinic.checks import check_enrolment, check_shoulder
+from server.clinic.consents import of_age_on
 from server.clinic.entries import CONSENT_VERSION, Enrolment, ShoulderEntry
 from server.clinic.history import change_row
 from server.clinic.operation_checks import contradictions, first_stage_of
 from server.clinic.operations import begin_follow_up, first_free_position
 from server.fields.check import Calendar, CheckedEntry, EntryRefused, checked
-from server.fields.field import Errors, Value
+from server.fields.field import Errors
 from server.fields.operation import OPERATION, SHOULDER
 from server.fields.person import PERSON
 from server.fields.stored import stored_values
@@ -50,7 +50,10 @@ def enrol(
     person = checked(PERSON, enrolment.person, Calendar(today))
     patient = _new_patient(session, person, clinic, now, by_id)
     new_patient_key(patient.handle)
-    patient.consents = [_consent(kind, today, by_id) for kind in dict.fromkeys(enrolment.consents)]
+    given_by = (
+        "self" if today >= of_age_on(patient, clinic) else None
+    )  # of a child nobody knows yet which parent it was
+    patient.consents = [_consent(kind, today, by_id, given_by) for kind in dict.fromkeys(enrolment.consents)]
     session.add(patient)
     session.flush()
     audit(session, "patient:enrolled", f"patient {patient.id}", now=now, by_id=by_id, study_number=patient.study_number)
@@ -71,8 +74,7 @@ def add_operation(
 ) -> Operation:
     """A later operation, on a shoulder known or new. Raises EntryRefused.
 
-    A revision that is done ends the shoulder's running follow-up on that day and starts its own; a planned one ends it when it is
-    done. Another re-operation changes no follow-up.
+    A revision starts a follow-up of its own, beside which those of the earlier operations go on. Another re-operation starts none.
     """
     errors = check_operation(patient, entry, today=today)
     if errors:
@@ -89,29 +91,6 @@ def check_operation(patient: Patient, entry: ShoulderEntry, *, today: date) -> E
         known = errors.setdefault(f"{entry.side}_{field}", [])
         known.extend(each for each in sentences if each not in known)
     return errors
-
-
-def possible_duplicates(session: Session, person: Mapping[str, Value]) -> list[Patient]:
-    """Patients born in the same year who have the same birth date and one name in common, or both names. For a person to judge."""
-    columns = (Patient.id, Patient.first_name, Patient.last_name, Patient.birth_on)
-    born = person["birth_on"]
-    if not isinstance(born, date):
-        return []
-    same_year = select(*columns).where(Patient.birth_year == born.year, Patient.merged_into_id.is_(None))
-    wanted = {_plain(str(person["first_name"])), _plain(str(person["last_name"]))}
-    found = [
-        row.id
-        for row in session.execute(same_year)
-        if len(shared := wanted & {_plain(row.first_name), _plain(row.last_name)}) == len(wanted)
-        or (shared and row.birth_on == born)
-    ]
-    return list(session.scalars(select(Patient).where(Patient.id.in_(found)).order_by(Patient.id)))
-
-
-def _plain(name: str) -> str:
-    """Letters only, without accents or case: Núñez-Ortega and nunez ortega are one name to a person who searches."""
-    bare = unicodedata.normalize("NFKD", name).casefold()
-    return "".join(sign for sign in bare if sign.isalnum())
 
 
 def _new_patient(session: Session, person: CheckedEntry, clinic: Clinic, now: datetime, by_id: int | None) -> Patient:
@@ -133,8 +112,8 @@ def next_study_number(session: Session) -> str:
     return "Y-0001"
 
 
-def _consent(kind: str, today: date, by_id: int | None) -> Consent:
-    return Consent(kind=kind, version=CONSENT_VERSION, given_on=today, taken_by_id=by_id)
+def _consent(kind: str, today: date, by_id: int | None, given_by: str | None) -> Consent:
+    return Consent(kind=kind, version=CONSENT_VERSION, given_on=today, taken_by_id=by_id, given_by=given_by)
 
 
 def _enter(
@@ -165,5 +144,5 @@ def _enter(
     session.flush()
     what = {"side": entry.side, "kind": operation.kind, "surgery_on": operation.surgery_on}
     audit(session, "operation:entered", f"operation {operation.id}", now=now, by_id=by_id, patient=patient.id, **what)
-    begin_follow_up(session, patient, operation, plan, now=now, today=today, by_id=by_id)
+    begin_follow_up(session, operation, plan, now=now, today=today)
     return operation

@@ -7,13 +7,13 @@ from sqlalchemy.orm import Session
 from server.clinic.contact import settle_all
 from server.clinic.contradiction import refuse_first, refuse_if
 from server.clinic.history import change_row
-from server.clinic.operations import running_follow_ups
+from server.clinic.left_open import refuse_recording
+from server.clinic.operations import refresh_follow_ups
+from server.clinic.withdrawal import withdraw
 from server.fields.check import Calendar, check_day
 from server.fields.field import Tense
 from server.models import Patient
 from server.schedule.follow_up_dates import EndReason
-from server.timepoints.generate import end_follow_up
-from server.timepoints.plans import read_plans
 from server.trust.audit import audit
 
 
@@ -21,26 +21,27 @@ def patient_died(
     session: Session, patient: Patient, on: date, *, now: datetime, today: date, by_id: int | None
 ) -> None:
     """Nothing more is expected from that day on."""
-    operations = [operation for shoulder in patient.shoulders for operation in shoulder.operations]
-    done = [each.surgery_on for each in operations if each.surgery_on is not None]
-    refuse_if(bool(done) and on < max(done), f"{on} is before an operation of this patient. Check the year of both.")
+    _refuse_before_operation(patient, on)
+    refuse_recording(patient, on)
     _end_all(session, patient, EndReason.DIED, on, now=now, today=today, by_id=by_id)
     settle_all(session, patient, "said_died", f"The death was entered: {on}.", now=now, by_id=by_id)
 
 
 def withdrew(session: Session, patient: Patient, on: date, *, now: datetime, today: date, by_id: int | None) -> None:
-    """The patient wants no more contact: consents to contact and to unfinished answers end too; research use is asked apart."""
-    _end_all(session, patient, EndReason.WITHDREW, on, now=now, today=today, by_id=by_id)
-    for consent in patient.consents:
-        if consent.kind in ("contact", "unfinished") and consent.withdrawn_on is None:
-            consent.withdrawn_on, consent.withdrawal_taken_by_id = max(on, consent.given_on), by_id
-    settle_all(session, patient, "asked_to_stop", f"The withdrawal was entered: {on}.", now=now, by_id=by_id)
-    session.flush()
+    """From all contact, as most who withdraw mean it; withdrawal.py says how far it can go."""
+    withdraw(session, patient, on, extent="contact", why=None, now=now, today=today, by_id=by_id)
 
 
 def transferred(session: Session, patient: Patient, on: date, *, now: datetime, today: date, by_id: int | None) -> None:
     """Another clinic follows the patient from that day on."""
+    _refuse_before_operation(patient, on)
     _end_all(session, patient, EndReason.TRANSFERRED, on, now=now, today=today, by_id=by_id)
+
+
+def _refuse_before_operation(patient: Patient, on: date) -> None:
+    operations = [operation for shoulder in patient.shoulders for operation in shoulder.operations]
+    done = [each.surgery_on for each in operations if each.surgery_on is not None]
+    refuse_if(bool(done) and on < max(done), f"{on} is before an operation of this patient. Check the year of both.")
 
 
 def _end_all(
@@ -61,14 +62,11 @@ def _end_all(
     refuse_first(check_day(on, Tense.PAST, Calendar(today, patient.birth_on)))
     change_row(session, patient, {column: on}, now=now, by_id=by_id)
     audit(session, f"patient:{reason}", f"patient {patient.id}", now=now, by_id=by_id, on=on)
-    for shoulder in patient.shoulders:
-        for follow_up in running_follow_ups(shoulder):
-            plan = read_plans(session).find(follow_up)
-            end_follow_up(session, follow_up, plan, reason=reason, on=on, now=now, today=today, by_id=by_id)
+    operations = [operation for shoulder in patient.shoulders for operation in shoulder.operations]
+    refresh_follow_ups(session, operations, now=now, today=today, by_id=by_id)
 
 
 _ENDS = {
     EndReason.DIED: ("died_on", "died"),
-    EndReason.WITHDREW: ("withdrew_on", "withdrew"),
     EndReason.TRANSFERRED: ("transferred_on", "was transferred"),
 }

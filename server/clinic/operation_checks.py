@@ -4,6 +4,7 @@ from calendar import monthrange
 from collections.abc import Iterable, Mapping
 from datetime import date
 
+from server.clinic.left_open import may_record
 from server.fields.check import listed
 from server.fields.component import NOT_OF_AN_IMPLANT
 from server.fields.field import Errors, Value
@@ -18,6 +19,7 @@ def contradictions(
     standing = [each for each in others if each.cancelled_on is None and each is not itself]
     kind, on = str(values["kind"]), values.get("surgery_on")
     found: Errors = {}
+    _say(found, "surgery_on", _after_withdrawal(patient, on))
     _say(found, "surgery_on", _after_death(patient, on, planned=itself is None))
     _say(found, "kind", _kind_problems(kind, standing))
     if isinstance(on, date):
@@ -27,6 +29,13 @@ def contradictions(
     _say(found, "stage", _stage_problems(kind, values, standing, itself))
     _say(found, "procedure", procedure_problems(kind, values.get("procedure")))
     return found
+
+
+def _after_withdrawal(patient: Patient, on: Value) -> list[str]:
+    """Who asked that nothing more be taken from records is believed; what was done before that day may be completed."""
+    if may_record(patient) or (isinstance(on, date) and patient.withdrew_on is not None and on < patient.withdrew_on):
+        return []
+    return [f"On {patient.withdrew_on} the patient asked that nothing more be taken from records."]
 
 
 def last_possible(on: date, precision: str) -> date:

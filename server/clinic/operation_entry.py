@@ -116,7 +116,7 @@ def correct_operation(
     keep_as_checked(session, operation, doubts, **desk.stamp)
     audit(session, "operation:corrected", f"operation {operation.id}", **desk.stamp, fields=changed)
     if starts_follow_up(operation.kind, operation.stage) and not operation.follow_ups:
-        begin_follow_up(session, patient, operation, plan, now=desk.now, today=desk.today, by_id=desk.by_id)
+        begin_follow_up(session, operation, plan, now=desk.now, today=desk.today)
     refresh_shoulder(session, operation.shoulder, now=desk.now, today=desk.today, by_id=desk.by_id)
     return changed
 

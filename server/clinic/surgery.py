@@ -1,4 +1,4 @@
-"""An operation is done, moved or cancelled, or the day it was done is corrected. Each change refreshes or ends follow-ups."""
+"""An operation is done, moved or cancelled, or the day it was done is corrected. Each change refreshes follow-ups."""
 
 from datetime import date, datetime
 from typing import Any
@@ -8,15 +8,12 @@ from sqlalchemy.orm import Session
 from server.clinic.contradiction import refuse_first, refuse_if
 from server.clinic.history import change_row
 from server.clinic.operation_checks import contradictions
-from server.clinic.operations import end_revised
+from server.clinic.operations import refresh_follow_ups
 from server.fields.check import Calendar, check_day, text_problems
 from server.fields.field import Tense, named
 from server.fields.operation import OPERATION
 from server.models import Operation, Patient
 from server.queries.clock import clinic_day, the_clinic
-from server.schedule.follow_up_dates import EndReason
-from server.timepoints.generate import end_follow_up, refresh_timepoints
-from server.timepoints.plans import read_plans
 from server.trust.audit import audit
 
 
@@ -30,7 +27,7 @@ def surgery_done(
     by_id: int | None,
     why: str | None = None,
 ) -> None:
-    """The operation was done on that day; given again, the day is corrected. A revision ends the shoulder's running follow-up."""
+    """The operation was done on that day; given again, the day is corrected, and windows and answers are placed anew."""
     patient = session.get_one(Patient, operation.shoulder.patient_id)
     _refuse_cancelled(operation)
     refuse_first(check_day(on, Tense.PAST, Calendar(today, patient.birth_on)))
@@ -40,9 +37,7 @@ def surgery_done(
     before = operation.surgery_on
     change_row(session, operation, {"surgery_on": on, "surgery_precision": "day"}, now=now, by_id=by_id, why=why)
     _audit(session, "operation:done", operation, now, by_id, surgery_on=on, before=before)
-    if operation.kind == "revision":
-        end_revised(session, operation, now=now, today=today, by_id=by_id)
-    _refresh(session, operation, now, today)
+    refresh_follow_ups(session, [operation], now=now, today=today, by_id=by_id)
 
 
 def surgery_moved(
@@ -65,7 +60,7 @@ def surgery_moved(
     before = operation.surgery_planned_on
     change_row(session, operation, {"surgery_planned_on": planned_on}, now=now, by_id=by_id, why=why)
     _audit(session, "operation:moved", operation, now, by_id, surgery_planned_on=planned_on, before=before)
-    _refresh(session, operation, now, today)
+    refresh_follow_ups(session, [operation], now=now, today=today, by_id=by_id)
 
 
 def surgery_cancelled(
@@ -78,7 +73,7 @@ def surgery_cancelled(
     today: date,
     by_id: int | None,
 ) -> None:
-    """The operation will not be done. Its own follow-up ends; that of an operation it would have revised goes on."""
+    """The operation will not be done. Its own follow-up ends; those of other operations go on."""
     done_on = operation.surgery_on
     refuse_if(done_on is not None, f"This operation was done on {done_on} and cannot be cancelled.")
     refuse_if(operation.cancelled_on is not None, f"This operation was already cancelled on {operation.cancelled_on}.")
@@ -91,19 +86,12 @@ def surgery_cancelled(
     values = {"cancelled_on": on, "cancelled_reason": reason or None}
     change_row(session, operation, values, now=now, by_id=by_id)
     _audit(session, "operation:cancelled", operation, now, by_id, on=on)
-    for follow_up in operation.follow_ups:
-        plan = read_plans(session).find(follow_up)
-        end_follow_up(session, follow_up, plan, reason=EndReason.CANCELLED, on=on, now=now, today=today, by_id=by_id)
+    refresh_follow_ups(session, [operation], now=now, today=today, by_id=by_id)
 
 
 def _refuse_cancelled(operation: Operation) -> None:
     cancelled = operation.cancelled_on
     refuse_if(cancelled is not None, f"This operation was cancelled on {cancelled}. Enter a new one.")
-
-
-def _refresh(session: Session, operation: Operation, now: datetime, today: date) -> None:
-    for follow_up in operation.follow_ups:
-        refresh_timepoints(session, follow_up, read_plans(session).find(follow_up), now=now, today=today)
 
 
 def _audit(

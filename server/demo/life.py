@@ -12,7 +12,6 @@ from server.clinic.enrol import add_operation, enrol
 from server.clinic.entries import Enrolment, ShoulderEntry
 from server.clinic.leaving import patient_died, transferred, withdrew
 from server.clinic.operation_entry import ComponentsEntry, Desk, correct_operation
-from server.clinic.operations import left_on
 from server.clinic.surgery import surgery_cancelled, surgery_moved
 from server.demo.answering import Answering
 from server.demo.simulation import Simulation
@@ -24,6 +23,7 @@ from server.links.make import end_links, live_link
 from server.links.publish import publish_sheet
 from server.models import Operation, Patient
 from server.queries.clock import the_clinic
+from server.queries.facts import left_on
 from server.timepoints.plans import read_plans
 
 ENDS = {"died": patient_died, "withdrew": withdrew, "transferred": transferred}

@@ -12,6 +12,7 @@ from server.installation.runtime import Runtime
 from server.links.make import link_url
 from server.models import FollowUp, Gate, GateTries, Link, Operation, Patient, Shoulder, Timepoint
 from server.queries.clock import clinic_day, clinic_now, the_clinic
+from server.queries.current import is_offered
 from server.queries.facts import status_of
 from server.schedule.status import WAITING, Status
 
@@ -120,7 +121,7 @@ def _open_forms(session: Session, today: date) -> dict[int, list[OpenForm]]:
         .join(FollowUp, Timepoint.follow_up_id == FollowUp.id)
         .join(Operation, FollowUp.operation_id == Operation.id)
         .join(Shoulder, Operation.shoulder_id == Shoulder.id)
-        .where(Timepoint.done_at.is_(None), Timepoint.opens_on <= today)
+        .where(is_offered(today))
         .order_by(Timepoint.opens_on, Shoulder.side)
     )
     found: dict[int, list[OpenForm]] = {}

@@ -16,9 +16,10 @@ from server.fields.leaving import exported
 from server.fields.operation import OPERATION, SHOULDER
 from server.fields.operation_words import SIDES
 from server.fields.person import SEXES, WITHDRAWAL_EXTENTS
-from server.models.follow_up import END_REASONS, WINDOW_STATES
+from server.models.follow_up import WINDOW_STATES
 from server.models.response import ANSWERED_BY, MODES, SCORE_STATUSES
-from server.schedule.status import Status
+from server.schedule.follow_up_dates import EndReason
+from server.schedule.status import Reason, Status
 
 LONG, WIDE, OPERATIONS = "long.csv", "wide.csv", "operations.csv"
 FILES = {"long": LONG, "wide": WIDE, "operations": OPERATIONS}
@@ -126,7 +127,7 @@ COLUMNS: tuple[Column, ...] = (
     _operation("followed_to", "Day from which nothing more is expected; empty while it goes on", "date",
         lambda o: o.followed_to, (WIDE, OPERATIONS), source="follow-up"),
     _operation("end_reason", "Why nothing more is expected; silence is never a reason", "word",
-        lambda o: o.end_reason, (WIDE, OPERATIONS), codes=END_REASONS, source="follow-up"),
+        lambda o: o.end_reason, (WIDE, OPERATIONS), codes=tuple(EndReason), source="follow-up"),
     _operation("revised_on", "Day of the first revision of this shoulder after this operation", "date",
         lambda o: o.revised_on),
     _operation("died_on", "Day of death", "date", lambda o: o.died_on, source="patient"),
@@ -149,6 +150,13 @@ COLUMNS: tuple[Column, ...] = (
         note="Or stayed back until its window closed; see withheld_texts"),
     _form("withheld_texts", "Texts for which it stays back: they might not be sent", "text", lambda f: f.withheld_texts),
     _form("status", "Status of the timepoint on the as-of day", "word", lambda f: f.status, codes=tuple(Status)),
+    _form("status_reason", "Why it stands so", "word", lambda f: f.status_reason, codes=tuple(Reason)),
+    _form("status_since", "Day since which it stands so; empty while it is still to come", "date", lambda f: f.status_since),
+    _form("answered_operation", "Where the answer is to a form of the shoulder's other operation: which operation", "integer",
+        lambda f: f.answered_operation),
+    _form("answered_timepoint", "And which timepoint of it", "text", lambda f: f.answered_timepoint),
+    _form("drawn_on", "Day on which it was drawn into the random quarter of the silent", "date", lambda f: f.drawn_on),
+    _form("drawing_probability", "Probability with which it was drawn", "number", lambda f: f.drawing_probability),
     _form("window_state", "Where the answer lies; late and recalled answers are kept and marked", "word",
         lambda f: f.window_state, codes=WINDOW_STATES, source="response"),
     _form("answered_on", "Day on which the form was finished, on the clinic's calendar", "date",

@@ -84,7 +84,13 @@ class FormFacts:
     withheld_on: date | None
     withheld_texts: str | None
     status: str
+    status_reason: str
+    status_since: date | None
     missing: str | None
+    answered_operation: int | None
+    answered_timepoint: str | None
+    drawn_on: date | None
+    drawing_probability: float | None
     answered_on: date | None
     finished_at: datetime | None
     window_state: str | None

@@ -43,7 +43,7 @@ STEPS = {
 _BY_STATUS = {
     Status.UPCOMING: "upcoming",
     Status.NOT_EXPECTED: "not_expected",
-    Status.WITHHELD: "never_asked",
+    Status.NEVER_ASKED: "never_asked",
     Status.OPEN: "waiting",
     Status.OVERDUE: "waiting",
     Status.NON_RESPONDER: "waiting",

@@ -28,20 +28,27 @@ SCORE = (
 )
 # Of a whole form.
 FORM = (
-    Missing("missed", "the window closed without an answer"),
+    Missing("missed", "the window closed without an answer, though somebody was asked"),
     Missing("open", "the window is open and there is no answer yet"),
     Missing("overdue", "past its due day, no answer yet, window open"),
     Missing("non_responder", "the reminders were sent to their end, no answer, window open"),
     Missing("not_sent", "no message could be sent (no address, no consent to contact, or sending failed), window open"),
     Missing(
-        "withheld",
-        "the clinic could not ask: a text of the form might not be sent, and nobody was written to; never the patient's silence",
+        "text_withheld", "never asked, or not yet: a text of the form might not be sent; never the patient's silence"
+    ),
+    Missing("enrolled_later", "never asked: the window had closed before the follow-up began"),
+    Missing(
+        "patient_not_reached",
+        "never asked: no message, letter or call reached the patient, and the form was never fetched",
+    ),
+    Missing(
+        "other_form",
+        "never asked, or not yet: the form of the shoulder's other operation was sent, within 90 days",
     ),
     Missing("died", "no longer expected: the patient died"),
     Missing("withdrew", "no longer expected: the patient withdrew"),
     Missing("transferred", "no longer expected: followed elsewhere"),
     Missing("cancelled", "no longer expected: surgery was cancelled"),
-    Missing("revised", "no longer expected: the operation was revised, which has a follow-up of its own"),
     Missing("erased", "answered; the patient's key was deleted on request and the answers with it"),
     Missing("unreadable", "answered; what is stored does not open under the patient's key"),
 )

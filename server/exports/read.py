@@ -1,6 +1,6 @@
 """Rows of the database into facts, operation by operation, so that a large clinic never lies in memory as a whole."""
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from math import isfinite
@@ -31,13 +31,15 @@ from server.models import (
     Timepoint,
 )
 from server.queries.current import NOT_MERGED, VALID_SCORE
-from server.queries.facts import status_of
-from server.schedule.status import Status
+from server.queries.facts import standing_of
+from server.schedule.status import Reason, Standing, Status
 
 OPERATIONS_AT_ONCE = 300
 AnyRow = Row[*tuple[Any, ...]]
 NOT_SENT = ("no_contact", "no_consent", "channel_failed")
-_COUNTED_AS_SUCH = (Status.MISSED, Status.WITHHELD, Status.OPEN, Status.OVERDUE, Status.NON_RESPONDER)
+# What is missing is said by the status where that is the reason, and else by the reason of the status.
+_SAID_BY_STATUS = (Status.MISSED, Status.OPEN, Status.OVERDUE, Status.NON_RESPONDER)
+_SAID_BY_REASON = (Reason.TEXT_WITHHELD, Reason.OTHER_FORM)
 
 
 @dataclass(frozen=True)
@@ -82,8 +84,9 @@ class Reader:
         wanted = [row.Operation.id for row in rows]
         follow_ups = _by(self._of_operations(select(FollowUp), wanted), lambda each: each.operation_id)
         timepoints = _by(self._of_operations(_timepoints(), wanted), lambda each: each.follow_up_id)
-        responses = {each.timepoint_id: each for each in self._of_operations(_responses(), wanted)}
-        scores = _by(self._of_operations(_scores(), wanted), lambda each: each.response_id)
+        sources = self._sources({each.answer_from_id for rows in timepoints.values() for each in rows})
+        responses = {each.timepoint_id: each for each in self._of_operations(_responses(), wanted, sources)}
+        scores = _by(self._of_operations(_scores(), wanted, sources), lambda each: each.response_id)
         repeats, messages = self._repeats(wanted), self._messages(wanted)
         consents = self.consents({row.Patient.id for row in rows})
         revisions = self._revisions([row.Shoulder.id for row in rows])
@@ -98,18 +101,28 @@ class Reader:
                 self._form(
                     row,
                     timepoint,
-                    responses.get(timepoint.id),
+                    responses.get(timepoint.answer_from_id or timepoint.id),
                     scores,
                     repeats.get(timepoint.id, 0),
                     messages.get(timepoint.id, {}),
+                    sources.get(timepoint.answer_from_id or 0),
                 )
                 for each in follow_ups.get(row.Operation.id, [])
                 for timepoint in timepoints.get(each.id, [])
             ]
             yield operation, forms
 
-    def _of_operations(self, query: Any, wanted: list[int]) -> list[Any]:
-        return list(self.session.scalars(query.where(FollowUp.operation_id.in_(wanted))))
+    def _of_operations(self, query: Any, wanted: list[int], others: Collection[int] = ()) -> list[Any]:
+        """`others`: timepoints of other operations that are wanted too."""
+        theirs = FollowUp.operation_id.in_(wanted)
+        return list(self.session.scalars(query.where(or_(theirs, Timepoint.id.in_(others)) if others else theirs)))
+
+    def _sources(self, ids: Collection[int | None]) -> dict[int, AnyRow]:
+        """Of the timepoints whose answer counts for another one too, the code and the operation."""
+        query = select(Timepoint.id, Timepoint.code, Operation.position)
+        joined = query.join(FollowUp, FollowUp.id == Timepoint.follow_up_id)
+        joined = joined.join(Operation, Operation.id == FollowUp.operation_id)
+        return {row.id: row for row in self.session.execute(joined.where(Timepoint.id.in_(ids)))}
 
     def _repeats(self, wanted: list[int]) -> dict[int, int]:
         query = (
@@ -170,8 +183,9 @@ class Reader:
         scores: dict[int, list[Score]],
         repeats: int,
         messages: dict[str | None, int],
+        source: AnyRow | None,
     ) -> FormFacts:
-        status = status_of(timepoint, self.as_of)
+        standing = standing_of(timepoint, self.as_of)
         missing: str | None = None
         items: list[ItemFacts] = []
         kept = scores.get(response.id, []) if response else []
@@ -179,12 +193,8 @@ class Reader:
             items, missing = self._items(row.Patient, response)
         elif timepoint.answered_on is not None:
             missing = "erased"
-        elif status != Status.UPCOMING:
-            missing = str(status) if status in _COUNTED_AS_SUCH else timepoint.not_expected_reason
-            if status in (Status.OPEN, Status.OVERDUE) and _could_not_be_sent(messages):
-                missing = "not_sent"
-            if status in (Status.OPEN, Status.OVERDUE) and timepoint.withheld_unasked:
-                missing = "withheld"
+        elif standing.status != Status.UPCOMING:
+            missing = _why_missing(standing, timepoint, messages)
         else:
             missing = "upcoming"
         on, surgery_on = timepoint.answered_on or timepoint.due_on, row.Operation.surgery_on
@@ -197,8 +207,14 @@ class Reader:
             closes_on=timepoint.closes_on,
             withheld_on=timepoint.withheld_on,
             withheld_texts=timepoint.withheld_texts,
-            status=str(status),
+            status=str(standing.status),
+            status_reason=str(standing.reason),
+            status_since=standing.since,
             missing=missing,
+            answered_operation=source.position if source else None,
+            answered_timepoint=source.code if source else None,
+            drawn_on=timepoint.drawn_on,
+            drawing_probability=timepoint.drawing_probability,
             answered_on=timepoint.answered_on,
             finished_at=response.finished_at if response else None,
             # The row's, since a baseline's is stated again when the day of surgery is known.
@@ -241,6 +257,13 @@ def included(patient_id: Any, as_of: date, all_patients: bool) -> Any:
 def stands(as_of: date) -> tuple[Any, ...]:
     """Over Consent: agreed to research by that day, and not withdrawn on or before it."""
     return *_given(as_of), or_(Consent.withdrawn_on.is_(None), Consent.withdrawn_on > as_of)
+
+
+def _why_missing(standing: Standing, timepoint: Timepoint, messages: dict[str | None, int]) -> str:
+    if standing.status not in _SAID_BY_STATUS or standing.reason in _SAID_BY_REASON:
+        return str(standing.reason)
+    asked = timepoint.asked_on is not None or standing.status not in (Status.OPEN, Status.OVERDUE)
+    return "not_sent" if not asked and _could_not_be_sent(messages) else str(standing.status)
 
 
 def _could_not_be_sent(messages: dict[str | None, int]) -> bool:

@@ -133,9 +133,16 @@ def _never_sent(form: CheckedForm, texts: TextsSent, shown: Shown) -> Problems:
 
 
 def timepoints_of(session: Session, opened: Iterable[OpenedForm | OpenedNotice]) -> Mapping[str, Timepoint]:
-    """By the forms that these name, whosever they are."""
+    """By the forms that these name, whosever they are; a form of a duplicate stands for the same one of the kept record."""
     wanted = select(Timepoint).where(Timepoint.form_id.in_({each.payload.form_id for each in opened}))
-    return {row.form_id: row for row in session.scalars(wanted.options(joinedload(Timepoint.follow_up)))}
+    found = {row.form_id: row for row in session.scalars(wanted.options(joinedload(Timepoint.follow_up)))}
+    return {form_id: _kept(session, row) for form_id, row in found.items()}
+
+
+def _kept(session: Session, row: Timepoint) -> Timepoint:
+    while row.same_as_id is not None:
+        row = session.get_one(Timepoint, row.same_as_id)
+    return row
 
 
 def timepoint_of(opened: OpenedForm | OpenedNotice, timepoints: Mapping[str, Timepoint]) -> Timepoint:

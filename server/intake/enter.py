@@ -22,8 +22,8 @@ from server.intake.source import Source
 from server.models import InstalledText, Patient, Timepoint
 from server.queries.clock import clinic_day, the_clinic
 from server.queries.texts_in_force import Wording, is_altered, read_wording
+from server.timepoints.clocks import record_answered
 from server.timepoints.plans import read_plans
-from server.timepoints.transitions import mark_answered
 from server.trust.audit import audit
 
 
@@ -76,7 +76,7 @@ def enter_form(
     _refuse_what_may_not_be_asked(session, form.answers.stored, wording)
     [recorded] = record_responses(session, [score_form(form, library)], now=now)
     answered = [recorded.answered()] if recorded.counted else []
-    mark_answered(session, answered, today=clinic_day(clinic, now), now=now)
+    record_answered(session, answered, today=clinic_day(clinic, now), now=now)
 
     response_id = recorded.response_id
     audit(session, "response:entered", f"response {response_id}", now=now, by_id=entered.by_id, mode=entered.mode)

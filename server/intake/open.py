@@ -3,10 +3,10 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import Protocol
+from typing import Any, Protocol
 
 from cryptography.hazmat.primitives.asymmetric import ec
-from sqlalchemy import select
+from sqlalchemy import Row, select
 from sqlalchemy.orm import Session, joinedload
 
 from scoring.answers import AnswerProblem
@@ -17,6 +17,7 @@ from server.crypto.token import read_token
 from server.intake.hold import PROBLEMS, Held, held_for
 from server.intake.payload import FormPayload, NoticePayload, form_id_in, read_document, read_payload
 from server.models import Envelope, Link, Patient, SealingKey
+from server.queries.current import kept_record
 
 RETIRED_OPENS_DAYS = 400
 
@@ -31,7 +32,7 @@ class Keys(Protocol):
 
 @dataclass(frozen=True)
 class Sender:
-    """The link that an envelope names, and whose it is. `language` is the patient's own."""
+    """The link that an envelope names, and whose it is: of a duplicate the kept record. `language` is the patient's own."""
 
     link: Link
     patient_id: int
@@ -87,12 +88,19 @@ def open_envelopes(
 
 def _senders(session: Session, envelopes: Sequence[Envelope]) -> Mapping[bytes, Sender]:
     rows = session.execute(
-        select(Link, Patient.id, Patient.handle, Patient.language, Patient.erased_at)
+        select(Link, Patient.id, Patient.handle, Patient.language, Patient.erased_at, Patient.merged_into_id)
         .join(Patient, Link.patient_id == Patient.id)
         .where(Link.lookup_hash.in_({envelope.lookup_hash for envelope in envelopes}))
         .options(joinedload(Link.birth_dates))
     ).unique()
-    return {row.Link.lookup_hash: Sender(row.Link, row.id, row.handle, row.language, row.erased_at) for row in rows}
+    return {row.Link.lookup_hash: _sender(session, row) for row in rows}
+
+
+def _sender(session: Session, row: Row[*tuple[Any, ...]]) -> Sender:
+    if row.merged_into_id is None:
+        return Sender(row.Link, row.id, row.handle, row.language, row.erased_at)
+    kept = kept_record(session, session.get_one(Patient, row.merged_into_id))
+    return Sender(row.Link, kept.id, kept.handle, kept.language, kept.erased_at)
 
 
 def _sealing_keys(session: Session, envelopes: Sequence[Envelope]) -> Mapping[str, SealingKey]:

@@ -28,8 +28,8 @@ from server.models import Envelope
 from server.queries.clock import clinic_day, the_clinic
 from server.store.bulk import update_rows
 from server.store.engine import Store
+from server.timepoints.clocks import record_answered
 from server.timepoints.plans import read_plans
-from server.timepoints.transitions import mark_answered
 
 log = logging.getLogger(__name__)
 BATCH = 200
@@ -102,7 +102,7 @@ def process_batch(
     scored = [score_form(each, library) for each in checked if isinstance(each, CheckedForm)]
     recorded = record_responses(session, scored, now=now)
     answered = [each.answered() for each in recorded if each.counted]
-    mark_answered(session, answered, today=clinic_day(clinic, now), now=now)
+    record_answered(session, answered, today=clinic_day(clinic, now), now=now)
 
     noted = [each for each in notices if isinstance(each, CheckedNotice)]
     record_notices(session, noted, now=now)

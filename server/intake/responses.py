@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 from server.forms.stored import StoredAnswers, seal_answers
 from server.intake.check import CheckedForm
 from server.intake.score_form import ScoredForm
-from server.models import Flag, Response, Score
+from server.models import Flag, FollowUp, Operation, Response, Score, Shoulder, Timepoint
 from server.queries.current import mark_sheets_stale
 from server.store.bulk import insert_rows, insert_rows_with_ids
 from server.timepoints.transitions import Answered
@@ -40,7 +40,11 @@ def record_responses(session: Session, scored: Sequence[ScoredForm], *, now: dat
         return []
     forms = [each.form for each in scored]
     counted = _counted(session, [form.timepoint.id for form in forms])
-    rows = [_response_row(form, counts, now) for form, counts in zip(forms, counted, strict=True)]
+    sides = _sides(session, [form.timepoint.id for form in forms])
+    rows = [
+        {**_response_row(form, counts, now), "asked_side": sides[form.timepoint.id]}
+        for form, counts in zip(forms, counted, strict=True)
+    ]
     ids = insert_rows_with_ids(session, Response, rows)
     recorded = [Recorded(*each) for each in zip(forms, ids, counted, strict=True)]
     insert_rows(session, Score, [row for pair in zip(scored, ids, strict=True) for row in _score_rows(*pair, now)])
@@ -54,6 +58,18 @@ def _counted(session: Session, timepoint_ids: Sequence[int]) -> list[bool]:
     counted = select(Response.timepoint_id).where(Response.timepoint_id.in_(timepoint_ids), Response.counted)
     before = set(session.scalars(counted))
     return [each not in before and each not in timepoint_ids[:place] for place, each in enumerate(timepoint_ids)]
+
+
+def _sides(session: Session, timepoint_ids: Sequence[int]) -> dict[int, str]:
+    """The shoulder that each form named. A form that named another, since an operation was moved, has another id by now."""
+    sides = (
+        select(Timepoint.id, Shoulder.side)
+        .join(FollowUp, FollowUp.id == Timepoint.follow_up_id)
+        .join(Operation, Operation.id == FollowUp.operation_id)
+        .join(Shoulder, Shoulder.id == Operation.shoulder_id)
+        .where(Timepoint.id.in_(timepoint_ids))
+    )
+    return {row.id: row.side for row in session.execute(sides)}
 
 
 def _response_row(form: CheckedForm, counted: bool, now: datetime) -> dict[str, Any]:

@@ -72,6 +72,24 @@ def end_links(session: Session, patient: Patient, *, now: datetime) -> None:
         _end(session, link, "ended", now)
 
 
+def revive_link(session: Session, patient: Patient, *, now: datetime, by_id: int | None = None) -> Link:
+    """After an end was taken back: the link that it ended opens again, so that what is on a phone or in a letter still works.
+
+    Where its secret is gone by now there is a new one. Publish the sheet afterwards.
+    """
+    ended = select(Link).where(Link.patient_id == patient.id).order_by(Link.id.desc()).limit(1)
+    link = session.scalars(ended).one_or_none()
+    if link is None or link.end_state != "ended" or link.token is None:
+        return live_link(session, patient, now=now)
+    link.ended_at = link.end_state = None
+    gate = session.get_one(Gate, link.lookup_hash)
+    gate.handle, gate.state = patient.handle, "nothing_due"
+    session.flush()
+    _derive_from(session, link, patient.birth_on, now)  # it may have been corrected meanwhile
+    audit(session, "link:revived", f"patient {patient.id}", now=now, by_id=by_id)
+    return link
+
+
 def replace_link(session: Session, patient: Patient, *, now: datetime, by_id: int | None = None) -> Link:
     """A lost or stolen link: the old one fetches nothing more. It still uploads, and what comes by it is held for a person."""
     old = find_live_link(session, patient)
@@ -94,7 +112,13 @@ def correct_birth_date(
     patient.birth_on, patient.birth_year = born, born.year
     audit(session, "patient:birth_date_corrected", f"patient {patient.id}", now=now, by_id=by_id)
     link = find_live_link(session, patient)
-    if link is None or link.token is None:
+    if link is not None:
+        _derive_from(session, link, born, now)
+
+
+def _derive_from(session: Session, link: Link, born: date, now: datetime) -> None:
+    """The gate opens with this date from now on; nothing changes where it does already."""
+    if link.token is None or (link.birth_dates and link.birth_dates[0].birth_on == born):
         return
     session.execute(update(GateProof).where(GateProof.lookup_hash == link.lookup_hash).values(current=False))
     proof_hash = _proof_hash(read_token(link.token), born)

@@ -18,7 +18,7 @@ from server.links.make import find_live_link
 from server.models import Clinic, Envelope, Gate, Link, Operation, Patient, Shoulder, Timepoint
 from server.models.follow_up import FollowUp
 from server.queries.clock import the_clinic
-from server.queries.current import sealing_key_in_use, waits_for_answer
+from server.queries.current import is_offered, kept_record, sealing_key_in_use
 from server.queries.facts import status_of
 from server.queries.texts_in_force import read_wording
 from server.schedule.status import WAITING
@@ -30,12 +30,31 @@ class NoSealingKey(RuntimeError):
 
 
 def publish_sheet(session: Session, patient: Patient, *, library: Library, now: datetime, today: date) -> bool:
-    """Brings the sheet of the patient's live link up to date. True when it changed; the revision grows only then."""
-    link = find_live_link(session, patient)
+    """Brings the sheet of the patient's live link up to date, and of those of merged duplicates. True when one changed.
+
+    The revision grows only then.
+    """
+    kept = kept_record(session, patient)
+    records = [kept, *_aliases(session, kept)]
+    changed = [_publish_to(session, kept, record, library=library, now=now, today=today) for record in records]
+    return any(changed)
+
+
+def _aliases(session: Session, kept: Patient) -> list[Patient]:
+    """The duplicates that were merged into a record, at whatever remove."""
+    direct = list(session.scalars(select(Patient).where(Patient.merged_into_id == kept.id).order_by(Patient.id)))
+    return [each for alias in direct for each in (alias, *_aliases(session, alias))]
+
+
+def _publish_to(
+    session: Session, patient: Patient, record: Patient, *, library: Library, now: datetime, today: date
+) -> bool:
+    """What the patient has due, sealed for the live link that was given to one record, under that record's birth date."""
+    link = find_live_link(session, record)
     if link is None or link.token is None:
         return False
     link.sheet_stale = False
-    token, born = read_token(link.token), patient.birth_on
+    token, born = read_token(link.token), record.birth_on
     gate = session.get_one(Gate, link.lookup_hash)
     content = _content(session, patient, link, library, today)
     key, lookup = derive.due_key(token, born), derive.lookup(token)
@@ -78,7 +97,7 @@ def _content(session: Session, patient: Patient, link: Link, library: Library, t
         "patient": {"first_name": patient.first_name, "language": patient.language},
         "operated_on": _last_operated_on(session, patient),
         "forms": forms,
-        "held": _held(session, link),
+        "held": _held(session, link, patient),
         "instruments": {spec: dict(library.definition_document(spec)) for spec in used},
         "texts": {spec: wording.texts(spec, patient.language) for spec in used},
     }
@@ -90,13 +109,11 @@ def _last_operated_on(session: Session, patient: Patient) -> str | None:
     return _written_day(session.scalar(of_patient))
 
 
-def _held(session: Session, link: Link) -> list[str]:
+def _held(session: Session, link: Link, patient: Patient) -> list[str]:
     """Forms that came by this link and that a person must look at: its phone says that the clinic has them."""
     held = select(Timepoint.form_id).join(Envelope, Envelope.held_form_id == Timepoint.form_id).distinct()
     of_this = (Envelope.lookup_hash == link.lookup_hash, Envelope.state == "held")
-    return list(
-        session.scalars(held.where(Timepoint.patient_id == link.patient_id, *of_this).order_by(Timepoint.form_id))
-    )
+    return list(session.scalars(held.where(Timepoint.patient_id == patient.id, *of_this).order_by(Timepoint.form_id)))
 
 
 def _instruments(form: dict[str, Any]) -> list[str]:
@@ -129,7 +146,7 @@ def _waiting(session: Session, patient: Patient, today: date) -> list[tuple[Time
         .join(FollowUp, Timepoint.follow_up_id == FollowUp.id)
         .join(Operation, FollowUp.operation_id == Operation.id)
         .join(Shoulder, Operation.shoulder_id == Shoulder.id)
-        .where(Timepoint.patient_id == patient.id, waits_for_answer(today))
+        .where(Timepoint.patient_id == patient.id, is_offered(today))
         .order_by(Timepoint.opens_on, Shoulder.side)
     )
     return [(row, side, operation) for row, side, operation in rows if status_of(row, today) in WAITING]

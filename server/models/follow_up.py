@@ -5,13 +5,13 @@ A timepoint's status is computed from the facts in its row (server.schedule.stat
 
 from datetime import date, datetime
 
-from sqlalchemy import ForeignKey, String, UniqueConstraint
+from sqlalchemy import Boolean, CheckConstraint, ForeignKey, String, UniqueConstraint, false
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from server.models.operation import Operation
 from server.store.base import Base, Big, Instant, one_of, partial_index, table_args
 
-END_REASONS = ("died", "withdrew", "transferred", "cancelled", "revised")
+END_REASONS = ("died", "withdrew", "transferred", "cancelled")
 WINDOW_STATES = ("early", "in", "late", "off_schedule", "recalled")
 
 
@@ -24,9 +24,11 @@ class FollowUp(Base):
     attempt: Mapped[int] = mapped_column(default=1)
     plan_id: Mapped[str] = mapped_column(String(40))
     plan_version: Mapped[str] = mapped_column(String(10))
-    started_on: Mapped[date]  # enrolment: nothing that closed before this day is ever missed
+    started_on: Mapped[date]  # enrolment: nothing that closed before this day was ever asked
     ended_on: Mapped[date | None]
     end_reason: Mapped[str | None] = mapped_column(String(20))
+    # The day on which the next planned timepoint comes within 400 days; empty once the plan has no more.
+    look_ahead_on: Mapped[date | None]
 
     operation: Mapped[Operation] = relationship(back_populates="follow_ups")
     timepoints: Mapped[list["Timepoint"]] = relationship(back_populates="follow_up", order_by="Timepoint.due_on")
@@ -39,6 +41,8 @@ class Timepoint(Base):
     __table_args__ = table_args(
         UniqueConstraint("follow_up_id", "code", "attempt"),
         one_of("window_state", WINDOW_STATES),
+        CheckConstraint("drawing_probability > 0 AND drawing_probability <= 1", name="drawing_probability"),
+        CheckConstraint("(drawn_on IS NULL) = (drawing_probability IS NULL)", name="drawn"),
         # The worklist and the tick: a partial index must hold every column of its predicate and query.
         partial_index(
             "ix_timepoint_undone",
@@ -53,6 +57,8 @@ class Timepoint(Base):
                 "withheld_on",
                 "last_try",
                 "again_on",
+                "asked_on",
+                "carried_by_id",
             ),
             where="done_at IS NULL",
         ),
@@ -77,11 +83,21 @@ class Timepoint(Base):
     ladder_exhausted_on: Mapped[date | None]
     not_expected_on: Mapped[date | None]
     not_expected_reason: Mapped[str | None] = mapped_column(String(20))
-    # Its form stays back since that day because of these texts (ids, comma-separated), and nobody had been written to about it.
+    # The window had closed before the follow-up began.
+    historical: Mapped[bool] = mapped_column(Boolean, default=False, server_default=false())
+    # The first day of its window on which a message, a letter or a call reached the patient about it, or its form was fetched.
+    asked_on: Mapped[date | None]
+    # Its form stays back since that day because of these texts (ids, comma-separated).
     # Kept up while the window is open, and left as it is once it has closed.
     withheld_on: Mapped[date | None]
     withheld_texts: Mapped[str | None]
-    withheld_unasked: Mapped[bool | None]
+    # Where two follow-ups of a shoulder run side by side (clocks.py in server/schedule): the timepoint of the other one whose form is
+    # sent in place of this one's, and the timepoint of the other one whose answer counts for this one too.
+    carried_by_id: Mapped[int | None] = mapped_column(ForeignKey("timepoint.id"))
+    answer_from_id: Mapped[int | None] = mapped_column(ForeignKey("timepoint.id"), index=True)
+    # Of the random quarter of the silent: when it was drawn, and with which probability.
+    drawn_on: Mapped[date | None]
+    drawing_probability: Mapped[float | None]
     # What came of the last try to reach the patient about it, and the day on which it is a person's task again: after_contact.py in
     # server/schedule. Kept here too, so that the list reads one index.
     last_try: Mapped[str | None] = mapped_column(String(20))

@@ -9,6 +9,7 @@ from datetime import date, datetime
 from sqlalchemy import Boolean, CheckConstraint, ForeignKey, LargeBinary, String
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
+from server.fields.change import CONFIRMED_HOW
 from server.fields.operation_words import SIDES
 from server.models.follow_up import WINDOW_STATES
 from server.store.base import Base, Big, Instant, Sealed, one_of, partial_index, table_args
@@ -19,7 +20,6 @@ ANSWERED_BY = ("patient", "patient_with_help", "someone_else", "staff", "unknown
 MENDS = ("set_aside", "moved", "taken_back", "kept")
 MEND_REASONS = ("wrong_side", "wrong_person", "not_usable")
 MEND_GROUNDS = ("screen", "patient")
-CONFIRMED_HOW = ("telephone", "in_person", "letter", "email")
 SCORE_STATUSES = ("scored", "prorated", "not_scored")
 
 

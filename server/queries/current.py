@@ -4,9 +4,9 @@ from collections.abc import Collection
 from datetime import date
 
 from sqlalchemy import BindParameter, ColumnElement, and_, func, not_, or_, select, update
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, aliased
 
-from server.models import Link, Patient, Score, SealingKey, Timepoint
+from server.models import FollowUp, Link, Operation, Patient, Score, SealingKey, Timepoint
 from server.schedule.after_contact import ENDING, RESTING
 
 LIVE_LINK = Link.ended_at.is_(None)
@@ -14,14 +14,45 @@ NOT_MERGED = Patient.merged_into_id.is_(None)  # the record of a person, not the
 VALID_SCORE = Score.superseded_at.is_(None)
 
 
+def kept_record(session: Session, patient: Patient) -> Patient:
+    """The record that counts: of the alias of a duplicate the one that was kept."""
+    while patient.merged_into_id is not None:
+        patient = session.get_one(Patient, patient.merged_into_id)
+    return patient
+
+
 def waits_for_answer(today: date | BindParameter[date]) -> ColumnElement[bool]:
-    """Timepoints that are open, overdue or given up on that day, also before the next status pass has closed what is over."""
+    """Timepoints that are asked about on that day: open, overdue or given up, also before the next status pass has closed what is over.
+
+    Not those in whose place the form of the shoulder's other follow-up is sent.
+    """
     return and_(
         Timepoint.done_at.is_(None),
         Timepoint.opens_on <= today,
         or_(Timepoint.closes_on.is_(None), Timepoint.closes_on >= today),
         or_(Timepoint.not_expected_on.is_(None), Timepoint.not_expected_on > today),
+        Timepoint.carried_by_id.is_(None),
     )
+
+
+def is_offered(today: date | BindParameter[date]) -> ColumnElement[bool]:
+    """Timepoints whose forms a due sheet holds that day, as far as texts and plans allow.
+
+    Opening alone does not offer a form where two follow-ups run on a shoulder: their forms keep 90 days between them.
+    """
+    return and_(waits_for_answer(today), or_(Timepoint.invites_on <= today, ~has_other_clock()))
+
+
+def has_other_clock() -> ColumnElement[bool]:
+    """Timepoints of a shoulder on which another operation has a follow-up too."""
+    own, other, its_follow_up = aliased(Operation), aliased(Operation), aliased(FollowUp)
+    found = (
+        select(its_follow_up.id)
+        .join(other, other.id == its_follow_up.operation_id)
+        .join(own, and_(own.shoulder_id == other.shoulder_id, own.id != other.id))
+        .join(FollowUp, FollowUp.operation_id == own.id)
+    )
+    return found.where(FollowUp.id == Timepoint.follow_up_id).correlate(Timepoint).exists()
 
 
 def rests(today: date | BindParameter[date]) -> ColumnElement[bool]:

@@ -5,9 +5,9 @@ from typing import Any
 
 from sqlalchemy import Row
 
-from server.models import FollowUp, Operation, Timepoint
+from server.models import FollowUp, Operation, Patient, Timepoint
 from server.schedule.follow_up_dates import EndReason, FollowUpDates
-from server.schedule.status import Facts, Status, status
+from server.schedule.status import Facts, Standing, Status, standing, status
 from server.schedule.timepoint_code import TimepointCode
 from server.schedule.window import WindowState, baseline_state
 
@@ -15,12 +15,13 @@ from server.schedule.window import WindowState, baseline_state
 STATUS_COLUMNS = (
     Timepoint.opens_on, Timepoint.due_on, Timepoint.closes_on, Timepoint.answered_on, Timepoint.window_state,
     Timepoint.ladder_exhausted_on, Timepoint.not_expected_on, Timepoint.not_expected_reason,
-    Timepoint.withheld_on, Timepoint.withheld_unasked,
+    Timepoint.asked_on, Timepoint.withheld_on, Timepoint.historical, Timepoint.carried_by_id, Timepoint.answer_from_id,
 )  # fmt: skip
 TimepointRow = Timepoint | Row[*tuple[Any, ...]]
 
 
 def facts_of(timepoint: TimepointRow) -> Facts:
+    """Of a whole row, or of one that selected STATUS_COLUMNS."""
     return Facts(
         opens_on=timepoint.opens_on,
         due_on=timepoint.due_on,
@@ -30,12 +31,20 @@ def facts_of(timepoint: TimepointRow) -> Facts:
         ladder_exhausted_on=timepoint.ladder_exhausted_on,
         not_expected_on=timepoint.not_expected_on,
         not_expected_reason=EndReason(timepoint.not_expected_reason) if timepoint.not_expected_reason else None,
-        unasked_on=timepoint.withheld_on if timepoint.withheld_unasked else None,
+        asked_on=timepoint.asked_on,
+        withheld_on=timepoint.withheld_on,
+        historical=timepoint.historical,
+        other_form=timepoint.carried_by_id is not None,
+        other_answer=timepoint.answer_from_id is not None,
     )
 
 
 def status_of(timepoint: TimepointRow, today: date) -> Status:
     return status(facts_of(timepoint), today)
+
+
+def standing_of(timepoint: TimepointRow, today: date) -> Standing:
+    return standing(facts_of(timepoint), today)
 
 
 def last_day_of(timepoint: TimepointRow) -> date | None:
@@ -52,6 +61,16 @@ def baseline_window_state(operation: Operation, answered_on: date, early_over_da
     return WindowState.IN if state == WindowState.RECALLED and operation.surgery_on is None else state
 
 
+def left_on(patient: Patient | Row[date | None, date | None, date | None]) -> tuple[date, EndReason] | None:
+    """From when and why nothing is expected of the patient at all, the first of several."""
+    days = (
+        (patient.died_on, EndReason.DIED),
+        (patient.withdrew_on, EndReason.WITHDREW),
+        (patient.transferred_on, EndReason.TRANSFERRED),
+    )
+    return min(((day, reason) for day, reason in days if day is not None), default=None)
+
+
 def dates_of(follow_up: FollowUp) -> FollowUpDates:
     """The dates of a follow-up, from its operation and its baselines. Loads both."""
     operation = follow_up.operation
@@ -65,6 +84,8 @@ def dates_of(follow_up: FollowUp) -> FollowUpDates:
         cancelled_on=operation.cancelled_on,
         ended_on=follow_up.ended_on if follow_up.end_reason != EndReason.CANCELLED else None,
         end_reason=EndReason(follow_up.end_reason) if follow_up.end_reason not in (None, EndReason.CANCELLED) else None,
-        baseline_answered_on=tuple(row.answered_on for row in baselines if row.answered_on is not None),
+        baseline_answered_on=tuple(
+            row.answered_on for row in baselines if row.answered_on is not None and row.answer_from_id is None
+        ),
         baseline_asked=len(baselines),
     )

@@ -42,6 +42,7 @@ REFUSALS = {
     "already_answered": phrase("The form is answered already."),
     "window_closed": phrase("The form can no longer be answered: its last day has passed."),
     "not_open": phrase("The form is not open yet."),
+    "other_form": phrase("The form of this shoulder's other operation is asked in its place: within 90 days only one is sent."),
     "plan_unusable": phrase("The plan of this follow-up cannot be used now. Today says what a data manager does about it."),
     "ladder_unusable": phrase("The reminder ladder in force cannot be used now. The page Reminders says what to do about it."),
     "withheld": phrase("A text of the form may not be sent, so the link would not show it. A data manager decides that under Texts."),
@@ -127,6 +128,8 @@ def _refuse_for_the_form(
         raise NotSent(reason)
     if status(facts_of(timepoint), today) == Status.UPCOMING:
         raise NotSent("not_open")
+    if timepoint.carried_by_id is not None:
+        raise NotSent("other_form")
     pause = pause_of(session, patient.id)
     if pause is not None:
         raise NotSent(pause)

@@ -81,8 +81,8 @@ def _still_due(session: Session, link_service: LinkService, row_id: int, *, now:
     plan, ladder = read_plans(session).find(timepoint), _ladder_of(session, row)
     stays_back = plan is None or ladder is None or _stays_back(session, link_service, plan, timepoint)
     if plan is None or ladder is None or stays_back or status_of(timepoint, today) == Status.UPCOMING:
-        # Its window has moved, its text may not be sent, its patient does not want it or said something that pauses messages, or its plan
-        # or ladder is unusable; the tick makes it again when it is due.
+        # Its window has moved, its text may not be sent, another form is sent in its place, its patient does not want it or said something
+        # that pauses messages, or its plan or ladder is unusable; the tick makes it again when it is due.
         session.delete(row)
         return None
     each = Due(row, timepoint, plan, ladder.steps(TimepointCode.parse(timepoint.code)))
@@ -97,7 +97,11 @@ def _still_due(session: Session, link_service: LinkService, row_id: int, *, now:
 
 
 def _stays_back(session: Session, link_service: LinkService, plan: Plan, timepoint: Timepoint) -> bool:
-    if timepoint.last_try in ENDING or pause_of(session, timepoint.patient_id) is not None:
+    if (
+        timepoint.carried_by_id is not None
+        or timepoint.last_try in ENDING
+        or pause_of(session, timepoint.patient_id) is not None
+    ):
         return True
     language = session.get_one(Patient, timepoint.patient_id).language
     return is_withheld(plan, timepoint, read_wording(session, link_service.library), language)

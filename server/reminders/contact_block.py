@@ -8,7 +8,7 @@ from server.queries.facts import status_of
 from server.reminders.channels.table import CHANNELS
 from server.schedule.status import DONE, Status
 
-_OUTCOME_OF = {Status.MISSED: "window_closed", Status.NOT_EXPECTED: "ended"}
+_OUTCOME_OF = {Status.MISSED: "window_closed", Status.NEVER_ASKED: "window_closed", Status.NOT_EXPECTED: "ended"}
 _ADDRESS_OF = {channel.name: channel.address for channel in CHANNELS}
 
 
@@ -30,9 +30,18 @@ def reason_not_to_contact(patient: Patient, channel: str, today: date) -> str | 
     gone_on = (patient.died_on, patient.withdrew_on, patient.transferred_on)
     if patient.merged_into_id is not None or any(on is not None and on <= today for on in gone_on):
         return "ended"
+    if _asks_nothing(patient, today):
+        return "no_consent"
     if not any(_holds(consent, today) for consent in patient.consents):
         return "no_consent"
     return None if address_for(patient, channel) else "no_contact"
+
+
+def _asks_nothing(patient: Patient, today: date) -> bool:
+    """The patient wants no more messages, or can no longer decide and questionnaires stop."""
+    stopped = patient.messages_stopped_on
+    lost = patient.capacity_lost_on if patient.capacity_then == "stop" else None
+    return any(on is not None and on <= today for on in (stopped, lost))
 
 
 def reason_no_longer_due(timepoint: Timepoint, today: date) -> str | None:
@@ -43,4 +52,5 @@ def reason_no_longer_due(timepoint: Timepoint, today: date) -> str | None:
 
 def _holds(consent: Consent, today: date) -> bool:
     withdrawn = consent.withdrawn_on is not None and consent.withdrawn_on <= today
-    return consent.kind == "contact" and consent.given_on <= today and not withdrawn
+    stands = consent.set_aside_at is None and consent.given_on <= today and not withdrawn
+    return consent.kind == "contact" and stands

@@ -6,8 +6,9 @@ Rules:
 2. A timepoint whose form is withheld, because a text of it may not be sent (server.queries.texts_in_force), is left as it is: no row, so
    that its steps come once the text may be sent. So is one whose plan is unusable (server.timepoints.plans), and so are all while
    the ladder in force is (server.reminders.ladders).
-3. Of a patient who said something that pauses messages (server.queries.pause) every timepoint is left as it is, in the same way.
-4. A ladder is exhausted, and its timepoint a non-responder, once every step is settled and at least one of them was sent. Whoever
+3. So is one in whose place the form of the shoulder's other follow-up is sent (server.schedule.clocks).
+4. Of a patient who said something that pauses messages (server.queries.pause) every timepoint is left as it is, in the same way.
+5. A ladder is exhausted, and its timepoint a non-responder, once every step is settled and at least one of them was sent. Whoever
    was never written to (no consent, no address for the channel, sending failed each time) did not stay silent: such a timepoint
    stays open or overdue until a person reaches the patient or the window closes.
 """
@@ -76,6 +77,7 @@ def _step_due(plans: Mapping[str, Plan], ladder: Ladder, today: date) -> ColumnE
     return and_(
         Timepoint.done_at.is_(None),
         Timepoint.ladder_exhausted_on.is_(None),
+        Timepoint.carried_by_id.is_(None),
         Timepoint.opens_on <= today,
         or_(Timepoint.closes_on.is_(None), Timepoint.closes_on >= today),
         or_(false(), *usable),
@@ -203,7 +205,7 @@ def put_into_outbox(
 
 
 def end_ladder(session: Session, timepoint: Timepoint, *, now: datetime, today: date) -> bool:
-    """Marks the ladder in force as exhausted by rule 4, while an answer is still waited for. True when this call did."""
+    """Marks the ladder in force as exhausted by rule 5, while an answer is still waited for. True when this call did."""
     if timepoint.ladder_exhausted_on is not None or timepoint.done_at is not None:
         return False
     if read_plans(session).find(timepoint) is None:

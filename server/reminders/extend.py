@@ -1,13 +1,14 @@
-"""Keeps the rows of every running follow-up 400 days ahead."""
+"""Keeps the rows of every follow-up 400 days ahead: of the running ones each day, of an ended one on the day a new row is due."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from sqlalchemy import Select, select
+from sqlalchemy import ColumnElement, Select, or_, select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
-from server.models import FollowUp, Operation, Patient
+from server.models import FollowUp, Operation, Patient, Timepoint
+from server.queries.current import has_other_clock, is_offered
 from server.reminders.chunks import in_chunks
 from server.reminders.failures import kind_and_place, log
 from server.reminders.link_service import LinkService
@@ -24,22 +25,26 @@ class Extended:
 
 
 def extend_timepoints(store: Store, link_service: LinkService, *, now: datetime, today: date) -> Extended:
-    """Reconciles all running follow-ups with their plan, a few in each transaction."""
+    """Reconciles them with their plan, a few in each transaction."""
     report = Extended()
-    for ids in in_chunks(store, _running_after):
+    for ids in in_chunks(store, lambda last: _due_after(last, today)):
         with store.writing() as session:
-            for follow_up in _loaded(session, ids):
+            for follow_up in _loaded(session, ids, today):
                 _extend(session, link_service, follow_up, report, now=now, today=today)
     return report
 
 
-def _running_after(last: int) -> Select[int]:
-    return select(FollowUp.id).where(FollowUp.ended_on.is_(None), FollowUp.id > last).order_by(FollowUp.id)
+def _due(today: date) -> ColumnElement[bool]:
+    return or_(FollowUp.ended_on.is_(None), FollowUp.look_ahead_on <= today)
 
 
-def _loaded(session: Session, ids: Sequence[int]) -> Sequence[FollowUp]:
+def _due_after(last: int, today: date) -> Select[int]:
+    return select(FollowUp.id).where(_due(today), FollowUp.id > last).order_by(FollowUp.id)
+
+
+def _loaded(session: Session, ids: Sequence[int], today: date) -> Sequence[FollowUp]:
     """With PostgreSQL the rows are locked, so that two passes do not make the same timepoint."""
-    wanted = select(FollowUp).where(FollowUp.id.in_(ids), FollowUp.ended_on.is_(None)).order_by(FollowUp.id)
+    wanted = select(FollowUp).where(FollowUp.id.in_(ids), _due(today)).order_by(FollowUp.id)
     whole = wanted.options(
         joinedload(FollowUp.operation, innerjoin=True).joinedload(Operation.shoulder, innerjoin=True),
         selectinload(FollowUp.timepoints),
@@ -54,9 +59,9 @@ def _extend(
     try:
         with session.begin_nested():
             plan = read_plans(session).of(follow_up)
-            before = _next_looks(follow_up)
-            report.extended += refresh_timepoints(session, follow_up, plan, now=now, today=today)
-            if _next_looks(follow_up) != before:
+            changed = refresh_timepoints(session, follow_up, plan, now=now, today=today)
+            report.extended += changed
+            if changed or _may_be_offered_today(session, follow_up, today):
                 patient = session.get_one(Patient, patient_id)
                 report.published += link_service.publish(session, patient, now=now, today=today)
     except Exception as problem:
@@ -64,6 +69,9 @@ def _extend(
         report.failed += 1
 
 
-def _next_looks(follow_up: FollowUp) -> dict[int, date | None]:
-    """Changes whenever a row comes, goes, moves or changes its status, and so whenever the due sheet may."""
-    return {row.id: row.look_again_on for row in follow_up.timepoints}
+def _may_be_offered_today(session: Session, follow_up: FollowUp, today: date) -> bool:
+    """Beside another follow-up of the shoulder a form is offered from its invitation on, at which no status turns."""
+    if all(row.done_at is not None or row.invites_on > today for row in follow_up.timepoints):
+        return False
+    waits = select(Timepoint.id).where(Timepoint.follow_up_id == follow_up.id, is_offered(today), has_other_clock())
+    return session.scalar(waits.limit(1)) is not None

@@ -15,6 +15,7 @@ from server.models import Message, Patient, Timepoint
 from server.queries.clock import clinic_day, the_clinic
 from server.reminders.by_hand import bring_back
 from server.reminders.due_messages import end_ladder
+from server.timepoints.asked import note_reached
 
 LEASE = timedelta(minutes=10)  # longer than any attempt: a mail server gets 30 s for each of about eight answers
 # Waiting before the next try. A mail server should be tried for four to five days (RFC 5321, 4.5.4.1).
@@ -107,7 +108,9 @@ def finish(session: Session, lease: Lease, outcome: str, *, now: datetime, summa
             continue
         finished += 1
         timepoint = session.get_one(Timepoint, timepoint_id, with_for_update=True, populate_existing=True)
-        if outcome != "sent":
+        if outcome == "sent":
+            note_reached(timepoint, today)
+        else:
             bring_back(timepoint)
         end_ladder(session, timepoint, now=now, today=today)
     return finished

@@ -1,8 +1,8 @@
 """Marks the open forms that stay back because a text of them may not be sent, and clears the mark once they can be asked.
 
-The mark stands in the timepoint's row: since which day, because of which texts, and whether nobody had been written to about it. It
-is kept up as long as the window is open; a window that closes keeps the last one, so that what the clinic could not ask is never
-taken for a patient's silence (server.schedule.status, rule 4). Each write repeats its conditions and is a transaction of its own:
+The mark stands in the timepoint's row: since which day and because of which texts. It is kept up as long as the window is open; a
+window that closes keeps the last one, so that what the clinic could not ask says why it was never asked (server.schedule.status,
+rule 4). Each write repeats its conditions and is a transaction of its own:
 a pass may be killed anywhere and run again at any time.
 """
 
@@ -10,10 +10,10 @@ from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
-from sqlalchemy import ColumnElement, Select, and_, exists, func, or_, select, update
+from sqlalchemy import ColumnElement, Select, and_, func, or_, select, update
 from sqlalchemy.orm import Session
 
-from server.models import FollowUp, Message, Patient, Timepoint
+from server.models import FollowUp, Patient, Timepoint
 from server.queries.texts_in_force import Wording, read_wording
 from server.reminders.failures import kind_and_place, log
 from server.reminders.link_service import LinkService
@@ -74,11 +74,10 @@ def _put_right(store: Store, link_service: LinkService, group: Group, ids: Seque
 
 def _mark(texts: str, today: date) -> dict[str, Any]:
     if not texts:
-        return {"withheld_on": None, "withheld_texts": None, "withheld_unasked": None}
+        return {"withheld_on": None, "withheld_texts": None}
     return {
         "withheld_on": func.coalesce(Timepoint.withheld_on, today),
         "withheld_texts": texts,
-        "withheld_unasked": ~_written_to(),
     }
 
 
@@ -88,8 +87,7 @@ def _wrong_marks(
     """Ids of open timepoints of the group, or of those `among` them, whose mark is not what it should be now."""
     wrong: ColumnElement[bool] = Timepoint.withheld_on.is_not(None)
     if texts:
-        now_written_to = and_(Timepoint.withheld_unasked.is_(True), _written_to())
-        wrong = or_(Timepoint.withheld_on.is_(None), Timepoint.withheld_texts != texts, now_written_to)
+        wrong = or_(Timepoint.withheld_on.is_(None), Timepoint.withheld_texts != texts)
     plan_id, version, code, language = group
     of_group = (
         FollowUp.plan_id == plan_id,
@@ -99,11 +97,6 @@ def _wrong_marks(
     )
     rows = _joined(select(Timepoint.id)).where(_open(today), *of_group, wrong).order_by(Timepoint.id)
     return session.scalars(rows if among is None else rows.where(Timepoint.id.in_(among))).all()
-
-
-def _written_to() -> ColumnElement[bool]:
-    sent = select(Message.id).where(Message.timepoint_id == Timepoint.id, Message.outcome == "sent")
-    return exists(sent.correlate(Timepoint))
 
 
 def _stopped(plans: Plans, wording: Wording, group: Group) -> str | None:

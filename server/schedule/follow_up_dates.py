@@ -1,18 +1,17 @@
 """The dates of one follow-up that decide which timepoints it has."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 
 
 class EndReason(StrEnum):
-    """Why nothing more is expected. Silence is never one."""
+    """Why nothing more is expected. Silence is never one, nor is a revision: the earlier clock goes on beside the new one."""
 
     DIED = "died"
     WITHDREW = "withdrew"
     TRANSFERRED = "transferred"
     CANCELLED = "cancelled"
-    REVISED = "revised"
 
 
 @dataclass(frozen=True)
@@ -20,8 +19,8 @@ class FollowUpDates:
     """One follow-up: of one operation on one shoulder.
 
     `enrolled_on`: the day this operation was entered; the baseline opens then.
-    `started_on`: the first day on which the clinic could ask, usually `enrolled_on`. What closed before it is never
-    missed.
+    `started_on`: the first day on which the clinic could ask, usually `enrolled_on`. What closed before it was never
+    asked.
     `surgery_on`: the day surgery was *done*. `surgery_planned_on` may move at will and only matters until then.
     `baseline_answered_on`: the day each baseline was finished, first attempt first.
     `baseline_asked`: how many attempts of the baseline have already been put before the patient (answered or not).
@@ -58,7 +57,3 @@ class FollowUpDates:
     def surgery_expected_on(self) -> date | None:
         """The day of surgery if done, else the planned one."""
         return self.surgery_on or self.surgery_planned_on
-
-    def revised(self, on: date) -> "FollowUpDates":
-        """The same follow-up, ended by a revision. The revision's own follow-up is another FollowUpDates."""
-        return replace(self, ended_on=on, end_reason=EndReason.REVISED)

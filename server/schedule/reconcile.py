@@ -2,15 +2,14 @@
 
 Rules:
 
-1. What was answered stays as it is. So does what has closed, and what has been put before the patient (a message
-   sent, a form fetched).
-2. One exception: a baseline closes with surgery, whenever that is, so while it is unanswered its due and closing days
-   follow the plan. Its opening day does not once it was put before the patient.
-3. A changed plan replaces only what has not opened yet.
-4. Anything else follows the dates: it moves with the surgery date and goes when the plan no longer has it.
+1. The surgery date decides. When it is put right every row moves with it, also what was answered, asked or has closed; where the answer
+   lies then, and whether anybody was asked in that window, is computed again by whoever applies the changes.
+2. A baseline closes with surgery, whenever that is, so its due and closing days follow the plan. Its opening day does not once it was
+   answered or put before the patient, but it never lies after surgery.
+3. A changed plan replaces only what has not opened yet; what was answered or put before the patient stays as its own plan had it.
+4. What the plan no longer has goes, unless it has closed, or was answered or put before the patient.
 5. What is made or moved after its day of inviting invites today and leaves time to answer, so that nobody is overdue
    for something never asked. Its window stays where it is.
-6. A historical timepoint is never created here; whoever enters an old series does that, together with its answers.
 """
 
 from collections.abc import Iterable
@@ -51,7 +50,7 @@ class Move:
 
 @dataclass(frozen=True)
 class Changes:
-    """`kept`: rows that the plan would now have otherwise, left alone by rules 1 and 3, for a person to know of."""
+    """`kept`: rows that the plan would now have otherwise, left alone by rules 3 and 4, for a person to know of."""
 
     create: tuple[PlannedTimepoint, ...] = ()
     move: tuple[Move, ...] = ()
@@ -65,8 +64,7 @@ class Changes:
 def reconcile(existing: Iterable[Existing], planned: Iterable[PlannedTimepoint], *, today: date) -> Changes:
     """What to create, move and withdraw so that the rows of one follow-up match the plan.
 
-    `planned` is to be made with `historical=True`, so that rows of an old series find their match. Applying the result
-    leaves nothing to do.
+    Applying the result leaves nothing to do.
     """
     rows = {row.key: row for row in existing}
     wanted = {(each.code, each.attempt): each for each in planned}
@@ -75,40 +73,45 @@ def reconcile(existing: Iterable[Existing], planned: Iterable[PlannedTimepoint],
     withdrawn: list[Existing] = []
     kept: list[Existing] = []
     for key, row in rows.items():
-        to, fixed = wanted.get(key), _is_fixed(row, plans, today)
-        if fixed and to is not None and row.before_surgery and not row.answered:
-            to, fixed = _followed(row, to, today), False
-        if to is not None and _is_same(row, to, fixed or row.opens_on <= today):
+        to = wanted.get(key)
+        if to is None:
+            (kept if _stays(row, plans, today) else withdrawn).append(row)
             continue
-        if fixed:
+        if row.before_surgery:
+            to = _followed(row, to, today)
+        elif _is_of_another_plan(row, plans, today):
             kept.append(row)
-        elif to is None:
-            withdrawn.append(row)
-        else:
-            moves.append(Move(row, to if row.asked else invited_from(to, today)))
-    created = [invited_from(to, today) for key, to in wanted.items() if key not in rows and not to.historical]
+            continue
+        if not _is_same(row, to, row.opens_on <= today):
+            moves.append(Move(row, to if row.asked or row.answered else invited_from(to, today)))
+    created = [invited_from(to, today) for key, to in wanted.items() if key not in rows]
     return Changes(tuple(created), tuple(moves), tuple(withdrawn), tuple(kept))
 
 
-def _is_fixed(row: Existing, plans: set[str], today: date) -> bool:
-    """Rules 1 and 3. Without a single planned timepoint there is no other plan either."""
+def _stays(row: Existing, plans: set[str], today: date) -> bool:
+    """Rules 3 and 4."""
     closed = row.closes_on is not None and row.closes_on < today
-    of_another_plan = bool(plans) and row.plan not in plans and row.opens_on <= today
-    return row.answered or row.asked or closed or of_another_plan
+    return row.answered or row.asked or closed or _is_of_another_plan(row, plans, today)
+
+
+def _is_of_another_plan(row: Existing, plans: set[str], today: date) -> bool:
+    """Rule 3. Without a single planned timepoint there is no other plan either."""
+    begun = row.opens_on <= today or row.answered or row.asked
+    return bool(plans) and row.plan not in plans and begun
 
 
 def _followed(row: Existing, wanted: PlannedTimepoint, today: date) -> PlannedTimepoint:
     """Rule 2. Once asked: due on the later of both days, but no later than surgery; closes with surgery."""
     plan = row.plan if wanted.opens_on <= today else wanted.plan
-    if not row.asked:
+    if not (row.asked or row.answered):
         return replace(wanted, plan=plan)
-    due_on = max(row.due_on, wanted.due_on)
+    opens_on, due_on = row.opens_on, max(row.due_on, wanted.due_on)
+    if wanted.closes_on is not None:
+        opens_on = min(opens_on, wanted.closes_on)
     if wanted.anchor_on is not None:
-        due_on = max(row.opens_on, min(due_on, wanted.anchor_on))
-    closes_on = None if wanted.closes_on is None else max(due_on, wanted.closes_on)
-    return replace(
-        wanted, opens_on=row.opens_on, invites_on=row.invites_on, due_on=due_on, closes_on=closes_on, plan=row.plan
-    )
+        due_on = max(opens_on, min(due_on, wanted.anchor_on))
+    invites_on = max(opens_on, min(row.invites_on, due_on))
+    return replace(wanted, opens_on=opens_on, invites_on=invites_on, due_on=due_on, plan=row.plan)
 
 
 def _is_same(row: Existing, to: PlannedTimepoint, opened: bool) -> bool:

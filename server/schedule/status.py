@@ -1,26 +1,32 @@
-"""What a timepoint's status is, from facts alone, and which changes of it are possible.
+"""What a timepoint's status is, why and since when, from facts alone, and which changes of it are possible.
 
 Rules:
 
-1. The status is computed from the facts in `Facts` and today's date. It is never stored as truth; what is stored is the
-   facts, an append-only transition, and the day on which to look again.
-2. An answer counts whenever it comes. Inside the window it is `answered`; before it, `early`; after it, `late`.
+1. Status, reason and since are computed from the facts in `Facts` and today's date, by `standing`. They are never stored as truth; what
+   is stored is the facts, an append-only transition, and the day on which to look again.
+2. An answer counts whenever it comes. Inside the window it is `answered`; before it, `early`; after it, `late`; a before-surgery answer
+   given after surgery is `recalled`.
 3. From the day on which a timepoint is no longer expected it is `not_expected`, unless its window had closed before
    (it was expected to the end) or it was answered by then (that day included). A later answer is kept and changes
    nothing.
-4. A window that closed without an answer is `missed`. An answer that comes later makes it `late`.
-   It is `withheld` instead when the clinic could not ask: nobody had been written to about it, and from its due day or earlier
-   to the end no text of it might be sent. That is no patient's silence, and is never counted as such.
+4. A window that closed without an answer is `missed` if somebody was asked: a message, a letter or a call reached the patient in the
+   window, or the form was fetched. Otherwise it is `never_asked`, which is no patient's silence and is never counted as such. An
+   answer that comes later makes either `late`. Why nobody was asked, the first of:
+   - the window had closed before the follow-up began (`enrolled_later`),
+   - the form of the shoulder's other follow-up is sent in its place (`other_form`, server.schedule.clocks),
+   - from its due day or earlier to the end no text of it might be sent (`text_withheld`),
+   - whatever was tried reached nobody, or nothing was tried (`patient_not_reached`).
 5. Every reminder of the ladder sent, no answer, window open: `non_responder`, due or not. A nurse can still rescue it.
-6. Past its due day, unanswered: `overdue`.
+6. Past its due day, unanswered: `overdue`. A form that is not to be sent is nobody's delay: it stays `open`.
 7. `opens_on`, `due_on` and `closes_on` are inside: a timepoint is overdue on the day after `due_on` and missed on the
    day after `closes_on`.
+8. Only what is still to come (`upcoming`) has no day since which it is so.
 
 TABLE holds every change that passing days, answers and ends can bring. A change that is not in it can only come from
 facts that were put right (a surgery date, an answer under the wrong name, an end taken back): it is `corrected`.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from enum import StrEnum
 
@@ -34,11 +40,34 @@ class Status(StrEnum):
     OVERDUE = "overdue"
     NON_RESPONDER = "non_responder"
     MISSED = "missed"
-    WITHHELD = "withheld"
+    NEVER_ASKED = "never_asked"
     ANSWERED = "answered"
     EARLY = "early"
     LATE = "late"
+    RECALLED = "recalled"
     NOT_EXPECTED = "not_expected"
+
+
+class Reason(StrEnum):
+    """Why a timepoint stands as it does. `other_form` and `other_answer`: of the shoulder's other follow-up."""
+
+    NOT_YET_OPEN = "not_yet_open"
+    IN_WINDOW = "in_window"
+    PAST_DUE = "past_due"
+    REMINDERS_ENDED = "reminders_ended"
+    TEXT_WITHHELD = "text_withheld"
+    OTHER_FORM = "other_form"
+    OTHER_ANSWER = "other_answer"
+    BEFORE_WINDOW = "before_window"
+    AFTER_WINDOW = "after_window"
+    AFTER_SURGERY = "after_surgery"
+    NO_ANSWER = "no_answer"
+    ENROLLED_LATER = "enrolled_later"
+    NOT_REACHED = "patient_not_reached"
+    DIED = "died"
+    WITHDREW = "withdrew"
+    TRANSFERRED = "transferred"
+    CANCELLED = "cancelled"
 
 
 class Happened(StrEnum):
@@ -50,6 +79,7 @@ class Happened(StrEnum):
     ANSWERED_IN = "answered_in"
     ANSWERED_EARLY = "answered_early"
     ANSWERED_LATE = "answered_late"
+    ANSWERED_RECALLED = "answered_recalled"
     ENDED = "ended"
     CORRECTED = "corrected"
 
@@ -60,6 +90,7 @@ _ANSWERS = {
     Happened.ANSWERED_IN: Status.ANSWERED,
     Happened.ANSWERED_EARLY: Status.EARLY,
     Happened.ANSWERED_LATE: Status.LATE,
+    Happened.ANSWERED_RECALLED: Status.RECALLED,
 }
 TABLE: Table = {
     Status.UPCOMING: {
@@ -68,7 +99,7 @@ TABLE: Table = {
         Happened.FELL_DUE: Status.OVERDUE,
         Happened.LADDER_EXHAUSTED: Status.NON_RESPONDER,
         Happened.CLOSED: Status.MISSED,
-        Happened.CLOSED_UNASKED: Status.WITHHELD,
+        Happened.CLOSED_UNASKED: Status.NEVER_ASKED,
         Happened.ENDED: Status.NOT_EXPECTED,
         **_ANSWERS,
     },
@@ -76,14 +107,14 @@ TABLE: Table = {
         Happened.FELL_DUE: Status.OVERDUE,
         Happened.LADDER_EXHAUSTED: Status.NON_RESPONDER,
         Happened.CLOSED: Status.MISSED,
-        Happened.CLOSED_UNASKED: Status.WITHHELD,
+        Happened.CLOSED_UNASKED: Status.NEVER_ASKED,
         Happened.ENDED: Status.NOT_EXPECTED,
         **_ANSWERS,
     },
     Status.OVERDUE: {
         Happened.LADDER_EXHAUSTED: Status.NON_RESPONDER,
         Happened.CLOSED: Status.MISSED,
-        Happened.CLOSED_UNASKED: Status.WITHHELD,
+        Happened.CLOSED_UNASKED: Status.NEVER_ASKED,
         Happened.ENDED: Status.NOT_EXPECTED,
         **_ANSWERS,
     },
@@ -96,31 +127,25 @@ TABLE: Table = {
         Happened.ENDED: Status.NOT_EXPECTED,  # a death that became known after the window had closed
         **_ANSWERS,  # finished inside the window on a phone without network, received after it
     },
-    Status.WITHHELD: {
+    Status.NEVER_ASKED: {
+        Happened.CLOSED: Status.MISSED,  # that somebody was asked came to light later
         Happened.ENDED: Status.NOT_EXPECTED,
         **_ANSWERS,
     },
-    Status.ANSWERED: {
-        # Surgery turned out to be later or earlier than a baseline's answer had it.
-        Happened.ANSWERED_EARLY: Status.EARLY,
-        Happened.ANSWERED_LATE: Status.LATE,
-        Happened.ENDED: Status.NOT_EXPECTED,  # the end lies before the answer
-    },
-    Status.EARLY: {
-        Happened.ANSWERED_IN: Status.ANSWERED,
-        Happened.ANSWERED_LATE: Status.LATE,
-        Happened.ENDED: Status.NOT_EXPECTED,
-    },
-    Status.LATE: {
-        Happened.ANSWERED_IN: Status.ANSWERED,
-        Happened.ANSWERED_EARLY: Status.EARLY,
-        Happened.ENDED: Status.NOT_EXPECTED,
+    # Surgery turned out to be later or earlier than a baseline's answer had it, or the end lies before the answer.
+    **{
+        status: {
+            **{happened: other for happened, other in _ANSWERS.items() if other != status},
+            Happened.ENDED: Status.NOT_EXPECTED,
+        }
+        for status in _ANSWERS.values()
     },
     Status.NOT_EXPECTED: {
         **_ANSWERS,  # finished before the end, received after it
     },
 }
-DONE = frozenset({Status.MISSED, Status.WITHHELD, Status.ANSWERED, Status.EARLY, Status.LATE, Status.NOT_EXPECTED})
+ANSWERED = frozenset(_ANSWERS.values())
+DONE = frozenset({Status.MISSED, Status.NEVER_ASKED, Status.NOT_EXPECTED, *ANSWERED})
 WAITING = frozenset({Status.OPEN, Status.OVERDUE, Status.NON_RESPONDER})
 
 _WHY = {
@@ -128,16 +153,16 @@ _WHY = {
     Status.OVERDUE: Happened.FELL_DUE,
     Status.NON_RESPONDER: Happened.LADDER_EXHAUSTED,
     Status.MISSED: Happened.CLOSED,
-    Status.WITHHELD: Happened.CLOSED_UNASKED,
+    Status.NEVER_ASKED: Happened.CLOSED_UNASKED,
     Status.NOT_EXPECTED: Happened.ENDED,
     **{status: happened for happened, status in _ANSWERS.items()},
 }
 _ANSWERED_AS = {
-    WindowState.IN: Status.ANSWERED,
-    WindowState.EARLY: Status.EARLY,
-    WindowState.LATE: Status.LATE,
-    WindowState.RECALLED: Status.LATE,
-    WindowState.OFF_SCHEDULE: Status.LATE,
+    WindowState.IN: (Status.ANSWERED, Reason.IN_WINDOW),
+    WindowState.EARLY: (Status.EARLY, Reason.BEFORE_WINDOW),
+    WindowState.LATE: (Status.LATE, Reason.AFTER_WINDOW),
+    WindowState.RECALLED: (Status.RECALLED, Reason.AFTER_SURGERY),
+    WindowState.OFF_SCHEDULE: (Status.LATE, Reason.AFTER_WINDOW),
 }
 
 
@@ -146,9 +171,11 @@ class Facts:
     """What is known of one timepoint.
 
     `answered_on` and `answered_state` stand together or not at all: the local day its counted response was finished,
-    and where that lies. `ladder_exhausted_on`: the day its last reminder went out. `not_expected_on`: the day from
-    which it is not expected (its follow-up's end), with the reason. `unasked_on`: the day since which its form stays back,
-    nobody having been written to about it. ValueError when they contradict each other.
+    and where that lies; `other_answer`: that response is to the form of the shoulder's other follow-up. `asked_on`: the first day of the
+    window on which the patient was reached about it, or the form fetched. `ladder_exhausted_on`: the day its last reminder went
+    out. `not_expected_on`: the day from which it is not expected (its follow-up's end), with the reason. `withheld_on`: the day since
+    which its form stays back for a text. `historical`: its window had closed before the follow-up began. `other_form`: the form of
+    the shoulder's other follow-up is sent in its place. ValueError when they contradict each other.
     """
 
     opens_on: date
@@ -156,16 +183,31 @@ class Facts:
     closes_on: date | None
     answered_on: date | None = None
     answered_state: WindowState | None = None
+    asked_on: date | None = None
     ladder_exhausted_on: date | None = None
     not_expected_on: date | None = None
     not_expected_reason: EndReason | None = None
-    unasked_on: date | None = None
+    withheld_on: date | None = None
+    historical: bool = False
+    other_form: bool = False
+    other_answer: bool = False
 
     def __post_init__(self) -> None:
         if (self.answered_on is None) != (self.answered_state is None):
             raise ValueError("an answer has a day and a window state, or there is none")
+        if (self.not_expected_on is None) != (self.not_expected_reason is None):
+            raise ValueError("a timepoint is not expected from a day on and for a reason, or it is expected")
         if self.due_on < self.opens_on or (self.closes_on is not None and self.closes_on < self.due_on):
             raise ValueError("a timepoint opens, is due and closes in this order")
+
+
+@dataclass(frozen=True)
+class Standing:
+    """`since` is None only for what is still to come."""
+
+    status: Status
+    reason: Reason
+    since: date | None
 
 
 @dataclass(frozen=True)
@@ -178,20 +220,40 @@ class Transition:
 
 
 def status(facts: Facts, today: date) -> Status:
-    """The status on the clinic's day `today`. Total: every valid Facts has exactly one on every day."""
+    """The status on the clinic's day `today`."""
+    return standing(facts, today).status
+
+
+def standing(facts: Facts, today: date) -> Standing:
+    """Status, reason and since on the clinic's day `today`. Total: every valid Facts has exactly one on every day."""
     end = _end_inside_window(facts)
     answered_in_time = facts.answered_on is not None and (end is None or facts.answered_on <= end)
     if end is not None and end <= today and not answered_in_time:
-        return Status.NOT_EXPECTED
+        return Standing(Status.NOT_EXPECTED, Reason(str(facts.not_expected_reason)), end)
     if facts.answered_state is not None:
-        return _ANSWERED_AS[facts.answered_state]
+        answered_as, reason = _ANSWERED_AS[facts.answered_state]
+        return Standing(answered_as, Reason.OTHER_ANSWER if facts.other_answer else reason, facts.answered_on)
     if facts.closes_on is not None and today > facts.closes_on:
-        return Status.WITHHELD if _could_not_be_asked(facts) else Status.MISSED
+        since = facts.closes_on + timedelta(days=1)
+        why = _why_unasked(facts)
+        return Standing(Status.NEVER_ASKED, why, since) if why else Standing(Status.MISSED, Reason.NO_ANSWER, since)
     if today < facts.opens_on:
-        return Status.UPCOMING
+        return Standing(Status.UPCOMING, Reason.NOT_YET_OPEN, None)
+    return _waiting(facts, today)
+
+
+def _waiting(facts: Facts, today: date) -> Standing:
+    """Of a window that is open, without an answer."""
+    if facts.other_form:
+        return Standing(Status.OPEN, Reason.OTHER_FORM, facts.opens_on)
+    withheld = facts.withheld_on is not None and facts.withheld_on <= today and facts.asked_on is None
     if facts.ladder_exhausted_on is not None and facts.ladder_exhausted_on <= today:
-        return Status.NON_RESPONDER
-    return Status.OVERDUE if today > facts.due_on else Status.OPEN
+        found = Standing(Status.NON_RESPONDER, Reason.REMINDERS_ENDED, facts.ladder_exhausted_on)
+    elif today > facts.due_on:
+        found = Standing(Status.OVERDUE, Reason.PAST_DUE, facts.due_on + timedelta(days=1))
+    else:
+        found = Standing(Status.OPEN, Reason.IN_WINDOW, facts.opens_on)
+    return replace(found, reason=Reason.TEXT_WITHHELD) if withheld else found
 
 
 def transition(before: Status, facts: Facts, today: date) -> Transition | None:
@@ -238,9 +300,17 @@ def _end_inside_window(facts: Facts) -> date | None:
     return None if end is None or (facts.closes_on is not None and facts.closes_on < end) else end
 
 
-def _could_not_be_asked(facts: Facts) -> bool:
-    """By rule 4, of a window that has closed."""
-    return facts.unasked_on is not None and facts.unasked_on <= facts.due_on and facts.ladder_exhausted_on is None
+def _why_unasked(facts: Facts) -> Reason | None:
+    """By rule 4, of a window that has closed without an answer; None when somebody was asked."""
+    asked_in_window = facts.asked_on is not None and (facts.closes_on is None or facts.asked_on <= facts.closes_on)
+    if asked_in_window or facts.ladder_exhausted_on is not None:
+        return None
+    if facts.historical:
+        return Reason.ENROLLED_LATER
+    if facts.other_form:
+        return Reason.OTHER_FORM
+    withheld = facts.withheld_on is not None and facts.withheld_on <= facts.due_on
+    return Reason.TEXT_WITHHELD if withheld else Reason.NOT_REACHED
 
 
 def _turning_days(facts: Facts) -> list[date]:

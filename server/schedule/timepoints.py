@@ -9,13 +9,13 @@ Rules:
    from `early_over_days` before the planned day on. Without a planned day it is asked once: nothing can be early yet.
 3. Timepoints after surgery exist only once surgery is *done*. A planned day makes none, so a moved one leaves none.
 4. They are counted from the surgery date, k years at once, never from one to the next.
-5. What closed before the follow-up's start is historical: given only when asked for (an old series is entered with
-   it), so that surgery decades back makes nobody miss anything. A window that is open at the start invites on that day.
-6. From its end on (death, withdrawal, transfer, revision, cancelled surgery) a follow-up makes no timepoints. One
-   open on that day stays and is no longer expected, unless answered by then (server.schedule.status); one that had
-   closed stays missed.
-7. So a revision inside a window leaves two follow-ups with their own timepoints: the old one's open window is
-   excused, the new one's are counted from the revision. No form is moved from one to the other.
+5. Every planned timepoint is made, so that every denominator can be counted. What closed before the follow-up's start is historical: it
+   was never asked (server.schedule.status), so that surgery decades back makes nobody miss anything. A window that is open at the
+   start invites on that day.
+6. The end of a follow-up (death, withdrawal, transfer, cancelled surgery) stops no timepoints: from that day on they are not
+   expected, with the reason (server.schedule.status).
+7. A revision ends nothing: the old follow-up goes on beside the new one, each counting from its own surgery date. Which form is sent, and
+   which answer counts for both, says server.schedule.clocks.
 8. Two shoulders are two follow-ups, even with both operated on one day; `due_together` only groups what may be asked in
    one go.
 """
@@ -58,16 +58,20 @@ def horizon(today: date) -> date:
     return today + timedelta(days=HORIZON_DAYS)
 
 
-def planned_timepoints(
-    plan: Plan, dates: FollowUpDates, *, until: date, historical: bool = False
-) -> list[PlannedTimepoint]:
-    """All timepoints of one follow-up that open by `until`, in the order of opening.
-
-    A later `until` only adds. With `historical`, also those that closed before the follow-up's start, marked so.
-    """
-    found = [*_baselines(plan, dates), *_after_surgery(plan, dates)]
-    wanted = [each for each in found if each.opens_on <= until and (historical or not each.historical)]
+def planned_timepoints(plan: Plan, dates: FollowUpDates, *, until: date) -> list[PlannedTimepoint]:
+    """All timepoints of one follow-up that open by `until`, in the order of opening. A later `until` only adds."""
+    wanted = [each for each in _all(plan, dates) if each.opens_on <= until]
     return sorted(wanted, key=lambda each: (each.opens_on, each.attempt, each.code))
+
+
+def next_look_ahead(plan: Plan, dates: FollowUpDates, today: date) -> date | None:
+    """The day on which the first timepoint that lies beyond the horizon comes within it; None when the plan has no more."""
+    beyond = [each.opens_on for each in _all(plan, dates) if each.opens_on > horizon(today)]
+    return min(beyond) - timedelta(days=HORIZON_DAYS) if beyond else None
+
+
+def _all(plan: Plan, dates: FollowUpDates) -> list[PlannedTimepoint]:
+    return [*_baselines(plan, dates), *_after_surgery(plan, dates)]
 
 
 def invited_from(planned: PlannedTimepoint, day: date) -> PlannedTimepoint:
@@ -77,11 +81,16 @@ def invited_from(planned: PlannedTimepoint, day: date) -> PlannedTimepoint:
     """
     if planned.invites_on >= day or (planned.closes_on is not None and planned.closes_on < day):
         return planned
-    due_on = day + timedelta(days=LATE_DUE_DAYS)
     last_day = planned.closes_on or planned.anchor_on
-    if last_day is not None and last_day >= day:  # a planned day of surgery that has passed limits nothing
-        due_on = min(due_on, last_day)
-    return replace(planned, invites_on=day, due_on=max(planned.due_on, due_on))
+    return replace(planned, invites_on=day, due_on=due_when_invited_late(planned.due_on, last_day, day))
+
+
+def due_when_invited_late(due_on: date, last_day: date | None, day: date) -> date:
+    """The due day of what invites on `day` only, with days left to answer. A `last_day` that has passed limits nothing."""
+    late = day + timedelta(days=LATE_DUE_DAYS)
+    if last_day is not None and last_day >= day:
+        late = min(late, last_day)
+    return max(due_on, late)
 
 
 def due_together(by_side: Mapping[Side, Sequence[PlannedTimepoint]], today: date) -> dict[str, tuple[Side, ...]]:
@@ -102,13 +111,9 @@ def _baselines(plan: Plan, dates: FollowUpDates) -> list[PlannedTimepoint]:
     made = [_baseline(plan, entry, dates, attempt) for attempt in range(1, attempts + 1)]
     if attempts == 0 or _ask_again(entry, dates):
         further = _baseline(plan, entry, dates, attempts + 1)
-        made += [] if _over(dates, further.opens_on) else [further]
+        over = dates.end is not None and dates.end[0] <= further.opens_on
+        made += [] if over and attempts else [further]
     return made
-
-
-def _over(dates: FollowUpDates, opens_on: date) -> bool:
-    """True when a timepoint that opens on that day would open at or after the end."""
-    return dates.end is not None and dates.end[0] <= opens_on
 
 
 def _ask_again(entry: BeforeSurgery, dates: FollowUpDates) -> bool:
@@ -148,8 +153,7 @@ def _baseline(plan: Plan, entry: BeforeSurgery, dates: FollowUpDates, attempt: i
 def _after_surgery(plan: Plan, dates: FollowUpDates) -> list[PlannedTimepoint]:
     if dates.surgery_on is None:
         return []
-    made = (_after(plan, entry, dates.surgery_on, dates.started_on) for entry in plan.after)
-    return [each for each in made if not _over(dates, each.opens_on)]
+    return [_after(plan, entry, dates.surgery_on, dates.started_on) for entry in plan.after]
 
 
 def _after(plan: Plan, entry: AfterSurgery, surgery_on: date, started_on: date) -> PlannedTimepoint:

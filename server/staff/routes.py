@@ -8,6 +8,7 @@ from server.staff.files import routes as files
 from server.staff.held import routes as held
 from server.staff.library import routes as library
 from server.staff.log import routes as log
+from server.staff.mending import routes as mending
 from server.staff.operations import routes as operations
 from server.staff.patient import routes as patient
 from server.staff.settings import routes as settings
@@ -17,6 +18,7 @@ ROUTES = (
     *account.ROUTES,
     *today.ROUTES,
     *patient.ROUTES,
+    *mending.ROUTES,
     *events.ROUTES,
     *operations.ROUTES,
     *enrol.ROUTES,

@@ -1,21 +1,27 @@
-"""Keeps the rows of a follow-up in step with its plan and its dates, 400 days ahead."""
+"""Keeps the rows of a follow-up in step with its plan and its dates, 400 days ahead, and their facts and statuses with both.
+
+Everything is computed from what is recorded today, so the same call serves a new fact and one that is put right: a surgery day that
+moved, a death taken back. What follows from the rows of the shoulder's other follow-up is in clocks.py.
+"""
 
 import uuid
-from collections.abc import Collection
 from datetime import date, datetime
 
-from sqlalchemy import delete, func, or_, select
+from sqlalchemy import delete, exists, or_, select
 from sqlalchemy.orm import Session
 
-from server.models import FollowUp, GateFetch, Link, Message, Operation, Timepoint, Transition
+from server.models import ContactAttempt, Flag, FollowUp, Message, Operation, Patient, Response, Timepoint, Transition
 from server.queries.current import mark_sheets_stale
-from server.queries.facts import baseline_window_state, dates_of
+from server.queries.facts import baseline_window_state, dates_of, left_on
 from server.schedule.follow_up_dates import EndReason
 from server.schedule.plan import Plan
 from server.schedule.reconcile import Existing, reconcile
 from server.schedule.timepoint_code import TimepointCode
-from server.schedule.timepoints import PlannedTimepoint, horizon, planned_timepoints
-from server.timepoints.transitions import look_again, mark_not_expected
+from server.schedule.timepoints import PlannedTimepoint, horizon, next_look_ahead, planned_timepoints
+from server.schedule.window import window_state
+from server.timepoints.asked import note_asked
+from server.timepoints.clocks import lock_rows, settle_clocks
+from server.timepoints.transitions import look_at
 from server.trust.audit import audit
 
 
@@ -34,66 +40,62 @@ def start_follow_up(session: Session, operation: Operation, plan: Plan, *, now: 
     return follow_up
 
 
-def refresh_timepoints(session: Session, follow_up: FollowUp, plan: Plan | None, *, now: datetime, today: date) -> bool:
-    """Creates, moves and withdraws rows so that they match plan and dates. True when anything changed. Safe to repeat.
+def refresh_timepoints(
+    session: Session, follow_up: FollowUp, plan: Plan | None, *, now: datetime, today: date, by_id: int | None = None
+) -> bool:
+    """Brings end, rows, facts and statuses to what is recorded today. True when anything changed. Safe to repeat.
 
     Without its plan (server.timepoints.plans, rule 3) the rows stay, and the daily pass catches up once it is back.
     """
-    _lock_rows(session, follow_up)
-    changed = plan is not None and _refresh_once(session, follow_up, plan, now, today)
-    if follow_up.ended_on is not None or follow_up.operation.cancelled_on is not None:
-        changed = _expect_no_more(session, follow_up, now, today) or changed
-    if changed:
+    lock_rows(session, [follow_up.operation.shoulder_id])
+    changed = _settle_end(session, follow_up, now, by_id)
+    if plan is not None:
+        changed = _follow_plan(session, follow_up, plan, now, today) or changed
+    changed = _settle_facts(follow_up, plan) or changed
+    session.flush()
+    changed = settle_clocks(session, follow_up.operation.shoulder_id, now=now, today=today) or changed
+    if changed:  # what passing days alone bring is for the pass over statuses
+        look_at(session, follow_up.timepoints, now=now, today=today)
         mark_sheets_stale(session, {follow_up.operation.shoulder.patient_id})
     return changed
 
 
-def _lock_rows(session: Session, follow_up: FollowUp) -> None:
-    """PostgreSQL: a status pass at the same moment would write the same transition as this, from what both read before.
+def _settle_end(session: Session, follow_up: FollowUp, now: datetime, by_id: int | None) -> bool:
+    """Nothing more is expected from the first of death, withdrawal, transfer and cancelled surgery on. Silence is never a reason."""
+    days = select(Patient.died_on, Patient.withdrew_on, Patient.transferred_on)
+    left = left_on(session.execute(days.where(Patient.id == follow_up.operation.shoulder.patient_id)).one())
+    cancelled_on = follow_up.operation.cancelled_on
+    ends = [left] if left is not None else []
+    ends += [(cancelled_on, EndReason.CANCELLED)] if cancelled_on is not None else []
+    on, reason = min(ends, default=(None, None))
+    if (follow_up.ended_on, follow_up.end_reason) == (on, reason):
+        return False
+    follow_up.ended_on, follow_up.end_reason = on, reason
+    action = "follow_up:goes_on" if on is None else "follow_up:ended"
+    audit(session, action, f"follow-up {follow_up.id}", now=now, by_id=by_id, reason=reason and str(reason), on=on)
+    return True
 
-    Whoever comes second waits here and then reads what the first has written. SQLite has one writer at a time.
-    """
-    if session.get_bind().dialect.name == "postgresql":
-        rows = select(Timepoint).where(Timepoint.follow_up_id == follow_up.id).order_by(Timepoint.id)
-        session.scalars(rows.with_for_update().execution_options(populate_existing=True)).all()
 
-
-def _refresh_once(session: Session, follow_up: FollowUp, plan: Plan, now: datetime, today: date) -> bool:
+def _follow_plan(session: Session, follow_up: FollowUp, plan: Plan, now: datetime, today: date) -> bool:
     rows = {(row.code, row.attempt): row for row in follow_up.timepoints}
-    asked = _asked(session, list(rows.values()))
-    existing = [_existing(row, follow_up, asked) for row in rows.values()]
-    planned = planned_timepoints(plan, dates_of(follow_up), until=horizon(today), historical=True)
-    changes = reconcile(existing, planned, today=today)
+    existing = [_existing(row, follow_up) for row in rows.values()]
+    dates = dates_of(follow_up)
+    changes = reconcile(existing, planned_timepoints(plan, dates, until=horizon(today)), today=today)
     for each in changes.create:
         follow_up.timepoints.append(_new_row(follow_up, each, plan))
+    moved = [rows[move.existing.key] for move in changes.move]
     for move in changes.move:
-        _set_dates(rows[move.existing.key], move.to, plan)
-        _forget_unsent(session, rows[move.existing.key])
+        _move(session, rows[move.existing.key], move.to, plan)
+    if moved:
+        session.flush()
+        note_asked(session, moved)
     for gone in changes.withdraw:
         _withdraw(session, follow_up, rows[gone.key], now)
-    session.flush()
-    for row in follow_up.timepoints:
-        restated = _restate_baseline(row, follow_up, plan)
-        if restated or row.done_at is None:
-            look_again(session, row, today=today, now=now)
+    follow_up.look_ahead_on = next_look_ahead(plan, dates, today)
     return bool(changes)
 
 
-def _asked(session: Session, rows: Collection[Timepoint]) -> set[int]:
-    """Rows the patient may have seen: a message about them was sent, or a sheet was fetched once they were open."""
-    if not rows:
-        return set()
-    ids = [row.id for row in rows]
-    sent = set(
-        session.scalars(select(Message.timepoint_id).where(Message.timepoint_id.in_(ids), Message.outcome == "sent"))
-    )
-    patient_id = next(iter(rows)).patient_id
-    fetches = select(func.max(GateFetch.fetched_at)).join(Link, Link.lookup_hash == GateFetch.lookup_hash)
-    last = session.scalar(fetches.where(Link.patient_id == patient_id))
-    return sent | {row.id for row in rows if last is not None and row.opens_on <= last.date()}
-
-
-def _existing(row: Timepoint, follow_up: FollowUp, asked: set[int]) -> Existing:
+def _existing(row: Timepoint, follow_up: FollowUp) -> Existing:
     return Existing(
         code=row.code,
         attempt=row.attempt,
@@ -104,8 +106,8 @@ def _existing(row: Timepoint, follow_up: FollowUp, asked: set[int]) -> Existing:
         closes_on=row.closes_on,
         plan=f"{follow_up.plan_id}@{row.plan_version}",
         before_surgery=TimepointCode.parse(row.code).is_before_surgery,
-        answered=row.answered_on is not None,
-        asked=row.id in asked,
+        answered=row.answered_on is not None and row.answer_from_id is None,
+        asked=row.asked_on is not None,
     )
 
 
@@ -122,18 +124,35 @@ def _new_row(follow_up: FollowUp, planned: PlannedTimepoint, plan: Plan) -> Time
 
 def _set_dates(row: Timepoint, planned: PlannedTimepoint, plan: Plan) -> None:
     row.anchor_on, row.opens_on, row.invites_on = planned.anchor_on, planned.opens_on, planned.invites_on
-    row.due_on, row.closes_on, row.plan_version = planned.due_on, planned.closes_on, plan.version
+    row.due_on, row.closes_on, row.historical = planned.due_on, planned.closes_on, planned.historical
+    if planned.plan == plan.name:
+        row.plan_version = plan.version
     row.look_again_on = planned.opens_on
 
 
-def _forget_unsent(session: Session, row: Timepoint) -> None:
-    """Steps that were let go at the old dates are due again at the new ones."""
+def _move(session: Session, row: Timepoint, planned: PlannedTimepoint, plan: Plan) -> None:
+    """Steps that were let go at the old dates are due again at the new ones; whether anybody was asked is asked again."""
+    _set_dates(row, planned, plan)
     unsent = or_(Message.outcome.is_(None), Message.outcome != "sent")
     session.execute(delete(Message).where(Message.timepoint_id == row.id, unsent))
+    row.asked_on = row.done_at = None
+    if row.ladder_exhausted_on is not None and not _lies_in(row, row.ladder_exhausted_on):
+        row.ladder_exhausted_on = None
+
+
+def _lies_in(row: Timepoint, day: date) -> bool:
+    return row.opens_on <= day and (row.closes_on is None or day <= row.closes_on)
 
 
 def _withdraw(session: Session, follow_up: FollowUp, row: Timepoint, now: datetime) -> None:
-    """The plan has it no more and the patient never saw it: the row goes, the audit trail says so."""
+    """The plan has it no more and nothing is recorded about it: the row goes, the audit trail says so."""
+    note_asked(session, [row])  # a phone may have fetched its form since the last pass
+    recorded = (
+        exists().where(Message.timepoint_id == row.id, Message.outcome == "sent"),
+        *(exists().where(table.timepoint_id == row.id) for table in (ContactAttempt, Flag, Response)),
+    )
+    if row.asked_on is not None or session.scalar(select(or_(*recorded))):
+        return
     session.execute(delete(Message).where(Message.timepoint_id == row.id))
     session.execute(delete(Transition).where(Transition.timepoint_id == row.id))
     audit(session, "timepoint:withdrawn", f"timepoint {row.id}", now=now, code=row.code, opens_on=row.opens_on)
@@ -141,42 +160,24 @@ def _withdraw(session: Session, follow_up: FollowUp, row: Timepoint, now: dateti
     session.delete(row)
 
 
-def _restate_baseline(row: Timepoint, follow_up: FollowUp, plan: Plan) -> bool:
-    """Whether a baseline was early is known only once the day of surgery is."""
-    if not TimepointCode.parse(row.code).is_before_surgery or row.answered_on is None or plan.before is None:
-        return False
-    state = baseline_window_state(follow_up.operation, row.answered_on, plan.before.early_over_days)
-    changed = row.window_state != state
-    row.window_state = state
-    return changed
-
-
-def end_follow_up(
-    session: Session,
-    follow_up: FollowUp,
-    plan: Plan | None,
-    *,
-    reason: EndReason,
-    on: date,
-    now: datetime,
-    today: date,
-    by_id: int | None = None,
-) -> None:
-    """Nothing more is expected from `on`: death, withdrawal, transfer, cancelled surgery, revision. Silence is never a reason."""
-    ended_before = follow_up.ended_on is not None and follow_up.ended_on <= on
-    if ended_before and follow_up.end_reason != reason:  # the same reason again corrects the day
-        return
-    follow_up.ended_on, follow_up.end_reason = on, reason
-    audit(session, "follow_up:ended", f"follow-up {follow_up.id}", now=now, by_id=by_id, reason=str(reason), on=on)
-    refresh_timepoints(session, follow_up, plan, now=now, today=today)
-
-
-def _expect_no_more(session: Session, follow_up: FollowUp, now: datetime, today: date) -> bool:
-    end, changed = dates_of(follow_up).end, False
-    if end is None:
-        return False
+def _settle_facts(follow_up: FollowUp, plan: Plan | None) -> bool:
+    """Whether each row is expected, and where its own answer lies."""
+    (ended_on, reason), changed = dates_of(follow_up).end or (None, None), False
     for row in follow_up.timepoints:
-        if (row.not_expected_on, row.not_expected_reason) != end:
-            mark_not_expected(session, row, on=end[0], reason=end[1], today=today, now=now)
+        facts = (ended_on, reason, _window_state(row, follow_up, plan, ended_on))
+        if (row.not_expected_on, row.not_expected_reason, row.window_state) != facts:
+            row.not_expected_on, row.not_expected_reason, row.window_state = facts
             changed = True
     return changed
+
+
+def _window_state(row: Timepoint, follow_up: FollowUp, plan: Plan | None, ended_on: date | None) -> str | None:
+    """Whether a baseline was early is known only once the day of surgery is; any other answer moves with its window."""
+    if row.answered_on is None or row.answer_from_id is not None:
+        return row.window_state
+    if not TimepointCode.parse(row.code).is_before_surgery:
+        days = {"opens_on": row.opens_on, "closes_on": row.closes_on, "not_expected_on": ended_on}
+        return str(window_state(row.answered_on, **days))
+    if plan is None or plan.before is None:
+        return row.window_state
+    return str(baseline_window_state(follow_up.operation, row.answered_on, plan.before.early_over_days))

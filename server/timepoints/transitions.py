@@ -1,6 +1,6 @@
 """Facts about timepoints are written here, each with the transition it brings and the day to look again."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
@@ -8,7 +8,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from server.models import Timepoint, Transition
-from server.queries.facts import facts_of
+from server.queries.facts import facts_of, status_of
 from server.schedule.status import Status, is_done, look_again_on, transition
 from server.schedule.status import Transition as Change
 from server.schedule.window import WindowState
@@ -46,10 +46,14 @@ def look_again(
     now: datetime,
     reason: str | None = None,
     by_id: int | None = None,
+    before: Status | None = None,
 ) -> Status:
-    """Computes the status from the facts; appends a transition if it changed; sets when to look next. Safe to repeat."""
+    """Computes the status from the facts; appends a transition if it changed; sets when to look next. Safe to repeat.
+
+    `before`: the status last written down, where the caller has read it.
+    """
     facts = facts_of(timepoint)
-    before = last_status(session, timepoint)
+    before = before or last_status(session, timepoint)
     change = transition(before, facts, today)
     if change is not None:
         session.add(
@@ -66,6 +70,17 @@ def look_again(
     timepoint.done_at = (timepoint.done_at or now) if is_done(facts, today) else None
     session.flush()
     return change.after if change else before
+
+
+def look_at(session: Session, rows: Iterable[Timepoint], *, now: datetime, today: date) -> bool:
+    """Writes down every status that is not the last one known, also of rows that nobody need look at any more."""
+    rows = list(rows)
+    before, changed = last_statuses(session, [row.id for row in rows]), False
+    for row in rows:
+        known = before.get(row.id, Status.UPCOMING)
+        if row.done_at is None or status_of(row, today) != known:
+            changed = look_again(session, row, today=today, now=now, before=known) != known or changed
+    return changed
 
 
 @dataclass(frozen=True)
@@ -85,7 +100,7 @@ def mark_answered(session: Session, answers: Sequence[Answered], *, today: date,
     transitions, changes = [], []
     for each in answers:
         row = each.timepoint
-        facts = replace(facts_of(row), answered_on=each.on, answered_state=each.window_state)
+        facts = replace(facts_of(row), answered_on=each.on, answered_state=each.window_state, other_answer=False)
         change = transition(before.get(row.id, Status.UPCOMING), facts, today)
         if change is not None:
             transitions.append(_transition(row, change, each.by_id, now))
@@ -93,6 +108,7 @@ def mark_answered(session: Session, answers: Sequence[Answered], *, today: date,
             "answered_at": each.at,
             "answered_on": each.on,
             "window_state": str(each.window_state),
+            "answer_from_id": None,
             "look_again_on": look_again_on(facts, today),
             "done_at": (row.done_at or now) if is_done(facts, today) else None,
         }
@@ -116,18 +132,3 @@ def mark_ladder_exhausted(session: Session, timepoint: Timepoint, *, on: date, n
     """Every step of the ladder is settled and at least one message was sent."""
     timepoint.ladder_exhausted_on = timepoint.ladder_exhausted_on or on
     return look_again(session, timepoint, today=on, now=now)
-
-
-def mark_not_expected(
-    session: Session,
-    timepoint: Timepoint,
-    *,
-    on: date,
-    reason: str,
-    today: date,
-    now: datetime,
-    by_id: int | None = None,
-) -> Status:
-    """Out of the denominator from `on`, unless answered by then or closed before."""
-    timepoint.not_expected_on, timepoint.not_expected_reason = on, reason
-    return look_again(session, timepoint, today=today, now=now, by_id=by_id)

@@ -2,6 +2,7 @@
 
     keys/field/<key id>.key         32 random bytes; the newest is current
     keys/sealing/<key id>.pem       P-256 private keys
+    keys/search/search.key          32 random bytes, for the fingerprints by which hospital numbers are found
     keys/patient/<ab>/<handle>.key  32 random bytes; deleting it erases the patient's answers
 
 Every file is written whole: temporary file, fsync, rename, fsync of the folder.
@@ -72,6 +73,20 @@ class KeyFolder:
 
     def _add_field_key(self) -> None:
         write_whole(self.folder / "field" / f"{secrets.token_hex(4)}.key", secrets.token_bytes(KEY_BYTES))
+
+    def search_key(self) -> bytes:
+        """The key of the fingerprints of hospital numbers. Raises KeyMissing before the first, or when it was lost."""
+        file = self._search_file()
+        return self._read(file, _written_at(file))
+
+    def first_search_key(self) -> bytes:
+        """For a clinic that has kept no hospital number yet: with another key none would be found again. Safe to repeat."""
+        if not self._search_file().exists():
+            write_whole(self._search_file(), secrets.token_bytes(KEY_BYTES))
+        return self.search_key()
+
+    def _search_file(self) -> Path:
+        return self.folder / "search" / "search.key"
 
     def new_sealing_key(self) -> tuple[str, ec.EllipticCurvePublicKey]:
         """Makes a key pair; returns its id and public half."""

@@ -8,11 +8,20 @@ STATUS = {
     "overdue": phrase_in("status", "overdue"),
     "non_responder": phrase_in("status", "no answer"),
     "missed": phrase_in("status", "missed"),
-    "withheld": phrase_in("status", "could not be asked"),
+    "never_asked": phrase_in("status", "never asked"),
     "answered": phrase_in("status", "answered"),
     "late": phrase_in("status", "answered late"),
     "early": phrase_in("status", "answered early"),
+    "recalled": phrase_in("status", "recalled after surgery"),
     "not_expected": phrase_in("status", "not expected"),
+}
+# Why a timepoint stands as it does, where its status alone does not say it.
+REASON = {
+    "text_withheld": phrase_in("reason", "a text might not be sent"),
+    "other_form": phrase_in("reason", "the form of the shoulder’s other operation is asked in its place"),
+    "other_answer": phrase_in("reason", "by the form of the shoulder’s other operation"),
+    "enrolled_later": phrase_in("reason", "enrolled later"),
+    "patient_not_reached": phrase_in("reason", "no message, letter or call reached the patient"),
 }
 WINDOW = {
     "early": phrase_in("window", "before its window"),
@@ -89,7 +98,6 @@ END = {
     "withdrew": phrase_in("end", "withdrew"),
     "transferred": phrase_in("end", "moved to another clinic"),
     "cancelled": phrase_in("end", "surgery cancelled"),
-    "revised": phrase_in("end", "revised"),
 }
 ENVELOPE = {
     "received": phrase_in("envelope", "received"),

@@ -53,7 +53,10 @@ def contact_tried(session: Session, patients: Collection[int], timepoints: Colle
 
 def _consenting(session: Session, patients: Collection[int]) -> set[int]:
     given = select(Consent.patient_id).where(
-        Consent.patient_id.in_(patients), Consent.kind == "contact", Consent.withdrawn_on.is_(None)
+        Consent.patient_id.in_(patients),
+        Consent.kind == "contact",
+        Consent.withdrawn_on.is_(None),
+        Consent.set_aside_at.is_(None),
     )
     return set(session.scalars(given))
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from sqlalchemy import Row, func, select
+from sqlalchemy import Row, func, or_, select
 from sqlalchemy.orm import Session
 
 from server.models import FollowUp, Operation, Shoulder, Timepoint
@@ -21,8 +21,9 @@ KIND_OF = {
     Status.ANSWERED: "answered",
     Status.EARLY: "answered",
     Status.LATE: "late",
+    Status.RECALLED: "late",
     Status.MISSED: "missed",
-    Status.WITHHELD: "withheld",
+    Status.NEVER_ASKED: "never_asked",
     Status.OPEN: "open",
     Status.OVERDUE: "open",
     Status.NON_RESPONDER: "open",
@@ -60,6 +61,9 @@ def history_marks(session: Session, patient_ids: Collection[int], *, today: date
         .join(Shoulder, Shoulder.id == Operation.shoulder_id)
         .outerjoin(first, first.c.shoulder_id == Shoulder.id)
         .where(Timepoint.patient_id.in_(patient_ids))
+        # Neither what would only have opened after an end, nor what the form of the shoulder's other operation stands for.
+        .where(or_(Timepoint.not_expected_on.is_(None), Timepoint.not_expected_on > Timepoint.opens_on))
+        .where(Timepoint.carried_by_id.is_(None), Timepoint.answer_from_id.is_(None))
         .order_by(Timepoint.due_on, Timepoint.id)
     )
     marks: dict[int, list[Mark]] = {}

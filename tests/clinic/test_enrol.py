@@ -5,12 +5,15 @@ from datetime import date
 import pytest
 from sqlalchemy import func, select
 
-from server.clinic.enrol import possible_duplicates
+from server.clinic.duplicates import possible_duplicates
 from server.clinic.entries import EntryRefused, ShoulderEntry
+from server.clinic.likeness import Likeness
 from server.models import AuditEntry, Consent, FollowUp, Operation, Patient
 from server.queries.coverage import read_lines
+from server.queries.facts import standing_of
+from server.schedule.status import Reason
 from tests.clinic.cast import DONE, PLANNED, Desk, ada_but, but, with_shoulders
-from tests.storehouse import TODAY
+from tests.storehouse import NOW, TODAY
 
 
 def test_an_enrolled_patient_has_consents_shoulder_operation_and_follow_up(desk: Desk) -> None:
@@ -59,12 +62,15 @@ def test_the_key_exists_before_the_row_and_remains_when_the_row_does_not(desk: D
         assert session.scalar(select(func.count()).select_from(Patient)) == 0
 
 
-def test_surgery_decades_back_makes_nobody_miss_anything(desk: Desk) -> None:
+def test_surgery_decades_back_makes_every_row_and_nobody_miss_anything(desk: Desk) -> None:
     with desk.store.writing() as session:
         patient = desk.enrol(session, with_shoulders(but(DONE, surgery_on=date(1998, 3, 2))))
-        rows = patient.shoulders[0].operations[0].follow_ups[0].timepoints
-        assert [row.code for row in rows] == ["year-28", "year-29"]
-        assert rows[0].invites_on == TODAY
+        rows = sorted(patient.shoulders[0].operations[0].follow_ups[0].timepoints, key=lambda row: row.opens_on)
+        assert [row.code for row in rows] == ["baseline", "week-6", *(f"year-{year}" for year in range(1, 30))]
+        assert {standing_of(row, TODAY).reason for row in rows[:-2]} == {Reason.ENROLLED_LATER}
+        assert [row.done_at for row in rows[:-2]] == [NOW] * 29, "nobody need look at them again"
+        assert [standing_of(row, TODAY).status for row in rows[-2:]] == ["open", "upcoming"]
+        assert rows[-2].invites_on == TODAY
 
 
 def test_two_shoulders_are_two_follow_ups(desk: Desk) -> None:
@@ -129,17 +135,18 @@ def test_a_language_that_the_clinic_does_not_have_is_refused(desk: Desk) -> None
 @pytest.mark.parametrize(
     ("first_name", "last_name", "born", "found"),
     [
-        ("ada", "ARDENT", date(1957, 3, 28), True),
-        ("Ádá", "Ardént", date(1957, 8, 1), True),
-        ("Ardent", "Ada", date(1957, 3, 28), True),
-        ("Ada", "Other", date(1957, 3, 28), True),
-        ("Ada", "Other", date(1957, 3, 29), False),
-        ("Bea", "Other", date(1957, 3, 28), False),
-        ("Ada", "Ardent", date(1958, 3, 28), False),
+        ("Ádá", "Ardént", date(1957, 8, 1), Likeness.SAME),
+        ("Ardent", "Ada", date(1975, 3, 28), Likeness.SAME),
+        ("Bea", "Ardent", date(1957, 3, 28), Likeness.TWIN),
+        ("Bea", "Other", date(1931, 1, 2), Likeness.CONTACT),
     ],
 )
-def test_possible_duplicates(desk: Desk, first_name: str, last_name: str, born: date, found: bool) -> None:
+def test_who_is_alike_is_found_among_the_enrolled(
+    desk: Desk, first_name: str, last_name: str, born: date, found: Likeness
+) -> None:
     with desk.store.writing() as session:
         desk.enrol(session)
         like = ada_but(first_name=first_name, last_name=last_name, birth_on=born)
-        assert bool(possible_duplicates(session, like.person)) is found
+        assert [each.likeness for each in possible_duplicates(session, like.person)] == [found]
+        stranger = ada_but(first_name="Cleo", last_name="Other", birth_on=born, email="cleo@example.org")
+        assert possible_duplicates(session, stranger.person) == []

@@ -17,7 +17,8 @@ from server.clinic.entries import EntryRefused, ShoulderEntry
 from server.models import AuditEntry, FollowUp, InstalledPlan, Operation, Patient
 from server.queries.clock import the_clinic
 from server.queries.coverage import read_lines
-from server.queries.facts import status_of
+from server.queries.facts import standing_of, status_of
+from server.schedule.status import Reason
 from tests.clinic.cast import DONE, PLANNED, Desk, but, with_shoulders
 from tests.storehouse import NOW, TODAY
 
@@ -99,47 +100,32 @@ def test_an_operation_can_be_cancelled_on_the_clinics_day_of_its_entry(desk: Des
         assert operation.cancelled_on == TODAY
 
 
-@pytest.mark.parametrize("corrected", [date(2026, 5, 20), date(2026, 6, 10)], ids=["earlier", "later"])
-def test_a_revision_with_a_corrected_day_ends_the_earlier_follow_up_on_that_day(desk: Desk, corrected: date) -> None:
+def test_a_revision_ends_nothing_and_starts_a_follow_up_of_its_own(desk: Desk) -> None:
     with desk.store.writing() as session:
         patient = desk.enrol(session)
         revision = desk.add(session, patient, REVISION)
-        surgery.surgery_done(session, revision, corrected, **KNOWN)
-        session.expire_all()
+        for corrected in (date(2026, 5, 20), date(2026, 6, 10)):
+            surgery.surgery_done(session, revision, corrected, **KNOWN)
+            assert ends(patient) == [(None, None), (None, None)]
         first = follow_up_of(patient.shoulders[0].operations[0])
-        assert (first.ended_on, first.end_reason) == (corrected, "revised")
-        assert {row.not_expected_on for row in first.timepoints} == {corrected}
+        assert "year-2" in {row.code for row in first.timepoints}, "the clock of the first operation goes on"
+        assert {row.not_expected_on for row in first.timepoints} == {None}
 
 
-def test_a_second_revision_leaves_the_day_on_which_the_first_ended_its_follow_up(desk: Desk) -> None:
-    with desk.store.writing() as session:
-        patient = desk.enrol(session)
-        desk.add(session, patient, REVISION)
-        again = desk.add(session, patient, but(REVISION, surgery_on=date(2026, 6, 8)))
-        surgery.surgery_done(session, again, date(2026, 6, 10), **KNOWN)
-        ends = [follow_up_of(each).ended_on for each in patient.shoulders[0].operations]
-        assert ends == [REVISION.values["surgery_on"], date(2026, 6, 10), None]
+def ends(patient: Patient) -> list[tuple[date | None, str | None]]:
+    follow_ups = (follow_up_of(each) for each in patient.shoulders[0].operations)
+    return [(each.ended_on, each.end_reason) for each in follow_ups]
 
 
-def test_a_planned_revision_in_between_does_not_hold_back_a_corrected_day(desk: Desk) -> None:
-    with desk.store.writing() as session:
-        patient = desk.enrol(session)
-        desk.add(session, patient, but(REVISION, surgery_on=None, surgery_planned_on=date(2026, 8, 1)))
-        done = desk.add(session, patient, REVISION)
-        surgery.surgery_done(session, done, date(2026, 6, 10), **KNOWN)
-        ends = [follow_up_of(each).ended_on for each in patient.shoulders[0].operations]
-        assert ends == [date(2026, 6, 10), date(2026, 6, 10), None]
-
-
-def test_a_revision_moved_before_a_withdrawal_ends_what_it_revised(desk: Desk) -> None:
+def test_a_withdrawal_ends_both_follow_ups_of_a_revised_shoulder_wherever_the_revision_lies(desk: Desk) -> None:
     with desk.store.writing() as session:
         patient = desk.enrol(session)
         revision = desk.add(session, patient, REVISION)
         leaving.withdrew(session, patient, date(2026, 6, 5), **KNOWN)
-        for day in (date(2026, 6, 10), date(2026, 6, 2)):
-            surgery.surgery_done(session, revision, day, **KNOWN)
-        first = follow_up_of(patient.shoulders[0].operations[0])
-        assert (first.ended_on, first.end_reason) == (date(2026, 6, 2), "revised")
+        surgery.surgery_done(session, revision, date(2026, 6, 10), **KNOWN)
+        assert ends(patient) == [(date(2026, 6, 5), "withdrew")] * 2
+        surgery.surgery_done(session, revision, date(2026, 6, 2), **KNOWN)
+        assert ends(patient) == [(date(2026, 6, 5), "withdrew")] * 2
 
 
 def test_a_follow_up_keeps_its_own_plan_when_its_dates_change(desk: Desk) -> None:
@@ -160,27 +146,6 @@ def test_a_follow_up_keeps_its_own_plan_when_its_dates_change(desk: Desk) -> Non
         assert names == {"standard@1", "their-own@1"}, "the revision's own is new"
 
 
-def test_a_revision_moved_behind_a_withdrawal_leaves_the_withdrawal(desk: Desk) -> None:
-    with desk.store.writing() as session:
-        patient = desk.enrol(session)
-        revision = desk.add(session, patient, REVISION)
-        leaving.withdrew(session, patient, date(2026, 6, 5), **KNOWN)
-        surgery.surgery_done(session, revision, date(2026, 6, 10), **KNOWN)
-        first = follow_up_of(patient.shoulders[0].operations[0])
-        assert (first.ended_on, first.end_reason) == (date(2026, 6, 5), "withdrew")
-
-
-def test_a_planned_revision_ends_the_running_follow_up_only_once_it_is_done(desk: Desk) -> None:
-    with desk.store.writing() as session:
-        patient = desk.enrol(session)
-        waiting = but(REVISION, surgery_on=None, surgery_planned_on=date(2026, 8, 1))
-        revision = desk.add(session, patient, waiting)
-        first = follow_up_of(patient.shoulders[0].operations[0])
-        assert (first.ended_on, codes(revision)) == (None, ["baseline"])
-        surgery.surgery_done(session, revision, TODAY, **KNOWN)
-        assert (first.ended_on, first.end_reason) == (TODAY, "revised")
-
-
 def test_a_cancelled_revision_leaves_the_running_follow_up_alone(desk: Desk) -> None:
     with desk.store.writing() as session:
         patient = desk.enrol(session)
@@ -195,13 +160,6 @@ def test_another_re_operation_changes_no_follow_up(desk: Desk) -> None:
         other = desk.add(session, patient, but(REVISION, kind="other"))
         assert other.follow_ups == []
         assert follow_up_of(patient.shoulders[0].operations[0]).ended_on is None
-
-
-def test_a_revision_of_one_shoulder_leaves_the_other_alone(desk: Desk) -> None:
-    with desk.store.writing() as session:
-        patient = desk.enrol(session, with_shoulders(DONE, but(DONE, side="right")))
-        desk.add(session, patient, REVISION)
-        assert [follow_up_of(each.operations[0]).end_reason for each in patient.shoulders] == ["revised", None]
 
 
 @pytest.mark.parametrize(
@@ -246,11 +204,18 @@ def test_withdrawal_ends_consent_to_contact_but_not_to_research(desk: Desk) -> N
         assert {each.kind: each.withdrawn_on for each in patient.consents} == {"contact": TODAY, "research": None}
 
 
-def test_an_operation_entered_after_withdrawal_starts_no_follow_up(desk: Desk) -> None:
+def test_an_operation_entered_after_withdrawal_has_rows_that_are_not_expected(desk: Desk) -> None:
     with desk.store.writing() as session:
         patient = desk.enrol(session)
         leaving.withdrew(session, patient, TODAY, **KNOWN)
-        assert desk.add(session, patient, REVISION).follow_ups == []
+        revision = desk.add(session, patient, REVISION)
+        follow_up = follow_up_of(revision)
+        assert (follow_up.ended_on, follow_up.end_reason) == (TODAY, "withdrew")
+        after = [row for row in follow_up.timepoints if row.code != "baseline"]
+        assert {(row.code, standing_of(row, TODAY).reason) for row in after} == {
+            ("week-6", Reason.WITHDREW),
+            ("year-1", Reason.WITHDREW),
+        }
 
 
 Change = Callable[[Session, Patient, Operation], None]

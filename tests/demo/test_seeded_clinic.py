@@ -30,9 +30,9 @@ from server.models import (
     Timepoint,
     Transition,
 )
-from server.queries.facts import facts_of, status_of
+from server.queries.facts import facts_of, standing_of, status_of
 from server.reminders.tick import TickReport, run_tick
-from server.schedule.status import is_done, look_again_on
+from server.schedule.status import Reason, is_done, look_again_on
 from tests.demo.play import TODAY, Demo
 
 
@@ -82,11 +82,12 @@ def test_every_score_comes_out_the_same_from_the_answers(seeded: Demo) -> None:
 
 
 def test_each_answered_timepoint_has_one_counted_response_and_it_is_the_first(seeded: Demo) -> None:
+    own = Timepoint.answer_from_id.is_(None)
     with seeded.runtime.store.reading() as session:
         by_timepoint: dict[int | None, list[Response]] = defaultdict(list)
         for response in session.scalars(select(Response).order_by(Response.received_at, Response.id)):
             by_timepoint[response.timepoint_id].append(response)
-        answered = set(session.scalars(select(Timepoint.id).where(Timepoint.answered_on.is_not(None))))
+        answered = set(session.scalars(select(Timepoint.id).where(Timepoint.answered_on.is_not(None), own)))
     assert answered == set(by_timepoint)
     assert all([row.counted for row in rows] == [True, *[False] * (len(rows) - 1)] for rows in by_timepoint.values())
 
@@ -172,7 +173,7 @@ def test_a_visitor_meets_every_kind_of_course(seeded: Demo) -> None:
         second_baseline = session.scalar(
             select(func.count()).where(Timepoint.code == "baseline", Timepoint.attempt == 2)
         )
-    assert ends >= {"died", "withdrew", "cancelled", "revised"}
+    assert ends >= {"died", "withdrew", "cancelled"}
     assert {"early", "in", "late"} <= windows
     assert modes == {"own_phone", "telephone", "paper"}
     assert kinds["revision"] >= 3
@@ -190,12 +191,15 @@ def test_planned_surgery_is_unknown_moved_cancelled_and_passed(seeded: Demo) -> 
     assert days[0] < 0 and 7 in days and days[-1] > 14
 
 
-def test_a_revision_lies_inside_an_open_window_which_is_not_expected_any_more(seeded: Demo) -> None:
-    excused = select(Timepoint).where(Timepoint.not_expected_reason == "revised", Timepoint.answered_on.is_(None))
+def test_after_a_revision_both_clocks_go_on_and_one_form_stands_for_both(seeded: Demo) -> None:
+    revised = select(Operation.shoulder_id).where(Operation.kind == "revision", Operation.surgery_on.is_not(None))
+    of_index = select(Timepoint).join(FollowUp).join(Operation).where(Operation.kind == "index")
     with seeded.runtime.store.reading() as session:
-        rows = list(session.scalars(excused))
-        statuses = {status_of(row, TODAY) for row in rows if row.not_expected_on and row.opens_on < row.not_expected_on}
-    assert "not_expected" in statuses
+        rows = session.scalars(of_index.where(Operation.shoulder_id.in_(revised))).all()
+        reasons = Counter(standing_of(row, TODAY).reason for row in rows)
+        ahead = [row for row in rows if row.opens_on > TODAY]
+    assert reasons[Reason.OTHER_ANSWER]
+    assert ahead, "the first operation's clock goes on"
 
 
 def test_something_waits_for_a_person_to_look(seeded: Demo) -> None:

@@ -110,7 +110,8 @@ def test_the_flow_has_the_reason_of_each_loss(exporter: Exporter) -> None:
         consent_to_research(session, session.get_one(Patient, 1), withdrawn_on=SURGERY)
         follow_up = add_follow_up(session, add_operation(session, add_patient(session, "Y-0002"), surgery_on=SURGERY))
         gone = {"not_expected_on": TODAY, "not_expected_reason": "died"}
-        add_timepoint(session, follow_up, "year-1", due_on=TODAY - timedelta(days=400))
+        long_ago = TODAY - timedelta(days=400)
+        add_timepoint(session, follow_up, "year-1", due_on=long_ago, asked_on=long_ago)
         add_timepoint(session, follow_up, "year-2", due_on=TODAY, **gone)
         logged = {"surgery_on": SURGERY, "side": "right", "procedure": "resurfacing", "made_at": NOW}
         session.add(OperationLog(not_enrolled_reason="declined", birth_year=1931, surgeon="Dr Blackwood", **logged))

@@ -27,12 +27,13 @@ LONG_AGO = TODAY - timedelta(days=400)
 @pytest.mark.parametrize(
     ("due_on", "facts", "status", "reason"),
     [
-        (LONG_AGO, {}, "missed", "missed"),
+        (LONG_AGO, {"asked_on": LONG_AGO}, "missed", "missed"),
+        (LONG_AGO, {}, "never_asked", "patient_not_reached"),
+        (LONG_AGO, {"historical": True}, "never_asked", "enrolled_later"),
         (TODAY + timedelta(days=10), {}, "open", "open"),
         (TODAY - timedelta(days=10), {}, "overdue", "overdue"),
         (TODAY, {"ladder_exhausted_on": TODAY}, "non_responder", "non_responder"),
         (TODAY, {"not_expected_on": TODAY, "not_expected_reason": "died"}, "not_expected", "died"),
-        (TODAY, {"not_expected_on": TODAY, "not_expected_reason": "revised"}, "not_expected", "revised"),
     ],
 )
 def test_a_form_without_answers_says_why(
@@ -149,7 +150,7 @@ def test_every_operation_is_in_operations_and_only_followed_ones_in_wide(exporte
     with exporter.store.writing() as session:
         patient = add_patient(session, birth_on=date(1957, 5, 11))
         first = add_operation(session, patient, surgery_on=SURGERY)
-        add_follow_up(session, first, ended_on=date(2025, 6, 1), end_reason="revised")
+        add_follow_up(session, first, ended_on=date(2025, 6, 1), end_reason="transferred")
         add_follow_up(session, add_operation(session, patient, surgery_on=date(2025, 6, 1), kind="revision"))
         add_operation(session, patient, "right", surgery_planned_on=date(2026, 9, 1))
     exporter.export()
@@ -160,7 +161,7 @@ def test_every_operation_is_in_operations_and_only_followed_ones_in_wide(exporte
         ("right", "1", "index"),
     ]
     assert [(row["revised_on"], row["end_reason"]) for row in operations] == [
-        ("2025-06-01", "revised"),
+        ("2025-06-01", "transferred"),
         ("", ""),
         ("", ""),
     ]

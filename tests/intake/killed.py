@@ -17,7 +17,7 @@ from server.models import Base, Envelope, Flag, Link, Response, Score, Timepoint
 from tests.clinic_case import Case
 from tests.stranger import b64u, best
 
-SCORES, FLAGS = 6, 2  # of each form, with the answers of `best`
+SCORES, FLAGS = 6, 6  # of each form with the answers of `best`, which say yes to each of the four kinds of event
 LATEST_STATEMENT = 700
 
 

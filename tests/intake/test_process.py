@@ -73,7 +73,8 @@ def test_a_form_becomes_a_response_with_scores_and_leaves_what_is_due(case: Case
             ("sst", "total_if_blanks_yes"): 12,
         }
         assert (response.mode, response.window_state, response.counted) == ("own_phone", "in", True)
-        assert session.scalars(select(Transition.status_after)).all() == ["open", "answered"]
+        history = select(Transition.status_after).where(Transition.timepoint_id == response.timepoint_id)
+        assert session.scalars(history).all() == ["open", "answered"]
     assert phone.fetch()[1]["state"] == "nothing_due"
 
 

@@ -1,34 +1,22 @@
 """No screen of the phone and no staff page has a barrier that axe-core can find. People and screen readers find more."""
 
-from functools import cache
-
 import pytest
-from playwright.sync_api import BrowserContext, Dialog, Page, Route
+from playwright.sync_api import BrowserContext, Dialog, Route
 
 from server.clinic.entries import ShoulderEntry
 from server.links.make import end_links, replace_link
 from server.models import Patient
+from tests.journeys.axe import barriers
 from tests.journeys.chromium import DESK, PHONE, Chromium
 from tests.journeys.phone import NOT_APPLICABLE, WEEK_6, WEEK_6_DAYS, Phone
 from tests.journeys.site import BORN, ROLES, Site
 from tests.journeys.staff import called_in_row, log_call_by_keyboard, sign_in
 from tests.staff.staff_case import StaffCase, years_ago
 from tests.staff.visited import Visited, fill_clinic
-from tests.structure.tree import ROOT
 
 pytestmark = pytest.mark.xdist_group("chromium")
-AXE = ROOT / "pwa" / "node_modules" / "axe-core" / "axe.min.js"
-RUN = """async () => (await axe.run()).violations.map(each =>
-  `${each.id}: ${each.help} at ${each.nodes.map(node => node.target.join(' ')).join(', ')}`)"""
 OTHERS_BIRTH = BORN.replace(year=1948)
 LOOK_BAD = "() => { document.querySelector('main').innerHTML += '<img src=/p/icon.svg>'; }"
-
-
-@cache
-def axe() -> str:
-    if not AXE.exists():
-        pytest.skip(f"axe-core is not installed: {AXE.relative_to(ROOT)} comes with ./run test")
-    return AXE.read_text(encoding="utf-8")
 
 
 # By how much the middles of what stands in the head of a page lie apart, and whether the page is wider than the window.
@@ -38,12 +26,7 @@ HEAD = """() => {
   return [Math.max(...middles) - Math.min(...middles), document.documentElement.scrollWidth > innerWidth];
 }"""
 A_LINE = 12
-
-
-def barriers(page: Page) -> list[str]:
-    page.evaluate(axe())
-    found: list[str] = page.evaluate(RUN)
-    return found
+TOO_WIDE = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
 
 
 def look(phone: Phone, screen: str) -> None:
@@ -271,47 +254,18 @@ def test_the_pages_before_sign_in_have_no_barrier(
     context.close()
 
 
-def test_staff_pages_have_no_barrier_on_a_small_screen(site: Site, filled: Visited, shared_chromium: Chromium) -> None:
-    page = sign_in(shared_chromium.browser, site, "nurse")
-    page.set_viewport_size(PHONE)
-    found = {}
-    for path in ("/today", "/patients", f"/patients/{filled.patient_id}", "/patients/new"):
-        page.goto(f"{site.address}{path}")
-        found[path] = barriers(page)
-    assert {path: each for path, each in found.items() if each} == {}
-    page.context.close()
-
-
-def test_a_nurse_completes_an_operation_with_its_components_and_finds_a_lot(
+def test_staff_pages_have_no_barrier_on_a_small_screen_and_do_not_scroll_sideways(
     site: Site, filled: Visited, shared_chromium: Chromium
 ) -> None:
-    """By keyboard, on a small screen; a scanner types the code and ends with the Enter key."""
-    patient_id = site.case.enrol(
-        ShoulderEntry(side="left", surgery_planned_on=site.case.today), first_name="Zelda", last_name="Lotte"
-    )
     page = sign_in(shared_chromium.browser, site, "nurse")
     page.set_viewport_size(PHONE)
-    page.goto(f"{site.address}/patients/{patient_id}#operations")
-    page.get_by_role("link", name="Done on this day").press("Enter")
-    page.get_by_label("Implant type").select_option("resurfacing_hemi")
-    page.locator("#n1-role").select_option("other")
-    page.locator("#n1-role_other").fill("a cover")
-    page.locator("#n1-role").select_option("head")
-    assert not page.locator("#n1-role_other").is_visible()
-    page.locator("#n1-role").select_option("other")
-    page.locator("#n1-role_other").fill("")
-    page.locator("#n1-role").select_option("head")
-    page.locator("#n1-udi").fill("(01)09506000134352(17)301225(10)LOT-77")
-    page.keyboard.press("Enter")
-    page.get_by_text("The codes were read; nothing is saved yet.").wait_for()
-    assert (page.input_value("#n1-lot"), barriers(page)) == ("LOT-77", [])
-    page.get_by_role("button", name="Add a component").press("Enter")
-    assert page.locator("#n2-role").input_value() == "", "a row that is left empty is none, and holds nothing up"
-    page.get_by_role("button", name="Save", exact=True).last.press("Enter")
-    page.get_by_text("The operation is saved.").wait_for()
-    page.goto(f"{site.address}/components")
-    page.get_by_label("Lot").fill("lot 77")
-    page.keyboard.press("Enter")
-    page.get_by_text("One person carries it or may carry it").wait_for()
-    assert "Zelda Lotte" in page.inner_text("main") and barriers(page) == []
+    found, wide = {}, {}
+    looked_at = ("/today", "/patients", f"/patients/{filled.patient_id}", "/patients/new")
+    for path in dict.fromkeys((*looked_at, *filled.pages["nurse"])):
+        page.goto(f"{site.address}{path}")
+        wide[path] = page.evaluate(TOO_WIDE)
+        if path in looked_at:
+            found[path] = barriers(page)
+    assert {path: each for path, each in found.items() if each} == {}
+    assert len(wide) > len(looked_at) and {path: by for path, by in wide.items() if by} == {}
     page.context.close()

@@ -7,9 +7,9 @@ from playwright.sync_api import Browser, Page, Playwright
 
 from server.queries.clock import the_clinic
 from tests.browsers import CHROMIUM_FLAGS, chromium_path
+from tests.journeys.axe import barriers
 from tests.journeys.chromium import DESK
 from tests.journeys.site import PASSWORD, Site
-from tests.journeys.test_accessible import barriers
 from tests.proxy.nginx import Proxy
 
 AUTHENTICATOR = {

@@ -57,6 +57,7 @@ def test_one_pass_takes_in_turns_the_calendar_and_sends(house: House) -> None:
         "let_go": 0,
         "exhausted": 0,
         "withheld": 0,
+        "asked": 0,
         "failed": 0,
         "sent": 1,
     }

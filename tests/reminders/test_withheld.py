@@ -12,7 +12,7 @@ from server.exports import export_set
 from server.jobs.clock import one_pass, tick
 from server.models import Message, Timepoint, Transition
 from server.queries.clock import the_clinic
-from server.queries.facts import status_of
+from server.queries.facts import standing_of
 from server.reminders import withheld
 from server.reminders.tick import run_tick
 from server.worklist import list_work
@@ -40,9 +40,9 @@ def days_pass(case: Case, until: date) -> None:
         one_pass(case.runtime)
 
 
-def mark(case: Case) -> tuple[date | None, str | None, bool | None]:
+def mark(case: Case) -> tuple[date | None, str | None]:
     row = year_1(case)
-    return row.withheld_on, row.withheld_texts, row.withheld_unasked
+    return row.withheld_on, row.withheld_texts
 
 
 def over(case: Case) -> date:
@@ -57,15 +57,15 @@ def exported(case: Case, folder: Path) -> dict[str, str]:
         return next(row for row in csv.DictReader(file) if row["timepoint"] == "year-1")
 
 
-def test_a_pass_marks_since_when_for_which_texts_and_that_nobody_was_written_to(case: Case) -> None:
+def test_a_pass_marks_since_when_and_for_which_texts(case: Case) -> None:
     go_live(case)
     enrol(case)
     first = case.today
     assert tick(case.runtime).withheld == 1
-    assert mark(case) == (first, STOPPED, True)
+    assert mark(case) == (first, STOPPED)
     case.now += timedelta(days=3)
     assert tick(case.runtime).withheld == 0, "once marked, nothing is written again"
-    assert mark(case) == (first, STOPPED, True)
+    assert mark(case) == (first, STOPPED)
 
 
 def test_the_mark_goes_once_the_form_can_be_asked(case: Case) -> None:
@@ -74,15 +74,15 @@ def test_the_mark_goes_once_the_form_can_be_asked(case: Case) -> None:
     tick(case.runtime)
     decide(case)
     assert tick(case.runtime).withheld == 1
-    assert mark(case) == (None, None, None)
+    assert mark(case) == (None, None)
 
 
 def test_a_demo_marks_nothing(case: Case) -> None:
     enrol(case)
-    assert tick(case.runtime).withheld == 0 and mark(case) == (None, None, None)
+    assert tick(case.runtime).withheld == 0 and mark(case) == (None, None)
 
 
-def test_a_window_that_closed_over_a_form_that_could_not_be_asked_is_withheld_and_not_missed(
+def test_a_window_that_closed_over_a_form_that_could_not_be_asked_was_never_asked_for_that_reason(
     case: Case, tmp_path: Path
 ) -> None:
     go_live(case)
@@ -91,15 +91,16 @@ def test_a_window_that_closed_over_a_form_that_could_not_be_asked_is_withheld_an
     tick(case.runtime)
     days_pass(case, year_1(case).due_on + timedelta(days=7))
     row = exported(case, tmp_path / "open")
-    assert (row["status"], row["missing"], row["value"]) == ("overdue", "withheld", "")
+    assert (row["status"], row["missing"], row["value"]) == ("overdue", "text_withheld", "")
     days_pass(case, over(case))
-    assert status_of(year_1(case), case.today) == "withheld"
+    standing = standing_of(year_1(case), case.today)
+    assert (standing.status, standing.reason, standing.since) == ("never_asked", "text_withheld", case.today)
     with case.store.reading() as session:
         last = session.scalars(select(Transition).order_by(Transition.id.desc()).limit(1)).one()
-        assert (last.status_after, last.reason) == ("withheld", "closed_unasked")
+        assert (last.status_after, last.reason) == ("never_asked", "closed_unasked")
         assert session.scalars(select(Message.id)).all() == []
     row = exported(case, tmp_path / "closed")
-    assert (row["status"], row["missing"], row["value"]) == ("withheld", "withheld", "")
+    assert (row["status"], row["missing"], row["value"]) == ("never_asked", "text_withheld", "")
     assert (row["withheld_on"], row["withheld_texts"], row["messages_sent"]) == (since.isoformat(), STOPPED, "0")
 
 
@@ -110,7 +111,9 @@ def test_a_decision_after_the_window_closed_does_not_turn_it_into_silence(case: 
     days_pass(case, over(case))
     decide(case)
     days_pass(case, case.today + timedelta(days=7))
-    assert status_of(year_1(case), case.today) == "withheld" and year_1(case).done_at is not None
+    standing = standing_of(year_1(case), case.today)
+    assert (standing.status, standing.reason) == ("never_asked", "text_withheld")
+    assert year_1(case).done_at is not None
 
 
 def test_a_form_that_was_asked_before_it_was_held_back_stays_the_patient_s_to_miss(case: Case, tmp_path: Path) -> None:
@@ -122,7 +125,7 @@ def test_a_form_that_was_asked_before_it_was_held_back_stays_the_patient_s_to_mi
         assert "sent" in session.scalars(select(Message.outcome)).all()
     withdraw(case, decision_id)
     tick(case.runtime)
-    assert mark(case) == (case.today, STOPPED, False)
+    assert mark(case) == (case.today, STOPPED)
     days_pass(case, over(case))
     row = exported(case, tmp_path / "set")
     assert (row["status"], row["missing"]) == ("missed", "missed")
@@ -135,8 +138,9 @@ def test_a_message_that_was_on_its_way_counts_as_asked(case: Case) -> None:
     with case.store.writing() as session:
         sent = {"step": "invitation", "channel": "email", "made_at": case.now, "done_at": case.now, "outcome": "sent"}
         session.add(Message(timepoint_id=year_1(case).id, **sent))
-    assert tick(case.runtime).withheld == 1
-    assert mark(case)[2] is False
+    assert tick(case.runtime).asked == 1
+    days_pass(case, over(case))
+    assert standing_of(year_1(case), case.today).status == "missed"
 
 
 def test_staff_see_it_as_held_back_and_not_as_overdue(case: Case) -> None:
@@ -181,6 +185,6 @@ def test_a_plan_that_the_program_has_no_more_is_left_alone(case: Case) -> None:
     from server.jobs.clock import LINKS
 
     report = run_tick(case.store, case.runtime.library, LINKS, now=case.now, extend=False)
-    assert report.withheld == 0 and mark(case) == (None, None, None)
+    assert report.withheld == 0 and mark(case) == (None, None)
     with case.store.reading() as session:
         assert the_clinic(session).mode == "live"

@@ -41,13 +41,13 @@ def enrolled(on: str, **others: Any) -> FollowUpDates:
     return replace(FollowUpDates(enrolled_on=day(on), started_on=day(on)), **dates)
 
 
-def timepoints(dates: FollowUpDates, until: date = FAR, **options: Any) -> dict[tuple[str, int], PlannedTimepoint]:
-    made = planned_timepoints(standard(), dates, until=until, **options)
+def timepoints(dates: FollowUpDates, until: date = FAR) -> dict[tuple[str, int], PlannedTimepoint]:
+    made = planned_timepoints(standard(), dates, until=until)
     return {(each.code, each.attempt): each for each in made}
 
 
-def codes(dates: FollowUpDates, until: date = FAR, **options: Any) -> list[str]:
-    return [each.code for each in planned_timepoints(standard(), dates, until=until, **options)]
+def codes(dates: FollowUpDates, until: date = FAR) -> list[str]:
+    return [each.code for each in planned_timepoints(standard(), dates, until=until)]
 
 
 def kept(planned: PlannedTimepoint, **facts: Any) -> Existing:
@@ -119,7 +119,11 @@ def facts(draw: st.DrawFn) -> Facts:
         answered_on=answered,
         answered_state=None if answered is None else draw(st.sampled_from(WindowState)),
         ladder_exhausted_on=draw(st.none() | near),
-        unasked_on=draw(st.none() | near),
+        asked_on=draw(st.none() | near),
+        withheld_on=draw(st.none() | near),
+        historical=draw(st.booleans()),
+        other_form=draw(st.booleans()),
+        other_answer=draw(st.booleans()),
         not_expected_on=ended,
         not_expected_reason=None if ended is None else draw(st.sampled_from(EndReason)),
     )

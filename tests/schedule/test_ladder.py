@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from server.schedule.follow_up_dates import EndReason
 from server.schedule.ladder import (
     DueSteps,
     LadderStep,
@@ -65,7 +66,11 @@ def test_nothing_goes_after_the_window_closed() -> None:
 
 
 def test_nothing_goes_once_it_is_no_longer_expected() -> None:
-    assert due("2025-01-17", "invitation", facts=replace(OPEN, not_expected_on=day("2025-01-17"))) == (None, [])
+    assert due(
+        "2025-01-17",
+        "invitation",
+        facts=replace(OPEN, not_expected_on=day("2025-01-17"), not_expected_reason=EndReason.DIED),
+    ) == (None, [])
 
 
 def test_nothing_goes_before_the_window_opens_however_early_it_invites() -> None:

@@ -14,7 +14,7 @@ from tests.schedule.cast import FAR, applied, day, enrolled, follow_up_dates, ke
 
 
 def changes(rows: list[Existing], dates: FollowUpDates, today: date, plan: Plan | None = None) -> Changes:
-    planned = planned_timepoints(plan or standard(), dates, until=horizon(today), historical=True)
+    planned = planned_timepoints(plan or standard(), dates, until=horizon(today))
     return reconcile(rows, planned, today=today)
 
 
@@ -44,20 +44,31 @@ def test_surgery_that_is_moved_moves_the_due_day_of_an_unanswered_baseline_even_
     assert (move.to.opens_on, move.to.invites_on) == (rows[0].opens_on, rows[0].invites_on)
 
 
-def test_an_answered_baseline_stays_as_it_was_when_surgery_moves() -> None:
+def test_an_answered_baseline_keeps_its_opening_when_surgery_moves_and_is_due_with_it() -> None:
     dates = enrolled("2025-01-10", surgery_planned_on="2025-01-14")
     rows = rows_of(dates, day("2025-01-10"), asked=True, answered=True)
     moved = replace(dates, surgery_planned_on=day("2025-03-01"), baseline_answered_on=(day("2025-01-11"),))
-    assert not changes(rows, moved, day("2025-01-13"))
+    (move,) = changes(rows, moved, day("2025-01-13")).move
+    assert (move.to.anchor_on, move.to.opens_on) == (day("2025-03-01"), rows[0].opens_on)
 
 
-def test_a_surgery_date_put_right_moves_what_is_upcoming_and_leaves_what_was_answered_or_asked() -> None:
+def test_a_surgery_date_put_right_moves_every_window_also_what_was_answered_asked_or_has_closed() -> None:
     dates = enrolled("2024-01-10", surgery_on="2024-02-01")
     baseline, week_6, year_1 = rows_of(dates, day("2024-02-01"))
-    rows = [replace(baseline, answered=True), replace(week_6, asked=True), year_1]
-    found = changes(rows, replace(dates, surgery_on=day("2024-02-11")), day("2024-03-15"))
-    assert [(move.existing.code, move.to.anchor_on) for move in found.move] == [("year-1", day("2025-02-11"))]
-    assert keys(found.kept) == ["baseline", "week-6"]
+    rows = [replace(baseline, answered=True), replace(week_6, asked=True), replace(year_1, answered=True)]
+    found = changes(rows, replace(dates, surgery_on=day("2024-02-11")), day("2026-03-15"))
+    assert [(move.existing.code, move.to.anchor_on) for move in found.move] == [
+        ("baseline", day("2024-02-11")),
+        ("week-6", day("2024-02-11")),
+        ("year-1", day("2025-02-11")),
+    ]
+    assert (found.kept, found.withdraw) == ((), ())
+
+
+def test_a_baseline_that_was_asked_never_opens_after_the_day_on_which_surgery_turns_out_to_have_been() -> None:
+    rows = rows_of(enrolled("2025-01-10"), day("2025-01-10"), asked=True)
+    (move,) = changes(rows, enrolled("2025-01-10", surgery_on="2025-01-05"), day("2025-01-14")).move
+    assert (move.to.opens_on, move.to.due_on, move.to.closes_on) == (day("2025-01-05"),) * 3
 
 
 def test_a_surgery_entered_as_done_by_mistake_takes_its_timepoints_back_and_opens_the_baseline_again() -> None:
@@ -68,23 +79,12 @@ def test_a_surgery_entered_as_done_by_mistake_takes_its_timepoints_back_and_open
     assert [(move.existing.code, move.to.closes_on) for move in found.move] == [("baseline", None)]
 
 
-def test_death_withdraws_what_is_upcoming_and_keeps_what_was_open() -> None:
+def test_an_end_changes_no_row_and_neither_does_taking_it_back() -> None:
     dates = enrolled("2024-01-10", surgery_on="2024-02-01")
     rows = rows_of(dates, day("2024-02-01"))
     died = replace(dates, ended_on=day("2024-03-05"), end_reason=EndReason.DIED)
-    found = changes(rows, died, day("2024-03-10"))
-    assert keys(found.withdraw) == ["year-1"]
-    assert not found.move
-    assert not found.create
-
-
-def test_an_end_that_is_taken_back_brings_the_timepoints_back() -> None:
-    dates = enrolled("2024-01-10", surgery_on="2024-02-01")
-    died = replace(dates, ended_on=day("2024-03-05"), end_reason=EndReason.DIED)
-    rows = applied(
-        rows_of(dates, day("2024-02-01")), changes(rows_of(dates, day("2024-02-01")), died, day("2024-03-10"))
-    )
-    assert [each.code for each in changes(rows, dates, day("2024-03-11")).create] == ["year-1"]
+    assert not changes(rows, died, day("2024-02-20"))
+    assert [each.code for each in changes(rows, died, day("2025-02-20")).create] == ["year-2"], "rows go on"
 
 
 def test_a_new_plan_replaces_only_what_has_not_opened() -> None:
@@ -129,17 +129,6 @@ def test_surgery_brought_forward_makes_an_asked_baseline_due_and_closed_on_that_
     assert move.to.due_on == move.to.closes_on == day("2025-01-14")
 
 
-def test_a_window_on_its_last_day_still_moves_and_one_that_closed_the_day_before_does_not() -> None:
-    dates = enrolled("2024-01-10", surgery_on="2024-02-01")
-    rows = rows_of(dates, day("2024-02-01"))
-    later = replace(dates, surgery_on=day("2024-02-03"))
-    last_day = changes(rows, later, day("2024-04-04"))
-    assert "week-6" in [move.existing.code for move in last_day.move]
-    day_after = changes(rows, later, day("2024-04-05"))
-    assert "week-6" not in [move.existing.code for move in day_after.move]
-    assert keys(day_after.kept) == ["week-6"]
-
-
 def test_a_baseline_asked_again_late_invites_today() -> None:
     answered = (day("2025-01-12"),)
     dates = enrolled("2025-01-10", surgery_planned_on="2025-05-01", baseline_answered_on=answered, baseline_asked=1)
@@ -148,13 +137,14 @@ def test_a_baseline_asked_again_late_invites_today() -> None:
     assert (again.attempt, again.invites_on, again.due_on) == (2, day("2025-04-20"), day("2025-05-01"))
 
 
-def test_a_series_decades_old_creates_nothing_historical_and_finds_what_was_entered_of_it() -> None:
+def test_a_series_decades_old_gets_every_row_and_what_was_entered_of_it_finds_its_own() -> None:
     dates = enrolled("2025-08-21", surgery_on="1994-02-20")
     created = changes([], dates, day("2025-08-21")).create
-    assert [each.code for each in created] == ["year-32", "year-33"]
-    series = planned_timepoints(standard(), dates, until=day("2025-08-21"), historical=True)
-    entered = [kept(each, answered=True) for each in series if each.code in ("year-1", "year-2")]
-    assert changes(entered, dates, day("2025-08-21")).kept == ()
+    assert [each.code for each in created if not each.historical] == ["year-32", "year-33"]
+    assert len(created) == 2 + 33
+    entered = [kept(each, answered=True) for each in created if each.code in ("year-1", "year-2")]
+    again = changes(entered, dates, day("2025-08-21"))
+    assert (again.kept, again.move, len(again.create)) == ((), (), 33)
 
 
 @st.composite
@@ -163,7 +153,7 @@ def kept_rows(draw: st.DrawFn) -> tuple[list[Existing], date]:
     before = draw(follow_up_dates())
     today = before.enrolled_on + timedelta(days=draw(st.integers(0, 3000)))
     plan = draw(st.sampled_from([standard(), replace(standard(), version="0")]))
-    planned = planned_timepoints(plan, before, until=horizon(today), historical=draw(st.booleans()))
+    planned = planned_timepoints(plan, before, until=horizon(today))
     rows = [kept(each, answered=draw(st.booleans()), asked=draw(st.booleans())) for each in planned[-8:]]
     return rows, today
 
@@ -189,15 +179,23 @@ def test_nor_is_there_anything_to_do_on_the_next_day_but_to_reach_further(
 
 
 @given(start=kept_rows(), dates=follow_up_dates())
-def test_no_answer_is_ever_touched_and_nothing_closed_or_asked_is_ever_withdrawn(
+def test_nothing_answered_closed_or_asked_is_ever_withdrawn(
+    start: tuple[list[Existing], date], dates: FollowUpDates
+) -> None:
+    rows, today = start
+    gone = changes(rows, dates, today).withdraw
+    assert [row for row in gone if row.answered or row.asked or (row.closes_on or today) < today] == []
+
+
+@given(start=kept_rows(), dates=follow_up_dates())
+def test_afterwards_every_row_of_the_plan_is_counted_from_the_surgery_date(
     start: tuple[list[Existing], date], dates: FollowUpDates
 ) -> None:
     rows, today = start
     found = changes(rows, dates, today)
-    touched = [*found.withdraw, *(move.existing for move in found.move)]
-    assert not any(row.answered for row in touched)
-    closed = [row for row in touched if row.asked or (row.closes_on is not None and row.closes_on < today)]
-    assert all(row.before_surgery and row not in found.withdraw for row in closed)
+    planned = {(each.code, each.attempt): each for each in planned_timepoints(standard(), dates, until=horizon(today))}
+    after = [row for row in applied(rows, found) if row.key in planned and row not in found.kept]
+    assert [row for row in after if row.anchor_on != planned[row.key].anchor_on] == []
 
 
 @given(start=kept_rows(), dates=follow_up_dates())

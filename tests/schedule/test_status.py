@@ -9,23 +9,28 @@ from hypothesis import strategies as st
 
 from server.schedule.follow_up_dates import EndReason
 from server.schedule.status import (
+    ANSWERED,
     DONE,
     TABLE,
     Facts,
     Happened,
+    Reason,
+    Standing,
     Status,
     Transition,
     days_left,
     diagram,
     is_done,
     look_again_on,
+    standing,
     status,
     transition,
 )
 from server.schedule.window import WindowState, window_state
 from tests.schedule.cast import day, facts
 
-YEAR_1 = Facts(opens_on=day("2025-01-01"), due_on=day("2025-02-01"), closes_on=day("2025-03-01"))
+NOT_ASKED = Facts(opens_on=day("2025-01-01"), due_on=day("2025-02-01"), closes_on=day("2025-03-01"))
+YEAR_1 = replace(NOT_ASKED, asked_on=day("2025-01-20"))
 todays = st.dates(date(2023, 10, 1), date(2025, 12, 31))
 
 
@@ -40,8 +45,8 @@ def ended(on: str, reason: EndReason = EndReason.DIED) -> Facts:
     return replace(YEAR_1, not_expected_on=day(on), not_expected_reason=reason)
 
 
-def unasked(since: str) -> Facts:
-    return replace(YEAR_1, unasked_on=day(since))
+def withheld(since: str) -> Facts:
+    return replace(NOT_ASKED, withheld_on=day(since))
 
 
 @pytest.mark.parametrize(
@@ -67,26 +72,82 @@ def test_after_every_reminder_of_the_ladder_it_is_a_non_responder_until_the_wind
     assert status(silent, day("2025-03-02")) == Status.MISSED
 
 
-def test_what_could_not_be_asked_to_the_end_of_its_window_is_withheld_and_not_missed() -> None:
-    for since in ("2025-01-01", "2025-02-01"):
-        assert status(unasked(since), day("2025-03-01")) == Status.OVERDUE, "the window is open: it may still be asked"
-        assert status(unasked(since), day("2025-03-02")) == Status.WITHHELD
-    assert transition(Status.OVERDUE, unasked("2025-01-01"), day("2025-03-02")) == Transition(
-        Status.OVERDUE, Happened.CLOSED_UNASKED, Status.WITHHELD
+CLOSED = day("2025-03-02")
+
+
+def test_a_window_in_which_nobody_was_asked_is_never_asked_with_its_reason_and_not_missed() -> None:
+    assert standing(NOT_ASKED, CLOSED) == Standing(Status.NEVER_ASKED, Reason.NOT_REACHED, CLOSED)
+    assert standing(replace(NOT_ASKED, asked_on=CLOSED), CLOSED).reason == Reason.NOT_REACHED, "asked after its window"
+    assert standing(YEAR_1, CLOSED) == Standing(Status.MISSED, Reason.NO_ANSWER, CLOSED)
+    assert transition(Status.OVERDUE, NOT_ASKED, CLOSED) == Transition(
+        Status.OVERDUE, Happened.CLOSED_UNASKED, Status.NEVER_ASKED
     )
-    assert is_done(unasked("2025-01-01"), day("2025-03-02"))
+    assert is_done(NOT_ASKED, CLOSED)
 
 
-def test_what_could_be_asked_until_it_was_due_or_was_asked_is_missed() -> None:
-    assert status(unasked("2025-02-02"), day("2025-03-02")) == Status.MISSED
-    reminded = replace(unasked("2025-01-01"), ladder_exhausted_on=day("2025-02-10"))
-    assert status(reminded, day("2025-03-02")) == Status.MISSED
+@pytest.mark.parametrize("since", ["2025-01-01", "2025-02-01"])
+def test_a_text_that_held_it_back_from_its_due_day_on_is_the_reason_before_and_after_the_window_closes(
+    since: str,
+) -> None:
+    assert standing(withheld(since), day("2025-03-01")) == Standing(
+        Status.OVERDUE, Reason.TEXT_WITHHELD, day("2025-02-02")
+    )
+    assert standing(withheld(since), CLOSED) == Standing(Status.NEVER_ASKED, Reason.TEXT_WITHHELD, CLOSED)
 
 
-def test_an_answer_or_an_end_comes_before_withheld() -> None:
-    assert status(answered("2025-03-04", unasked("2025-01-01")), day("2025-03-05")) == Status.LATE
-    died = replace(ended("2025-02-10"), unasked_on=day("2025-01-01"))
-    assert status(died, day("2025-03-05")) == Status.NOT_EXPECTED
+def test_a_text_that_held_it_back_is_no_reason_where_it_could_be_asked_until_it_was_due_or_was_asked() -> None:
+    assert standing(withheld("2025-02-02"), CLOSED).reason == Reason.NOT_REACHED
+    asked = replace(withheld("2025-01-25"), asked_on=day("2025-01-20"))
+    assert standing(asked, CLOSED) == Standing(Status.MISSED, Reason.NO_ANSWER, CLOSED)
+    reminded = replace(withheld("2025-01-01"), ladder_exhausted_on=day("2025-02-10"))
+    assert status(reminded, CLOSED) == Status.MISSED
+
+
+def test_what_closed_before_enrolment_was_never_asked_for_that_reason_whatever_else_is_true() -> None:
+    before = replace(withheld("2025-01-01"), historical=True, other_form=True)
+    assert standing(before, CLOSED) == Standing(Status.NEVER_ASKED, Reason.ENROLLED_LATER, CLOSED)
+
+
+def test_what_another_form_is_sent_for_stays_open_to_its_end_and_is_then_never_asked_for_that_reason() -> None:
+    carried = replace(NOT_ASKED, other_form=True)
+    for today in ("2025-01-01", "2025-02-20", "2025-03-01"):
+        assert standing(carried, day(today)) == Standing(Status.OPEN, Reason.OTHER_FORM, day("2025-01-01")), today
+    assert standing(carried, CLOSED) == Standing(Status.NEVER_ASKED, Reason.OTHER_FORM, CLOSED)
+
+
+def test_an_answer_that_counts_for_both_follow_ups_is_an_answer_by_the_form_of_the_other() -> None:
+    shared = replace(answered("2025-02-20", NOT_ASKED), other_answer=True)
+    assert standing(shared, CLOSED) == Standing(Status.ANSWERED, Reason.OTHER_ANSWER, day("2025-02-20"))
+
+
+def test_an_answer_or_an_end_comes_before_never_asked() -> None:
+    assert status(answered("2025-03-04", withheld("2025-01-01")), day("2025-03-05")) == Status.LATE
+    died = replace(ended("2025-02-10"), asked_on=None)
+    assert standing(died, day("2025-03-05")) == Standing(Status.NOT_EXPECTED, Reason.DIED, day("2025-02-10"))
+
+
+@given(known=facts(), today=todays)
+def test_every_status_has_a_reason_and_every_one_but_to_come_a_day_that_is_not_ahead(known: Facts, today: date) -> None:
+    found = standing(known, today)
+    assert found.reason in REASONS[found.status]
+    assert (found.since is None) == (found.status == Status.UPCOMING)
+    answered_ahead = found.status in ANSWERED or known.answered_on is not None  # no answer comes from the future
+    assert found.since is None or answered_ahead or found.since <= today
+
+
+REASONS = {
+    Status.UPCOMING: {Reason.NOT_YET_OPEN},
+    Status.OPEN: {Reason.IN_WINDOW, Reason.TEXT_WITHHELD, Reason.OTHER_FORM},
+    Status.OVERDUE: {Reason.PAST_DUE, Reason.TEXT_WITHHELD},
+    Status.NON_RESPONDER: {Reason.REMINDERS_ENDED, Reason.TEXT_WITHHELD},
+    Status.MISSED: {Reason.NO_ANSWER},
+    Status.NEVER_ASKED: {Reason.ENROLLED_LATER, Reason.OTHER_FORM, Reason.TEXT_WITHHELD, Reason.NOT_REACHED},
+    Status.ANSWERED: {Reason.IN_WINDOW, Reason.OTHER_ANSWER},
+    Status.EARLY: {Reason.BEFORE_WINDOW, Reason.OTHER_ANSWER},
+    Status.LATE: {Reason.AFTER_WINDOW, Reason.OTHER_ANSWER},
+    Status.RECALLED: {Reason.AFTER_SURGERY, Reason.OTHER_ANSWER},
+    Status.NOT_EXPECTED: {Reason.DIED, Reason.WITHDREW, Reason.TRANSFERRED, Reason.CANCELLED},
+}
 
 
 def test_a_nurse_can_still_rescue_a_non_responder() -> None:
@@ -109,12 +170,12 @@ def test_an_answer_finished_in_time_on_a_phone_without_network_undoes_missed_whe
     )
 
 
-def test_a_baseline_too_long_before_surgery_is_early_and_one_after_it_is_late() -> None:
+def test_a_baseline_too_long_before_surgery_is_early_and_one_after_it_is_recalled() -> None:
     baseline = Facts(day("2025-01-10"), day("2025-01-24"), day("2025-06-01"), answered_on=day("2025-01-12"),
                      answered_state=WindowState.EARLY)  # fmt: skip
     assert status(baseline, day("2025-06-01")) == Status.EARLY
     recalled = replace(baseline, answered_on=day("2025-06-03"), answered_state=WindowState.RECALLED)
-    assert status(recalled, day("2025-06-03")) == Status.LATE
+    assert standing(recalled, day("2025-06-03")) == Standing(Status.RECALLED, Reason.AFTER_SURGERY, day("2025-06-03"))
 
 
 def test_surgery_put_off_turns_an_answered_baseline_into_an_early_one_and_back() -> None:
@@ -150,9 +211,9 @@ def test_an_end_after_the_window_closed_leaves_it_missed() -> None:
 
 
 def test_an_answer_by_the_day_of_the_end_counts_and_one_after_it_changes_nothing() -> None:
-    revised = ended("2025-02-10", EndReason.REVISED)
-    assert status(answered("2025-02-10", revised), day("2025-05-01")) == Status.ANSWERED
-    after = answered("2025-02-11", revised)
+    moved = ended("2025-02-10", EndReason.TRANSFERRED)
+    assert status(answered("2025-02-10", moved), day("2025-05-01")) == Status.ANSWERED
+    after = answered("2025-02-11", moved)
     assert after.answered_state == WindowState.OFF_SCHEDULE
     assert status(after, day("2025-05-01")) == Status.NOT_EXPECTED
 
@@ -217,13 +278,13 @@ def test_passing_days_bring_only_changes_of_the_table(known: Facts, today: date,
 def test_an_answer_an_exhausted_ladder_or_an_end_brings_only_changes_of_the_table(
     known: Facts, news: Facts, today: date
 ) -> None:
-    before = replace(known, answered_on=None, answered_state=None, ladder_exhausted_on=None, unasked_on=None)
+    before = replace(known, answered_on=None, answered_state=None, ladder_exhausted_on=None)
     before = replace(before, not_expected_on=None, not_expected_reason=None)
     learnt = [
         replace(before, answered_on=news.answered_on, answered_state=news.answered_state),
         replace(before, ladder_exhausted_on=news.ladder_exhausted_on),
         replace(before, not_expected_on=news.not_expected_on, not_expected_reason=news.not_expected_reason),
-        replace(known, not_expected_on=None, not_expected_reason=None, unasked_on=None),
+        replace(known, not_expected_on=None, not_expected_reason=None),
     ]
     steps = [step for after in learnt if (step := transition(status(before, today), after, today)) is not None]
     assert [step for step in steps if TABLE[step.before][step.happened] != step.after] == []
@@ -258,15 +319,17 @@ def test_what_is_done_stays_done_unless_a_new_fact_arrives(known: Facts, today: 
 def test_every_change_of_the_table_can_happen() -> None:
     """Each pair is reached from facts, so that no line of the table is dead."""
     end = {"not_expected_on": day("2025-01-15"), "not_expected_reason": EndReason.WITHDREW}
+    recalled = replace(YEAR_1, answered_on=day("2025-03-04"), answered_state=WindowState.RECALLED)
     reached = {
         Happened.OPENED: (YEAR_1, "2025-01-05"),
         Happened.FELL_DUE: (YEAR_1, "2025-02-05"),
         Happened.LADDER_EXHAUSTED: (replace(YEAR_1, ladder_exhausted_on=day("2025-02-05")), "2025-02-05"),
         Happened.CLOSED: (YEAR_1, "2025-03-05"),
-        Happened.CLOSED_UNASKED: (unasked("2025-01-01"), "2025-03-05"),
+        Happened.CLOSED_UNASKED: (withheld("2025-01-01"), "2025-03-05"),
         Happened.ANSWERED_IN: (answered("2025-01-10", replace(YEAR_1, **end)), "2025-03-05"),  # type: ignore[arg-type]
         Happened.ANSWERED_EARLY: (answered("2024-12-20"), "2025-03-05"),
         Happened.ANSWERED_LATE: (answered("2025-03-04"), "2025-03-05"),
+        Happened.ANSWERED_RECALLED: (recalled, "2025-03-05"),
         Happened.ENDED: (replace(YEAR_1, **end), "2025-03-05"),  # type: ignore[arg-type]
     }
     lines = [Transition(before, happened, after) for before, row in TABLE.items() for happened, after in row.items()]

@@ -4,7 +4,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 from server.schedule.follow_up_dates import EndReason
-from server.schedule.status import Facts, Status, status
+from server.schedule.status import Facts, Reason, Standing, Status, standing, status
 from server.schedule.timepoints import HORIZON_DAYS, PlannedTimepoint, due_together, horizon, planned_timepoints
 from server.schedule.window import WindowState
 from tests.schedule.cast import FAR, codes, day, enrolled, standard, timepoints
@@ -13,7 +13,7 @@ BASELINE, AGAIN, YEAR_1, YEAR_2 = ("baseline", 1), ("baseline", 2), ("year-1", 1
 
 
 def facts_of(planned: PlannedTimepoint, **others: object) -> Facts:
-    facts = Facts(planned.opens_on, planned.due_on, planned.closes_on)
+    facts = Facts(planned.opens_on, planned.due_on, planned.closes_on, historical=planned.historical)
     return replace(facts, **others)  # type: ignore[arg-type]
 
 
@@ -62,7 +62,8 @@ def test_cancelled_surgery_ends_the_follow_up_and_excuses_the_open_baseline() ->
     course = enrolled("2025-01-10", surgery_planned_on="2025-03-01", cancelled_on="2025-02-10", baseline_asked=1)
     assert course.end == (day("2025-02-10"), EndReason.CANCELLED)
     assert codes(course) == ["baseline"]
-    facts = facts_of(timepoints(course)[BASELINE], not_expected_on=day("2025-02-10"))
+    ended_on, reason = course.end
+    facts = facts_of(timepoints(course)[BASELINE], not_expected_on=ended_on, not_expected_reason=reason)
     assert status(facts, day("2025-02-09")) == Status.OVERDUE
     assert status(facts, day("2025-02-10")) == Status.NOT_EXPECTED
 
@@ -107,51 +108,46 @@ def test_nothing_is_asked_again_once_surgery_is_done_or_the_follow_up_has_ended(
 
 def test_two_shoulders_operated_on_one_day_are_two_follow_ups_that_can_be_asked_in_one_go() -> None:
     left = enrolled("2025-01-10", surgery_on="2025-02-01")
-    right = replace(left, ended_on=day("2025-12-01"), end_reason=EndReason.REVISED)
+    right = replace(left, surgery_on=day("2025-02-08"))
     by_side = {
         side: planned_timepoints(standard(), course, until=FAR) for side, course in (("right", right), ("left", left))
     }
     together = due_together({"right": by_side["right"], "left": by_side["left"]}, day("2025-03-10"))
     assert together == {"week-6": ("left", "right")}
-    alone = due_together({"right": by_side["right"], "left": by_side["left"]}, day("2026-02-01"))
-    assert alone == {"year-1": ("left",)}
+    alone = due_together({"right": by_side["right"], "left": by_side["left"]}, day("2025-03-03"))
+    assert alone == {"week-6": ("left",)}
 
 
-def test_a_revision_inside_a_window_excuses_the_old_one_and_starts_a_follow_up_of_its_own() -> None:
-    first = enrolled("2023-01-10", surgery_on="2023-02-01")
-    revised_on = day("2025-01-15")  # inside the second year's window
-    old = first.revised(revised_on)
-    new = enrolled("2025-01-05", surgery_on="2025-01-15")
-    window = timepoints(old)[YEAR_2]
-    assert codes(old) == ["baseline", "week-6", "year-1", "year-2"]
-    assert status(facts_of(window, not_expected_on=revised_on), revised_on) == Status.NOT_EXPECTED
-    assert timepoints(new)[YEAR_1].anchor_on == day("2026-01-15")
-    assert timepoints(new)[BASELINE].closes_on == revised_on
-
-
-def test_a_window_that_would_open_on_the_day_of_the_revision_is_not_made() -> None:
+def test_after_an_end_the_timepoints_go_on_and_are_not_expected_with_its_reason() -> None:
     course = enrolled("2023-01-10", surgery_on="2023-02-01")
-    opens_on = timepoints(course)[YEAR_2].opens_on
-    assert YEAR_2 not in timepoints(course.revised(opens_on))
-    assert YEAR_2 in timepoints(course.revised(opens_on + timedelta(days=1)))
+    died_on = day("2025-01-15")  # inside the second year's window
+    dead = replace(course, ended_on=died_on, end_reason=EndReason.DIED)
+    assert codes(dead) == codes(course)
+    found, end = timepoints(dead), {"not_expected_on": died_on, "not_expected_reason": EndReason.DIED}
+    years = [found[(f"year-{year}", 1)] for year in (2, 3, 10)]
+    assert {standing(facts_of(each, **end), died_on) for each in years} == {
+        Standing(Status.NOT_EXPECTED, Reason.DIED, died_on)
+    }
 
 
-def test_a_revision_leaves_what_was_answered_before_it_and_what_had_been_missed() -> None:
-    revised_on = day("2025-01-15")
-    found = timepoints(enrolled("2023-01-10", surgery_on="2023-02-01").revised(revised_on))
-    answered = facts_of(
-        found[YEAR_2], answered_on=day("2025-01-15"), answered_state=WindowState.IN, not_expected_on=revised_on
-    )
+def test_an_end_leaves_what_was_answered_before_it_and_what_had_been_missed() -> None:
+    died_on = day("2025-01-15")
+    end = {"not_expected_on": died_on, "not_expected_reason": EndReason.DIED}
+    found = timepoints(enrolled("2023-01-10", surgery_on="2023-02-01"))
+    answered = facts_of(found[YEAR_2], answered_on=day("2025-01-15"), answered_state=WindowState.IN, **end)
     assert status(answered, day("2026-01-01")) == Status.ANSWERED
-    missed = facts_of(found[YEAR_1], not_expected_on=revised_on)
+    missed = facts_of(found[YEAR_1], asked_on=found[YEAR_1].invites_on, **end)
     assert status(missed, day("2026-01-01")) == Status.MISSED
 
 
-def test_surgery_decades_before_enrolment_makes_nobody_miss_anything() -> None:
+def test_surgery_decades_before_enrolment_makes_every_row_and_nobody_miss_anything() -> None:
     course = enrolled("2025-08-21", surgery_on="1994-02-20")  # the 31st year's window closed two days before
-    found = codes(course, until=day("2027-01-01"))
-    assert found == ["year-32", "year-33"]
-    assert all(each.invites_on >= course.started_on for each in timepoints(course).values())
+    found = timepoints(course, until=day("2027-01-01"))
+    assert [code for code, _ in found][-3:] == ["year-31", "year-32", "year-33"]
+    before = [each for each in found.values() if each.historical]
+    assert [each.code for each in before] == ["baseline", "week-6", *(f"year-{year}" for year in range(1, 32))]
+    assert {standing(facts_of(each), course.started_on).reason for each in before} == {Reason.ENROLLED_LATER}
+    assert all(each.invites_on >= course.started_on for each in found.values() if not each.historical)
 
 
 def test_a_window_that_is_open_at_the_start_invites_on_that_day_and_leaves_two_weeks() -> None:
@@ -174,11 +170,12 @@ def test_a_window_about_to_close_at_the_start_is_due_on_its_last_day() -> None:
 def test_a_window_on_its_last_day_at_the_start_is_still_asked_and_one_that_closed_the_day_before_is_not() -> None:
     last_day = timepoints(enrolled("2025-05-04", surgery_on="2024-03-05"))[YEAR_1]
     assert last_day.invites_on == last_day.due_on == last_day.closes_on == day("2025-05-04")
-    assert YEAR_1 not in timepoints(enrolled("2025-05-05", surgery_on="2024-03-05"))
+    assert not last_day.historical
+    assert timepoints(enrolled("2025-05-05", surgery_on="2024-03-05"))[YEAR_1].historical
 
 
-def test_what_closed_before_the_start_can_be_had_marked_as_historical_to_enter_an_old_series() -> None:
-    found = timepoints(enrolled("2025-05-05", surgery_on="2019-02-20"), historical=True)
+def test_what_closed_before_the_start_is_marked_as_historical() -> None:
+    found = timepoints(enrolled("2025-05-05", surgery_on="2019-02-20"))
     past = [code for (code, _), each in found.items() if each.historical]
     assert past == ["baseline", "week-6", "year-1", "year-2", "year-3", "year-4", "year-5"]
     assert found[BASELINE].opens_on == found[BASELINE].closes_on == day("2019-02-20")

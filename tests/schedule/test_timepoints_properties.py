@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from server.schedule.dates import anniversary
 from server.schedule.follow_up_dates import FollowUpDates
 from server.schedule.timepoint_code import TimepointCode
-from server.schedule.timepoints import planned_timepoints
+from server.schedule.timepoints import horizon, next_look_ahead, planned_timepoints
 from tests.schedule.cast import FAR, days, follow_up_dates, standard
 
 untils = st.dates(date(1985, 1, 1), date(2080, 1, 1))
@@ -17,7 +17,7 @@ untils = st.dates(date(1985, 1, 1), date(2080, 1, 1))
 
 @given(dates=follow_up_dates())
 def test_every_timepoint_opens_invites_is_due_and_closes_in_this_order(dates: FollowUpDates) -> None:
-    planned = planned_timepoints(standard(), dates, until=FAR, historical=True)
+    planned = planned_timepoints(standard(), dates, until=FAR)
     assert [
         each
         for each in planned
@@ -33,7 +33,7 @@ def test_windows_after_surgery_never_overlap_so_that_an_answer_belongs_to_one(su
 
 @given(dates=follow_up_dates())
 def test_every_year_is_counted_from_the_surgery_date(dates: FollowUpDates) -> None:
-    planned = planned_timepoints(standard(), dates, until=FAR, historical=True)
+    planned = planned_timepoints(standard(), dates, until=FAR)
     years = {year: each.anchor_on for each in planned if (year := TimepointCode.parse(each.code).year) is not None}
     assert dates.surgery_on is not None or not years
     assert years == {year: anniversary(dates.surgery_on, year) for year in years if dates.surgery_on is not None}
@@ -56,27 +56,38 @@ def test_the_same_dates_give_the_same_timepoints_each_code_and_attempt_once(date
 
 
 @given(dates=follow_up_dates())
-def test_nothing_that_closed_before_the_start_is_made_unless_asked_for(dates: FollowUpDates) -> None:
+def test_every_planned_timepoint_of_a_surgery_that_is_done_is_made_whatever_has_ended(dates: FollowUpDates) -> None:
     made = planned_timepoints(standard(), dates, until=FAR)
-    assert not any(each.historical for each in made)
-    after = [each for each in made if each.code != "baseline"]
-    assert all(each.closes_on is not None and each.closes_on >= dates.started_on for each in after)
-    marked = planned_timepoints(standard(), dates, until=FAR, historical=True)
-    assert [each for each in marked if not each.historical] == made
+    after = [each.code for each in made if each.code != "baseline"]
+    assert after == ([entry.code for entry in standard().after] if dates.surgery_on is not None else [])
+    assert [each.attempt for each in made if each.code == "baseline"][:1] == [1]
 
 
 @given(dates=follow_up_dates())
-def test_nothing_after_surgery_is_made_before_it_is_done_or_after_the_end(dates: FollowUpDates) -> None:
-    after = [each for each in planned_timepoints(standard(), dates, until=FAR) if each.code != "baseline"]
-    assert dates.surgery_on is not None or not after
-    assert dates.end is None or all(each.opens_on < dates.end[0] for each in after)
+def test_historical_is_exactly_what_closed_before_the_start(dates: FollowUpDates) -> None:
+    made = planned_timepoints(standard(), dates, until=FAR)
+    start = {True: max(dates.enrolled_on, dates.started_on), False: dates.started_on}
+    closed = [each.closes_on is not None and each.closes_on < start[each.code == "baseline"] for each in made]
+    assert [each.historical for each in made] == closed
+
+
+@given(dates=follow_up_dates(), today=untils)
+def test_the_day_to_look_ahead_is_the_first_on_which_a_row_is_added(dates: FollowUpDates, today: date) -> None:
+    again = next_look_ahead(standard(), dates, today)
+    now = planned_timepoints(standard(), dates, until=horizon(today))
+    if again is None:
+        assert planned_timepoints(standard(), dates, until=date(2200, 1, 1)) == now
+        return
+    assert again > today
+    assert planned_timepoints(standard(), dates, until=horizon(again - timedelta(days=1))) == now
+    assert len(planned_timepoints(standard(), dates, until=horizon(again))) > len(now)
 
 
 @given(dates=follow_up_dates())
 def test_every_attempt_of_the_baseline_that_was_put_before_the_patient_stays_and_at_most_one_is_added(
     dates: FollowUpDates,
 ) -> None:
-    made = planned_timepoints(standard(), dates, until=FAR, historical=True)
+    made = planned_timepoints(standard(), dates, until=FAR)
     attempts = sorted(each.attempt for each in made if each.code == "baseline")
     seen = max(dates.baseline_asked, len(dates.baseline_answered_on))
     assert attempts in (list(range(1, seen + 1)), list(range(1, seen + 2)))

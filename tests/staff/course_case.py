@@ -43,6 +43,7 @@ def followed(staff: StaffCase, before: Values | None, *yearly: Values, side: str
 def revised(staff: StaffCase, patient_id: int, before: Values, after: Values | None = None) -> None:
     """A revision of the patient's shoulder in ten days, with a form before it; with another, done, and that one a year after it."""
     case = staff.case
+    go_on(staff, patient_id, days=100)  # within 90 days of another form the revision's own would not be sent
     with case.store.writing() as session:
         patient = session.get_one(Patient, patient_id)
         entry = ShoulderEntry(

@@ -10,7 +10,8 @@ from tests.staff.tree import Node, read_tree
 
 def inputs_of(html: str, action: str) -> dict[str, str]:
     """Name to value of the form that goes to this address; unticked boxes and the secret are left out."""
-    [form] = [each for each in read_tree(html).all("form") if each.attributes.get("action") == action]
+    forms = [each for each in read_tree(html).all("form") if each.attributes.get("method") == "post"]
+    [form] = [each for each in forms if each.attributes.get("action") == action]
     found: dict[str, str] = {}
     for each in form.all():
         name = each.attributes.get("name", "")

@@ -106,6 +106,9 @@ def _pages(
     care += [f"/patients/{patient_id}/enrolled", f"/patients/{patient_id}/letter", f"/responses/{response_id}"]
     care += [f"/today?open=timepoint-{timepoint_id}", f"/timepoints/{timepoint_id}/message"]
     care += [f"/flags/{flag_id}", "/patients/999", "/nothing/here", "/audit"]
+    care += [f"/patients/{patient_id}/{page}" for page in ("details", "leave", "consents", "numbers", "same-person")]
+    care += [f"/patients/{patient_id}/operations/{page}" for page in ("1/side", "1/day")]
+    care += [f"/responses/{response_id}/place", f"/patients/{patient_id}/same-person?other=Y-0002"]
     care += [
         f"/patients/{patient_id}/{kind}/{row}" for kind in ("events", "findings", "sources") for row in ("new", "1")
     ]
@@ -136,7 +139,8 @@ def _operation_pages(patient_id: int, operation_id: int) -> list[str]:
 def open_timepoint(staff: StaffCase, patient_id: int, code: str) -> int:
     with staff.case.store.reading() as session:
         found = select(Timepoint.id).where(Timepoint.patient_id == patient_id, Timepoint.code == code)
-        return session.scalars(found.where(Timepoint.answered_on.is_(None))).one()
+        asked_now = (Timepoint.answered_on.is_(None), Timepoint.historical.is_(False))
+        return session.scalars(found.where(*asked_now)).one()
 
 
 def counted_responses(staff: StaffCase) -> int:

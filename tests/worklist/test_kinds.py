@@ -47,7 +47,7 @@ def test_what_sql_lists_is_what_the_status_table_says(ward: Ward) -> None:
             if status in KIND_OF:
                 expected[KIND_OF[status]] = expected.get(KIND_OF[status], 0) + 1
         for number, facts in enumerate(combinations(), start=1):
-            back = {**facts, "withheld_on": TODAY, "withheld_texts": "a", "withheld_unasked": True}
+            back = {**facts, "withheld_on": TODAY, "withheld_texts": "a"}
             row = add_timepoint(session, follow_up, "year-3", attempt=number, **back)
             if status_of(row, TODAY) in KIND_OF:
                 expected["withheld"] = expected.get("withheld", 0) + 1

@@ -190,9 +190,7 @@ def test_how_long_ago_is_said_as_a_person_would() -> None:
 def test_a_form_that_stays_back_says_since_when_and_for_which_text_and_is_not_overdue(ward: Ward) -> None:
     with ward.store.writing() as session:
         texts = "sane@1/en/descriptive-1,sst@1/en/descriptive-1"
-        waiting(
-            session, due_on=TODAY - 5 * DAY, withheld_on=date(2026, 6, 1), withheld_texts=texts, withheld_unasked=True
-        )
+        waiting(session, due_on=TODAY - 5 * DAY, withheld_on=date(2026, 6, 1), withheld_texts=texts)
     found = ward.only_row()
     assert (found.kind, say(found.action), found.days_left) == ("withheld", "Look", 85)
     assert reason(found) == (

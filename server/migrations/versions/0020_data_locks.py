@@ -25,9 +25,7 @@ def upgrade() -> None:
         sa.Column("made_at", server.store.base.Instant(), nullable=False),
         sa.Column("made_by_id", BIG, nullable=True),
         sa.Column("content", sa.LargeBinary(), nullable=False),
-        sa.ForeignKeyConstraint(
-            ["made_by_id"], ["staff_account.id"], name=op.f("fk_data_lock_made_by_id")
-        ),
+        sa.ForeignKeyConstraint(["made_by_id"], ["staff_account.id"], name=op.f("fk_data_lock_made_by_id")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_data_lock")),
         sa.UniqueConstraint("name", name=op.f("uq_data_lock_name")),
         sqlite_strict=True,

@@ -7,7 +7,8 @@ from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
 from server.clinic.checks import check_enrolment
-from server.clinic.enrol import enrol, possible_duplicates
+from server.clinic.duplicates import Alike, possible_duplicates
+from server.clinic.enrol import enrol
 from server.clinic.enrolment_form import ASKED, read_enrolment
 from server.clinic.entries import Enrolment
 from server.clinic.log import enrolled_after_all, log_line
@@ -108,7 +109,7 @@ def _not_right(errors: Mapping[str, list[str]]) -> Response:
     return make_response(_render(request.form, errors), 422)
 
 
-def _render(values: Mapping[str, str], errors: Mapping[str, list[str]], *, alike: list[Patient] | None = None) -> str:
+def _render(values: Mapping[str, str], errors: Mapping[str, list[str]], *, alike: list[Alike] | None = None) -> str:
     return render_template(
         "staff/enrol/enrol.html",
         values=values,

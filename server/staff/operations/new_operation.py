@@ -7,7 +7,6 @@ from werkzeug.wrappers import Response as AnyResponse
 from server.clinic.components import in_the_shoulder
 from server.clinic.entries import EntryRefused, ShoulderEntry
 from server.clinic.operation_entry import Desk, ToBeChecked, enter_operation
-from server.clinic.operations import left_on
 from server.fields.change import WHY
 from server.fields.field import Errors
 from server.fields.operation_words import KINDS, OPERATION_KINDS, SIDES
@@ -15,6 +14,7 @@ from server.fields.read_form import read_form
 from server.links.make import live_link
 from server.links.publish import publish_sheet
 from server.models import Component, Patient, Shoulder
+from server.queries.facts import left_on
 from server.staff.operations.component_rows import (
     NEW_ROWS,
     new_rows,

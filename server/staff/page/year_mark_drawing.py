@@ -17,7 +17,7 @@ WORDS = {
     "late": phrase_in("year mark", "answered late"),
     "open": phrase_in("year mark", "open now"),
     "missed": phrase_in("year mark", "missed"),
-    "withheld": phrase_in("year mark", "could not be asked"),
+    "never_asked": phrase_in("year mark", "never asked"),
     "not_expected": phrase_in("year mark", "not expected"),
     "to_come": phrase_in("year mark", "to come"),
 }
@@ -93,7 +93,7 @@ def ruler_in_words(strip: ShoulderRuler) -> str:
     for kind, word in WORDS.items():
         found = [mark for mark in strip.marks if mark.kind == kind]
         years = [str(mark.year) for mark in found if mark.year]
-        if found and kind in ("missed", "withheld", "open", "late") and years:
+        if found and kind in ("missed", "never_asked", "open", "late") and years:
             said.append(
                 words.ngettext("%(word)s: year %(years)s", "%(word)s: year %(years)s", len(years))
                 % {"word": words.say(word), "years": ", ".join(years)}
@@ -111,7 +111,7 @@ def _mark(x: float, kind: str) -> str:
         "answered": (8, 30, 0),
         "late": (17, 30, 0),
         "missed": (8, 30, 0),
-        "withheld": (20, 28, -5),
+        "never_asked": (20, 28, -5),
         "not_expected": (20, 28, 5),
         "to_come": (24, 30, 0),
     }[kind]

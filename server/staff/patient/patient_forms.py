@@ -8,21 +8,22 @@ from flask import abort, redirect, request, url_for
 from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
-from server.clinic import leaving, surgery
+from server.clinic import surgery
 from server.clinic.checks import check_contact, ways_beginning_with
 from server.clinic.contact import record_attempt
 from server.clinic.contradiction import Contradiction
 from server.clinic.history import change_row, note_change
-from server.clinic.operations import left_on
+from server.clinic.left_open import refuse_contact
 from server.fields.change import SURGERY, WHY
 from server.fields.check import Calendar, CheckedEntry, EntryRefused, check_values, checked
 from server.fields.field import Field, named
-from server.fields.person import ATTEMPT, BIRTH, CONTACT, LEAVING, PERSON
+from server.fields.person import ATTEMPT, BIRTH, CONTACT, PERSON
 from server.fields.read_form import read_form
 from server.fields.stored import stored_values
-from server.links.make import correct_birth_date, end_links, replace_link, unlock
+from server.links.make import correct_birth_date, replace_link, unlock
 from server.links.publish import publish_sheet
 from server.models import Operation, Patient
+from server.queries.facts import left_on
 from server.staff.page.database import reading, writing
 from server.staff.page.edit_form import ChangedMeanwhile, as_sent, chosen, row_to_change
 from server.staff.page.request_context import request_context, runtime, signed_in
@@ -32,7 +33,6 @@ from server.trust.audit import audit
 
 LONGEST_ID = 19  # digits; a longer number is no row of any database
 FIRST_BY = (named(PERSON, "channel_order"),)
-ENDS = {"died": leaving.patient_died, "withdrew": leaving.withdrew, "transferred": leaving.transferred}
 
 
 def save(patient_id: int, form: str, done: str, change: Callable[[Session, Patient], None]) -> AnyResponse:
@@ -89,6 +89,7 @@ def add_attempt(patient_id: int) -> AnyResponse:
         if about and not (about.isdecimal() and len(about) < LONGEST_ID):
             abort(400)
         timepoint_id = int(about) if about else None
+        refuse_contact(patient)
         record_attempt(session, patient, read(ATTEMPT), timepoint_id=timepoint_id, **_now())
 
     return save(patient_id, "attempt", "attempt", change)
@@ -141,21 +142,6 @@ def contact(patient_id: int) -> AnyResponse:
         audit(session, "patient:contact_changed", f"patient {patient.id}", **_now(), fields=changed)
 
     return save(patient_id, "contact", "contact", change)
-
-
-def leave(patient_id: int) -> AnyResponse:
-    """Died, withdrew, or is followed by another clinic from now on."""
-
-    def change(session: Session, patient: Patient) -> None:
-        if not request.form.get("reason") or not request.form.get("sure"):
-            raise EntryRefused({"reason": ["Choose what happened, and tick that you are sure."]})
-        entry = read(LEAVING, born=patient.birth_on)
-        reason, day = entry.text("reason"), entry.day("leave-on")
-        if reason is not None and day is not None:  # the table asks for both
-            ENDS[reason](session, patient, day, **_now_and_today())
-        end_links(session, patient, now=request_context().now)
-
-    return save(patient_id, "leave", "left", change)
 
 
 def change_surgery(patient_id: int, operation_id: int) -> AnyResponse:

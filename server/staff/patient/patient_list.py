@@ -9,11 +9,13 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
+from server.clinic.hospital_numbers import find_by_number
 from server.fields.operation_words import DIAGNOSES, IMPLANT_TYPES
 from server.models import Operation, Patient
+from server.queries.current import kept_record
 from server.staff.page.database import reading
 from server.staff.page.paging import At, offset_in
-from server.staff.page.request_context import request_context
+from server.staff.page.request_context import request_context, runtime
 from server.staff.page.year_mark_drawing import draw_key
 from server.staff.patient.patient_choice import (
     BACKWARDS,
@@ -29,6 +31,7 @@ from server.staff.patient.patient_choice import (
     page_of_ids,
 )
 from server.staff.patient.patient_rows import patient_rows
+from server.trust.keys import KeyMissing
 from server.words import labels
 
 PAGE = 30
@@ -76,7 +79,13 @@ def _offered(session: Session) -> dict[str, dict[str, object]]:
 
 
 def _find(session: Session, asked: str, choice: Choice, offset: int, today: date) -> Found:
-    """Names are sealed, so a name can only be looked for, or sorted by, by opening every one: 100,000 take about two seconds."""
+    """Names are sealed, so a name can only be looked for, or sorted by, by opening every one: 100,000 take about two seconds.
+
+    A hospital number is found whole, and so is the study number of a duplicate that was merged.
+    """
+    named = _named_by_number(session, asked) if asked and not choice.narrowed else []
+    if named:
+        return Found(named[offset : offset + PAGE], At(offset, PAGE, len(named)))
     if not asked and choice.by != NAME:
         ids = page_of_ids(session, choice, today, offset=offset, limit=PAGE)
         return Found(ids, At(offset, PAGE, counted(session, choice, today)))
@@ -94,6 +103,18 @@ def _find(session: Session, asked: str, choice: Choice, offset: int, today: date
     else:
         ids = [id_ for id_ in page_of_ids(session, choice, today) if id_ in names]
     return Found(ids[offset : offset + PAGE], At(offset, PAGE, len(ids)))
+
+
+def _named_by_number(session: Session, asked: str) -> list[int]:
+    try:
+        key = runtime().keys.search_key()
+    except KeyMissing:
+        found = set()  # no hospital number was entered yet
+    else:
+        found = set(find_by_number(session, key, asked))
+    aliases = select(Patient).where(Patient.study_number == asked, Patient.merged_into_id.is_not(None))
+    found |= {kept_record(session, alias).id for alias in session.scalars(aliases)}
+    return sorted(found)
 
 
 def _bare(text: str) -> str:

@@ -9,25 +9,31 @@ from sqlalchemy.orm import Session, selectinload
 
 from server.fields.operation_words import REVISIONS, starts_follow_up
 from server.models import FollowUp, Operation, Patient, Response, Score, Shoulder, Timepoint
-from server.queries.facts import status_of
-from server.schedule.status import DONE, Status
+from server.queries.facts import standing_of
+from server.schedule.status import DONE, Reason, Standing, Status
 from server.schedule.timepoint_code import TimepointCode
 from server.staff.page import words
 from server.staff.page.staff_names import staff_names
 from server.worklist.words import title
 
-ANSWERED = frozenset({Status.ANSWERED, Status.EARLY, Status.LATE})
-
 
 @dataclass(frozen=True)
 class Step:
-    """One timepoint with its status today, its counted response and any repeats."""
+    """One timepoint as it stands today, with its counted response and any repeats."""
 
     timepoint: Timepoint
     operation: Operation
-    status: Status
+    standing: Standing
     response: Response | None
     repeats: tuple[Response, ...]
+
+    @property
+    def status(self) -> Status:
+        return self.standing.status
+
+    @property
+    def reason(self) -> Reason:
+        return self.standing.reason
 
     @property
     def code(self) -> TimepointCode:
@@ -43,6 +49,11 @@ class Step:
             "timepoint": said,
             "attempt": self.timepoint.attempt,
         }
+
+    @property
+    def is_others(self) -> bool:
+        """Whether the form of the shoulder's other follow-up stands for it."""
+        return self.reason in (Reason.OTHER_FORM, Reason.OTHER_ANSWER)
 
     @property
     def after_revision(self) -> bool:
@@ -111,8 +122,8 @@ class Side:
 
     @property
     def shown(self) -> list[Step]:
-        """What a person wants to see: all but the far future."""
-        return [step for step in self.steps if step.status != Status.UPCOMING]
+        """What a person wants to see: not the future, not what was over before enrolment, not what would only have opened after an end."""
+        return [step for step in self.steps if step.status != Status.UPCOMING and not _outside(step)]
 
     @property
     def answered(self) -> list[Step]:
@@ -120,8 +131,12 @@ class Side:
 
     @property
     def over(self) -> list[Step]:
-        """Those that count as asked: answered, or closed without an answer."""
-        return [step for step in self.steps if step.status in DONE and step.status != Status.NOT_EXPECTED]
+        """Those whose own form was answered, or closed without an answer."""
+        return [
+            step
+            for step in self.shown
+            if step.status in DONE and step.status != Status.NOT_EXPECTED and not step.is_others
+        ]
 
 
 @dataclass(frozen=True)
@@ -170,6 +185,12 @@ def read_record(session: Session, patient_id: int, *, today: date) -> Record | N
     return Record(patient, sides, staff_names(session))
 
 
+def _outside(step: Step) -> bool:
+    standing, opens_on = step.standing, step.timepoint.opens_on
+    ended_before = standing.status == Status.NOT_EXPECTED and standing.since is not None and standing.since <= opens_on
+    return ended_before or standing.reason == Reason.ENROLLED_LATER
+
+
 def _steps(shoulder: Shoulder, responses: Iterable[Response], today: date) -> tuple[Step, ...]:
     by_timepoint: dict[int, list[Response]] = {}
     for response in responses:
@@ -181,5 +202,5 @@ def _steps(shoulder: Shoulder, responses: Iterable[Response], today: date) -> tu
             found = by_timepoint.get(timepoint.id, [])
             counted = next((each for each in found if each.counted), None)
             repeats = tuple(each for each in found if each is not counted)
-            steps.append(Step(timepoint, operation, status_of(timepoint, today), counted, repeats))
+            steps.append(Step(timepoint, operation, standing_of(timepoint, today), counted, repeats))
     return tuple(sorted(steps, key=lambda step: (step.shown_on, step.timepoint.id)))

@@ -12,7 +12,6 @@ ROUTES = (
     Route("POST", "/patients/<int:patient_id>/unlock", "unlock", patient_forms.unlock_link, CARE),
     Route("POST", "/patients/<int:patient_id>/birth-date", "birth_date", patient_forms.birth_date, CARE),
     Route("POST", "/patients/<int:patient_id>/contact", "contact", patient_forms.contact, CARE),
-    Route("POST", "/patients/<int:patient_id>/leave", "leave", patient_forms.leave, CARE),
     Route(
         "POST",
         "/patients/<int:patient_id>/operations/<int:operation_id>",

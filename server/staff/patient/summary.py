@@ -9,11 +9,11 @@ from scoring.change import is_within_error
 from scoring.library import Library
 from scoring.steps import fraction_of
 from server.fields.operation_words import threshold_type
-from server.schedule.status import WAITING, Status
+from server.schedule.status import ANSWERED, WAITING, Reason, Status
 from server.staff.page import words
 from server.staff.page.threshold_text import error_beside
 from server.staff.patient.change_table import FRACTURE, before_words, is_fracture, printed_score_of
-from server.staff.patient.patient_record import ANSWERED, Record, Side, Step
+from server.staff.patient.patient_record import Record, Side, Step
 from server.staff.patient.printed_score import PrintedScore, points
 from server.staff.patient.score_series import STATE, TrackedInstrument, day_of, tracked_instruments
 from server.words import labels
@@ -56,10 +56,13 @@ def _shoulder(side: Side, library: Library, zone: str) -> Paragraph:
 
 
 def _answered(side: Side) -> str:
-    over, waiting = side.over, [step for step in side.steps if step.status in WAITING]
+    over = side.over
+    waiting = [step for step in side.steps if step.status in WAITING and not step.is_others]
     done = [step for step in over if step.status in ANSWERED]
     missed = [step for step in over if step.status == Status.MISSED]
-    unasked = [step for step in over if step.status == Status.WITHHELD]
+    unasked = [step for step in over if step.status == Status.NEVER_ASKED]
+    withheld = [step for step in unasked if step.reason == Reason.TEXT_WITHHELD]
+    not_reached = [step for step in unasked if step.reason == Reason.NOT_REACHED]
     if not over:
         return "Nothing is answered yet." if not waiting else "The first form is open; nothing is answered yet."
     asked = words.counted(len(over) - len(unasked), "form")
@@ -67,7 +70,9 @@ def _answered(side: Side) -> str:
     if len(over) == len(unasked):
         text = "Nothing is answered yet"
     text += f"; missed: {_listed(missed)}" if missed else ""
-    text += f"; could not be asked, as a text might not be sent or was missing: {_listed(unasked)}." if unasked else "."
+    text += f"; could not be asked, as a text might not be sent or was missing: {_listed(withheld)}" if withheld else ""
+    text += f"; never asked, as nobody could be reached: {_listed(not_reached)}" if not_reached else ""
+    text += "."
     if waiting:
         text += f" Open now: {_listed(waiting)}."
     return text

@@ -39,7 +39,11 @@ STATE = {
 CALLED = ("asked_for_call", "baseline_missing", "non_responder", "overdue", "later", "due")
 CALLED_FIRST = ("asked_for_call", "non_responder")  # the row's own button
 SENT_BY_HAND = ("baseline_missing", "overdue")
-MADE_EVENTS = ("safety_answer", "event_reported", "operated_elsewhere")  # one click writes down what the patient reported
+MADE_EVENTS = (
+    "safety_answer",
+    "event_reported",
+    "operated_elsewhere",
+)  # one click writes down what the patient reported
 
 
 @dataclass(frozen=True)

@@ -6,6 +6,8 @@ import pytest
 from sqlalchemy import select
 
 from server.clinic.entries import ShoulderEntry
+from server.intake.rebuild import find_changes
+from server.intake.score_changes import PatientRange
 from server.models import Response, Score
 from tests.staff.sent_form import inputs_of, send
 from tests.staff.staff_case import Staff, StaffCase, years_ago
@@ -79,3 +81,13 @@ def test_one_entered_in_error_is_kept_and_counts_no_longer(staff: StaffCase, nur
     assert nurse.post(f"{page}/constant/in-error", {"why_back": "another patient"}).status_code == 302
     assert [counted for counted, _mode, _total in totals(staff)] == [False]
     assert "counts no longer" in nurse.get(page).text
+
+
+def test_rescoring_reads_a_form_of_a_visit_too(staff: StaffCase, nurse: Staff) -> None:
+    page = visit(staff, nurse)
+    send(nurse, f"{page}/constant", f"{page}/constant", items(TOLD, MEASURED))
+    runtime = staff.case.runtime
+    with staff.case.store.reading() as session:
+        batch = find_changes(session, PatientRange(0, 10), runtime.keys, runtime.library)
+    assert (batch.changes, batch.left_alone) == ([], [])
+    assert sum(batch.unchanged.values()) > 10

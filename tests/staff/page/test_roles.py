@@ -49,6 +49,26 @@ WHO_MAY = {
     "POST /patients/<int:patient_id>/birth-date": CARE,
     "POST /patients/<int:patient_id>/contact": CARE,
     "POST /patients/<int:patient_id>/leave": CARE,
+    "GET /patients/<int:patient_id>/details": CARE,
+    "POST /patients/<int:patient_id>/details": CARE,
+    "GET /patients/<int:patient_id>/leave": CARE,
+    "POST /patients/<int:patient_id>/leave/<end>": CARE,
+    "GET /patients/<int:patient_id>/consents": CARE,
+    "POST /patients/<int:patient_id>/consents": CARE,
+    "POST /patients/<int:patient_id>/consents/<int:consent_id>": CARE,
+    "POST /patients/<int:patient_id>/capacity": CARE,
+    "GET /patients/<int:patient_id>/numbers": CARE,
+    "POST /patients/<int:patient_id>/numbers": CARE,
+    "POST /patients/<int:patient_id>/numbers/<int:number_id>": CARE,
+    "GET /patients/<int:patient_id>/operations/<int:operation_id>/side": CARE,
+    "POST /patients/<int:patient_id>/operations/<int:operation_id>/side": CARE,
+    "GET /patients/<int:patient_id>/operations/<int:operation_id>/day": CARE,
+    "POST /patients/<int:patient_id>/operations/<int:operation_id>/day": CARE,
+    "GET /responses/<int:response_id>/place": CARE,
+    "POST /responses/<int:response_id>/place": CARE,
+    "GET /patients/<int:patient_id>/same-person": CARE,
+    "POST /patients/<int:patient_id>/same-person": CARE,
+    "POST /patients/<int:patient_id>/same-person/<int:merge_id>/undo": CARE,
     "GET /patients/<int:patient_id>/operations/new": CARE,
     "POST /patients/<int:patient_id>/operations/new": CARE,
     "GET /patients/<int:patient_id>/operations/<int:operation_id>/edit": CARE,
@@ -153,14 +173,17 @@ def filled(route: str) -> tuple[str, str]:
         "decision_id",
         "timepoint_id",
         "factor_id",
+        "consent_id",
+        "number_id",
+        "merge_id",
         "lock_id",
         "row_id",
         "line_id",
     ):
         path = path.replace(f"<int:{name}>", str(NOT_THERE))
-    return method, path.replace("<kind>", "app").replace("<spec>", "sst@1").replace("<language>", "es").replace(
-        "<name>", "licensed-none"
-    )
+    return method, path.replace("<kind>", "app").replace("<end>", "died").replace("<spec>", "sst@1").replace(
+        "<language>", "es"
+    ).replace("<name>", "licensed-none")
 
 
 @on_sqlite

@@ -2,13 +2,14 @@
 
 import re
 from dataclasses import replace
+from datetime import date
 
 import pytest
 from sqlalchemy import delete
 
 from scoring.library import load_library
 from server.models import Operation, Response, Score, Shoulder, Timepoint
-from server.schedule.status import Status
+from server.schedule.status import Reason, Standing, Status
 from server.staff.patient.patient_record import Side, Step
 from server.staff.patient.score_series import tracked_instruments
 from tests.staff.course_case import add_part, last_response, page_of, sheet
@@ -92,4 +93,5 @@ def test_versions_of_an_instrument_are_followed_apart_and_never_compared() -> No
 def step_with(instrument: str, version: str, value: float) -> Step:
     score = Score(instrument=instrument, instrument_version=version, scale="total", value=value)
     response = Response(scores=[score])
-    return Step(Timepoint(code="year-1"), Operation(kind="index"), Status.ANSWERED, response, ())
+    answered = Standing(Status.ANSWERED, Reason.IN_WINDOW, date(2026, 1, 1))
+    return Step(Timepoint(code="year-1"), Operation(kind="index"), answered, response, ())

@@ -246,7 +246,7 @@ def test_who_died_is_asked_no_more(staff: StaffCase, nurse: Staff) -> None:
 @pytest.mark.parametrize("reason", ["died", "withdrew", "transferred"])
 def test_who_left_gets_no_new_link(staff: StaffCase, nurse: Staff, reason: str) -> None:
     patient_id = staff.case.enrol(ShoulderEntry(side="left", surgery_on=years_ago(staff.case, 3)))
-    gone = {"reason": reason, "leave-on": staff.case.today.isoformat(), "sure": "yes"}
+    gone = {"reason": reason, "leave-on": staff.case.today.isoformat(), "sure": "yes", "extent": "contact"}
     assert nurse.post(f"/patients/{patient_id}/leave", gone).status_code == 302
     refused = nurse.post(f"/patients/{patient_id}/link")
     assert (

@@ -1,0 +1,159 @@
+"""Consents: given, withdrawn, corrected, each by whom; asked again at majority; and who decides once a patient cannot.
+
+A consent that a parent gave holds until the patient is of age, by the clinic's setting or at 18, and is asked for again then: nothing
+ends by itself, the page says so until somebody has asked.
+"""
+
+from collections.abc import Iterable, Mapping
+from datetime import date, datetime
+
+from sqlalchemy.orm import Session
+
+from server.clinic.contradiction import refuse_if
+from server.clinic.history import change_row, note_change
+from server.fields.check import Calendar, CheckedEntry, EntryRefused, checked
+from server.fields.field import Errors, Value
+from server.fields.person import CAPACITY, CONSENT
+from server.fields.stored import stored_values
+from server.models import Clinic, Consent, Patient
+from server.schedule.dates import anniversary
+from server.timepoints.restate import restate
+from server.trust.audit import audit
+
+USUAL_MAJORITY = 18
+
+
+def of_age_on(patient: Patient, clinic: Clinic) -> date:
+    return anniversary(patient.birth_on, clinic.majority_age or USUAL_MAJORITY)
+
+
+def to_ask_again(patient: Patient, clinic: Clinic, today: date) -> list[Consent]:
+    """Consents that somebody else gave for a child who is of age now."""
+    of_age = of_age_on(patient, clinic)
+    if today < of_age:
+        return []
+    newest = {each.kind: each for each in sorted(standing(patient.consents), key=lambda each: each.given_on)}
+    return [each for each in newest.values() if each.given_on < of_age or each.given_by == "parent"]
+
+
+def standing(consents: Iterable[Consent]) -> list[Consent]:
+    """Neither withdrawn nor set aside."""
+    return [each for each in consents if each.withdrawn_on is None and each.set_aside_at is None]
+
+
+def give_consent(
+    session: Session,
+    patient: Patient,
+    values: Mapping[str, Value],
+    clinic: Clinic,
+    *,
+    now: datetime,
+    today: date,
+    by_id: int,
+) -> Consent:
+    """One that stands already is left as it is: it held until then. Raises EntryRefused."""
+    entry = _checked(patient, values, clinic, today)
+    before = [each for each in standing(patient.consents) if each.kind == entry["kind"]]
+    for each in before:
+        if each.given_on >= (entry.day("given_on") or date.min):
+            raise EntryRefused({"given_on": [f"A consent to the same stands since {each.given_on}. Correct that one."]})
+    consent = Consent(**stored_values(CONSENT, entry), taken_by_id=by_id)
+    patient.consents.append(consent)
+    session.flush()
+    note_change(session, consent, "kind", None, consent.kind, now=now, by_id=by_id)
+    audit(
+        session, "consent:given", f"patient {patient.id}", now=now, by_id=by_id, kind=consent.kind, by=consent.given_by
+    )
+    return consent
+
+
+def correct_consent(
+    session: Session,
+    consent: Consent,
+    values: Mapping[str, Value],
+    clinic: Clinic,
+    *,
+    now: datetime,
+    today: date,
+    by_id: int,
+    why: str,
+) -> None:
+    """Withdrawn, given back or put right; what stood before is in the history. Raises EntryRefused.
+
+    Who withdraws means every consent to the same, so earlier ones that stand end with it.
+    """
+    patient = session.get_one(Patient, consent.patient_id)
+    entry = _checked(patient, {**values, "kind": consent.kind}, clinic, today)
+    ends_now = consent.withdrawn_on is None and entry.day("withdrawn_on") is not None
+    earlier = [each for each in standing(patient.consents) if each.kind == consent.kind and each.id != consent.id]
+    changed = change_row(session, consent, stored_values(CONSENT, entry), now=now, by_id=by_id, why=why)
+    if "withdrawn_on" in changed:
+        consent.withdrawal_taken_by_id = by_id if consent.withdrawn_on else None
+    end = {name: getattr(consent, name) for name in ("withdrawn_on", "withdrawn_by", "withdrawn_by_name")}
+    for each in earlier if ends_now else ():
+        change_row(session, each, end, now=now, by_id=by_id, why=why)
+        each.withdrawal_taken_by_id = by_id
+    audit(session, "consent:changed", f"consent {consent.id}", now=now, by_id=by_id, fields=changed)
+
+
+def set_consent_aside(session: Session, consent: Consent, *, why: str, now: datetime, by_id: int) -> None:
+    """It was entered by mistake: it counts for nothing from now on, and stays to be read."""
+    refuse_if(consent.set_aside_at is not None, "This consent was already set aside.")
+    consent.set_aside_at = now
+    note_change(session, consent, "set_aside_at", None, now.date(), now=now, by_id=by_id, why=why)
+    audit(session, "consent:set_aside", f"consent {consent.id}", now=now, by_id=by_id)
+
+
+def change_capacity(
+    session: Session,
+    patient: Patient,
+    values: Mapping[str, Value],
+    *,
+    now: datetime,
+    today: date,
+    by_id: int,
+    why: str | None,
+) -> None:
+    """Since when the patient cannot decide, who does, and whether questionnaires stop; all empty where the patient decides.
+
+    Raises EntryRefused.
+    """
+    entry = checked(CAPACITY, values, Calendar(today, patient.birth_on))
+    given = [name for name in entry if entry[name] is not None]
+    if given and len(given) < len(CAPACITY):
+        missing = {name: ["Fill in all three, or leave all three empty."] for name in entry if entry[name] is None}
+        raise EntryRefused(missing)
+    changed = change_row(session, patient, stored_values(CAPACITY, entry), now=now, by_id=by_id, why=why)
+    audit(session, "patient:capacity", f"patient {patient.id}", now=now, by_id=by_id, fields=changed)
+    restate(session, patient, now=now, today=today, by_id=by_id)
+
+
+def _checked(patient: Patient, values: Mapping[str, Value], clinic: Clinic, today: date) -> CheckedEntry:
+    entry = checked(CONSENT, values, Calendar(today, patient.birth_on))
+    errors: Errors = {}
+    given_on, withdrawn_on = entry.day("given_on"), entry.day("withdrawn_on")
+    died = patient.died_on
+    if given_on is not None and died is not None and given_on > died:
+        errors["given_on"] = [f"The patient died on {died}, before {given_on}."]
+    if given_on is not None and withdrawn_on is not None and withdrawn_on < given_on:
+        errors["withdrawn_on"] = [f"{withdrawn_on} is before the day on which it was given, {given_on}."]
+    for on, by, name in ((given_on, "given_by", "given_by_name"), (withdrawn_on, "withdrawn_by", "withdrawn_by_name")):
+        errors |= _by_whom(entry, on, by, name, of_age_on(patient, clinic))
+    if errors:
+        raise EntryRefused(errors)
+    return entry
+
+
+def _by_whom(entry: CheckedEntry, on: date | None, by: str, name: str, of_age: date) -> Errors:
+    who = entry.text(by)
+    if on is None:
+        return {by: ["Leave this empty while it is not withdrawn."]} if who else {}
+    if who is None:
+        return {by: ["Say by whom."]}
+    if who != "self" and entry.text(name) is None:
+        return {name: ["Write the name of who decided for the patient."]}
+    if who == "parent" and on >= of_age:
+        return {by: [f"The patient was of age on {of_age}; a parent no longer decides."]}
+    if who == "self" and on < of_age and by == "given_by":
+        return {by: [f"The patient is of age on {of_age} only; a parent decides until then."]}
+    return {}

@@ -1,0 +1,47 @@
+"""What a withdrawal leaves open, and what it does not: the one place that says so.
+
+| the withdrawal goes as far as | messages | calls and letters by hand | what visits, records and registers show |
+|---|---|---|---|
+| no more messages | no | yes | yes |
+| no more contact | no | no | yes |
+| nothing from records, or erasure | no | no | no |
+
+Answers that were given before are kept in every case; erasing them is an act of its own.
+"""
+
+from datetime import date
+
+from server.clinic.contradiction import refuse_if
+from server.models import Patient
+
+RECORDS_CLOSED = ("records", "erasure")
+ASKED_OF = {
+    "messages": "asked for no more messages",
+    "contact": "asked for no more contact",
+    "records": "asked that nothing more be taken from records",
+    "erasure": "asked for erasure",
+}
+
+
+def may_contact(patient: Patient) -> bool:
+    return patient.withdrew_on is None
+
+
+def may_record(patient: Patient) -> bool:
+    return patient.withdrew_on is None or patient.withdrawal_extent not in RECORDS_CLOSED
+
+
+def refuse_contact(patient: Patient) -> None:
+    """Raises Contradiction where the patient wants no contact."""
+    refuse_if(not may_contact(patient), f"{_said(patient)} Nobody calls or writes any more.")
+
+
+def refuse_recording(patient: Patient, on: date | None = None) -> None:
+    """Raises Contradiction where the patient wants nothing more taken from records; what happened before that day may be completed."""
+    before = on is not None and patient.withdrew_on is not None and on < patient.withdrew_on
+    refuse_if(not may_record(patient) and not before, f"{_said(patient)} Nothing after that day is written down.")
+
+
+def _said(patient: Patient) -> str:
+    extent = patient.withdrawal_extent or "contact"
+    return f"The patient {ASKED_OF[extent]} on {patient.withdrew_on}."

@@ -1,0 +1,156 @@
+"""Two records of one person: what making them one would do, what speaks against it, and what has to be asked. Writes nothing."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from server.clinic.consents import standing
+from server.clinic.likeness import Likeness, Traits, likeness
+from server.fields.person import CONSENT_KINDS, WITHDRAWAL_EXTENTS
+from server.models import Operation, Patient, Response, Shoulder
+
+SAME_OPERATION_DAYS = 31  # a day apart from another record's by more is another operation, unless a person says so
+
+
+@dataclass(frozen=True)
+class SideMerge:
+    """One shoulder of the record that goes. `same`: its operations by id, each with the kept one that it is."""
+
+    side: str
+    shoulder: Shoulder
+    kept: Shoulder | None
+    same: Mapping[int, Operation]
+    moves: list[Operation]
+
+
+@dataclass(frozen=True)
+class MergePlan:
+    """`refused`: why it cannot be. `asked`: the birth years differ. `ends`: columns of the kept record that become the stricter ones."""
+
+    kept: Patient
+    alias: Patient
+    sides: list[SideMerge]
+    refused: list[str] = field(default_factory=list)
+    asked: bool = False
+    likeness: Likeness | None = None
+    ends: Mapping[str, object] = field(default_factory=dict)
+    consents_ending: list[str] = field(default_factory=list)
+    responses: int = 0
+
+
+def plan_merge(session: Session, kept: Patient, alias: Patient) -> MergePlan:
+    """What `merge` would do with these two records now."""
+    sides = [_side(shoulder, kept) for shoulder in alias.shoulders]
+    return MergePlan(
+        kept,
+        alias,
+        sides,
+        refused=_refused(kept, alias, sides),
+        asked=kept.birth_year != alias.birth_year,
+        likeness=likeness(traits_of(kept), traits_of(alias)),
+        ends=_stricter(kept, alias),
+        consents_ending=_consents_ending(kept, alias),
+        responses=len(session.scalars(select(Response.id).where(Response.patient_id == alias.id)).all()),
+    )
+
+
+def traits_of(patient: Patient) -> Traits:
+    return Traits(patient.first_name, patient.last_name, patient.birth_on, patient.phone, patient.email)
+
+
+def _side(shoulder: Shoulder, kept: Patient) -> SideMerge:
+    there = next((each for each in kept.shoulders if each.side == shoulder.side), None)
+    same: dict[int, Operation] = {}
+    for operation in shoulder.operations:
+        taken = {each.id for each in same.values()}
+        twin = next(
+            (
+                each
+                for each in (there.operations if there else [])
+                if each.id not in taken and _is_same(operation, each)
+            ),
+            None,
+        )
+        if twin is not None:
+            same[operation.id] = twin
+    moves = [each for each in shoulder.operations if each.id not in same]
+    return SideMerge(shoulder.side, shoulder, there, same, moves)
+
+
+def _is_same(one: Operation, other: Operation) -> bool:
+    """Of one kind, and on days so near that it was entered twice."""
+    if one.kind != other.kind or (one.cancelled_on is None) != (other.cancelled_on is None):
+        return False
+    days = [each.surgery_on or each.surgery_planned_on or each.cancelled_on for each in (one, other)]
+    if days[0] is None or days[1] is None:
+        return days[0] is days[1]
+    return abs((days[0] - days[1]).days) <= SAME_OPERATION_DAYS
+
+
+def _refused(kept: Patient, alias: Patient, sides: list[SideMerge]) -> list[str]:
+    found = []
+    if kept.id == alias.id:
+        return ["This is one and the same record."]
+    if alias.merged_into_id is not None or kept.merged_into_id is not None:
+        found.append("One of these records was merged already.")
+    if kept.erased_at is not None or alias.erased_at is not None:
+        found.append("One of these records was erased.")
+    if kept.died_on and alias.died_on and kept.died_on != alias.died_on:
+        found.append(f"One died on {kept.died_on}, the other on {alias.died_on}. Correct the day of one first.")
+    done = [
+        each.surgery_on
+        for person in (kept, alias)
+        for shoulder in person.shoulders
+        for each in shoulder.operations
+        if each.surgery_on
+    ]
+    died = min((day for day in (kept.died_on, alias.died_on) if day), default=None)
+    if died is not None and any(day > died for day in done):
+        found.append(f"One died on {died}, and the other was operated on after that day.")
+    if any(day < kept.birth_on for day in done):
+        found.append(f"An operation lies before the birth date that would be kept, {kept.birth_on}.")
+    for each in sides:
+        found += _refused_side(each)
+    return found
+
+
+def _refused_side(side: SideMerge) -> list[str]:
+    kept = [each for each in side.kept.operations if each.cancelled_on is None] if side.kept else []
+    moving = [each for each in side.moves if each.cancelled_on is None]
+    if any(each.kind == "index" for each in kept) and any(each.kind == "index" for each in moving):
+        return [
+            f"Both records have a first operation of the {side.side} shoulder, on different days. "
+            "Correct the day or the kind of one first."
+        ]
+    days: list[date] = [each.surgery_on for each in kept if each.surgery_on]
+    if days and any(each.surgery_on and each.surgery_on < max(days) for each in moving):
+        return [
+            f"An operation of the {side.side} shoulder would come before one that the kept record has. "
+            "Keep the other record instead."
+        ]
+    return []
+
+
+def _stricter(kept: Patient, alias: Patient) -> dict[str, object]:
+    """What the record that goes says, and the kept one does not: a death, a wish to be left alone, lost capacity."""
+    found: dict[str, object] = {}
+    for name in ("died_on", "messages_stopped_on", "capacity_lost_on", "representative", "capacity_then"):
+        if getattr(kept, name) is None and getattr(alias, name) is not None:
+            found[name] = getattr(alias, name)
+    steps = ["", *WITHDRAWAL_EXTENTS]
+    if steps.index(alias.withdrawal_extent or "") > steps.index(kept.withdrawal_extent or ""):
+        found["withdrawal_extent"] = alias.withdrawal_extent
+    days = [day for day in (kept.withdrew_on, alias.withdrew_on) if day is not None]
+    if days and kept.withdrew_on != min(days):
+        found["withdrew_on"] = min(days)
+    return found
+
+
+def _consents_ending(kept: Patient, alias: Patient) -> list[str]:
+    """Kinds that stand in the kept record and were withdrawn, or never given, in the other: the stricter of two holds."""
+    there = {each.kind for each in standing(alias.consents)}
+    here = {each.kind for each in standing(kept.consents)}
+    return [kind for kind in CONSENT_KINDS if kind in here - there]

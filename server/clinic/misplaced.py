@@ -1,0 +1,248 @@
+"""Answers that stand in the wrong place: about the other shoulder, given by somebody else, or not usable.
+
+They are set aside and kept as they came. They are moved only on a ground: the screen named the true side, the patient confirmed it
+(who, when, how), or it is clear whose they are. What is moved is a response of its own, sealed under the key of the patient it belongs
+to; the envelope keeps its own. The timepoint that loses its answer gets a new form, so that the right person is asked and the old form,
+if it comes once more, is held for a person to look at.
+"""
+
+import uuid
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Protocol
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from scoring.library import Library
+from server.clinic.contradiction import refuse_if
+from server.crypto.fields import PatientCipher
+from server.forms.asked import asked_parts
+from server.forms.stored import open_answers, seal_answers
+from server.models import Flag, FollowUp, Operation, Patient, Response, ResponseMend, Score, Shoulder, Timepoint
+from server.queries.clock import clinic_day, the_clinic
+from server.queries.current import VALID_SCORE
+from server.queries.facts import baseline_window_state
+from server.schedule.plan import BeforeSurgery
+from server.schedule.window import window_state
+from server.store.base import Base
+from server.timepoints.plans import PlanUnusable, read_plans
+from server.timepoints.restate import restate
+from server.trust.audit import audit
+
+COPIED = (
+    "mode", "answered_by", "language", "opened_at", "finished_at", "phone_finished_at", "received_at", "utc_offset_minutes", "time_zone",
+    "clock_skew_ms", "build", "device", "asked_side",
+)  # fmt: skip
+
+
+class Ciphers(Protocol):
+    """The key folder, as moving answers needs it. LookupError when a key is not there."""
+
+    def patient_cipher(self, handle: str) -> PatientCipher: ...
+
+
+@dataclass(frozen=True)
+class Reader:
+    """What opens answers and knows what a form asks."""
+
+    keys: Ciphers
+    library: Library
+
+
+@dataclass(frozen=True)
+class Ground:
+    """Why answers may stand elsewhere: `screen` (with the notice, where there is one), or `patient` (who confirmed it, when, how)."""
+
+    ground: str
+    flag_id: int | None = None
+    confirmed_by: str | None = None
+    confirmed_on: date | None = None
+    confirmed_how: str | None = None
+
+
+@dataclass(frozen=True)
+class Act:
+    """Who mends, when, and why; for every function here."""
+
+    why: str
+    now: datetime
+    today: date
+    by_id: int
+
+
+def set_aside(session: Session, response: Response, reason: str, act: Act) -> None:
+    """Counts for nothing from now on; its timepoint waits for an answer again if its window is open. Restates the patient."""
+    _put_aside(session, response, reason, act)
+    _restate(session, response.patient_id, act)
+
+
+def move_answers(
+    session: Session, response: Response, to: Timepoint, reason: str, ground: Ground | None, act: Act, reader: Reader
+) -> Response:
+    """A response of its own at `to`, from the same answers; the original is set aside. Raises Contradiction."""
+    refuse_if(to.id == response.timepoint_id, "These answers stand there already.")
+    same_patient = to.patient_id == response.patient_id
+    refuse_if(same_patient and ground is None, "Answers move to the other shoulder only when that is confirmed.")
+    refuse_if(not fits(session, response, to, reader), "That form asks other questions; these answers do not fit it.")
+    _put_aside(session, response, reason, act)
+    moved = _copy(session, response, to, act, reader)
+    _move_flags(session, response, moved)
+    _note(session, response, "moved", reason, act, ground=ground, moved_to_id=moved.id)
+    for patient_id in dict.fromkeys((response.patient_id, to.patient_id)):
+        _restate(session, patient_id, act)
+    return moved
+
+
+def take_back(session: Session, response: Response, act: Act) -> None:
+    """Setting it aside was the mistake: it counts again, unless something else answers its form by now."""
+    refuse_if(response.set_aside_at is None, "These answers were not set aside.")
+    moved = session.scalars(select(Response).where(Response.moved_from_id == response.id)).all()
+    for each in moved:
+        if each.set_aside_at is None:
+            _put_aside(session, each, "not_usable", act)
+            _move_flags(session, each, response)
+            _restate(session, each.patient_id, act)
+    response.set_aside_at = None
+    response.counted = not _is_answered(session, form_of(response))
+    session.flush()
+    _note(session, response, "taken_back", "not_usable", act)
+    _restate(session, response.patient_id, act)
+
+
+def keep_where_it_is(session: Session, response: Response, reason: str, ground: Ground, act: Act) -> None:
+    """The ground on which answers stay, though something about them was put right."""
+    _note(session, response, "kept", reason, act, ground=ground)
+
+
+def places_for(session: Session, response: Response, patient: Patient, reader: Reader) -> list[tuple[str, Timepoint]]:
+    """Side and timepoint of every unanswered form of a patient that asks what these answers say, the nearest day first."""
+    rows = session.execute(
+        select(Shoulder.side, Timepoint)
+        .join(Operation, Operation.shoulder_id == Shoulder.id)
+        .join(FollowUp, FollowUp.operation_id == Operation.id)
+        .join(Timepoint, Timepoint.follow_up_id == FollowUp.id)
+        .where(Shoulder.patient_id == patient.id, Timepoint.id != response.timepoint_id)
+    ).all()
+    free = [
+        (side, row) for side, row in rows if not _is_answered(session, row.id) and fits(session, response, row, reader)
+    ]
+    answered_on = response.finished_at.date()
+    return sorted(free, key=lambda each: (abs((each[1].due_on - answered_on).days), each[1].id))
+
+
+def fits(session: Session, response: Response, to: Timepoint, reader: Reader) -> bool:
+    """Whether the form of a timepoint asks the very questions that were answered."""
+    patient = session.get_one(Patient, response.patient_id)
+    answers = open_answers(response.answers, reader.keys.patient_cipher(patient.handle))
+    given = {(part.instrument, frozenset(part.answers)) for part in answers.parts}
+    try:
+        asked = asked_parts(reader.library, read_plans(session).entry(to).parts)
+        return given == {(part.instrument, frozenset(part.items)) for part in asked}
+    except PlanUnusable:
+        return False
+
+
+def form_of(response: Response) -> int:
+    """The timepoint whose form was answered. What was taken at a visit answers none, and is put right there."""
+    if response.timepoint_id is None:
+        raise ValueError("answers of a visit stand in no form")
+    return response.timepoint_id
+
+
+def new_form(timepoint: Timepoint) -> None:
+    """What a phone still holds of the old form is held for a person when it comes."""
+    timepoint.form_id = str(uuid.uuid4())
+
+
+def _put_aside(session: Session, response: Response, reason: str, act: Act) -> None:
+    refuse_if(response.set_aside_at is not None, "These answers were already set aside.")
+    response.set_aside_at, response.counted = act.now, False
+    timepoint = session.get_one(Timepoint, form_of(response))
+    session.flush()
+    if not _is_answered(session, timepoint.id):
+        new_form(timepoint)
+    _note(session, response, "set_aside", reason, act)
+
+
+def _copy(session: Session, response: Response, to: Timepoint, act: Act, reader: Reader) -> Response:
+    patient, other = session.get_one(Patient, response.patient_id), session.get_one(Patient, to.patient_id)
+    answers = open_answers(response.answers, reader.keys.patient_cipher(patient.handle))
+    moved = Response(
+        **{name: getattr(response, name) for name in COPIED},
+        timepoint_id=to.id,
+        patient_id=other.id,
+        entered_by_id=act.by_id,
+        moved_from_id=response.id,
+        counted=not _is_answered(session, to.id),
+        recorded_at=act.now,
+        window_state=_window_state(session, to, clinic_day(the_clinic(session), response.finished_at)),
+        answers=seal_answers(answers, reader.keys.patient_cipher(other.handle)),
+    )
+    session.add(moved)
+    session.flush()
+    scores = session.scalars(select(Score).where(Score.response_id == response.id, VALID_SCORE)).all()
+    session.add_all(_same_score(score, moved.id, act.now) for score in scores)
+    session.flush()
+    return moved
+
+
+def _same_score(score: Score, response_id: int, now: datetime) -> Score:
+    columns = {
+        name: getattr(score, name)
+        for name in [column.name for column in Score.__table__.columns]
+        if name not in ("id", "response_id")
+    }
+    return Score(**{**columns, "response_id": response_id, "scored_at": now})
+
+
+def _window_state(session: Session, to: Timepoint, answered_on: date) -> str:
+    entry = read_plans(session).entry(to)
+    if isinstance(entry, BeforeSurgery):
+        return str(baseline_window_state(to.follow_up.operation, answered_on, entry.early_over_days))
+    return str(
+        window_state(answered_on, opens_on=to.opens_on, closes_on=to.closes_on, not_expected_on=to.not_expected_on)
+    )
+
+
+def _move_flags(session: Session, response: Response, to: Response) -> None:
+    """What a person must look at in the answers goes with them."""
+    for flag in session.scalars(select(Flag).where(Flag.response_id == response.id, Flag.settled_at.is_(None))).all():
+        flag.response_id, flag.patient_id, flag.timepoint_id = to.id, to.patient_id, to.timepoint_id
+    session.flush()
+
+
+def _is_answered(session: Session, timepoint_id: int) -> bool:
+    counted = select(Response.id).where(Response.timepoint_id == timepoint_id, Response.counted)
+    return session.scalars(counted).first() is not None
+
+
+def _note(
+    session: Session,
+    response: Response,
+    what: str,
+    reason: str,
+    act: Act,
+    *,
+    ground: Ground | None = None,
+    moved_to_id: int | None = None,
+) -> None:
+    grounds = {**ground.__dict__} if ground else {}
+    row: Base = ResponseMend(
+        response_id=response.id, what=what, reason=reason, moved_to_id=moved_to_id, why=act.why, at=act.now, by_id=act.by_id, **grounds
+    )  # fmt: skip
+    session.add(row)
+    audit(
+        session,
+        f"response:{what}",
+        f"response {response.id}",
+        now=act.now,
+        by_id=act.by_id,
+        reason=reason,
+        to=moved_to_id,
+    )
+    session.flush()
+
+
+def _restate(session: Session, patient_id: int, act: Act) -> None:
+    restate(session, session.get_one(Patient, patient_id), now=act.now, today=act.today, by_id=act.by_id)

@@ -1,0 +1,151 @@
+"""An operation was entered on the wrong shoulder: it moves with all that follows from it, and each answer with a ground of its own.
+
+The forms asked about the shoulder that stood on the screen. An answer stays only if that was the true side, if the patient said on that
+very form which shoulder is right, or if the patient confirms that the true side was meant; all others are set aside.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from server.clinic.contact import settle_all
+from server.clinic.contradiction import refuse_if
+from server.clinic.history import note_change
+from server.clinic.misplaced import Act, Ground, keep_where_it_is, new_form, set_aside
+from server.clinic.operations import first_free_position
+from server.fields.operation_words import AGAIN, KINDS
+from server.models import (
+    ClinicEvent,
+    Flag,
+    FollowUp,
+    Operation,
+    OperationLog,
+    Patient,
+    Response,
+    Shoulder,
+    Timepoint,
+)
+from server.timepoints.restate import restate
+from server.trust.audit import audit
+
+OTHER = {"left": "right", "right": "left"}
+
+
+@dataclass(frozen=True)
+class Answered:
+    """A counted response of the operation, the side that its form named, and the ground on which it stays, if there is one."""
+
+    response: Response
+    timepoint: Timepoint
+    asked_side: str
+    ground: Ground | None
+
+
+def what_moves(operation: Operation) -> list[Operation]:
+    """A first operation takes along what followed it on that shoulder; what was done later moves alone."""
+    if operation.kind != "index":
+        return [operation]
+    return [each for each in operation.shoulder.operations if each.position >= operation.position]
+
+
+def answers_of(session: Session, operation: Operation) -> list[Answered]:
+    """The counted answers to the forms of what moves, in the order in which they were given."""
+    now_side, true_side = operation.shoulder.side, OTHER[operation.shoulder.side]
+    rows = session.execute(
+        select(Response, Timepoint)
+        .join(Timepoint, Timepoint.id == Response.timepoint_id)
+        .join(FollowUp, FollowUp.id == Timepoint.follow_up_id)
+        .where(FollowUp.operation_id.in_([each.id for each in what_moves(operation)]), Response.counted)
+        .order_by(Response.finished_at)
+    ).all()
+    return [
+        Answered(response, timepoint, side, _ground(session, timepoint, side, true_side))
+        for response, timepoint in rows
+        for side in [response.asked_side or now_side]
+    ]
+
+
+def _ground(session: Session, timepoint: Timepoint, asked_side: str, true_side: str) -> Ground | None:
+    if asked_side == true_side:
+        return Ground("screen")
+    said = select(Flag).where(
+        Flag.timepoint_id == timepoint.id, Flag.kind == "said_wrong_side", Flag.true_side == true_side
+    )
+    flag = session.scalars(said.order_by(Flag.id)).first()
+    return Ground("screen", flag_id=flag.id) if flag else None
+
+
+def correct_side(session: Session, operation: Operation, confirmed: Mapping[int, Ground], act: Act) -> None:
+    """To the other shoulder. `confirmed`: by response the ground on which the patient said that the true side was meant.
+
+    Raises Contradiction.
+    """
+    patient = session.get_one(Patient, operation.shoulder.patient_id)
+    before, moved = operation.shoulder, what_moves(operation)
+    true_side = OTHER[before.side]
+    shoulder = next((each for each in patient.shoulders if each.side == true_side), None)
+    _refuse_side(operation, before, shoulder, moved)
+    answered = answers_of(session, operation)
+    if shoulder is None:
+        shoulder = Shoulder(side=true_side)
+        patient.shoulders.append(shoulder)
+        session.flush()
+    for each in moved:
+        _move(session, each, shoulder, before.side, act)
+    session.flush()
+    session.expire(before, ["operations"])
+    session.expire(shoulder, ["operations"])
+    for answer in answered:
+        ground = answer.ground or confirmed.get(answer.response.id)
+        if ground is None:
+            set_aside(session, answer.response, "wrong_side", act)
+        else:
+            keep_where_it_is(session, answer.response, "wrong_side", ground, act)
+    settle_all(
+        session, patient, "said_wrong_side", f"The side was corrected to {true_side}.", now=act.now, by_id=act.by_id
+    )
+    restate(session, patient, now=act.now, today=act.today, by_id=act.by_id)
+
+
+def _refuse_side(operation: Operation, before: Shoulder, shoulder: Shoulder | None, moved: list[Operation]) -> None:
+    there = [each for each in shoulder.operations if each.cancelled_on is None] if shoulder else []
+    side = OTHER[before.side]
+    if operation.kind == "index":
+        refuse_if(
+            any(each.kind == "index" for each in there),
+            f"The {side} shoulder has its first operation already. Correct that one first.",
+        )
+        return
+    done = [each for each in there if each.surgery_on is not None]
+    day = operation.surgery_on
+    refuse_if(
+        KINDS[operation.kind].order == AGAIN and not done,
+        f"The {side} shoulder has no operation that was done, so nothing can follow it there.",
+    )
+    refuse_if(
+        day is not None and any(each.surgery_on is not None and each.surgery_on > day for each in done),
+        f"The {side} shoulder has a later operation. Correct the days or that operation first.",
+    )
+    refuse_if(len(moved) != 1, "What followed this operation has to move with it.")
+
+
+def _move(session: Session, operation: Operation, shoulder: Shoulder, side_before: str, act: Act) -> None:
+    operation.position = first_free_position(shoulder)
+    operation.shoulder_id = shoulder.id
+    session.flush()
+    session.expire(shoulder, ["operations"])
+    session.expire(operation, ["shoulder"])
+    note_change(session, operation, "side", side_before, shoulder.side, now=act.now, by_id=act.by_id, why=act.why)
+    what = {"before": side_before, "after": shoulder.side}
+    audit(session, "operation:side_corrected", f"operation {operation.id}", now=act.now, by_id=act.by_id, **what)
+    for line in session.scalars(select(OperationLog).where(OperationLog.operation_id == operation.id)).all():
+        line.side = shoulder.side
+    for event in session.scalars(select(ClinicEvent).where(ClinicEvent.operation_id == operation.id)).all():
+        event.shoulder_id = shoulder.id
+    for follow_up in operation.follow_ups:
+        for timepoint in follow_up.timepoints:
+            if timepoint.answered_on is None:
+                new_form(timepoint)
+    session.flush()

@@ -1,0 +1,118 @@
+"""Consents of a patient: given, withdrawn, corrected, set aside; asked again at majority; and who decides once the patient cannot."""
+
+from flask import abort, render_template, request, url_for
+from sqlalchemy.orm import Session
+from werkzeug.wrappers import Response as AnyResponse
+
+from server.clinic import consents
+from server.clinic.entries import CONSENT_VERSION
+from server.clinic.history import read_changes
+from server.fields.field import named
+from server.fields.person import CAPACITY, CONSENT, CONSENT_KINDS
+from server.fields.stored import in_form
+from server.models import Consent, Patient
+from server.queries.clock import the_clinic
+from server.staff.mending.acts import Shown, mend, read, show, the_reason
+from server.staff.page import words
+from server.staff.page.edit_form import as_sent, row_to_change
+from server.staff.page.request_context import request_context, signed_in
+from server.staff.page.staff_names import staff_names
+
+GIVING = tuple(named(CONSENT, name) for name in ("kind", "version", "given_on", "given_by", "given_by_name"))
+CHANGED = tuple(field for field in CONSENT if field.name != "kind")
+HISTORY_SHOWN = 60
+
+
+def consents_page(patient_id: int) -> str:
+    return show(patient_id, _page)
+
+
+def give(patient_id: int) -> AnyResponse:
+    """A consent given now or on an earlier day, by the patient, a parent or a representative."""
+
+    def change(session: Session, patient: Patient) -> None:
+        entry = read(GIVING, request.form, born=patient.birth_on)
+        values = {name: entry[name] for name in entry}
+        consents.give_consent(session, patient, values, the_clinic(session), **_now())  # type: ignore[arg-type]
+
+    return mend(patient_id, change, page=_page, done="consent", form="give", to=_here(patient_id))
+
+
+def change_consent(patient_id: int, consent_id: int) -> AnyResponse:
+    """Withdrawn or put right, with the reason; or set aside, when it was entered by mistake."""
+    form = f"consent-{consent_id}"
+
+    def change(session: Session, patient: Patient) -> None:
+        consent = row_to_change(session, Consent, consent_id)
+        if consent is None or consent.patient_id != patient.id:
+            abort(404)
+        prefix = f"{form}-"
+        typed = as_sent(
+            session, request.form, in_form(CHANGED, consent, prefix=prefix), CHANGED, [consent], prefix=prefix
+        )
+        if request.form.get("what") == "mistake":
+            now, by_id = request_context().now, signed_in().id
+            consents.set_consent_aside(session, consent, why=the_reason(form), now=now, by_id=by_id)
+            return
+        entry = read(CHANGED, typed, born=patient.birth_on, prefix=prefix)
+        values = {name: entry[name] for name in entry}
+        consents.correct_consent(session, consent, values, the_clinic(session), why=the_reason(form), **_now())  # type: ignore[arg-type]
+
+    return mend(patient_id, change, page=_page, done="consent", form=form, to=_here(patient_id))
+
+
+def capacity(patient_id: int) -> AnyResponse:
+    """Since when the patient cannot decide, who does, and whether questionnaires stop."""
+
+    def change(session: Session, patient: Patient) -> None:
+        typed = as_sent(session, request.form, in_form(CAPACITY, patient), CAPACITY, [patient])
+        entry = read(CAPACITY, typed, born=patient.birth_on)
+        values = {name: entry[name] for name in entry}
+        consents.change_capacity(session, patient, values, why=the_reason("capacity"), **_now())  # type: ignore[arg-type]
+
+    return mend(patient_id, change, page=_page, done="mended", form="capacity", to=_here(patient_id))
+
+
+def _now() -> dict[str, object]:
+    return {"now": request_context().now, "today": request_context().today, "by_id": signed_in().id}
+
+
+def _here(patient_id: int) -> str:
+    return url_for("staff.consents", patient_id=patient_id, done="consent")
+
+
+def _page(session: Session, patient: Patient, shown: Shown) -> str:
+    clinic, today = the_clinic(session), request_context().today
+    of_age = consents.of_age_on(patient, clinic)
+    new = {
+        "version": CONSENT_VERSION,
+        "given_on": today.isoformat(),
+        "given_by": "self" if today >= of_age else "parent",
+    }
+    rows = [("patient", patient.id), *(("consent", each.id) for each in patient.consents)]
+    shown_of = {each.id: shown.of(f"consent-{each.id}") for each in patient.consents}
+    return render_template(
+        "staff/mending/consents.html",
+        patient=patient,
+        shown=shown,
+        shown_of=shown_of,
+        kept={each.id: in_form(CHANGED, each, prefix=f"consent-{each.id}-") for each in patient.consents},
+        kinds=CONSENT_KINDS,
+        giving=GIVING,
+        changed=CHANGED,
+        new=new,
+        capacity=CAPACITY,
+        capacity_kept=in_form(CAPACITY, patient),
+        of_age=of_age,
+        is_child=today < of_age,
+        again=consents.to_ask_again(patient, clinic, today),
+        history=[
+            each for each in read_changes(session, rows, most=HISTORY_SHOWN) if _is_about_this(each.row[0], each.field)
+        ],
+        staff=staff_names(session),
+        moment=lambda at: words.moment(at, request_context().time_zone),
+    )
+
+
+def _is_about_this(table: str, field: str) -> bool:
+    return table == "consent" or field in {each.name for each in CAPACITY}

@@ -1,0 +1,82 @@
+"""Died, withdrew so far, moved to another clinic; and each of these taken back when it was entered for the wrong person."""
+
+from flask import abort, render_template, request, url_for
+from sqlalchemy.orm import Session
+from werkzeug.wrappers import Response as AnyResponse
+
+from server.clinic import leaving, withdrawal
+from server.fields.check import EntryRefused
+from server.fields.person import ENDS, LEAVING, WITHDRAWAL_EXTENTS
+from server.links.make import end_links, revive_link
+from server.models import Patient
+from server.queries.facts import left_on
+from server.staff.mending.acts import Shown, is_ticked, mend, read, show, the_reason
+from server.staff.page import words
+from server.staff.page.request_context import request_context, signed_in
+
+
+def leave_page(patient_id: int) -> str:
+    return show(patient_id, _page)
+
+
+def leave(patient_id: int) -> AnyResponse:
+    """Enters the end; a withdrawal says how far it goes, and only the first step leaves the link open."""
+
+    def change(session: Session, patient: Patient) -> None:
+        if not request.form.get("reason") or not is_ticked("sure"):
+            raise EntryRefused({"reason": [words.gettext("Choose what happened, and tick that you are sure.")]})
+        entry = read(LEAVING, request.form, born=patient.birth_on)
+        reason, day = entry.text("reason"), entry.day("leave-on")
+        if reason is None or day is None:
+            abort(400)
+        when = {"now": request_context().now, "today": request_context().today, "by_id": signed_in().id}
+        if reason == "died":
+            leaving.patient_died(session, patient, day, **when)  # type: ignore[arg-type]
+        elif reason == "transferred":
+            leaving.transferred(session, patient, day, **when)  # type: ignore[arg-type]
+        else:
+            extent = request.form.get("extent", "")
+            if extent not in WITHDRAWAL_EXTENTS:
+                raise EntryRefused({"extent": [words.gettext("Ask how far it goes, and choose it.")]})
+            why = request.form.get("note", "").strip()[:200] or None
+            withdrawal.withdraw(session, patient, day, extent=extent, why=why, **when)  # type: ignore[arg-type]
+        if left_on(patient) is not None:
+            end_links(session, patient, now=request_context().now)
+
+    return mend(patient_id, change, page=_page, done="left", form="leave")
+
+
+def take_back(patient_id: int, end: str) -> AnyResponse:
+    """The wrong patient, or no longer so: everything is expected again, and the link opens again."""
+    if end not in withdrawal.ENDS:
+        abort(404)
+
+    def change(session: Session, patient: Patient) -> None:
+        now = request_context().now
+        withdrawal.undo_end(
+            session, patient, end, why=the_reason(end), now=now, today=request_context().today, by_id=signed_in().id
+        )
+        if left_on(patient) is None:
+            revive_link(session, patient, now=now, by_id=signed_in().id)
+
+    return mend(
+        patient_id,
+        change,
+        page=_page,
+        done="end-taken-back",
+        form=end,
+        to=url_for("staff.patient", patient_id=patient_id, done="end-taken-back"),
+    )
+
+
+def _page(_session: Session, patient: Patient, shown: Shown) -> str:
+    known = {end: getattr(patient, column) for end, column in withdrawal.ENDS.items()}
+    known["withdrew"] = known["withdrew"] or patient.messages_stopped_on
+    return render_template(
+        "staff/mending/leaving.html",
+        patient=patient,
+        shown=shown,
+        ends=ENDS,
+        extents=WITHDRAWAL_EXTENTS,
+        known={end: day for end, day in known.items() if day is not None},
+    )

@@ -1,0 +1,94 @@
+"""Whether anybody was asked: the first day of a timepoint's window on which the patient was reached about it, or its form fetched.
+
+Rules:
+
+1. A message that was sent reaches, and so does a try of staff in which somebody was spoken to, a message was left, or a letter posted that
+   did not come back. A try about everything that was open is about each form that was offered that day.
+2. A sheet that was fetched shows a form only while it is offered: not while a text holds it back, nor while the form of the shoulder's
+   other follow-up is sent in its place, nor before its invitation where another follow-up of the shoulder runs.
+3. What lies outside the window asks nobody. The day stays once it is known, unless the window moves.
+"""
+
+from collections.abc import Iterable, Sequence
+from datetime import date
+from typing import Any
+
+from sqlalchemy import ColumnElement, Row, and_, false, or_, select, true
+from sqlalchemy.orm import Session
+
+from server.models import ContactAttempt, GateFetch, Link, Message, Timepoint
+from server.queries.clock import clinic_day, the_clinic
+from server.queries.current import has_other_clock
+from server.schedule.after_contact import TABLE
+
+REACHED = tuple(sorted({result for result, after in TABLE.items() if after.spoke} | {"left_message"}))
+AnyRow = Row[*tuple[Any, ...]]
+_COLUMNS = (
+    Timepoint.id, Timepoint.opens_on, Timepoint.invites_on, Timepoint.closes_on, Timepoint.withheld_on, Timepoint.carried_by_id,
+)  # fmt: skip
+
+
+def asked_days(session: Session, wanted: ColumnElement[bool]) -> dict[int, date]:
+    """For the timepoints for which `wanted` holds, the day; those of whom nobody was reached are left out."""
+    clinic = the_clinic(session)
+    found: dict[int, date] = {}
+    for row in (*_messages(session, wanted), *_attempts(session, wanted), *_fetches(session, wanted)):
+        on = clinic_day(clinic, row.at)
+        if _asks(row, on) and on < found.get(row.id, date.max):
+            found[row.id] = on
+    return found
+
+
+def note_asked(session: Session, rows: Sequence[Timepoint]) -> None:
+    """Asks it anew about those of the rows of which it is not known."""
+    unknown = [row.id for row in rows if row.asked_on is None]
+    found = asked_days(session, Timepoint.id.in_(unknown)) if unknown else {}
+    for row in rows:
+        row.asked_on = row.asked_on or found.get(row.id)
+
+
+def note_reached(row: Timepoint, on: date) -> None:
+    """The patient was reached about this row on that day."""
+    if row.asked_on is None and row.opens_on <= on and (row.closes_on is None or on <= row.closes_on):
+        row.asked_on = on
+
+
+def reaches(channel: str, result: str) -> bool:
+    """Whether such a try of staff reaches the patient, by rule 1."""
+    return result in REACHED or (channel == "letter" and result != "wrong_number")
+
+
+def _messages(session: Session, wanted: ColumnElement[bool]) -> Iterable[AnyRow]:
+    sent = select(*_COLUMNS, Message.done_at.label("at"), *_how(false(), false()))
+    joined = sent.join(Message, Message.timepoint_id == Timepoint.id)
+    return session.execute(joined.where(wanted, Message.outcome == "sent"))
+
+
+def _attempts(session: Session, wanted: ColumnElement[bool]) -> Iterable[AnyRow]:
+    about_all = ContactAttempt.timepoint_id.is_(None)
+    of_patient = and_(about_all, ContactAttempt.patient_id == Timepoint.patient_id)
+    posted = and_(ContactAttempt.channel == "letter", ContactAttempt.result != "wrong_number")
+    tried = select(*_COLUMNS, ContactAttempt.at.label("at"), *_how(about_all, false()))
+    joined = tried.join(ContactAttempt, or_(ContactAttempt.timepoint_id == Timepoint.id, of_patient))
+    return session.execute(joined.where(wanted, or_(ContactAttempt.result.in_(REACHED), posted)))
+
+
+def _fetches(session: Session, wanted: ColumnElement[bool]) -> Iterable[AnyRow]:
+    fetched = select(*_COLUMNS, GateFetch.fetched_at.label("at"), *_how(true(), has_other_clock()))
+    joined = fetched.join(Link, Link.patient_id == Timepoint.patient_id)
+    return session.execute(joined.join(GateFetch, GateFetch.lookup_hash == Link.lookup_hash).where(wanted))
+
+
+def _how(if_offered: ColumnElement[bool], from_invitation: ColumnElement[bool]) -> tuple[ColumnElement[bool], ...]:
+    """Whether it asks only where the form was offered, and whether a form is offered from its invitation on only."""
+    return if_offered.label("if_offered"), from_invitation.label("from_invitation")
+
+
+def _asks(row: AnyRow, on: date) -> bool:
+    """Rules 2 and 3."""
+    if on < row.opens_on or (row.closes_on is not None and on > row.closes_on):
+        return False
+    if not row.if_offered:
+        return True
+    held_back = row.carried_by_id is not None or (row.withheld_on is not None and on >= row.withheld_on)
+    return not held_back and not (row.from_invitation and on < row.invites_on)

@@ -1,0 +1,144 @@
+"""The record is completed and put right in a browser, and the database says the same. Everybody here is invented."""
+
+from collections.abc import Iterator
+
+import pytest
+from playwright.sync_api import Page
+from sqlalchemy import select
+
+from server.clinic.entries import ShoulderEntry
+from server.models import Component, FieldChange, Operation, Patient, Shoulder, Timepoint
+from tests.journeys.axe import barriers
+from tests.journeys.chromium import PHONE, Chromium
+from tests.journeys.site import Site
+from tests.journeys.staff import sign_in
+
+pytestmark = pytest.mark.xdist_group("chromium")
+TOO_WIDE = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
+LABEL = "(01)09506000134352(17)301225(10)LOT-77"
+
+
+@pytest.fixture(scope="module")
+def nurse(site: Site, shared_chromium: Chromium) -> Iterator[Page]:
+    page = sign_in(shared_chromium.browser, site, "nurse")
+    page.set_viewport_size(PHONE)
+    yield page
+    page.context.close()
+
+
+@pytest.fixture(scope="module")
+def surgeon(site: Site, shared_chromium: Chromium) -> Iterator[Page]:
+    page = sign_in(shared_chromium.browser, site, "surgeon")
+    yield page
+    page.context.close()
+
+
+def fine(page: Page) -> bool:
+    """No barrier, and no scrolling sideways on a small screen."""
+    assert (barriers(page), page.evaluate(TOO_WIDE)) == ([], 0)
+    return True
+
+
+def focus_on(page: Page, css: str) -> None:
+    """From where the focus is, by the Tab key alone."""
+    for _ in range(120):
+        page.keyboard.press("Tab")
+        if page.evaluate("css => document.activeElement.matches(css)", css):
+            return
+    raise AssertionError(f"the Tab key does not reach {css}")
+
+
+def operation_of(site: Site, patient_id: int) -> Operation:
+    with site.case.store.reading() as session:
+        return session.scalars(select(Operation).join(Shoulder).where(Shoulder.patient_id == patient_id)).one()
+
+
+def lots_of(site: Site, patient_id: int) -> list[tuple[str, str | None]]:
+    found = select(Component.role, Component.lot).join(Operation, Operation.id == Component.put_in_id).join(Shoulder)
+    with site.case.store.reading() as session:
+        rows = session.execute(found.where(Shoulder.patient_id == patient_id).order_by(Component.id)).all()
+        return [(row.role, row.lot) for row in rows]
+
+
+def planned_today(site: Site, **person: object) -> int:
+    return site.case.enrol(ShoulderEntry(side="left", surgery_planned_on=site.case.today), **person)
+
+
+def test_a_nurse_completes_a_planned_operation_with_two_components_by_keyboard(site: Site, nurse: Page) -> None:
+    """On a small screen; a scanner types the code and ends with the Enter key."""
+    patient_id = planned_today(site, first_name="Zelda", last_name="Lotte")
+    nurse.goto(f"{site.address}/patients/{patient_id}")
+    focus_on(nurse, "a[href$='edit?done=yes']")
+    nurse.keyboard.press("Enter")
+    nurse.get_by_label("Implant type").select_option("resurfacing_hemi")
+    nurse.locator("#n1-role").select_option("other")
+    nurse.locator("#n1-role_other").fill("a cover")
+    nurse.locator("#n1-role").select_option("head")
+    assert not nurse.locator("#n1-role_other").is_visible()
+    nurse.locator("#n1-role").select_option("other")
+    nurse.locator("#n1-role_other").fill("")
+    nurse.locator("#n1-role").select_option("head")
+    nurse.locator("#n1-udi").fill(LABEL)
+    nurse.keyboard.press("Enter")
+    nurse.get_by_text("The codes were read; nothing is saved yet.").wait_for()
+    assert nurse.input_value("#n1-lot") == "LOT-77" and fine(nurse)
+    assert operation_of(site, patient_id).surgery_on is None
+    nurse.get_by_role("button", name="Add a component").press("Enter")
+    nurse.locator("#n2-role").select_option("cement")
+    nurse.get_by_role("button", name="Add a component").press("Enter")
+    assert nurse.locator("#n3-role").input_value() == "", "a row that is left empty is none, and holds nothing up"
+    nurse.get_by_role("button", name="Save", exact=True).last.press("Enter")
+    nurse.get_by_text("The operation is saved.").wait_for()
+    done = operation_of(site, patient_id)
+    assert (done.surgery_on, done.implant_type) == (site.case.today, "resurfacing_hemi")
+    assert lots_of(site, patient_id) == [("head", "LOT-77"), ("cement", None)]
+    with site.case.store.reading() as session:
+        of_patient = select(Timepoint.code).where(Timepoint.patient_id == patient_id)
+        assert {"baseline", "week-6", "year-1"} <= set(session.scalars(of_patient))
+
+
+def test_a_surgeon_finds_everybody_with_a_lot_and_takes_the_list(site: Site, nurse: Page, surgeon: Page) -> None:
+    other = planned_today(site, first_name="Yara", last_name="Lotte")
+    nurse.goto(f"{site.address}/patients/{other}/operations/{operation_of(site, other).id}/edit?done=yes")
+    nurse.locator("#n1-role").select_option("head")
+    nurse.locator("#n1-lot").fill("LOT-77")
+    nurse.get_by_role("button", name="Save", exact=True).last.click()
+    nurse.get_by_text("The operation is saved.").wait_for()
+    surgeon.goto(f"{site.address}/components")
+    surgeon.get_by_label("Lot").fill("lot 77")
+    surgeon.keyboard.press("Enter")
+    surgeon.locator("[data-row]").first.wait_for()
+    there = surgeon.locator("h3:has-text('In the shoulder now (') + ul [data-row] .name a").all_inner_texts()
+    assert sorted(there) == ["Yara Lotte", "Zelda Lotte"] and fine(surgeon)
+    with surgeon.expect_download() as taken:
+        surgeon.get_by_role("button", name="Take the list as a file").press("Enter")
+    rows = taken.value.path().read_text(encoding="utf-8").splitlines()
+    assert len(rows) >= 3 and rows[0].startswith("study_number,last_name,first_name")
+    assert sorted(row.split(",")[2] for row in rows[1:] if "in_situ" in row) == ["Yara", "Zelda"]
+
+
+def test_two_tabs_collide_and_the_later_one_sees_both_values_and_chooses(
+    site: Site, nurse: Page, surgeon: Page
+) -> None:
+    patient_id = site.enrol(first_name="Cora", last_name="Twice", phone="555 0111")
+    opened = [nurse, surgeon]
+    for page in opened:
+        page.goto(f"{site.address}/patients/{patient_id}")
+        page.get_by_text("Change the contact details").click()
+    for page, number in zip(opened, ("555 0222", "555 0333"), strict=True):
+        page.get_by_label("Telephone", exact=True).fill(number)
+        page.locator("form", has=page.get_by_label("Telephone", exact=True)).get_by_role("button", name="Save").click()
+        page.wait_for_load_state()
+    said = surgeon.locator("[data-errors]").inner_text()
+    assert "“555 0111” became “555 0222”, by Nell nurse" in said and "You entered “555 0333”" in said
+    with site.case.store.reading() as session:
+        assert session.get_one(Patient, patient_id).phone == "555 0222"
+    surgeon.get_by_label("Take “555 0222” instead of mine").check()
+    assert fine(surgeon)
+    form = surgeon.locator("form", has=surgeon.get_by_label("Telephone", exact=True))
+    form.get_by_role("button", name="Save").click()
+    surgeon.wait_for_url("**done=contact**")
+    with site.case.store.reading() as session:
+        assert session.get_one(Patient, patient_id).phone == "555 0222"
+        of_patient = select(FieldChange).where(FieldChange.table_name == "patient", FieldChange.row_id == patient_id)
+        assert [(each.old, each.new) for each in session.scalars(of_patient)] == [("555 0111", "555 0222")]

@@ -1,0 +1,122 @@
+"""A death, a withdrawal, a move entered for the wrong person are taken back; a withdrawal says how far it goes, and what stays open."""
+
+from datetime import timedelta
+
+import pytest
+from sqlalchemy import select
+
+from server.clinic.entries import ShoulderEntry
+from server.models import AuditEntry, Consent, Gate, Link
+from server.reminders.contact_block import reason_not_to_contact
+from tests.staff.mending.mending_case import WHY, mend, patient_of, reasons, status, timepoint_of
+from tests.staff.sent_form import send
+from tests.staff.staff_case import Staff, StaffCase, years_ago
+
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
+
+@pytest.fixture
+def ada(staff: StaffCase) -> int:
+    return staff.case.enrol(ShoulderEntry(side="left", surgery_on=years_ago(staff.case, 1)))
+
+
+def leave(member: Staff, staff: StaffCase, patient_id: int, reason: str, **changed: str) -> int:
+    page = f"/patients/{patient_id}/leave"
+    fields = {"reason": reason, "leave-on": staff.case.today.isoformat(), "sure": "yes", **changed}
+    return send(member, page, page, fields).status_code
+
+
+@pytest.mark.parametrize(("reason", "extent"), [("died", ""), ("transferred", ""), ("withdrew", "contact")])
+def test_an_end_entered_for_the_wrong_person_is_taken_back_and_the_link_opens_again(
+    staff: StaffCase, nurse: Staff, ada: int, reason: str, extent: str
+) -> None:
+    open_form = timepoint_of(staff, ada, "year-1").id
+    token = staff.case.phone(ada).token
+    assert leave(nurse, staff, ada, reason, extent=extent) == 302
+    assert status(staff, open_form) == "not_expected"
+    page = f"/patients/{ada}/leave"
+    without = send(nurse, page, f"{page}/{reason}", {})
+    assert without.status_code == 422 and "Write why." in without.text
+    assert mend(nurse, page, f"{page}/{reason}").location == f"/patients/{ada}?done=end-taken-back"
+    assert getattr(patient_of(staff, ada), f"{reason}_on") is None
+    assert status(staff, open_form) == "open"
+    with staff.case.store.reading() as session:
+        assert session.scalars(select(Link.ended_at)).all() == [None]
+        assert session.scalars(select(Gate.state)).all() == ["due"]
+        assert {each.withdrawn_on for each in session.scalars(select(Consent))} == {None}
+        assert f"patient:{reason}_taken_back" in session.scalars(select(AuditEntry.action)).all()
+    assert (f"{reason}_on", staff.case.today.isoformat(), None, WHY) in reasons(staff)
+    phone = staff.case.phone(ada)
+    assert phone.token == token and phone.fetch()[0] == 200
+    assert send(nurse, page, page, {"reason": "died", "leave-on": "2026-06-01", "sure": "yes"}).status_code == 302
+
+
+def test_a_link_that_was_ended_opens_with_a_birth_date_corrected_meanwhile(
+    staff: StaffCase, nurse: Staff, ada: int
+) -> None:
+    leave(nurse, staff, ada, "died")
+    send(nurse, f"/patients/{ada}", f"/patients/{ada}/birth-date", {"birth_on": "1952-02-28"})
+    mend(nurse, f"/patients/{ada}/leave", f"/patients/{ada}/leave/died")
+    assert staff.case.phone(ada).fetch()[0] == 200
+
+
+def test_a_withdrawal_says_how_far_it_goes_and_leaves_the_rest_open(staff: StaffCase, nurse: Staff, ada: int) -> None:
+    page, today = f"/patients/{ada}/leave", staff.case.today
+    form = timepoint_of(staff, ada, "year-1").id
+    missing = send(nurse, page, page, {"reason": "withdrew", "leave-on": today.isoformat(), "sure": "yes"})
+    assert missing.status_code == 422 and "Ask how far it goes" in missing.text
+    assert leave(nurse, staff, ada, "withdrew", extent="messages") == 302
+    kept = patient_of(staff, ada)
+    assert (kept.messages_stopped_on, kept.withdrew_on, kept.withdrawal_extent) == (today, None, "messages")
+    assert status(staff, form) == "open"  # it can still be asked by telephone
+    with staff.case.store.reading() as session:
+        patient = session.get_one(type(kept), ada)
+        assert reason_not_to_contact(patient, "email", today) == "no_consent"
+        assert session.scalars(select(Link.ended_at)).all() == [None]
+    assert leave(nurse, staff, ada, "withdrew", extent="messages") == 422  # said already
+    assert leave(nurse, staff, ada, "withdrew", extent="contact") == 302
+    assert status(staff, form) == "not_expected"
+    call = nurse.post(f"/patients/{ada}/attempts", {"channel": "telephone", "result": "reached"})
+    assert call.status_code == 422 and "asked for no more contact" in call.text
+
+
+def test_a_death_known_otherwise_is_entered_within_a_withdrawal_that_leaves_records_open(
+    staff: StaffCase, nurse: Staff, ada: int
+) -> None:
+    earlier = (staff.case.today - timedelta(days=10)).isoformat()
+    leave(nurse, staff, ada, "withdrew", extent="contact", **{"leave-on": earlier})
+    assert leave(nurse, staff, ada, "died") == 302
+    assert patient_of(staff, ada).died_on == staff.case.today
+
+
+def test_nothing_after_a_withdrawal_from_records_is_entered(staff: StaffCase, nurse: Staff, ada: int) -> None:
+    earlier = (staff.case.today - timedelta(days=10)).isoformat()
+    leave(nurse, staff, ada, "withdrew", extent="records", **{"leave-on": earlier})
+    page = f"/patients/{ada}/leave"
+    refused = send(nurse, page, page, {"reason": "died", "leave-on": staff.case.today.isoformat(), "sure": "yes"})
+    assert refused.status_code == 422 and "nothing more be taken from records" in refused.text
+    revision = {"side": "left", "kind": "revision", "surgery_on": (staff.case.today - timedelta(days=2)).isoformat()}
+    added = nurse.post(f"/patients/{ada}/operations/new", revision)
+    assert added.status_code == 422 and "nothing more be taken from records" in added.text
+
+
+def test_who_is_moved_before_the_operation_is_refused(staff: StaffCase, nurse: Staff, ada: int) -> None:
+    page = f"/patients/{ada}/leave"
+    before = (years_ago(staff.case, 1) - timedelta(days=1)).isoformat()
+    moved, died = (
+        send(nurse, page, page, {"reason": reason, "leave-on": before, "sure": "yes"})
+        for reason in ("transferred", "died")
+    )
+    assert "is before an operation of this patient" in moved.text and "is before an operation" in died.text
+    assert (moved.status_code, died.status_code) == (422, 422)
+
+
+def test_consents_that_were_withdrawn_apart_stay_so(staff: StaffCase, nurse: Staff, ada: int) -> None:
+    with staff.case.store.writing() as session:
+        research = session.scalars(select(Consent).where(Consent.kind == "research")).one()
+        research.withdrawn_on = staff.case.today
+    leave(nurse, staff, ada, "withdrew", extent="erasure")
+    mend(nurse, f"/patients/{ada}/leave", f"/patients/{ada}/leave/withdrew")
+    with staff.case.store.reading() as session:
+        kinds = session.execute(select(Consent.kind, Consent.withdrawn_on).order_by(Consent.kind)).all()
+    assert [tuple(row) for row in kinds] == [("contact", None), ("research", staff.case.today)]

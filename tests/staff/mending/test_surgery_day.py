@@ -1,0 +1,52 @@
+"""A day of surgery that moves after answers came: the page tells what changes before anything is saved."""
+
+from datetime import timedelta
+
+import pytest
+
+from server.clinic.entries import ShoulderEntry
+from tests.staff.mending.mending_case import WHY, mend, operations_of, reasons, response_of, status, timepoint_of
+from tests.staff.sent_form import inputs_of
+from tests.staff.staff_case import Staff, StaffCase, years_ago
+
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
+
+def test_what_changes_is_told_before_it_is_saved_and_answers_are_placed_anew(staff: StaffCase, nurse: Staff) -> None:
+    case = staff.case
+    ada = case.enrol(ShoulderEntry(side="left", surgery_on=years_ago(case, 1)))
+    response_id = staff.answer(timepoint_of(staff, ada, "year-1").id, {}, on=case.today)
+    [operation] = operations_of(staff, ada)
+    page = f"/patients/{ada}/operations/{operation}/day"
+    earlier = (years_ago(case, 1) - timedelta(days=120)).isoformat()
+    told = mend(nurse, page, surgery_on=earlier)
+    assert told.status_code == 200 and "Nothing is saved yet." in told.text
+    assert "answered in its window" in told.text and "answered after its window" in told.text
+    assert timepoint_of(staff, ada, "year-1").window_state == "in" and reasons(staff) == []
+    again = inputs_of(told.text, page)
+    other_day = {**again, "told": "yes", "surgery_on": (years_ago(case, 1) - timedelta(days=10)).isoformat()}
+    assert nurse.post(page, other_day).status_code == 200  # read for another day
+    assert nurse.post(page, {**again, "told": "yes"}).location == f"/patients/{ada}?done=mended"
+    assert timepoint_of(staff, ada, "year-1").window_state == "late"
+    assert response_of(staff, response_id).counted
+    assert ("surgery_on", years_ago(case, 1).isoformat(), earlier, WHY) in reasons(staff)
+
+
+def test_nothing_that_nobody_was_asked_becomes_missed(staff: StaffCase, nurse: Staff) -> None:
+    case = staff.case
+    ada = case.enrol(ShoulderEntry(side="left", surgery_on=case.today - timedelta(days=100)))
+    form = timepoint_of(staff, ada, "year-1").id
+    [operation] = operations_of(staff, ada)
+    page = f"/patients/{ada}/operations/{operation}/day"
+    decades = years_ago(case, 3).isoformat()
+    told = mend(nurse, page, surgery_on=decades)
+    assert "missed" not in told.text.split("Nothing is saved yet.")[1].split("Nothing that nobody")[0]
+    assert nurse.post(page, {**inputs_of(told.text, page), "told": "yes"}).status_code == 302
+    assert status(staff, form) not in ("missed", "overdue", "non_responder")
+
+
+@pytest.mark.parametrize("wrong", ["", "2026-12-31", "1940-01-01"])
+def test_a_day_that_cannot_be_is_refused(staff: StaffCase, nurse: Staff, wrong: str) -> None:
+    ada = staff.case.enrol(ShoulderEntry(side="left", surgery_on=years_ago(staff.case, 1)))
+    [operation] = operations_of(staff, ada)
+    assert mend(nurse, f"/patients/{ada}/operations/{operation}/day", surgery_on=wrong).status_code == 422

@@ -1,0 +1,182 @@
+"""Wrong side, wrong person: answers are set aside, moved on a ground only, and the operation's side is put right."""
+
+from datetime import timedelta
+
+import pytest
+from sqlalchemy import Select, select
+
+from server.clinic.entries import ShoulderEntry
+from server.forms.stored import open_answers
+from server.models import (
+    Flag,
+    FollowUp,
+    Operation,
+    Patient,
+    Response,
+    ResponseMend,
+    Score,
+    Shoulder,
+    Timepoint,
+)
+from tests.staff.mending.mending_case import mend, operations_of, response_of, status, timepoint_of
+from tests.staff.staff_case import Staff, StaffCase, years_ago
+
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
+
+@pytest.fixture
+def ada(staff: StaffCase) -> int:
+    return staff.case.enrol(ShoulderEntry(side="left", surgery_on=years_ago(staff.case, 1)))
+
+
+def answered(staff: StaffCase, patient_id: int, code: str = "year-1") -> int:
+    return staff.answer(timepoint_of(staff, patient_id, code).id, {"pain@1/1": 3}, on=staff.case.today)
+
+
+def confirmed(staff: StaffCase) -> dict[str, str]:
+    return {"confirmed_by": "Ada Arden", "confirmed_on": staff.case.today.isoformat(), "confirmed_how": "telephone"}
+
+
+def scores(staff: StaffCase, response_id: int) -> dict[tuple[str, str], float | None]:
+    with staff.case.store.reading() as session:
+        rows = session.scalars(select(Score).where(Score.response_id == response_id))
+        return {(row.instrument, row.scale): row.value for row in rows}
+
+
+def mends(staff: StaffCase) -> list[tuple[str, str, str | None, str | None]]:
+    with staff.case.store.reading() as session:
+        rows = session.scalars(select(ResponseMend).order_by(ResponseMend.id))
+        return [(row.what, row.reason, row.ground, row.confirmed_by) for row in rows]
+
+
+def test_answers_keep_the_side_that_their_form_named(staff: StaffCase, ada: int) -> None:
+    assert response_of(staff, answered(staff, ada)).asked_side == "left"
+
+
+def test_a_wrong_side_is_corrected_and_its_answers_are_set_aside(staff: StaffCase, nurse: Staff, ada: int) -> None:
+    response_id, form = answered(staff, ada), timepoint_of(staff, ada, "year-1")
+    [operation] = operations_of(staff, ada)
+    page = f"/patients/{ada}/operations/{operation}/side"
+    shown = nurse.get(page).text
+    assert "It was the right shoulder" in shown and "is set aside." in shown
+    assert mend(nurse, page).location == f"/patients/{ada}?done=mended"
+    assert operations_of(staff, ada) == {operation: "right"}
+    kept = response_of(staff, response_id)
+    assert (kept.counted, kept.set_aside_at, kept.timepoint_id) == (False, staff.case.now, form.id)
+    assert status(staff, form.id) == "open"  # the right question is asked now
+    assert timepoint_of(staff, ada, "year-1").form_id != form.form_id
+    assert mends(staff) == [("set_aside", "wrong_side", None, None)]
+    assert "Set aside" in nurse.get(f"/responses/{response_id}").text
+    again = answered(staff, ada)
+    assert response_of(staff, again).counted and response_of(staff, again).asked_side == "right"
+
+
+def test_answers_stay_with_the_corrected_side_when_the_patient_confirms_it(
+    staff: StaffCase, nurse: Staff, ada: int
+) -> None:
+    response_id, form = answered(staff, ada), timepoint_of(staff, ada, "year-1").id
+    [operation] = operations_of(staff, ada)
+    page = f"/patients/{ada}/operations/{operation}/side"
+    ticked = {f"answer-{response_id}": "yes"}
+    nobody = mend(nurse, page, **ticked)
+    assert nobody.status_code == 422 and "Without who, when and how" in nobody.text
+    assert mend(nurse, page, **ticked, **confirmed(staff)).status_code == 302
+    assert response_of(staff, response_id).counted and status(staff, form) in ("answered", "late")
+    assert mends(staff) == [("kept", "wrong_side", "patient", "Ada Arden")]
+
+
+def test_answers_stay_where_the_screen_named_the_true_side(staff: StaffCase, nurse: Staff, ada: int) -> None:
+    response_id, form = answered(staff, ada), timepoint_of(staff, ada, "year-1").id
+    with staff.case.store.writing() as session:
+        flag = Flag(
+            kind="said_wrong_side", patient_id=ada, timepoint_id=form, true_side="right", raised_at=staff.case.now
+        )
+        session.add(flag)
+    [operation] = operations_of(staff, ada)
+    assert mend(nurse, f"/patients/{ada}/operations/{operation}/side").status_code == 302
+    assert response_of(staff, response_id).counted
+    assert mends(staff) == [("kept", "wrong_side", "screen", None)]
+    with staff.case.store.reading() as session:
+        assert session.scalars(select(Flag.settled_at)).all() == [staff.case.now]
+
+
+def test_a_side_that_has_its_first_operation_is_refused(staff: StaffCase, nurse: Staff) -> None:
+    both = [ShoulderEntry(side=side, surgery_on=years_ago(staff.case, 1)) for side in ("left", "right")]
+    ada = staff.case.enrol(*both)
+    first = min(operations_of(staff, ada))
+    refused = mend(nurse, f"/patients/{ada}/operations/{first}/side")
+    assert refused.status_code == 422 and "has its first operation already" in refused.text
+
+
+def test_what_followed_on_the_wrong_side_moves_along(staff: StaffCase, nurse: Staff, ada: int) -> None:
+    revision = {"side": "left", "kind": "revision", "surgery_on": (staff.case.today - timedelta(days=30)).isoformat()}
+    assert nurse.post(f"/patients/{ada}/operations/new", revision).status_code == 302
+    index = min(operations_of(staff, ada))
+    assert mend(nurse, f"/patients/{ada}/operations/{index}/side").status_code == 302
+    assert set(operations_of(staff, ada).values()) == {"right"}
+
+
+def test_answers_of_another_person_are_moved_and_sealed_under_the_right_key(
+    staff: StaffCase, nurse: Staff, ada: int
+) -> None:
+    case = staff.case
+    bela = case.enrol(ShoulderEntry(side="right", surgery_on=years_ago(case, 1)), first_name="Bela")
+    response_id, before = answered(staff, ada), timepoint_of(staff, ada, "year-1")
+    page, place = f"/responses/{response_id}/place", timepoint_of(staff, bela, "year-1").id
+    assert f'value="{place}"' not in nurse.get(page).text
+    looked = nurse.post(page, {"look": "yes", "other": "Y-0002"})
+    assert f'value="{place}"' in nurse.get(looked.location).text
+    unsure = mend(nurse, looked.location, page, reason="wrong_person", to=str(place), what="mend")
+    assert unsure.status_code == 422 and "Tick that you are sure" in unsure.text
+    sure = {"reason": "wrong_person", "to": str(place), "sure": "yes", "what": "mend"}
+    assert mend(nurse, looked.location, page, **sure).status_code == 302
+    with case.store.reading() as session:
+        moved = session.scalars(select(Response).where(Response.moved_from_id == response_id)).one()
+        original, right = session.get_one(Response, response_id), session.get_one(Patient, bela)
+        assert (moved.patient_id, moved.timepoint_id, moved.counted, moved.envelope_id) == (bela, place, True, None)
+        assert (original.counted, original.patient_id) == (False, ada)
+        own = open_answers(original.answers, case.runtime.keys.patient_cipher(session.get_one(Patient, ada).handle))
+        assert open_answers(moved.answers, case.runtime.keys.patient_cipher(right.handle)) == own
+    assert scores(staff, moved.id) == scores(staff, response_id) and len(scores(staff, moved.id)) > 2
+    assert status(staff, place) in ("answered", "late") and status(staff, before.id) == "open"
+    assert "Moved here from another form" in nurse.get(f"/responses/{moved.id}").text
+
+
+def test_setting_aside_is_taken_back_and_what_was_moved_is_set_aside_in_turn(
+    staff: StaffCase, nurse: Staff, ada: int
+) -> None:
+    bela = staff.case.enrol(ShoulderEntry(side="right", surgery_on=years_ago(staff.case, 1)), first_name="Bela")
+    response_id, place = answered(staff, ada), timepoint_of(staff, bela, "year-1").id
+    page = f"/responses/{response_id}/place"
+    sure = {"reason": "wrong_person", "to": str(place), "sure": "yes", "what": "mend", "other": "Y-0002"}
+    assert mend(nurse, f"{page}?other=Y-0002", page, **sure).status_code == 302
+    assert mend(nurse, page, what="take_back").status_code == 302
+    assert response_of(staff, response_id).counted and response_of(staff, response_id).set_aside_at is None
+    assert status(staff, place) == "open"
+    with staff.case.store.reading() as session:
+        assert session.scalars(select(Response.counted).where(Response.patient_id == bela)).all() == [False]
+
+
+def test_answers_move_to_the_other_shoulder_only_on_a_ground(staff: StaffCase, nurse: Staff) -> None:
+    both = [ShoulderEntry(side=side, surgery_on=years_ago(staff.case, 1)) for side in ("left", "right")]
+    ada = staff.case.enrol(*both)
+    with staff.case.store.reading() as session:
+        forms = {side: session.scalars(_of_side(ada, side)).one() for side in ("left", "right")}
+    response_id = staff.answer(forms["left"], {}, on=staff.case.today)
+    page = f"/responses/{response_id}/place"
+    to_right = {"reason": "wrong_side", "to": str(forms["right"]), "what": "mend"}
+    refused = mend(nurse, page, **to_right)
+    assert refused.status_code == 422 and "Without who, when and how" in refused.text
+    assert mend(nurse, page, **to_right, **confirmed(staff)).status_code == 302
+    assert status(staff, forms["right"]) in ("answered", "late") and status(staff, forms["left"]) == "open"
+    assert ("moved", "wrong_side", "patient", "Ada Arden") in mends(staff)
+
+
+def _of_side(patient_id: int, side: str) -> Select[int]:
+    return (
+        select(Timepoint.id)
+        .join(FollowUp, FollowUp.id == Timepoint.follow_up_id)
+        .join(Operation, Operation.id == FollowUp.operation_id)
+        .join(Shoulder, Shoulder.id == Operation.shoulder_id)
+        .where(Timepoint.patient_id == patient_id, Timepoint.code == "year-1", Shoulder.side == side)
+    )
