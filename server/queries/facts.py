@@ -1,10 +1,12 @@
 """A row's facts, in the form that server.schedule.status computes with."""
 
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
 from sqlalchemy import Row
 
+from server.fields.operation_words import starts_follow_up
 from server.models import FollowUp, Operation, Patient, Timepoint
 from server.schedule.follow_up_dates import EndReason, FollowUpDates
 from server.schedule.status import Facts, Standing, Status, standing, status
@@ -72,7 +74,17 @@ def left_on(patient: Patient | Row[date | None, date | None, date | None]) -> tu
 
 
 def dates_of(follow_up: FollowUp) -> FollowUpDates:
-    """The dates of a follow-up, from its operation and its baselines. Loads both."""
+    """The dates of a follow-up, from its operation and its baselines. Loads both.
+
+    An operation that was corrected to a kind without a follow-up expects nothing, from the beginning.
+    """
+    dates, operation = _recorded_dates(follow_up), follow_up.operation
+    if starts_follow_up(operation.kind, operation.stage):
+        return dates
+    return replace(dates, ended_on=follow_up.started_on, end_reason=EndReason.CANCELLED)
+
+
+def _recorded_dates(follow_up: FollowUp) -> FollowUpDates:
     operation = follow_up.operation
     baselines = [row for row in follow_up.timepoints if TimepointCode.parse(row.code).is_before_surgery]
     baselines.sort(key=lambda row: row.attempt)

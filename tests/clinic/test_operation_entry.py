@@ -140,6 +140,16 @@ def test_a_kind_that_starts_no_follow_up_becomes_one_that_does(desk: Counter) ->
         assert len(again.follow_ups) == 1
 
 
+def test_a_kind_without_a_follow_up_expects_nothing_any_more(desk: Counter) -> None:
+    with desk.store.writing() as session:
+        patient = desk.enrol(session)
+        revision = enter(session, patient, kind="revision", stage="one", reason="infection", procedure="spacer")
+        assert [row.code for row in revision.follow_ups[0].timepoints if row.not_expected_on is None]
+        correct(session, revision, stage="first_of_two", why="a second stage is planned")
+        session.expire_all()
+        assert [row.code for row in revision.follow_ups[0].timepoints if row.not_expected_on is None] == []
+
+
 def test_which_kinds_start_a_follow_up_is_one_table() -> None:
     starts = {kind for kind in KINDS if starts_follow_up(kind, None)}
     assert starts == {"index", "revision", "second_stage", "conversion"}
