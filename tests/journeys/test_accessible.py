@@ -1,5 +1,7 @@
 """No screen of the phone and no staff page has a barrier that axe-core can find. People and screen readers find more."""
 
+import re
+
 import pytest
 from playwright.sync_api import BrowserContext, Dialog, Route
 
