@@ -22,7 +22,7 @@ def facts(page: Node) -> dict[str, str]:
 def test_it_says_the_latest_state_the_change_and_what_is_next(staff: StaffCase) -> None:
     said = facts(page_of(staff, f"/patients/{followed(staff, sheet(3, own=0), sheet(11, pain=1, own=1))}"))
     assert said["Now"].startswith("Shoulder test 11 , Pain 1 , Own rating")
-    assert said["Acceptable"] == "yes , own answer, year 1"
+    assert said["Acceptable"] == "yes , own answer, year 1; a published level says otherwise"
     assert said["Change"] == "Shoulder test improved since before surgery: 8 points better"
     assert said["Next"].startswith("Year 2, due ") and said["To act"] == "Nobody until then."
 
