@@ -44,7 +44,8 @@ def test_an_operation_whose_day_is_past_is_staffs_to_enter(staff: StaffCase) -> 
     said = facts(page_of(staff, f"/patients/{patient_id}"))
     assert said["Now"] == "nothing answered yet" and said["Next"].startswith("Before surgery open")
     staff.case.now += timedelta(days=1)
-    assert facts(page_of(staff, f"/patients/{patient_id}"))["To act"] == "Staff: enter what became of the operation."
+    acts = facts(page_of(staff, f"/patients/{patient_id}"))["To act"]
+    assert acts == "Staff: enter what became of the operation. Enter that it was operated"
 
 
 def test_what_can_be_done_stands_beside_it_and_every_act_leads_somewhere(staff: StaffCase) -> None:
