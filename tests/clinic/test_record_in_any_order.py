@@ -54,8 +54,8 @@ CORRECTED = st.sampled_from(
         {"diagnosis": "osteoarthritis"},
     ]
 )
-STEPS = 14
-PART = 5  # a run is as long as many examples of another property, so that a fifth of them will do
+STEPS = 12
+PART = 6  # a run is as long as many examples of another property, so that a sixth of them will do
 
 
 class AnyOrder(RuleBasedStateMachine):
