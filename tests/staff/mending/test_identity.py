@@ -40,7 +40,7 @@ def test_a_name_and_a_language_are_corrected_with_the_reason_and_the_old_name_ke
     ("wrong", "said"),
     [
         ({"language": "tlh"}, "languages are"),
-        ({"channel_order": "sms"}, "needs a telephone number"),
+        ({"way-1": "sms"}, "needs a telephone number"),
         ({"first_name": " "}, "Enter the first name."),
         ({"time_zone": "Europe/Atlantis"}, "is not a time zone"),
     ],
@@ -127,7 +127,9 @@ def test_a_consent_is_withdrawn_corrected_and_set_aside_each_by_whom(staff: Staf
     action, prefix = f"{page}/{research}", f"consent-{research}-"
     day = staff.case.today.isoformat()
     nobody = mend(nurse, page, action, what="change", **{f"{prefix}withdrawn_on": day})
-    assert nobody.status_code == 422 and f'<a href="#{prefix}withdrawn_by">Withdrawn by</a>: Say by whom.' in nobody.text
+    assert (
+        nobody.status_code == 422 and f'<a href="#{prefix}withdrawn_by">Withdrawn by</a>: Say by whom.' in nobody.text
+    )
     withdrawn = {
         f"{prefix}withdrawn_on": day,
         f"{prefix}withdrawn_by": "representative",
