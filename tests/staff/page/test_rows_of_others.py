@@ -1,6 +1,7 @@
 """An address that names one patient and a row of another finds nothing, on every page and form that has both in its address."""
 
 import re
+from typing import Any
 
 import pytest
 from sqlalchemy import func, select
@@ -49,7 +50,7 @@ def two_patients(staff: StaffCase, nurse: Staff) -> tuple[int, int]:
 
 def ids_of(staff: StaffCase) -> dict[str, int]:
     """The newest row of each table, which is the second patient's."""
-    tables = {
+    tables: dict[str, type[Any]] = {
         "operation_id": Operation, "consent_id": Consent, "number_id": HospitalNumber, "merge_id": PatientMerge,
         **ROWS,
     }  # fmt: skip
