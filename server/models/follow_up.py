@@ -72,6 +72,7 @@ class Timepoint(Base):
     attempt: Mapped[int] = mapped_column(default=1)
     plan_version: Mapped[str] = mapped_column(String(10))
     form_id: Mapped[str] = mapped_column(String(36), unique=True)
+    placed_on: Mapped[date | None]  # made, or moved by a corrected surgery day; None: before this was kept
     anchor_on: Mapped[date | None]
     opens_on: Mapped[date]
     invites_on: Mapped[date]

@@ -6,7 +6,9 @@ Rules:
    did not come back. A try about everything that was open is about each form that was offered that day.
 2. A sheet that was fetched shows a form only while it is offered: not while a text holds it back, nor while the form of the shoulder's
    other follow-up is sent in its place, nor before its invitation where another follow-up of the shoulder runs.
-3. What lies outside the window asks nobody. The day stays once it is known, unless the window moves.
+3. What lies outside the window asks nobody. The day stays once it is known, unless the window moves past it.
+4. A sheet that was fetched, or a try about everything that was open, before the row was made or last moved was about other forms, even if
+   it lies in the window that the row has now.
 """
 
 from collections.abc import Iterable, Sequence
@@ -25,6 +27,7 @@ REACHED = tuple(sorted({result for result, after in TABLE.items() if after.spoke
 AnyRow = Row[*tuple[Any, ...]]
 _COLUMNS = (
     Timepoint.id, Timepoint.opens_on, Timepoint.invites_on, Timepoint.closes_on, Timepoint.withheld_on, Timepoint.carried_by_id,
+    Timepoint.placed_on,
 )  # fmt: skip
 
 
@@ -85,10 +88,12 @@ def _how(if_offered: ColumnElement[bool], from_invitation: ColumnElement[bool]) 
 
 
 def _asks(row: AnyRow, on: date) -> bool:
-    """Rules 2 and 3."""
+    """Rules 2 to 4."""
     if on < row.opens_on or (row.closes_on is not None and on > row.closes_on):
         return False
     if not row.if_offered:
         return True
+    if row.placed_on is not None and on < row.placed_on:
+        return False
     held_back = row.carried_by_id is not None or (row.withheld_on is not None and on >= row.withheld_on)
     return not held_back and not (row.from_invitation and on < row.invites_on)

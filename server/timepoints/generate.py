@@ -80,12 +80,19 @@ def _follow_plan(session: Session, follow_up: FollowUp, plan: Plan, now: datetim
     rows = {(row.code, row.attempt): row for row in follow_up.timepoints}
     existing = [_existing(row, follow_up) for row in rows.values()]
     dates = dates_of(follow_up)
-    changes = reconcile(existing, planned_timepoints(plan, dates, until=horizon(today)), today=today)
+    # A corrected surgery day may put a row that is there, perhaps answered, beyond the days for which rows are made: it moves all the same.
+    wanted = [
+        each
+        for each in planned_timepoints(plan, dates, until=date.max)
+        if each.opens_on <= horizon(today) or (each.code, each.attempt) in rows
+    ]
+    changes = reconcile(existing, wanted, today=today)
     for each in changes.create:
-        follow_up.timepoints.append(_new_row(follow_up, each, plan))
+        follow_up.timepoints.append(_new_row(follow_up, each, plan, today))
     moved = [rows[move.existing.key] for move in changes.move]
+    note_asked(session, moved)  # while the window is the one in which the phone showed the form
     for move in changes.move:
-        _move(session, rows[move.existing.key], move.to, plan)
+        _move(session, rows[move.existing.key], move.to, plan, today)
     if moved:
         session.flush()
         note_asked(session, moved)
@@ -111,12 +118,13 @@ def _existing(row: Timepoint, follow_up: FollowUp) -> Existing:
     )
 
 
-def _new_row(follow_up: FollowUp, planned: PlannedTimepoint, plan: Plan) -> Timepoint:
+def _new_row(follow_up: FollowUp, planned: PlannedTimepoint, plan: Plan, today: date) -> Timepoint:
     row = Timepoint(
         code=planned.code,
         attempt=planned.attempt,
         patient_id=follow_up.operation.shoulder.patient_id,
         form_id=str(uuid.uuid4()),
+        placed_on=today,
     )
     _set_dates(row, planned, plan)
     return row
@@ -130,12 +138,15 @@ def _set_dates(row: Timepoint, planned: PlannedTimepoint, plan: Plan) -> None:
     row.look_again_on = planned.opens_on
 
 
-def _move(session: Session, row: Timepoint, planned: PlannedTimepoint, plan: Plan) -> None:
+def _move(session: Session, row: Timepoint, planned: PlannedTimepoint, plan: Plan, today: date) -> None:
     """Steps that were let go at the old dates are due again at the new ones; whether anybody was asked is asked again."""
     _set_dates(row, planned, plan)
+    row.placed_on = today
     unsent = or_(Message.outcome.is_(None), Message.outcome != "sent")
     session.execute(delete(Message).where(Message.timepoint_id == row.id, unsent))
-    row.asked_on = row.done_at = None
+    row.done_at = None
+    if row.asked_on is not None and not _lies_in(row, row.asked_on):
+        row.asked_on = None
     if row.ladder_exhausted_on is not None and not _lies_in(row, row.ladder_exhausted_on):
         row.ladder_exhausted_on = None
 

@@ -32,6 +32,22 @@ def test_what_changes_is_told_before_it_is_saved_and_answers_are_placed_anew(sta
     assert ("surgery_on", years_ago(case, 1).isoformat(), earlier, WHY) in reasons(staff)
 
 
+def test_a_day_put_right_by_years_moves_an_answered_row_too_though_its_window_lies_far_ahead_then(
+    staff: StaffCase, nurse: Staff
+) -> None:
+    case = staff.case
+    ada = case.enrol(ShoulderEntry(side="left", surgery_on=years_ago(case, 2)))
+    staff.answer(timepoint_of(staff, ada, "year-2").id, {}, on=case.today)
+    [operation] = operations_of(staff, ada)
+    page = f"/patients/{ada}/operations/{operation}/day"
+    later = case.today - timedelta(days=60)
+    told = mend(nurse, page, surgery_on=later.isoformat())
+    assert nurse.post(page, {**inputs_of(told.text, page), "told": "yes"}).status_code == 302
+    row = timepoint_of(staff, ada, "year-2")
+    assert (row.anchor_on, row.window_state) == (later.replace(year=later.year + 2), "early")
+    assert row.opens_on > case.today + timedelta(days=400)
+
+
 def test_nothing_that_nobody_was_asked_becomes_missed(staff: StaffCase, nurse: Staff) -> None:
     case = staff.case
     ada = case.enrol(ShoulderEntry(side="left", surgery_on=case.today - timedelta(days=100)))
@@ -43,6 +59,23 @@ def test_nothing_that_nobody_was_asked_becomes_missed(staff: StaffCase, nurse: S
     assert "missed" not in told.text.split("Nothing is saved yet.")[1].split("Nothing that nobody")[0]
     assert nurse.post(page, {**inputs_of(told.text, page), "told": "yes"}).status_code == 302
     assert status(staff, form) not in ("missed", "overdue", "non_responder")
+
+
+def test_a_form_that_was_fetched_for_another_timepoint_asks_for_none_whose_window_moves_there_later(
+    staff: StaffCase,
+) -> None:
+    case = staff.case
+    fetched_on = case.today
+    ada = case.enrol(ShoulderEntry(side="left", surgery_on=fetched_on - timedelta(days=45)))
+    case.phone(ada).fetch()  # shows the form of week 6
+    form = timepoint_of(staff, ada, "year-1").id
+    case.now += timedelta(days=200)
+    [operation] = operations_of(staff, ada)
+    page = f"/patients/{ada}/operations/{operation}/day"
+    nurse = staff.sign_in("nurse")
+    told = mend(nurse, page, surgery_on=(fetched_on - timedelta(days=365)).isoformat())
+    assert nurse.post(page, {**inputs_of(told.text, page), "told": "yes"}).status_code == 302
+    assert status(staff, form) == "never_asked"
 
 
 @pytest.mark.parametrize("wrong", ["", "2026-12-31", "1940-01-01"])
