@@ -49,6 +49,7 @@ FORM = (
     Missing("withdrew", "no longer expected: the patient withdrew"),
     Missing("transferred", "no longer expected: followed elsewhere"),
     Missing("cancelled", "no longer expected: surgery was cancelled"),
+    Missing("capacity_lost", "no longer expected: the patient cannot decide any more, and questionnaires stop"),
     Missing("erased", "answered; the patient's key was deleted on request and the answers with it"),
     Missing("unreadable", "answered; what is stored does not open under the patient's key"),
 )

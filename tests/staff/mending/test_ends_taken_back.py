@@ -11,6 +11,7 @@ from server.reminders.contact_block import reason_not_to_contact
 from tests.staff.mending.mending_case import WHY, mend, patient_of, reasons, status, timepoint_of
 from tests.staff.sent_form import send
 from tests.staff.staff_case import Staff, StaffCase, years_ago
+from tests.stranger import Stranger
 
 pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
 
@@ -120,3 +121,30 @@ def test_consents_that_were_withdrawn_apart_stay_so(staff: StaffCase, nurse: Sta
     with staff.case.store.reading() as session:
         kinds = session.execute(select(Consent.kind, Consent.withdrawn_on).order_by(Consent.kind)).all()
     assert [tuple(row) for row in kinds] == [("contact", None), ("research", staff.case.today)]
+
+
+def forms_on(phone: Stranger) -> int:
+    phone.fetch()
+    return len(phone.sheet["forms"])
+
+
+@pytest.mark.parametrize(("then", "expected"), [("stop", "not_expected"), ("proxy", "open")])
+def test_lost_capacity_where_questionnaires_stop_leaves_nothing_expected_until_taken_back(
+    staff: StaffCase, nurse: Staff, ada: int, then: str, expected: str
+) -> None:
+    phone = staff.case.phone(ada)
+    assert forms_on(phone) == 1
+    form = timepoint_of(staff, ada, "year-1").id
+    page, action = f"/patients/{ada}/consents", f"/patients/{ada}/capacity"
+    lost = {"capacity_then": then, "capacity_lost_on": staff.case.today.isoformat(), "representative": "B. Guard, son"}
+    assert mend(nurse, page, action, **lost).status_code == 302
+    kept = timepoint_of(staff, ada, "year-1")
+    assert (status(staff, form), kept.not_expected_reason) == (
+        expected,
+        "capacity_lost" if expected == "not_expected" else None,
+    )
+    assert forms_on(phone) == (expected == "open")
+    assert ("questionnaires stop" in nurse.get(f"/patients/{ada}").text) == (expected == "not_expected")
+    back = {"capacity_then": "", "capacity_lost_on": "", "representative": ""}
+    assert mend(nurse, page, action, **back).status_code == 302
+    assert (status(staff, form), forms_on(phone)) == ("open", 1)
