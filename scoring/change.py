@@ -14,7 +14,9 @@ from scoring.definition import Scale, Threshold
 from scoring.printed_decimals import is_exceeded, is_reached
 from scoring.steps import Number, fraction_of
 
-IMPROVED, UNCHANGED, WORSE, WITHIN_ERROR = "improved", "unchanged", "worse", "within measurement error"
+IMPROVED, UNCHANGED, WITHIN_ERROR = "improved", "unchanged", "within measurement error"
+BEYOND_ERROR = "beyond measurement error"
+IN_POINTS = ""  # a loss has no word of its own: thresholds were found in people who got better
 RELIABLE = 1.96  # Jacobson and Truax, J Consult Clin Psychol 1991;59:12-19
 _DECIMALS = 9
 
@@ -82,7 +84,8 @@ def compare(
     """One person's change by a threshold of change (`mcid` or `scb`), and measurement error where one is stated.
 
     What matters must be reached, measurement error must be exceeded; a change that does not exceed it is within it, also where
-    the other threshold is smaller still. Both at the decimals in which they were printed.
+    the other threshold is smaller still. Both at the decimals in which they were printed. A loss is told in points and held to
+    measurement error alone.
     """
     _fits(scale, matters, "mcid", "scb")
     if detectable is not None:
@@ -96,9 +99,9 @@ def compare(
 def _word(by: Fraction, matters: Threshold, detectable: Threshold | None) -> str:
     if detectable is not None and is_within_error(detectable, by):
         return WITHIN_ERROR
-    if not is_reached(matters, abs(by)):
-        return UNCHANGED
-    return IMPROVED if by > 0 else WORSE
+    if by < 0:
+        return BEYOND_ERROR if detectable is not None else IN_POINTS
+    return IMPROVED if is_reached(matters, by) else UNCHANGED
 
 
 def is_within_error(detectable: Threshold, by: Fraction) -> bool:
@@ -115,7 +118,9 @@ def _fits(scale: Scale, threshold: Threshold, *kinds: str) -> None:
 
 @dataclass(frozen=True)
 class ComparisonCounts:
-    """Of everybody compared: the four words among those who could improve, and those who could not, apart."""
+    """Of everybody compared: the words among those who could improve, and those who could not, apart. `worse`: a loss that is not
+    within measurement error, where that is known.
+    """
 
     compared: int
     improved: int
@@ -135,10 +140,10 @@ def count_comparisons(comparisons: Iterable[Comparison]) -> ComparisonCounts:
         compared=words.total() + apart.total(),
         improved=words[IMPROVED],
         unchanged=words[UNCHANGED],
-        worse=words[WORSE],
+        worse=words[BEYOND_ERROR] + words[IN_POINTS],
         within_error=words[WITHIN_ERROR],
         no_room=apart.total(),
-        no_room_worse=apart[WORSE],
+        no_room_worse=apart[BEYOND_ERROR] + apart[IN_POINTS],
     )
 
 

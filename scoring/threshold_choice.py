@@ -15,6 +15,7 @@ RULE = (
     "confidence first, then the largest number of people, then the larger value."
 )
 YEAR_DAYS = 365
+_HEMIARTHROPLASTIES = ("resurfacing_hemi", "stemmed_hemi", "stemless_hemi")
 _NEAR = ("not_stated", "mixed", "arthroplasty")  # rising
 _NEAR_FOR_ERROR = ("mixed", "arthroplasty")
 
@@ -49,6 +50,17 @@ def may_be_used(threshold: Threshold) -> bool:
     return threshold.kind == "detectable_change" or (
         threshold.treatment in _NEAR and (threshold.kind == "pass" or limits is None or limits[0] > 0)
     )
+
+
+def may_be_called_improved(threshold: Threshold, implant: str | None) -> bool:
+    """Whether a gain that reaches this threshold may be called improved: only by what people said of their own change, after the same
+    kind of operation. For a hemiarthroplasty, and where the implant is not known, hemiarthroplasties must have been among them.
+    """
+    if threshold.distribution_based or threshold.treatment != "arthroplasty":
+        return False
+    if threshold.implants:
+        return implant in threshold.implants
+    return threshold.holds_hemiarthroplasty is True or not (implant is None or implant in _HEMIARTHROPLASTIES)
 
 
 def _may_be_used(threshold: Threshold, implant: str | None) -> bool:

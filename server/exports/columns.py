@@ -4,11 +4,11 @@ A name is at most 32 characters, lower case, ASCII, and stays for decades: a col
 To add one, add a line here; the codebook follows by itself. What is recorded of an operation comes from its field table.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import Any
 
 from server.exports import missing
-from server.exports.column import Column, codes_of, said, type_of
+from server.exports.column import YES_NO, Column, codes_of, said, type_of
 from server.exports.facts import BOUND, ExportRow, FormFacts, ItemFacts, OperationFacts, ScoreFacts
 from server.fields.event import PRECISIONS
 from server.fields.field import Field, named
@@ -19,11 +19,13 @@ from server.fields.person import SEXES, WITHDRAWAL_EXTENTS
 from server.models.follow_up import WINDOW_STATES
 from server.models.response import ANSWERED_BY, MODES, SCORE_STATUSES
 from server.schedule.follow_up_dates import EndReason
+from server.schedule.last_known import Known, Source
 from server.schedule.status import Reason, Status
 
-LONG, WIDE, OPERATIONS = "long.csv", "wide.csv", "operations.csv"
+LONG, WIDE, OPERATIONS, SCHEDULE = "long.csv", "wide.csv", "operations.csv", "schedule.csv"
 FILES = {"long": LONG, "wide": WIDE, "operations": OPERATIONS}
-EVERYWHERE = (LONG, WIDE, OPERATIONS)
+EVERYWHERE = (LONG, WIDE, OPERATIONS, SCHEDULE)
+_BOTH = (LONG, SCHEDULE)
 ROW_KINDS = ("form", "item", "score")
 RESEARCH_CONSENTS = ("given", "withdrawn", "none")
 TEXT_KINDS = ("licensed", "descriptive")
@@ -42,6 +44,7 @@ def _of_field(field: Field, source: str = "operation") -> Column:
     if field.export is None:
         raise ValueError(f"{field.name} stays in the clinic: {field.stays}")
     files = tuple(FILES[each] for each in field.export.files)
+    files += (SCHEDULE,) if LONG in files else ()
     return _operation(
         field.column, field.export.label, type_of(field), lambda o: o.recorded[field.name], files,
         unit=field.unit.replace("²", "2"), codes=codes_of(field), source=source, note=field.export.note,
@@ -60,11 +63,21 @@ _LABELS = [
 _PLACE_OF_LABELS = 1 + [column.name for column in _AT_SURGERY].index("implant_type")
 
 
+def _last_known(name: str, label: str, known: Callable[[OperationFacts], Known | None]) -> Iterator[Column]:
+    """Day and source; each source moves only what it shows."""
+    note = "What came to light after the as-of day or after a death is not in it"
+    yield _operation(
+        f"last_{name}_on", label, "date", lambda o: (found := known(o)) and found.on, source="computed", note=note
+    )
+    yield _operation(f"last_{name}_source", "By which source", "word", lambda o: (found := known(o)) and str(found.source),
+        source="computed", codes=tuple(Source))  # fmt: skip
+
+
 def _form(
     name: str, label: str, type: str, value: Callable[[FormFacts], object], *,
-    source: str = "timepoint", **more: Any,
+    source: str = "timepoint", files: tuple[str, ...] = (LONG,), **more: Any,
 ) -> Column:  # fmt: skip
-    return Column(name, label, type, (LONG,), lambda row: row.form and value(row.form), source=source, **more)
+    return Column(name, label, type, files, lambda row: row.form and value(row.form), source=source, **more)
 
 
 def _item_or_score(
@@ -96,6 +109,11 @@ def _value(row: ExportRow) -> float | int | None:
 def _missing(row: ExportRow) -> str | None:
     facts = row.item or row.score or row.form
     return facts.missing if facts else None
+
+
+def _eligible(form: FormFacts) -> bool:
+    """Whether the timepoint is in the denominator of those still expected, once its window has closed."""
+    return form.status != Status.NOT_EXPECTED and form.status_reason != Reason.ENROLLED_LATER
 
 
 COLUMNS: tuple[Column, ...] = (
@@ -130,6 +148,10 @@ COLUMNS: tuple[Column, ...] = (
         lambda o: o.end_reason, (WIDE, OPERATIONS), codes=tuple(EndReason), source="follow-up"),
     _operation("revised_on", "Day of the first revision of this shoulder after this operation", "date",
         lambda o: o.revised_on),
+    *_last_known("contact", "Last contact with the patient", lambda o: o.last_contact),
+    *_last_known("alive", "Last day on which the patient was known to be alive", lambda o: o.last_alive),
+    *_last_known("implant", "Last day on which the state of this shoulder was known", lambda o: o.last_implant),
+    *_last_known("implant_reported", "Later, but only reported by somebody else", lambda o: o.implant_reported),
     _operation("died_on", "Day of death", "date", lambda o: o.died_on, source="patient"),
     _operation("withdrawn_on", "Day of withdrawal", "date", lambda o: o.withdrawn_on, source="patient"),
     _operation("withdrawal_extent", "How far the withdrawal goes", "word", lambda o: o.withdrawal_extent,
@@ -140,38 +162,45 @@ COLUMNS: tuple[Column, ...] = (
     _operation("research_consent", "Consent to research use on the as-of day", "word", lambda o: o.research_consent,
         codes=RESEARCH_CONSENTS, source="consent", note="An export for research holds patients with given alone"),
     _operation("as_of", "Day on which statuses were computed", "date", lambda o: o.as_of, EVERYWHERE, source="computed"),
-    _form("timepoint", "Timepoint of the plan", "text", lambda f: f.code),
-    _form("attempt", "Attempt: a baseline over 90 days old by surgery is asked again", "integer", lambda f: f.attempt),
-    _form("plan_version", "Follow-up plan and version that made the window", "text", lambda f: f.plan),
-    _form("opens_on", "First day of the window", "date", lambda f: f.opens_on),
-    _form("due_on", "Due day", "date", lambda f: f.due_on),
-    _form("closes_on", "Last day of the window; empty while surgery is not done", "date", lambda f: f.closes_on),
+    _form("timepoint", "Timepoint of the plan", "text", lambda f: f.code, files=_BOTH),
+    _form("attempt", "Attempt: a baseline over 90 days old by surgery is asked again", "integer", lambda f: f.attempt, files=_BOTH),
+    _form("plan_version", "Follow-up plan and version that made the window", "text", lambda f: f.plan, files=_BOTH),
+    _form("opens_on", "First day of the window", "date", lambda f: f.opens_on, files=_BOTH),
+    _form("due_on", "Due day", "date", lambda f: f.due_on, files=_BOTH),
+    _form("closes_on", "Last day of the window; empty while surgery is not done", "date", lambda f: f.closes_on, files=_BOTH),
     _form("withheld_on", "Day since which the form stays back for a text", "date", lambda f: f.withheld_on,
-        note="Or stayed back until its window closed; see withheld_texts"),
-    _form("withheld_texts", "Texts for which it stays back: they might not be sent", "text", lambda f: f.withheld_texts),
-    _form("status", "Status of the timepoint on the as-of day", "word", lambda f: f.status, codes=tuple(Status)),
-    _form("status_reason", "Why it stands so", "word", lambda f: f.status_reason, codes=tuple(Reason)),
-    _form("status_since", "Day since which it stands so; empty while it is still to come", "date", lambda f: f.status_since),
+        note="Or stayed back until its window closed; see withheld_texts", files=_BOTH),
+    _form("withheld_texts", "Texts for which it stays back: they might not be sent", "text", lambda f: f.withheld_texts, files=_BOTH),
+    _form("status", "Status of the timepoint on the as-of day", "word", lambda f: f.status, codes=tuple(Status), files=_BOTH),
+    _form("status_reason", "Why it stands so", "word", lambda f: f.status_reason, codes=tuple(Reason), files=_BOTH),
+    _form("status_since", "Day since which it stands so; empty while it is still to come", "date", lambda f: f.status_since, files=_BOTH),
     _form("answered_operation", "Where the answer is to a form of the shoulder's other operation: which operation", "integer",
-        lambda f: f.answered_operation),
-    _form("answered_timepoint", "And which timepoint of it", "text", lambda f: f.answered_timepoint),
-    _form("drawn_on", "Day on which it was drawn into the random quarter of the silent", "date", lambda f: f.drawn_on),
-    _form("drawing_probability", "Probability with which it was drawn", "number", lambda f: f.drawing_probability),
+        lambda f: f.answered_operation, files=_BOTH),
+    _form("answered_timepoint", "And which timepoint of it", "text", lambda f: f.answered_timepoint, files=_BOTH),
+    _form("drawn_on", "Day on which it was drawn into the random quarter of the silent", "date", lambda f: f.drawn_on, files=_BOTH),
+    _form("drawing_probability", "Probability with which it was drawn", "number", lambda f: f.drawing_probability, files=_BOTH),
     _form("window_state", "Where the answer lies; late and recalled answers are kept and marked", "word",
-        lambda f: f.window_state, codes=WINDOW_STATES, source="response"),
+        lambda f: f.window_state, codes=WINDOW_STATES, source="response", files=_BOTH),
     _form("answered_on", "Day on which the form was finished, on the clinic's calendar", "date",
-        lambda f: f.answered_on, source="response"),
+        lambda f: f.answered_on, source="response", files=_BOTH),
     _form("finished_at", "Instant at which the form was finished, between fetch and receipt", "instant",
         lambda f: f.finished_at, unit="UTC", source="response"),
     _form("days_from_surgery", "Days from surgery to the answer, or to the due day without one", "integer",
         lambda f: f.days_from_surgery, unit="days", source="computed", note="Below zero before surgery"),
-    _form("mode", "How the form was answered", "word", lambda f: f.mode, codes=MODES, source="response"),
-    _form("answered_by", "Who answered", "word", lambda f: f.answered_by, codes=ANSWERED_BY, source="response"),
+    _form("mode", "How the form was answered", "word", lambda f: f.mode, codes=MODES, source="response", files=_BOTH),
+    _form("answered_by", "Who answered", "word", lambda f: f.answered_by, codes=ANSWERED_BY, source="response", files=_BOTH),
     _form("language", "Language of the form, BCP 47", "text", lambda f: f.language, source="response"),
     _form("messages_sent", "Invitations and reminders that were sent about the form", "integer",
         lambda f: f.messages_sent, source="message", note="0 when nobody could be written to; by channel in schedule.csv"),
     _form("repeats", "Further answers to the same form that were kept and do not count", "integer",
         lambda f: f.repeats, source="response"),
+    _form("eligible", "Whether an answer could be expected at this timepoint", "integer", _eligible, files=(SCHEDULE,), codes=YES_NO,
+        source="computed", note="0 where nothing was expected any more (died, withdrew, …) or the window had closed before enrolment"),
+    *(_form(f"{channel}_sent", f"Invitations and reminders sent by {words}", "integer",
+        lambda f, channel=channel: f.sent.get(channel, 0), files=(SCHEDULE,), source="message")  # type: ignore[misc]
+        for channel, words in (("email", "e-mail"), ("sms", "text message"), ("push", "push message"), ("letter", "letter"))),
+    _form("calls", "Tries of staff to reach the patient about it", "integer", lambda f: f.calls, files=(SCHEDULE,),
+        source="contact attempt", note="One about all that was open on its day counts for each"),
     Column("row_kind", "What the row holds: the form as a whole, one item, one score", "word", (LONG,),
         _row_kind, codes=ROW_KINDS, in_form=True),
     _item_or_score("instrument", "Instrument and version", "text", lambda i: i.instrument, lambda s: s.instrument),
@@ -180,8 +209,9 @@ COLUMNS: tuple[Column, ...] = (
     Column("value", "Code of the option, number, or score; empty where it is missing", "number", (LONG,),
         _value, source="response", in_form=True, note="Why it is missing stands in the column missing"),
     _item_or_score("value_month", "Answer that is a month", "text", lambda i: i.month, _nothing),
-    Column("missing", "Why the value is missing", "word", (LONG,),
-        _missing, codes=tuple(each.word for each in (*missing.ITEM, *missing.SCORE, *missing.FORM)), source="response", in_form=True),
+    Column("missing", "Why the value is missing", "word", _BOTH,
+        _missing, codes=tuple(each.word for each in (*missing.ITEM, *missing.SCORE, *missing.FORM, missing.UPCOMING)),
+        source="response", in_form=True),
     _item_or_score("score_status", "Whether the scale was scored, and how", "word", _nothing, lambda s: s.status,
         codes=(*SCORE_STATUSES, BOUND), source="score", note="bound is no score but an end of what it can have been"),
     _item_or_score("score_reason", "What was blank, and why there is no score or by which rule there is one", "text",

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from server.exports.codebook import Entry
-from server.exports.columns import LONG, OPERATIONS, WIDE
+from server.exports.columns import LONG, OPERATIONS, SCHEDULE, WIDE
 from server.exports.flow import FLOW, LOG
 from server.exports.records import COMPONENTS, EVENTS, FINDINGS
 from server.exports.thresholds import THRESHOLDS
@@ -25,6 +25,7 @@ _GROUP = ("surgery_year", "side", "operation_kind", "procedure", "implant_type")
 KEYS = {
     OPERATIONS: _OPERATION,
     WIDE: _OPERATION,
+    SCHEDULE: (*_OPERATION, "timepoint", "attempt"),
     LONG: (*_OPERATION, "timepoint", "attempt", "row_kind", "instrument", "item", "scale"),
     EVENTS: ("study_number", "side", "event"),
     FINDINGS: ("study_number", "side", "finding"),

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 
 from server.fields.field import Value
+from server.schedule.last_known import Known
 
 
 @dataclass(frozen=True)
@@ -30,6 +31,10 @@ class OperationFacts:
     first_stage: int | None
     surgeon: str | None
     recorded: Mapping[str, Value]
+    last_contact: Known | None
+    last_alive: Known | None
+    last_implant: Known | None
+    implant_reported: Known | None
     age_at_surgery: int | None
     plan: str | None
     followed_from: date | None
@@ -73,7 +78,11 @@ class ScoreFacts:
 
 @dataclass(frozen=True)
 class FormFacts:
-    """One timepoint that has opened, answered or not. `missing` is why the whole form has no answers to show."""
+    """One timepoint, answered or not. `missing` is why the whole form has no answers to show.
+
+    `sent`: messages that were sent about it, by channel. `calls`: tries of staff to reach the patient about it, or about all that was
+    open then.
+    """
 
     code: str
     attempt: int
@@ -99,6 +108,8 @@ class FormFacts:
     language: str | None
     days_from_surgery: int | None
     messages_sent: int
+    sent: Mapping[str, int]
+    calls: int
     repeats: int
     items: tuple[ItemFacts, ...] = ()
     scores: tuple[ScoreFacts, ...] = ()

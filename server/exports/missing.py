@@ -53,9 +53,10 @@ FORM = (
     Missing("erased", "answered; the patient's key was deleted on request and the answers with it"),
     Missing("unreadable", "answered; what is stored does not open under the patient's key"),
 )
+UPCOMING = Missing("upcoming", "the window has not opened yet")
 # Of a timepoint in a row of wide.csv.
 IN_WIDE = (
-    Missing("upcoming", "the window has not opened yet"),
+    UPCOMING,
     Missing("not_planned", "no such timepoint is planned for this operation, or it lies too far ahead"),
     Missing("recalled", "the answer was given after surgery about the time before; it stands in the columns rec_…"),
 )

@@ -1,6 +1,6 @@
 """Rows of the database into facts, operation by operation, so that a large clinic never lies in memory as a whole."""
 
-from collections.abc import Callable, Collection, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from math import isfinite
@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session
 from scoring.library import Library
 from server.crypto.fields import PatientCipher
 from server.exports.answers import open_items
+from server.exports.contacts import Contacts
 from server.exports.facts import BOUND, FormFacts, ItemFacts, OperationFacts, ScoreFacts
 from server.exports.folder import ExportProblem, KeysMissing
 from server.fields.field import Value
@@ -32,6 +33,8 @@ from server.models import (
 )
 from server.queries.current import NOT_MERGED, VALID_SCORE
 from server.queries.facts import standing_of
+from server.queries.last_known import last_known_of_all
+from server.schedule.last_known import Fact, LastKnown
 from server.schedule.status import Reason, Standing, Status
 
 OPERATIONS_AT_ONCE = 300
@@ -76,11 +79,14 @@ class Reader:
             .order_by(Patient.study_number, Shoulder.side, Operation.position)
             .execution_options(yield_per=OPERATIONS_AT_ONCE)
         )
+        known = last_known_of_all(self.session, self.as_of)
         with self.session.execute(query) as found:
             for rows in found.partitions():
-                yield from self._with_forms(rows)
+                yield from self._with_forms(rows, known)
 
-    def _with_forms(self, rows: Sequence[AnyRow]) -> Iterator[tuple[OperationFacts, list[FormFacts]]]:
+    def _with_forms(
+        self, rows: Sequence[AnyRow], known: Mapping[int, LastKnown]
+    ) -> Iterator[tuple[OperationFacts, list[FormFacts]]]:
         wanted = [row.Operation.id for row in rows]
         follow_ups = _by(self._of_operations(select(FollowUp), wanted), lambda each: each.operation_id)
         timepoints = _by(self._of_operations(_timepoints(), wanted), lambda each: each.follow_up_id)
@@ -88,6 +94,7 @@ class Reader:
         responses = {each.timepoint_id: each for each in self._of_operations(_responses(), wanted, sources)}
         scores = _by(self._of_operations(_scores(), wanted, sources), lambda each: each.response_id)
         repeats, messages = self._repeats(wanted), self._messages(wanted)
+        contacts = Contacts.of(self.session, wanted)
         consents = self.consents({row.Patient.id for row in rows})
         revisions = self._revisions([row.Shoulder.id for row in rows])
         labels, first_stages = self._labels(wanted), self._first_stages(rows)
@@ -96,6 +103,7 @@ class Reader:
             operation = _operation_facts(
                 row, last, self, revisions.get(row.Shoulder.id, []), consents.get(row.Patient.id, "none"),
                 labels.get(row.Operation.id, []), first_stages.get(row.Operation.first_stage_id),
+                known.get(row.Patient.id, LastKnown()),
             )  # fmt: skip
             forms = [
                 self._form(
@@ -105,6 +113,7 @@ class Reader:
                     scores,
                     repeats.get(timepoint.id, 0),
                     messages.get(timepoint.id, {}),
+                    contacts,
                     sources.get(timepoint.answer_from_id or 0),
                 )
                 for each in follow_ups.get(row.Operation.id, [])
@@ -183,6 +192,7 @@ class Reader:
         scores: dict[int, list[Score]],
         repeats: int,
         messages: dict[str | None, int],
+        contacts: Contacts,
         source: AnyRow | None,
     ) -> FormFacts:
         standing = standing_of(timepoint, self.as_of)
@@ -224,6 +234,8 @@ class Reader:
             language=response.language if response else None,
             days_from_surgery=(on - surgery_on).days if surgery_on else None,
             messages_sent=messages.get("sent", 0),
+            sent=contacts.sent(timepoint),
+            calls=contacts.calls(timepoint),
             repeats=repeats,
             items=tuple(items),
             scores=()
@@ -344,6 +356,7 @@ def _operation_facts(
     research_consent: str,
     components: list[Component],
     first_stage: int | None,
+    known: LastKnown,
 ) -> OperationFacts:
     operation, patient = row.Operation, row.Patient
     on, born = operation.surgery_on, patient.birth_on
@@ -364,6 +377,10 @@ def _operation_facts(
         first_stage=first_stage,
         surgeon=reader.surgeon_code(operation.surgeon),
         recorded={**leaving(OPERATION, operation), **leaving(SHOULDER, row.Shoulder), **_of_labels(components)},
+        last_contact=known.contact,
+        last_alive=known.alive,
+        last_implant=known.implant.get(row.Shoulder.side),
+        implant_reported=known.reported.get(Fact.IMPLANT),
         age_at_surgery=age,
         plan=f"{follow_up.plan_id}@{follow_up.plan_version}" if follow_up else None,
         followed_from=follow_up.started_on if follow_up else None,

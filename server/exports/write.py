@@ -17,7 +17,7 @@ from server.exports import thresholds
 from server.exports.cells import Table, cell
 from server.exports.codebook import Entry, codebook, plan_entry, text_entry, window_entries
 from server.exports.column import Column
-from server.exports.columns import LONG, OPERATIONS, WIDE, columns_of
+from server.exports.columns import LONG, OPERATIONS, SCHEDULE, WIDE, columns_of
 from server.exports.facts import ExportRow, FormFacts, OperationFacts
 from server.exports.flow import FLOW, FLOW_COLUMNS, LOG, LOG_COLUMNS, Flow
 from server.exports.folder import new_folder
@@ -128,8 +128,9 @@ def _write_files(reader: Reader, folder: Path, progress: Callable[[int], None]) 
     seen = _Seen()
     with ExitStack() as stack:
         files = Files(folder, stack, reader.as_of)
-        for name, columns in ((LONG, columns_of(LONG)), (WIDE, _wide(reader)), (OPERATIONS, columns_of(OPERATIONS))):
-            files.start(name, columns)
+        for name in (LONG, OPERATIONS, SCHEDULE):
+            files.start(name, columns_of(name))
+        files.start(WIDE, _wide(reader))
         flow = Flow(_opened_codes(reader))
         for operation, forms in reader.operations():
             seen.note(operation, [form for form in forms if form.status != Status.UPCOMING])
@@ -230,6 +231,7 @@ def _write_operation(operation: OperationFacts, forms: list[FormFacts], files: F
     if operation.plan is not None:
         files.write(WIDE, ExportRow(operation, forms=in_wide(forms)))
     for form in forms:
+        files.write(SCHEDULE, ExportRow(operation, form))
         if form.status != Status.UPCOMING:
             _write_form(operation, form, files.tables[LONG], files.columns[LONG])
 

@@ -31,7 +31,8 @@ from tests.storehouse import NOW, add_follow_up, add_operation
 from tests.timepoints.making import plan_file
 
 TABLES = (
-    "long.csv", "wide.csv", "operations.csv", "events.csv", "findings.csv", "components.csv", "log.csv", "flow.csv", "thresholds.csv",
+    "long.csv", "wide.csv", "operations.csv", "schedule.csv",
+    "events.csv", "findings.csv", "components.csv", "log.csv", "flow.csv", "thresholds.csv",
 )  # fmt: skip
 FILES = (*TABLES, "codebook.csv", "read.py", "read.R", "read.sps", "read.do")
 

@@ -6,6 +6,7 @@ from flask import render_template, request
 from sqlalchemy import func, select
 
 from server.models import AuditEntry
+from server.staff.audit.audit_words import action_words, detail_words, thing_words
 from server.staff.page import words
 from server.staff.page.database import reading
 from server.staff.page.paging import At, offset_in
@@ -16,6 +17,7 @@ PAGE = 100
 
 
 def audit_trail() -> str:
+    """One page of it: who did what to which thing."""
     offset = offset_in(request.args.get("from", ""))
     with reading() as session:
         total = session.scalar(select(func.count(AuditEntry.id))) or 0
@@ -26,21 +28,11 @@ def audit_trail() -> str:
             staff=staff_names(session),
             at=At(offset, PAGE, total),
             detail=_detail,
+            action=action_words,
+            thing=thing_words,
             moment=lambda at: words.moment(at, request_context().time_zone),
         )
 
 
 def _detail(text: str | None) -> str:
-    """In words: "on 2026-11-15, reason cancelled"."""
-    found = json.loads(text) if text else {}
-    return ", ".join(f"{words.plain(name)} {_said(value)}" for name, value in found.items())
-
-
-def _said(value: object) -> str:
-    if isinstance(value, list):
-        return words.listed([str(each) for each in value]) or words.gettext("none")
-    if isinstance(value, dict):
-        return "; ".join(f"{words.plain(name)} “{_said(each)}”" for name, each in value.items()) or words.gettext(
-            "none"
-        )
-    return words.gettext("none") if value is None else str(value)
+    return detail_words(json.loads(text)) if text else ""

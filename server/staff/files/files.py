@@ -30,6 +30,12 @@ CONTENTS = (
     ),
     ("operations.csv", phrase("one row for each operation, with diagnosis, implant and dates")),
     (
+        "schedule.csv",
+        phrase(
+            "one row for each operation and planned timepoint: window, state, why and since when, messages and calls"
+        ),
+    ),
+    (
         "events.csv",
         phrase("what happened to a shoulder, how sure it is, what was done, and a grade that names its scheme"),
     ),

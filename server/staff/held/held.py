@@ -81,6 +81,15 @@ WHY = {
         phrase("Try again. If it stays, tell the data manager."),
     ),
 }
+# The same for the data manager, who opens no patient's page and brings keys and plans back.
+DO_FOR_MANAGER = {
+    "needs_key": phrase("Bring the key back from its backup; then try again."),
+    "wrong_answer_key": phrase(
+        "A nurse or a surgeon checks the birth date of this study number. After a correction, try again."
+    ),
+    "plan_unusable": phrase("Bring the plan back from a backup of the database; then try again. Nothing is lost."),
+    "fault": phrase("Try again. If it stays, look into the server's log."),
+}
 SETTLED_AS = {
     "answered_again": phrase("the patient answered again"),
     "patient_asked": phrase("the patient was asked, and it is clear now"),
@@ -198,6 +207,8 @@ def _shown(session: Session, envelope: Envelope) -> Shown:
         envelope.held_reason or "",
         (phrase("The reason was not noted."), phrase("Try again; if it stays, tell the data manager.")),
     )
+    if signed_in().role == "data_manager":
+        do = DO_FOR_MANAGER.get(envelope.held_reason or "", do)
     counted = select(func.count(Envelope.id), func.max(Envelope.id)).where(alike(envelope))
     number, last_id = session.execute(counted).one()
     return Shown(envelope, patient, why, do, number, last_id or envelope.id)

@@ -42,6 +42,7 @@ class ShownThreshold:
     whom: str
     hemi: str
     others: int  # further thresholds of this kind on this scale
+    range: tuple[float, float]  # the smallest and the largest of them all
 
     @property
     def never_used(self) -> bool:
@@ -54,6 +55,8 @@ class ShownThreshold:
         each = self.threshold
         if each.treatment in WHOM:
             whom = words.say(WHOM[each.treatment])
+        elif each.implants and each.kind == "detectable_change":  # taken from any people
+            whom = each.population
         elif each.implants:
             whom = words.gettext("%(population)s, as here") % {"population": each.population}
         else:
@@ -79,6 +82,16 @@ class ShownThreshold:
         if limits is None:
             return ""
         return words.gettext(", limits %(low)s to %(high)s") % {"low": f"{limits[0]:g}", "high": f"{limits[1]:g}"}
+
+    @property
+    def published(self) -> str:
+        """Between which values those lie that were published of this kind on this scale; empty where there is one."""
+        if self.range[0] == self.range[1]:
+            return ""
+        said = words.gettext(
+            "Published values lie between %(low)s and %(high)s; this one was found in the people most like here."
+        )
+        return said % {"low": f"{self.range[0]:g}", "high": f"{self.range[1]:g}"}
 
     @property
     def sentence(self) -> str:
@@ -113,6 +126,7 @@ def show_threshold(definition: Definition, threshold: Threshold) -> ShownThresho
         whom=f"{threshold.population}, n = {threshold.n}" if threshold.n else threshold.population,
         hemi=words.say(HEMI[threshold.holds_hemiarthroplasty]),
         others=len(alike) - 1,
+        range=(min(each.value for each in alike), max(each.value for each in alike)),
     )
 
 

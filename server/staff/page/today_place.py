@@ -21,8 +21,15 @@ class TodayPlace:
         """The hidden inputs of a form, or the arguments of a page on the way."""
         return {"back": FROM_TODAY, "today_kind": self.kind, "today_from": self.offset, "today_next": self.next_row}
 
-    def address(self, done: str | None = None) -> str:
-        return today_address(self.kind, self.offset, at=self.next_row or None, done=done)
+    def address(self, done: str | None = None, patient_id: int | None = None) -> str:
+        """With what was done, and about whom."""
+        about = str(patient_id) if done and patient_id else None
+        return today_address(self.kind, self.offset, at=self.next_row or None, done=done, about=about)
+
+
+def timepoint_key(timepoint_id: int) -> str:
+    """How Today's page names the row of a timepoint."""
+    return f"timepoint-{timepoint_id}"
 
 
 def today_address(kind: str, offset: str, **more: str | None) -> str:

@@ -8,12 +8,18 @@ from scoring.change import best_of, worst_of
 from scoring.definition import Definition, Scale
 from scoring.library import Library
 from server.fields.operation_words import threshold_type
+from server.models import Operation
+from server.staff.page import words
 from server.staff.page.threshold_text import ShownThreshold
-from server.staff.patient.acceptable_state import Level, OwnAnswer, level_reached, own_answer_of
-from server.staff.patient.change_verdict import ChangeVerdict, judge_change
+from server.staff.patient.acceptable_state import Level, OwnAnswer, disagreement, level_reached, own_answer_of
+from server.staff.patient.change_verdict import ChangeVerdict, Operated, judge_change
 from server.staff.patient.patient_record import Record, Side, Step
 from server.staff.patient.printed_score import PrintedScore, format_score, score_href
 from server.staff.patient.score_series import TrackedInstrument, tracked_instruments
+
+FRACTURE = (
+    "After an acute fracture no change since before surgery is told: what was answered then measured the broken arm."
+)
 
 
 @dataclass(frozen=True)
@@ -28,13 +34,17 @@ class ScaleChange:
     changes: tuple[ChangeVerdict, ...]
     nothing: str
     level: Level
+    timepoint_id: int  # of the last answer
 
 
 @dataclass(frozen=True)
 class SideChange:
+    """`disagree`: a sentence where own answer and published level differ."""
+
     side: str
     scales: tuple[ScaleChange, ...]
     said: OwnAnswer | None
+    disagree: str
 
 
 @dataclass(frozen=True)
@@ -54,7 +64,9 @@ def changes_of(record: Record, library: Library) -> list[SideChange]:
             each for asked in tracked_instruments([side], library) if (each := _scale_change(side, asked)) is not None
         )
         if scales:
-            found.append(SideChange(side.side, scales, own_answer_of(side)))
+            said = own_answer_of(side)
+            levels = {each.title: (each.timepoint_id, each.level) for each in scales}
+            found.append(SideChange(side.side, scales, said, disagreement(said, levels)))
     return found
 
 
@@ -69,13 +81,6 @@ def thresholds_used(sides: Sequence[SideChange]) -> list[UsedThreshold]:
                 (row.definition.spec, threshold.anchor), UsedThreshold(row.title, row.definition, threshold)
             )
     return list(found.values())
-
-
-def before_surgery(side: Side) -> Step | None:
-    """The last form answered before the first operation; one recalled afterwards is no such thing, nor one before a revision."""
-    first = next((each for each in side.operations if each.cancelled_on is None), None)
-    found = [step for step in _in_time(side) if step.code.is_before_surgery and step.operation is first]
-    return found[-1] if found else None
 
 
 def printed_score_of(step: Step, definition: Definition, scale: Scale) -> PrintedScore | None:
@@ -102,7 +107,7 @@ def _scale_change(side: Side, asked: TrackedInstrument) -> ScaleChange | None:
         return None
     step, last = scored[-1]
     changes = tuple(_changes(side, scored, definition, scale))
-    waits = "No answer since then yet." if step.code.is_before_surgery else "One answer so far, none from before."
+    operation = side.operation_of(step)
     return ScaleChange(
         anchor=f"change-{side.side}-{definition.id}{f'-{definition.version}' if asked.one_of_several else ''}",
         title=asked.title,
@@ -110,9 +115,19 @@ def _scale_change(side: Side, asked: TrackedInstrument) -> ScaleChange | None:
         last=last,
         end=_end(scale, last.value),
         changes=changes,
-        nothing="" if changes else waits,
-        level=level_reached(step, last, definition, scale),
+        nothing="" if changes else _nothing(step, operation, len(scored)),
+        level=level_reached(step, operation, last, definition, scale, first=side.is_first(operation)),
+        timepoint_id=step.timepoint.id,
     )
+
+
+def _nothing(step: Step, operation: Operation, scored: int) -> str:
+    """Why no change is told."""
+    if is_fracture(operation):
+        return FRACTURE
+    if scored > 1:
+        return "What was answered before speaks of another operation; no change is told across two."
+    return "No answer since then yet." if step.code.is_before_surgery else "One answer so far, none from before."
 
 
 def _end(scale: Scale, value: float) -> str:
@@ -121,36 +136,38 @@ def _end(scale: Scale, value: float) -> str:
     return "the worst score there is; no further loss can show" if value == worst_of(scale) else ""
 
 
+def is_fracture(operation: Operation) -> bool:
+    return operation.diagnosis == "acute_fracture"
+
+
 def _changes(
     side: Side, scored: Sequence[tuple[Step, PrintedScore]], definition: Definition, scale: Scale
 ) -> Iterator[ChangeVerdict]:
-    """Of the last score: since before surgery, since before the revision it comes after, since the score before it."""
+    """Of the last score: since before the operation it speaks of, and since the score before it. Never across two operations, and
+    never since before an acute fracture was operated on: what was answered then measured the broken arm.
+    """
     last_step, last = scored[-1]
+    operation = side.operation_of(last_step)
     tell = partial(
         judge_change,
         definition,
         scale,
         year=last_step.code.full_years,
-        implant=threshold_type(last_step.operation.implant_type),
+        operated=Operated(threshold_type(operation.implant_type), side.is_first(operation)),
         after=last,
     )
+    baseline = side.baseline_of(operation, [step for step, _found in scored[:-1]])
     readings = {id(step): found for step, found in scored}
-    baselines = [(before_surgery(side), _before_words(side))]
-    if last_step.after_revision:
-        own = [step for step, _found in scored if step.code.is_before_surgery]
-        own = [step for step in own if step.operation is last_step.operation]
-        baselines += [(step, "since before the revision") for step in own[-1:]]
-    for step, since in baselines:
-        if step is not None and step is not last_step and id(step) in readings:
-            early = ", answered early" if step.timepoint.window_state == "early" else ""
-            before = readings[id(step)]
-            yield tell(before=before, since=f"{since}{early}", from_baseline=True)
-    previous = scored[-2] if len(scored) > 1 else None
-    if previous is not None and not any(previous[0] is step for step, _since in baselines):
-        since = f"since {previous[1].when}"
-        yield tell(before=previous[1], since=since, from_baseline=False)
+    if baseline is not None and last_step.operation_if_before is not operation and not is_fracture(operation):
+        early = ", answered early" if baseline.timepoint.window_state == "early" else ""
+        since = f"{before_words(side, operation)}{early}"
+        yield tell(before=readings[id(baseline)], since=since, from_baseline=True)
+    later = [step for step, _found in scored[:-1] if side.operation_of(step) is operation]
+    later = [step for step in later if step.operation_if_before is not operation]
+    if later:
+        before = readings[id(later[-1])]
+        yield tell(before=before, since=f"since {before.when}", from_baseline=False)
 
 
-def _before_words(side: Side) -> str:
-    standing = [each for each in side.operations if each.cancelled_on is None]
-    return f"since before {'the first operation' if len(standing) > 1 else 'surgery'}"
+def before_words(side: Side, operation: Operation) -> str:
+    return "since before surgery" if side.is_first(operation) else f"since before the {words.KIND[operation.kind]}"

@@ -2,17 +2,27 @@
 
 from dataclasses import dataclass
 
-from scoring.change import WITHIN_ERROR, best_of, compare, gain, is_within_error, percent_of_possible
+from scoring.change import BEYOND_ERROR, WITHIN_ERROR, best_of, compare, gain, is_within_error, percent_of_possible
 from scoring.definition import Definition, Scale
 from scoring.printed_decimals import half_up
 from scoring.steps import fraction_of
+from scoring.threshold_choice import may_be_called_improved
 from server.staff.page.threshold_text import ShownThreshold, chosen, error_beside, why_none
 from server.staff.patient.printed_score import PERCENT, PrintedScore, points
 
 TOO_SOON = "within the first year no threshold is used"
 BEFORE_SURGERY = "before an operation no threshold is used"
 IN_BETWEEN = "thresholds speak of the change since surgery, not of that between two later answers"
-BEYOND_ERROR = "beyond measurement error"
+UNLIKE = "none was found by what people like these said after the same operation"
+AFTER_REVISION = "none that was found in revisions was read"
+
+
+@dataclass(frozen=True)
+class Operated:
+    """Of the operation that both scores speak of: the implant type of thresholds, and whether it was a first operation."""
+
+    implant: str | None
+    first: bool
 
 
 @dataclass(frozen=True)
@@ -34,6 +44,7 @@ class ChangeVerdict:
     room: str
     steps: tuple[str, ...]
     none: str
+    gained: bool
 
 
 def judge_change(
@@ -45,17 +56,18 @@ def judge_change(
     *,
     from_baseline: bool,
     year: int | None,
-    implant: str | None,
+    operated: Operated,
 ) -> ChangeVerdict:
     """The percent of the possible improvement, and what a threshold says, are told from the baseline only: thresholds were found
     between the time before surgery and some time after it.
 
     `year` of the score after, None before surgery. None is used within the first year, when shoulders still recover: the project's own
-    rule, no source.
+    rule, no source. None is used after a revision either, since all were found after first operations.
     """
-    known = chosen(definition, scale.scale, "mcid", implant=implant)
-    matters = known if year and from_baseline else None
-    detectable = error_beside(definition, scale.scale, implant=implant)
+    known = chosen(definition, scale.scale, "mcid", implant=operated.implant)
+    alike = known is not None and may_be_called_improved(known.threshold, operated.implant)
+    matters = known if year and from_baseline and operated.first and alike else None
+    detectable = error_beside(definition, scale.scale, implant=operated.implant)
     by = gain(scale, before.value, after.value)
     word, room = "", ""
     if matters is not None:
@@ -80,7 +92,10 @@ def judge_change(
         detectable=detectable,
         room=room,
         steps=tuple(steps),
-        none=_why_none(definition, scale, year, from_baseline=from_baseline, known=known is not None),
+        gained=by >= 0,
+        none=_why_none(definition, scale, year, from_baseline=from_baseline, known=known is not None)
+        if operated.first
+        else AFTER_REVISION,
     )
 
 
@@ -89,7 +104,9 @@ def _why_none(definition: Definition, scale: Scale, year: int | None, *, from_ba
         return why_none(definition, scale.scale, "mcid")
     if year is None:
         return BEFORE_SURGERY
-    return TOO_SOON if from_baseline else IN_BETWEEN
+    if not from_baseline:
+        return IN_BETWEEN
+    return UNLIKE if year else TOO_SOON
 
 
 def _room(scale: Scale, before: PrintedScore) -> str:

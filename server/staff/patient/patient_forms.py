@@ -54,7 +54,9 @@ def save(patient_id: int, form: str, done: str, change: Callable[[Session, Patie
     except Contradiction as problem:
         return not_right(patient_id, Typed(form, chosen(request.form), {f"{form}-on": [str(problem)]}))
     place = place_in(request.form)
-    return redirect(place.address(done) if place else url_for("staff.patient", patient_id=patient_id, done=done))
+    return redirect(
+        place.address(done, patient_id) if place else url_for("staff.patient", patient_id=patient_id, done=done)
+    )
 
 
 def read(

@@ -1,12 +1,13 @@
 """Reads what is kept about one patient, in the shape in which pages show it. Opens nothing but names; answers stay sealed."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
 
+from server.fields.operation_words import REVISIONS, starts_follow_up
 from server.models import FollowUp, Operation, Patient, Response, Score, Shoulder, Timepoint
 from server.queries.facts import capacity_lost, standing_of
 from server.schedule.status import DONE, Reason, Standing, Status
@@ -59,6 +60,11 @@ class Step:
         return self.operation.kind == "revision" and not self.code.is_before_surgery
 
     @property
+    def operation_if_before(self) -> Operation | None:
+        """The operation before which it is asked; None for a form of afterwards."""
+        return self.operation if self.code.is_before_surgery else None
+
+    @property
     def shown_on(self) -> date:
         """Its place on a time axis: the day it was answered, otherwise the day it is due."""
         return self.timepoint.answered_on or self.timepoint.due_on
@@ -96,6 +102,23 @@ class Side:
     @property
     def operations(self) -> list[Operation]:
         return self.shoulder.operations
+
+    def operation_of(self, step: Step) -> Operation:
+        """The operation whose result a form speaks of: the last one that was done by then, also where the first one's clock asked it."""
+        on = step.shown_on - timedelta(days=1) if step.code.is_before_surgery else step.shown_on
+        done = [each for each in self.operations if each.surgery_on is not None and each.surgery_on <= on]
+        done = [each for each in done if starts_follow_up(each.kind, each.stage) or each.kind in REVISIONS]
+        return max(done, key=lambda each: (each.surgery_on or on, each.position), default=step.operation)
+
+    def is_first(self, operation: Operation) -> bool:
+        """Not done after another that left a result of its own behind."""
+        standing = [each for each in self.operations if each.cancelled_on is None and each.kind != "earlier"]
+        return not standing or operation is standing[0]
+
+    def baseline_of(self, operation: Operation, steps: Sequence[Step]) -> Step | None:
+        """The last of these forms that was answered before this operation; one recalled afterwards is no such thing."""
+        found = [each for each in steps if each.code.is_before_surgery and each.operation is operation]
+        return next((each for each in reversed(found) if each.timepoint.window_state != "recalled"), None)
 
     @property
     def shown(self) -> list[Step]:

@@ -9,11 +9,10 @@ from scoring.change import is_within_error
 from scoring.library import Library
 from scoring.steps import fraction_of
 from server.fields.operation_words import threshold_type
-from server.models import Operation
 from server.schedule.status import ANSWERED, WAITING, Reason, Status
 from server.staff.page import words
 from server.staff.page.threshold_text import error_beside
-from server.staff.patient.change_table import before_surgery, printed_score_of
+from server.staff.patient.change_table import FRACTURE, before_words, is_fracture, printed_score_of
 from server.staff.patient.patient_record import Record, Side, Step
 from server.staff.patient.printed_score import PrintedScore, points
 from server.staff.patient.score_series import STATE, TrackedInstrument, day_of, tracked_instruments
@@ -95,23 +94,27 @@ def _last(side: Side, library: Library, zone: str) -> Markup:
     )
 
 
-def _standing(side: Side) -> list[Operation]:
-    """The shoulder's operations, done or planned, without those that were cancelled."""
-    return [each for each in side.operations if each.cancelled_on is None]
-
-
 def _since_before(side: Side, library: Library) -> str:
-    before = before_surgery(side)
-    before_what = "the first operation" if len(_standing(side)) > 1 else "surgery"
-    if before is None:
-        return f"There is no answer from before {before_what}, so no change since then can be told."
+    """Of the operation that the last answer speaks of; never across two, and not after an acute fracture."""
     main, found = _main(side, library)
-    then = next((each for step, each in found if step is before), None)
-    if main is None or then is None or found[-1][0] is before:
+    if main is None:
         return ""
-    early = ", answered early" if before.timepoint.window_state == "early" else ""
-    now = found[-1][1]
-    return Markup("{} since before {}: {} to {}{}.").format(main.title, before_what, then.link, now.link, early)
+    last, now = found[-1]
+    operation = side.operation_of(last)
+    if last.operation_if_before is operation:
+        return ""
+    if is_fracture(operation):
+        return FRACTURE
+    since = before_words(side, operation)
+    baseline = side.baseline_of(operation, side.answered)
+    if baseline is None:
+        what = since.removeprefix("since before ")
+        return f"There is no answer from before {what}, so no change since then can be told."
+    then = next((each for step, each in found if step is baseline), None)
+    if then is None:
+        return ""
+    early = ", answered early" if baseline.timepoint.window_state == "early" else ""
+    return Markup("{} {}: {} to {}{}.").format(main.title, since, then.link, now.link, early)
 
 
 def _main(side: Side, library: Library) -> tuple[TrackedInstrument | None, list[tuple[Step, PrintedScore]]]:
@@ -130,7 +133,9 @@ def _since_last(side: Side, library: Library) -> str:
     after = [(step, found) for step, found in scores if not step.code.is_before_surgery]
     if main is None or len(after) < 2 or after[-1][0] is not scores[-1][0]:  # the last one is from before a revision
         return ""
-    (_step, before), (step, now) = after[-2:]
+    (earlier, before), (step, now) = after[-2:]
+    if side.operation_of(earlier) is not side.operation_of(step):
+        return ""
     by = now.value - before.value
     if not by:
         same = Markup('The {} is <a href="{}">as it was at {}</a>.')
@@ -138,7 +143,9 @@ def _since_last(side: Side, library: Library) -> str:
     amount = points(by, main.scale) if main.scale.decimals else words.counted(abs(int(by)), "point")
     change = f"{amount} {'more' if by > 0 else 'less'} than at {before.when}"
     said = Markup('<a href="{}">{}</a>').format(now.href, words.sentence(change))
-    threshold = error_beside(main.definition, main.scale.scale, implant=threshold_type(step.operation.implant_type))
+    threshold = error_beside(
+        main.definition, main.scale.scale, implant=threshold_type(side.operation_of(step).implant_type)
+    )
     if threshold is None:
         return said + "."
     within = "within" if is_within_error(threshold.threshold, fraction_of(by)) else "more than"

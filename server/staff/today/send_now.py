@@ -18,7 +18,7 @@ from server.staff.page import words
 from server.staff.page.database import reading, writing
 from server.staff.page.request_context import request_context, runtime, signed_in
 from server.staff.page.telephone import dialled
-from server.staff.page.today_place import TodayPlace, place_in
+from server.staff.page.today_place import TodayPlace, place_in, timepoint_key, today_address
 from server.words.phrase import Phrase
 from server.worklist.words import title
 
@@ -55,7 +55,7 @@ def send_now_post(timepoint_id: int) -> Response | AnyResponse:
         return make_response(_render(timepoint_id, place, problem.said), 422)
     if place is None:
         return redirect(url_for("staff.patient", patient_id=patient_id, done="message-sent"))
-    return redirect(place.address("message-sent"))
+    return redirect(place.address("message-sent", patient_id))
 
 
 def _render(timepoint_id: int, place: TodayPlace | None, refused: Phrase | None = None) -> str:
@@ -72,9 +72,17 @@ def _render(timepoint_id: int, place: TodayPlace | None, refused: Phrase | None 
             dial=dialled(asked.patient.phone or ""),
             timepoint_id=timepoint_id,
             hidden=place.fields() if place else {},
+            write_down=_write_down(place, timepoint_id, asked.patient.id),
             back=place.address() if place else url_for("staff.patient", patient_id=asked.patient.id),
             moment=lambda at: words.moment(at, request_context().time_zone),
         )
+
+
+def _write_down(place: TodayPlace | None, timepoint_id: int, patient_id: int) -> str:
+    """Where a try to reach the patient is written down: in the row of Today that led here, or on the patient's page."""
+    if place is None:
+        return url_for("staff.patient", patient_id=patient_id, _anchor="form-attempts")
+    return today_address(place.kind, place.offset, open=timepoint_key(timepoint_id))
 
 
 def _ask(session: Session, timepoint: Timepoint, refused: Phrase | None) -> _Asked:

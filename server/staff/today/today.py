@@ -73,6 +73,7 @@ def today() -> str:
         opened = _opened(session, shown, chosen)
         waiting, unusable = what_waits(session, runtime().library, request_context().today), unusable_in_use(session)
         empty = session.scalar(select(Patient.id).limit(1)) is None
+        about = _about(session, request.args.get("about", ""))
     return render_template(
         "staff/today/today.html",
         heading=words.gettext("Nobody is enrolled yet") if empty else heading(work, offset, chosen),
@@ -83,6 +84,7 @@ def today() -> str:
         later=[each for each in shown if each.row.kind == "later"],
         quiet=[each for each in shown if each.row.kind == "due"],
         opened=opened,
+        about=about,
         here=next((each.key for each in shown if each.key == request.args.get("at")), ""),
         filters=_filters(work.counts),
         chosen=chosen,
@@ -91,6 +93,13 @@ def today() -> str:
         waiting=waiting,
         unusable=unusable,
     )
+
+
+def _about(session: Session, patient_id: str) -> str:
+    """The name of whom the confirmation is about; empty where the address names nobody."""
+    known = patient_id.isascii() and patient_id.isdigit() and len(patient_id) < 10
+    patient = session.get(Patient, int(patient_id)) if known else None
+    return f"{patient.first_name} {patient.last_name}" if patient else ""
 
 
 def _opened(session: Session, shown: Sequence[Shown], kind: str) -> Opened | None:

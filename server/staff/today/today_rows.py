@@ -12,7 +12,7 @@ from server.staff.page import words
 from server.staff.page.request_context import request_context
 from server.staff.page.shoulder_rulers import read_rulers
 from server.staff.page.telephone import dialled
-from server.staff.page.today_place import TodayPlace, today_address
+from server.staff.page.today_place import TodayPlace, timepoint_key, today_address
 from server.words import labels
 from server.words.phrase import phrase_in
 from server.worklist import WorkRow
@@ -87,7 +87,7 @@ def key_of(row: WorkRow) -> str:
     if row.envelope_id is not None:
         return f"envelope-{row.envelope_id}"
     if row.timepoint_id is not None:
-        return f"timepoint-{row.timepoint_id}"
+        return timepoint_key(row.timepoint_id)
     return f"{row.kind.replace('_', '-')}-{row.patient_id}-{row.side or 'both'}"
 
 

@@ -9,6 +9,7 @@ import pytest
 
 from server.trust.audit import audit
 from tests.staff.staff_case import StaffCase
+from tests.staff.tree import read_tree
 from tests.staff.visited import fill_clinic
 
 # What a page says is the same on either database.
@@ -49,7 +50,7 @@ def test_the_audit_trail_names_who_and_what_but_no_patient(staff: StaffCase) -> 
     fill_clinic(staff)
     staff.sign_in("surgeon").post("/files")
     page = staff.sign_in("data_manager").get("/audit").text
-    assert "export: written" in page and "Nell Surgeon" in page and "patient: enrolled" in page
+    assert "Files taken out" in page and "Nell Surgeon" in page and "Patient enrolled" in page
     assert "Arden" not in page
 
 
@@ -58,3 +59,16 @@ def test_the_audit_trail_tells_what_was_changed_in_words(staff: StaffCase) -> No
         audit(session, "clinic:changed", "clinic 1", now=staff.case.now, after={"name": "New"}, before={"name": "Old"})
     page = staff.sign_in("data_manager").get("/audit").text
     assert "after name “New”" in page and "before name “Old”" in page and "&#39;name&#39;" not in page
+
+
+def test_the_audit_trail_shows_no_code(staff: StaffCase) -> None:
+    with staff.case.store.writing() as session:
+        day = "2012-02-03"
+        audit(
+            session, "operation:done", "operation 1", now=staff.case.now, surgery_on=day, before=None, asked_again=True
+        )
+        audit(session, "some_thing:not_yet_known", "some_thing 4", now=staff.case.now, by="retired_key")
+    page = read_tree(staff.sign_in("data_manager").get("/audit").text).words
+    assert "Operation written down as done operation 1" in page
+    assert "asked again yes, before none, day of surgery 3 Feb 2012" in page
+    assert "Some thing not yet known some thing 4 by retired key" in page

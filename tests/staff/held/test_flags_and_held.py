@@ -5,7 +5,7 @@ from sqlalchemy import select
 
 from server.links.make import find_live_link
 from server.models import AuditEntry, Envelope, Flag, Patient
-from server.staff.held.held import SETTLED_AS, WHY
+from server.staff.held.held import DO_FOR_MANAGER, SETTLED_AS, WHY
 from tests.staff.staff_case import Staff, StaffCase
 from tests.staff.visited import fill_clinic
 from tests.stranger import best
@@ -81,6 +81,12 @@ def test_a_missing_patient_key_is_brought_back_and_not_settled(staff: StaffCase,
     page = nurse.get("/held").text
     assert "not in the key folder" in page and "from its backup" in page
     assert "then try again" in page and "ettle it" not in page
+
+
+def test_the_data_manager_is_told_of_no_page_that_is_closed_to_that_role() -> None:
+    assert set(DO_FOR_MANAGER) <= set(WHY)
+    said = {reason: DO_FOR_MANAGER.get(reason, do).text for reason, (_why, do) in WHY.items()}
+    assert [reason for reason, do in said.items() if "patient's page" in do or "data manager" in do] == []
 
 
 def test_no_held_text_offers_a_page_that_is_not_there() -> None:

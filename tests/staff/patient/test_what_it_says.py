@@ -62,7 +62,7 @@ def test_the_answer_before_a_revision_is_not_taken_for_one_before_the_first_oper
     staff.answer(open_timepoint(staff, patient_id, "baseline"), few, on=case.today)
     case.now += timedelta(days=5)
     page = page_of(staff, patient_id)
-    assert "There is no answer from before the first operation, so no change since then can be told." in page
+    assert "There is no answer from before surgery, so no change since then can be told." in page
     assert "Shoulder test since" not in page
     assert "Before the revision" in page and "before surgery after the revision" not in page.lower()
 
@@ -141,5 +141,5 @@ def test_a_form_before_a_revision_is_not_called_less_than_an_earlier_one(staff: 
     patient_id = followed(staff, sheet(11), sheet(12), sheet(9))
     revised(staff, patient_id, sheet(2))
     page = page_of(staff, patient_id)
-    assert "Shoulder test since before the first operation: 11 to 2" in page
+    assert "Shoulder test since before surgery: 11 to 2" in page
     assert "than at year 1" not in page

@@ -9,6 +9,7 @@ from server.models import ContactAttempt, Timepoint
 from server.staff.page import words
 from tests.staff.html_page import Element, Page, read_page
 from tests.staff.staff_case import Staff, StaffCase, years_ago
+from tests.staff.tree import read_tree
 
 DAY = timedelta(days=1)
 
@@ -73,7 +74,11 @@ def test_a_promise_takes_the_row_away_for_three_days_and_the_next_row_is_at_hand
     assert "kind=overdue" in done.location and "at=timepoint-" in done.location
     after = read_page(nurse.get(done.location).text)
     assert people(after) == order[1:] and focused(after).text == order[1]
-    assert "The contact attempt is written down." in after.words
+    assert f"{order[0]}: The contact attempt is written down." in after.words
+    row = next(
+        each for each in read_tree(nurse.get(done.location).text).all("li", klass="row") if order[1] in each.words
+    )
+    assert "written down" not in row.words, "it stands in nobody else's row"
     later = read_page(nurse.get("/today?kind=later").text)
     assert people(later) == order[:1]
     assert (

@@ -15,6 +15,7 @@ from server.worklist.rows import WorkRow
 from server.worklist.words import ACTIONS
 from tests.staff.html_page import read_page
 from tests.staff.staff_case import Staff, StaffCase, years_ago
+from tests.staff.tree import read_tree
 from tests.staff.visited import fill_clinic, open_timepoint
 from tests.texts.going_live import go_live
 
@@ -148,3 +149,14 @@ def test_what_the_heading_leaves_out_is_said_below_it() -> None:
     )
     assert today.heading(Worklist([], {"held": 1, "due": 1200}, 1), 0, "held") == "Held: one of 1,201"
     assert today.heading(Worklist([], {"due": 4}, 0), 0, "held") == "Held: none of four"
+
+
+def test_whoever_is_reached_by_letter_gets_a_letter_and_a_place_to_write_it_down(staff: StaffCase) -> None:
+    patient_id = staff.case.enrol(channel_order=("letter",), address="1 Nowhere Street")
+    timepoint_id = open_timepoint(staff, patient_id, "year-1")
+    asked = {"back": "today", "today_kind": "overdue", "today_from": "", "today_next": ""}
+    page = read_tree(staff.sign_in("nurse").get(f"/timepoints/{timepoint_id}/message", query_string=asked).text)
+    first, second, *_others = next(page.all("p", klass="buttons")).all("a")
+    assert (first.words, first.attributes["href"]) == ("Letter to print", f"/patients/{patient_id}/letter")
+    assert "autofocus" in first.attributes and "second" not in first.attributes["class"].split()
+    assert second.attributes["href"] == f"/today?kind=overdue&open=timepoint-{timepoint_id}"

@@ -1,0 +1,97 @@
+"""How a shoulder is now, for the first look at a patient's page: the latest state, the change, what is due next, who is to act."""
+
+from dataclasses import dataclass
+
+from scoring.library import Library
+from server.models import Operation
+from server.schedule.status import WAITING, Status
+from server.staff.page import words
+from server.staff.patient.change_table import ScaleChange, SideChange, printed_score_of
+from server.staff.patient.change_verdict import ChangeVerdict
+from server.staff.patient.patient_record import Record, Side, Step
+from server.staff.patient.printed_score import PrintedScore
+from server.staff.patient.score_series import TrackedInstrument, tracked_instruments
+from server.words.phrase import Phrase, phrase
+
+NOBODY_LEFT = phrase("Nobody: nothing more is expected.")
+STAFF_SETTLE = phrase("Staff: settle what waits above.")
+STAFF_CALL = phrase("Staff: call. Every reminder was sent.")
+STAFF_OVERDUE = phrase("The patient; staff may call, reminders go on by themselves.")
+STAFF_TEXT = phrase("The data manager: a text of it may not be sent.")
+STAFF_SURGERY = phrase("Staff: enter what became of the operation.")
+PATIENT = phrase("The patient; reminders go by themselves.")
+NOBODY_YET = phrase("Nobody until then.")
+NOTHING_DUE = phrase("Nobody: nothing is due.")
+
+
+@dataclass(frozen=True)
+class Standing:
+    """`scores`: of the last form, each with its name; `change`: of the first scale that has one."""
+
+    side: Side
+    operation: Operation | None
+    last: Step | None
+    scores: tuple[tuple[TrackedInstrument, PrintedScore], ...]
+    changed: tuple[ScaleChange, ChangeVerdict] | None
+    said: SideChange | None
+    due: Step | None
+    act: Phrase
+
+
+def standings(record: Record, changes: list[SideChange], library: Library, *, flagged: bool) -> list[Standing]:
+    """One for each shoulder. `flagged`: something of this patient waits for a person."""
+    by_side = {each.side: each for each in changes}
+    return [_standing(record, side, by_side.get(side.side), library, flagged=flagged) for side in record.sides]
+
+
+def who_acts(record: Record, side: Side, due: Step | None, *, flagged: bool) -> Phrase:
+    """Whose turn it is, the first that holds."""
+    if record.left_on is not None:
+        return NOBODY_LEFT
+    if flagged:
+        return STAFF_SETTLE
+    if due is None:
+        planned = any(each.surgery_on is None and each.cancelled_on is None for each in side.operations)
+        return STAFF_SURGERY if planned else NOTHING_DUE
+    if due.status == Status.NON_RESPONDER:
+        return STAFF_CALL
+    if due.status in WAITING and due.timepoint.withheld_on is not None:
+        return STAFF_TEXT
+    if due.status == Status.OVERDUE:
+        return STAFF_OVERDUE
+    return PATIENT if due.status in WAITING else NOBODY_YET
+
+
+def _standing(record: Record, side: Side, changes: SideChange | None, library: Library, *, flagged: bool) -> Standing:
+    answered = [step for step in side.answered if step.timepoint.window_state != "recalled"]
+    last = answered[-1] if answered else None
+    ahead = [step for step in side.steps if step.status in (*WAITING, Status.UPCOMING)]
+    due = min(ahead, key=lambda step: step.timepoint.due_on, default=None)
+    scores = [
+        (each, found)
+        for each in tracked_instruments([side], library)
+        if last is not None and (found := printed_score_of(last, each.definition, each.definition.scales[0]))
+    ]
+    told = [(row, row.changes[0]) for row in changes.scales if row.changes] if changes else []
+    done = [each for each in side.operations if each.cancelled_on is None]
+    return Standing(
+        side=side,
+        operation=done[-1] if done else None,
+        last=last,
+        scores=tuple(scores),
+        changed=told[0] if told else None,
+        said=changes,
+        due=due,
+        act=who_acts(record, side, due, flagged=flagged),
+    )
+
+
+def summary_of_operation(operation: Operation) -> str:
+    """ "humeral resurfacing, 27 Jan 2019" """
+    implant = words.IMPLANT[operation.implant_type] if operation.implant_type else words.KIND[operation.kind]
+    on = operation.surgery_on or operation.surgery_planned_on
+    if on is None:
+        return implant
+    if operation.surgery_on is None:
+        return words.gettext("%(implant)s, planned %(day)s") % {"implant": implant, "day": words.short_day(on)}
+    return f"{implant}, {words.short_day(on)}"
