@@ -80,6 +80,11 @@ def capacity_lost(patient: PatientRow) -> tuple[date, EndReason] | None:
     return (on, EndReason.CAPACITY_LOST) if on is not None and patient.capacity_then == "stop" else None
 
 
+def spoken_for_since(patient: Patient) -> date | None:
+    """From when a representative answers the questionnaires, since the patient cannot decide."""
+    return patient.capacity_lost_on if patient.capacity_then == "proxy" else None
+
+
 def dates_of(follow_up: FollowUp) -> FollowUpDates:
     """The dates of a follow-up, from its operation and its baselines. Loads both.
 

@@ -6,12 +6,14 @@ import pytest
 from sqlalchemy import select
 
 from server.clinic.entries import ShoulderEntry
-from server.models import AuditEntry, Consent, Gate, Link
+from server.models import AuditEntry, Consent, Gate, Link, Patient, Response
+from server.queries.last_known import last_known_of
 from server.reminders.contact_block import reason_not_to_contact
+from server.schedule.last_known import Fact, Source
 from tests.staff.mending.mending_case import WHY, mend, patient_of, reasons, status, timepoint_of
 from tests.staff.sent_form import send
 from tests.staff.staff_case import Staff, StaffCase, years_ago
-from tests.stranger import Stranger
+from tests.stranger import Stranger, best
 
 pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
 
@@ -148,3 +150,23 @@ def test_lost_capacity_where_questionnaires_stop_leaves_nothing_expected_until_t
     back = {"capacity_then": "", "capacity_lost_on": "", "representative": ""}
     assert mend(nurse, page, action, **back).status_code == 302
     assert (status(staff, form), forms_on(phone)) == ("open", 1)
+
+
+def test_what_the_representative_answers_by_the_link_is_no_score_of_the_patient(
+    staff: StaffCase, nurse: Staff, ada: int
+) -> None:
+    page, action = f"/patients/{ada}/consents", f"/patients/{ada}/capacity"
+    lost = {"capacity_then": "proxy", "capacity_lost_on": staff.case.today.isoformat(), "representative": "B. Guard"}
+    assert mend(nurse, page, action, **lost).status_code == 302
+    phone = staff.case.phone(ada)
+    phone.fetch()
+    said_own = phone.payload(phone.sheet["forms"][0], best, staff.case.now)
+    phone.send(phone.seal(said_own))
+    assert said_own["answered_by"] == "patient" and staff.case.process().recorded == 1
+    with staff.case.store.reading() as session:
+        response = session.scalars(select(Response)).one()
+        assert (response.counted, response.answered_by, response.scores) == (True, "someone_else", [])
+        known = last_known_of(session, session.get_one(Patient, ada), staff.case.today)
+        assert known.reported[Fact.ALIVE].source == Source.ANSWER_FOR
+    shown = nurse.get(f"/responses/{response.id}").text
+    assert "someone else" in shown and "no score" not in shown
