@@ -13,7 +13,9 @@ class Missing:
     meaning: str
 
 
-ANSWERED_FOR = Missing("answered_for", "somebody else answered for the patient: events stand, pain, state and scores do not")
+ANSWERED_FOR = Missing(
+    "answered_for", "somebody else answered for the patient: events stand, pain, state and scores do not"
+)
 # Of one item of a form that was answered.
 ITEM = (
     Missing("skipped", "not asked, because an earlier answer made it needless"),

@@ -103,6 +103,29 @@ def test_nothing_after_a_withdrawal_from_records_is_entered(staff: StaffCase, nu
     assert added.status_code == 422 and "nothing more be taken from records" in added.text
 
 
+@pytest.mark.parametrize(
+    ("where", "day", "entered"),
+    [
+        ("events/new", "happened_on", {"kind": "instability", "certainty": "reported", "source_kind": "gp_letter"}),
+        ("findings/new", "examined_on", {"examiner": "Dr Quillhurst"}),
+        ("sources/new", "known_on", {"source": "gp_letter", "alive": "alive"}),
+    ],
+)
+def test_what_a_withdrawal_closed_is_refused_on_every_page_and_what_came_before_is_completed(
+    staff: StaffCase, nurse: Staff, ada: int, where: str, day: str, entered: dict[str, str]
+) -> None:
+    withdrawn = staff.case.today - timedelta(days=10)
+    visit = {"side": "left", "examiner": "Dr Quillhurst", "examined_on": (withdrawn - timedelta(days=1)).isoformat()}
+    seen = str(nurse.post(f"/patients/{ada}/findings/new", visit).location).partition("?")[0]
+    leave(nurse, staff, ada, "withdrew", extent="records", **{"leave-on": withdrawn.isoformat()})
+    page, fields = f"/patients/{ada}/{where}", {"side": "left", **entered}
+    refused = nurse.post(page, {**fields, day: withdrawn.isoformat()})
+    assert refused.status_code == 422 and "nothing more be taken from records" in refused.text
+    assert nurse.post(page, {**fields, day: (withdrawn - timedelta(days=1)).isoformat()}).status_code == 302
+    told = nurse.post(f"{seen}/constant", {"item-1": "30", "told_on": staff.case.today.isoformat()})
+    assert told.status_code == 422 and "nothing more be taken from records" in told.text
+
+
 def test_who_is_moved_before_the_operation_is_refused(staff: StaffCase, nurse: Staff, ada: int) -> None:
     page = f"/patients/{ada}/leave"
     before = (years_ago(staff.case, 1) - timedelta(days=1)).isoformat()
