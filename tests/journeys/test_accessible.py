@@ -1,5 +1,7 @@
 """No screen of the phone and no staff page has a barrier that axe-core can find. People and screen readers find more."""
 
+import re
+
 import pytest
 from playwright.sync_api import BrowserContext, Dialog, Route
 
@@ -26,6 +28,7 @@ HEAD = """() => {
   return [Math.max(...middles) - Math.min(...middles), document.documentElement.scrollWidth > innerWidth];
 }"""
 A_LINE = 12
+PRINTED_PAGE = re.compile(rb"/Type\s*/Page\b")
 TOO_WIDE = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
 
 
@@ -268,4 +271,19 @@ def test_staff_pages_have_no_barrier_on_a_small_screen_and_do_not_scroll_sideway
             found[path] = barriers(page)
     assert {path: each for path, each in found.items() if each} == {}
     assert len(wide) > len(looked_at) and {path: by for path, by in wide.items() if by} == {}
+    page.context.close()
+
+
+def test_a_patients_page_prints_on_two_pages_without_the_link(
+    site: Site, filled: Visited, shared_chromium: Chromium
+) -> None:
+    page = sign_in(shared_chromium.browser, site, "nurse")
+    page.goto(f"{site.address}/patients/{filled.patient_id}")
+    secrets = [each for each in page.locator(".token").all_text_contents() if each]
+    assert 1 <= len(PRINTED_PAGE.findall(page.pdf(format="A4"))) <= 2
+    page.emulate_media(media="print")
+    printed = page.inner_text("body")
+    assert "Left shoulder" in printed and "To act" in printed
+    assert len(secrets) == 2 and [each for each in secrets if each in printed] == []
+    assert page.locator(".qr:visible").count() == 0
     page.context.close()

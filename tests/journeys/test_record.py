@@ -10,7 +10,7 @@ from server.clinic.entries import ShoulderEntry
 from server.models import Component, FieldChange, Operation, Patient, Shoulder, Timepoint
 from tests.journeys.axe import barriers
 from tests.journeys.chromium import PHONE, Chromium
-from tests.journeys.site import Site
+from tests.journeys.site import BORN, Site
 from tests.journeys.staff import sign_in
 
 pytestmark = pytest.mark.xdist_group("chromium")
@@ -124,7 +124,7 @@ def test_two_tabs_collide_and_the_later_one_sees_both_values_and_chooses(
     opened = [nurse, surgeon]
     for page in opened:
         page.goto(f"{site.address}/patients/{patient_id}")
-        page.get_by_text("Change the contact details").click()
+        page.get_by_role("link", name="Contact details").press("Enter")
     for page, number in zip(opened, ("555 0222", "555 0333"), strict=True):
         page.get_by_label("Telephone", exact=True).fill(number)
         page.locator("form", has=page.get_by_label("Telephone", exact=True)).get_by_role("button", name="Save").click()
@@ -142,3 +142,92 @@ def test_two_tabs_collide_and_the_later_one_sees_both_values_and_chooses(
         assert session.get_one(Patient, patient_id).phone == "555 0222"
         of_patient = select(FieldChange).where(FieldChange.table_name == "patient", FieldChange.row_id == patient_id)
         assert [(each.old, each.new) for each in session.scalars(of_patient)] == [("555 0111", "555 0222")]
+
+
+def changes_of(site: Site, table: str, row_id: int) -> list[tuple[str, str | None, str | None, str | None]]:
+    of_row = select(FieldChange).where(FieldChange.table_name == table, FieldChange.row_id == row_id)
+    with site.case.store.reading() as session:
+        rows = session.scalars(of_row.order_by(FieldChange.id))
+        return [(each.field, each.old, each.new, each.why) for each in rows]
+
+
+def test_a_nurse_mends_a_wrong_side(site: Site, nurse: Page) -> None:
+    patient_id = site.enrol("left", first_name="Olga", last_name="Otherside")
+    operation_id = operation_of(site, patient_id).id
+    nurse.goto(f"{site.address}/patients/{patient_id}/operations/{operation_id}/side")
+    assert fine(nurse)
+    nurse.get_by_label("Why").fill("the report says right")
+    nurse.get_by_role("button", name="Move it to the right shoulder").press("Enter")
+    nurse.wait_for_url("**/patients/*?done=*")
+    with site.case.store.reading() as session:
+        shoulder = session.get_one(Shoulder, session.get_one(Operation, operation_id).shoulder_id)
+        assert (shoulder.side, shoulder.patient_id) == ("right", patient_id)
+    assert changes_of(site, "operation", operation_id) == [("side", "left", "right", "the report says right")]
+
+
+def test_a_nurse_takes_back_a_death_that_was_another_person_s(site: Site, nurse: Page) -> None:
+    patient_id = site.enrol(first_name="Vera", last_name="Alive")
+    nurse.goto(f"{site.address}/patients/{patient_id}/leave")
+    nurse.get_by_label("What happened").select_option("died")
+    nurse.locator("#leave-on").fill(site.case.today.isoformat())
+    nurse.get_by_label("I am sure").check()
+    nurse.get_by_role("button", name="Write it down").press("Enter")
+    nurse.wait_for_url("**/patients/*?done=left")
+    with site.case.store.reading() as session:
+        assert session.get_one(Patient, patient_id).died_on == site.case.today
+    nurse.goto(f"{site.address}/patients/{patient_id}/leave")
+    nurse.get_by_text("This was the wrong person").click()
+    assert fine(nurse)
+    nurse.locator("#died-why").fill("it was her sister")
+    nurse.get_by_role("button", name="Take it back").press("Enter")
+    nurse.wait_for_url("**?done=end-taken-back")
+    day = site.case.today.isoformat()
+    assert changes_of(site, "patient", patient_id) == [
+        ("died_on", None, day, None),
+        ("died_on", day, None, "it was her sister"),
+    ]
+    with site.case.store.reading() as session:
+        ends = select(Timepoint.not_expected_on).where(Timepoint.patient_id == patient_id)
+        assert set(session.scalars(ends)) == {None}
+
+
+def test_a_duplicate_found_at_enrolment_is_made_one_and_undone(site: Site, nurse: Page) -> None:
+    """The warning is answered too quickly; the records are merged on the kept one's page, and parted again."""
+    kept = site.enrol("left", first_name="Mina", last_name="Double")
+    nurse.goto(f"{site.address}/patients/new")
+    typed = {"first_name": "Mina", "last_name": "Double", "birth_on": BORN.isoformat(), "email": "mina@patient.example"}
+    for name, text in typed.items():
+        nurse.locator(f"[name={name}]").fill(text)
+    nurse.locator("#right_shoulder").check()
+    nurse.locator("#right_surgery_on").fill(site.case.today.isoformat())
+    nurse.get_by_role("button", name="Enrol and show the link").press("Enter")
+    nurse.get_by_text("Is it one of these?").wait_for()
+    assert "Mina Double" in nurse.inner_text("main") and fine(nurse)
+    nurse.get_by_label("No, this is another person").check()
+    nurse.get_by_role("button", name="Enrol and show the link").press("Enter")
+    nurse.wait_for_url("**/enrolled**")
+    alias = int(nurse.url.split("/patients/")[1].split("/")[0])
+    with site.case.store.reading() as session:
+        number = session.get_one(Patient, alias).study_number
+    nurse.goto(f"{site.address}/patients/{kept}/same-person?other={number}")
+    nurse.get_by_text("probably one person").wait_for()
+    assert fine(nurse)
+    nurse.get_by_label("I have looked at both").check()
+    nurse.locator("#merge-why").fill("the letter said so")
+    nurse.get_by_role("button", name="Make them one").press("Enter")
+    nurse.wait_for_url("**?done=merged")
+    assert sides_of(site, kept) == ["left", "right"] and sides_of(site, alias) == []
+    nurse.goto(f"{site.address}/patients/{kept}/same-person")
+    nurse.get_by_text("They are two people after all").click()
+    nurse.locator("[id^=undo-][id$=-why]").fill("two birth certificates")
+    nurse.get_by_role("button", name="Undo it").press("Enter")
+    nurse.wait_for_url("**?done=merge-undone")
+    assert sides_of(site, kept) == ["left"] and sides_of(site, alias) == ["right"]
+    with site.case.store.reading() as session:
+        assert session.get_one(Patient, alias).merged_into_id is None
+
+
+def sides_of(site: Site, patient_id: int) -> list[str]:
+    with site.case.store.reading() as session:
+        found = select(Shoulder.side).join(Operation).where(Shoulder.patient_id == patient_id)
+        return sorted(session.scalars(found))

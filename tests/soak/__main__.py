@@ -67,6 +67,7 @@ def main() -> int:
             *(partial(killed_intake, kind, url) for kind, url in urls.items()),
             partial(properties, "properties of the schedule", "tests/schedule"),
             partial(properties, "properties of scoring", "tests/scoring"),
+            partial(properties, "the record in any order", "tests/clinic/test_record_in_any_order.py"),
             twins,
             altered_envelopes,
             seeded_twice,

@@ -36,6 +36,7 @@ from server.staff.patient.flag_history import flags_of
 from server.staff.patient.patient_record import Record, Side, read_record
 from server.staff.patient.printed_score import format_score, score_href
 from server.staff.patient.score_series import course_chart, table_headings
+from server.staff.patient.standing import standings, summary_of_operation
 from server.staff.patient.summary import descriptive_note, summarise
 from server.words import labels
 from server.words.language import Words
@@ -106,6 +107,8 @@ def render_patient(session: Session, patient_id: int, *, typed: Typed | None = N
         stated=bool(course and course.words),
         columns=table_headings(record, machine.library),
         descriptive=descriptive_note(record, machine.library),
+        now=standings(record, changes, machine.library, flagged=bool(still_open), today=request_context().today),
+        summary_of=summary_of_operation,
         strips=[(side, rulers[side.shoulder.id]) for side in record.sides],
         key=draw_key(),
         link=shown_link(find_live_link(session, record.patient)),

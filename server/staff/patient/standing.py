@@ -1,6 +1,7 @@
 """How a shoulder is now, for the first look at a patient's page: the latest state, the change, what is due next, who is to act."""
 
 from dataclasses import dataclass
+from datetime import date
 
 from scoring.library import Library
 from server.models import Operation
@@ -38,21 +39,26 @@ class Standing:
     act: Phrase
 
 
-def standings(record: Record, changes: list[SideChange], library: Library, *, flagged: bool) -> list[Standing]:
+def standings(
+    record: Record, changes: list[SideChange], library: Library, *, flagged: bool, today: date
+) -> list[Standing]:
     """One for each shoulder. `flagged`: something of this patient waits for a person."""
     by_side = {each.side: each for each in changes}
-    return [_standing(record, side, by_side.get(side.side), library, flagged=flagged) for side in record.sides]
+    return [
+        _standing(record, side, by_side.get(side.side), library, flagged=flagged, today=today) for side in record.sides
+    ]
 
 
-def who_acts(record: Record, side: Side, due: Step | None, *, flagged: bool) -> Phrase:
+def who_acts(record: Record, side: Side, due: Step | None, *, flagged: bool, today: date) -> Phrase:
     """Whose turn it is, the first that holds."""
     if record.left_on is not None:
         return NOBODY_LEFT
     if flagged:
         return STAFF_SETTLE
+    if any(_is_past(each, today) for each in side.operations):
+        return STAFF_SURGERY
     if due is None:
-        planned = any(each.surgery_on is None and each.cancelled_on is None for each in side.operations)
-        return STAFF_SURGERY if planned else NOTHING_DUE
+        return NOTHING_DUE
     if due.status == Status.NON_RESPONDER:
         return STAFF_CALL
     if due.status in WAITING and due.timepoint.withheld_on is not None:
@@ -62,7 +68,14 @@ def who_acts(record: Record, side: Side, due: Step | None, *, flagged: bool) -> 
     return PATIENT if due.status in WAITING else NOBODY_YET
 
 
-def _standing(record: Record, side: Side, changes: SideChange | None, library: Library, *, flagged: bool) -> Standing:
+def _is_past(operation: Operation, today: date) -> bool:
+    planned = operation.surgery_planned_on
+    return operation.surgery_on is None and operation.cancelled_on is None and planned is not None and planned < today
+
+
+def _standing(
+    record: Record, side: Side, changes: SideChange | None, library: Library, *, flagged: bool, today: date
+) -> Standing:
     answered = [step for step in side.answered if step.timepoint.window_state != "recalled"]
     last = answered[-1] if answered else None
     ahead = [step for step in side.steps if step.status in (*WAITING, Status.UPCOMING)]
@@ -82,7 +95,7 @@ def _standing(record: Record, side: Side, changes: SideChange | None, library: L
         changed=told[0] if told else None,
         said=changes,
         due=due,
-        act=who_acts(record, side, due, flagged=flagged),
+        act=who_acts(record, side, due, flagged=flagged, today=today),
     )
 
 

@@ -101,9 +101,8 @@ def test_two_sides_that_were_named_stay_two_things(staff: StaffCase, nurse: Staf
 def test_a_withdrawal_settles_the_wish_to_stop_and_a_note_does_too(staff: StaffCase, nurse: Staff) -> None:
     ada, flag_id = said(staff, "asked_to_stop")
     assert "Enter the withdrawal" in nurse.get(f"/flags/{flag_id}").text
-    nurse.post(
-        f"/patients/{ada}/leave", {"reason": "withdrew", "leave-on": staff.case.today.isoformat(), "sure": "yes"}
-    )
+    gone = {"reason": "withdrew", "leave-on": staff.case.today.isoformat(), "extent": "contact", "sure": "yes"}
+    nurse.post(f"/patients/{ada}/leave", gone)
     assert settled(staff, flag_id) == (True, f"The withdrawal was entered: {staff.case.today}.")
     _other, noted = said(staff, "asked_to_stop", staff.case.enrol(first_name="Bela"))
     nurse.post(f"/flags/{noted}", {"note": "meant the text messages of another clinic"})
