@@ -106,7 +106,11 @@ def test_nothing_after_a_withdrawal_from_records_is_entered(staff: StaffCase, nu
 @pytest.mark.parametrize(
     ("where", "day", "entered"),
     [
-        ("events/new", "happened_on", {"kind": "instability", "certainty": "reported", "source_kind": "gp_letter"}),
+        (
+            "events/new",
+            "happened_on",
+            {"kind": "instability", "certainty": "reported", "source_kind": "gp"},
+        ),
         ("findings/new", "examined_on", {"examiner": "Dr Quillhurst"}),
         ("sources/new", "known_on", {"source": "gp_letter", "alive": "alive"}),
     ],
