@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 from server.fields.clinic import SETTINGS
 from server.fields.component import COMPONENT
 from server.fields.event import EVENT
-from server.fields.field import Field
+from server.fields.field import Field, Kind
 from server.fields.finding import FINDING
 from server.fields.known_status import KNOWN_STATUS
 from server.fields.log import LOG
@@ -47,7 +47,7 @@ _OF_STRUCTURE = {
 
 @dataclass(frozen=True)
 class Change:
-    """`label` is the field's, `old` and `new` are empty for nothing."""
+    """`label` is the field's; `old` and `new` are in its words, and empty for nothing."""
 
     row: tuple[str, int]
     field: str
@@ -100,14 +100,21 @@ def read_changes(session: Session, rows: list[tuple[str, int]], *, most: int) ->
 
 
 def _change(kept: FieldChange) -> Change:
-    labels = {**_OF_STRUCTURE, **{field.name: field.label for field in TABLES.get(kept.table_name, ())}}
+    field = next((each for each in TABLES.get(kept.table_name, ()) if each.name == kept.field), None)
     return Change(
         row=(kept.table_name, kept.row_id),
         field=kept.field,
-        label=labels.get(kept.field, kept.field),
-        old=kept.old or "",
-        new=kept.new or "",
+        label=field.label if field else _OF_STRUCTURE.get(kept.field, kept.field),
+        old=_in_words(field, kept.old or ""),
+        new=_in_words(field, kept.new or ""),
         why=kept.why or "",
         at=kept.at,
         by_id=kept.by_id,
     )
+
+
+def _in_words(field: Field | None, text: str) -> str:
+    """A person reads the words of a choice, not the codes by which it is kept."""
+    if field is None or field.kind not in (Kind.CHOICE, Kind.SEVERAL) or not text:
+        return text
+    return ", ".join(field.words.get(code, code) for code in text.split(","))

@@ -189,7 +189,8 @@ def _by_group(file: str) -> tuple[Column, ...]:
 LOG_COLUMNS = (
     *_by_group(LOG),
     _column(LOG, "surgeon", "Surgeon, by a code that is the same in every export", "text", lambda r: r.what.surgeon or None),
-    _column(LOG, "place", "Where it was done; coverage is counted over here", "word", lambda r: r.what.place or None, codes=said(PLACES)),
+    _column(LOG, "place", "Where it was done; coverage is over all but elsewhere", "word", lambda r: r.what.place or None,
+        codes=said(PLACES)),
     _column(LOG, "enrolment", "Whether the patient is enrolled, and in the other files", "word", lambda r: r.what.enrolment,
         codes=("not_enrolled", "no_research_consent", "in_files")),
     _column(LOG, "reason", "Why not", "word", lambda r: r.what.reason or None,

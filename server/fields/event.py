@@ -142,7 +142,7 @@ EVENT: tuple[Field, ...] = (
     Field("happened_on", "When", Kind.DAY, "event", tense=Tense.PAST, precision="happened_precision", required=True,
         in_front=True, hint="A day, a month such as 2024-03, or a year",
         export=_out("When it happened")),
-    _word("revision_decision", "Revision", "event", REVISION_DECISIONS),
+    _word("revision_decision", "Revision not done yet", "event", REVISION_DECISIONS),
     Field("certainty", "How sure", Kind.CHOICE, "sure", words=CERTAINTIES, required=True, in_front=True,
         export=_out("How sure it is")),
     Field("source_kind", "Who says so", Kind.CHOICE, "sure", words=SOURCE_KINDS, required=True, in_front=True,

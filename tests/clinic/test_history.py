@@ -51,6 +51,16 @@ def test_what_is_refused_leaves_no_trace(desk: Desk) -> None:
         assert session.scalars(select(FieldChange)).all() == []
 
 
+def test_a_choice_is_told_in_words_and_kept_by_its_code(desk: Desk) -> None:
+    with desk.store.writing() as session:
+        patient = desk.enrol(session)
+        change_row(session, patient, {"sex": "not_recorded", "channel_order": "sms,email"}, now=NOW, by_id=None)
+        ways, sex = read_changes(session, [("patient", patient.id)], most=2)
+        kept = session.scalars(select(FieldChange.new).order_by(FieldChange.id)).all()
+    assert (sex.new, ways.new) == ("not recorded", "text message, e-mail")
+    assert kept == ["not_recorded", "sms,email"]
+
+
 def test_a_value_that_stays_the_same_is_no_change(desk: Desk) -> None:
     with desk.store.writing() as session:
         patient = desk.enrol(session)

@@ -86,10 +86,12 @@ def line_in_error(line_id: int) -> AnyResponse:
     try:
         with writing() as session:
             line = _line(session, line_id, to_change=True)
+            year = line.surgery_on.year
             act(session, line, why=reason(request.form, "why_back"), now=request_context().now, by_id=signed_in().id)
     except EntryRefused as problem:
         return _render_line(line_id, None, problem.errors, [], 422)
-    return redirect(url_for("staff.log", done="taken-back" if request.form["act"] == "take" else "brought-back"))
+    done = "taken-back" if request.form["act"] == "take" else "brought-back"
+    return redirect(url_for("staff.log", year=year, done=done))
 
 
 def line_enrolled(line_id: int) -> AnyResponse:
@@ -120,6 +122,13 @@ def _year() -> int:
     return int(asked) if asked.isdecimal() and len(asked) == 4 and EARLIEST_YEAR <= int(asked) <= this else this
 
 
+def _in_error(session: Session, year: int) -> list[OperationLog]:
+    """Lines of a year that were entered in error, the newest first: what was marked by mistake is found again."""
+    marked = select(OperationLog).where(OperationLog.taken_back_at.is_not(None), OperationLog.operation_id.is_(None))
+    of_year = marked.where(OperationLog.surgery_on.between(date(year, 1, 1), date(year, 12, 31)))
+    return list(session.scalars(of_year.order_by(OperationLog.surgery_on.desc(), OperationLog.id.desc())))
+
+
 def _render(values: Mapping[str, str], errors: Errors, status: int = 200) -> Response:
     year = _year()
     with reading() as session:
@@ -130,6 +139,7 @@ def _render(values: Mapping[str, str], errors: Errors, status: int = 200) -> Res
             errors=errors,
             field_labels=LABELS,
             lines=read_lines(session, since=date(year, 1, 1), until=date(year, 12, 31)),
+            in_error=_in_error(session, year),
             year=year,
             this_year=request_context().today.year,
             reasons=NOT_ENROLLED,

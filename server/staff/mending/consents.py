@@ -7,6 +7,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from server.clinic import consents
 from server.clinic.entries import CONSENT_VERSION
 from server.clinic.history import read_changes
+from server.fields.check import EntryRefused
 from server.fields.field import named
 from server.fields.person import CAPACITY, CONSENT, CONSENT_KINDS
 from server.fields.stored import in_form
@@ -56,7 +57,11 @@ def change_consent(patient_id: int, consent_id: int) -> AnyResponse:
             return
         entry = read(CHANGED, typed, born=patient.birth_on, prefix=prefix)
         values = {name: entry[name] for name in entry}
-        consents.correct_consent(session, consent, values, the_clinic(session), why=the_reason(form), **_now())  # type: ignore[arg-type]
+        why = the_reason(form)
+        try:
+            consents.correct_consent(session, consent, values, the_clinic(session), why=why, **_now())  # type: ignore[arg-type]
+        except EntryRefused as problem:
+            raise EntryRefused({f"{prefix}{name}": found for name, found in problem.errors.items()}) from problem
 
     return mend(patient_id, change, page=_page, done="consent", form=form, to=_here(patient_id))
 

@@ -54,7 +54,7 @@ def test_confirming_asks_for_a_source_and_a_reason_and_names_who_did_it(staff: S
     event = the_event(staff)
     assert (event.certainty, event.judged_by, event.judged_on) == ("confirmed", "Nell Nurse", staff.case.today)
     told = nurse.get(page).text
-    assert "How sure: “reported” became “confirmed” (called her), Nell Nurse." in told
+    assert "How sure: “said by the patient” became “checked by staff” (called her), Nell Nurse." in told
     assert "Nobody here has checked it yet" not in told
 
 

@@ -63,12 +63,14 @@ def test_a_line_that_cannot_be_is_refused_in_words(
 
 def test_a_line_is_corrected_with_a_reason_and_taken_back(staff: StaffCase, nurse: Staff) -> None:
     nurse.post("/log", line_of(staff))
+    assert "Entered in error" not in nurse.get("/log").text
     shown = inputs_of(nurse.get("/log/1").text, "/log/1")
     assert nurse.post("/log/1", {**shown, "not_enrolled_reason": "language", "why": ""}).status_code == 422
     assert nurse.post("/log/1", {**shown, "not_enrolled_reason": "language", "why": "misread"}).status_code == 302
     assert lines(staff) == [(False, "language")]
     assert nurse.post("/log/1/in-error", {"act": "take", "why_back": "twice"}).status_code == 302
     assert lines(staff) == []
+    assert "Entered in error, counted nowhere" in (page := nurse.get("/log").text) and "/log/1" in page
     assert nurse.post("/log/1/in-error", {"act": "bring", "why_back": "not twice"}).status_code == 302
     assert lines(staff) == [(False, "language")]
 

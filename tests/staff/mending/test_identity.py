@@ -24,9 +24,11 @@ def test_a_name_and_a_language_are_corrected_with_the_reason_and_the_old_name_ke
 ) -> None:
     patient_id = staff.case.enrol(phone="555 0111")
     page = f"/patients/{patient_id}/details"
-    without = send(nurse, page, page, {"first_name": "Adela"})
+    without = send(nurse, page, page, {"first_name": "Adela", "way-1": "sms", "way-2": "email"})
     assert without.status_code == 422 and "Write why." in without.text and "Adela" in without.text
-    done = mend(nurse, page, first_name="Adela", sex="unknown", channel_order="sms,email")
+    shown = inputs_of(without.text, page)
+    assert [shown[f"way-{number}"] for number in (1, 2, 3, 4)] == ["sms", "email", "", ""]
+    done = mend(nurse, page, first_name="Adela", sex="unknown", **{"way-1": "sms", "way-2": "email"})
     assert done.location == f"/patients/{patient_id}?done=mended"
     kept = patient_of(staff, patient_id)
     assert (kept.first_name, kept.sex, kept.channel_order) == ("Adela", "unknown", "sms,email")
@@ -38,7 +40,7 @@ def test_a_name_and_a_language_are_corrected_with_the_reason_and_the_old_name_ke
     ("wrong", "said"),
     [
         ({"language": "tlh"}, "languages are"),
-        ({"channel_order": "sms"}, "needs a telephone number"),
+        ({"way-1": "sms"}, "needs a telephone number"),
         ({"first_name": " "}, "Enter the first name."),
         ({"time_zone": "Europe/Atlantis"}, "is not a time zone"),
     ],
@@ -125,7 +127,9 @@ def test_a_consent_is_withdrawn_corrected_and_set_aside_each_by_whom(staff: Staf
     action, prefix = f"{page}/{research}", f"consent-{research}-"
     day = staff.case.today.isoformat()
     nobody = mend(nurse, page, action, what="change", **{f"{prefix}withdrawn_on": day})
-    assert nobody.status_code == 422 and "Say by whom." in nobody.text
+    assert (
+        nobody.status_code == 422 and f'<a href="#{prefix}withdrawn_by">Withdrawn by</a>: Say by whom.' in nobody.text
+    )
     withdrawn = {
         f"{prefix}withdrawn_on": day,
         f"{prefix}withdrawn_by": "representative",
