@@ -7,6 +7,7 @@ from datetime import date, datetime
 from sqlalchemy.orm import Session
 
 from server.clinic.history import change_row
+from server.clinic.left_open import outside_what_was_left_open
 from server.clinic.lifetime import calendar_of, not_within_life
 from server.fields.check import CheckedEntry, EntryRefused, check_values, checked
 from server.fields.event import EVENT, INFECTIONS
@@ -92,6 +93,7 @@ def check_event(patient: Patient, values: Mapping[str, Value], today: date) -> C
         *_how_sure(values),
         *_infection(values),
         *not_within_life(EVENT, values, patient),
+        *outside_what_was_left_open(patient, values, "happened_on"),
     ):
         errors.setdefault(name, []).append(sentence)
     if errors:

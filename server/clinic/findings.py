@@ -6,6 +6,7 @@ from datetime import date, datetime
 from sqlalchemy.orm import Session
 
 from server.clinic.history import change_row
+from server.clinic.left_open import outside_what_was_left_open
 from server.clinic.lifetime import calendar_of, not_within_life
 from server.fields.check import CheckedEntry, EntryRefused, check_values, checked
 from server.fields.field import OTHER, Value
@@ -62,7 +63,8 @@ def check_finding(patient: Patient, values: Mapping[str, Value], today: date) ->
     """Raises EntryRefused with every error, of single fields and of fields together."""
     calendar = calendar_of(patient, today)
     errors = check_values(FINDING, values, calendar)
-    for name, sentence in (*_together(values), *not_within_life(FINDING, values, patient)):
+    closed = outside_what_was_left_open(patient, values, "examined_on")
+    for name, sentence in (*_together(values), *not_within_life(FINDING, values, patient), *closed):
         errors.setdefault(name, []).append(sentence)
     if errors:
         raise EntryRefused(errors)

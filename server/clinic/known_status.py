@@ -6,6 +6,7 @@ from datetime import date, datetime
 from sqlalchemy.orm import Session
 
 from server.clinic.history import change_row
+from server.clinic.left_open import outside_what_was_left_open
 from server.clinic.lifetime import calendar_of
 from server.fields.check import CheckedEntry, EntryRefused, check_values, checked
 from server.fields.field import Value
@@ -49,7 +50,7 @@ def check_status(patient: Patient, values: Mapping[str, Value], today: date) -> 
     """Raises EntryRefused with every error, of single fields and of fields together."""
     calendar = calendar_of(patient, today)
     errors = check_values(KNOWN_STATUS, values, calendar)
-    for name, sentence in _together(values, patient):
+    for name, sentence in (*_together(values, patient), *outside_what_was_left_open(patient, values, "known_on")):
         errors.setdefault(name, []).append(sentence)
     if errors:
         raise EntryRefused(errors)

@@ -9,6 +9,7 @@
 Answers that were given before are kept in every case; erasing them is an act of its own.
 """
 
+from collections.abc import Iterator, Mapping
 from datetime import date
 
 from server.clinic.contradiction import refuse_if
@@ -37,9 +38,24 @@ def refuse_contact(patient: Patient) -> None:
 
 
 def refuse_recording(patient: Patient, on: date | None = None) -> None:
-    """Raises Contradiction where the patient wants nothing more taken from records; what happened before that day may be completed."""
-    before = on is not None and patient.withdrew_on is not None and on < patient.withdrew_on
-    refuse_if(not may_record(patient) and not before, f"{_said(patient)} Nothing after that day is written down.")
+    """Raises Contradiction where the patient wants nothing more taken from records."""
+    closed = recording_closed(patient, on)
+    refuse_if(closed is not None, closed or "")
+
+
+def recording_closed(patient: Patient, on: object) -> str | None:
+    """Why what happened on that day is not written down; what happened before the withdrawal may be completed."""
+    before = isinstance(on, date) and patient.withdrew_on is not None and on < patient.withdrew_on
+    if may_record(patient) or before:
+        return None
+    return f"{_said(patient)} Nothing after that day is written down."
+
+
+def outside_what_was_left_open(patient: Patient, values: Mapping[str, object], day: str) -> Iterator[tuple[str, str]]:
+    """The field of the day, and why nothing of it is written down, if so."""
+    closed = recording_closed(patient, values.get(day))
+    if closed is not None:
+        yield day, closed
 
 
 def _said(patient: Patient) -> str:

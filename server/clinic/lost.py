@@ -120,7 +120,8 @@ def _missed(row: Timepoint, today: date) -> bool:
 def _everybody_was_tried(session: Session, patient: Patient, since: date) -> bool:
     """Nothing was answered since then, and the second contact person was tried, where there is one."""
     clinic = the_clinic(session)
-    last = session.scalar(select(func.max(Response.received_at)).where(Response.patient_id == patient.id))
+    own = Response.patient_id == patient.id, Response.set_aside_at.is_(None)
+    last = session.scalar(select(func.max(Response.received_at)).where(*own))
     if last is not None and clinic_day(clinic, last) >= since:
         return False
     if patient.second_contact is None:

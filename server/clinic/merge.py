@@ -23,8 +23,12 @@ from server.forms.stored import open_answers, seal_answers
 from server.models import (
     Base,
     ClinicFinding,
+    ContactAttempt,
+    Envelope,
     FieldChange,
+    Flag,
     FollowUp,
+    Link,
     Operation,
     Patient,
     PatientMerge,
@@ -32,6 +36,7 @@ from server.models import (
     Shoulder,
     Timepoint,
 )
+from server.schedule.after_contact import ENDING
 from server.timepoints.restate import restate
 from server.trust.audit import audit
 
@@ -84,6 +89,10 @@ def merge(
     for side in plan.sides:
         _merge_side(session, moves, side, kept)
     moves.all_of("patient", alias.id, kept.id, without=OF_THE_RECORD)
+    for earlier in session.scalars(select(Patient.id).where(Patient.merged_into_id == alias.id)).all():
+        moves.point(
+            _table(Patient), earlier, merged_into_id=(alias.id, kept.id)
+        )  # so that an alias names the record that counts
     _move_responses(session, moves, alias, kept, keys)
     alias.merged_into_id = kept.id
     why = f"{alias.study_number} is the same person: {act.why}"
@@ -144,6 +153,10 @@ def _same_operation(session: Session, moves: _Moves, alias: Operation, kept: Ope
         if twin is not None:
             moves.point(_table(Timepoint), row.id, same_as_id=(row.same_as_id, twin.id))
             moves.all_of("timepoint", row.id, twin.id, without=OF_THE_TIMEPOINT)
+            if (
+                row.last_try in ENDING and twin.last_try not in ENDING
+            ):  # whoever declined is not reminded by the other record
+                moves.point(_table(Timepoint), twin.id, last_try=(twin.last_try, row.last_try))
 
 
 def _has_components(session: Session, operation: Operation) -> bool:
@@ -178,9 +191,9 @@ def _move_responses(session: Session, moves: _Moves, alias: Patient, kept: Patie
 
 
 def _owner(session: Session, response: Response) -> int:
-    """Whose form it answers, or at whose visit it was taken."""
+    """Whose form it answers, or at whose visit it was taken: whosever shoulder it is."""
     if response.timepoint_id is not None:
-        return session.get_one(Timepoint, response.timepoint_id).patient_id
+        return session.get_one(Timepoint, response.timepoint_id).follow_up.operation.shoulder.patient_id
     finding = session.get_one(ClinicFinding, response.finding_id)
     return session.get_one(Shoulder, finding.shoulder_id).patient_id
 
@@ -206,10 +219,11 @@ def undo_merge(session: Session, row: PatientMerge, act: Act, keys: Ciphers) -> 
     alias.merged_into_id = None
     _give_back(session, row, act)
     session.flush()
+    _back_by_link(session, row)
+    was_moved = {row_id for name, row_id, _columns in json.loads(row.moved) if name == "response"}
     for each in session.scalars(select(Response).where(Response.patient_id.in_((kept.id, alias.id)))).all():
-        _follow_form(
-            session, each, kept, alias, keys, was_moved={m[1] for m in json.loads(row.moved) if m[0] == "response"}
-        )
+        _follow_form(session, each, kept, alias, keys, was_moved=was_moved)
+    _follow_forms_of(session, kept, alias)
     row.undone_at, row.undone_by_id, row.undone_why = act.now, act.by_id, act.why
     audit(session, "patient:merge_undone", f"patient {kept.id}", now=act.now, by_id=act.by_id, alias=alias.study_number)
     _settle(session, (kept, alias), act)
@@ -225,6 +239,50 @@ def _follow_form(
     elif response.patient_id == kept.id and owner == alias.id:
         _reseal(response, kept, alias, keys)
         response.patient_id = alias.id
+
+
+def _back_by_link(session: Session, row: PatientMerge) -> None:
+    """What came since by the link of the other record is that person's answer: it goes to their own form of the same operation."""
+    own_form = {
+        columns["same_as_id"][1]: row_id
+        for name, row_id, columns in json.loads(row.moved)
+        if name == "timepoint" and "same_as_id" in columns
+    }
+    sent = (
+        select(Response)
+        .join(Envelope, Envelope.id == Response.envelope_id)
+        .join(Link, Link.lookup_hash == Envelope.lookup_hash)
+        .where(
+            Link.patient_id == row.alias_id, Response.timepoint_id.in_(own_form), Response.recorded_at >= row.merged_at
+        )
+    )
+    for response in session.scalars(sent.order_by(Response.id)).all():
+        shared_id = response.timepoint_id or 0
+        own_id = own_form[shared_id]
+        taken = select(Response.id).where(Response.timepoint_id == own_id, Response.counted)
+        response.counted = response.set_aside_at is None and session.scalars(taken).first() is None
+        response.timepoint_id = own_id
+        flags = update(Flag).where(Flag.response_id == response.id)
+        session.execute(flags.values(timepoint_id=own_id, patient_id=row.alias_id))
+        session.flush()
+        _count_first(session, shared_id)
+
+
+def _count_first(session: Session, timepoint_id: int) -> None:
+    """Of the answers that stay at a form the first one counts, if none does."""
+    there = select(Response).where(Response.timepoint_id == timepoint_id, Response.set_aside_at.is_(None))
+    left = session.scalars(there.order_by(Response.id)).all()
+    if left and not any(each.counted for each in left):
+        left[0].counted = True
+        session.flush()
+
+
+def _follow_forms_of(session: Session, kept: Patient, alias: Patient) -> None:
+    """Flags and tries about forms that were made while the records were one go back with these forms."""
+    of_alias = select(Timepoint.id).join(FollowUp).join(Operation).join(Shoulder).where(Shoulder.patient_id == alias.id)
+    for model in (Flag, ContactAttempt):
+        theirs = update(model).where(model.patient_id == kept.id, model.timepoint_id.in_(of_alias))
+        session.execute(theirs.values(patient_id=alias.id).execution_options(synchronize_session=False))
 
 
 def _give_back(session: Session, row: PatientMerge, act: Act) -> None:

@@ -32,7 +32,7 @@ from server.trust.audit import audit
 
 COPIED = (
     "mode", "answered_by", "language", "opened_at", "finished_at", "phone_finished_at", "received_at", "utc_offset_minutes", "time_zone",
-    "clock_skew_ms", "build", "device", "asked_side",
+    "clock_skew_ms", "build", "device", "asked_side", "operated_again",
 )  # fmt: skip
 
 

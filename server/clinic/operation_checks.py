@@ -4,7 +4,7 @@ from calendar import monthrange
 from collections.abc import Iterable, Mapping
 from datetime import date
 
-from server.clinic.left_open import may_record
+from server.clinic.left_open import recording_closed
 from server.fields.check import listed
 from server.fields.component import NOT_OF_AN_IMPLANT
 from server.fields.field import Errors, Value
@@ -33,9 +33,8 @@ def contradictions(
 
 def _after_withdrawal(patient: Patient, on: Value) -> list[str]:
     """Who asked that nothing more be taken from records is believed; what was done before that day may be completed."""
-    if may_record(patient) or (isinstance(on, date) and patient.withdrew_on is not None and on < patient.withdrew_on):
-        return []
-    return [f"On {patient.withdrew_on} the patient asked that nothing more be taken from records."]
+    closed = recording_closed(patient, on)
+    return [closed] if closed is not None else []
 
 
 def last_possible(on: date, precision: str) -> date:

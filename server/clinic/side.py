@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 
 from server.clinic.contact import settle_all
 from server.clinic.contradiction import refuse_if
-from server.clinic.history import note_change
+from server.clinic.history import change_row, note_change
 from server.clinic.misplaced import Act, Ground, keep_where_it_is, new_form, set_aside
 from server.clinic.operations import first_free_position
 from server.fields.operation_words import AGAIN, KINDS
@@ -87,6 +87,7 @@ def correct_side(session: Session, operation: Operation, confirmed: Mapping[int,
     true_side = OTHER[before.side]
     shoulder = next((each for each in patient.shoulders if each.side == true_side), None)
     _refuse_side(operation, before, shoulder, moved)
+    _refuse_torn(moved, before)
     answered = answers_of(session, operation)
     if shoulder is None:
         shoulder = Shoulder(side=true_side)
@@ -131,6 +132,26 @@ def _refuse_side(operation: Operation, before: Shoulder, shoulder: Shoulder | No
     refuse_if(len(moved) != 1, "What followed this operation has to move with it.")
 
 
+def _refuse_torn(moved: list[Operation], before: Shoulder) -> None:
+    """What was put in at one operation and taken out at another is in one shoulder, and so are the two stages of an exchange."""
+    ids = {each.id for each in moved}
+    stay = [each for each in before.operations if each.id not in ids]
+    parts = [
+        *(part.put_in_id for each in moved for part in each.taken_out if part.struck_at is None),
+        *(part.taken_out_id for each in moved for part in each.put_in if part.struck_at is None),
+    ]
+    refuse_if(
+        any(other is not None and other not in ids for other in parts),
+        f"A component was put in at one operation of the {before.side} shoulder and taken out at another, and only one of them "
+        "would move. Correct the components first.",
+    )
+    torn = any(each.first_stage_id is not None and each.first_stage_id not in ids for each in moved)
+    refuse_if(
+        torn or any(each.first_stage_id in ids for each in stay),
+        f"The other stage of this exchange stands at the {before.side} shoulder, and only one would move.",
+    )
+
+
 def _move(session: Session, operation: Operation, shoulder: Shoulder, side_before: str, act: Act) -> None:
     operation.position = first_free_position(shoulder)
     operation.shoulder_id = shoulder.id
@@ -141,11 +162,12 @@ def _move(session: Session, operation: Operation, shoulder: Shoulder, side_befor
     what = {"before": side_before, "after": shoulder.side}
     audit(session, "operation:side_corrected", f"operation {operation.id}", now=act.now, by_id=act.by_id, **what)
     for line in session.scalars(select(OperationLog).where(OperationLog.operation_id == operation.id)).all():
-        line.side = shoulder.side
+        change_row(session, line, {"side": shoulder.side}, now=act.now, by_id=act.by_id, why=act.why)
     for event in session.scalars(select(ClinicEvent).where(ClinicEvent.operation_id == operation.id)).all():
         event.shoulder_id = shoulder.id
+        note_change(session, event, "side", side_before, shoulder.side, now=act.now, by_id=act.by_id, why=act.why)
     for follow_up in operation.follow_ups:
         for timepoint in follow_up.timepoints:
-            if timepoint.answered_on is None:
+            if timepoint.answered_on is None or timepoint.answer_from_id is not None:
                 new_form(timepoint)
     session.flush()

@@ -78,7 +78,7 @@ def undo_end(session: Session, patient: Patient, end: str, *, why: str, now: dat
 
 
 def _give_back_consents(session: Session, patient: Patient, *, why: str, now: datetime, by_id: int) -> None:
-    """Those that ended in the very act that is taken back; what the patient withdrew apart stays withdrawn."""
+    """Those that ended in the very act that is taken back; what the patient withdrew apart, or a merge ended, stays withdrawn."""
     acts = select(FieldChange.at).where(
         FieldChange.table_name == "patient",
         FieldChange.row_id == patient.id,
@@ -89,7 +89,8 @@ def _give_back_consents(session: Session, patient: Patient, *, why: str, now: da
     ids = {each.id for each in patient.consents}
     for change in session.scalars(ended.where(FieldChange.row_id.in_(ids))).all():
         consent = session.get_one(Consent, change.row_id)
-        if change.at in moments and change.new and consent.withdrawn_on == date.fromisoformat(change.new):
+        ended_here = change.at in moments and consent.withdrawn_by == "self"  # a merge at that moment names nobody
+        if ended_here and change.new and consent.withdrawn_on == date.fromisoformat(change.new):
             back = {"withdrawn_on": None, "withdrawn_by": None, "withdrawn_by_name": None}
             change_row(session, consent, back, now=now, by_id=by_id, why=why)
             consent.withdrawal_taken_by_id = None

@@ -1,5 +1,6 @@
 """An invented patient answers: on the phone, sealed and sent, or to the nurse, who enters it. What staff try meanwhile."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from functools import partial
@@ -9,18 +10,21 @@ from zoneinfo import ZoneInfo
 
 from sqlalchemy.orm import Session
 
+from server.clinic import lost
 from server.clinic.contact import record_attempt, settle_flag
+from server.clinic.reported_events import event_of_answer, reportable
 from server.demo.answers import Wanted, draw_parts, stamp_parts
 from server.demo.chance import draw_fate
 from server.demo.phone import OpenedForm, Phone
 from server.demo.simulation import Invited, Simulation
 from server.demo.stories import Fate, OperationStory, PatientStory
+from server.forms.stored import open_answers
 from server.intake.check import form_of
 from server.intake.enter import Entered, enter_form
 from server.jobs.intake import process_received
 from server.links.make import find_live_link
 from server.links.publish import publish_sheet
-from server.models import Flag, Patient, Timepoint
+from server.models import Flag, Patient, Response, Timepoint
 from server.queries.facts import status_of
 from server.queries.texts_in_force import read_wording
 from server.schedule.status import WAITING, Status
@@ -32,10 +36,14 @@ BUILD = "demo"
 SCREENS = ("360x640", "360x800", "393x852", "412x915", "768x1024")
 KEPT_OPEN_DAYS = 14
 LAST_REMINDER_DAYS = 23  # after the invitation; then staff call
+SILENT = Fate("none", called=True)
+LOST = "Two years without an answer, and the second contact person does not know either."
 SETTLED = {
     "safety_answer": "called; seen at the clinic",
     "contact_change": "entered",
     "operated_elsewhere": "confirmed",
+    "event_reported": "written down as reported",
+    lost.KIND: LOST,
 }
 
 
@@ -54,22 +62,32 @@ class Answering:
         self.asked[form.form_id] = form
         name = f"{form.side}/{form.code}" if form.attempt == 1 else f"{form.side}/{form.code}-{form.attempt}"
         random = Random(f"{self.story.seed}, {name}, {self.operations[form.operation_id].kind}")
-        fate = self.story.fates.get(name) or draw_fate(random, self.story, form.code)
+        fate = self.story.fates.get(name) or draw_fate(
+            random, self.story, form.code, self._ability(form, form.invites_on)
+        )
+        if self.story.silent_from is not None and form.invites_on >= self.story.silent_from:
+            fate = SILENT
         today, simulation = self.simulation.today, self.simulation
         on = max(today, form.invites_on + timedelta(days=fate.days))
         at = simulation.at(on, random.randint(9, 20), random.randint(0, 59))
         if fate.how == "phone":
-            simulation.plan(at, partial(self._answer_on_phone, form, fate, random))
+            self._plan(at, partial(self._answer_on_phone, form, fate, random))
         elif fate.how == "late" and form.closes_on is not None:
             sent_at = simulation.at(form.closes_on + timedelta(days=fate.days), random.randint(9, 20))
-            simulation.plan(
+            self._plan(
                 simulation.at(today + timedelta(days=2), 20),
                 partial(self._open_and_put_off, form, fate, random, sent_at),
             )
         elif fate.how in ("telephone", "paper"):
-            simulation.plan(simulation.office_time(on, random), partial(self._tell_staff, form, fate, random))
+            self._plan(simulation.office_time(on, random), partial(self._tell_staff, form, fate, random))
         if fate.called and fate.how in ("none", "telephone"):
             self._plan_calls(form, fate, random)
+
+    def _plan(self, at: datetime, act: Callable[[], None]) -> None:
+        """What the patient does; nothing once they are dead, whether or not the clinic has heard."""
+        end = self.story.end
+        if end is None or end.reason != "died" or self.simulation.day(at) < end.on:
+            self.simulation.plan(at, act)
 
     def phone(self, *, wrong_birth_date: bool = False) -> Phone | None:
         """With the patient's link; None when the patient has none that lives."""
@@ -111,10 +129,13 @@ class Answering:
         }
 
     def _wanted(self, form: Invited, fate: Fate, on: date) -> Wanted:
+        return Wanted(self._ability(form, on), fate.extra)
+
+    def _ability(self, form: Invited, on: date) -> float:
         operation = self.operations[form.operation_id]
         before_surgery = TimepointCode.parse(form.code).is_before_surgery or operation.done_on is None
         years = 0.0 if before_surgery or operation.done_on is None else (on - operation.done_on).days / 365.25
-        return Wanted(operation.recovery.ability(years), fate.extra)
+        return operation.recovery.ability(years)
 
     def _open(self, form: Invited) -> tuple[Phone, OpenedForm] | None:
         """The form on the phone; None when it is not asked any more, or the patient has left."""
@@ -135,7 +156,7 @@ class Answering:
         """The phone keeps the form and sends it after the window has closed."""
         opened = self._open(form)
         if opened is not None:
-            self.simulation.plan(until, partial(self._fill_in, *opened, fate, random))
+            self._plan(until, partial(self._fill_in, *opened, fate, random))
 
     def _fill_in(self, phone: Phone, opened: OpenedForm, fate: Fate, random: Random) -> None:
         payload = self.payload(opened, fate, random, begun_at=self.simulation.now)
@@ -200,18 +221,22 @@ class Answering:
             result = random.choices(("no_answer", "left_message", "promised", "wrong_number"), (60, 22, 14, 4))[0]
             if fate.how == "none" or day < today + timedelta(days=fate.days):
                 self.simulation.plan(self.simulation.office_time(day, random), partial(self._call, form, result))
+        if fate is SILENT:
+            day += timedelta(days=2)
+            second = partial(self._call, form, "no_answer", to_second_contact=True)
+            self.simulation.plan(self.simulation.office_time(day, random), second)
 
-    def _call(self, form: Invited, result: str) -> None:
+    def _call(self, form: Invited, result: str, *, to_second_contact: bool = False) -> None:
         with self.simulation.runtime.store.writing() as session:
             row = session.get(Timepoint, form.timepoint_id)
             if row is not None and status_of(row, self.simulation.today) in WAITING:
-                self._record_attempt(session, result)
+                self._record_attempt(session, result, to_second_contact=to_second_contact)
 
-    def _record_attempt(self, session: Session, result: str) -> None:
+    def _record_attempt(self, session: Session, result: str, *, to_second_contact: bool = False) -> None:
         record_attempt(
             session,
             session.get_one(Patient, self.patient_id),
-            {"channel": "telephone", "result": result},
+            {"channel": "telephone", "result": result, "to_second_contact": to_second_contact or None},
             now=self.simulation.now,
             by_id=self.simulation.staff.nurse_id,
         )
@@ -226,7 +251,25 @@ class Answering:
 
     def _settle(self, flag_id: int) -> None:
         with self.simulation.runtime.store.writing() as session:
-            flag = session.get_one(Flag, flag_id)
-            if flag.settled_at is None:
-                note = SETTLED.get(flag.kind, "seen")
-                settle_flag(session, flag, note, now=self.simulation.now, by_id=self.simulation.staff.nurse_id)
+            flag, simulation = session.get_one(Flag, flag_id), self.simulation
+            if flag.settled_at is not None:
+                return
+            by: Any = {"now": simulation.now, "by_id": simulation.staff.nurse_id}
+            if flag.kind == lost.KIND:
+                patient = session.get_one(Patient, self.patient_id)
+                lost.confirm_lost(session, patient, why=LOST, today=simulation.today, **by)
+            if flag.kind == "event_reported":
+                self._make_event(session, flag)
+            settle_flag(session, flag, SETTLED.get(flag.kind, "seen"), **by)
+
+    def _make_event(self, session: Session, flag: Flag) -> None:
+        """By one click beside what the patient said."""
+        item, simulation = reportable(flag.item), self.simulation
+        response = session.get(Response, flag.response_id)
+        if item is None or response is None:
+            return
+        cipher = simulation.runtime.keys.patient_cipher(session.get_one(Patient, response.patient_id).handle)
+        event_of_answer(
+            session, response, item, open_answers(response.answers, cipher), library=simulation.runtime.library,
+            now=simulation.now, today=simulation.today, by_id=simulation.staff.nurse_id,
+        )  # fmt: skip

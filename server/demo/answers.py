@@ -1,7 +1,7 @@
 """Draws one form's answers from how the shoulder does. The form itself comes from the plan, as on a phone."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from random import Random
 from typing import Any
@@ -16,6 +16,9 @@ Value = int | str | None
 Given = tuple[str, Value]  # state and value
 # SST items from the one most people can do to the one fewest can.
 EASIEST_FIRST = ("1", "5", "3", "2", "6", "4", "12", "11", "8", "9", "7", "10")
+
+# From which SST on most people call their shoulder acceptable (doi 10.1177/2471549217720042).
+ACCEPTABLE = 8.4
 
 
 @dataclass(frozen=True)
@@ -33,7 +36,11 @@ def draw_parts(
     wanted: Wanted,
     random: Random,
 ) -> list[dict[str, Any]]:
-    """The parts of a payload, without instants. `text_ids`: which text of each instrument the patient reads."""
+    """The parts of a payload, without instants. `text_ids`: which text of each instrument the patient reads.
+
+    One form is filled in on one day, good or bad, so that its scores and its yes or no go together.
+    """
+    wanted = replace(wanted, ability=max(0.0, wanted.ability + random.gauss(0, 0.6)))
     return [_part(library, part, text_ids, wanted, random) for part in asked]
 
 
@@ -73,7 +80,7 @@ def _answer(
 
 
 def _sst(ability: float, random: Random) -> dict[str, Given]:
-    points = min(12, max(0, round(ability + random.gauss(0, 1.0))))
+    points = min(12, max(0, round(ability + random.gauss(0, 0.7))))
     order = sorted(range(12), key=lambda place: place + random.gauss(0, 1.3))
     can = {EASIEST_FIRST[place] for place in order[:points]}
     answers: dict[str, Given] = {item: ("answered", int(item in can)) for item in EASIEST_FIRST}
@@ -83,7 +90,7 @@ def _sst(ability: float, random: Random) -> dict[str, Given]:
 
 
 def _pain(ability: float, random: Random) -> dict[str, Given]:
-    return {"1": ("answered", min(10, max(0, round(9.0 - 0.8 * ability + random.gauss(0, 0.9)))))}
+    return {"1": ("answered", min(10, max(0, round(8.6 - 0.68 * ability + random.gauss(0, 0.9)))))}
 
 
 def _sane(ability: float, random: Random) -> dict[str, Given]:
@@ -92,7 +99,7 @@ def _sane(ability: float, random: Random) -> dict[str, Given]:
 
 
 def _pass(ability: float, random: Random) -> dict[str, Given]:
-    return {"1": ("answered", int(ability + random.gauss(0, 1.2) > 6.6))}
+    return {"1": ("answered", int(ability + random.gauss(0, 0.9) > ACCEPTABLE))}
 
 
 def _early(_ability: float, random: Random) -> dict[str, Given]:

@@ -8,12 +8,12 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from server.demo.cast_of_the_record import cast_of_the_record
+from server.demo.casting import Casting
 from server.demo.people import People
-from server.demo.recovery import Recovery, draw_recovery
-from server.demo.stories import EndStory, EventStory, Fate, OperationStory, PatientStory
-from server.demo.surgery import as_revision, draw_surgery
+from server.demo.recovery import Recovery
+from server.demo.stories import EndStory, EventStory, Fate, PatientStory
 from server.models import Patient
-from server.schedule.dates import anniversary
 
 FRESH = (
     ("Rosalind", "Wexcombe", "woman", "1961-04-17", "right", "osteoarthritis", "humeral resurfacing"),
@@ -24,66 +24,11 @@ NONE = Fate("none", called=False)
 CALLED = Fate("none", called=True)
 
 
-class _Casting:
-    """Makes stories whose days are counted from today."""
-
-    def __init__(self, today: date, people: People) -> None:
-        self.today = today
-        self.people = people
-        self.number = 0
-
-    def days(self, from_today: int) -> date:
-        return self.today + timedelta(days=from_today)
-
-    def due(self, years: int, in_days: int) -> date:
-        """The day of surgery whose k-th anniversary lies so many days from today."""
-        return anniversary(self.today, -years) + timedelta(days=in_days)
-
-    def story(
-        self,
-        side: str,
-        *,
-        done_on: date | None = None,
-        planned_on: date | None = None,
-        enrolled_on: date | None = None,
-        spanish: bool = False,
-        email: bool = True,
-        **more: Any,
-    ) -> PatientStory:
-        """Enrolled 33 days before surgery unless said otherwise; the first operation is on `side`."""
-        self.number += 1
-        seed = f"cast {self.number}"
-        random = Random(seed)
-        before = (done_on or planned_on or self.today) - timedelta(days=33)
-        entered_on = enrolled_on or before
-        person = self.people.invent(random, age_on=entered_on, spanish=spanish, email=email)
-        first = self.operation(random, side, entered_on, done_on=done_on, planned_on=planned_on or done_on)
-        given = {"willing": 1.15, "prefers": "phone" if email else "telephone", **more}
-        return PatientStory(person=person, enrolled_on=entered_on, operations=(first,), seed=seed, **given)
-
-    def operation(
-        self,
-        random: Random,
-        side: str,
-        entered_on: date,
-        *,
-        done_on: date | None = None,
-        planned_on: date | None = None,
-        **more: Any,
-    ) -> OperationStory:
-        """An operation in plausible words; as a revision it has a reason in place of a diagnosis."""
-        facts = draw_surgery(random, None if more else "resurfacing_hemi")
-        recovery: Recovery = more.pop("recovery", None) or draw_recovery(random, facts["implant_type"])
-        if more.get("kind") == "revision":
-            facts = as_revision(facts, "glenoid_erosion")
-        facts["dominant"] = side == "right"
-        return OperationStory(side, entered_on, recovery, planned_on=planned_on, done_on=done_on, facts=facts, **more)
-
-
 def cast_of_today(today: date, people: People) -> list[PatientStory]:
     """Who is due and who needs a person to look."""
-    make = _Casting(today, people)
-    return [*_to_open(make), *_to_call(make), *_to_look_at(make), *_around_surgery(make), _long_course(make)]
+    make = Casting(today, people)
+    cast = [*_to_open(make), *_to_call(make), *_to_look_at(make), *_around_surgery(make), _long_course(make)]
+    return [*cast, *cast_of_the_record(make), *make.before]
 
 
 def fresh_person(session: Session, today: date) -> dict[str, str] | None:
@@ -107,7 +52,7 @@ def fresh_person(session: Session, today: date) -> dict[str, str] | None:
     return None
 
 
-def _to_open(make: _Casting) -> list[PatientStory]:
+def _to_open(make: Casting) -> list[PatientStory]:
     """Links that open something: one side, both sides, short, long, Spanish. One of them said that the side is wrong."""
     both = make.story("left", done_on=make.due(1, 5), fates={"left/year-1": NONE, "right/year-1": NONE})
     both = replace(both, operations=(*both.operations, replace(both.operations[0], side="right")))
@@ -123,7 +68,7 @@ def _to_open(make: _Casting) -> list[PatientStory]:
     ]
 
 
-def _to_call(make: _Casting) -> list[PatientStory]:
+def _to_call(make: Casting) -> list[PatientStory]:
     """Every reminder sent and no answer, or no way to remind. One phone says that its owner has died, another asks for a call."""
     return [
         make.story("left", done_on=make.due(10, -20), fates={"left/year-10": CALLED}),
@@ -135,7 +80,7 @@ def _to_call(make: _Casting) -> list[PatientStory]:
     ]
 
 
-def _to_look_at(make: _Casting) -> list[PatientStory]:
+def _to_look_at(make: Casting) -> list[PatientStory]:
     """Answers that a person must look at, and envelopes and links that are stuck."""
     wound = Fate("phone", 2, {"early/2": 1})
     fall = Fate("phone", 6, {"since/9": 1, "since/9a": 1})
@@ -154,7 +99,7 @@ def _to_look_at(make: _Casting) -> list[PatientStory]:
     ]
 
 
-def _around_surgery(make: _Casting) -> list[PatientStory]:
+def _around_surgery(make: Casting) -> list[PatientStory]:
     """Planned, moved, unknown, cancelled, passed; revised inside a window; asked again; withdrawn."""
     random = Random("around surgery")
     moved = make.story(
@@ -195,14 +140,17 @@ def _around_surgery(make: _Casting) -> list[PatientStory]:
         make.story(
             "right", planned_on=make.days(-3), enrolled_on=make.days(-30), fates={"right/baseline": Fate("phone", 1)}
         ),
-        make.story("right", done_on=make.due(2, 200), end=EndStory("withdrew", make.days(-25), make.days(-25))),
+        make.story(
+            "right", done_on=make.due(2, 200), end=EndStory("withdrew", make.days(-25), make.days(-25), "records")
+        ),
     ]
 
 
-def _long_course(make: _Casting) -> PatientStory:
+def _long_course(make: Casting) -> PatientStory:
     """Both shoulders over the years: the right one fails slowly and is revised, the left one holds."""
     random = Random("a long course")
-    story = make.story("right", done_on=make.due(11, -140), willing=1.25)
+    dislocated = Fate("phone", 3, {"since/8": 1})  # said in an answer, made an event by the nurse
+    story = make.story("right", done_on=make.due(11, -140), willing=1.25, fates={"right/year-2": dislocated})
     first = story.operations[0]
     failing = Recovery(before=3.2, best=9.8).failing(7.6)
     left_on, revised_on = make.due(8, 60), make.due(3, -70)

@@ -1,15 +1,25 @@
-"""Who answers, how and when: about four in five in the first years, three in five after fifteen."""
+"""Who answers, how and when: about four in five in the first years, three in five after fifteen.
+
+Silence leans as it does in practice: whoever is unhappy with the shoulder answers less, so that what was answered looks a little better
+than it is. Of those who stayed away from a review, the results were one class lower (Wildner 1995); before surgery, incomplete pairs
+had the worse scores. The lean is modest, as most found it to be.
+"""
 
 from random import Random
 
+from server.demo.answers import ACCEPTABLE
 from server.demo.stories import Fate, PatientStory
 from server.schedule.timepoint_code import TimepointCode, Unit
 
 AFTER_WHICH_MESSAGE = ((0, 4), (7, 10), (14, 18), (21, 34))  # days after the invitation
 
 
-def draw_fate(random: Random, story: PatientStory, code: str) -> Fate:
-    if random.random() > _share(TimepointCode.parse(code)) * story.willing:
+UNHAPPY, CONTENT = 0.78, 1.07  # how much less and more they answer
+
+
+def draw_fate(random: Random, story: PatientStory, code: str, ability: float) -> Fate:
+    """`ability`: how the shoulder does when the form is asked."""
+    if random.random() > _share(TimepointCode.parse(code), ability) * story.willing:
         return (
             Fate("late", random.randint(3, 45))
             if random.random() < 0.14
@@ -23,10 +33,12 @@ def draw_fate(random: Random, story: PatientStory, code: str) -> Fate:
     return Fate("phone", random.randint(first, last), _extra(random, TimepointCode.parse(code)))
 
 
-def _share(code: TimepointCode) -> float:
+def _share(code: TimepointCode, ability: float) -> float:
     if code.is_before_surgery:
-        return 0.9
-    return 0.8 if code.year is None else 0.84 - 0.016 * code.year
+        return 0.92 if ability >= 2 else 0.84
+    if code.year is None:
+        return 0.8
+    return (0.84 - 0.016 * code.year) * (CONTENT if ability >= ACCEPTABLE else UNHAPPY)
 
 
 def _extra(random: Random, code: TimepointCode) -> dict[str, int | str]:
@@ -35,6 +47,8 @@ def _extra(random: Random, code: TimepointCode) -> dict[str, int | str]:
         return {f"early/{random.choice(('2', '3', '4', '5', '7'))}": 1}
     if code.year is not None and random.random() < 0.012:
         return {"since/9": 1, "since/9a": 1}
+    if code.year is not None and random.random() < 0.01:
+        return {f"since/{random.choice(('8', '10'))}": 1}
     if code.year is not None and random.random() < 0.025:
         return {"since/6": 1, "since/6a": f"+44 7700 900{random.randint(0, 999):03d}"}
     return {}

@@ -5,6 +5,7 @@ from datetime import date, timedelta
 from random import Random
 
 from server.demo.cast import cast_of_today
+from server.demo.lifetime import draw_death, until_death
 from server.demo.people import People
 from server.demo.recovery import draw_recovery
 from server.demo.stories import EndStory, EventStory, OperationStory, PatientStory
@@ -53,7 +54,14 @@ def _story(number: int, of: int, today: date, people: People) -> PatientStory:
         prefers=_prefers(random, person.email is not None),
         consents=_consents(random),
     )
-    return _with_role(story, number, today, random)
+    return _living(_with_role(story, number, today, random), today)
+
+
+def _living(story: PatientStory, today: date) -> PatientStory:
+    """The story until today, or until the patient dies; whoever is operated on lived until then."""
+    random = Random(f"{story.seed}, lifetime")
+    died_on = draw_death(random, story.person, max(story.enrolled_on, story.operations[0].done_on or today))
+    return until_death(story, died_on, random) if died_on < today else story
 
 
 def _index(random: Random, enrolled_on: date, surgery_on: date, *, moved: bool) -> OperationStory:
@@ -82,8 +90,12 @@ def _with_role(story: PatientStory, number: int, today: date, random: Random) ->
         return _bilateral(story, today, random, same_day=number % 28 == 1)
     if number % 11 == 5 and years > 2.2:
         return _revised(story, today, random, years)
-    if number % 9 == 4 and years > 1.5:
-        return _ended(story, today, random, ("died", "transferred", "died", "withdrew", "died")[number // 9 % 5])
+    if number % 16 == 9 and years > 3.5:
+        return _silent(story, today, random)
+    if number % 9 in (4, 7) and years > 1.5:
+        return _ended(story, today, random, ("transferred", "contact")[number % 9 // 7])
+    if number % 18 == 10 and years > 1.5:
+        return _ended(story, today, random, "messages")
     if number % 16 == 10 and years > 3:
         return _taken_up_later(story, today, random)
     if number % 10 == 8 and years > 1:
@@ -131,11 +143,24 @@ def _revised(story: PatientStory, today: date, random: Random, years: float) -> 
     return replace(story, operations=(first, second), events=(event,))
 
 
-def _ended(story: PatientStory, today: date, random: Random, reason: str) -> PatientStory:
+def _ended(story: PatientStory, today: date, random: Random, how: str) -> PatientStory:
+    """Moves to another clinic, or withdraws: `how` is then the extent."""
     done_on = story.operations[0].done_on or today
     last = (today - done_on).days - 40
     on = done_on + timedelta(days=random.randint(min(300, last - 1), last))
-    return replace(story, end=EndStory(reason, on, _weekday(on + timedelta(days=random.randint(2, 35)))))
+    known_on = _weekday(on + timedelta(days=random.randint(2, 35)))
+    if how == "transferred":
+        return replace(story, end=EndStory(how, on, known_on))
+    return replace(story, end=EndStory("withdrew", on, known_on, how))
+
+
+def _silent(story: PatientStory, today: date, random: Random) -> PatientStory:
+    """Answers in the first years and then no more, so that in the end a person says that they are lost."""
+    done_on = story.operations[0].done_on or today
+    latest = (today - done_on).days - 1000
+    consents = tuple(dict.fromkeys(("contact", *story.consents)))
+    silent_from = done_on + timedelta(days=random.randint(min(200, latest), min(1800, latest)))
+    return replace(story, silent_from=silent_from, willing=1.12, prefers="phone", consents=consents)
 
 
 def _taken_up_later(story: PatientStory, today: date, random: Random) -> PatientStory:

@@ -1,5 +1,6 @@
 """Plays one invented patient: enrolment, operations and ends, each entered on its day by the functions behind the staff pages."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 from functools import partial
 from random import Random
@@ -10,15 +11,18 @@ from sqlalchemy.orm import Session
 from server.clinic.components import in_the_shoulder
 from server.clinic.enrol import add_operation, enrol
 from server.clinic.entries import Enrolment, ShoulderEntry
-from server.clinic.leaving import patient_died, transferred, withdrew
+from server.clinic.leaving import patient_died, transferred
 from server.clinic.operation_entry import ComponentsEntry, Desk, correct_operation
 from server.clinic.surgery import surgery_cancelled, surgery_moved
+from server.clinic.withdrawal import withdraw
 from server.demo.answering import Answering
+from server.demo.mending import AFTER_DAYS, make_one, mend, number_patient
 from server.demo.simulation import Simulation
 from server.demo.stories import OperationStory, PatientStory
 from server.demo.trouble import make_trouble
 from server.demo.visits import plan_events, plan_visits
 from server.fields.field import Value
+from server.fields.operation_words import KINDS
 from server.links.make import end_links, live_link
 from server.links.publish import publish_sheet
 from server.models import Operation, Patient
@@ -26,7 +30,7 @@ from server.queries.clock import the_clinic
 from server.queries.facts import left_on
 from server.timepoints.plans import read_plans
 
-ENDS = {"died": patient_died, "withdrew": withdrew, "transferred": transferred}
+ENDS = {"died": patient_died, "transferred": transferred}
 
 
 class Life:
@@ -37,6 +41,7 @@ class Life:
         self.story = story
         self.random = Random(f"{story.seed}, played")
         self.patient_id = 0
+        self.alias_id = 0  # of a second record of the same person
         self.answering: Answering
 
     def enrol(self) -> None:
@@ -53,6 +58,7 @@ class Life:
                 **self._entered(),
             )
             live_link(session, patient, now=simulation.now)
+            number_patient(session, patient, simulation)
             self._publish(session, patient)
             self.patient_id = patient.id
             ids = {shoulder.side: shoulder.operations[0].id for shoulder in patient.shoulders}
@@ -87,24 +93,50 @@ class Life:
         if operation_story.cancelled_on is not None:
             simulation.plan(simulation.at(operation_story.cancelled_on, 15, 30), partial(self._cancel, operation_id))
         if operation_story.done_on is not None:
-            if operation_story.done_on >= self.story.enrolled_on:
+            for what in operation_story.mended:
+                at = simulation.at(operation_story.done_on + timedelta(days=AFTER_DAYS), 14)
+                simulation.plan(at, partial(mend, simulation, what, operation_id))
+            if operation_story.done_on >= operation_story.entered_on:
                 at = simulation.at(operation_story.done_on, 17, self.random.randint(0, 40))
                 simulation.plan(at, partial(self._done, operation_id, operation_story.done_on, operation_story))
-            plan_visits(simulation, self.story, operation_story, self.patient_id)
+            if KINDS[operation_story.kind].starts_follow_up:
+                plan_visits(simulation, self.story, operation_story, self.patient_id)
 
     def _add(self, operation_story: OperationStory) -> None:
+        if operation_story.duplicate:
+            self._enrol_again(operation_story)
+            return
         with self.simulation.runtime.store.writing() as session:
             patient = session.get_one(Patient, self.patient_id)
             if left_on(patient) is not None:
                 return
             plan = read_plans(session).named(the_clinic(session).default_plan)
-            operation = add_operation(
-                session, patient, _entry(operation_story, self.story.enrolled_on), plan=plan, **self._entered()
-            )
+            operation = add_operation(session, patient, _entry(operation_story), plan=plan, **self._entered())
             self._complete(session, operation, operation_story)
             self._publish(session, patient)
             operation_id = operation.id
         self._plan_operation(operation_story, operation_id)
+
+    def _enrol_again(self, operation_story: OperationStory) -> None:
+        """Nobody noticed that the patient is known; the day after somebody does."""
+        simulation, again = self.simulation, replace(self.story, enrolled_on=operation_story.entered_on)
+        with simulation.runtime.store.writing() as session:
+            clinic = the_clinic(session)
+            alias = enrol(
+                session,
+                enrolment_of(again),
+                plan=read_plans(session).named(clinic.default_plan),
+                clinic=clinic,
+                new_patient_key=simulation.runtime.keys.new_patient_key,
+                **self._entered(),
+            )
+            live_link(session, alias, now=simulation.now)
+            self._publish(session, alias)
+            self.alias_id = alias.id
+            operation_id = alias.shoulders[0].operations[0].id
+        self._plan_operation(operation_story, operation_id)
+        at = simulation.now + timedelta(days=1)
+        simulation.plan(at, partial(make_one, simulation, self.patient_id, self.alias_id))
 
     def _move(self, operation_id: int, to: date | None) -> None:
         with self.simulation.runtime.store.writing() as session:
@@ -124,7 +156,8 @@ class Life:
         if on is None and operation.surgery_on is None:
             return
         new = {f"n{number}-": values for number, values in enumerate(operation_story.facts["components"], 1)}
-        out = frozenset(each.id for each in in_the_shoulder(session, operation.shoulder))
+        there = in_the_shoulder(session, operation.shoulder) if KINDS[operation.kind].exchanges else []
+        out = frozenset(each.id for each in there)
         plan = read_plans(session).named(the_clinic(session).default_plan)
         values: dict[str, Value] = {"surgery_on": on} if on else {}
         correct_operation(
@@ -139,12 +172,19 @@ class Life:
                 self._publish(session, patient)
 
     def _end(self) -> None:
-        if self.story.end is None:
+        end = self.story.end
+        if end is None:
             return
         with self.simulation.runtime.store.writing() as session:
             patient = session.get_one(Patient, self.patient_id)
-            ENDS[self.story.end.reason](session, patient, self.story.end.on, **self._entered())
-            end_links(session, patient, now=self.simulation.now)
+            if end.reason in ENDS:
+                ENDS[end.reason](session, patient, end.on, **self._entered())
+            else:
+                withdraw(session, patient, end.on, extent=end.extent, why="said on the telephone", **self._entered())
+            if end.ends_all:
+                end_links(session, patient, now=self.simulation.now)
+            else:
+                self._publish(session, patient)
 
     def _publish(self, session: Session, patient: Patient) -> None:
         """As every page that changed something about a patient does at its end."""
@@ -172,14 +212,14 @@ def enrolment_of(story: PatientStory) -> Enrolment:
         address=person.address,
         second_contact=person.second_contact,
         consents=story.consents,
-        shoulders=tuple(_entry(each, story.enrolled_on) for each in operations),
+        shoulders=tuple(_entry(each) for each in operations),
         channel_order=tuple(person.channel_order.split(",")),
     )
 
 
-def _entry(operation_story: OperationStory, enrolled_on: date) -> ShoulderEntry:
+def _entry(operation_story: OperationStory) -> ShoulderEntry:
     """As it was known on the day of entry: done only if it lay before."""
-    before = operation_story.done_on is not None and operation_story.done_on < enrolled_on
+    before = operation_story.done_on is not None and operation_story.done_on < operation_story.entered_on
     return ShoulderEntry(
         side=operation_story.side,
         kind=operation_story.kind,

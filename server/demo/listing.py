@@ -80,7 +80,7 @@ def list_links(session: Session, today: date) -> list[Listed]:
         .join(Patient, Patient.id == Link.patient_id)
         .join(Gate, Gate.lookup_hash == Link.lookup_hash)
         .outerjoin(GateTries, GateTries.handle == Patient.handle)
-        .where(Link.token.is_not(None))
+        .where(Link.token.is_not(None), Patient.merged_into_id.is_(None))
         .order_by(Link.id.desc())
     )
     listed = [

@@ -112,7 +112,7 @@ def _plan_lives(simulation: Simulation, stories: list[PatientStory]) -> None:
         simulation.plan(simulation.office_time(life.story.enrolled_on, life.random), life.enrol)
 
     def answering(patient_id: int) -> Answering:
-        return next(life.answering for life in lives if life.patient_id == patient_id)
+        return next(life.answering for life in lives if patient_id in (life.patient_id, life.alias_id))
 
     simulation.invited = lambda form: answering(form.patient_id).invited(form)
     simulation.flagged = lambda flag_id, patient_id: answering(patient_id).flagged(flag_id)

@@ -14,7 +14,8 @@ from server.demo.recovery import Recovery
 class OperationStory:
     """One operation. `entered_on`: when the clinic wrote it down; `moves`: new planned days and when they were entered.
 
-    `facts` are further members of ShoulderEntry. `recovery`: how the shoulder does around and after it.
+    `facts` are further members of ShoulderEntry. `recovery`: how the shoulder does around and after it. `mended`: words of
+    server.demo.mending, for what is put right weeks after it. `duplicate`: entered with a second record of the same person.
     """
 
     side: str
@@ -26,6 +27,8 @@ class OperationStory:
     done_on: date | None = None
     cancelled_on: date | None = None
     facts: Mapping[str, Any] = field(default_factory=dict)
+    mended: tuple[str, ...] = ()
+    duplicate: bool = False
 
 
 @dataclass(frozen=True)
@@ -43,21 +46,29 @@ class Fate:
 
 @dataclass(frozen=True)
 class EndStory:
-    """`reason` died, withdrew or transferred; `known_on`: when the clinic heard."""
+    """`reason` died, withdrew or transferred; `known_on`: when the clinic heard. `extent`: how far a withdrawal goes."""
 
     reason: str
     on: date
     known_on: date
+    extent: str = "contact"
+
+    @property
+    def ends_all(self) -> bool:
+        """Who wants no more messages is followed as before."""
+        return self.reason != "withdrew" or self.extent != "messages"
 
 
 @dataclass(frozen=True)
 class EventStory:
-    """A complication: a kind of EVENT_KINDS on one side."""
+    """A complication: a kind of EVENT_KINDS on one side. Reported first; `goes_to`: how sure it is in the end. `more`: of EVENT."""
 
     side: str
     kind: str
     on: date
     procedure: str | None = None
+    goes_to: str = "adjudicated"
+    more: Mapping[str, Any] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -65,7 +76,7 @@ class PatientStory:
     """`willing` scales how likely this patient answers, 1 being usual. `fates` by side and code (`left/year-2`) go before chance.
 
     `keep_open`: flags of the last weeks that nobody has settled yet. `consents`: kinds agreed to. `trouble`: a word of
-    server.demo.trouble, for what happens an hour before the visitor comes.
+    server.demo.trouble, for what happens an hour before the visitor comes. `silent_from`: no form that comes after is answered.
     """
 
     person: Person
@@ -77,6 +88,7 @@ class PatientStory:
     consents: tuple[str, ...] = ("contact", "research")
     fates: Mapping[str, Fate] = field(default_factory=dict)
     end: EndStory | None = None
+    silent_from: date | None = None
     events: tuple[EventStory, ...] = ()
     keep_open: bool = False
     trouble: str | None = None

@@ -13,6 +13,9 @@ class Missing:
     meaning: str
 
 
+ANSWERED_FOR = Missing(
+    "answered_for", "somebody else answered for the patient: events stand, pain, state and scores do not"
+)
 # Of one item of a form that was answered.
 ITEM = (
     Missing("skipped", "not asked, because an earlier answer made it needless"),
@@ -20,11 +23,13 @@ ITEM = (
     Missing("not_applicable", "the person chose “does not apply”"),
     Missing("not_given", "left blank where no reason could be given, such as on paper"),
     Missing("not_reached", "the form was finished before this item"),
+    ANSWERED_FOR,
 )
 # Of a score.
 SCORE = (
     Missing("not_scored", "the scale's own rule for missing items gives no value"),
     Missing("not_asked", "the form of this timepoint does not hold this scale"),
+    ANSWERED_FOR,
 )
 # Of a whole form.
 FORM = (
@@ -49,6 +54,7 @@ FORM = (
     Missing("withdrew", "no longer expected: the patient withdrew"),
     Missing("transferred", "no longer expected: followed elsewhere"),
     Missing("cancelled", "no longer expected: surgery was cancelled"),
+    Missing("capacity_lost", "no longer expected: the patient cannot decide any more, and questionnaires stop"),
     Missing("erased", "answered; the patient's key was deleted on request and the answers with it"),
     Missing("unreadable", "answered; what is stored does not open under the patient's key"),
 )
@@ -59,4 +65,4 @@ IN_WIDE = (
     Missing("not_planned", "no such timepoint is planned for this operation, or it lies too far ahead"),
     Missing("recalled", "the answer was given after surgery about the time before; it stands in the columns rec_…"),
 )
-EVERY = (*ITEM, *SCORE, *FORM, *IN_WIDE)
+EVERY = tuple(dict.fromkeys((*ITEM, *SCORE, *FORM, *IN_WIDE)))

@@ -254,7 +254,7 @@ class Reader:
                 f"the key of patient {patient.study_number} is not in the key folder, and the patient was not erased; nothing was "
                 "written. Bring the folder `keys` back from its backup"
             ) from problem
-        return open_items(response.answers, cipher, self.library)
+        return open_items(response.answers, response.answered_by, cipher, self.library)
 
 
 def _given(as_of: date) -> tuple[Any, ...]:

@@ -11,7 +11,7 @@ from server.exports.column import LONGEST_NAME, Column
 from server.exports.columns import TEXT_KIND_NOTE, TEXT_KINDS, WIDE, columns_of, text_kind
 from server.exports.facts import ExportRow, FormFacts, ScoreFacts
 from server.models.follow_up import WINDOW_STATES
-from server.models.response import ANSWERED_BY, MODES
+from server.models.response import ANSWERED_BY, FOR_THE_PATIENT, MODES
 from server.schedule.status import Status
 from server.schedule.timepoint_code import TimepointCode
 from server.schedule.window import WindowState
@@ -118,7 +118,7 @@ def _of_missing(code: str, instrument: str) -> Column:
             return form.missing if form else "not_planned"
         scores = _scores(row, code, instrument)
         if not scores:
-            return "not_asked"
+            return missing.ANSWERED_FOR.word if form.answered_by == FOR_THE_PATIENT else "not_asked"
         return next((each.missing for each in scores if each.missing), None)
 
     name, label = scale_name(code, instrument, "missing"), f"{code}: why scales of {instrument} are empty"

@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 from sqlalchemy import select
@@ -17,7 +17,7 @@ from server.forms.check import CheckedAnswers, check_answers
 from server.intake.fetches import Fetches, read_fetches
 from server.intake.hold import PROBLEMS, Held, held_for
 from server.intake.open import Keys, OpenedForm, OpenedNotice
-from server.intake.source import Source, source_of_envelope
+from server.intake.source import Source, source_of_envelope, who_answered
 from server.models import Clinic, Envelope, Timepoint
 from server.queries.clock import clinic_day
 from server.queries.facts import baseline_window_state
@@ -63,15 +63,17 @@ def check_form(
     by: CheckedBy,
     *,
     envelope: Envelope | None = None,
+    spoken_for_since: date | None = None,
 ) -> CheckedForm:
-    """`given` is whatever came in as the form's parts.
+    """`given` is whatever came in as the form's parts; `spoken_for_since`: from when a representative answers.
 
     Raises AnswerProblem with every fault when an answer does not fit, PlanUnusable when nobody can tell.
     """
+    answered_on = clinic_day(by.clinic, source.finished_at)
+    source = replace(source, answered_by=who_answered(source.answered_by, answered_on, spoken_for_since))
     # A patient east of the clinic is in the next month a few hours before it.
     tomorrow = clinic_day(by.clinic, by.now) + timedelta(days=1)
     answers = check_answers(by.library, form_of(timepoint, by.plans, by.library), given, today=tomorrow)
-    answered_on = clinic_day(by.clinic, source.finished_at)
     state = _window_state(timepoint, by.plans.entry(timepoint), answered_on)
     return CheckedForm(timepoint, answers, source, answered_on, state, cipher, envelope)
 
@@ -108,10 +110,9 @@ def check_opened(session: Session, opened: Sequence[OpenedForm], keys: Keys, by:
 def _check_one(opened: OpenedForm, known: _Known, keys: Keys, by: CheckedBy) -> CheckedForm | Held:
     timepoint = timepoint_of(opened, known.timepoints)
     source = source_of_envelope(opened.envelope, opened.payload, known.fetches.earliest(opened))
-    form = check_form(
-        timepoint, opened.payload.parts, source, opened.patient_cipher(keys), by, envelope=opened.envelope
-    )
     sender, begin = opened.sender, known.fetches.first(opened)
+    cipher, spoken_for, parts = opened.patient_cipher(keys), sender.spoken_for_since, opened.payload.parts
+    form = check_form(timepoint, parts, source, cipher, by, envelope=opened.envelope, spoken_for_since=spoken_for)
     languages = known.languages.since(begin, sender.patient_id, sender.language)
     shown = Shown(languages, begin, opened.envelope.received_at)
     never_sent = _never_sent(form, known.texts, shown)

@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
-from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from scoring.library import Library
@@ -21,6 +20,7 @@ from server.intake.score_form import score_form
 from server.intake.source import Source
 from server.models import InstalledText, Patient, Timepoint
 from server.queries.clock import clinic_day, the_clinic
+from server.queries.facts import spoken_for_since
 from server.queries.texts_in_force import Wording, is_altered, read_wording
 from server.timepoints.clocks import record_answered
 from server.timepoints.plans import read_plans
@@ -68,10 +68,11 @@ def enter_form(
     Raises AnswerProblem with every fault by item, NotToBeAsked or PlanUnusable, and writes nothing then.
     """
     clinic = the_clinic(session)
-    handle = session.scalars(select(Patient.handle).where(Patient.id == timepoint.patient_id)).one()
-    source, cipher = _source(entered, now), keys.patient_cipher(handle)
+    patient = session.get_one(Patient, timepoint.patient_id)
+    source, cipher = _source(entered, now), keys.patient_cipher(patient.handle)
 
-    form = check_form(timepoint, given, source, cipher, CheckedBy(library, read_plans(session), clinic, now))
+    by = CheckedBy(library, read_plans(session), clinic, now)
+    form = check_form(timepoint, given, source, cipher, by, spoken_for_since=spoken_for_since(patient))
     wording = read_wording(session, library, asked_at=source.finished_at)
     _refuse_what_may_not_be_asked(session, form.answers.stored, wording)
     [recorded] = record_responses(session, [score_form(form, library)], now=now)

@@ -2,11 +2,11 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
-from typing import Any, Protocol
+from datetime import date, datetime, timedelta
+from typing import Protocol
 
 from cryptography.hazmat.primitives.asymmetric import ec
-from sqlalchemy import Row, select
+from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload
 
 from scoring.answers import AnswerProblem
@@ -18,6 +18,7 @@ from server.intake.hold import PROBLEMS, Held, held_for
 from server.intake.payload import FormPayload, NoticePayload, form_id_in, read_document, read_payload
 from server.models import Envelope, Link, Patient, SealingKey
 from server.queries.current import kept_record
+from server.queries.facts import spoken_for_since
 
 RETIRED_OPENS_DAYS = 400
 
@@ -32,13 +33,17 @@ class Keys(Protocol):
 
 @dataclass(frozen=True)
 class Sender:
-    """The link that an envelope names, and whose it is: of a duplicate the kept record. `language` is the patient's own."""
+    """The link that an envelope names, and whose it is: of a duplicate the kept record. `language` is the patient's own.
+
+    `spoken_for_since`: from when a representative answers for the patient.
+    """
 
     link: Link
     patient_id: int
     handle: str
     language: str
     erased_at: datetime | None
+    spoken_for_since: date | None = None
 
 
 @dataclass(frozen=True)
@@ -88,19 +93,17 @@ def open_envelopes(
 
 def _senders(session: Session, envelopes: Sequence[Envelope]) -> Mapping[bytes, Sender]:
     rows = session.execute(
-        select(Link, Patient.id, Patient.handle, Patient.language, Patient.erased_at, Patient.merged_into_id)
+        select(Link, Patient)
         .join(Patient, Link.patient_id == Patient.id)
         .where(Link.lookup_hash.in_({envelope.lookup_hash for envelope in envelopes}))
         .options(joinedload(Link.birth_dates))
     ).unique()
-    return {row.Link.lookup_hash: _sender(session, row) for row in rows}
+    return {row.Link.lookup_hash: _sender(session, row.Link, row.Patient) for row in rows}
 
 
-def _sender(session: Session, row: Row[*tuple[Any, ...]]) -> Sender:
-    if row.merged_into_id is None:
-        return Sender(row.Link, row.id, row.handle, row.language, row.erased_at)
-    kept = kept_record(session, session.get_one(Patient, row.merged_into_id))
-    return Sender(row.Link, kept.id, kept.handle, kept.language, kept.erased_at)
+def _sender(session: Session, link: Link, patient: Patient) -> Sender:
+    kept = kept_record(session, patient)
+    return Sender(link, kept.id, kept.handle, kept.language, kept.erased_at, spoken_for_since(kept))
 
 
 def _sealing_keys(session: Session, envelopes: Sequence[Envelope]) -> Mapping[str, SealingKey]:

@@ -12,7 +12,7 @@ from server.crypto.fields import FieldProblem, PatientCipher
 from server.forms.stored import StoredAnswersProblem, open_answers
 from server.intake.open import Keys
 from server.intake.score_changes import Batch, Change, LeftAlone, LeftAloneReason, PatientRange, ResponseLabel
-from server.intake.scores import ScoreRow, scores_of
+from server.intake.scores import ScoreRow, own_scores_of
 from server.models import ClinicFinding, FollowUp, Operation, Patient, Response, Score, Shoulder, Timepoint
 
 AnyRow = Row[*tuple[Any, ...]]
@@ -49,7 +49,8 @@ def find_changes(session: Session, patients: PatientRange, keys: Keys, library: 
 def _responses(session: Session, patients: PatientRange) -> Sequence[AnyRow]:
     wanted = (
         select(
-            Response.id, Response.patient_id, Response.answers, Patient.handle, Patient.erased_at, Patient.study_number,
+            Response.id, Response.patient_id, Response.answers, Response.answered_by,
+            Patient.handle, Patient.erased_at, Patient.study_number,
             Shoulder.side, func.coalesce(Timepoint.code, "visit").label("code"), func.coalesce(Timepoint.attempt, 1).label("attempt"),
         )
         .join(Patient, Patient.id == Response.patient_id)
@@ -105,7 +106,7 @@ def _computed_scores(response: AnyRow, ciphers: _Ciphers, library: Library) -> l
         answers = open_answers(response.answers, cipher)
         if any(part.instrument not in library.definitions for part in answers.parts):
             return LeftAloneReason.UNKNOWN_VERSION
-        return list(scores_of(answers, library))
+        return list(own_scores_of(answers, response.answered_by, library))
     except FieldProblem:
         return LeftAloneReason.NOT_OPENED
     except (StoredAnswersProblem, AnswerProblem):

@@ -7,7 +7,7 @@ from scoring.definition import Definition
 from scoring.library import Library
 from server.forms.stored import StoredPart
 from server.intake.check import CheckedForm
-from server.intake.scores import ScoreRow, scores_of
+from server.intake.scores import ScoreRow, own_scores_of
 
 # Answers of the project's own form that a person must follow up: item -> kind of flag, and the code that raises it.
 FOLLOW_UP = {("since", "1"): ("operated_elsewhere", 1), ("since", "6"): ("contact_change", 1)}
@@ -33,7 +33,7 @@ class ScoredForm:
 
 def score_form(form: CheckedForm, library: Library) -> ScoredForm:
     flags = (*_identifying_flags(form, library), *_answer_flags(form, library))
-    return ScoredForm(form, tuple(scores_of(form.answers.stored, library)), flags)
+    return ScoredForm(form, tuple(own_scores_of(form.answers.stored, form.source.answered_by, library)), flags)
 
 
 def _identifying_flags(form: CheckedForm, library: Library) -> Iterator[RaisedFlag]:

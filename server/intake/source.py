@@ -1,10 +1,11 @@
 """Where the answers of a form came from, and when they were given."""
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 
 from server.intake.payload import FormPayload
 from server.models import Envelope
+from server.models.response import FOR_THE_PATIENT
 from server.schedule.window import clamp_finished
 
 
@@ -26,6 +27,11 @@ class Source:
     clock_skew_ms: int | None = None
     build: str | None = None
     device: str | None = None
+
+
+def who_answered(said: str, on: date, spoken_for_since: date | None) -> str:
+    """Whose answers they are, whatever the form says: from that day on the representative gives them."""
+    return FOR_THE_PATIENT if spoken_for_since is not None and spoken_for_since <= on else said
 
 
 def source_of_envelope(envelope: Envelope, payload: FormPayload, fetched_at: datetime) -> Source:

@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 from server.crypto import derive
 from server.crypto.token import new_token, read_token
 from server.models import Gate, GateProof, GateTries, Link, LinkBirthDate, Patient
-from server.queries.current import LIVE_LINK
+from server.queries.current import LIVE_LINK, aliases_of
 from server.trust.audit import audit
 
 TOKEN_KEPT_DAYS = 400
@@ -92,10 +92,14 @@ def revive_link(session: Session, patient: Patient, *, now: datetime, by_id: int
 
 def replace_link(session: Session, patient: Patient, *, now: datetime, by_id: int | None = None) -> Link:
     """A lost or stolen link: the old one fetches nothing more. It still uploads, and what comes by it is held for a person."""
-    old = find_live_link(session, patient)
-    if old is not None:
-        _end(session, old, "replaced", now)
-        _allow_all_tries(session, patient)  # nobody has tried the new link yet
+    for record in (
+        patient,
+        *aliases_of(session, patient),
+    ):  # of a duplicate's link nobody knows whether it is the lost one
+        old = find_live_link(session, record)
+        if old is not None:
+            _end(session, old, "replaced", now)
+            _allow_all_tries(session, record)  # nobody has tried the new link yet
     audit(session, "link:replaced", f"patient {patient.id}", now=now, by_id=by_id)
     return live_link(session, patient, now=now)
 
@@ -130,7 +134,8 @@ def _derive_from(session: Session, link: Link, born: date, now: datetime) -> Non
 
 def unlock(session: Session, patient: Patient, *, now: datetime, by_id: int | None = None) -> None:
     """After five wrong birth dates: a person at the clinic has spoken to the patient. A link that was replaced stays locked."""
-    if _allow_all_tries(session, patient):
+    allowed = [_allow_all_tries(session, each) for each in (patient, *aliases_of(session, patient))]
+    if any(allowed):
         audit(session, "link:unlocked", f"patient {patient.id}", now=now, by_id=by_id)
 
 

@@ -18,7 +18,7 @@ from server.links.make import find_live_link
 from server.models import Clinic, Envelope, Gate, Link, Operation, Patient, Shoulder, Timepoint
 from server.models.follow_up import FollowUp
 from server.queries.clock import the_clinic
-from server.queries.current import is_offered, kept_record, sealing_key_in_use
+from server.queries.current import aliases_of, is_offered, kept_record, sealing_key_in_use
 from server.queries.facts import status_of
 from server.queries.texts_in_force import read_wording
 from server.schedule.status import WAITING
@@ -35,15 +35,9 @@ def publish_sheet(session: Session, patient: Patient, *, library: Library, now: 
     The revision grows only then.
     """
     kept = kept_record(session, patient)
-    records = [kept, *_aliases(session, kept)]
+    records = [kept, *aliases_of(session, kept)]
     changed = [_publish_to(session, kept, record, library=library, now=now, today=today) for record in records]
     return any(changed)
-
-
-def _aliases(session: Session, kept: Patient) -> list[Patient]:
-    """The duplicates that were merged into a record, at whatever remove."""
-    direct = list(session.scalars(select(Patient).where(Patient.merged_into_id == kept.id).order_by(Patient.id)))
-    return [each for alias in direct for each in (alias, *_aliases(session, alias))]
 
 
 def _publish_to(

@@ -18,6 +18,7 @@ MODES = ("own_phone", "clinic_tablet", "telephone", "paper", "clinic", "imported
 ANSWERED_BY = ("patient", "patient_with_help", "someone_else", "staff", "unknown")
 # What was done about answers that stood in the wrong place, on what ground, and how a patient confirmed it.
 MENDS = ("set_aside", "moved", "taken_back", "kept")
+FOR_THE_PATIENT = "someone_else"  # tells events and that the patient lives, never pain, an acceptable state or a score
 MEND_REASONS = ("wrong_side", "wrong_person", "not_usable")
 MEND_GROUNDS = ("screen", "patient")
 SCORE_STATUSES = ("scored", "prorated", "not_scored")

@@ -21,6 +21,12 @@ def kept_record(session: Session, patient: Patient) -> Patient:
     return patient
 
 
+def aliases_of(session: Session, kept: Patient) -> list[Patient]:
+    """The duplicates that were merged into a record, at whatever remove."""
+    direct = list(session.scalars(select(Patient).where(Patient.merged_into_id == kept.id).order_by(Patient.id)))
+    return [each for alias in direct for each in (alias, *aliases_of(session, alias))]
+
+
 def waits_for_answer(today: date | BindParameter[date]) -> ColumnElement[bool]:
     """Timepoints that are asked about on that day: open, overdue or given up, also before the next status pass has closed what is over.
 

@@ -20,6 +20,7 @@ STATUS_COLUMNS = (
     Timepoint.asked_on, Timepoint.withheld_on, Timepoint.historical, Timepoint.carried_by_id, Timepoint.answer_from_id,
 )  # fmt: skip
 TimepointRow = Timepoint | Row[*tuple[Any, ...]]
+PatientRow = Patient | Row[*tuple[Any, ...]]
 
 
 def facts_of(timepoint: TimepointRow) -> Facts:
@@ -63,7 +64,7 @@ def baseline_window_state(operation: Operation, answered_on: date, early_over_da
     return WindowState.IN if state == WindowState.RECALLED and operation.surgery_on is None else state
 
 
-def left_on(patient: Patient | Row[date | None, date | None, date | None]) -> tuple[date, EndReason] | None:
+def left_on(patient: PatientRow) -> tuple[date, EndReason] | None:
     """From when and why nothing is expected of the patient at all, the first of several."""
     days = (
         (patient.died_on, EndReason.DIED),
@@ -71,6 +72,17 @@ def left_on(patient: Patient | Row[date | None, date | None, date | None]) -> tu
         (patient.transferred_on, EndReason.TRANSFERRED),
     )
     return min(((day, reason) for day, reason in days if day is not None), default=None)
+
+
+def capacity_lost(patient: PatientRow) -> tuple[date, EndReason] | None:
+    """From when questionnaires stop since the patient cannot decide; None also where the representative answers them."""
+    on = patient.capacity_lost_on
+    return (on, EndReason.CAPACITY_LOST) if on is not None and patient.capacity_then == "stop" else None
+
+
+def spoken_for_since(patient: Patient) -> date | None:
+    """From when a representative answers the questionnaires, since the patient cannot decide."""
+    return patient.capacity_lost_on if patient.capacity_then == "proxy" else None
 
 
 def dates_of(follow_up: FollowUp) -> FollowUpDates:

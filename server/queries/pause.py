@@ -7,12 +7,14 @@ there too. Nothing is let go meanwhile either, so that reminders go on where the
 
 from typing import Any
 
-from sqlalchemy import ColumnElement, CompoundSelect, Select, select, text
+from sqlalchemy import ColumnElement, CompoundSelect, Select, func, select, text
 from sqlalchemy.orm import InstrumentedAttribute, Session
 
-from server.models import Envelope, Flag, Link
+from server.models import Envelope, Flag, Link, Patient
 
 PAUSING = ("said_died", "asked_to_stop")  # the graver first
+# By the link of a duplicate speaks the patient of the kept record.
+of_link = func.coalesce(Patient.merged_into_id, Patient.id)
 
 
 def is_paused(patient_id: InstrumentedAttribute[int]) -> ColumnElement[bool]:
@@ -23,20 +25,21 @@ def is_paused(patient_id: InstrumentedAttribute[int]) -> ColumnElement[bool]:
 def paused_patients() -> CompoundSelect[int]:
     """The ids of all of them; they are few."""
     said = select(Flag.patient_id).where(Flag.kind.in_(PAUSING), Flag.settled_at.is_(None))
-    return said.union(_held(Link.patient_id))
+    return said.union(_held(of_link))
 
 
-def _held(of_each: InstrumentedAttribute[Any]) -> Select[tuple[Any]]:
+def _held(of_each: ColumnElement[Any] | InstrumentedAttribute[Any]) -> Select[tuple[Any]]:
     """Of pausing notices that are held, or were put back and are read with the next pass."""
     # SQLite takes a partial index only where the query repeats its predicate, in constants.
     waiting = text("envelope.state IN ('received', 'held')")
     notices = select(of_each).join_from(Envelope, Link, Link.lookup_hash == Envelope.lookup_hash)
+    notices = notices.join(Patient, Patient.id == Link.patient_id)
     return notices.where(waiting, Envelope.held_notice.in_(PAUSING))
 
 
 def pause_of(session: Session, patient_id: int) -> str | None:
     """The kind of flag for which no message goes to this patient now; None when one may."""
     said = select(Flag.kind).where(Flag.patient_id == patient_id, Flag.kind.in_(PAUSING), Flag.settled_at.is_(None))
-    held = _held(Envelope.held_notice).where(Link.patient_id == patient_id)
+    held = _held(Envelope.held_notice).where(of_link == patient_id)
     found = {*session.scalars(said), *session.scalars(held)}
     return next((kind for kind in PAUSING if kind in found), None)

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from server.models import Consent, Patient, Timepoint
-from server.queries.facts import status_of
+from server.queries.facts import capacity_lost, status_of
 from server.reminders.channels.table import CHANNELS
 from server.schedule.status import DONE, Status
 
@@ -39,9 +39,9 @@ def reason_not_to_contact(patient: Patient, channel: str, today: date) -> str | 
 
 def _asks_nothing(patient: Patient, today: date) -> bool:
     """The patient wants no more messages, or can no longer decide and questionnaires stop."""
-    stopped = patient.messages_stopped_on
-    lost = patient.capacity_lost_on if patient.capacity_then == "stop" else None
-    return any(on is not None and on <= today for on in (stopped, lost))
+    lost = capacity_lost(patient)
+    days = (patient.messages_stopped_on, lost[0] if lost else None)
+    return any(on is not None and on <= today for on in days)
 
 
 def reason_no_longer_due(timepoint: Timepoint, today: date) -> str | None:

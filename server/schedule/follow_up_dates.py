@@ -12,6 +12,7 @@ class EndReason(StrEnum):
     WITHDREW = "withdrew"
     TRANSFERRED = "transferred"
     CANCELLED = "cancelled"
+    CAPACITY_LOST = "capacity_lost"
 
 
 @dataclass(frozen=True)

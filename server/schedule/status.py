@@ -68,6 +68,7 @@ class Reason(StrEnum):
     WITHDREW = "withdrew"
     TRANSFERRED = "transferred"
     CANCELLED = "cancelled"
+    CAPACITY_LOST = "capacity_lost"
 
 
 class Happened(StrEnum):

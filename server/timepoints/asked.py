@@ -5,7 +5,8 @@ Rules:
 1. A message that was sent reaches, and so does a try of staff in which somebody was spoken to, a message was left, or a letter posted that
    did not come back. A try about everything that was open is about each form that was offered that day.
 2. A sheet that was fetched shows a form only while it is offered: not while a text holds it back, nor while the form of the shoulder's
-   other follow-up is sent in its place, nor before its invitation where another follow-up of the shoulder runs.
+   other follow-up is sent in its place, nor before its invitation where another follow-up of the shoulder runs. Since two records
+   were made one the link of the other one opens the same sheet.
 3. What lies outside the window asks nobody. The day stays once it is known, unless the window moves past it.
 4. A sheet that was fetched, or a try about everything that was open, before the row was made or last moved was about other forms, even if
    it lies in the window that the row has now.
@@ -18,7 +19,7 @@ from typing import Any
 from sqlalchemy import ColumnElement, Row, and_, false, or_, select, true
 from sqlalchemy.orm import Session
 
-from server.models import ContactAttempt, GateFetch, Link, Message, Timepoint
+from server.models import ContactAttempt, GateFetch, Link, Message, Patient, PatientMerge, Timepoint
 from server.queries.clock import clinic_day, the_clinic
 from server.queries.current import has_other_clock
 from server.schedule.after_contact import TABLE
@@ -78,8 +79,16 @@ def _attempts(session: Session, wanted: ColumnElement[bool]) -> Iterable[AnyRow]
 
 def _fetches(session: Session, wanted: ColumnElement[bool]) -> Iterable[AnyRow]:
     fetched = select(*_COLUMNS, GateFetch.fetched_at.label("at"), *_how(true(), has_other_clock()))
-    joined = fetched.join(Link, Link.patient_id == Timepoint.patient_id)
-    return session.execute(joined.join(GateFetch, GateFetch.lookup_hash == Link.lookup_hash).where(wanted))
+    of_link = GateFetch.lookup_hash == Link.lookup_hash
+    own = fetched.join(Link, Link.patient_id == Timepoint.patient_id).join(GateFetch, of_link).where(wanted)
+    of_alias = fetched.join(Patient, Patient.merged_into_id == Timepoint.patient_id).join(
+        Link, Link.patient_id == Patient.id
+    )
+    merged = PatientMerge.alias_id == Patient.id, PatientMerge.undone_at.is_(None)
+    since = of_alias.join(GateFetch, of_link).join(
+        PatientMerge, and_(*merged, PatientMerge.merged_at <= GateFetch.fetched_at)
+    )
+    return (*session.execute(own), *session.execute(since.where(wanted)))
 
 
 def _how(if_offered: ColumnElement[bool], from_invitation: ColumnElement[bool]) -> tuple[ColumnElement[bool], ...]:

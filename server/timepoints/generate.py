@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 
 from server.models import ContactAttempt, Flag, FollowUp, Message, Operation, Patient, Response, Timepoint, Transition
 from server.queries.current import mark_sheets_stale
-from server.queries.facts import baseline_window_state, dates_of, left_on
+from server.queries.facts import baseline_window_state, capacity_lost, dates_of, left_on
 from server.schedule.follow_up_dates import EndReason
 from server.schedule.plan import Plan
 from server.schedule.reconcile import Existing, reconcile
@@ -61,11 +61,13 @@ def refresh_timepoints(
 
 
 def _settle_end(session: Session, follow_up: FollowUp, now: datetime, by_id: int | None) -> bool:
-    """Nothing more is expected from the first of death, withdrawal, transfer and cancelled surgery on. Silence is never a reason."""
-    days = select(Patient.died_on, Patient.withdrew_on, Patient.transferred_on)
-    left = left_on(session.execute(days.where(Patient.id == follow_up.operation.shoulder.patient_id)).one())
+    """Nothing more is expected from the first of death, withdrawal, transfer, lost capacity and cancelled surgery on; never for silence."""
+    days = select(
+        Patient.died_on, Patient.withdrew_on, Patient.transferred_on, Patient.capacity_lost_on, Patient.capacity_then
+    )
+    patient = session.execute(days.where(Patient.id == follow_up.operation.shoulder.patient_id)).one()
     cancelled_on = follow_up.operation.cancelled_on
-    ends = [left] if left is not None else []
+    ends = [end for end in (left_on(patient), capacity_lost(patient)) if end is not None]
     ends += [(cancelled_on, EndReason.CANCELLED)] if cancelled_on is not None else []
     on, reason = min(ends, default=(None, None))
     if (follow_up.ended_on, follow_up.end_reason) == (on, reason):

@@ -98,6 +98,7 @@ END = {
     "withdrew": phrase_in("end", "withdrew"),
     "transferred": phrase_in("end", "moved to another clinic"),
     "cancelled": phrase_in("end", "surgery cancelled"),
+    "capacity_lost": phrase_in("end", "cannot decide any more"),
 }
 ENVELOPE = {
     "received": phrase_in("envelope", "received"),

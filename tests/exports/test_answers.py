@@ -3,10 +3,10 @@
 from datetime import date
 
 import pytest
-from sqlalchemy import select
+from sqlalchemy import delete, select, update
 
 from server.exports import KeysMissing
-from server.models import Patient, StaffAccount, Timepoint
+from server.models import Patient, Response, Score, StaffAccount, Timepoint
 from tests.exports.clinic import SST, Exporter, ada_answers
 from tests.storehouse import NOW, add_response, add_score, add_timepoint, answered, part
 
@@ -179,3 +179,17 @@ def test_answers_that_do_not_open_are_reported_and_the_rest_is_written(exporter:
     assert exporter.export().counts["forms_unreadable"] == 1
     (form,) = exporter.long("form")
     assert (form["value"], form["missing"]) == ("", "unreadable")
+
+
+def test_where_somebody_else_answered_events_stand_and_no_value_of_a_scored_item(exporter: Exporter) -> None:
+    with exporter.store.writing() as session:
+        ada_answers(exporter, session)
+        session.execute(update(Response).values(answered_by="someone_else"))
+        session.execute(delete(Score))
+    exporter.export()
+    assert {(row["value"], row["missing"]) for row in exporter.long("item", instrument="sst@1")} == {
+        ("", "answered_for")
+    }
+    assert [row["value"] for row in exporter.long("item", instrument="since@1", item="1")] == ["1"]
+    (row,) = exporter.rows("wide.csv")
+    assert (row["y1_by"], row["y1_status"]) == ("someone_else", "answered")

@@ -146,7 +146,7 @@ REASONS = {
     Status.EARLY: {Reason.BEFORE_WINDOW, Reason.OTHER_ANSWER},
     Status.LATE: {Reason.AFTER_WINDOW, Reason.OTHER_ANSWER},
     Status.RECALLED: {Reason.AFTER_SURGERY, Reason.OTHER_ANSWER},
-    Status.NOT_EXPECTED: {Reason.DIED, Reason.WITHDREW, Reason.TRANSFERRED, Reason.CANCELLED},
+    Status.NOT_EXPECTED: {Reason(str(each)) for each in EndReason},
 }
 
 

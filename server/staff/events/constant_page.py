@@ -11,6 +11,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from scoring.answers import AnswerProblem
 from scoring.definition import Definition
 from server.clinic.history import change_row
+from server.clinic.left_open import outside_what_was_left_open
 from server.fields.check import EntryRefused
 from server.fields.field import Errors
 from server.fields.read_form import one_line
@@ -40,12 +41,16 @@ def constant_post(patient_id: int, row_id: int) -> AnyResponse:
     definition = runtime().library.instrument(CONSTANT)
     try:
         with writing() as session:
-            finding, _patient, _side = _visit(session, patient_id, row_id, to_change=True)
+            finding, patient, _side = _visit(session, patient_id, row_id, to_change=True)
+            told_on = _told_on(request.form)
+            refused = dict(outside_what_was_left_open(patient, {"told_on": told_on}, "told_on"))
+            if refused:
+                raise EntryRefused({name: [sentence] for name, sentence in refused.items()})
             values = sent_numbers(definition.items, request.form)
             if not values:
                 raise EntryRefused({"item-1": [words.gettext("Nothing is filled in yet.")]})
             why = reason(request.form) if _counted(session, finding) else ""
-            taken = Taken(CONSTANT, values, _told_on(request.form), words.spoken().language, signed_in().id)
+            taken = Taken(CONSTANT, values, told_on, words.spoken().language, signed_in().id)
             for earlier in _counted(session, finding):
                 change_row(
                     session, earlier, {"counted": False}, now=request_context().now, by_id=signed_in().id, why=why

@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session, selectinload
 
 from server.fields.operation_words import REVISIONS, starts_follow_up
 from server.models import FollowUp, Operation, Patient, Response, Score, Shoulder, Timepoint
-from server.queries.facts import standing_of
+from server.queries.facts import capacity_lost, standing_of
 from server.schedule.status import DONE, Reason, Standing, Status
 from server.schedule.timepoint_code import TimepointCode
 from server.staff.page import words
@@ -159,7 +159,9 @@ class Record:
         """Why and since when nothing more is expected of the person, if so."""
         patient = self.patient
         ends = (("died", patient.died_on), ("withdrew", patient.withdrew_on), ("transferred", patient.transferred_on))
-        return next(((reason, on) for reason, on in ends if on is not None), None)
+        left = next(((reason, on) for reason, on in ends if on is not None), None)
+        lost = capacity_lost(patient)
+        return left or (("capacity_lost", lost[0]) if lost else None)
 
 
 def read_record(session: Session, patient_id: int, *, today: date) -> Record | None:

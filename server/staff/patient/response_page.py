@@ -13,6 +13,7 @@ from server.clinic.reported_events import reportable
 from server.crypto.fields import FieldProblem
 from server.forms.stored import StoredAnswer, StoredAnswersProblem, StoredPart, open_answers
 from server.models import ClinicFinding, InstalledText, Patient, Response, Score, Shoulder, Timepoint
+from server.models.response import FOR_THE_PATIENT
 from server.queries.texts_in_force import installed_document
 from server.staff.page import words
 from server.staff.page.database import reading
@@ -122,7 +123,8 @@ def _part(session: Session, library: Library, part: StoredPart, response: Respon
         _row(definition.spec, definition.by_item.get(item), item, answer, text) for item, answer in part.answers.items()
     )
     scores = [each for each in response.scores if each.instrument == definition.id]
-    scales = explanations(definition, part.answers, scores)
+    own = response.answered_by != FOR_THE_PATIENT
+    scales = explanations(definition, part.answers, scores) if own else ()
     text_id = part.text_id
     language = text_id.split("/")[1] if text_id.count("/") == 2 else "en"
     return Part(definition, text_id, "/descriptive-" in text_id, language, direction_of(language), rows, scales)

@@ -61,7 +61,7 @@ def test_a_file_is_checked_shown_beside_what_is_there_and_installed(staff: Staff
     assert "installed already" in upload(manager, text_file()).text
     assert "invented item 12" in staff.sign_in("surgeon").get("/texts/sst@1/es/licensed-1").text
     assert "invented item 12" in staff.sign_in("nurse").get("/instruments/sst@1").text
-    assert "text: installed" in manager.get("/audit").text
+    assert "text of an instrument installed" in manager.get("/audit").text
 
 
 @on_sqlite
@@ -136,7 +136,7 @@ def test_a_live_clinic_says_why_nothing_goes_out_until_a_data_manager_decides(st
     assert "stays back" not in nurse.get("/today").text
     kept = unescape(nurse.get("/texts").text)
     assert WHY in kept and "Nell Data Manager" in kept and "sst@1/en/descriptive-1" in kept
-    assert "texts: decided" in manager.get("/audit").text
+    assert "use of descriptive texts decided" in manager.get("/audit").text
 
 
 @on_sqlite

@@ -6,11 +6,14 @@ import pytest
 from sqlalchemy import select
 
 from server.clinic.entries import ShoulderEntry
-from server.models import AuditEntry, Consent, Gate, Link
+from server.models import AuditEntry, Consent, Gate, Link, Patient, Response
+from server.queries.last_known import last_known_of
 from server.reminders.contact_block import reason_not_to_contact
+from server.schedule.last_known import Fact, Source
 from tests.staff.mending.mending_case import WHY, mend, patient_of, reasons, status, timepoint_of
 from tests.staff.sent_form import send
 from tests.staff.staff_case import Staff, StaffCase, years_ago
+from tests.stranger import Stranger, best
 
 pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
 
@@ -100,6 +103,33 @@ def test_nothing_after_a_withdrawal_from_records_is_entered(staff: StaffCase, nu
     assert added.status_code == 422 and "nothing more be taken from records" in added.text
 
 
+@pytest.mark.parametrize(
+    ("where", "day", "entered"),
+    [
+        (
+            "events/new",
+            "happened_on",
+            {"kind": "instability", "certainty": "reported", "source_kind": "gp"},
+        ),
+        ("findings/new", "examined_on", {"examiner": "Dr Quillhurst"}),
+        ("sources/new", "known_on", {"source": "gp_letter", "alive": "alive"}),
+    ],
+)
+def test_what_a_withdrawal_closed_is_refused_on_every_page_and_what_came_before_is_completed(
+    staff: StaffCase, nurse: Staff, ada: int, where: str, day: str, entered: dict[str, str]
+) -> None:
+    withdrawn = staff.case.today - timedelta(days=10)
+    visit = {"side": "left", "examiner": "Dr Quillhurst", "examined_on": (withdrawn - timedelta(days=1)).isoformat()}
+    seen = str(nurse.post(f"/patients/{ada}/findings/new", visit).location).partition("?")[0]
+    leave(nurse, staff, ada, "withdrew", extent="records", **{"leave-on": withdrawn.isoformat()})
+    page, fields = f"/patients/{ada}/{where}", {"side": "left", **entered}
+    refused = nurse.post(page, {**fields, day: withdrawn.isoformat()})
+    assert refused.status_code == 422 and "nothing more be taken from records" in refused.text
+    assert nurse.post(page, {**fields, day: (withdrawn - timedelta(days=1)).isoformat()}).status_code == 302
+    told = nurse.post(f"{seen}/constant", {"item-1": "30", "told_on": staff.case.today.isoformat()})
+    assert told.status_code == 422 and "nothing more be taken from records" in told.text
+
+
 def test_who_is_moved_before_the_operation_is_refused(staff: StaffCase, nurse: Staff, ada: int) -> None:
     page = f"/patients/{ada}/leave"
     before = (years_ago(staff.case, 1) - timedelta(days=1)).isoformat()
@@ -120,3 +150,50 @@ def test_consents_that_were_withdrawn_apart_stay_so(staff: StaffCase, nurse: Sta
     with staff.case.store.reading() as session:
         kinds = session.execute(select(Consent.kind, Consent.withdrawn_on).order_by(Consent.kind)).all()
     assert [tuple(row) for row in kinds] == [("contact", None), ("research", staff.case.today)]
+
+
+def forms_on(phone: Stranger) -> int:
+    phone.fetch()
+    return len(phone.sheet["forms"])
+
+
+@pytest.mark.parametrize(("then", "expected"), [("stop", "not_expected"), ("proxy", "open")])
+def test_lost_capacity_where_questionnaires_stop_leaves_nothing_expected_until_taken_back(
+    staff: StaffCase, nurse: Staff, ada: int, then: str, expected: str
+) -> None:
+    phone = staff.case.phone(ada)
+    assert forms_on(phone) == 1
+    form = timepoint_of(staff, ada, "year-1").id
+    page, action = f"/patients/{ada}/consents", f"/patients/{ada}/capacity"
+    lost = {"capacity_then": then, "capacity_lost_on": staff.case.today.isoformat(), "representative": "B. Guard, son"}
+    assert mend(nurse, page, action, **lost).status_code == 302
+    kept = timepoint_of(staff, ada, "year-1")
+    assert (status(staff, form), kept.not_expected_reason) == (
+        expected,
+        "capacity_lost" if expected == "not_expected" else None,
+    )
+    assert forms_on(phone) == (expected == "open")
+    assert ("questionnaires stop" in nurse.get(f"/patients/{ada}").text) == (expected == "not_expected")
+    back = {"capacity_then": "", "capacity_lost_on": "", "representative": ""}
+    assert mend(nurse, page, action, **back).status_code == 302
+    assert (status(staff, form), forms_on(phone)) == ("open", 1)
+
+
+def test_what_the_representative_answers_by_the_link_is_no_score_of_the_patient(
+    staff: StaffCase, nurse: Staff, ada: int
+) -> None:
+    page, action = f"/patients/{ada}/consents", f"/patients/{ada}/capacity"
+    lost = {"capacity_then": "proxy", "capacity_lost_on": staff.case.today.isoformat(), "representative": "B. Guard"}
+    assert mend(nurse, page, action, **lost).status_code == 302
+    phone = staff.case.phone(ada)
+    phone.fetch()
+    said_own = phone.payload(phone.sheet["forms"][0], best, staff.case.now)
+    phone.send(phone.seal(said_own))
+    assert said_own["answered_by"] == "patient" and staff.case.process().recorded == 1
+    with staff.case.store.reading() as session:
+        response = session.scalars(select(Response)).one()
+        assert (response.counted, response.answered_by, response.scores) == (True, "someone_else", [])
+        known = last_known_of(session, session.get_one(Patient, ada), staff.case.today)
+        assert known.reported[Fact.ALIVE].source == Source.ANSWER_FOR
+    shown = nurse.get(f"/responses/{response.id}").text
+    assert "someone else" in shown and "no score" not in shown

@@ -3,11 +3,13 @@
 from datetime import timedelta
 
 import pytest
-from sqlalchemy import Select, select
+from sqlalchemy import Select, select, text
 
 from server.clinic.entries import ShoulderEntry
 from server.forms.stored import open_answers
 from server.models import (
+    ClinicEvent,
+    Component,
     Flag,
     FollowUp,
     Operation,
@@ -18,7 +20,7 @@ from server.models import (
     Shoulder,
     Timepoint,
 )
-from tests.staff.mending.mending_case import mend, operations_of, response_of, status, timepoint_of
+from tests.staff.mending.mending_case import WHY, mend, operations_of, reasons, response_of, status, timepoint_of
 from tests.staff.staff_case import Staff, StaffCase, years_ago
 
 pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
@@ -116,12 +118,60 @@ def test_what_followed_on_the_wrong_side_moves_along(staff: StaffCase, nurse: St
     assert set(operations_of(staff, ada).values()) == {"right"}
 
 
+def revise(staff: StaffCase, nurse: Staff, patient_id: int, days_ago: int) -> None:
+    day = (staff.case.today - timedelta(days=days_ago)).isoformat()
+    revision = {"side": "left", "kind": "revision", "reason": "pain", "surgery_on": day}
+    assert nurse.post(f"/patients/{patient_id}/operations/new", revision).status_code == 302
+
+
+def test_an_event_and_a_form_that_another_answer_stood_for_move_with_their_operation(
+    staff: StaffCase, nurse: Staff, ada: int
+) -> None:
+    case, year = staff.case, timepoint_of(staff, ada, "year-1").id
+    revise(staff, nurse, ada, 340)
+    index = min(operations_of(staff, ada))
+    staff.answer(year, {}, on=case.today)
+    with case.store.writing() as session:
+        rows = session.scalars(select(Timepoint).where(Timepoint.answer_from_id == year)).all()
+        named_left = {row.id: row.form_id for row in rows}
+        event = ClinicEvent(
+            shoulder_id=session.get_one(Operation, index).shoulder_id, operation_id=index, kind="infection", happened_on=case.today,
+            happened_precision="day", certainty="confirmed", source_kind="examination", made_at=case.now,
+        )  # fmt: skip
+        session.add(event)
+    assert named_left
+    assert mend(nurse, f"/patients/{ada}/operations/{index}/side").status_code == 302
+    with case.store.reading() as session:
+        assert {each: session.get_one(Timepoint, each).form_id for each in named_left}.items().isdisjoint(
+            named_left.items()
+        )
+        sides = "select side from shoulder join clinic_event on shoulder.id = clinic_event.shoulder_id"
+        assert session.scalars(text(sides)).all() == ["right"]
+    assert reasons(staff).count(("side", "left", "right", WHY)) == 3  # of two operations and the event
+
+
+def test_operations_between_which_a_component_went_in_and_out_are_not_torn_apart(
+    staff: StaffCase, nurse: Staff
+) -> None:
+    both = [ShoulderEntry(side=side, surgery_on=years_ago(staff.case, 1)) for side in ("left", "right")]
+    ada = staff.case.enrol(*both)
+    index = next(each for each, side in operations_of(staff, ada).items() if side == "left")
+    revise(staff, nurse, ada, 30)
+    revised = max(operations_of(staff, ada))
+    with staff.case.store.writing() as session:
+        session.add(Component(put_in_id=index, taken_out_id=revised, role="head", made_at=staff.case.now))
+    refused = mend(nurse, f"/patients/{ada}/operations/{revised}/side")
+    assert refused.status_code == 422 and "only one of them would move" in refused.text
+    assert operations_of(staff, ada)[revised] == "left"
+
+
 def test_answers_of_another_person_are_moved_and_sealed_under_the_right_key(
     staff: StaffCase, nurse: Staff, ada: int
 ) -> None:
     case = staff.case
     bela = case.enrol(ShoulderEntry(side="right", surgery_on=years_ago(case, 1)), first_name="Bela")
     response_id, before = answered(staff, ada), timepoint_of(staff, ada, "year-1")
+    assert response_of(staff, response_id).operated_again is False
     page, place = f"/responses/{response_id}/place", timepoint_of(staff, bela, "year-1").id
     assert f'value="{place}"' not in nurse.get(page).text
     looked = nurse.post(page, {"look": "yes", "other": "Y-0002"})
@@ -134,7 +184,7 @@ def test_answers_of_another_person_are_moved_and_sealed_under_the_right_key(
         moved = session.scalars(select(Response).where(Response.moved_from_id == response_id)).one()
         original, right = session.get_one(Response, response_id), session.get_one(Patient, bela)
         assert (moved.patient_id, moved.timepoint_id, moved.counted, moved.envelope_id) == (bela, place, True, None)
-        assert (original.counted, original.patient_id) == (False, ada)
+        assert (original.counted, original.patient_id, moved.operated_again) == (False, ada, False)
         own = open_answers(original.answers, case.runtime.keys.patient_cipher(session.get_one(Patient, ada).handle))
         assert open_answers(moved.answers, case.runtime.keys.patient_cipher(right.handle)) == own
     assert scores(staff, moved.id) == scores(staff, response_id) and len(scores(staff, moved.id)) > 2

@@ -1,0 +1,82 @@
+"""What the clinic puts right weeks after it was written down, each with its reason; and one person's two records made one."""
+
+from collections.abc import Callable
+from datetime import timedelta
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from server.clinic.hospital_numbers import add_number, key_of
+from server.clinic.merge import merge
+from server.clinic.merge_plan import plan_merge
+from server.clinic.misplaced import Act
+from server.clinic.operation_entry import ComponentsEntry, Desk, correct_operation
+from server.clinic.surgery import surgery_done
+from server.demo.simulation import Simulation
+from server.fields.component import COMPONENT
+from server.links.publish import publish_sheet
+from server.models import Operation, Patient
+from server.queries.clock import the_clinic
+from server.timepoints.plans import read_plans
+
+AFTER_DAYS = 30
+READ_AGAIN = "Read again from the label: the last letter was missing."
+REPORT_SAYS = "The operation report says the day before."
+SAME_PERSON = "Same name and birth date; the patient says that both records are theirs."
+
+
+def mend(simulation: Simulation, what: str, operation_id: int) -> None:
+    """`what`: a word of MENDING."""
+    with simulation.runtime.store.writing() as session:
+        operation = session.get_one(Operation, operation_id)
+        if operation.surgery_on is None:
+            return
+        MENDING[what](session, operation, simulation)
+        _publish(session, session.get_one(Patient, operation.shoulder.patient_id), simulation)
+
+
+def make_one(simulation: Simulation, kept_id: int, alias_id: int) -> None:
+    """Somebody has looked at both records."""
+    with simulation.runtime.store.writing() as session:
+        kept, alias = session.get_one(Patient, kept_id), session.get_one(Patient, alias_id)
+        act = Act(SAME_PERSON, simulation.now, simulation.today, simulation.staff.nurse_id)
+        merge(session, plan_merge(session, kept, alias), act, simulation.runtime.keys)
+        _publish(session, session.get_one(Patient, kept_id), simulation)
+
+
+def number_patient(session: Session, patient: Patient, simulation: Simulation) -> None:
+    """The hospital's own number, and for some that of another one."""
+    key = key_of(session, simulation.runtime.keys)
+    issued = [("Larkenfield General Hospital", f"LG-{41000 + 7 * patient.id}")]
+    if patient.id % 4 == 1:
+        issued.append(("Notatown Hospital", f"N {90000 - 3 * patient.id}"))
+    for issuer, number in issued:
+        add_number(session, patient, {"issuer": issuer, "number": number}, key, **_stamp(simulation))
+
+
+def _lot(session: Session, operation: Operation, simulation: Simulation) -> None:
+    first = next(each for each in operation.put_in if each.struck_at is None)
+    values = {field.name: getattr(first, field.name) for field in COMPONENT}
+    values["lot"] = f"{first.lot or 'DEMO-00'}B"
+    out = frozenset(each.id for each in operation.taken_out)
+    plan = read_plans(session).named(the_clinic(session).default_plan)
+    desk = Desk(today=simulation.today, why=READ_AGAIN, **_stamp(simulation))
+    correct_operation(session, operation, {}, ComponentsEntry(changed={first.id: values}, taken_out=out), plan, desk)
+
+
+def _day(session: Session, operation: Operation, simulation: Simulation) -> None:
+    if operation.surgery_on is not None:
+        on = operation.surgery_on - timedelta(days=1)
+        surgery_done(session, operation, on, why=REPORT_SAYS, today=simulation.today, **_stamp(simulation))
+
+
+def _publish(session: Session, patient: Patient, simulation: Simulation) -> None:
+    session.flush()
+    publish_sheet(session, patient, library=simulation.runtime.library, now=simulation.now, today=simulation.today)
+
+
+def _stamp(simulation: Simulation) -> Any:
+    return {"now": simulation.now, "by_id": simulation.staff.nurse_id}
+
+
+MENDING: dict[str, Callable[[Session, Operation, Simulation], None]] = {"lot": _lot, "day": _day}
