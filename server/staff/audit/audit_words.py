@@ -54,6 +54,7 @@ ACTIONS: dict[str, Phrase] = {
     "sign-in:done": phrase("signed in"),
     "text:installed": phrase("text of an instrument installed"),
     "texts:decided": phrase("use of descriptive texts decided"),
+    "texts:decision-withdrawn": phrase("decision about descriptive texts withdrawn"),
     "timepoint:withdrawn": phrase("timepoint taken back"),
 }
 NAMES: dict[str, Phrase] = {

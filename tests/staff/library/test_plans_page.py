@@ -62,7 +62,7 @@ def test_a_file_is_checked_shown_and_installed_as_it_was_shown(staff: StaffCase)
     listed = unescape(manager.get(done.location).text)
     assert "The plan is installed." in listed and "15 June 2026, 11:00, by Nell Data Manager" in listed
     assert "installed already" in upload(manager, data).text
-    assert "follow-up plan installed" in manager.get("/audit").text
+    assert "Follow-up plan installed" in manager.get("/audit").text
     with staff.case.store.reading() as session:
         row = session.scalars(select(InstalledPlan)).one()
         assert (row.content.encode(), row.installed_by_id) == (data, staff.account_id("data_manager"))
