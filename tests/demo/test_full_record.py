@@ -5,6 +5,7 @@ from sqlalchemy import func, select
 from server.clinic.history import read_changes
 from server.clinic.hospital_numbers import find_by_number, key_of
 from server.demo.mending import READ_AGAIN, REPORT_SAYS
+from server.fields.field import CERTAINTIES
 from server.models import (
     AuditEntry,
     ClinicEvent,
@@ -26,7 +27,8 @@ def test_events_are_reported_confirmed_and_adjudicated_each_with_its_way_there(s
         adjudicated = next(each for each in events if each.certainty == "adjudicated")
         changes = read_changes(session, [("clinic_event", adjudicated.id)], most=50)
     assert {each.certainty for each in events} >= {"reported", "adjudicated"}
-    assert [each.new for each in reversed(changes) if each.field == "certainty"] == ["confirmed", "adjudicated"]
+    steps = [each.new for each in reversed(changes) if each.field == "certainty"]
+    assert steps == [CERTAINTIES["confirmed"], CERTAINTIES["adjudicated"]]
     assert all(each.why for each in changes)
     assert {each.kind for each in events} >= {"infection", "revision_advised"}
 
