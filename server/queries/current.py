@@ -14,6 +14,21 @@ NOT_MERGED = Patient.merged_into_id.is_(None)  # the record of a person, not the
 VALID_SCORE = Score.superseded_at.is_(None)
 
 
+def _has_other_clock() -> ColumnElement[bool]:
+    own, other, its_follow_up = aliased(Operation), aliased(Operation), aliased(FollowUp)
+    found = (
+        select(its_follow_up.id)
+        .join(other, other.id == its_follow_up.operation_id)
+        .join(own, and_(own.shoulder_id == other.shoulder_id, own.id != other.id))
+        .join(FollowUp, FollowUp.operation_id == own.id)
+    )
+    return found.where(FollowUp.id == Timepoint.follow_up_id).correlate(Timepoint).exists()
+
+
+# Timepoints of a shoulder on which another operation has a follow-up too. Built once: putting it together costs more than asking it.
+HAS_OTHER_CLOCK = _has_other_clock()
+
+
 def kept_record(session: Session, patient: Patient) -> Patient:
     """The record that counts: of the alias of a duplicate the one that was kept."""
     while patient.merged_into_id is not None:
@@ -46,19 +61,7 @@ def is_offered(today: date | BindParameter[date]) -> ColumnElement[bool]:
 
     Opening alone does not offer a form where two follow-ups run on a shoulder: their forms keep 90 days between them.
     """
-    return and_(waits_for_answer(today), or_(Timepoint.invites_on <= today, ~has_other_clock()))
-
-
-def has_other_clock() -> ColumnElement[bool]:
-    """Timepoints of a shoulder on which another operation has a follow-up too."""
-    own, other, its_follow_up = aliased(Operation), aliased(Operation), aliased(FollowUp)
-    found = (
-        select(its_follow_up.id)
-        .join(other, other.id == its_follow_up.operation_id)
-        .join(own, and_(own.shoulder_id == other.shoulder_id, own.id != other.id))
-        .join(FollowUp, FollowUp.operation_id == own.id)
-    )
-    return found.where(FollowUp.id == Timepoint.follow_up_id).correlate(Timepoint).exists()
+    return and_(waits_for_answer(today), or_(Timepoint.invites_on <= today, ~HAS_OTHER_CLOCK))
 
 
 def rests(today: date | BindParameter[date]) -> ColumnElement[bool]:

@@ -8,7 +8,7 @@ from sqlalchemy import ColumnElement, Select, or_, select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
 from server.models import FollowUp, Operation, Patient, Timepoint
-from server.queries.current import has_other_clock, is_offered
+from server.queries.current import HAS_OTHER_CLOCK, is_offered
 from server.reminders.chunks import in_chunks
 from server.reminders.failures import kind_and_place, log
 from server.reminders.link_service import LinkService
@@ -73,5 +73,5 @@ def _may_be_offered_today(session: Session, follow_up: FollowUp, today: date) ->
     """Beside another follow-up of the shoulder a form is offered from its invitation on, at which no status turns."""
     if all(row.done_at is not None or row.invites_on > today for row in follow_up.timepoints):
         return False
-    waits = select(Timepoint.id).where(Timepoint.follow_up_id == follow_up.id, is_offered(today), has_other_clock())
+    waits = select(Timepoint.id).where(Timepoint.follow_up_id == follow_up.id, is_offered(today), HAS_OTHER_CLOCK)
     return session.scalar(waits.limit(1)) is not None

@@ -21,7 +21,7 @@ from sqlalchemy.orm import Session
 
 from server.models import ContactAttempt, GateFetch, Link, Message, Patient, PatientMerge, Timepoint
 from server.queries.clock import clinic_day, the_clinic
-from server.queries.current import has_other_clock
+from server.queries.current import HAS_OTHER_CLOCK
 from server.schedule.after_contact import TABLE
 
 REACHED = tuple(sorted({result for result, after in TABLE.items() if after.spoke} | {"left_message"}))
@@ -78,7 +78,7 @@ def _attempts(session: Session, wanted: ColumnElement[bool]) -> Iterable[AnyRow]
 
 
 def _fetches(session: Session, wanted: ColumnElement[bool]) -> Iterable[AnyRow]:
-    fetched = select(*_COLUMNS, GateFetch.fetched_at.label("at"), *_how(true(), has_other_clock()))
+    fetched = select(*_COLUMNS, GateFetch.fetched_at.label("at"), *_how(true(), HAS_OTHER_CLOCK))
     of_link = GateFetch.lookup_hash == Link.lookup_hash
     own = fetched.join(Link, Link.patient_id == Timepoint.patient_id).join(GateFetch, of_link).where(wanted)
     of_alias = fetched.join(Patient, Patient.merged_into_id == Timepoint.patient_id).join(

@@ -12,6 +12,9 @@ from server.fields.field import Value
 from tests.clinic.cast import Desk
 from tests.storehouse import NOW, TODAY
 
+# The rules are Python's; test_record_in_any_order.py and test_surgery_and_leaving.py do the same on both databases.
+on_sqlite = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
 HAPPENED: dict[str, Value] = {
     "kind": "infection",
     "happened_on": date(2026, 5, 1),
@@ -26,6 +29,7 @@ JUDGED: dict[str, Value] = {
 }
 
 
+@on_sqlite
 def test_an_event_keeps_how_exactly_its_day_is_known_and_which_operation_it_followed(desk: Desk) -> None:
     with desk.store.writing() as session:
         shoulder = desk.enrol(session).shoulders[0]
@@ -37,6 +41,7 @@ def test_an_event_keeps_how_exactly_its_day_is_known_and_which_operation_it_foll
         assert record_event(session, shoulder, before, now=NOW, today=TODAY, by_id=None).operation_id is None
 
 
+@on_sqlite
 @pytest.mark.parametrize(
     ("changed", "field"),
     [
@@ -66,6 +71,7 @@ def test_an_event_that_cannot_be_is_refused_at_its_field(desk: Desk, changed: di
     assert list(refused.value.errors) == [field]
 
 
+@on_sqlite
 def test_a_reported_event_that_is_confirmed_keeps_that_it_was_reported_and_by_which_answer(desk: Desk) -> None:
     with desk.store.writing() as session:
         shoulder = desk.enrol(session).shoulders[0]

@@ -13,6 +13,9 @@ from server.models import ClinicFinding
 from tests.clinic.cast import Desk
 from tests.storehouse import NOW, TODAY
 
+# The rules are Python's; test_record_in_any_order.py and test_surgery_and_leaving.py do the same on both databases.
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
 FOUND: dict[str, Value] = {"examined_on": date(2026, 6, 1), "examiner": "Dr Quillhurst", "flexion_degrees": 150}
 
 

@@ -19,6 +19,9 @@ from tests.clinic.cast import DONE, PLANNED, with_shoulders
 from tests.clinic.cast import Desk as Counter
 from tests.storehouse import NOW, TODAY, standard_plan
 
+# The rules are Python's; test_record_in_any_order.py and test_surgery_and_leaving.py do the same on both databases.
+on_sqlite = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
 FIRST_ON = date(2025, 6, 20)
 REVISED_ON = date(2026, 3, 2)
 HEAD: dict[str, Value] = {"role": "head", "model": "Cup 1", "lot": "L-1"}
@@ -57,6 +60,7 @@ def refused(error: pytest.ExceptionInfo[EntryRefused]) -> list[str]:
     return list(error.value.errors)
 
 
+@on_sqlite
 def test_a_revision_takes_components_out_and_puts_others_in(desk: Counter) -> None:
     with desk.store.writing() as session:
         patient = desk.enrol(session)
@@ -71,6 +75,7 @@ def test_a_revision_takes_components_out_and_puts_others_in(desk: Counter) -> No
         assert {"component:put_in", "component:taken_out"} <= set(session.scalars(select(AuditEntry.action)))
 
 
+@on_sqlite
 def test_what_was_empty_is_filled_without_a_reason_and_what_was_recorded_is_changed_with_one(desk: Counter) -> None:
     with desk.store.writing() as session:
         operation = desk.enrol(session).shoulders[0].operations[0]
@@ -84,6 +89,7 @@ def test_what_was_empty_is_filled_without_a_reason_and_what_was_recorded_is_chan
         assert (kept.old, kept.new, kept.why) == ("osteoarthritis", "osteonecrosis", "The report says so")
 
 
+@on_sqlite
 def test_a_planned_operation_is_done_with_all_that_is_known_then(desk: Counter) -> None:
     with desk.store.writing() as session:
         operation = desk.enrol(session, with_shoulders(PLANNED), today=date(2026, 5, 1)).shoulders[0].operations[0]
@@ -101,6 +107,7 @@ def test_a_planned_operation_is_done_with_all_that_is_known_then(desk: Counter) 
         assert (operation.surgery_precision, operation.implant_type) == ("day", "resurfacing_hemi")
 
 
+@on_sqlite
 def test_a_corrected_day_moves_the_windows(desk: Counter) -> None:
     with desk.store.writing() as session:
         operation = desk.enrol(session).shoulders[0].operations[0]
@@ -110,6 +117,7 @@ def test_a_corrected_day_moves_the_windows(desk: Counter) -> None:
         assert anchors == {date(2026, 7, 1)}
 
 
+@on_sqlite
 def test_a_component_written_down_by_mistake_is_struck_and_stays_in_the_history(desk: Counter) -> None:
     with desk.store.writing() as session:
         operation = desk.enrol(session).shoulders[0].operations[0]
@@ -124,6 +132,7 @@ def test_a_component_written_down_by_mistake_is_struck_and_stays_in_the_history(
         assert session.scalars(select(Component.lot)).all() == ["L-1"]
 
 
+@on_sqlite
 def test_a_kind_that_starts_no_follow_up_becomes_one_that_does(desk: Counter) -> None:
     with desk.store.writing() as session:
         patient = desk.enrol(session)
@@ -140,6 +149,7 @@ def test_a_kind_that_starts_no_follow_up_becomes_one_that_does(desk: Counter) ->
         assert len(again.follow_ups) == 1
 
 
+@on_sqlite
 def test_a_kind_without_a_follow_up_expects_nothing_any_more(desk: Counter) -> None:
     with desk.store.writing() as session:
         patient = desk.enrol(session)
@@ -157,6 +167,7 @@ def test_which_kinds_start_a_follow_up_is_one_table() -> None:
     assert set(OPERATION_KINDS) - starts == {"other", "earlier"}
 
 
+@on_sqlite
 def test_a_two_stage_exchange_is_one_revision_and_its_second_stage_starts_the_follow_up(desk: Counter) -> None:
     with desk.store.writing() as session:
         patient = desk.enrol(session)
@@ -180,6 +191,7 @@ def test_a_two_stage_exchange_is_one_revision_and_its_second_stage_starts_the_fo
         assert refused(error) == ["stage"]
 
 
+@on_sqlite
 def test_an_operation_elsewhere_decades_back_is_known_to_its_year(desk: Counter) -> None:
     with desk.store.writing() as session:
         patient = desk.enrol(session)
@@ -193,6 +205,7 @@ def test_an_operation_elsewhere_decades_back_is_known_to_its_year(desk: Counter)
         assert lines and earlier.id not in lines, "what another clinic did is not this clinic's coverage"
 
 
+@on_sqlite
 @pytest.mark.parametrize(
     ("values", "field", "says"),
     [
@@ -221,6 +234,7 @@ def test_what_cannot_be_is_refused_at_its_field(desk: Counter, values: dict[str,
         assert len(patient.shoulders[0].operations) == 1
 
 
+@on_sqlite
 def test_a_year_that_may_be_the_same_is_not_before(desk: Counter) -> None:
     with desk.store.writing() as session:
         patient = desk.enrol(session)
@@ -228,6 +242,7 @@ def test_a_year_that_may_be_the_same_is_not_before(desk: Counter) -> None:
         assert again.surgery_on == date(2025, 1, 1)
 
 
+@on_sqlite
 def test_a_first_operation_is_not_corrected_behind_its_revision_nor_after_death(desk: Counter) -> None:
     with desk.store.writing() as session:
         patient = desk.enrol(session)
@@ -239,6 +254,7 @@ def test_a_first_operation_is_not_corrected_behind_its_revision_nor_after_death(
             enter(session, patient, kind="other", surgery_on=date(2026, 4, 2))
 
 
+@on_sqlite
 @pytest.mark.parametrize(
     ("components", "says"),
     [
@@ -262,6 +278,7 @@ def test_what_may_be_a_slip_is_asked_about_once_and_the_answer_is_kept(
         assert correct(session, revision, ComponentsEntry(changed=as_kept), surgeon="Dr Quillhurst") == ["surgeon"]
 
 
+@on_sqlite
 def test_a_serial_number_lies_in_one_shoulder_and_screws_of_one_lot_in_many(desk: Counter) -> None:
     with desk.store.writing() as session:
         patient = desk.enrol(session)
@@ -275,6 +292,7 @@ def test_a_serial_number_lies_in_one_shoulder_and_screws_of_one_lot_in_many(desk
         assert len(revision.put_in) == 3
 
 
+@on_sqlite
 def test_the_same_day_twice_and_a_revision_of_a_native_joint_are_asked_about(desk: Counter) -> None:
     with desk.store.writing() as session:
         patient = desk.enrol(session)
@@ -293,6 +311,7 @@ def test_the_same_day_twice_and_a_revision_of_a_native_joint_are_asked_about(des
         ]
 
 
+@on_sqlite
 def test_a_re_operation_changes_no_component_of_the_implant(desk: Counter) -> None:
     with desk.store.writing() as session:
         patient = desk.enrol(session)
@@ -303,6 +322,7 @@ def test_a_re_operation_changes_no_component_of_the_implant(desk: Counter) -> No
         assert len(enter(session, patient, screws, kind="other", procedure="fracture_fixation").put_in) == 1
 
 
+@on_sqlite
 def test_an_operation_with_components_stays_done(desk: Counter) -> None:
     with desk.store.writing() as session:
         operation = desk.enrol(session, with_shoulders(DONE)).shoulders[0].operations[0]
@@ -313,6 +333,7 @@ def test_an_operation_with_components_stays_done(desk: Counter) -> None:
         assert refused(error) == ["components", "surgery_on"]
 
 
+@on_sqlite
 def test_a_cancellation_that_was_a_mistake_is_taken_back(desk: Counter) -> None:
     with desk.store.writing() as session:
         operation = desk.enrol(session, with_shoulders(PLANNED), today=date(2026, 5, 1)).shoulders[0].operations[0]

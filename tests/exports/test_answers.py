@@ -10,6 +10,9 @@ from server.models import Patient, Response, Score, StaffAccount, Timepoint
 from tests.exports.clinic import SST, Exporter, ada_answers
 from tests.storehouse import NOW, add_response, add_score, add_timepoint, answered, part
 
+# What a file says is the same on either database; test_files.py and test_records.py read both.
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
 
 def test_the_rows_equal_the_answers_given(exporter: Exporter) -> None:
     with exporter.store.writing() as session:

@@ -21,6 +21,9 @@ from tests.storehouse import (
     part,
 )
 
+# What a file says is the same on either database; test_files.py and test_records.py read both.
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
 LONG_AGO = TODAY - timedelta(days=400)
 
 

@@ -13,6 +13,9 @@ from server.models import Envelope, Flag, Patient, Response, Timepoint
 from tests.clinic_case import Case
 from tests.stranger import Stranger, best
 
+# What is done with it is Python's; test_process.py records on both databases.
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
 
 def opened(case: Case, side: str = "right") -> Stranger:
     phone = case.phone(case.enrol(ShoulderEntry(side=side, surgery_on=case.today - timedelta(days=365))))

@@ -12,6 +12,9 @@ from server.reminders.by_hand import REFUSALS, NotSent, next_message, preview, s
 from server.reminders.channels.contract import TransportProblem
 from tests.reminders.cast import CLOSES, INVITES, LADDER, OPENS, REMINDS, House, Recorder, find, right
 
+# The days are the clock's; test_tick.py writes the same on both databases.
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
 DAY = timedelta(days=1)
 
 

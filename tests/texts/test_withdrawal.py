@@ -14,6 +14,9 @@ from tests.stranger import best
 from tests.texts.going_live import WHY, data_manager, decide, go_live
 from tests.texts.test_sending import messages, sheet_of
 
+# What may be sent is the same on either database; test_sending.py asks both.
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
 BACK = "The licence arrived; nobody is to be asked in our words."
 
 

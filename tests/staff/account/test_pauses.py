@@ -15,6 +15,9 @@ from server.trust.tries import ACCOUNT, ADDRESS, HERE, Client, Limit, count_wron
 from tests.staff.account.live_case import code_now, give_app, go_live, password_given
 from tests.staff.staff_case import PASSWORD, SECRET, StaffCase
 
+# The counting is Python's; each try costs a password's hash.
+on_sqlite = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
 NURSE = "nurse@clinic.example"
 AT_WORK, ELSEWHERE = "192.0.2.10", "203.0.113.66"
 DEVICE = "yearmark-device"
@@ -60,6 +63,7 @@ def test_pauses_begin_at_half_a_minute_and_double_up_to_the_longest() -> None:
     assert Limit(free=0, longest=timedelta(seconds=45)).pause_after(2) == timedelta(seconds=45)
 
 
+@on_sqlite
 def test_wrong_passwords_from_elsewhere_do_not_stop_the_right_one(staff: StaffCase) -> None:
     home, thief = staff.browser(), staff.browser()
     assert send(home, AT_WORK, PASSWORD).status_code == 302
@@ -73,6 +77,7 @@ def test_wrong_passwords_from_elsewhere_do_not_stop_the_right_one(staff: StaffCa
     assert send(home, "192.0.2.99", PASSWORD).status_code == 302  # known by its device
 
 
+@on_sqlite
 def test_wrong_passwords_in_the_clinic_s_own_network_do_not_stop_a_known_device(staff: StaffCase) -> None:
     home = staff.browser()
     send(home, AT_WORK, PASSWORD)
@@ -81,6 +86,7 @@ def test_wrong_passwords_in_the_clinic_s_own_network_do_not_stop_a_known_device(
     assert send(home, AT_WORK, PASSWORD).status_code == 302
 
 
+@on_sqlite
 def test_a_device_that_nobody_signed_in_with_is_a_stranger(staff: StaffCase) -> None:
     wrong(staff, 60, Client("198.51.100.1"))
     client = staff.browser()
@@ -88,6 +94,7 @@ def test_a_device_that_nobody_signed_in_with_is_a_stranger(staff: StaffCase) -> 
     assert send(client, ELSEWHERE, PASSWORD).status_code == 429
 
 
+@on_sqlite
 def test_in_a_pause_right_and_wrong_get_the_same_answer_with_its_end(staff: StaffCase, quick: list[str]) -> None:
     wrong(staff, 10, Client(ELSEWHERE))
     quick.clear()
@@ -100,6 +107,7 @@ def test_in_a_pause_right_and_wrong_get_the_same_answer_with_its_end(staff: Staf
     assert quick == []  # nothing was looked at, so nothing can be learnt and no work is made
 
 
+@on_sqlite
 def test_an_account_that_does_not_exist_pauses_as_one_that_does(staff: StaffCase) -> None:
     client = staff.browser()
     nobody, somebody = (
@@ -109,6 +117,7 @@ def test_an_account_that_does_not_exist_pauses_as_one_that_does(staff: StaffCase
     assert nobody == somebody == [401] * 5 + [429]
 
 
+@on_sqlite
 def test_after_the_pause_the_right_password_signs_in_and_forgives(staff: StaffCase) -> None:
     client = staff.browser()
     wrong(staff, 10, Client(ELSEWHERE))
@@ -120,6 +129,7 @@ def test_after_the_pause_the_right_password_signs_in_and_forgives(staff: StaffCa
     assert send(client, ELSEWHERE, PASSWORD).status_code == 302
 
 
+@on_sqlite
 def test_one_address_that_tries_many_accounts_is_slowed_down(staff: StaffCase) -> None:
     for number in range(21):
         wrong(staff, 1, Client(ELSEWHERE), f"somebody-{number}@clinic.example")
@@ -127,12 +137,14 @@ def test_one_address_that_tries_many_accounts_is_slowed_down(staff: StaffCase) -
     assert send(staff.browser(), AT_WORK, PASSWORD).status_code == 302
 
 
+@on_sqlite
 def test_many_addresses_that_try_one_account_are_slowed_down_together(staff: StaffCase) -> None:
     for number in range(51):
         wrong(staff, 1, Client(f"198.51.100.{number}"))
     assert paused(staff, Client(ELSEWHERE)) and not paused(staff, Client(ELSEWHERE), "surgeon@clinic.example")
 
 
+@on_sqlite
 def test_a_wrong_try_in_every_hour_does_not_keep_an_account_paused_for_ever(staff: StaffCase) -> None:
     elsewhere = [Client(f"198.51.100.{number}") for number in range(100)]
     for client in elsewhere[:58]:
@@ -148,6 +160,7 @@ def test_a_wrong_try_in_every_hour_does_not_keep_an_account_paused_for_ever(staf
     assert hours > 1
 
 
+@on_sqlite
 def test_one_household_of_ipv6_addresses_is_one_place(staff: StaffCase) -> None:
     client = staff.browser()
     for number in range(5):
@@ -156,6 +169,7 @@ def test_one_household_of_ipv6_addresses_is_one_place(staff: StaffCase) -> None:
     assert send(client, "2001:db8:1:3::9", "wrong").status_code == 401
 
 
+@on_sqlite
 def test_tries_in_a_pause_write_nothing(staff: StaffCase) -> None:
     def entries() -> int:
         with staff.case.store.reading() as session:
@@ -173,6 +187,7 @@ def quick_inside(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(present_password, "password_matches", lambda typed, _known: typed == PASSWORD)
 
 
+@on_sqlite
 @pytest.mark.usefixtures("quick_inside")
 def test_strangers_do_not_pause_the_present_password_of_who_is_signed_in(staff: StaffCase) -> None:
     nurse = staff.sign_in("nurse")
@@ -187,6 +202,7 @@ def test_strangers_do_not_pause_the_present_password_of_who_is_signed_in(staff: 
     assert said.status_code == 422 and "paused here" not in said.text and "at least 15 characters" in said.text
 
 
+@on_sqlite
 def test_what_is_typed_as_an_e_mail_address_does_not_pause_a_second_step(staff: StaffCase) -> None:
     totp = give_app(go_live(staff))
     number = staff.account_id()
@@ -197,6 +213,7 @@ def test_what_is_typed_as_an_e_mail_address_does_not_pause_a_second_step(staff: 
     assert desk.post("/sign-in/second-step", code=code_now(staff, totp)).location == "/today"
 
 
+@on_sqlite
 @pytest.mark.usefixtures("quick_inside")
 def test_wrong_present_passwords_pause_the_session_they_are_tried_in(staff: StaffCase) -> None:
     nurse = staff.sign_in("nurse")
@@ -207,6 +224,7 @@ def test_wrong_present_passwords_pause_the_session_they_are_tried_in(staff: Staf
     assert send(staff.browser(), AT_WORK, PASSWORD).status_code == 302
 
 
+@on_sqlite
 def test_old_tries_are_forgotten_and_known_places_kept_for_ninety_days(staff: StaffCase) -> None:
     def rows() -> int:
         with staff.case.store.reading() as session:
