@@ -198,7 +198,7 @@ def enrolled(runtime: Runtime, **changes: object) -> None:
 def exported(shell: Shell, folder: str, *more: str) -> dict[str, int]:
     out = shell.data.parent / folder
     said = shell.on_data("export", "--out", str(out), *more)
-    assert (said.exit_code, said.stdout) == (0, f"4 files in {out}\n"), said.output
+    assert (said.exit_code, said.stdout) == (0, f"15 files in {out}\n"), said.output
     counts: dict[str, int] = json.loads((out / "manifest.json").read_text(encoding="utf-8"))["counts"]
     return counts
 

@@ -7,8 +7,9 @@ import pytest
 from server.clinic.events import correct_event, record_event
 from server.clinic.history import read_changes
 from server.fields.check import EntryRefused
+from server.fields.event import SOURCE_KINDS
 from server.fields.event_grade import grade_of
-from server.fields.field import Value
+from server.fields.field import CERTAINTIES, Value
 from tests.clinic.cast import Desk
 from tests.storehouse import NOW, TODAY
 
@@ -81,8 +82,8 @@ def test_a_reported_event_that_is_confirmed_keeps_that_it_was_reported_and_by_wh
         changes = {
             each.field: (each.old, each.new) for each in read_changes(session, [("clinic_event", event.id)], most=9)
         }
-        assert changes["certainty"] == ("reported", "confirmed")
-        assert changes["source_kind"] == ("patient", "other_hospital")
+        assert changes["certainty"] == (CERTAINTIES["reported"], CERTAINTIES["confirmed"])
+        assert changes["source_kind"] == (SOURCE_KINDS["patient"], SOURCE_KINDS["other_hospital"])
 
 
 @pytest.mark.parametrize(

@@ -128,7 +128,7 @@ def test_one_answer_travels_from_an_offline_phone_to_the_surgeons_export(
     the_list_loses_the_name(nurse, clinic)
     surgeon = sign_in(shared_chromium.browser, clinic, "surgeon")
     surgeon.goto(f"{clinic.address}/patients/{patient_id}")
-    assert surgeon.locator('[data-word="SST"]').all_inner_texts() == ["9"]
+    assert surgeon.locator('[data-word="SST"]').all_text_contents() == ["9"]
     the_export_holds_what_was_answered(clinic, patient_id, tmp_path / "out")
 
 
