@@ -14,6 +14,7 @@ from sqlalchemy import delete
 from sqlalchemy.engine import CursorResult
 
 from server.clinic.lost import propose_lost, undo_by_answers
+from server.clinic.majority import propose_asking_again, settle_what_was_asked
 from server.installation.runtime import Runtime
 from server.jobs.intake import process_received
 from server.links.make import forget_tokens, link_url, live_link
@@ -50,6 +51,8 @@ def tick(runtime: Runtime, *, extend: bool = True) -> TickReport:
         with runtime.store.writing() as session:
             undo_by_answers(session, now=runtime.now())
             propose_lost(session, now=runtime.now())
+            settle_what_was_asked(session, now=runtime.now())
+            propose_asking_again(session, now=runtime.now())
     return report
 
 
