@@ -42,6 +42,7 @@ _OF_STRUCTURE = {
     "taken_out_id": "Taken out",
     "struck_at": "Written down by mistake",
     "checked": "Checked and kept",
+    "answered_by": "Who answered",
 }
 
 
