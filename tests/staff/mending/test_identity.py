@@ -5,8 +5,8 @@ from datetime import timedelta
 import pytest
 from sqlalchemy import select
 
-from server.clinic.majority import propose_asking_again, settle_what_was_asked
-from server.models import Consent, Flag, HospitalNumber, Patient
+from server.clinic.majority import propose_asking_again
+from server.models import Consent, HospitalNumber
 from server.queries.clock import the_clinic
 from tests.staff.mending.mending_case import WHY, mend, patient_of, reasons
 from tests.staff.sent_form import inputs_of, send
@@ -200,29 +200,3 @@ def test_lost_capacity_names_the_representative_and_stops_messages(staff: StaffC
     mend(nurse, page, action, representative="C. Guard, daughter")
     second = nurse.post(action, {**opened, "capacity-why": WHY})
     assert second.status_code == 422 and "C. Guard" in second.text and "by Nell Nurse" in second.text
-
-
-def test_who_is_of_age_is_no_longer_to_be_asked_once_not_followed_any_more(staff: StaffCase) -> None:
-    """The daily pass settles what nobody needs to do any more, and raises no second row for who was asked."""
-    case = staff.case
-    patient_id = case.enrol(birth_on=years_ago(case, 17), consents=("research",))
-    with case.store.writing() as session:
-        the_clinic(session).majority_age = 16
-        session.scalars(select(Consent)).one().given_on = years_ago(case, 2)
-        session.flush()
-        assert propose_asking_again(session, now=case.now) == 1
-        settle_what_was_asked(session, now=case.now)
-        assert session.scalars(select(Flag.settled_at)).all() == [None]
-        session.get_one(Patient, patient_id).transferred_on = case.today
-        settle_what_was_asked(session, now=case.now)
-        assert session.scalars(select(Flag.settled_at)).all() == [case.now]
-        session.get_one(Patient, patient_id).transferred_on = None
-        assert propose_asking_again(session, now=case.now) == 0
-
-
-def test_adults_and_own_consents_of_people_of_age_are_not_asked_for_again(staff: StaffCase) -> None:
-    case = staff.case
-    case.enrol(consents=("research",))
-    case.enrol(birth_on=years_ago(case, 18), consents=("research",), first_name="Bela")
-    with case.store.writing() as session:
-        assert propose_asking_again(session, now=case.now) == 0
