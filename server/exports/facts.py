@@ -9,8 +9,18 @@ from server.schedule.last_known import Known
 
 
 @dataclass(frozen=True)
+class Revision:
+    """A revision that was done. `position`: which operation on its shoulder. `on`: the first day that it can have been."""
+
+    position: int
+    on: date
+    precision: str | None
+    certainty: str | None
+
+
+@dataclass(frozen=True)
 class OperationFacts:
-    """One operation with its follow-up.
+    """One operation with its follow-up. `revision`: the first of its shoulder that came after it.
 
     `recorded`: by field name, what may leave the clinic by the export rules of the field table; a text that staff typed about a
     person is not in it. `research_consent`: given, withdrawn or none, on the as-of day. `surgeon`: a code for the name.
@@ -40,7 +50,11 @@ class OperationFacts:
     followed_from: date | None
     followed_to: date | None
     end_reason: str | None
-    revised_on: date | None
+    revision: Revision | None
+
+    def is_revised(self, on: date) -> bool:
+        """Whether the shoulder had been revised before that day; what was answered on the very day was answered before surgery."""
+        return self.revision is not None and on > self.revision.on
 
 
 @dataclass(frozen=True)
@@ -113,6 +127,11 @@ class FormFacts:
     repeats: int
     items: tuple[ItemFacts, ...] = ()
     scores: tuple[ScoreFacts, ...] = ()
+
+    @property
+    def on(self) -> date:
+        """The day of the answer, or the due day without one."""
+        return self.answered_on or self.due_on
 
 
 @dataclass(frozen=True)
