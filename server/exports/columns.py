@@ -9,6 +9,7 @@ from typing import Any
 
 from server.exports import missing
 from server.exports.column import YES_NO, Column, codes_of, said, type_of
+from server.exports.contacts import SECOND_CONTACT
 from server.exports.facts import (
     BOUND,
     ExportRow,
@@ -23,9 +24,10 @@ from server.fields.field import CERTAINTIES, Field, named
 from server.fields.leaving import exported
 from server.fields.operation import OPERATION, SHOULDER
 from server.fields.operation_words import SIDES
-from server.fields.person import SEXES, WITHDRAWAL_EXTENTS
+from server.fields.person import ATTEMPT_RESULTS, SEXES, WITHDRAWAL_EXTENTS
 from server.models.follow_up import WINDOW_STATES
 from server.models.response import ANSWERED_BY, MODES, SCORE_STATUSES
+from server.schedule.after_contact import MESSAGE
 from server.schedule.follow_up_dates import EndReason
 from server.schedule.last_known import Known, Source
 from server.schedule.status import Reason, Status
@@ -39,6 +41,19 @@ RESEARCH_CONSENTS = ("given", "withdrawn", "none")
 TEXT_KINDS = ("licensed", "descriptive")
 FIRST_DAY = "Counted from surgery_on, which is the first day that it can have been; see surgery_precision"
 REVISED_NOTE = "The shoulder then has another implant than the one put in at this operation; see revised_on"
+REASON_NOTE = (
+    "Of a missed form the first of: what the last try to reach the patient brought (declined, too_ill, language, no_device); "
+    "opened_not_finished, the link was opened and no answer came; lost, the patient is lost since before the window closed; no_answer"
+)
+# Ways of a try, as contacts.py counts them.
+TRIES = (
+    ("telephone", "by telephone"),
+    ("letter", "by a letter written by hand"),
+    ("in_person", "in person"),
+    ("email", "by an e-mail written by hand"),
+    ("sms", "by a text message written by hand"),
+    (SECOND_CONTACT, "those that went to the second contact person"),
+)
 TEXT_KIND_NOTE = "Licensed: the owner's words. Descriptive: this project's own plain words, not the owner's"
 
 
@@ -176,7 +191,9 @@ COLUMNS: tuple[Column, ...] = (
     _operation("died_on", "Day of death", "date", lambda o: o.died_on, (WIDE, OPERATIONS), source="patient"),
     _operation("withdrawn_on", "Day of withdrawal", "date", lambda o: o.withdrawn_on, source="patient"),
     _operation("withdrawal_extent", "How far the withdrawal goes", "word", lambda o: o.withdrawal_extent,
-        codes=said(WITHDRAWAL_EXTENTS), source="patient"),
+        codes=said(WITHDRAWAL_EXTENTS), source="patient", note="Of messages alone the day stands in messages_stopped_on"),
+    _operation("messages_stopped_on", "Day from which the patient wanted no more messages", "date", lambda o: o.messages_stopped_on,
+        source="patient", note="What staff still do by hand goes on, and so does what is expected"),
     _operation("transferred_on", "Day from which another clinic follows up", "date", lambda o: o.transferred_on, source="patient"),
     _operation("lost_on", "Last contact, once a person confirmed that the patient is lost to questionnaires", "date",
         lambda o: o.lost_on, source="patient"),
@@ -194,7 +211,8 @@ COLUMNS: tuple[Column, ...] = (
         note="Or stayed back until its window closed; see withheld_texts", files=_BOTH),
     _form("withheld_texts", "Texts for which it stays back: they might not be sent", "text", lambda f: f.withheld_texts, files=_BOTH),
     _form("status", "Status of the timepoint on the as-of day", "word", lambda f: f.status, codes=tuple(Status), files=_BOTH),
-    _form("status_reason", "Why it stands so", "word", lambda f: f.status_reason, codes=tuple(Reason), files=_BOTH),
+    _form("status_reason", "Why it stands so", "word", lambda f: f.status_reason, codes=tuple(Reason), files=_BOTH,
+        note=REASON_NOTE),
     _form("status_since", "Day since which it stands so; empty while it is still to come", "date", lambda f: f.status_since, files=_BOTH),
     _form("answered_operation", "Where the answer is to a form of the shoulder's other operation: which operation", "integer",
         lambda f: f.answered_operation, files=_BOTH),
@@ -223,8 +241,17 @@ COLUMNS: tuple[Column, ...] = (
     *(_form(f"{channel}_sent", f"Invitations and reminders sent by {words}", "integer",
         lambda f, channel=channel: f.sent.get(channel, 0), files=(SCHEDULE,), source="message")  # type: ignore[misc]
         for channel, words in (("email", "e-mail"), ("sms", "text message"), ("push", "push message"), ("letter", "letter"))),
-    _form("calls", "Tries of staff to reach the patient about it", "integer", lambda f: f.calls, files=(SCHEDULE,),
-        source="contact attempt", note="One about all that was open on its day counts for each"),
+    _form("calls", "Tries of staff to reach the patient about it, the columns tries_… together", "integer",
+        lambda f: sum(f.tries.values()), files=(SCHEDULE,), source="contact attempt",
+        note="One about all that was open on its day counts for each"),
+    *(_form(f"tries_{how}", f"Of these, {words}", "integer", lambda f, how=how: f.tries.get(how, 0), files=(SCHEDULE,),  # type: ignore[misc]
+        source="contact attempt") for how, words in TRIES),
+    _form("last_try", "What came of the last try about it, messages by hand included", "word", lambda f: f.last_try, files=(SCHEDULE,),
+        codes=(*said(ATTEMPT_RESULTS), f"{MESSAGE} = a message by hand"), source="contact attempt"),
+    _form("asked_on", "First day of the window on which the patient was reached about it", "date", lambda f: f.asked_on,
+        files=(SCHEDULE,), note="By a message, a letter or a call, or the form was fetched; empty: nobody was asked"),
+    _form("fetched_on", "First day of the window on which a phone fetched its form", "date", lambda f: f.fetched_on, files=(SCHEDULE,),
+        source="link", note="The link was opened with the right birth date; whether the form was begun is not known"),
     Column("row_kind", "What the row holds: the form as a whole, one item, one score", "word", (LONG,),
         _row_kind, codes=ROW_KINDS, in_form=True),
     _item_or_score("instrument", "Instrument and version", "text", lambda i: i.instrument, lambda s: s.instrument),

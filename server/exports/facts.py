@@ -34,6 +34,7 @@ class OperationFacts:
     died_on: date | None
     withdrawn_on: date | None
     withdrawal_extent: str | None
+    messages_stopped_on: date | None
     transferred_on: date | None
     lost_on: date | None
     side: str
@@ -94,8 +95,8 @@ class ScoreFacts:
 class FormFacts:
     """One timepoint, answered or not. `missing` is why the whole form has no answers to show.
 
-    `sent`: messages that were sent about it, by channel. `calls`: tries of staff to reach the patient about it, or about all that was
-    open then.
+    `sent`: messages that were sent about it, by channel. `tries`: of staff to reach the patient about it, or about all that was open then,
+    by channel, those to the second contact person apart.
     """
 
     code: str
@@ -110,6 +111,9 @@ class FormFacts:
     status_reason: str
     status_since: date | None
     missing: str | None
+    asked_on: date | None
+    fetched_on: date | None
+    last_try: str | None
     answered_operation: int | None
     answered_timepoint: str | None
     drawn_on: date | None
@@ -123,7 +127,7 @@ class FormFacts:
     days_from_surgery: int | None
     messages_sent: int
     sent: Mapping[str, int]
-    calls: int
+    tries: Mapping[str, int]
     repeats: int
     items: tuple[ItemFacts, ...] = ()
     scores: tuple[ScoreFacts, ...] = ()

@@ -195,7 +195,8 @@ class Reader:
         contacts: Contacts,
         source: AnyRow | None,
     ) -> FormFacts:
-        standing = standing_of(timepoint, self.as_of)
+        fetched_on, lost_on = contacts.fetched_on(timepoint), row.Patient.lost_on
+        standing = standing_of(timepoint, self.as_of, fetched_on=fetched_on, lost_on=lost_on)
         missing: str | None = None
         items: list[ItemFacts] = []
         kept = scores.get(response.id, []) if response else []
@@ -221,6 +222,9 @@ class Reader:
             status_reason=str(standing.reason),
             status_since=standing.since,
             missing=missing,
+            asked_on=timepoint.asked_on,
+            fetched_on=fetched_on,
+            last_try=timepoint.last_try,
             answered_operation=source.position if source else None,
             answered_timepoint=source.code if source else None,
             drawn_on=timepoint.drawn_on,
@@ -235,7 +239,7 @@ class Reader:
             days_from_surgery=(on - surgery_on).days if surgery_on else None,
             messages_sent=messages.get("sent", 0),
             sent=contacts.sent(timepoint),
-            calls=contacts.calls(timepoint),
+            tries=contacts.tries(timepoint),
             repeats=repeats,
             items=tuple(items),
             scores=()
@@ -370,6 +374,7 @@ def _operation_facts(
         died_on=patient.died_on,
         withdrawn_on=patient.withdrew_on,
         withdrawal_extent=patient.withdrawal_extent,
+        messages_stopped_on=patient.messages_stopped_on,
         transferred_on=patient.transferred_on,
         lost_on=patient.lost_on,
         side=row.Shoulder.side,

@@ -8,11 +8,20 @@ from dataclasses import replace
 
 from server.exports import missing
 from server.exports.column import LONGEST_NAME, YES_NO, Column
-from server.exports.columns import FIRST_DAY, REVISED_NOTE, TEXT_KIND_NOTE, TEXT_KINDS, WIDE, columns_of, text_kind
+from server.exports.columns import (
+    FIRST_DAY,
+    REASON_NOTE,
+    REVISED_NOTE,
+    TEXT_KIND_NOTE,
+    TEXT_KINDS,
+    WIDE,
+    columns_of,
+    text_kind,
+)
 from server.exports.facts import ExportRow, FormFacts, ScoreFacts
 from server.models.follow_up import WINDOW_STATES
 from server.models.response import ANSWERED_BY, FOR_THE_PATIENT, MODES
-from server.schedule.status import Status
+from server.schedule.status import Reason, Status
 from server.schedule.timepoint_code import TimepointCode
 from server.schedule.window import WindowState
 
@@ -21,6 +30,7 @@ REASONS = tuple(each.word for each in (*missing.FORM, *missing.IN_WIDE))
 # For each timepoint of wide.csv, after its short name: y1_status, y1_window, …
 OF_EACH_TIMEPOINT: tuple[tuple[str, str, str, Callable[[FormFacts], object], tuple[str, ...]], ...] = (
     ("status", "status on the as-of day", "word", lambda f: f.status, tuple(Status)),
+    ("reason", "why it stands so", "word", lambda f: f.status_reason, tuple(Reason)),
     ("missing", "why the form has no answer", "word", lambda f: f.missing, REASONS),
     ("window", "where the answer lies", "word", lambda f: f.window_state, WINDOW_STATES),
     ("mode", "how it was answered", "word", lambda f: f.mode, MODES),
@@ -75,7 +85,7 @@ def _of_timepoint(
             return "not_planned" if name == "missing" else None
         return value(form)
 
-    unit, note = ("days", FIRST_DAY) if name == "days" else ("", "")
+    unit, note = "days" if name == "days" else "", {"days": FIRST_DAY, "reason": REASON_NOTE}.get(name, "")
     return Column(
         f"{short_name(code)}_{name}", f"{code}: {label}", type, (WIDE,), of_row, unit, codes, "timepoint", note=note
     )
