@@ -50,9 +50,8 @@ def standing_of(
     timepoint: Timepoint, today: date, *, fetched_on: date | None = None, lost_on: date | None = None
 ) -> Standing:
     """`fetched_on`: when its form was fetched, `lost_on`: that of the patient; without them a silence has fewer reasons."""
-    facts = facts_of(timepoint)
-    silence = {"last_try": timepoint.last_try, "fetched_on": fetched_on, "lost_on": lost_on}
-    return standing(replace(facts, **silence), today)
+    known = replace(facts_of(timepoint), last_try=timepoint.last_try, fetched_on=fetched_on, lost_on=lost_on)
+    return standing(known, today)
 
 
 def last_day_of(timepoint: TimepointRow) -> date | None:

@@ -126,7 +126,7 @@ def test_the_flow_has_the_reason_of_each_loss(exporter: Exporter) -> None:
     assert losses == {
         ("", "not_enrolled", "declined"): 1,
         ("", "no_research_consent", "withdrawn"): 1,
-        ("year-1", "missed", "missed"): 1,
+        ("year-1", "missed", "no_answer"): 1,
         ("year-2", "not_expected", "died"): 1,
     }
     (line,) = [row for row in exporter.rows("log.csv") if row["enrolment"] == "not_enrolled"]

@@ -174,7 +174,7 @@ def test_every_operation_is_in_operations_and_only_followed_ones_in_wide(exporte
 
 def test_who_wants_no_more_messages_has_the_day_of_that_and_none_of_withdrawal(exporter: Exporter) -> None:
     with exporter.store.writing() as session:
-        stopped = {"withdrawal_extent": "messages", "messages_stopped_on": date(2025, 2, 1)}
+        stopped: dict[str, Any] = {"withdrawal_extent": "messages", "messages_stopped_on": date(2025, 2, 1)}
         add_operation(session, add_patient(session, **stopped), surgery_on=SURGERY)
     exporter.export()
     (row,) = exporter.rows("operations.csv")

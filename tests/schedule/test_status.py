@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import date, timedelta
+from typing import Any
 
 import pytest
 from hypothesis import assume, given
@@ -174,7 +175,7 @@ REASONS = {
     ],
 )
 def test_a_silence_has_the_reason_that_is_known_and_no_other_status_for_it(
-    known: dict[str, object], reason: Reason
+    known: dict[str, Any], reason: Reason
 ) -> None:
     silent = replace(YEAR_1, **known)
     assert standing(silent, CLOSED) == Standing(Status.MISSED, reason, CLOSED)
