@@ -28,6 +28,7 @@ from server.staff.operations.component_rows import (
 )
 from server.staff.operations.operation_form import Shown, asked_of, kinds_for, sent, show
 from server.staff.operations.reported import said_in
+from server.staff.page import words
 from server.staff.page.database import reading, writing
 from server.staff.page.request_context import request_context, runtime, signed_in
 from server.staff.page.unusable_plans import no_new_follow_up
@@ -109,7 +110,9 @@ def _keep(session: Session, patient: Patient, side: str, kind: str, typed: dict[
     components, more = read_components(typed, [], _there(session, patient, side))
     desk, wrong = desk_of(typed)
     if done and values["surgery_on"] is None:
-        unreadable.setdefault("surgery_on", ["Enter the day on which it was done; a month or a year is enough."])
+        unreadable.setdefault(
+            "surgery_on", [words.gettext("Enter the day on which it was done; a month or a year is enough.")]
+        )
     plan = read_plans(session).named(request_context().default_plan)
     entry = ShoulderEntry(side, **{**values, "kind": kind})
     enter_operation(session, patient, entry, components, plan, desk, {**unreadable, **more, **wrong})
