@@ -49,7 +49,6 @@ _BY_STATUS = {
     Status.OPEN: "waiting",
     Status.OVERDUE: "waiting",
     Status.NON_RESPONDER: "waiting",
-    Status.MISSED: "missed",
 }
 
 
@@ -170,6 +169,8 @@ def _standing(operation: OperationFacts, at: Mapping[str, FormFacts], code: str)
         return "recalled", RECALLED
     if form.missing in ("erased", "unreadable"):
         return "not_readable", form.missing
+    if status == Status.MISSED:
+        return "missed", form.status_reason
     if status in _BY_STATUS:
         return _BY_STATUS[status], form.missing or "answered_later"
     return ("answered_for" if form.answered_by == FOR_THE_PATIENT else "analysed"), form.status

@@ -1,7 +1,7 @@
 """Forms that were taken at a visit, which no plan asks for, each with the operation in whose course it stands.
 
-That is the last operation done by its day which starts a follow-up, or before all of these the first of them. So what was measured the
-day before a first operation stands with it, and what was measured the day before a revision still with what is revised.
+That is the last operation done before its day which starts a follow-up, or before all of these the first of them. So what was measured
+just before a first operation stands with it, and what was measured just before a revision, or on its very day, with what is revised.
 """
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
@@ -63,5 +63,5 @@ def _course_of(operations: Sequence[Operation], on: date) -> Operation | None:
     """None on a shoulder without operations. Where none of them starts a follow-up, it goes by all."""
     followed = [each for each in operations if starts_follow_up(each.kind, each.stage)] or operations
     order = sorted(followed, key=lambda each: (each.surgery_on or date.max, each.position))
-    done = [each for each in order if each.surgery_on is not None and each.surgery_on <= on]
+    done = [each for each in order if each.surgery_on is not None and each.surgery_on < on]
     return done[-1] if done else next(iter(order), None)
