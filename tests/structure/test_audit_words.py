@@ -14,11 +14,14 @@ from tests.structure.tree import parsed, python_files
 ACTION = re.compile(r"[a-z_-]+:[a-z_-]+")
 HOLE = "*"
 TAKEN_BACK = tuple(table.name for table in Base.metadata.sorted_tables if "taken_back_at" in table.columns)
+RECORDED = ("finding", "event", "known_status", "operation_log")  # as server/clinic/recorded.py calls them
 # What stands in the holes of those that are put together.
 PUT_TOGETHER: Mapping[str, tuple[str, ...]] = {
     "patient:*": ("died", "transferred"),
     "patient:*_taken_back": tuple(ENDS),
     "response:*": MENDS,
+    "*:entered": RECORDED,
+    "*:corrected": RECORDED,
     "*:taken_back": TAKEN_BACK,
     "*:brought_back": TAKEN_BACK,
 }
