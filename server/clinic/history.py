@@ -44,6 +44,8 @@ _OF_STRUCTURE = {
     "struck_at": "Written down by mistake",
     "checked": "Checked and kept",
     "answered_by": "Who answered",
+    "recorded_as_id": "Recorded as",
+    "taken_back_at": "Entered in error",
 }
 
 

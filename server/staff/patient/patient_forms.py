@@ -148,7 +148,7 @@ def cancel_surgery(patient_id: int, operation_id: int) -> AnyResponse:
 
     def change(session: Session, patient: Patient) -> None:
         operation = row_to_change(session, Operation, operation_id)
-        if operation is None or operation.shoulder.patient_id != patient.id:
+        if operation is None or operation.taken_back_at or operation.shoulder.patient_id != patient.id:
             abort(404)
         as_sent(session, request.form, days_shown(operation), DAYS_SHOWN, [operation], prefix=prefix)
         entry = read(CANCELLED, prefix=prefix)
