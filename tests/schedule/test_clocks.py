@@ -177,7 +177,10 @@ def test_no_shoulder_ever_gets_forms_of_two_follow_ups_within_90_days(shoulder: 
 @settings(max_examples=8, deadline=None)
 @given(shoulder=shoulders())
 def test_every_timepoint_is_sent_answered_by_another_or_carried_by_one_that_was_near(shoulder: Shoulder) -> None:
-    """Of a patient who is reached on the day of the invitation: nothing is lost without a form that stands for it."""
+    """Of a patient who is reached on the day of the invitation: nothing is lost without a form that stands for it.
+
+    What carries is sent itself, or another one's answer counts for it.
+    """
     shoulder.reached_after = dict.fromkeys(shoulder.forms, 0)
     days = [each.invites_on for each in shoulder.forms.values()]
     last = max(days) + timedelta(days=200)
@@ -186,7 +189,7 @@ def test_every_timepoint_is_sent_answered_by_another_or_carried_by_one_that_was_
     carried = carriers(shoulder.forms.values(), shared, last)
     closed = {key for key, each in shoulder.forms.items() if each.closes_on is not None and each.closes_on < last}
     assert closed - shoulder.sent.keys() - shared.keys() - carried.keys() == set()
-    assert all(carrier in shoulder.sent for carrier in carried.values())
+    assert set(carried.values()) <= shoulder.sent.keys() | shared.keys()
 
 
 @settings(max_examples=30, deadline=None)
