@@ -18,6 +18,9 @@ ATTEMPT_RESULTS = {
     "left_message": "left a message",
     "promised": "promised to answer",
     "declined": "does not want to",
+    "too_ill": "too ill now",
+    "language": "no common language",
+    "no_device": "has nothing to answer on",
     "other": "other",
 }
 ENDS = {"died": "died", "withdrew": "wants no more contact", "transferred": "another clinic follows up"}
@@ -95,7 +98,7 @@ WITHDRAWAL: tuple[Field, ...] = (
     Field("withdrawal_extent", "How far it goes", Kind.CHOICE, "end", words=WITHDRAWAL_EXTENTS, asked=False,
         stays="the day of withdrawal leaves"),
     Field("messages_stopped_on", "No more messages from", Kind.DAY, "end", tense=Tense.PAST, asked=False,
-        stays=_NAMES),
+        stays="a column of its own in the exports"),
 )  # fmt: skip
 
 CAPACITY: tuple[Field, ...] = (

@@ -12,7 +12,7 @@ Rules:
    it lies in the window that the row has now.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from typing import Any
 
@@ -26,6 +26,7 @@ from server.schedule.after_contact import TABLE
 
 REACHED = tuple(sorted({result for result, after in TABLE.items() if after.spoke} | {"left_message"}))
 AnyRow = Row[*tuple[Any, ...]]
+Question = Select[*tuple[Any, ...]]
 _COLUMNS = (
     Timepoint.id, Timepoint.opens_on, Timepoint.invites_on, Timepoint.closes_on, Timepoint.withheld_on, Timepoint.carried_by_id,
     Timepoint.placed_on,
@@ -34,12 +35,10 @@ _COLUMNS = (
 
 def waiting_asked_days(session: Session, today: date) -> dict[int, date]:
     """For what is open, or has just closed, and of which it was not known, the day; those of whom nobody was reached are left out."""
-    return _asked_days(session, _OF_WAITING, {"today": today})
+    return _first_days(session, _OF_WAITING, {"today": today})
 
 
-def _asked_days(
-    session: Session, questions: Sequence[Select[*tuple[Any, ...]]], values: dict[str, Any]
-) -> dict[int, date]:
+def _first_days(session: Session, questions: Iterable[Question], values: Mapping[str, Any]) -> dict[int, date]:
     clinic = the_clinic(session)
     found: dict[int, date] = {}
     for question in questions:
@@ -50,10 +49,15 @@ def _asked_days(
     return found
 
 
+def fetched_days(session: Session, wanted: ColumnElement[bool]) -> dict[int, date]:
+    """For the timepoints for which `wanted` holds, the first day of the window on which a phone fetched its form."""
+    return _first_days(session, _fetches(wanted), {})
+
+
 def note_asked(session: Session, rows: Sequence[Timepoint]) -> None:
     """Asks it anew about those of the rows of which it is not known."""
     unknown = [row.id for row in rows if row.asked_on is None]
-    found = _asked_days(session, _OF_THESE, {"ids": unknown}) if unknown else {}
+    found = _first_days(session, _OF_THESE, {"ids": unknown}) if unknown else {}
     for row in rows:
         row.asked_on = row.asked_on or found.get(row.id)
 
@@ -69,18 +73,18 @@ def reaches(channel: str, result: str) -> bool:
     return result in REACHED or (channel == "letter" and result != "wrong_number")
 
 
-def _questions(wanted: ColumnElement[bool]) -> tuple[Select[*tuple[Any, ...]], ...]:
+def _questions(wanted: ColumnElement[bool]) -> tuple[Question, ...]:
     """What may have asked these timepoints; put together once, since that takes longer than an answer."""
     return (_messages(wanted), _attempts(wanted), *_fetches(wanted))
 
 
-def _messages(wanted: ColumnElement[bool]) -> Select[*tuple[Any, ...]]:
+def _messages(wanted: ColumnElement[bool]) -> Question:
     sent = select(*_COLUMNS, Message.done_at.label("at"), *_how(false(), false()))
     joined = sent.join(Message, Message.timepoint_id == Timepoint.id)
     return joined.where(wanted, Message.outcome == "sent")
 
 
-def _attempts(wanted: ColumnElement[bool]) -> Select[*tuple[Any, ...]]:
+def _attempts(wanted: ColumnElement[bool]) -> Question:
     about_all = ContactAttempt.timepoint_id.is_(None)
     of_patient = and_(about_all, ContactAttempt.patient_id == Timepoint.patient_id)
     posted = and_(ContactAttempt.channel == "letter", ContactAttempt.result != "wrong_number")
@@ -89,7 +93,7 @@ def _attempts(wanted: ColumnElement[bool]) -> Select[*tuple[Any, ...]]:
     return joined.where(wanted, or_(ContactAttempt.result.in_(REACHED), posted))
 
 
-def _fetches(wanted: ColumnElement[bool]) -> tuple[Select[*tuple[Any, ...]], ...]:
+def _fetches(wanted: ColumnElement[bool]) -> tuple[Question, ...]:
     fetched = select(*_COLUMNS, GateFetch.fetched_at.label("at"), *_how(true(), HAS_OTHER_CLOCK))
     of_link = GateFetch.lookup_hash == Link.lookup_hash
     own = fetched.join(Link, Link.patient_id == Timepoint.patient_id).join(GateFetch, of_link).where(wanted)
