@@ -6,7 +6,7 @@ from datetime import date, datetime
 from typing import Any
 
 from sqlalchemy import BindParameter, Date, bindparam, func, select
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, contains_eager
 
 from scoring.library import Library
 from scoring.strict_json import load_strict_json
@@ -45,6 +45,7 @@ _OFFERED = (
     .join(Shoulder, Operation.shoulder_id == Shoulder.id)
     .where(Timepoint.patient_id.in_(_PATIENTS), is_offered(bindparam("today", type_=Date)))
     .order_by(Timepoint.opens_on, Shoulder.side)
+    .options(contains_eager(Timepoint.follow_up))
 )
 _LAST_OPERATED = (
     select(Shoulder.patient_id, func.max(Operation.surgery_on).label("last"))
