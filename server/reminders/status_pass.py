@@ -101,5 +101,5 @@ def _turn(
 
 
 def _put_off(session: Session, patients: Sequence[int], today: date) -> None:
-    of_patients = update(Timepoint).where(_DUE, Timepoint.patient_id.in_(patients))
-    session.execute(of_patients.values(look_again_on=today + timedelta(days=1)), {"today": today})
+    due = (Timepoint.patient_id.in_(patients), Timepoint.done_at.is_(None), Timepoint.look_again_on <= today)
+    session.execute(update(Timepoint).where(*due).values(look_again_on=today + timedelta(days=1)))
