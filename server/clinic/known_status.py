@@ -5,16 +5,15 @@ from datetime import date, datetime
 
 from sqlalchemy.orm import Session
 
-from server.clinic.history import change_row
 from server.clinic.left_open import outside_what_was_left_open
 from server.clinic.lifetime import calendar_of
-from server.fields.check import CheckedEntry, EntryRefused, check_values, checked
+from server.clinic.recorded import correct_row, enter_row
+from server.fields.check import CheckedEntry, checked
 from server.fields.field import Value
 from server.fields.known_status import KNOWN_STATUS, STATUS_SOURCES
 from server.fields.stored import stored_values
 from server.models import KnownStatus, Patient
 from server.schedule.last_known import SHOWS, Fact, Source
-from server.trust.audit import audit
 
 
 def record_status(
@@ -22,10 +21,8 @@ def record_status(
 ) -> KnownStatus:
     """What one source says. Raises EntryRefused with every error."""
     entry = check_status(patient, values, today)
-    status = KnownStatus(**stored_values(KNOWN_STATUS, entry), patient_id=patient.id, made_at=now, made_by_id=by_id)
-    session.add(status)
-    session.flush()
-    audit(session, "known_status:entered", f"known_status {status.id}", now=now, by_id=by_id, patient=patient.id)
+    status = KnownStatus(**stored_values(KNOWN_STATUS, entry), patient_id=patient.id)
+    enter_row(session, status, now=now, by_id=by_id, patient=patient.id)
     return status
 
 
@@ -41,20 +38,13 @@ def correct_status(
 ) -> list[str]:
     """The names of the fields that changed; the values before stay in the history. Raises EntryRefused with every error."""
     entry = check_status(session.get_one(Patient, status.patient_id), values, today)
-    changed = change_row(session, status, stored_values(KNOWN_STATUS, entry), now=now, by_id=by_id, why=why)
-    audit(session, "known_status:corrected", f"known_status {status.id}", now=now, by_id=by_id, fields=changed)
-    return changed
+    return correct_row(session, status, stored_values(KNOWN_STATUS, entry), now=now, by_id=by_id, why=why)
 
 
 def check_status(patient: Patient, values: Mapping[str, Value], today: date) -> CheckedEntry:
     """Raises EntryRefused with every error, of single fields and of fields together."""
-    calendar = calendar_of(patient, today)
-    errors = check_values(KNOWN_STATUS, values, calendar)
-    for name, sentence in (*_together(values, patient), *outside_what_was_left_open(patient, values, "known_on")):
-        errors.setdefault(name, []).append(sentence)
-    if errors:
-        raise EntryRefused(errors)
-    return checked(KNOWN_STATUS, values, calendar)
+    together = (*_together(values, patient), *outside_what_was_left_open(patient, values, "known_on"))
+    return checked(KNOWN_STATUS, values, calendar_of(patient, today), together)
 
 
 def _together(values: Mapping[str, Value], patient: Patient) -> Iterator[tuple[str, str]]:

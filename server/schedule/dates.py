@@ -5,7 +5,7 @@ step between an instant and a day: arithmetic is done on days or on UTC, so that
 case.
 """
 
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 
@@ -57,8 +57,3 @@ def start_of_day(day: date, zone: str) -> datetime:
     A day that a zone left out (30 December 2011 in Pacific/Apia) begins and ends at the same instant.
     """
     return local_instant(day, time.min, zone)
-
-
-def end_of_day(day: date, zone: str) -> datetime:
-    """The first UTC instant that is no longer `day` in `zone`."""
-    return start_of_day(day + timedelta(days=1), zone)
