@@ -13,8 +13,6 @@ from server.models import Link, LinkBirthDate, Patient, StaffSession
 from tests.reminders.cast import INVITES, House, madrid, right
 from tests.storehouse import add_account
 
-pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
-
 
 def test_a_started_clock_runs_every_job_at_once_and_stops_cleanly(house: House) -> None:
     house.case.enrol(right())

@@ -13,8 +13,6 @@ from server.texts.install import Installation, InstallRefused, LicenceProblem, i
 from tests.clinic_case import NOW, Case
 from tests.texts.making import LICENCE, licence, text_file
 
-pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
-
 
 def install(case: Case, data: bytes, *, replaces: str = "", **changed: str) -> Installation:
     checked = check_file(data, case.runtime.library)

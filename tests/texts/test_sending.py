@@ -18,8 +18,6 @@ from tests.stranger import best
 from tests.texts.going_live import decide, go_live
 from tests.texts.making import licence, text_document, text_file
 
-pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
-
 INSTRUMENTS = ("pain@1", "pass@1", "sane@1", "sst@1")
 
 

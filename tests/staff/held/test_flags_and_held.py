@@ -10,8 +10,6 @@ from tests.staff.staff_case import Staff, StaffCase
 from tests.staff.visited import fill_clinic
 from tests.stranger import best
 
-pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
-
 
 def test_a_flag_shows_what_was_typed_and_leads_on(staff: StaffCase, nurse: Staff) -> None:
     clinic = fill_clinic(staff)

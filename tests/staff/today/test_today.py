@@ -19,8 +19,6 @@ from tests.staff.tree import read_tree
 from tests.staff.visited import fill_clinic, open_timepoint
 from tests.texts.going_live import go_live
 
-pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
-
 
 def enrol_overdue(staff: StaffCase, first_name: str, *, days: int = 20) -> int:
     """Enrolled when year 2 was open, and silent for three weeks since it was due."""
