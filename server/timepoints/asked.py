@@ -68,9 +68,9 @@ def reached_outside(session: Session, ids: Sequence[int]) -> dict[int, date]:
     Only by what names the row: what was about everything that was open then cannot be told apart any more.
     """
     clinic, wanted = the_clinic(session), Timepoint.id.in_(ids)
-    named = [row for row in (*_messages(session, wanted), *_attempts(session, wanted)) if not row.if_offered]
+    rows = (row for question in (_messages(wanted), _attempts(wanted)) for row in session.execute(question))
     found: dict[int, date] = {}
-    for row in named:
+    for row in (each for each in rows if not each.if_offered):
         on = clinic_day(clinic, row.at)
         if not _asks(row, on):
             found[row.id] = max(on, found.get(row.id, on))
