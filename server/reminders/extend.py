@@ -1,5 +1,5 @@
-"""Keeps the rows of every follow-up 400 days ahead: looks at it on the day a new row is due, and each day while another follow-up of the
-shoulder runs beside it, since days decide whose form is sent, or while its plan is unusable, so that somebody hears of it.
+"""Keeps the rows of every follow-up 400 days ahead: looks at it on the day a new row is due, and each day before surgery, while another
+follow-up of the shoulder runs beside it, since days decide whose form is sent, or while its plan is unusable, so that somebody hears of it.
 """
 
 from collections.abc import Sequence
@@ -18,6 +18,9 @@ from server.store.engine import Store
 from server.timepoints.clocks import SHARES_SHOULDER
 from server.timepoints.generate import refresh_timepoints
 from server.timepoints.plans import Plans, read_plans
+
+
+_BEFORE_SURGERY = FollowUp.operation_id.in_(select(Operation.id).where(Operation.surgery_on.is_(None)))
 
 
 @dataclass
@@ -40,9 +43,12 @@ def extend_timepoints(store: Store, link_service: LinkService, *, now: datetime,
 
 
 def _due(plans: Plans, today: date) -> ColumnElement[bool]:
-    """Whoever changes what a plan counts from brings the rows up to date at once; days alone change nothing of the others."""
+    """Whoever changes what a plan counts from brings the rows up to date at once; days alone change nothing of the others.
+
+    An answer is what nobody refreshes for: one that came long before surgery is asked for once more.
+    """
     name = FollowUp.plan_id + "@" + FollowUp.plan_version
-    each_day = or_(SHARES_SHOULDER, name.not_in(sorted(plans.usable)))
+    each_day = or_(SHARES_SHOULDER, _BEFORE_SURGERY, name.not_in(sorted(plans.usable)))
     return or_(FollowUp.look_ahead_on <= today, and_(FollowUp.ended_on.is_(None), each_day))
 
 
