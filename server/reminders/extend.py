@@ -19,7 +19,6 @@ from server.timepoints.clocks import SHARES_SHOULDER
 from server.timepoints.generate import refresh_timepoints
 from server.timepoints.plans import Plans, read_plans
 
-
 _BEFORE_SURGERY = FollowUp.operation_id.in_(select(Operation.id).where(Operation.surgery_on.is_(None)))
 
 
