@@ -128,7 +128,7 @@ def test_many_are_asked_about_in_as_many_statements_as_one(desk: Desk) -> None:
             said.clear()
             assert propose_lost(session, now=NOW) == 0, "the second contact was never tried"
             counts.append(len(said))
-    assert len(set(counts)) == 1
+    assert len(set(counts[1:])) == 1, "the first asks for the clinic as well"
 
 
 def test_lost_is_dated_at_the_last_contact_and_any_answer_undoes_it(desk: Desk) -> None:
