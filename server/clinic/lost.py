@@ -16,6 +16,7 @@ from sqlalchemy.orm import Session
 from server.clinic.history import change_row
 from server.models import ContactAttempt, Flag, Patient, Response, Timepoint
 from server.queries.clock import clinic_day, the_clinic
+from server.queries.current import COUNTED
 from server.queries.facts import STATUS_COLUMNS, TimepointRow, status_of
 from server.queries.last_known import last_known_of
 from server.schedule.status import Status
@@ -102,7 +103,7 @@ def perhaps_lost_on(today: date) -> Select[int]:
         Patient.died_on.is_(None),
         Patient.withdrew_on.is_(None),
         Patient.transferred_on.is_(None),
-        Patient.merged_into_id.is_(None),
+        COUNTED,
     )
 
 

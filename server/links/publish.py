@@ -19,7 +19,7 @@ from server.forms.asked import asked_parts
 from server.models import Clinic, Envelope, Gate, Link, Operation, Patient, Shoulder, Timepoint
 from server.models.follow_up import FollowUp
 from server.queries.clock import the_clinic
-from server.queries.current import LIVE_LINK, aliases_of_each, is_offered, kept_record, sealing_key_in_use
+from server.queries.current import LIVE_LINK, STANDS, aliases_of_each, is_offered, kept_record, sealing_key_in_use
 from server.queries.facts import status_of
 from server.queries.texts_in_force import Wording, read_wording
 from server.schedule.status import WAITING
@@ -50,7 +50,7 @@ _OFFERED = (
 _LAST_OPERATED = (
     select(Shoulder.patient_id, func.max(Operation.surgery_on).label("last"))
     .join(Operation, Operation.shoulder_id == Shoulder.id)
-    .where(Shoulder.patient_id.in_(_PATIENTS))
+    .where(Shoulder.patient_id.in_(_PATIENTS), STANDS)
     .group_by(Shoulder.patient_id)
 )
 _HELD = (

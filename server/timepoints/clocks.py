@@ -12,6 +12,7 @@ from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session
 
 from server.models import FollowUp, Operation, Timepoint
+from server.queries.current import STANDS
 from server.queries.facts import last_day_of
 from server.schedule.clocks import FORMS_APART, Form, carriers, shared_answers
 from server.schedule.timepoint_code import TimepointCode
@@ -25,6 +26,7 @@ Columns = TypeVarTuple("Columns")
 _TWO_CLOCKS = (
     select(Operation.shoulder_id)
     .join(FollowUp, FollowUp.operation_id == Operation.id)
+    .where(STANDS)
     .group_by(Operation.shoulder_id)
     .having(func.count(FollowUp.id) > 1)
 )
@@ -90,7 +92,7 @@ def lock_rows(session: Session, shoulders: Collection[int]) -> None:
 def _of_shoulders(query: Select[*Columns], shoulders: Collection[int]) -> Select[*Columns]:
     joined = query.join(FollowUp, FollowUp.id == Timepoint.follow_up_id)
     joined = joined.join(Operation, Operation.id == FollowUp.operation_id)
-    return joined.where(Operation.shoulder_id.in_(shoulders))
+    return joined.where(Operation.shoulder_id.in_(shoulders), STANDS)
 
 
 def _with_two_clocks(session: Session, timepoints: Collection[int]) -> Sequence[int]:
