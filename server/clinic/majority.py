@@ -32,7 +32,8 @@ def standing(consents: Iterable[Consent]) -> list[Consent]:
 def to_ask_again(patient: Patient, clinic: Clinic, today: date) -> list[Consent]:
     """Consents that somebody else gave for a child who is of age now; none of who is not followed any more."""
     of_age = of_age_on(patient, clinic)
-    if today < of_age or left_on(patient) is not None or patient.merged_into_id is not None:
+    gone = left_on(patient) is not None or patient.merged_into_id is not None or patient.taken_back_at is not None
+    if today < of_age or gone:
         return []
     newest = {each.kind: each for each in sorted(standing(patient.consents), key=lambda each: each.given_on)}
     return [each for each in newest.values() if each.given_on < of_age or each.given_by == "parent"]
@@ -73,5 +74,11 @@ def _perhaps(clinic: Clinic, today: date) -> list[ColumnElement[bool]]:
     young = extract("year", Consent.given_on) <= Patient.birth_year + years
     stands = and_(Consent.withdrawn_on.is_(None), Consent.set_aside_at.is_(None))
     by_another = exists().where(Consent.patient_id == Patient.id, stands, or_(Consent.given_by == "parent", young))
-    left = (Patient.died_on, Patient.withdrew_on, Patient.transferred_on, Patient.merged_into_id)
+    left = (
+        Patient.died_on,
+        Patient.withdrew_on,
+        Patient.transferred_on,
+        Patient.merged_into_id,
+        Patient.taken_back_at,
+    )
     return [Patient.birth_year <= today.year - years, by_another, *(column.is_(None) for column in left)]
