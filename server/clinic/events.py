@@ -43,7 +43,7 @@ def record_event(
     event = ClinicEvent(
         **stored_values(EVENT, entry),
         shoulder_id=shoulder.id,
-        operation_id=_operation_before(shoulder, entry.day("happened_on")),
+        operation_id=operation_before(shoulder, entry.day("happened_on")),
         response_id=said_in.response_id if said_in else None,
         item=said_in.item if said_in else None,
     )
@@ -64,7 +64,7 @@ def correct_event(
     """The names of the fields that changed; the values before stay in the history. Raises EntryRefused with every error."""
     shoulder = session.get_one(Shoulder, event.shoulder_id)
     entry = check_event(session.get_one(Patient, shoulder.patient_id), values, today)
-    after = _operation_before(shoulder, entry.day("happened_on"))
+    after = operation_before(shoulder, entry.day("happened_on"))
     kept = {**stored_values(EVENT, entry), "operation_id": after}
     return correct_row(session, event, kept, now=now, by_id=by_id, why=why)
 
@@ -129,7 +129,7 @@ def _infection(values: Mapping[str, Value]) -> Iterator[tuple[str, str]]:
         yield "cultures_positive", "None is positive, so this is no positive culture."
 
 
-def _operation_before(shoulder: Shoulder, on: date | None) -> int | None:
+def operation_before(shoulder: Shoulder, on: date | None) -> int | None:
     """The last operation on this shoulder that was done by that day."""
     done = [
         each for each in shoulder.operations if each.surgery_on is not None and on is not None and each.surgery_on <= on

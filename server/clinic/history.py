@@ -43,6 +43,9 @@ _OF_STRUCTURE = {
     "taken_out_id": "Taken out",
     "struck_at": "Written down by mistake",
     "checked": "Checked and kept",
+    "side": "Shoulder",
+    "whose": "Whose it is",
+    "taken_back_at": "Entered in error",
 }
 
 
