@@ -1,7 +1,7 @@
 """Who carries a component that is recalled. Care, not research: whoever withdrew or never consented is on the list too.
 
 Also those whose lot was not recorded, since theirs may be the one, and those in whom nothing of the label was. Names are opened only
-for those who are found.
+for those who are found. Of a person with two records the kept one is read: what a merge left in the other is in both.
 """
 
 from collections.abc import Iterable
@@ -14,6 +14,7 @@ from sqlalchemy import ColumnElement, exists, func, select
 from sqlalchemy.orm import InstrumentedAttribute, Session, aliased
 
 from server.models import Component, Operation, Patient, Shoulder
+from server.queries.current import NOT_MERGED
 
 NO_IMPLANT = ("none", "unknown")
 MOST_OFFERED = 300
@@ -110,7 +111,7 @@ def _by_label(session: Session, wanted: Wanted) -> Iterable[Carrier]:
         .join(Shoulder, Shoulder.id == Operation.shoulder_id)
         .join(Patient, Patient.id == Shoulder.patient_id)
         .outerjoin(out, out.id == Component.taken_out_id)
-        .where(Component.struck_at.is_(None))
+        .where(Component.struck_at.is_(None), NOT_MERGED)
     )
     for column, text in ((Component.maker, wanted.maker), (Component.model, wanted.model)):
         if text:
@@ -119,7 +120,7 @@ def _by_label(session: Session, wanted: Wanted) -> Iterable[Carrier]:
         query = query.where((_bare_column(Component.lot) == _bare(wanted.lot)) | Component.lot.is_(None))
     for row in session.execute(query):
         yield Carrier(
-            _kept(session, row.Patient),
+            row.Patient,
             row.Shoulder.side,
             row.Operation,
             row.Component,
@@ -141,17 +142,10 @@ def _without_label(session: Session) -> Iterable[Carrier]:
         select(Operation, Shoulder, Patient)
         .join(Shoulder, Shoulder.id == Operation.shoulder_id)
         .join(Patient, Patient.id == Shoulder.patient_id)
-        .where(Operation.surgery_on.is_not(None), Operation.implant_type.not_in(NO_IMPLANT), ~has_row)
+        .where(Operation.surgery_on.is_not(None), Operation.implant_type.not_in(NO_IMPLANT), ~has_row, NOT_MERGED)
     )
     for row in session.execute(query):
-        yield Carrier(_kept(session, row.Patient), row.Shoulder.side, row.Operation, None, None, Place.NOTHING_RECORDED)
-
-
-def _kept(session: Session, patient: Patient) -> Patient:
-    """The record of the person that is kept, where two were found to be one."""
-    while patient.merged_into_id is not None:
-        patient = session.get_one(Patient, patient.merged_into_id)
-    return patient
+        yield Carrier(row.Patient, row.Shoulder.side, row.Operation, None, None, Place.NOTHING_RECORDED)
 
 
 def _bare(lot: str) -> str:
