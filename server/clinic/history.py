@@ -45,6 +45,8 @@ _OF_STRUCTURE = {
     "checked": "Checked and kept",
     "answered_by": "Who answered",
     "recorded_as_id": "Recorded as",
+    "side": "Shoulder",
+    "whose": "Whose it is",
     "taken_back_at": "Entered in error",
 }
 

@@ -1,4 +1,4 @@
-"""A patient dies, withdraws or moves to another clinic: nothing more is expected from that day on. Ending the link is the caller's."""
+"""A patient dies or moves to another clinic: nothing more is expected from that day on. Ending the link is the caller's."""
 
 from datetime import date, datetime
 
@@ -9,7 +9,6 @@ from server.clinic.contradiction import refuse_first, refuse_if
 from server.clinic.history import change_row
 from server.clinic.left_open import refuse_recording
 from server.clinic.operations import refresh_follow_ups
-from server.clinic.withdrawal import withdraw
 from server.fields.check import Calendar, check_day
 from server.fields.field import Tense
 from server.models import Patient
@@ -25,11 +24,6 @@ def patient_died(
     refuse_recording(patient, on)
     _end_all(session, patient, EndReason.DIED, on, now=now, today=today, by_id=by_id)
     settle_all(session, patient, "said_died", f"The death was entered: {on}.", now=now, by_id=by_id)
-
-
-def withdrew(session: Session, patient: Patient, on: date, *, now: datetime, today: date, by_id: int | None) -> None:
-    """From all contact, as most who withdraw mean it; withdrawal.py says how far it can go."""
-    withdraw(session, patient, on, extent="contact", why=None, now=now, today=today, by_id=by_id)
 
 
 def transferred(session: Session, patient: Patient, on: date, *, now: datetime, today: date, by_id: int | None) -> None:

@@ -9,6 +9,8 @@ from sqlalchemy.orm import Session
 
 from server.clinic.likeness import Likeness, Traits, likeness
 from server.clinic.majority import standing
+from server.clinic.same_operation import Completed, SameOperation, completed, same_operation
+from server.fields.operation import SHOULDER
 from server.fields.person import CONSENT_KINDS, WITHDRAWAL_EXTENTS
 from server.models import Operation, Patient, Response, Shoulder
 
@@ -17,13 +19,17 @@ SAME_OPERATION_DAYS = 31  # a day apart from another record's by more is another
 
 @dataclass(frozen=True)
 class SideMerge:
-    """One shoulder of the record that goes. `same`: its operations by id, each with the kept one that it is."""
+    """One shoulder of the record that goes. `same`: its operations that the kept one has too; `moves`: those that it has not.
+
+    `completed`: what the kept shoulder itself lacks; None where the kept record has no such shoulder, and this one moves whole.
+    """
 
     side: str
     shoulder: Shoulder
     kept: Shoulder | None
-    same: Mapping[int, Operation]
+    same: list[SameOperation]
     moves: list[Operation]
+    completed: Completed | None
 
 
 @dataclass(frozen=True)
@@ -51,7 +57,7 @@ def plan_merge(session: Session, kept: Patient, alias: Patient) -> MergePlan:
         refused=_refused(kept, alias, sides),
         asked=kept.birth_year != alias.birth_year,
         likeness=likeness(traits_of(kept), traits_of(alias)),
-        ends=_stricter(kept, alias),
+        ends=stricter(kept, alias),
         consents_ending=_consents_ending(kept, alias),
         responses=len(session.scalars(select(Response.id).where(Response.patient_id == alias.id)).all()),
     )
@@ -63,9 +69,9 @@ def traits_of(patient: Patient) -> Traits:
 
 def _side(shoulder: Shoulder, kept: Patient) -> SideMerge:
     there = next((each for each in kept.shoulders if each.side == shoulder.side), None)
-    same: dict[int, Operation] = {}
+    same: list[SameOperation] = []
     for operation in shoulder.operations:
-        taken = {each.id for each in same.values()}
+        taken = {each.kept.id for each in same}
         twin = next(
             (
                 each
@@ -75,9 +81,11 @@ def _side(shoulder: Shoulder, kept: Patient) -> SideMerge:
             None,
         )
         if twin is not None:
-            same[operation.id] = twin
-    moves = [each for each in shoulder.operations if each.id not in same]
-    return SideMerge(shoulder.side, shoulder, there, same, moves)
+            same.append(same_operation(twin, operation))
+    in_both = {each.other.id for each in same}
+    moves = [each for each in shoulder.operations if each.id not in in_both]
+    of_shoulder = completed(SHOULDER, there, shoulder) if there else None
+    return SideMerge(shoulder.side, shoulder, there, same, moves, of_shoulder)
 
 
 def _is_same(one: Operation, other: Operation) -> bool:
@@ -134,8 +142,8 @@ def _refused_side(side: SideMerge) -> list[str]:
     return []
 
 
-def _stricter(kept: Patient, alias: Patient) -> dict[str, object]:
-    """What the record that goes says, and the kept one does not: a death, a wish to be left alone, lost capacity."""
+def stricter(kept: Patient, alias: Patient) -> dict[str, object]:
+    """Columns of the kept record in which the other is stricter: a death, a wish to be left alone, lost capacity."""
     found: dict[str, object] = {}
     for name in ("died_on", "messages_stopped_on", "capacity_lost_on", "representative", "capacity_then"):
         if getattr(kept, name) is None and getattr(alias, name) is not None:

@@ -3,19 +3,21 @@
 They are set aside and kept as they came. They are moved only on a ground: the screen named the true side, the patient confirmed it
 (who, when, how), or it is clear whose they are. What is moved is a response of its own, sealed under the key of the patient it belongs
 to; the envelope keeps its own. The timepoint that loses its answer gets a new form, so that the right person is asked and the old form,
-if it comes once more, is held for a person to look at.
+if it comes once more, is held for a person to look at. Answers taken at a visit answer no form: they are set aside and taken back, and
+entered anew at the right visit. What patients reported in answers goes with them (reported_events.py).
 """
 
 import uuid
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Protocol
+from typing import Any, Protocol
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from scoring.library import Library
-from server.clinic.contradiction import refuse_if
+from server.clinic.contradiction import Contradiction, refuse_if
+from server.clinic.reported_events import bring_back_with, move_with, set_aside_with
 from server.crypto.fields import PatientCipher
 from server.forms.asked import asked_parts
 from server.forms.stored import open_answers, seal_answers
@@ -74,6 +76,7 @@ class Act:
 def set_aside(session: Session, response: Response, reason: str, act: Act) -> None:
     """Counts for nothing from now on; its timepoint waits for an answer again if its window is open. Restates the patient."""
     _put_aside(session, response, reason, act)
+    set_aside_with(session, response, **_stamp(act))
     _restate(session, response.patient_id, act)
 
 
@@ -81,6 +84,7 @@ def move_answers(
     session: Session, response: Response, to: Timepoint, reason: str, ground: Ground | None, act: Act, reader: Reader
 ) -> Response:
     """A response of its own at `to`, from the same answers; the original is set aside. Raises Contradiction."""
+    refuse_if(response.timepoint_id is None, "What was taken at a visit is entered anew at the visit where it belongs.")
     refuse_if(to.id == response.timepoint_id, "These answers stand there already.")
     same_patient = to.patient_id == response.patient_id
     refuse_if(same_patient and ground is None, "Answers move to the other shoulder only when that is confirmed.")
@@ -88,6 +92,7 @@ def move_answers(
     _put_aside(session, response, reason, act)
     moved = _copy(session, response, to, act, reader)
     _move_flags(session, response, moved)
+    move_with(session, response, moved, **_stamp(act))
     _note(session, response, "moved", reason, act, ground=ground, moved_to_id=moved.id)
     for patient_id in dict.fromkeys((response.patient_id, to.patient_id)):
         _restate(session, patient_id, act)
@@ -96,22 +101,27 @@ def move_answers(
 
 def take_back(session: Session, response: Response, act: Act) -> None:
     """Setting it aside was the mistake: it counts again, unless something else answers its form by now."""
-    refuse_if(response.set_aside_at is None, "These answers were not set aside.")
+    set_aside_at = response.set_aside_at
+    if set_aside_at is None:
+        raise Contradiction("These answers were not set aside.")
     moved = session.scalars(select(Response).where(Response.moved_from_id == response.id)).all()
     for each in moved:
         if each.set_aside_at is None:
             _put_aside(session, each, "not_usable", act)
             _move_flags(session, each, response)
+            move_with(session, each, response, **_stamp(act))
             _restate(session, each.patient_id, act)
     response.set_aside_at = None
-    response.counted = not _is_answered(session, form_of(response))
+    response.counted = not _has_successor(session, response)
     session.flush()
+    bring_back_with(session, response, set_aside_at, **_stamp(act))
     _note(session, response, "taken_back", "not_usable", act)
     _restate(session, response.patient_id, act)
 
 
 def keep_where_it_is(session: Session, response: Response, reason: str, ground: Ground, act: Act) -> None:
-    """The ground on which answers stay, though something about them was put right."""
+    """The ground on which answers stay, though something about them was put right; what they report stays with them."""
+    move_with(session, response, response, **_stamp(act))
     _note(session, response, "kept", reason, act, ground=ground)
 
 
@@ -143,13 +153,6 @@ def fits(session: Session, response: Response, to: Timepoint, reader: Reader) ->
         return False
 
 
-def form_of(response: Response) -> int:
-    """The timepoint whose form was answered. What was taken at a visit answers none, and is put right there."""
-    if response.timepoint_id is None:
-        raise ValueError("answers of a visit stand in no form")
-    return response.timepoint_id
-
-
 def new_form(timepoint: Timepoint) -> None:
     """What a phone still holds of the old form is held for a person when it comes."""
     timepoint.form_id = str(uuid.uuid4())
@@ -158,10 +161,9 @@ def new_form(timepoint: Timepoint) -> None:
 def _put_aside(session: Session, response: Response, reason: str, act: Act) -> None:
     refuse_if(response.set_aside_at is not None, "These answers were already set aside.")
     response.set_aside_at, response.counted = act.now, False
-    timepoint = session.get_one(Timepoint, form_of(response))
     session.flush()
-    if not _is_answered(session, timepoint.id):
-        new_form(timepoint)
+    if response.timepoint_id is not None and not _is_answered(session, response.timepoint_id):
+        new_form(session.get_one(Timepoint, response.timepoint_id))
     _note(session, response, "set_aside", reason, act)
 
 
@@ -216,6 +218,18 @@ def _move_flags(session: Session, response: Response, to: Response) -> None:
 def _is_answered(session: Session, timepoint_id: int) -> bool:
     counted = select(Response.id).where(Response.timepoint_id == timepoint_id, Response.counted)
     return session.scalars(counted).first() is not None
+
+
+def _has_successor(session: Session, response: Response) -> bool:
+    """Whether other answers count in its place by now. Of a visit those entered later do: two parts of one form stand side by side."""
+    if response.timepoint_id is not None:
+        return _is_answered(session, response.timepoint_id)
+    later = Response.finding_id == response.finding_id, Response.counted, Response.recorded_at > response.recorded_at
+    return session.scalars(select(Response.id).where(*later)).first() is not None
+
+
+def _stamp(act: Act) -> Any:
+    return {"why": act.why, "now": act.now, "by_id": act.by_id}
 
 
 def _note(

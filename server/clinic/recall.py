@@ -1,7 +1,8 @@
 """Who carries a component that is recalled. Care, not research: whoever withdrew or never consented is on the list too.
 
 Also those of whose label a part that is asked for was not recorded, since theirs may be the one, and operations that left an implant of
-which a part has no row. Names are opened only for those who are found.
+which a part has no row. Names are opened only for those who are found. Of a person with two records the kept one is read: what a merge left
+in the other is in both.
 """
 
 from collections.abc import Iterable, Sequence
@@ -17,7 +18,7 @@ from sqlalchemy.orm import InstrumentedAttribute, Session, aliased
 from server.fields.component import NOT_OF_AN_IMPLANT
 from server.fields.operation_words import IMPLANTS, KINDS, PROCEDURES, PUT_NOTHING_IN
 from server.models import Component, Operation, OperationLog, Patient, Shoulder
-from server.queries.current import LOGGED, STANDS
+from server.queries.current import COUNTED, LOGGED, STANDS
 
 MOST_OFFERED = 300
 AnyRow = Row[*tuple[Any, ...]]
@@ -115,7 +116,7 @@ def _by_label(session: Session, wanted: Wanted) -> Iterable[Carrier]:
         .join(Shoulder, Shoulder.id == Operation.shoulder_id)
         .join(Patient, Patient.id == Shoulder.patient_id)
         .outerjoin(out, and_(out.id == Component.taken_out_id, out.taken_back_at.is_(None)))
-        .where(Component.struck_at.is_(None), Patient.taken_back_at.is_(None), STANDS)
+        .where(Component.struck_at.is_(None), STANDS, COUNTED)
     )
     for column, text in ((Component.maker, wanted.maker), (Component.model, wanted.model)):
         if text:
@@ -124,7 +125,7 @@ def _by_label(session: Session, wanted: Wanted) -> Iterable[Carrier]:
         query = query.where((_bare_column(Component.lot) == _bare(wanted.lot)) | Component.lot.is_(None))
     for row in session.execute(query):
         yield Carrier(
-            _kept(session, row.Patient),
+            row.Patient,
             row.Shoulder.side,
             row.Operation,
             row.Component,
@@ -157,15 +158,10 @@ def _without_a_row(session: Session) -> Iterable[Carrier]:
     found: dict[int, tuple[str, ...]] = {}
     for _shoulder, of_shoulder in groupby(rows, key=lambda row: row.shoulder_id):
         found |= _missing_parts(list(of_shoulder), parts)
-    for row in (
-        session.execute(_with_patient().where(Operation.id.in_(found), Patient.taken_back_at.is_(None)))
-        if found
-        else ()
-    ):
+    theirs = _with_patient().where(Operation.id.in_(found), COUNTED)
+    for row in session.execute(theirs) if found else ():
         missing = found[row.Operation.id]
-        yield Carrier(
-            _kept(session, row.Patient), row.Shoulder.side, row.Operation, None, None, Place.PART_NOT_RECORDED, missing
-        )
+        yield Carrier(row.Patient, row.Shoulder.side, row.Operation, None, None, Place.PART_NOT_RECORDED, missing)
 
 
 def _missing_parts(in_order: Sequence[AnyRow], parts: dict[int, list[AnyRow]]) -> dict[int, tuple[str, ...]]:
@@ -201,13 +197,6 @@ def logged(session: Session) -> int:
 def _with_patient() -> Any:
     joined = select(Operation, Shoulder, Patient).join(Shoulder, Shoulder.id == Operation.shoulder_id)
     return joined.join(Patient, Patient.id == Shoulder.patient_id)
-
-
-def _kept(session: Session, patient: Patient) -> Patient:
-    """The record of the person that is kept, where two were found to be one."""
-    while patient.merged_into_id is not None:
-        patient = session.get_one(Patient, patient.merged_into_id)
-    return patient
 
 
 def _bare(lot: str) -> str:

@@ -1,4 +1,8 @@
-"""What a patient reported in an answer becomes an event by one click: reported, with the answer as its source."""
+"""What a patient reported in an answer becomes an event by one click: reported, with the answer as its source.
+
+It follows its answer: it moves where that moves, and is marked as entered in error when that is set aside. What was confirmed or judged
+since has another source, and stays: the pages say so, and a person decides.
+"""
 
 from collections.abc import Mapping
 from datetime import date, datetime
@@ -8,10 +12,14 @@ from sqlalchemy.orm import Session
 
 from scoring.library import Library, UnknownInstrument
 from server.clinic.events import SaidIn, record_event
+from server.clinic.history import note_change
+from server.clinic.recorded import bring_back, take_back
+from server.fields.check import EntryRefused
 from server.fields.field import Value
 from server.forms.stored import StoredAnswer, StoredAnswers
-from server.models import ClinicEvent, Response, Timepoint
+from server.models import ClinicEvent, ClinicFinding, Flag, Patient, Response, Shoulder, Timepoint
 from server.queries.clock import clinic_day, the_clinic
+from server.trust.audit import audit
 
 # Items of the project's own forms that report an event, each with its kind. `other`: a sign, not yet a diagnosis.
 REPORTABLE: Mapping[tuple[str, str], str] = {
@@ -59,6 +67,10 @@ def event_of_answer(
     there = session.scalars(made).one_or_none()
     if there is not None:
         return there
+    if response.set_aside_at is not None:
+        raise EntryRefused(
+            {"item": ["These answers are set aside and count for nothing, so nothing follows from them."]}
+        )
     spec, _, name = item.partition("/")
     given = next(part.answers for part in answers.parts if part.instrument == spec)
     if given[name].state != "answered" or given[name].value == 0:
@@ -73,9 +85,9 @@ def event_of_answer(
         "source": f"Form answered on {answered_on}. {_day_words(given)}",
         **_when(spec, name, given, answered_on),
     }
-    shoulder = session.get_one(Timepoint, response.timepoint_id).follow_up.operation.shoulder
-    said_in = SaidIn(response.id, item)
-    return record_event(session, shoulder, values, now=now, today=today, by_id=by_id, said_in=said_in)
+    source = SaidIn(response.id, item)
+    shoulder = shoulder_of(session, response)
+    return record_event(session, shoulder, values, now=now, today=today, by_id=by_id, said_in=source)
 
 
 def when_operated(answers: StoredAnswers, answered_on: date) -> tuple[date, str] | None:
@@ -111,3 +123,70 @@ def _topic(library: Library, spec: str, name: str) -> str:
     except (UnknownInstrument, KeyError):
         topic = f"{spec}/{name}"
     return f"{topic}, as the patient says"[:200]
+
+
+def shoulder_of(session: Session, response: Response) -> Shoulder:
+    """The shoulder whose form it answers, or that was examined at the visit at which it was taken."""
+    if response.timepoint_id is not None:
+        return session.get_one(Timepoint, response.timepoint_id).follow_up.operation.shoulder
+    return session.get_one(Shoulder, session.get_one(ClinicFinding, response.finding_id).shoulder_id)
+
+
+def said_in(session: Session, response: Response) -> list[ClinicEvent]:
+    """The events that were made of these answers and count."""
+    made = select(ClinicEvent).where(ClinicEvent.response_id == response.id, ClinicEvent.taken_back_at.is_(None))
+    return list(session.scalars(made.order_by(ClinicEvent.id)))
+
+
+def has_lost_its_answer(session: Session, event: ClinicEvent) -> bool:
+    """It counts, and the answer of which it was made counts no longer, or is another shoulder's by now."""
+    response = session.get(Response, event.response_id) if event.response_id else None
+    if response is None or event.taken_back_at is not None:
+        return False
+    return response.set_aside_at is not None or shoulder_of(session, response).id != event.shoulder_id
+
+
+def set_aside_with(session: Session, response: Response, *, why: str, now: datetime, by_id: int) -> None:
+    """What was only reported was said in these answers and nowhere else, so it counts no longer; nor is it asked about any more."""
+    said = f"The answers in which it was said were set aside: {why}"
+    for event in said_in(session, response):
+        if event.certainty == "reported":
+            take_back(session, event, why=said, now=now, by_id=by_id)
+    asked = select(Flag).where(
+        Flag.response_id == response.id, Flag.kind == "event_reported", Flag.settled_at.is_(None)
+    )
+    for flag in session.scalars(asked).all():
+        flag.settled_at, flag.settled_by_id, flag.settled_note = now, by_id, said
+        audit(session, "flag:settled", f"flag {flag.id}", now=now, by_id=by_id, kind=flag.kind)
+
+
+def bring_back_with(
+    session: Session, response: Response, set_aside_at: datetime, *, why: str, now: datetime, by_id: int
+) -> None:
+    """The answers count again, and so does what stopped counting with them."""
+    made = select(ClinicEvent).where(ClinicEvent.response_id == response.id)
+    for event in session.scalars(made.where(ClinicEvent.taken_back_at == set_aside_at).order_by(ClinicEvent.id)).all():
+        bring_back(session, event, why=why, now=now, by_id=by_id)
+
+
+def move_with(session: Session, before: Response, after: Response, *, why: str, now: datetime, by_id: int) -> None:
+    """`after`: the same answers where they are now; the same response where only its shoulder has changed."""
+    to = shoulder_of(session, after)
+    there = select(ClinicEvent.item).where(ClinicEvent.response_id == after.id)
+    made = set(session.scalars(there)) if after.id != before.id else set()
+    for event in said_in(session, before):
+        if event.certainty != "reported":
+            continue
+        if event.item in made:  # somebody has made it of the moved answers once more
+            take_back(session, event, why=why, now=now, by_id=by_id)
+            continue
+        if event.shoulder_id != to.id:
+            whose = _whose(session, session.get_one(Shoulder, event.shoulder_id)), _whose(session, to)
+            note_change(session, event, "whose", *whose, now=now, by_id=by_id, why=why)
+            event.shoulder_id = to.id
+        event.response_id = after.id
+    session.flush()
+
+
+def _whose(session: Session, shoulder: Shoulder) -> str:
+    return f"{session.get_one(Patient, shoulder.patient_id).study_number}, {shoulder.side}"

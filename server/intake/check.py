@@ -137,10 +137,11 @@ def timepoints_of(session: Session, opened: Iterable[OpenedForm | OpenedNotice])
     """By the forms that these name, whosever they are; a form of a duplicate stands for the same one of the kept record."""
     wanted = select(Timepoint).where(Timepoint.form_id.in_({each.payload.form_id for each in opened}))
     found = {row.form_id: row for row in session.scalars(wanted.options(joinedload(Timepoint.follow_up)))}
-    return {form_id: _kept(session, row) for form_id, row in found.items()}
+    return {form_id: kept_timepoint(session, row) for form_id, row in found.items()}
 
 
-def _kept(session: Session, row: Timepoint) -> Timepoint:
+def kept_timepoint(session: Session, row: Timepoint) -> Timepoint:
+    """Of a duplicate's form the same one of the kept record."""
     while row.same_as_id is not None:
         row = session.get_one(Timepoint, row.same_as_id)
     return row

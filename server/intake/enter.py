@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session
 
 from scoring.library import Library
 from server.forms.stored import StoredAnswers
-from server.intake.check import CheckedBy, check_form
+from server.intake.check import CheckedBy, check_form, kept_timepoint
 from server.intake.open import Keys
 from server.intake.responses import record_responses
 from server.intake.score_form import score_form
@@ -67,7 +67,7 @@ def enter_form(
 
     Raises AnswerProblem with every fault by item, NotToBeAsked or PlanUnusable, and writes nothing then.
     """
-    clinic = the_clinic(session)
+    clinic, timepoint = the_clinic(session), _as_it_is_now(session, timepoint)
     patient = session.get_one(Patient, timepoint.patient_id)
     source, cipher = _source(entered, now), keys.patient_cipher(patient.handle)
 
@@ -82,6 +82,13 @@ def enter_form(
     response_id = recorded.response_id
     audit(session, "response:entered", f"response {response_id}", now=now, by_id=entered.by_id, mode=entered.mode)
     return response_id
+
+
+def _as_it_is_now(session: Session, timepoint: Timepoint) -> Timepoint:
+    """The form that counts, with its record locked: a merge at the same moment would miss the answers (see `_senders` in open.py)."""
+    session.get_one(Patient, timepoint.patient_id, with_for_update={"read": True}, populate_existing=True)
+    session.refresh(timepoint)
+    return kept_timepoint(session, timepoint)
 
 
 def _source(entered: Entered, now: datetime) -> Source:

@@ -92,11 +92,16 @@ def open_envelopes(
 
 
 def _senders(session: Session, envelopes: Sequence[Envelope]) -> Mapping[bytes, Sender]:
+    """The records are locked, in the order of their ids, until the answers are written: on PostgreSQL a merge at the same moment would
+    move what it sees and miss what comes a moment later. Whoever comes second waits, and reads what the first has written."""
     rows = session.execute(
         select(Link, Patient)
         .join(Patient, Link.patient_id == Patient.id)
         .where(Link.lookup_hash.in_({envelope.lookup_hash for envelope in envelopes}))
+        .order_by(Patient.id)
         .options(joinedload(Link.birth_dates))
+        .with_for_update(read=True, of=Patient)
+        .execution_options(populate_existing=True)
     ).unique()
     return {row.Link.lookup_hash: _sender(session, row.Link, row.Patient) for row in rows}
 

@@ -13,6 +13,7 @@ from server.crypto import derive
 from server.crypto.token import new_token, read_token
 from server.models import Gate, GateProof, GateTries, Link, LinkBirthDate, Patient
 from server.queries.current import LIVE_LINK, aliases_of
+from server.queries.facts import left_on
 from server.trust.audit import audit
 
 TOKEN_KEPT_DAYS = 400
@@ -88,6 +89,16 @@ def revive_link(session: Session, patient: Patient, *, now: datetime, by_id: int
     _derive_from(session, link, patient.birth_on, now)  # it may have been corrected meanwhile
     audit(session, "link:revived", f"patient {patient.id}", now=now, by_id=by_id)
     return link
+
+
+def follow_end(session: Session, patient: Patient, *, now: datetime, by_id: int | None = None) -> None:
+    """The link ends where nothing is expected of the patient any more, and one that had ended opens again where something is."""
+    if left_on(patient) is not None:
+        end_links(session, patient, now=now)
+        return
+    last = session.scalars(select(Link).where(Link.patient_id == patient.id).order_by(Link.id.desc()).limit(1)).first()
+    if last is not None and last.end_state == "ended":
+        revive_link(session, patient, now=now, by_id=by_id)
 
 
 def replace_link(session: Session, patient: Patient, *, now: datetime, by_id: int | None = None) -> Link:

@@ -83,6 +83,30 @@ def aliases_of_each(session: Session, kept: Iterable[int]) -> dict[int, list[Pat
     return found
 
 
+def lock_records(session: Session, patients: Collection[int]) -> None:
+    """These records and their duplicates, for whoever makes records one or parts them; as they are now, in the order of their ids.
+
+    Of two who want the same records at one moment the second waits here, and neither waits for what the other holds. SQLite has one
+    writer at a time.
+    """
+    wanted = _with_aliases(session, patients)
+    while True:
+        rows = select(Patient).where(Patient.id.in_(wanted)).order_by(Patient.id).with_for_update(key_share=True)
+        session.scalars(rows.execution_options(populate_existing=True)).all()
+        now = _with_aliases(session, patients)
+        if now <= wanted:  # else somebody else's merge was committed while this one waited
+            return
+        wanted = now
+
+
+def _with_aliases(session: Session, patients: Collection[int]) -> set[int]:
+    found, new = set(patients), set(patients)
+    while new:
+        new = set(session.scalars(select(Patient.id).where(Patient.merged_into_id.in_(new)))) - found
+        found |= new
+    return found
+
+
 def waits_for_answer(today: date | BindParameter[date]) -> ColumnElement[bool]:
     """Timepoints that are asked about on that day: open, overdue or given up, also before the next status pass has closed what is over.
 

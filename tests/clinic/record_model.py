@@ -67,7 +67,10 @@ class Person:
 
 @dataclass
 class Merge:
-    """What one record took over from the other. `sides`: whole shoulders; `ops`: single ones, onto a shoulder that it had."""
+    """What one record took over from the other. `sides`: whole shoulders; `ops`: single ones, onto a shoulder that it had.
+
+    `before`: operations that the kept record had itself; `left`: ends as the merge left them.
+    """
 
     kept: Person
     alias: Person
@@ -75,18 +78,40 @@ class Merge:
     sides: set[str]
     ops: list[Op]
     ends: dict[str, tuple[date | None, date]]
+    before: list[Op]
+    left: dict[str, date]
 
-    def undo(self) -> None:
-        """Shoulders go back with all that was done on them since."""
-        back = [op for op in self.kept.ops if op.side in self.sides or (op in self.ops and op.side in self.alias.sides)]
+    def undo(self, whose: str) -> None:
+        """Shoulders go back with all that was done on them since, single operations with what was done next on that shoulder.
+
+        `whose`: the ends that were entered since: of the kept person, of the other, or of both.
+        """
+        back = [op for op in self.kept.ops if op.side in self.sides or op in self.ops]
+        places = {op.side for op in self.ops}
+        for op in self.kept.ops:
+            if op.side in places and op not in back and op not in self.before and self.last_before(op) in back:
+                back.append(op)
         self.kept.ops = [op for op in self.kept.ops if op not in back]
         self.kept.sides -= self.sides
         self.alias.ops, self.alias.sides = back, self.alias.sides | self.sides
         self.alias.merged_into, self.kept.research = None, self.research
+        since = {name: on for name, on in self.kept.ends.items() if self.left.get(name) != on}
+        for name, on in since.items() if whose != "kept" else ():
+            known = self.alias.ends.get(name, on)
+            self.alias.ends[name] = min(known, on) if name == "withdrew" else known
+        for name in since if whose == "other" else ():
+            del self.kept.ends[name]
+            self.kept.ends |= {name: self.left[name]} if name in self.left else {}
         for name, (before, after) in self.ends.items():
             if self.kept.ends.get(name) == after:
                 del self.kept.ends[name]
                 self.kept.ends |= {name: before} if before else {}
+
+    def last_before(self, op: Op) -> Op | None:
+        done = [(each.surgery_on, place, each) for place, each in enumerate(self.kept.ops) if each.surgery_on]
+        earlier = [each for each in done if each[2] is not op and each[2].side == op.side]
+        on = op.surgery_on or date.max
+        return max((each for each in earlier if each[0] <= on), default=(on, 0, None), key=lambda each: each[:2])[2]
 
 
 def merged(kept: Person, alias: Person) -> Merge:
@@ -97,8 +122,11 @@ def merged(kept: Person, alias: Person) -> Merge:
         if before is None or (name == "withdrew" and on < before):
             taken[name] = (before, on)
     whole = alias.sides - kept.sides
-    done = Merge(kept, alias, kept.research, whole, [op for op in alias.ops if op.side not in whole], taken)
+    done = Merge(
+        kept, alias, kept.research, whole, [op for op in alias.ops if op.side not in whole], taken, [*kept.ops], {}
+    )
     kept.ends |= {name: after for name, (_before, after) in taken.items()}
+    done.left = dict(kept.ends)
     kept.research = kept.research and alias.research
     kept.ops, alias.ops = [*kept.ops, *alias.ops], []
     kept.sides, alias.sides = kept.sides | whole, alias.sides - whole

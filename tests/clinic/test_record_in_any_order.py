@@ -24,8 +24,10 @@ from server.clinic.entries import EntryRefused, ShoulderEntry
 from server.clinic.events import record_event
 from server.clinic.leaving import patient_died
 from server.clinic.log import log_operation
-from server.clinic.merge import merge, undo_merge
+from server.clinic.merge import merge
 from server.clinic.merge_plan import plan_merge
+from server.clinic.merge_since import COLUMNS, WHOSE
+from server.clinic.merge_undo import undo_merge
 from server.clinic.operation_entry import ComponentsEntry, correct_operation
 from server.clinic.recorded import take_back
 from server.clinic.side import OTHER, correct_side, what_moves
@@ -90,6 +92,7 @@ class AnyOrder(RuleBasedStateMachine):
     def do(self, act: Callable[[Session], object]) -> bool:
         """False when it was refused, and then everything is as before; otherwise every change is in the history."""
         store = self.world.case.store
+        self.world.case.now += timedelta(seconds=1)  # no two acts are at one moment
         with store.reading() as session:
             before, since = facts(session), last_change(session)
         try:
@@ -207,19 +210,20 @@ class AnyOrder(RuleBasedStateMachine):
             self.merges.append(merged(kept, alias))
 
     @precondition(lambda self: bool(self.merges))
-    @rule(which=WHICH)
-    def undo_merge(self, which: int) -> None:
+    @rule(which=WHICH, whose=st.sampled_from(WHOSE))
+    def undo_merge(self, which: int, whose: str) -> None:
         done = self.merges[which % len(self.merges)]
 
         def act(session: Session) -> None:
             of_alias = select(PatientMerge).where(
                 PatientMerge.alias_id == done.alias.id, PatientMerge.undone_at.is_(None)
             )
-            undo_merge(session, session.scalars(of_alias).one(), self.world.act, self.world.case.runtime.keys)
+            said = dict.fromkeys(COLUMNS, whose)
+            undo_merge(session, session.scalars(of_alias).one(), self.world.act, self.world.case.runtime.keys, said)
 
         if self.do(act):
             self.merges.remove(done)
-            done.undo()
+            done.undo(whose)
 
     @rule(which=WHICH)
     def happen(self, which: int) -> None:

@@ -14,6 +14,7 @@ from scoring.library import load_library
 from server.clinic import leaving, surgery
 from server.clinic.contradiction import Contradiction
 from server.clinic.entries import EntryRefused, ShoulderEntry
+from server.clinic.withdrawal import withdraw
 from server.models import AuditEntry, FollowUp, InstalledPlan, Operation, Patient
 from server.queries.clock import the_clinic
 from server.queries.coverage import read_lines
@@ -28,6 +29,11 @@ pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, 
 KNOWN: dict[str, Any] = {"now": NOW, "today": TODAY, "by_id": None}
 YESTERDAY = date(2026, 6, 14)
 REVISION = ShoulderEntry(side="left", kind="revision", surgery_on=date(2026, 6, 1), implant_type="anatomic_total")
+
+
+def withdrew(session: Session, patient: Patient, on: date, **known: Any) -> None:
+    """From all contact, as most who withdraw mean it."""
+    withdraw(session, patient, on, extent="contact", why=None, **known)
 
 
 def their_own() -> InstalledPlan:
@@ -124,7 +130,7 @@ def test_a_withdrawal_ends_both_follow_ups_of_a_revised_shoulder_wherever_the_re
     with desk.store.writing() as session:
         patient = desk.enrol(session)
         revision = desk.add(session, patient, REVISION)
-        leaving.withdrew(session, patient, date(2026, 6, 5), **KNOWN)
+        withdrew(session, patient, date(2026, 6, 5), **KNOWN)
         done_on(session, revision, date(2026, 6, 10), **KNOWN)
         assert ends(patient) == [(date(2026, 6, 5), "withdrew")] * 2
         done_on(session, revision, date(2026, 6, 2), **KNOWN)
@@ -184,7 +190,7 @@ def test_an_operation_that_contradicts_earlier_ones_is_refused(desk: Desk, entry
     ("happened", "column", "reason"),
     [
         (leaving.patient_died, "died_on", "died"),
-        (leaving.withdrew, "withdrew_on", "withdrew"),
+        (withdrew, "withdrew_on", "withdrew"),
         (leaving.transferred, "transferred_on", "transferred"),
     ],
 )
@@ -203,14 +209,14 @@ def test_an_end_stops_every_follow_up_of_the_patient(
 def test_withdrawal_ends_consent_to_contact_but_not_to_research(desk: Desk) -> None:
     with desk.store.writing() as session:
         patient = desk.enrol(session)
-        leaving.withdrew(session, patient, TODAY, **KNOWN)
+        withdrew(session, patient, TODAY, **KNOWN)
         assert {each.kind: each.withdrawn_on for each in patient.consents} == {"contact": TODAY, "research": None}
 
 
 def test_an_operation_entered_after_withdrawal_has_rows_that_are_not_expected(desk: Desk) -> None:
     with desk.store.writing() as session:
         patient = desk.enrol(session)
-        leaving.withdrew(session, patient, TODAY, **KNOWN)
+        withdrew(session, patient, TODAY, **KNOWN)
         revision = desk.add(session, patient, REVISION)
         follow_up = follow_up_of(revision)
         assert (follow_up.ended_on, follow_up.end_reason) == (TODAY, "withdrew")

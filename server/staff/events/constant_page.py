@@ -13,6 +13,7 @@ from scoring.definition import Definition
 from server.clinic.history import change_row
 from server.clinic.left_open import outside_what_was_left_open
 from server.clinic.lost import undo_by_answers
+from server.clinic.misplaced import Act, set_aside
 from server.crypto.fields import FieldProblem
 from server.fields.check import EntryRefused
 from server.fields.field import Errors
@@ -84,13 +85,14 @@ def _enter(session: Session, finding: ClinicFinding, taken: Taken, why: str) -> 
 
 
 def constant_in_error(patient_id: int, row_id: int) -> AnyResponse:
-    """The form of this visit was entered in error: it is kept and counts no longer."""
+    """The form of this visit was entered in error: it is set aside, and can be taken back on the page of its answers."""
     try:
         with writing() as session:
             finding, _patient, _side = _visit(session, patient_id, row_id, to_change=True)
             why = reason(request.form, "why_back")
+            act = Act(why, request_context().now, request_context().today, signed_in().id)
             for each in _counted(session, finding):
-                change_row(session, each, {"counted": False}, now=request_context().now, by_id=signed_in().id, why=why)
+                set_aside(session, each, "not_usable", act)
     except EntryRefused as problem:
         return _render(patient_id, row_id, {}, problem.errors, 422)
     return redirect(url_for("staff.finding", patient_id=patient_id, row_id=row_id, done="taken-back"))

@@ -12,6 +12,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from server.clinic.events import may_be_recorded_as
 from server.clinic.history import read_changes
 from server.clinic.recorded import bring_back, take_back
+from server.clinic.reported_events import has_lost_its_answer
 from server.fields.check import EntryRefused
 from server.fields.event import EVENT_GROUPS
 from server.fields.event_grade import SCHEME, grade_of
@@ -148,6 +149,7 @@ class RecordPages:
                 operation_kinds=OPERATION_KINDS,
                 grade=grade_of(row.kind, row.treatment, row.lasting_harm) if is_event else None,
                 scheme=SCHEME,
+                has_lost_its_answer=is_event and has_lost_its_answer(session, row),
                 forms=visit_forms(session, row) if isinstance(row, ClinicFinding) else [],
                 kept=kept,
                 values=values,

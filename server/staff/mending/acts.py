@@ -16,6 +16,7 @@ from server.fields.field import Errors, Field
 from server.fields.read_form import one_line, read_form
 from server.links.publish import publish_sheet
 from server.models import Patient
+from server.queries.current import kept_record
 from server.staff.page import words
 from server.staff.page.database import reading, writing
 from server.staff.page.edit_form import ChangedMeanwhile, OthersChange, chosen, row_to_change
@@ -51,13 +52,15 @@ def mend(
     done: str,
     form: str = "",
     to: str = "",
+    before: Callable[[Session], object] = lambda _session: None,
 ) -> AnyResponse:
     """Runs `change` and publishes the due sheets of the patient and of others it names. On a problem nothing is saved.
 
-    Goes to `to`, or to the patient's page.
+    Goes to `to`, or to the patient's page. `before` locks other records together with this one, before it is read.
     """
     try:
         with writing() as session:
+            before(session)
             patient = row_to_change(session, Patient, patient_id)
             if patient is None or patient.merged_into_id is not None:
                 abort(404)
@@ -73,7 +76,10 @@ def mend(
 
 
 def _again(patient_id: int, page: Page, shown: Shown) -> AnyResponse:
-    return make_response(show(patient_id, page, shown), 422)
+    """On the page of the record that counts, should this one have been merged at the same moment."""
+    with reading() as session:
+        patient = kept_record(session, session.get_one(Patient, patient_id))
+        return make_response(page(session, patient, shown), 422)
 
 
 def the_patient(session: Session, patient_id: int) -> Patient:

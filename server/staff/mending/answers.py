@@ -7,10 +7,11 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from server.clinic import misplaced
 from server.clinic.misplaced import Ground
+from server.clinic.reported_events import has_lost_its_answer, said_in, shoulder_of
 from server.fields.change import CONFIRMED_HOW
 from server.fields.check import EntryRefused
-from server.models import Flag, Patient, Response, ResponseMend, Timepoint
-from server.queries.current import COUNTED
+from server.models import ClinicEvent, ClinicFinding, Flag, Patient, Response, ResponseMend, Timepoint
+from server.queries.current import COUNTED, lock_records
 from server.staff.mending.acts import Page, Shown, act, is_ticked, mend, reader, show
 from server.staff.mending.grounds import ground_of
 from server.staff.page import words
@@ -18,6 +19,7 @@ from server.staff.page.database import reading
 from server.staff.page.edit_form import row_to_change
 from server.staff.page.request_context import request_context
 from server.staff.page.staff_names import staff_names
+from server.staff.page.what_happened import Happened, happened
 from server.trust.keys import KeyMissing
 from server.words.phrase import phrase
 
@@ -37,22 +39,26 @@ DONE = {
 def answers_page(response_id: int) -> str | AnyResponse:
     """What can be done about one response. `other` in the address names another patient whose answers these may be."""
     with reading() as session:
-        response = session.get(Response, response_id)
-        if response is None or response.timepoint_id is None:
-            abort(404)
-        patient_id = response.patient_id
+        patient_id = _response(session, response_id).patient_id
     return show(patient_id, _page_of(response_id))
 
 
 def mend_answers(response_id: int) -> AnyResponse:
-    """Sets the answers aside, moves them to the form that was chosen, or takes back that they were set aside."""
+    """Sets the answers aside, moves them to the form that was chosen, or takes back that they were set aside.
+
+    Where an event of them was confirmed, this page comes again and shows it, since a person must decide about it.
+    """
     with reading() as session:
-        response = session.get(Response, response_id)
-        if response is None or response.timepoint_id is None:
-            abort(404)
+        response = _response(session, response_id)
         patient_id = response.patient_id
+        confirmed = any(each.certainty != "reported" for each in said_in(session, response))
     if request.form.get("look"):
         return redirect(url_for("staff.answers", response_id=response_id, other=request.form.get("other", "")[:20]))
+
+    def lock_all(session: Session) -> None:
+        named = [each.id for each in _others(session, _response(session, response_id))]
+        moved = select(Response.patient_id).where(Response.moved_from_id == response_id)
+        lock_records(session, [*named, *session.scalars(moved)])
 
     def change(session: Session, _patient: Patient) -> list[Patient]:
         response = row_to_change(session, Response, response_id)
@@ -66,7 +72,15 @@ def mend_answers(response_id: int) -> AnyResponse:
             raise EntryRefused({"reason": [words.gettext("Choose what is wrong with these answers.")]})
         return _place(session, response, reason)
 
-    return mend(patient_id, change, page=_page_of(response_id), done="mended")
+    to = url_for("staff.answers", response_id=response_id, done="mended") if confirmed else ""
+    return mend(patient_id, change, page=_page_of(response_id), done="mended", to=to, before=lock_all)
+
+
+def _response(session: Session, response_id: int) -> Response:
+    response = session.get(Response, response_id)
+    if response is None:
+        abort(404)
+    return response
 
 
 def _place(session: Session, response: Response, reason: str) -> list[Patient]:
@@ -110,6 +124,9 @@ def _others(session: Session, response: Response) -> list[Patient]:
 
 
 def _places(session: Session, response: Response, people: list[Patient]) -> list[tuple[str, Timepoint]]:
+    """None for what was taken at a visit, which is entered anew where it belongs."""
+    if response.timepoint_id is None:
+        return []
     try:
         return [place for each in people for place in misplaced.places_for(session, response, each, reader())]
     except KeyMissing:
@@ -119,7 +136,6 @@ def _places(session: Session, response: Response, people: list[Patient]) -> list
 def _page_of(response_id: int) -> Page:
     def page(session: Session, patient: Patient, shown: Shown) -> str:
         response = session.get_one(Response, response_id)
-        timepoint = session.get_one(Timepoint, response.timepoint_id)
         people = _others(session, response)
         names = {each.id: f"{each.study_number} {each.first_name} {each.last_name}" for each in people}
         places = [
@@ -131,7 +147,8 @@ def _page_of(response_id: int) -> Page:
             "staff/mending/answers.html",
             patient=patient,
             response=response,
-            title=_named(timepoint.follow_up.operation.shoulder.side, timepoint),
+            title=_title(session, response),
+            events=[_event(session, each, response) for each in said_in(session, response)],
             reasons=REASONS,
             places=places,
             other=people[1] if len(people) > 1 else None,
@@ -147,7 +164,25 @@ def _page_of(response_id: int) -> Page:
     return page
 
 
+def _event(session: Session, event: ClinicEvent, response: Response) -> tuple[Happened, bool]:
+    """An event that was made of these answers, and whether it stands although they do not."""
+    return happened(event, shoulder_of(session, response).side), has_lost_its_answer(session, event)
+
+
+def _title(session: Session, response: Response) -> str:
+    side = shoulder_of(session, response).side
+    if response.timepoint_id is not None:
+        return _named(side, session.get_one(Timepoint, response.timepoint_id))
+    finding = session.get_one(ClinicFinding, response.finding_id)
+    return words.gettext("%(shoulder)s, at the visit on %(day)s") % {
+        "shoulder": _shoulder(side),
+        "day": words.day(finding.examined_on),
+    }
+
+
+def _shoulder(side: str) -> str:
+    return words.gettext("left shoulder") if side == "left" else words.gettext("right shoulder")
+
+
 def _named(side: str, timepoint: Timepoint) -> str:
-    shoulder = words.gettext("left shoulder") if side == "left" else words.gettext("right shoulder")
-    day = words.day(timepoint.due_on)
-    return f"{shoulder}, {words.timepoint(timepoint.code)} ({day})"
+    return f"{_shoulder(side)}, {words.timepoint(timepoint.code)} ({words.day(timepoint.due_on)})"

@@ -9,6 +9,7 @@ from server.clinic.entries import ShoulderEntry
 from server.intake.rebuild import find_changes
 from server.intake.score_changes import PatientRange
 from server.models import Response, Score
+from tests.staff.mending.mending_case import mend
 from tests.staff.sent_form import inputs_of, send
 from tests.staff.staff_case import Staff, StaffCase, years_ago
 
@@ -81,6 +82,27 @@ def test_one_entered_in_error_is_kept_and_counts_no_longer(staff: StaffCase, nur
     assert nurse.post(f"{page}/constant/in-error", {"why_back": "another patient"}).status_code == 302
     assert [counted for counted, _mode, _total in totals(staff)] == [False]
     assert "counts no longer" in nurse.get(page).text
+    assert "these answers count for nothing" in nurse.get("/responses/1").text
+
+
+def test_answers_of_a_visit_are_set_aside_and_taken_back_by_the_same_door_as_others(
+    staff: StaffCase, nurse: Staff
+) -> None:
+    page = visit(staff, nurse)
+    send(nurse, f"{page}/constant", f"{page}/constant", items(TOLD, MEASURED))
+    assert "/responses/1/place" in nurse.get("/responses/1").text
+    door = nurse.get("/responses/1/place")
+    assert "at the visit on" in door.text and 'name="to"' not in door.text
+    assert mend(nurse, "/responses/1/place", reason="wrong_person", what="mend").status_code == 302
+    assert [counted for counted, _mode, _total in totals(staff)] == [False]
+    assert mend(nurse, "/responses/1/place", what="take_back").status_code == 302
+    assert [counted for counted, _mode, _total in totals(staff)] == [True]
+    staff.case.now += timedelta(minutes=1)
+    again = {**items(TOLD, MEASURED), "item-1": "40", "why": "read again"}
+    assert mend(nurse, "/responses/1/place", reason="not_usable", what="mend").status_code == 302
+    assert send(nurse, f"{page}/constant", f"{page}/constant", again).status_code == 302
+    assert mend(nurse, "/responses/1/place", what="take_back").status_code == 302
+    assert [counted for counted, _mode, _total in totals(staff)] == [False, True]  # what was entered later counts
 
 
 def test_rescoring_reads_a_form_of_a_visit_too(staff: StaffCase, nurse: Staff) -> None:
