@@ -40,6 +40,8 @@ class Recorded:
     on: date | None = None
     taken_out: int | None = None
     taken_out_on: date | None = None
+    precision: str | None = None
+    out_precision: str | None = None
     by_answer: bool = False
     grade: int | None = None
 
@@ -74,7 +76,8 @@ def components(reader: Reader) -> Iterator[Recorded]:
     out = aliased(Operation)
     query = select(
         Component, Shoulder.side, Patient.study_number, Operation.position, Operation.surgery_on,
-        out.position.label("out_position"), out.surgery_on.label("out_on"),
+        Operation.surgery_precision, out.position.label("out_position"), out.surgery_on.label("out_on"),
+        out.surgery_precision.label("out_precision"),
     )  # fmt: skip
     query = query.join(Operation, Operation.id == Component.put_in_id).join(
         Shoulder, Shoulder.id == Operation.shoulder_id
@@ -84,7 +87,7 @@ def components(reader: Reader) -> Iterator[Recorded]:
         if row.Component.struck_at is None:
             yield Recorded(
                 reader.as_of, row.study_number, row.side, number, leaving(COMPONENT, row.Component), row.position,
-                row.surgery_on, row.out_position, row.out_on,
+                row.surgery_on, row.out_position, row.out_on, precision=row.surgery_precision, out_precision=row.out_precision,
             )  # fmt: skip
 
 
@@ -147,7 +150,11 @@ FINDING_COLUMNS = _columns(FINDINGS, "finding", FINDING, "clinic finding")
 COMPONENT_COLUMNS = _columns(COMPONENTS, "component", COMPONENT, "component",
     Column("operation", "Which operation on this shoulder put it in", "integer", (COMPONENTS,), lambda r: r.operation, source="operation"),
     Column("surgery_on", "Day of that operation", "date", (COMPONENTS,), lambda r: r.on, source="operation"),
+    Column("surgery_precision", "How exactly that day is known; it holds the first that it can be", "word", (COMPONENTS,),
+        lambda r: r.precision, codes=PRECISIONS, source="operation"),
     Column("taken_out", "Which operation on this shoulder took it out; empty: in place", "integer", (COMPONENTS,),
         lambda r: r.taken_out, source="operation"),
     Column("taken_out_on", "Day of that operation", "date", (COMPONENTS,), lambda r: r.taken_out_on, source="operation"),
+    Column("taken_out_precision", "How exactly that day is known; it holds the first that it can be", "word", (COMPONENTS,),
+        lambda r: r.out_precision, codes=PRECISIONS, source="operation"),
 )  # fmt: skip

@@ -71,11 +71,13 @@ def test_an_event_has_its_certainty_its_operation_and_a_derived_grade(exporter: 
 def test_a_component_says_which_operation_put_it_in_and_which_took_it_out(exporter: Exporter) -> None:
     with exporter.store.writing() as session:
         first, revision = revised_shoulder(session)
+        revision.surgery_precision = "month"
         session.add(Component(put_in_id=first.id, taken_out_id=revision.id, role="head", lot="=LOT-1", made_at=NOW))
         session.add(Component(put_in_id=first.id, role="stem", lot="LOT-2", struck_at=NOW, made_at=NOW))
         session.add(Component(put_in_id=revision.id, role="glenosphere", serial="77", made_at=NOW))
     exporter.export()
     head, sphere = exporter.rows("components.csv")
+    assert head["taken_out_precision"] == sphere["surgery_precision"] == "month"
     assert (head["role"], head["lot"], head["operation"], head["taken_out"], head["taken_out_on"]) == (
         "head",
         "'=LOT-1",
