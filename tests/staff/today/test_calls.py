@@ -12,6 +12,8 @@ from tests.staff.html_page import Element, Page, read_page
 from tests.staff.staff_case import Staff, StaffCase, years_ago
 from tests.staff.tree import read_tree
 
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
 DAY = timedelta(days=1)
 
 
