@@ -41,6 +41,8 @@ class Recorded:
     on: date | None = None
     taken_out: int | None = None
     taken_out_on: date | None = None
+    precision: str | None = None
+    out_precision: str | None = None
     by_answer: bool = False
     grade: int | None = None
     recorded_as: int | None = None
@@ -61,6 +63,7 @@ def events(reader: Reader) -> Iterator[Recorded]:
             yield Recorded(
                 reader.as_of, row.study_number, row.side, number, leaving(EVENT, event),
                 after.position if after else None, after.surgery_on if after else None,
+                precision=after.surgery_precision if after else None,
                 by_answer=event.response_id is not None, recorded_as=recorded_as,
                 grade=grade_of(event.kind, event.treatment, event.lasting_harm),
             )  # fmt: skip
@@ -69,7 +72,9 @@ def events(reader: Reader) -> Iterator[Recorded]:
 def _operations_of_events(reader: Reader) -> tuple[Mapping[int, list[AnyRow]], Mapping[int, Told]]:
     """The operations of each shoulder that has an event, and where the answers stand in which events were reported."""
     with_events = select(ClinicEvent.shoulder_id)
-    query = select(Operation.id, Operation.shoulder_id, Operation.position, Operation.surgery_on)
+    query = select(
+        Operation.id, Operation.shoulder_id, Operation.position, Operation.surgery_on, Operation.surgery_precision
+    )
     found: dict[int, list[AnyRow]] = {}
     for row in reader.session.execute(query.where(STANDS, Operation.shoulder_id.in_(with_events))):
         found.setdefault(row.shoulder_id, []).append(row)
@@ -90,8 +95,9 @@ def components(reader: Reader) -> Iterator[Recorded]:
     """What was put in, likewise, with the operation that took it out."""
     out = aliased(Operation)
     query = select(
-        Component, Shoulder.side, Patient.study_number, Operation.position, Operation.surgery_on, STANDS.label("stands"),
-        out.position.label("out_position"), out.surgery_on.label("out_on"),
+        Component, Shoulder.side, Patient.study_number, Operation.position, Operation.surgery_on, Operation.surgery_precision,
+        STANDS.label("stands"), out.position.label("out_position"), out.surgery_on.label("out_on"),
+        out.surgery_precision.label("out_precision"),
     )  # fmt: skip
     query = query.join(Operation, Operation.id == Component.put_in_id).join(
         Shoulder, Shoulder.id == Operation.shoulder_id
@@ -103,7 +109,7 @@ def components(reader: Reader) -> Iterator[Recorded]:
         if row.Component.struck_at is None and row.stands:
             yield Recorded(
                 reader.as_of, row.study_number, row.side, number, leaving(COMPONENT, row.Component), row.position,
-                row.surgery_on, row.out_position, row.out_on,
+                row.surgery_on, row.out_position, row.out_on, precision=row.surgery_precision, out_precision=row.out_precision,
             )  # fmt: skip
 
 
@@ -155,6 +161,8 @@ def _precision(field: Field, file: str, source: str) -> Column:
 EVENT_COLUMNS = _columns(EVENTS, "event", EVENT, "event",
     Column("operation", "Which operation on this shoulder it followed", "integer", (EVENTS,), lambda r: r.operation, source="event"),
     Column("surgery_on", "Day of that operation", "date", (EVENTS,), lambda r: r.on, source="operation"),
+    Column("surgery_precision", "How exactly that day is known; it holds the first that it can be", "word", (EVENTS,),
+        lambda r: r.precision, codes=PRECISIONS, source="operation"),
     Column("recorded_as", "Of a reported operation: as which operation on this shoulder it was recorded", "integer", (EVENTS,),
         lambda r: r.recorded_as, source="event"),
     Column("from_answer", "It became known through an answer of the patient", "integer", (EVENTS,), lambda r: r.by_answer,
@@ -166,7 +174,11 @@ FINDING_COLUMNS = _columns(FINDINGS, "finding", FINDING, "clinic finding")
 COMPONENT_COLUMNS = _columns(COMPONENTS, "component", COMPONENT, "component",
     Column("operation", "Which operation on this shoulder put it in", "integer", (COMPONENTS,), lambda r: r.operation, source="operation"),
     Column("surgery_on", "Day of that operation", "date", (COMPONENTS,), lambda r: r.on, source="operation"),
+    Column("surgery_precision", "How exactly that day is known; it holds the first that it can be", "word", (COMPONENTS,),
+        lambda r: r.precision, codes=PRECISIONS, source="operation"),
     Column("taken_out", "Which operation took it out; empty: not recorded as taken out", "integer", (COMPONENTS,),
         lambda r: r.taken_out, source="operation"),
     Column("taken_out_on", "Day of that operation", "date", (COMPONENTS,), lambda r: r.taken_out_on, source="operation"),
+    Column("taken_out_precision", "How exactly that day is known; it holds the first that it can be", "word", (COMPONENTS,),
+        lambda r: r.out_precision, codes=PRECISIONS, source="operation"),
 )  # fmt: skip

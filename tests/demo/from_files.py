@@ -82,6 +82,18 @@ def coverage(folder: Path) -> dict[str, tuple[int, int]]:
     return found
 
 
+def coverage_by_flow(folder: Path) -> dict[str, tuple[int, int]]:
+    """The same from flow.csv."""
+    found: dict[str, tuple[int, int]] = {}
+    for row in rows(folder, "flow.csv"):
+        if row["done_here"] == "1" and row["step"] in ("operated", "enrolled"):
+            done, enrolled = found.get(row["surgery_year"], (0, 0))
+            count = int(row["operations"])
+            in_step = (done + count, enrolled) if row["step"] == "operated" else (done, enrolled + count)
+            found[row["surgery_year"]] = in_step
+    return found
+
+
 def times_to_revision(folder: Path) -> list[Time]:
     """Of first operations that were done; a revision before a death on one day."""
     return sorted(

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from sqlalchemy import select
+from sqlalchemy import select, true
 from sqlalchemy.orm import Session
 
 from server.exports.read import included
@@ -15,6 +15,7 @@ from server.models import FollowUp, Operation, OperationLog, Patient, Shoulder, 
 from server.queries.coverage import read_lines
 from server.queries.facts import standing_of
 from server.queries.last_known import last_known_of_all
+from server.timepoints.asked import fetched_days
 from tests.demo import from_files
 from tests.demo.from_files import ANSWERED, Rates, Time
 from tests.demo.play import Demo
@@ -89,7 +90,7 @@ def test_coverage_by_year(seeded: Demo, demo_files: Path) -> None:
         for line in read_lines(session, until=seeded.today):
             done, enrolled = known.get(str(line.surgery_on.year), (0, 0))
             known[str(line.surgery_on.year)] = done + 1, enrolled + line.enrolled
-    assert from_files.coverage(demo_files) == known
+    assert from_files.coverage(demo_files) == from_files.coverage_by_flow(demo_files) == known
     assert len(known) > 5 and any(enrolled < done for done, enrolled in known.values())
 
 
@@ -113,6 +114,19 @@ def test_time_to_revision_with_the_day_to_which_the_implant_was_known(seeded: De
     found = from_files.times_to_revision(demo_files)
     assert found == sorted(known)
     assert {each.status for each in found} == {0, 1, 2}
+
+
+def test_why_nobody_answered_who_was_asked(seeded: Demo, demo_files: Path) -> None:
+    known = Counter[str]()
+    with seeded.runtime.store.reading() as session:
+        fetched = fetched_days(session, true())
+        for row in operations(session, seeded):
+            for timepoint in (each for follow_up in row.Operation.follow_ups for each in follow_up.timepoints):
+                on = fetched.get(timepoint.id)
+                found = standing_of(timepoint, seeded.today, fetched_on=on, lost_on=row.Patient.lost_on)
+                known[str(found.reason)] += str(found.status) == "missed"
+    assert from_files.silences(demo_files) == +known
+    assert {"no_answer", "opened_not_finished", "lost", "declined"} <= from_files.silences(demo_files).keys()
 
 
 def test_answers_after_a_revision_are_told_from_those_of_the_first_implant(seeded: Demo, demo_files: Path) -> None:

@@ -43,6 +43,7 @@ def names(fields: tuple[Field, ...]) -> set[str]:
 def test_an_event_has_its_certainty_its_operation_and_a_derived_grade(exporter: Exporter) -> None:
     with exporter.store.writing() as session:
         first, _revision = revised_shoulder(session)
+        first.surgery_precision = "day"
         session.add(event(first, taken_back_at=NOW))
         session.add(event(first, treatment="revision", source=f"{CANARY} letter", judged_by=f"{CANARY} judge"))
         session.add(event(first, kind="instability", happened_precision="day", certainty="confirmed"))
@@ -62,6 +63,7 @@ def test_an_event_has_its_certainty_its_operation_and_a_derived_grade(exporter: 
         "1",
         "2024-05-10",
     )
+    assert infection["surgery_precision"] == "day"
     assert (infection["grade"], instability["grade"], infection["from_answer"]) == ("3", "", "0")
     (entry,) = [row for row in exporter.rows("codebook.csv") if row["file"] == "events.csv" and row["name"] == "grade"]
     assert entry["note"] == SCHEME
@@ -88,11 +90,13 @@ def test_an_event_names_the_operation_that_was_recorded_of_it_and_follows_one_en
 def test_a_component_says_which_operation_put_it_in_and_which_took_it_out(exporter: Exporter) -> None:
     with exporter.store.writing() as session:
         first, revision = revised_shoulder(session)
+        revision.surgery_precision = "month"
         session.add(Component(put_in_id=first.id, taken_out_id=revision.id, role="head", lot="=LOT-1", made_at=NOW))
         session.add(Component(put_in_id=first.id, role="stem", lot="LOT-2", struck_at=NOW, made_at=NOW))
         session.add(Component(put_in_id=revision.id, role="glenosphere", serial="77", made_at=NOW))
     exporter.export()
     head, sphere = exporter.rows("components.csv")
+    assert head["taken_out_precision"] == sphere["surgery_precision"] == "month"
     assert (head["role"], head["lot"], head["operation"], head["taken_out"], head["taken_out_on"]) == (
         "head",
         "'=LOT-1",
