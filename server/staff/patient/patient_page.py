@@ -201,7 +201,7 @@ def _changed(change: Change, record: Record) -> str:
         return f"{_whose(change, record)}{change.label}: {change.new}{_by(change.by_id, record)}."
     old, new = (_value(change, value, record) for value in (change.old, change.new))
     became = words.gettext("%(what)s: %(old)s became %(new)s") % {"what": change.label, "old": old, "new": new}
-    why = f" ({change.why})" if change.why else ""
+    why = f" ({change.why.rstrip('.')})" if change.why else ""
     return f"{_whose(change, record)}{became}{why}{_by(change.by_id, record)}."
 
 
@@ -211,7 +211,7 @@ def _value(change: Change, value: str, record: Record) -> str:
         operations = {str(each.id): each for side in record.sides for each in side.operations}
         known = operations.get(value)
         return words.exact_day(known.surgery_on, known.surgery_precision) if known else value
-    return f"“{value}”" if value else words.gettext("nothing")
+    return words.quoted(value)
 
 
 def _whose(change: Change, record: Record) -> str:

@@ -70,7 +70,7 @@ def test_a_day_of_surgery_that_was_moved_meanwhile_is_shown_before_it_is_moved_a
     opened = inputs_of(surgeon.get(page).text, action)
     assert send(nurse, page, action, {"what": "moved", field: "2026-07-01"}).status_code == 302
     second = surgeon.post(action, {**opened, "what": "moved", field: "2026-08-01"})
-    assert second.status_code == 422 and "became “2026-07-01”, by Nell Nurse" in second.text
+    assert second.status_code == 422 and "became “1 July 2026”, by Nell Nurse" in second.text
     again = inputs_of(second.text, action)
     assert again[field] == "2026-08-01"
     assert surgeon.post(action, {**again, "what": "moved"}).status_code == 302
