@@ -1,15 +1,15 @@
 """How an operation fits the patient and the shoulder's other operations: what cannot be, by field."""
 
-from calendar import monthrange
 from collections.abc import Iterable, Mapping
 from datetime import date
 
 from server.clinic.left_open import recording_closed
 from server.fields.check import listed
-from server.fields.component import NOT_OF_AN_IMPLANT
+from server.fields.component import NOT_OF_AN_IMPLANT, ROLES
 from server.fields.field import Errors, Value
 from server.fields.operation_words import AGAIN, AWAITS_ITS_SECOND, KINDS, OPERATION_KINDS, PROCEDURES
 from server.models import Component, Operation, Patient
+from server.schedule.dates import last_possible
 
 
 def contradictions(
@@ -37,13 +37,6 @@ def _after_withdrawal(patient: Patient, on: Value) -> list[str]:
     return [closed] if closed is not None else []
 
 
-def last_possible(on: date, precision: str) -> date:
-    """The last day that a day known to its month or year can be."""
-    if precision == "year":
-        return date(on.year, 12, 31)
-    return on.replace(day=monthrange(on.year, on.month)[1]) if precision == "month" else on
-
-
 def first_stage_of(on: date | None, others: Iterable[Operation]) -> Operation | None:
     """The first stage that a second one of that day completes: the last one done by then that waits for its second."""
     others = [each for each in others if each.cancelled_on is None]
@@ -65,6 +58,26 @@ def component_problems(kind: str, roles: Iterable[str], taken_out: Iterable[Comp
     if KINDS[kind].exchanges or not changed:
         return []
     return ["A component of the implant comes in or goes out: that is a revision. Choose revision as the kind."]
+
+
+def crossing_components(
+    on: Value, precision: Value, taken_out: Iterable[Component], put_in: Iterable[Component]
+) -> list[str]:
+    """Nothing is taken out before it was put in. `taken_out` and `put_in`: what an operation of that day takes out and puts in."""
+    if not isinstance(on, date):
+        return []
+    latest, found = last_possible(on, str(precision or "day")), []
+    for each in taken_out:
+        there_since = each.put_in_at.surgery_on
+        if there_since is not None and there_since > latest:
+            found.append(f"The {ROLES[each.role]} was put in on {there_since}, so it was not taken out on {on}.")
+    for each in put_in:
+        out = each.taken_out_at
+        if out is not None and out.surgery_on is not None:
+            gone = last_possible(out.surgery_on, out.surgery_precision or "day")
+            if gone < on:
+                found.append(f"The {ROLES[each.role]} was taken out on {out.surgery_on}, so it was not put in on {on}.")
+    return [f"{sentence} Check both days, or what is taken out." for sentence in dict.fromkeys(found)]
 
 
 def procedure_problems(kind: str, procedure: Value) -> list[str]:

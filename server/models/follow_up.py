@@ -11,7 +11,7 @@ from sqlalchemy.orm import Mapped, mapped_column, relationship
 from server.models.operation import Operation
 from server.store.base import Base, Big, Instant, one_of, partial_index, table_args
 
-END_REASONS = ("died", "withdrew", "transferred", "cancelled", "capacity_lost")
+END_REASONS = ("died", "withdrew", "transferred", "cancelled", "capacity_lost", "taken_back")
 WINDOW_STATES = ("early", "in", "late", "off_schedule", "recalled")
 
 
@@ -27,7 +27,8 @@ class FollowUp(Base):
     started_on: Mapped[date]  # enrolment: nothing that closed before this day was ever asked
     ended_on: Mapped[date | None]
     end_reason: Mapped[str | None] = mapped_column(String(20))
-    # The day on which the next planned timepoint comes within 400 days; empty once the plan has no more.
+    # The day on which the next planned timepoint comes within 400 days, or since which the plan was not there to ask; empty once it has
+    # no more.
     look_ahead_on: Mapped[date | None]
 
     operation: Mapped[Operation] = relationship(back_populates="follow_ups")

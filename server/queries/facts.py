@@ -95,6 +95,8 @@ def dates_of(follow_up: FollowUp) -> FollowUpDates:
     An operation that was corrected to a kind without a follow-up expects nothing, from the beginning.
     """
     dates, operation = _recorded_dates(follow_up), follow_up.operation
+    if dates.end_reason == EndReason.TAKEN_BACK:
+        return dates
     if starts_follow_up(operation.kind, operation.stage):
         return dates
     return replace(dates, ended_on=follow_up.started_on, end_reason=EndReason.CANCELLED)

@@ -20,6 +20,7 @@ from server.models import (
     Timepoint,
 )
 from server.queries.clock import clinic_day, the_clinic
+from server.queries.current import COUNTED, STANDS
 from server.schedule.after_contact import TABLE
 from server.schedule.last_known import SHOWS, Fact, LastKnown, Sighting, Source, last_known
 
@@ -36,7 +37,7 @@ def last_known_of(session: Session, patient: Patient, as_of: date) -> LastKnown:
 def last_known_of_all(session: Session, as_of: date) -> Mapping[int, LastKnown]:
     """By patient, of everybody: a statement for each kind of source, however many they are."""
     found = _sightings(session, None)
-    patients = session.execute(select(Patient.id, Patient.died_on).where(Patient.merged_into_id.is_(None)))
+    patients = session.execute(select(Patient.id, Patient.died_on).where(COUNTED))
     return {row.id: last_known(found.get(row.id, []), as_of, row.died_on) for row in patients}
 
 
@@ -56,7 +57,14 @@ def _answers(session: Session, patients: Collection[int] | None) -> Found:
     """Answers set aside are somebody else's, or of another side. What was taken at a visit is seen as the examination."""
     clinic = the_clinic(session)
     query = (
-        select(Response.patient_id, Response.finished_at, Response.answered_by, Response.operated_again, Shoulder.side)
+        select(
+            Response.patient_id,
+            Response.finished_at,
+            Response.answered_by,
+            Response.operated_again,
+            Shoulder.side,
+            STANDS.label("stands"),
+        )
         .join(Timepoint, Timepoint.id == Response.timepoint_id)
         .join(FollowUp, FollowUp.id == Timepoint.follow_up_id)
         .join(Operation, Operation.id == FollowUp.operation_id)
@@ -65,7 +73,7 @@ def _answers(session: Session, patients: Collection[int] | None) -> Found:
     )
     for row in session.execute(_of(query, Response.patient_id, patients)):
         source = Source.ANSWER if row.answered_by in _OWN else Source.ANSWER_FOR
-        says = SHOWS[source] if row.operated_again is not None else SHOWS[source] - {Fact.IMPLANT}
+        says = SHOWS[source] if row.operated_again is not None and row.stands else SHOWS[source] - {Fact.IMPLANT}
         yield row.patient_id, Sighting(clinic_day(clinic, row.finished_at), source, says, row.side)
 
 
@@ -90,7 +98,7 @@ def _operations(session: Session, patients: Collection[int] | None) -> Found:
     query = (
         select(Shoulder.patient_id, Shoulder.side, Operation.surgery_on, Operation.place)
         .join(Shoulder, Shoulder.id == Operation.shoulder_id)
-        .where(Operation.surgery_on.is_not(None))
+        .where(Operation.surgery_on.is_not(None), STANDS)
     )
     for row in session.execute(_of(query, Shoulder.patient_id, patients)):
         source = Source.OPERATION_ELSEWHERE if row.place == "elsewhere" else Source.OPERATION

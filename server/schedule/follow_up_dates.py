@@ -13,6 +13,7 @@ class EndReason(StrEnum):
     TRANSFERRED = "transferred"
     CANCELLED = "cancelled"
     CAPACITY_LOST = "capacity_lost"
+    TAKEN_BACK = "taken_back"  # the operation or the enrolment was entered in error
 
 
 @dataclass(frozen=True)

@@ -78,6 +78,7 @@ class Reason(StrEnum):
     TRANSFERRED = "transferred"
     CANCELLED = "cancelled"
     CAPACITY_LOST = "capacity_lost"
+    TAKEN_BACK = "taken_back"
 
 
 class Happened(StrEnum):

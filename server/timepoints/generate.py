@@ -51,6 +51,8 @@ def refresh_timepoints(
     changed = _settle_end(session, follow_up, now, by_id)
     if plan is not None:
         changed = _follow_plan(session, follow_up, plan, now, today) or changed
+    else:
+        follow_up.look_ahead_on = today
     changed = _settle_facts(follow_up, plan) or changed
     session.flush()
     changed = settle_clocks(session, follow_up.operation.shoulder_id, now=now, today=today) or changed
@@ -61,14 +63,20 @@ def refresh_timepoints(
 
 
 def _settle_end(session: Session, follow_up: FollowUp, now: datetime, by_id: int | None) -> bool:
-    """Nothing more is expected from the first of death, withdrawal, transfer, lost capacity and cancelled surgery on; never for silence."""
+    """Nothing more is expected from the first of death, withdrawal, transfer, lost capacity and cancelled surgery on; never for silence.
+
+    Of what was entered in error nothing ever was.
+    """
     days = select(
-        Patient.died_on, Patient.withdrew_on, Patient.transferred_on, Patient.capacity_lost_on, Patient.capacity_then
-    )
+        Patient.died_on, Patient.withdrew_on, Patient.transferred_on, Patient.capacity_lost_on, Patient.capacity_then,
+        Patient.taken_back_at,
+    )  # fmt: skip
     patient = session.execute(days.where(Patient.id == follow_up.operation.shoulder.patient_id)).one()
     cancelled_on = follow_up.operation.cancelled_on
     ends = [end for end in (left_on(patient), capacity_lost(patient)) if end is not None]
     ends += [(cancelled_on, EndReason.CANCELLED)] if cancelled_on is not None else []
+    if follow_up.operation.taken_back_at is not None or patient.taken_back_at is not None:
+        ends = [(follow_up.started_on, EndReason.TAKEN_BACK)]
     on, reason = min(ends, default=(None, None))
     if (follow_up.ended_on, follow_up.end_reason) == (on, reason):
         return False

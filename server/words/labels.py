@@ -105,6 +105,7 @@ END = {
     "transferred": phrase_in("end", "moved to another clinic"),
     "cancelled": phrase_in("end", "surgery cancelled"),
     "capacity_lost": phrase_in("end", "cannot decide any more"),
+    "taken_back": phrase_in("end", "entered in error"),
 }
 ENVELOPE = {
     "received": phrase_in("envelope", "received"),
