@@ -1,44 +1,23 @@
-"""Consents: given, withdrawn, corrected, each by whom; asked again at majority; and who decides once a patient cannot.
+"""Consents: given, withdrawn, corrected, each by whom; and who decides once a patient cannot.
 
-A consent that a parent gave holds until the patient is of age, by the clinic's setting or at 18, and is asked for again then: nothing
-ends by itself, the page says so until somebody has asked.
+A consent that a parent gave holds until the patient is of age, and is asked for again then (majority.py).
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from datetime import date, datetime
 
 from sqlalchemy.orm import Session
 
 from server.clinic.contradiction import refuse_if
 from server.clinic.history import change_row, note_change
+from server.clinic.majority import of_age_on, settle_what_was_asked, standing
 from server.fields.check import Calendar, CheckedEntry, EntryRefused, checked
 from server.fields.field import Errors, Value
 from server.fields.person import CAPACITY, CONSENT
 from server.fields.stored import stored_values
 from server.models import Clinic, Consent, Patient
-from server.schedule.dates import anniversary
 from server.timepoints.restate import restate
 from server.trust.audit import audit
-
-USUAL_MAJORITY = 18
-
-
-def of_age_on(patient: Patient, clinic: Clinic) -> date:
-    return anniversary(patient.birth_on, clinic.majority_age or USUAL_MAJORITY)
-
-
-def to_ask_again(patient: Patient, clinic: Clinic, today: date) -> list[Consent]:
-    """Consents that somebody else gave for a child who is of age now."""
-    of_age = of_age_on(patient, clinic)
-    if today < of_age:
-        return []
-    newest = {each.kind: each for each in sorted(standing(patient.consents), key=lambda each: each.given_on)}
-    return [each for each in newest.values() if each.given_on < of_age or each.given_by == "parent"]
-
-
-def standing(consents: Iterable[Consent]) -> list[Consent]:
-    """Neither withdrawn nor set aside."""
-    return [each for each in consents if each.withdrawn_on is None and each.set_aside_at is None]
 
 
 def give_consent(
@@ -64,6 +43,7 @@ def give_consent(
     audit(
         session, "consent:given", f"patient {patient.id}", now=now, by_id=by_id, kind=consent.kind, by=consent.given_by
     )
+    settle_what_was_asked(session, now=now, patient=patient, by_id=by_id)
     return consent
 
 
@@ -94,6 +74,7 @@ def correct_consent(
         change_row(session, each, end, now=now, by_id=by_id, why=why)
         each.withdrawal_taken_by_id = by_id
     audit(session, "consent:changed", f"consent {consent.id}", now=now, by_id=by_id, fields=changed)
+    settle_what_was_asked(session, now=now, patient=patient, by_id=by_id)
 
 
 def set_consent_aside(session: Session, consent: Consent, *, why: str, now: datetime, by_id: int) -> None:
@@ -102,6 +83,7 @@ def set_consent_aside(session: Session, consent: Consent, *, why: str, now: date
     consent.set_aside_at = now
     note_change(session, consent, "set_aside_at", None, now.date(), now=now, by_id=by_id, why=why)
     audit(session, "consent:set_aside", f"consent {consent.id}", now=now, by_id=by_id)
+    settle_what_was_asked(session, now=now, patient=session.get_one(Patient, consent.patient_id), by_id=by_id)
 
 
 def change_capacity(

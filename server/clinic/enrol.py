@@ -9,9 +9,9 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from server.clinic.checks import check_enrolment, check_shoulder
-from server.clinic.consents import of_age_on
 from server.clinic.entries import CONSENT_VERSION, Enrolment, ShoulderEntry
 from server.clinic.history import change_row
+from server.clinic.majority import of_age_on
 from server.clinic.operation_checks import contradictions, first_stage_of
 from server.clinic.operations import begin_follow_up, first_free_position
 from server.fields.check import Calendar, CheckedEntry, EntryRefused, checked

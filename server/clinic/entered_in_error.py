@@ -71,7 +71,7 @@ def _builds_on(operation: Operation, others: list[Operation]) -> list[str]:
 def _mark(session: Session, row: Operation | Patient, patient_id: int, *, taken: bool, act: Act) -> None:
     at = act.now if taken else None
     change_row(session, row, {"taken_back_at": at}, now=act.now, by_id=act.by_id, why=act.why)
-    what = f"{row.__tablename__}:{'taken_back' if taken else 'brought_back'}"
+    what = f"{row.__tablename__}:taken_back" if taken else f"{row.__tablename__}:brought_back"
     audit(session, what, f"{row.__tablename__} {row.id}", now=act.now, by_id=act.by_id)
     if isinstance(row, Operation):
         session.expire(row.shoulder, ["operations"])

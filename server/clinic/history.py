@@ -43,6 +43,7 @@ _OF_STRUCTURE = {
     "taken_out_id": "Taken out",
     "struck_at": "Written down by mistake",
     "checked": "Checked and kept",
+    "answered_by": "Who answered",
     "recorded_as_id": "Recorded as",
     "taken_back_at": "Entered in error",
 }

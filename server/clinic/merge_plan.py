@@ -7,8 +7,8 @@ from datetime import date
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from server.clinic.consents import standing
 from server.clinic.likeness import Likeness, Traits, likeness
+from server.clinic.majority import standing
 from server.fields.person import CONSENT_KINDS, WITHDRAWAL_EXTENTS
 from server.models import Operation, Patient, Response, Shoulder
 

@@ -182,12 +182,13 @@ def _copy(session: Session, response: Response, to: Timepoint, act: Act, reader:
     session.add(moved)
     session.flush()
     scores = session.scalars(select(Score).where(Score.response_id == response.id, VALID_SCORE)).all()
-    session.add_all(_same_score(score, moved.id, act.now) for score in scores)
+    session.add_all(same_score(score, moved.id, act.now) for score in scores)
     session.flush()
     return moved
 
 
-def _same_score(score: Score, response_id: int, now: datetime) -> Score:
+def same_score(score: Score, response_id: int, now: datetime) -> Score:
+    """A copy of a score for the response to which it belongs now."""
     columns = {
         name: getattr(score, name)
         for name in [column.name for column in Score.__table__.columns]

@@ -24,6 +24,8 @@ from server.models import Component, Operation, Patient
 from server.schedule.plan import Plan
 from server.trust.audit import audit
 
+ONCE_DONE = "Components are entered once the operation is done. Enter the day, or leave them out."
+
 
 class ToBeChecked(Exception):
     """Nothing is kept. `doubts`: what may be right but is often a slip; kept once somebody says that they have checked it."""
@@ -60,15 +62,26 @@ class Desk:
 
 
 def enter_operation(
-    session: Session, patient: Patient, entry: ShoulderEntry, components: ComponentsEntry, plan: Plan, desk: Desk
+    session: Session,
+    patient: Patient,
+    entry: ShoulderEntry,
+    components: ComponentsEntry,
+    plan: Plan,
+    desk: Desk,
+    unreadable: Errors | None = None,
 ) -> Operation:
-    """A new operation with its components. Raises EntryRefused with every error (fields without the side), or ToBeChecked."""
+    """A new operation with its components. Raises EntryRefused with every error (fields without the side), or ToBeChecked.
+
+    `unreadable`: what a form could not read, by its names; told together with everything else that is refused.
+    """
+    unread = unreadable or {}
     shoulder = next((each for each in patient.shoulders if each.side == entry.side), None)
     others = list(shoulder.operations) if shoulder else []
     found = check_operation(patient, entry, today=desk.today)
     errors = {name.removeprefix(f"{entry.side}_"): sentences for name, sentences in found.items()}
     for name, sentences in _component_errors(entry.values, components, [], _in_it(session, others), desk.today).items():
         errors.setdefault(name, []).extend(sentences)
+    errors = _with_unread(errors, unread)
     if errors:
         raise EntryRefused(errors)
     there = _in_it(session, others)
@@ -85,13 +98,18 @@ def correct_operation(
     operation: Operation,
     values: Mapping[str, Value],
     components: ComponentsEntry,
-    plan: Plan,
+    plan: Plan | None,
     desk: Desk,
+    unreadable: Errors | None = None,
 ) -> list[str]:
     """Completes or corrects an operation; returns the columns that changed. `values`: the fields that the form asked for.
 
-    Whoever changes what was recorded says why; what was empty is filled without. Raises EntryRefused, or ToBeChecked.
+    Whoever changes what was recorded says why; what was empty is filled without, and a planned day moves without. `plan`: for a follow-up
+    that begins now; None where there is one. `unreadable`: what a form could not read, by its names; told together with everything else
+    that is refused. Raises EntryRefused, or ToBeChecked.
     """
+    unread = unreadable or {}
+    values = _without(values, unread)  # what is not read is left as it is recorded, for the checks of the others
     patient = session.get_one(Patient, operation.shoulder.patient_id)
     others = [each for each in operation.shoulder.operations if each is not operation]
     after = {**_recorded(operation), **values}
@@ -105,10 +123,11 @@ def correct_operation(
             after, components, operation.put_in, [*_in_it(session, others), *operation.taken_out], desk.today
         ),
         _undone(operation, after, desk.today),
-        _without_a_reason(operation, values, components, desk),
+        _without_a_reason(operation, values, components, desk, unread),
     ):
         for name, sentences in more.items():
             errors.setdefault(name, []).extend(each for each in sentences if each not in errors.get(name, []))
+    errors = _with_unread(errors, unread)
     if errors:
         raise EntryRefused(errors)
     there = [*_in_it(session, others), *operation.taken_out]
@@ -119,7 +138,7 @@ def correct_operation(
     _keep_components(session, operation, components, desk)
     keep_as_checked(session, operation, doubts, **desk.stamp)
     audit(session, "operation:corrected", f"operation {operation.id}", **desk.stamp, fields=changed)
-    if starts_follow_up(operation.kind, operation.stage) and not operation.follow_ups:
+    if plan is not None and starts_follow_up(operation.kind, operation.stage) and not operation.follow_ups:
         begin_follow_up(session, operation, plan, now=desk.now, today=desk.today)
     refresh_shoulder(session, operation.shoulder, now=desk.now, today=desk.today, by_id=desk.by_id)
     return changed
@@ -140,6 +159,19 @@ def _change(
     of_shoulder = stored_values([each for each in SHOULDER if each.name in values], values)
     changed = change_row(session, operation.shoulder, of_shoulder, **desk.stamp, why=desk.why)
     return [*change_row(session, operation, columns, **desk.stamp, why=desk.why), *changed]
+
+
+def _without(values: Mapping[str, Value], unread: Errors) -> dict[str, Value]:
+    fields = [each for each in (*OPERATION, *SHOULDER) if each.name in unread]
+    return {name: value for name, value in values.items() if name not in _columns(fields)}
+
+
+def _with_unread(errors: Errors, unread: Errors) -> Errors:
+    """Of a field that could not be read nothing else is said, nor that components need a day while that is what was not read."""
+    found = {name: list(sentences) for name, sentences in errors.items()}
+    if "surgery_on" in unread:
+        found["components"] = [each for each in found.get("components", []) if each != ONCE_DONE]
+    return {name: sentences for name, sentences in {**found, **unread}.items() if sentences}
 
 
 def _recorded(operation: Operation) -> dict[str, Value]:
@@ -176,7 +208,7 @@ def _component_errors(
     roles = [str(each.values["role"]) for each in _put_in(components)]
     problems = component_problems(str(values["kind"]), roles, out)
     if values.get("surgery_on") is None and (roles or out):
-        problems.append("Components are entered once the operation is done. Enter the day, or leave them out.")
+        problems.append(ONCE_DONE)
     gone = [each for each in own if each.id in components.struck and each.taken_out_id is not None]
     if gone:
         problems.append("A component that a later operation took out cannot be struck. Correct that operation first.")
@@ -207,11 +239,13 @@ def _undone(operation: Operation, after: Mapping[str, Value], today: date) -> Er
 
 
 def _without_a_reason(
-    operation: Operation, values: Mapping[str, Value], components: ComponentsEntry, desk: Desk
+    operation: Operation, values: Mapping[str, Value], components: ComponentsEntry, desk: Desk, unread: Errors
 ) -> Errors:
+    """A planned day is no fact, so it moves without a reason as long as the operation is not done."""
     if desk.why:
         return {}
-    fields = [each for each in OPERATION if each.name in values]
+    no_fact = ("surgery_planned_on",) if operation.surgery_on is None else ()
+    fields = [each for each in OPERATION if each.name in values and each.name not in no_fact]
     of_shoulder = stored_values([each for each in SHOULDER if each.name in values], values)
     rows: list[tuple[Any, dict[str, Any]]] = [
         (operation, stored_values(fields, values)),
@@ -227,6 +261,7 @@ def _without_a_reason(
         for row, columns in rows
         for name, value in columns.items()
     )
+    overwritten |= any(getattr(operation, name, None) is not None for name in unread if name not in no_fact)
     put_back = any(each.id not in components.taken_out for each in operation.taken_out)
     if overwritten or put_back or components.struck:
         return {"why": ["Something that was recorded is changed. Write why; the earlier value stays in the history."]}

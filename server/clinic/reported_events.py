@@ -78,6 +78,16 @@ def event_of_answer(
     return record_event(session, shoulder, values, now=now, today=today, by_id=by_id, said_in=said_in)
 
 
+def when_operated(answers: StoredAnswers, answered_on: date) -> tuple[date, str] | None:
+    """When the shoulder was operated on again, as exactly as the form asked; None where the answers do not say that it was."""
+    for part in answers.parts:
+        again = part.answers.get("1") if part.instrument.startswith("since@") else None
+        if again is not None and again.state == "answered" and again.value == 1:
+            when = _when(part.instrument, "1", part.answers, answered_on)
+            return when["happened_on"], when["happened_precision"]  # type: ignore[return-value]
+    return None
+
+
 def _when(spec: str, name: str, given: Mapping[str, StoredAnswer], answered_on: date) -> dict[str, Value]:
     """As exactly as the form asked: a month, the last two weeks, or no more than the year of the answer."""
     told = given.get(MONTH_OF_OPERATION)

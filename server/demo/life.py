@@ -13,7 +13,7 @@ from server.clinic.enrol import add_operation, enrol
 from server.clinic.entries import Enrolment, ShoulderEntry
 from server.clinic.leaving import patient_died, transferred
 from server.clinic.operation_entry import ComponentsEntry, Desk, correct_operation
-from server.clinic.surgery import surgery_cancelled, surgery_moved
+from server.clinic.surgery import surgery_cancelled
 from server.clinic.withdrawal import withdraw
 from server.demo.answering import Answering
 from server.demo.mending import AFTER_DAYS, make_one, mend, number_patient
@@ -145,7 +145,9 @@ class Life:
 
     def _move(self, operation_id: int, to: date | None) -> None:
         with self.simulation.runtime.store.writing() as session:
-            surgery_moved(session, session.get_one(Operation, operation_id), to, **self._entered())
+            operation = session.get_one(Operation, operation_id)
+            values: dict[str, Value] = {"surgery_planned_on": to}
+            correct_operation(session, operation, values, ComponentsEntry(), None, Desk(**self._entered()))
             self._publish(session, session.get_one(Patient, self.patient_id))
 
     def _cancel(self, operation_id: int) -> None:

@@ -12,13 +12,11 @@ from server.clinic.merge_plan import plan_merge
 from server.clinic.misplaced import Act, Ground
 from server.clinic.operation_entry import ComponentsEntry, Desk, correct_operation
 from server.clinic.side import answers_of, correct_side
-from server.clinic.surgery import surgery_done
 from server.demo.simulation import Simulation
 from server.fields.component import COMPONENT
+from server.fields.field import Value
 from server.links.publish import publish_sheet
 from server.models import Operation, Patient
-from server.queries.clock import the_clinic
-from server.timepoints.plans import read_plans
 
 AFTER_DAYS = {"lot": 30, "day": 30, "side": 60}
 READ_AGAIN = "Read again from the label: the last letter was missing."
@@ -61,15 +59,16 @@ def _lot(session: Session, operation: Operation, simulation: Simulation) -> None
     values = {field.name: getattr(first, field.name) for field in COMPONENT}
     values["lot"] = f"{first.lot or 'DEMO-00'}B"
     out = frozenset(each.id for each in operation.taken_out)
-    plan = read_plans(session).named(the_clinic(session).default_plan)
     desk = Desk(today=simulation.today, why=READ_AGAIN, **_stamp(simulation))
-    correct_operation(session, operation, {}, ComponentsEntry(changed={first.id: values}, taken_out=out), plan, desk)
+    correct_operation(session, operation, {}, ComponentsEntry(changed={first.id: values}, taken_out=out), None, desk)
 
 
 def _day(session: Session, operation: Operation, simulation: Simulation) -> None:
     if operation.surgery_on is not None:
-        on = operation.surgery_on - timedelta(days=1)
-        surgery_done(session, operation, on, why=REPORT_SAYS, today=simulation.today, **_stamp(simulation))
+        moved: dict[str, Value] = {"surgery_on": operation.surgery_on - timedelta(days=1), "surgery_precision": "day"}
+        out = frozenset(each.id for each in operation.taken_out)
+        desk = Desk(today=simulation.today, why=REPORT_SAYS, checked=True, **_stamp(simulation))
+        correct_operation(session, operation, moved, ComponentsEntry(taken_out=out), None, desk)
 
 
 def _side(session: Session, operation: Operation, simulation: Simulation) -> None:

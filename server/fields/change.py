@@ -6,17 +6,11 @@ WHY = Field(
     "why", "Why", Kind.TEXT, "change", longest=200, hint="May stay empty.", stays="a text that may name a person"
 )
 
-# A day of surgery that is done, moved, cancelled or corrected. An empty one is open again.
-SURGERY: tuple[Field, ...] = (
-    Field("on", "Day", Kind.DAY, "course", stays="columns of its own in the exports"),
+# A planned operation that will not be done.
+CANCELLED: tuple[Field, ...] = (
+    Field("on", "Day", Kind.DAY, "course", tense=Tense.PAST, required=True, stays="columns of its own in the exports"),
     WHY,
 )
-
-# A day of surgery that is corrected; never open again.
-SURGERY_DAY: tuple[Field, ...] = (
-    Field("surgery_on", "Day of surgery", Kind.DAY, "course", tense=Tense.PAST, required=True,
-        stays="columns of its own in the exports"),
-)  # fmt: skip
 
 # Who confirmed, when and how, that answers belong where they are put.
 _CONFIRMS = "it says who confirmed what"

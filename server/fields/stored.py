@@ -64,5 +64,10 @@ def in_form(fields: Iterable[Field], row: object, *, prefix: str = "", languages
         else:
             text = written(value)
             exact = getattr(row, field.precision) if field.precision else None
-            shown[f"{prefix}{field.name}"] = text[: _EXACT[exact]] if exact else text
+            shown[f"{prefix}{field.name}"] = exactly(value, exact) if exact and isinstance(value, date) else text
     return shown
+
+
+def exactly(on: date, precision: str) -> str:
+    """As a form shows a day that is known so exactly: 2024-03-28, 2024-03 or 2024."""
+    return on.isoformat()[: _EXACT[precision]]

@@ -14,6 +14,7 @@ from sqlalchemy import delete
 from sqlalchemy.engine import CursorResult
 
 from server.clinic.lost import perhaps_lost_on, propose_lost, undo_by_answers
+from server.clinic.majority import propose_asking_again, settle_what_was_asked
 from server.installation.runtime import Runtime
 from server.jobs.intake import process_received
 from server.links.make import forget_tokens, link_url, live_link
@@ -50,6 +51,9 @@ def tick(runtime: Runtime, *, extend: bool = True) -> TickReport:
     report = run_tick(runtime.store, runtime.library, LINKS, now=runtime.now(), extend=extend)
     if extend:  # once a day
         _look_who_is_lost(runtime)
+        with runtime.store.writing() as session:
+            settle_what_was_asked(session, now=runtime.now())
+            propose_asking_again(session, now=runtime.now())
     return report
 
 

@@ -23,6 +23,7 @@ FLAG_KINDS = (
     "operated_elsewhere",
     "event_reported",
     "lost_proposal",
+    "consent_again",
     "clock_wrong",
     "erased",
     *NOTICE_KINDS,

@@ -69,6 +69,7 @@ FLAG = {
     "operated_elsewhere": phrase_in("flag", "to check"),
     "event_reported": phrase_in("flag", "reports"),
     "lost_proposal": phrase_in("flag", "lost?"),
+    "consent_again": phrase_in("flag", "of age"),
     "clock_wrong": phrase_in("flag", "clock wrong"),
     "erased": phrase_in("flag", "erased"),
     "said_wrong_side": phrase_in("flag", "says: wrong side"),

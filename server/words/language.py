@@ -6,7 +6,7 @@ from typing import Literal
 from zoneinfo import ZoneInfo
 
 from babel import Locale, UnknownLocaleError
-from babel.dates import format_date, format_time
+from babel.dates import format_date, format_skeleton, format_time
 from babel.lists import format_list
 from babel.numbers import format_decimal
 
@@ -93,6 +93,12 @@ class Words:
     def day(self, on: date | None) -> str:
         """27 November 2026. A day that is not known is nothing."""
         return "" if on is None else format_date(on, "long", locale=self._locale)
+
+    def exact_day(self, on: date | None, precision: str | None) -> str:
+        """As exactly as it is known: 27 November 2026, November 2026, or 2026."""
+        if on is None or precision in (None, "day"):
+            return self.day(on)
+        return format_skeleton("y" if precision == "year" else "yMMMM", on, locale=self._locale)
 
     def short_day(self, on: date | None) -> str:
         """27 Nov 2026: for tables and drawings."""

@@ -212,6 +212,7 @@ _FLAG_REASONS = {
         "two years in a row without an answer, after every reminder and call. Confirm that they are lost, or say why"
         " not"
     ),
+    "consent_again": phrase("is of age now: a consent that somebody else gave is to be asked for again"),
     "contact_change": phrase("said %(ago)s that the ways to reach them changed. Enter the new ones"),
     "said_died": phrase(
         "whoever opened the link said %(ago)s that this person has died. No message goes out until it is entered or undone"
@@ -227,6 +228,7 @@ _OF_THE_PERSON = (
     "asked_to_stop",
     "said_wrong_person",
     "lost_proposal",
+    "consent_again",
 )  # no matter in which form it was said
 _TRUE_SIDE = {"left": phrase("It is the left one, they say."), "right": phrase("It is the right one, they say.")}
 

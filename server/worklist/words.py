@@ -24,6 +24,7 @@ ACTIONS = {
     "event_reported": phrase_in("action", "Look"),
     "contact_change": phrase_in("action", "Update"),
     "lost_proposal": phrase_in("action", "Look"),
+    "consent_again": phrase_in("action", "Ask"),
     "surgery_passed": phrase_in("action", "Confirm"),
     "baseline_missing": phrase_in("action", "Send now"),
     "non_responder": phrase_in("action", "Called"),

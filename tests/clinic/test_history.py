@@ -6,20 +6,18 @@ import pytest
 from sqlalchemy import select
 
 from server.clinic import leaving, surgery
-from server.clinic.contradiction import Contradiction
-from server.clinic.entries import ShoulderEntry
+from server.clinic.entries import EntryRefused, ShoulderEntry
 from server.clinic.history import change_row, read_changes
 from server.models import FieldChange, Operation
 from tests.clinic.cast import DONE, PLANNED, Desk, with_shoulders
+from tests.operated import done_on, planned_for
 from tests.storehouse import NOW, TODAY
 
 
 def test_a_corrected_day_of_surgery_keeps_the_old_one_and_why(desk: Desk) -> None:
     with desk.store.writing() as session:
         operation = desk.enrol(session, with_shoulders(DONE)).shoulders[0].operations[0]
-        surgery.surgery_done(
-            session, operation, date(2025, 6, 19), now=NOW, today=TODAY, by_id=None, why="the theatre's list"
-        )
+        done_on(session, operation, date(2025, 6, 19), now=NOW, today=TODAY, why="the theatre's list")
         (change,) = read_changes(session, [("operation", operation.id)], most=10)
     assert (change.label, change.old, change.new) == ("Done on", "2025-06-20", "2025-06-19")
     assert (change.why, change.at, change.by_id) == ("the theatre's list", NOW, None)
@@ -29,7 +27,7 @@ def test_moving_cancelling_and_leaving_are_in_the_same_history_newest_first(desk
     with desk.store.writing() as session:
         patient = desk.enrol(session, with_shoulders(PLANNED))
         operation = patient.shoulders[0].operations[0]
-        surgery.surgery_moved(session, operation, date(2026, 8, 3), now=NOW, today=TODAY, by_id=None, why="ill")
+        planned_for(session, operation, date(2026, 8, 3), now=NOW, today=TODAY, why="ill")
         surgery.surgery_cancelled(session, operation, TODAY, reason="chose otherwise", now=NOW, today=TODAY, by_id=None)
         leaving.transferred(session, patient, TODAY, now=NOW, today=TODAY, by_id=None)
         found = read_changes(session, [("operation", operation.id), ("patient", patient.id)], most=10)
@@ -44,9 +42,9 @@ def test_moving_cancelling_and_leaving_are_in_the_same_history_newest_first(desk
 def test_what_is_refused_leaves_no_trace(desk: Desk) -> None:
     with desk.store.writing() as session:
         desk.enrol(session, with_shoulders(DONE))
-    with pytest.raises(Contradiction), desk.store.writing() as session:
+    with pytest.raises(EntryRefused), desk.store.writing() as session:
         operation = session.scalars(select(Operation)).one()
-        surgery.surgery_done(session, operation, date(1949, 1, 1), now=NOW, today=TODAY, by_id=None)
+        done_on(session, operation, date(1949, 1, 1), now=NOW, today=TODAY)
     with desk.store.reading() as session:
         assert session.scalars(select(FieldChange)).all() == []
 

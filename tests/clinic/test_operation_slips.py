@@ -5,14 +5,11 @@ from typing import Any
 
 import pytest
 
-from server.clinic.contradiction import Contradiction
 from server.clinic.entries import EntryRefused
 from server.clinic.operation_entry import ComponentsEntry, ToBeChecked
-from server.clinic.surgery import surgery_done
 from tests.clinic.cast import DONE, but, with_shoulders
 from tests.clinic.cast import Desk as Counter
 from tests.clinic.test_operation_entry import FIRST_ON, GLENOID, HEAD, REVISED_ON, at, correct, enter, put
-from tests.storehouse import NOW, TODAY
 
 pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
 STAYS = "Nothing is taken out, so all that was put in before stays in this shoulder. Is that so?"
@@ -43,8 +40,6 @@ def test_two_operations_of_one_rank_do_not_cross_when_a_day_moves(desk: Counter)
         taking = ComponentsEntry(taken_out=frozenset({head.id}))
         with pytest.raises(EntryRefused, match="put in on 2026-03-02, so it was not taken out on 2026-02-01"):
             correct(session, again, taking, surgery_on=date(2026, 2, 1), why="mistyped")
-        with pytest.raises(Contradiction, match="was not taken out on 2026-02-01"):
-            surgery_done(session, again, date(2026, 2, 1), now=NOW, today=TODAY, by_id=None, why="mistyped")
         of_the_year: dict[str, Any] = {"surgery_on": date(2026, 1, 1), "surgery_precision": "year"}
         assert "surgery_on" in correct(session, again, taking, **of_the_year, why="only the year is known")
 

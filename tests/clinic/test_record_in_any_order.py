@@ -29,7 +29,6 @@ from server.clinic.merge_plan import plan_merge
 from server.clinic.operation_entry import ComponentsEntry, correct_operation
 from server.clinic.recorded import take_back
 from server.clinic.side import OTHER, correct_side, what_moves
-from server.clinic.surgery import surgery_done
 from server.clinic.withdrawal import undo_end, withdraw
 from server.fields.field import Value
 from server.models import ClinicEvent, Patient, PatientMerge
@@ -43,6 +42,7 @@ from tests.clinic.record_truth import (
     without_history,
 )
 from tests.clinic.record_world import WHY, World, new_world
+from tests.operated import done_on
 
 SIDES = st.sampled_from(["left", "right"])
 PAST = st.integers(0, 800)
@@ -131,7 +131,7 @@ class AnyOrder(RuleBasedStateMachine):
         _person, op = self.op(which)
         on = (op.surgery_on or self.world.today) + timedelta(days=days)
         if self.do(
-            lambda session: surgery_done(session, self.world.operation(session, op), on, **self.world.stamp, why=WHY)
+            lambda session: done_on(session, self.world.operation(session, op), on, **self.world.stamp, why=WHY)
         ):
             op.surgery_on = on
 

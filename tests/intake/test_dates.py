@@ -7,9 +7,9 @@ import pytest
 from sqlalchemy import delete, select
 
 from server.clinic.entries import ShoulderEntry
-from server.clinic.surgery import surgery_done
 from server.models import Envelope, GateFetch, Operation, Response, Timepoint
 from tests.clinic_case import Case
+from tests.operated import done_on
 from tests.stranger import best
 
 # What is checked is the answer's; test_process.py records on both databases.
@@ -48,7 +48,7 @@ def test_a_form_that_a_phone_has_fetched_survives_a_corrected_surgery_day(case: 
     with case.store.writing() as session:
         operation = session.scalars(select(Operation)).one()
         moved = case.today - timedelta(days=20)
-        surgery_done(session, operation, moved, now=case.now, today=case.today, by_id=None)
+        done_on(session, operation, moved, now=case.now, today=case.today)
     with case.store.reading() as session:
         assert form["form_id"] in session.scalars(select(Timepoint.form_id)).all()
     phone.send(phone.seal(phone.payload(form, best, case.now)))

@@ -5,12 +5,12 @@ from datetime import timedelta
 
 from server.clinic.enrol import add_operation
 from server.clinic.entries import ShoulderEntry
-from server.clinic.surgery import surgery_done
 from server.forms.stored import StoredAnswer, StoredAnswers, StoredPart, open_answers, seal_answers
 from server.intake.scores import scores_of
 from server.models import Patient, Response, Score
 from server.timepoints.generate import refresh_timepoints
 from server.timepoints.plans import shipped_plans
+from tests.operated import done_on
 from tests.staff.staff_case import StaffCase
 from tests.staff.tree import Node, read_tree
 from tests.staff.visited import open_timepoint
@@ -68,7 +68,7 @@ def operate(staff: StaffCase, patient_id: int) -> None:
     with case.store.writing() as session:
         operation = session.get_one(Patient, patient_id).shoulders[0].operations[-1]
         assert operation.surgery_planned_on is not None
-        surgery_done(session, operation, operation.surgery_planned_on, now=case.now, today=case.today, by_id=None)
+        done_on(session, operation, operation.surgery_planned_on, now=case.now, today=case.today)
 
 
 def go_on(staff: StaffCase, patient_id: int, *, days: int) -> None:

@@ -107,7 +107,7 @@ def _pages(
     care += [f"/today?open=timepoint-{timepoint_id}", f"/timepoints/{timepoint_id}/message"]
     care += [f"/flags/{flag_id}", "/patients/999", "/nothing/here", "/audit"]
     care += [f"/patients/{patient_id}/{page}" for page in ("details", "leave", "consents", "numbers", "same-person")]
-    care += [f"/patients/{patient_id}/operations/{page}" for page in ("1/side", "1/day")]
+    care += [f"/patients/{patient_id}/operations/1/side"]
     care += [f"/responses/{response_id}/place", f"/patients/{patient_id}/same-person?other=Y-0002"]
     care += [
         f"/patients/{patient_id}/{kind}/{row}" for kind in ("events", "findings", "sources") for row in ("new", "1")

@@ -202,6 +202,7 @@ def test_flags_of_an_earlier_version_stay_and_new_kinds_are_taken(two_engines: t
     with migrated.begin() as connection:
         kept = connection.execute(text("SELECT id, kind, item, detail, envelope_id, true_side FROM flag")).one()
         assert (*kept[:3], bytes(kept[3]), *kept[4:]) == (7, "contact_change", "since@1/6a", b"sealed", None, None)
-        connection.execute(text("UPDATE flag SET kind = 'said_died', true_side = 'left'"))
+        for kind in ("consent_again", "said_died"):
+            connection.execute(text("UPDATE flag SET kind = :kind, true_side = 'left'"), {"kind": kind})
     with pytest.raises(IntegrityError), migrated.begin() as connection:
         connection.execute(text("UPDATE flag SET kind = 'said_nothing'"))

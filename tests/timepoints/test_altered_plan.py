@@ -10,7 +10,6 @@ from sqlalchemy import select, update
 
 from server.clinic.entries import ShoulderEntry
 from server.clinic.leaving import patient_died
-from server.clinic.surgery import surgery_done, surgery_moved
 from server.intake.hold import release
 from server.jobs.clock import send, tick
 from server.models import Envelope, FollowUp, InstalledPlan, Message, Patient, Response, Timepoint
@@ -18,6 +17,7 @@ from server.staff.page.unusable_plans import unusable_plans
 from server.timepoints.plan_install import PlanRefused
 from server.timepoints.plans import ALTERED, NOT_READ, PlanUnusable, read_plans
 from tests.clinic_case import Case
+from tests.operated import done_on, planned_for
 from tests.stranger import Stranger, best
 from tests.timepoints.making import alter, choose, install, plan_file, restore
 
@@ -139,8 +139,8 @@ def test_a_day_of_surgery_is_noted_and_its_timepoints_come_when_the_plan_is_back
     known: dict[str, Any] = {"now": case.now, "today": case.today, "by_id": None}
     with case.store.writing() as session:
         operation = session.get_one(Patient, patient_id).shoulders[0].operations[0]
-        surgery_moved(session, operation, case.today + timedelta(days=2), **known)
-        surgery_done(session, operation, case.today, **known)
+        planned_for(session, operation, case.today + timedelta(days=2), **known)
+        done_on(session, operation, case.today, **known)
     tick(case.runtime)
     assert codes(case) == ["baseline"]
     restore(case, plan_file())

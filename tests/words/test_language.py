@@ -20,6 +20,16 @@ def test_days_moments_numbers_and_lists_are_those_of_the_language() -> None:
     assert (ENGLISH.day(None), ENGLISH.listed([])) == ("", "")
 
 
+def test_a_day_is_told_as_exactly_as_it_is_known() -> None:
+    assert [ENGLISH.exact_day(DAY, known) for known in ("day", "month", "year")] == [
+        "27 November 2026",
+        "November 2026",
+        "2026",
+    ]
+    assert [SPANISH.exact_day(DAY, known) for known in ("month", "year")] == ["noviembre de 2026", "2026"]
+    assert (ENGLISH.exact_day(DAY, None), ENGLISH.exact_day(None, "month")) == ("27 November 2026", "")
+
+
 def test_small_counts_are_words_and_large_ones_digits() -> None:
     assert [ENGLISH.spelled(number) for number in (0, 1, 20, 21, 1000)] == ["no", "one", "twenty", "21", "1,000"]
     assert ENGLISH.plural("%(count)s thing", "%(count)s things", 1) == "one thing"

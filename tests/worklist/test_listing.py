@@ -28,6 +28,7 @@ def everything(ward: Ward) -> None:
         waiting(session, "non", ladder_exhausted_on=TODAY, closes_on=TODAY + DAY)
         told = waiting(session, "told", due_on=TODAY, done_at=NOW)
         # Oldest first.
+        flag(session, told, "consent_again", None, raised_at=NOW + timedelta(hours=2))
         flag(session, told, "lost_proposal", None, raised_at=NOW + timedelta(hours=1))
         flag(session, told, "contact_change", "since@1/6", raised_at=NOW)
         flag(session, told, "event_reported", "since@2/7", raised_at=NOW - timedelta(hours=1))
@@ -57,6 +58,7 @@ def test_what_is_urgent_comes_first_and_what_merely_waits_last(ward: Ward) -> No
         "event_reported",
         "contact_change",
         "lost_proposal",
+        "consent_again",
         "surgery_passed",
         "baseline_missing",
         "non_responder",
@@ -66,7 +68,7 @@ def test_what_is_urgent_comes_first_and_what_merely_waits_last(ward: Ward) -> No
         "due",
     ]
     assert work.counts == dict.fromkeys(KINDS, 1)
-    assert work.total == 20
+    assert work.total == 21
 
 
 def test_pages_put_together_are_the_whole_list(ward: Ward) -> None:
@@ -74,7 +76,7 @@ def test_pages_put_together_are_the_whole_list(ward: Ward) -> None:
     whole = ward.work().rows
 
     def put_together(size: int) -> list[WorkRow]:
-        return [row for start in range(0, 20, size) for row in ward.work(limit=size, offset=start).rows]
+        return [row for start in range(0, 21, size) for row in ward.work(limit=size, offset=start).rows]
 
     assert [put_together(size) for size in (1, 2, 4)] == [whole] * 3
     assert len(whole) > 4

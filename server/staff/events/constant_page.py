@@ -12,6 +12,7 @@ from scoring.answers import AnswerProblem
 from scoring.definition import Definition
 from server.clinic.history import change_row
 from server.clinic.left_open import outside_what_was_left_open
+from server.clinic.lost import undo_by_answers
 from server.crypto.fields import FieldProblem
 from server.fields.check import EntryRefused
 from server.fields.field import Errors
@@ -55,6 +56,7 @@ def constant_post(patient_id: int, row_id: int) -> AnyResponse:
             why = reason(request.form) if _counted(session, finding) else ""
             taken = Taken(CONSTANT, values, told_on, words.spoken().language, signed_in().id)
             _enter(session, finding, taken, why)
+            undo_by_answers(session, now=request_context().now)
     except EntryRefused as problem:
         return _render(patient_id, row_id, request.form, problem.errors, 422)
     except AnswerProblem as problem:

@@ -17,7 +17,7 @@ from server.fields.event import EVENT_GROUPS
 from server.fields.event_grade import SCHEME, grade_of
 from server.fields.field import Errors
 from server.fields.operation_words import OPERATION_KINDS
-from server.fields.stored import in_form
+from server.fields.stored import exactly, in_form
 from server.models import ClinicEvent, ClinicFinding, Operation, Patient, Shoulder
 from server.staff.events.constant_page import put_together_anew
 from server.staff.events.tables import FINDINGS, STATUSES, Table
@@ -198,7 +198,7 @@ def operation_href(patient_id: int, side: str, event: ClinicEvent) -> str:
         "side": side,
         "kind": "revision",
         "done": "yes",
-        "surgery_on": event.happened_on.isoformat()[: {"year": 4, "month": 7}.get(event.happened_precision, 10)],
+        "surgery_on": exactly(event.happened_on, event.happened_precision),
         "place": "elsewhere",
         "known_by": "patient" if event.source_kind == "patient" else "",
         "certainty": event.certainty,

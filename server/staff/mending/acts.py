@@ -67,10 +67,8 @@ def mend(
                 publish(session, each)
     except ChangedMeanwhile as problem:
         return _again(patient_id, page, Shown(form, problem.values, meanwhile=problem.changes))
-    except EntryRefused as problem:
+    except (EntryRefused, Contradiction) as problem:
         return _again(patient_id, page, Shown(form, chosen(request.form), problem.errors))
-    except Contradiction as problem:
-        return _again(patient_id, page, Shown(form, chosen(request.form), {"on": [str(problem)]}))
     return redirect(to or url_for("staff.patient", patient_id=patient_id, done=done))
 
 

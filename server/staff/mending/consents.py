@@ -1,27 +1,45 @@
 """Consents of a patient: given, withdrawn, corrected, set aside; asked again at majority; and who decides once the patient cannot."""
 
+from dataclasses import dataclass
+
 from flask import abort, render_template, request, url_for
 from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
-from server.clinic import consents
+from server.clinic import answered_for, consents
+from server.clinic.contradiction import refuse_if
 from server.clinic.entries import CONSENT_VERSION
 from server.clinic.history import read_changes
+from server.clinic.majority import of_age_on, to_ask_again
 from server.fields.check import EntryRefused
 from server.fields.field import named
 from server.fields.person import CAPACITY, CONSENT, CONSENT_KINDS
 from server.fields.stored import in_form
-from server.models import Consent, Patient
+from server.models import Consent, Patient, Response, Timepoint
+from server.models.response import FOR_THE_PATIENT
 from server.queries.clock import the_clinic
-from server.staff.mending.acts import Shown, mend, read, show, the_reason
+from server.staff.mending.acts import Shown, act, is_ticked, mend, read, show, the_reason
 from server.staff.page import words
 from server.staff.page.edit_form import as_sent, row_to_change
 from server.staff.page.request_context import request_context, signed_in
 from server.staff.page.staff_names import staff_names
+from server.words import labels
 
 GIVING = tuple(named(CONSENT, name) for name in ("kind", "version", "given_on", "given_by", "given_by_name"))
 CHANGED = tuple(field for field in CONSENT if field.name != "kind")
 HISTORY_SHOWN = 60
+
+
+@dataclass(frozen=True)
+class AskedAbout:
+    """Answers since the patient cannot decide. `said`: who gave them, as recorded; `was`: what the page showed, for two people at once."""
+
+    response: Response
+    name: str
+    title: str
+    said: str
+    was: str
+    ticked: bool
 
 
 def consents_page(patient_id: int) -> str:
@@ -75,26 +93,65 @@ def capacity(patient_id: int) -> AnyResponse:
         values = {name: entry[name] for name in entry}
         consents.change_capacity(session, patient, values, why=the_reason("capacity"), **_now())  # type: ignore[arg-type]
 
-    return mend(patient_id, change, page=_page, done="mended", form="capacity", to=_here(patient_id))
+    return mend(patient_id, change, page=_page, done="mended", form="capacity", to=_here(patient_id, "capacity"))
+
+
+def say_who_answered(patient_id: int) -> AnyResponse:
+    """Of answers since the patient cannot decide: which of them somebody else gave. Each that is said otherwise is put right."""
+
+    def change(session: Session, patient: Patient) -> None:
+        doing = act("answered")
+        for response in answered_for.in_question(session, patient):
+            name, is_other = _tick(response), response.answered_by == FOR_THE_PATIENT
+            refuse_if(
+                request.form.get(f"was-{name}") != str(is_other),
+                words.gettext("Somebody else has put these answers right meanwhile. Look at them again."),
+            )
+            if is_ticked(name) and not is_other:
+                answered_for.answered_for(session, response, doing)
+            elif is_other and not is_ticked(name):
+                answered_for.own_again(session, response, doing)
+
+    return mend(patient_id, change, page=_page, done="mended", form="answered", to=_here(patient_id, "mended"))
+
+
+def _tick(response: Response) -> str:
+    return f"answered-{response.id}"
+
+
+def _asked_about(session: Session, patient: Patient, shown: Shown) -> list[AskedAbout]:
+    """The answers of which a person says who gave them; as they were ticked when something was wrong."""
+    found = []
+    for response in answered_for.in_question(session, patient):
+        timepoint = session.get_one(Timepoint, response.timepoint_id)
+        side = words.say(labels.SHOULDER[timepoint.follow_up.operation.shoulder.side])
+        is_other = response.answered_by == FOR_THE_PATIENT
+        ticked = bool(shown.values.get(_tick(response))) if shown.values else is_other
+        said = words.say(labels.ANSWERED_BY[response.answered_by])
+        title = f"{side}, {words.timepoint(timepoint.code)}"
+        found.append(AskedAbout(response, _tick(response), title, said, str(is_other), ticked))
+    return found
 
 
 def _now() -> dict[str, object]:
     return {"now": request_context().now, "today": request_context().today, "by_id": signed_in().id}
 
 
-def _here(patient_id: int) -> str:
-    return url_for("staff.consents", patient_id=patient_id, done="consent")
+def _here(patient_id: int, done: str = "consent") -> str:
+    return url_for("staff.consents", patient_id=patient_id, done=done)
 
 
 def _page(session: Session, patient: Patient, shown: Shown) -> str:
     clinic, today = the_clinic(session), request_context().today
-    of_age = consents.of_age_on(patient, clinic)
+    of_age = of_age_on(patient, clinic)
     new = {
         "version": CONSENT_VERSION,
         "given_on": today.isoformat(),
         "given_by": "self" if today >= of_age else "parent",
     }
+    asked_about = _asked_about(session, patient, shown.of("answered"))
     rows = [("patient", patient.id), *(("consent", each.id) for each in patient.consents)]
+    rows += [("response", each.response.id) for each in asked_about]
     shown_of = {each.id: shown.of(f"consent-{each.id}") for each in patient.consents}
     return render_template(
         "staff/mending/consents.html",
@@ -108,9 +165,10 @@ def _page(session: Session, patient: Patient, shown: Shown) -> str:
         new=new,
         capacity=CAPACITY,
         capacity_kept=in_form(CAPACITY, patient),
+        asked_about=asked_about,
         of_age=of_age,
         is_child=today < of_age,
-        again=consents.to_ask_again(patient, clinic, today),
+        again=to_ask_again(patient, clinic, today),
         history=[
             each for each in read_changes(session, rows, most=HISTORY_SHOWN) if _is_about_this(each.row[0], each.field)
         ],
@@ -120,4 +178,4 @@ def _page(session: Session, patient: Patient, shown: Shown) -> str:
 
 
 def _is_about_this(table: str, field: str) -> bool:
-    return table == "consent" or field in {each.name for each in CAPACITY}
+    return table == "consent" or field == answered_for.FIELD or field in {each.name for each in CAPACITY}

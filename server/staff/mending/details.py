@@ -73,7 +73,7 @@ def _page(session: Session, patient: Patient, shown: Shown) -> str:
         kept=kept,
         values={"channel_order": _ways(shown.values), **shown.values} if shown.values else kept,
         shown=shown,
-        labels_here={"why": "Why", "on": "This", **{field.name: field.label for field in PERSON}},
+        labels_here={"why": "Why", **{field.name: field.label for field in PERSON}},
         places=PLACES,
         history=read_changes(session, [("patient", patient.id)], most=HISTORY_SHOWN),
         staff=staff_names(session),

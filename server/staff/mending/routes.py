@@ -1,6 +1,6 @@
-"""Putting right what was entered of a patient: identity, consents, numbers, ends, sides, days, answers, two records of one person."""
+"""Putting right what was entered of a patient: identity, consents, numbers, ends, sides, answers, two records of one person."""
 
-from server.staff.mending import answers, consents, details, in_error, leaving, numbers, same_person, sides, surgery_day
+from server.staff.mending import answers, consents, details, in_error, leaving, numbers, same_person, sides
 from server.staff.page.route import CARE, Route
 
 PATIENT = "/patients/<int:patient_id>"
@@ -16,13 +16,12 @@ ROUTES = (
     Route("POST", f"{PATIENT}/consents", "give_consent", consents.give, CARE),
     Route("POST", f"{PATIENT}/consents/<int:consent_id>", "change_consent", consents.change_consent, CARE),
     Route("POST", f"{PATIENT}/capacity", "capacity", consents.capacity, CARE),
+    Route("POST", f"{PATIENT}/who-answered", "say_who_answered", consents.say_who_answered, CARE),
     Route("GET", f"{PATIENT}/numbers", "numbers", numbers.numbers_page, CARE),
     Route("POST", f"{PATIENT}/numbers", "add_number", numbers.add, CARE),
     Route("POST", f"{PATIENT}/numbers/<int:number_id>", "change_number", numbers.change_number, CARE),
     Route("GET", f"{OPERATION}/side", "side", sides.side_page, CARE),
     Route("POST", f"{OPERATION}/side", "save_side", sides.save_side, CARE),
-    Route("GET", f"{OPERATION}/day", "surgery_day", surgery_day.day_page, CARE),
-    Route("POST", f"{OPERATION}/day", "save_surgery_day", surgery_day.save_day, CARE),
     Route("GET", "/responses/<int:response_id>/place", "answers", answers.answers_page, CARE),
     Route("POST", "/responses/<int:response_id>/place", "mend_answers", answers.mend_answers, CARE),
     Route("GET", f"{PATIENT}/in-error", "in_error", in_error.in_error_page, CARE),

@@ -4,9 +4,9 @@ from flask import abort, render_template, request
 from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
+from server.clinic.contradiction import Contradiction
 from server.clinic.side import OTHER, Beside, answers_of, beside, correct_side, what_moves
 from server.fields.change import CONFIRMED_HOW
-from server.fields.check import EntryRefused
 from server.fields.known_status import STATUS_SOURCES
 from server.fields.operation_words import OPERATION_KINDS
 from server.models import ClinicEvent, ClinicFinding, Operation, Patient
@@ -30,9 +30,7 @@ def save_side(patient_id: int, operation_id: int) -> AnyResponse:
         if operation is None or operation.taken_back_at or operation.shoulder.patient_id != patient.id:
             abort(404)
         if request.form.get("was") != operation.shoulder.side:
-            raise EntryRefused(
-                {"on": [words.gettext("Somebody else has corrected the side meanwhile. Look at it again.")]}
-            )
+            raise Contradiction(words.gettext("Somebody else has corrected the side meanwhile. Look at it again."))
         kept = [each.response.id for each in answers_of(session, operation) if is_ticked(f"answer-{each.response.id}")]
         ground = ground_of(request.form) if kept else None
         along = [each.name for each in beside(session, operation) if is_ticked(each.name)]

@@ -9,7 +9,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from server.clinic.components import in_the_shoulder
 from server.clinic.entries import EntryRefused
-from server.clinic.operation_entry import ToBeChecked, correct_operation
+from server.clinic.operation_entry import Desk, correct_operation
 from server.fields.component import COMPONENT
 from server.fields.field import Errors
 from server.fields.operation import OPERATION, SHOULDER
@@ -27,6 +27,7 @@ from server.staff.operations.component_rows import (
     unread_codes,
     with_codes_read,
 )
+from server.staff.operations.moved_day import LookFirst, look_first
 from server.staff.operations.new_operation import desk_of, patient_of
 from server.staff.operations.operation_form import CANCELLED, Shown, asked_of, sent, show
 from server.staff.page.database import reading, writing
@@ -70,8 +71,8 @@ def edit_operation_post(patient_id: int, operation_id: int) -> AnyResponse:
         typed, more = chosen(typed), {"errors": problem.errors}
     except PlanUnusable as problem:
         typed, more = chosen(typed), {"errors": {"kind": [no_new_follow_up(problem)]}}
-    except ToBeChecked as asked:
-        typed, more = chosen(typed), {"doubts": asked.doubts}
+    except LookFirst as asked:
+        typed, more = chosen(typed), {"doubts": asked.doubts, "moved": asked.moved}
     if not more:
         return redirect(url_for("staff.patient", patient_id=patient_id, done="operation-saved", _anchor="operations"))
     with reading() as session:
@@ -104,11 +105,13 @@ def _save(session: Session, operation: Operation, sent_form: dict[str, str]) -> 
     asked = [row for row in asked_of(kind, done=done, operation=operation) if row.name in typed]
     values, unreadable = read_form(asked, typed)
     components, errors = read_components(typed, own, [*_there(session, operation), *operation.taken_out])
-    if unreadable or errors:
-        raise EntryRefused({**unreadable, **errors})
-    plan = read_plans(session).named(request_context().default_plan)
-    correct_operation(session, operation, values, components, plan, desk_of(typed))
-    session.flush()
+    desk, wrong = desk_of(typed)
+    plan = None if operation.follow_ups else read_plans(session).named(request_context().default_plan)
+
+    def correct(by: Desk) -> None:
+        correct_operation(session, operation, values, components, plan, by, {**unreadable, **errors, **wrong})
+
+    look_first(session, operation, correct, desk, typed)
     patient = patient_of(session, operation.shoulder.patient_id)
     publish_sheet(session, patient, library=runtime().library, now=request_context().now, today=request_context().today)
     return True

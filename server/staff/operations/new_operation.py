@@ -1,5 +1,7 @@
 """A new operation: which shoulder and which kind first, then the one form of all kinds."""
 
+from dataclasses import replace
+
 from flask import Response, abort, redirect, render_template, request, url_for
 from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
@@ -10,6 +12,7 @@ from server.clinic.events import recorded_as
 from server.clinic.log import LONGEST_ID
 from server.clinic.operation_entry import Desk, ToBeChecked, enter_operation
 from server.fields.change import WHY
+from server.fields.check import Calendar, check_values
 from server.fields.field import Errors
 from server.fields.operation_words import KINDS, OPERATION_KINDS, SIDES
 from server.fields.read_form import read_form
@@ -26,6 +29,8 @@ from server.staff.operations.component_rows import (
     with_codes_read,
 )
 from server.staff.operations.operation_form import Shown, asked_of, kinds_for, sent, show
+from server.staff.operations.reported import said_in
+from server.staff.page import words
 from server.staff.page.database import reading, writing
 from server.staff.page.request_context import request_context, runtime, signed_in
 from server.staff.page.unusable_plans import no_new_follow_up
@@ -40,11 +45,15 @@ def new_operation(patient_id: int) -> Response | str:
     with reading() as session:
         patient = patient_of(session, patient_id)
         side, kind = request.args.get("side", ""), request.args.get("kind", "")
+        carried = {name: request.args[name] for name in (*FROM_AN_EVENT, "flag") if name in request.args}
         if side not in SIDES or kind not in KINDS:
-            return _choose(patient)
-        done = request.args.get("done") == "yes"
-        known = {name: request.args[name] for name in FROM_AN_EVENT if name in request.args}
-        return show(_page(session, patient, side, kind, {NEW_ROWS: "1", "done": "yes" if done else "", **known}))
+            return _choose(patient, carried)
+        known = {name: carried[name] for name in FROM_AN_EVENT if name in carried}
+        if "flag" in carried:
+            known |= said_in(session, patient, carried["flag"])
+        done = "yes" if request.args.get("done") == "yes" else ""
+        page = _page(session, patient, side, kind, {NEW_ROWS: "1", "done": done, **known})
+        return show(replace(page, carried=carried))
 
 
 def new_operation_post(patient_id: int) -> AnyResponse:
@@ -83,32 +92,33 @@ def patient_of(session: Session, patient_id: int) -> Patient:
     return patient
 
 
-def desk_of(typed: dict[str, str]) -> Desk:
-    """Who sends the form, and what they say about it. Raises EntryRefused for a reason that cannot be read."""
-    values, errors = read_form((WHY,), typed)
-    if errors:
-        raise EntryRefused(errors)
+def desk_of(typed: dict[str, str]) -> tuple[Desk, Errors]:
+    """Who sends the form, and what they say about it; and what is wrong with the reason."""
+    values, unreadable = read_form((WHY,), typed)
+    wrong = {**check_values((WHY,), values, Calendar(request_context().today)), **unreadable}
     why = values["why"]
-    return Desk(
+    desk = Desk(
         now=request_context().now,
         today=request_context().today,
         by_id=signed_in().id,
         checked=bool(typed.get("checked")),
         why=str(why) if why else None,
     )
+    return desk, wrong
 
 
 def _keep(session: Session, patient: Patient, side: str, kind: str, typed: dict[str, str]) -> None:
     done = typed.get("done") == "yes"
     values, unreadable = read_form(asked_of(kind, done=done, operation=None), typed)
     components, more = read_components(typed, [], _there(session, patient, side))
-    if unreadable or more:
-        raise EntryRefused({**unreadable, **more})
+    desk, wrong = desk_of(typed)
     if done and values["surgery_on"] is None:
-        raise EntryRefused({"surgery_on": ["Enter the day on which it was done; a month or a year is enough."]})
+        unreadable.setdefault(
+            "surgery_on", [words.gettext("Enter the day on which it was done; a month or a year is enough.")]
+        )
     plan = read_plans(session).named(request_context().default_plan)
     entry = ShoulderEntry(side, **{**values, "kind": kind})
-    operation = enter_operation(session, patient, entry, components, plan, desk_of(typed))
+    operation = enter_operation(session, patient, entry, components, plan, desk, {**unreadable, **more, **wrong})
     event = _event_named(session, typed.get("event", ""))
     if event is not None:
         recorded_as(session, event, operation, now=request_context().now, by_id=signed_in().id)
@@ -156,10 +166,10 @@ def _again(
         return show(page, 422 if errors or doubts else 200)
 
 
-def _choose(patient: Patient) -> str:
+def _choose(patient: Patient, carried: dict[str, str]) -> str:
+    """`carried`: what is known already, which the links hand on to the form."""
     sides = {side: _shoulder(patient, side) for side in SIDES}
     kinds = {side: kinds_for(shoulder.operations if shoulder else []) for side, shoulder in sides.items()}
-    chosen = request.args
     return render_template(
-        "staff/operations/choose.html", patient=patient, kinds=kinds, every_kind=OPERATION_KINDS, chosen=chosen
+        "staff/operations/choose.html", patient=patient, kinds=kinds, every_kind=OPERATION_KINDS, carried=carried
     )

@@ -11,6 +11,7 @@ from server.fields.operation import OPERATION, SHOULDER, in_page_order
 from server.fields.operation_words import AGAIN, AWAITS_ITS_SECOND, FIRST, KINDS, OPERATION_KINDS
 from server.models import Component, Operation, Patient
 from server.staff.operations.component_rows import FIRST_FIELDS, new_rows, rows_of
+from server.staff.operations.moved_day import MovedForm, days_typed
 from server.staff.page import words
 from server.staff.page.edit_form import OthersChange
 from server.words.phrase import phrase
@@ -31,7 +32,10 @@ FOLDED = ("place", "before", "cuff", "glenoid")  # open where something stands i
 
 @dataclass(frozen=True)
 class Shown:
-    """What the form shows. `operation` is None for a new one; `kept`: what its inputs showed, for two people at once."""
+    """What the form shows. `operation` is None for a new one; `kept`: what its inputs showed, for two people at once.
+
+    `carried`: what the address knew of a new one, kept when another kind is chosen.
+    """
 
     patient: Patient
     side: str
@@ -45,7 +49,9 @@ class Shown:
     errors: Errors = field(default_factory=dict)
     meanwhile: list[OthersChange] = field(default_factory=list)
     doubts: list[str] = field(default_factory=list)
+    moved: list[MovedForm] = field(default_factory=list)
     codes_read: bool = False
+    carried: Mapping[str, str] = field(default_factory=dict)
 
 
 def sent() -> dict[str, str]:
@@ -115,7 +121,7 @@ def show(page: Shown, status: int = 200) -> Response:
     return make_response(
         render_template(
             "staff/operations/operation.html",
-            page=page,
+            page=replace(page, errors=_in_order(page.errors, labels)),
             patient=page.patient,
             groups=[(name, words.say(HEADINGS[name]), rows_in) for name, rows_in in _grouped(asked)],
             folded={name for name, rows_in in _grouped(asked) if name in FOLDED and not _filled(rows_in, page)},
@@ -128,10 +134,16 @@ def show(page: Shown, status: int = 200) -> Response:
             new_rows=new_rows(page.values),
             field_labels=labels,
             kinds=OPERATION_KINDS,
+            days_typed=days_typed(page.values),
             role_words=ROLES,
         ),
         status,
     )
+
+
+def _in_order(errors: Errors, labels: Mapping[str, str]) -> Errors:
+    """As the fields stand on the page."""
+    return {name: errors[name] for name in dict.fromkeys((*labels, *errors)) if name in errors}
 
 
 def _row_label(number: int, each: Field) -> str:

@@ -97,10 +97,8 @@ def day(on: date | None) -> str:
 
 
 def exact_day(on: date | None, precision: str | None) -> str:
-    """As exactly as it is known: 28 March 2024, or 2024-03, or 2024."""
-    if on is None or precision in (None, "day"):
-        return day(on)
-    return on.isoformat()[: {"year": 4}.get(str(precision), 7)]
+    """As exactly as it is known: 28 March 2024, March 2024, or 2024."""
+    return spoken().exact_day(on, precision)
 
 
 def quoted(text: str) -> str:

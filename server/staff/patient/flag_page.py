@@ -16,10 +16,10 @@ from server.staff.page.telephone import dialled
 from server.worklist.words import topic
 
 NOTE_LONGEST = 1000
+OPERATION = "operation"
 # Where a person may go from the note and come back: the word of the button, and the place on the patient's page.
 ON_THE_WAY = {
     "contact": "form-contact",
-    "operation": "form-operations",
     "operations": "operations",
     "attempt": "form-attempts",
     "leave": "form-leave",
@@ -46,17 +46,29 @@ def settle_flag(flag_id: int) -> Response | AnyResponse:
 
 
 def keep_note(flag_id: int) -> Response | AnyResponse:
-    """Goes to a form of the patient's page; what was typed so far stays with the open flag."""
-    anchor, note = ON_THE_WAY.get(request.form.get("then", "")), lines(request.form.get("note", ""))
-    if anchor is None:
+    """Goes to a form of the patient, or to that of a reported operation; what was typed so far stays with the open flag."""
+    then, note = request.form.get("then", ""), lines(request.form.get("note", ""))
+    anchor = ON_THE_WAY.get(then)
+    if anchor is None and then != OPERATION:
         abort(400)
     if problem := _problem(note):
         return _not_right(flag_id, problem)
     with writing() as session:
         flag = _open_flag(session, flag_id)
         contact.keep_note(session, flag, note, now=request_context().now, by_id=signed_in().id)
+        if then == OPERATION:
+            return redirect(_operation_form(session, flag))
         patient_id = flag.patient_id
     return redirect(url_for("staff.patient", patient_id=patient_id, done="note-kept" if note else None, _anchor=anchor))
+
+
+def _operation_form(session: Session, flag: Flag) -> str:
+    """The form of a new operation, which fills in what the patient said; the kind can still be chosen otherwise."""
+    timepoint = session.get(Timepoint, flag.timepoint_id) if flag.timepoint_id else None
+    side = timepoint.follow_up.operation.shoulder.side if timepoint else None
+    return url_for(
+        "staff.new_operation", patient_id=flag.patient_id, side=side, kind="revision", done="yes", flag=flag.id
+    )
 
 
 def _problem(note: str) -> str:

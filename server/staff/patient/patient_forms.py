@@ -8,13 +8,13 @@ from flask import abort, redirect, request, url_for
 from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
-from server.clinic import surgery
 from server.clinic.checks import check_contact, ways_beginning_with
 from server.clinic.contact import record_attempt
 from server.clinic.contradiction import Contradiction
 from server.clinic.history import change_row, note_change
 from server.clinic.left_open import refuse_contact
-from server.fields.change import SURGERY, WHY
+from server.clinic.surgery import surgery_cancelled
+from server.fields.change import CANCELLED, WHY
 from server.fields.check import Calendar, CheckedEntry, EntryRefused, check_values, checked
 from server.fields.field import Field, named
 from server.fields.person import ATTEMPT, BIRTH, CONTACT, PERSON
@@ -24,7 +24,7 @@ from server.links.make import correct_birth_date, replace_link, unlock
 from server.links.publish import publish_sheet
 from server.models import Operation, Patient
 from server.queries.facts import left_on
-from server.staff.page.database import reading, writing
+from server.staff.page.database import writing
 from server.staff.page.edit_form import ChangedMeanwhile, as_sent, chosen, row_to_change
 from server.staff.page.request_context import request_context, runtime, signed_in
 from server.staff.page.today_place import place_in
@@ -49,10 +49,8 @@ def save(patient_id: int, form: str, done: str, change: Callable[[Session, Patie
             )
     except ChangedMeanwhile as problem:
         return not_right(patient_id, Typed(form, problem.values, meanwhile=problem.changes))
-    except EntryRefused as problem:
+    except (EntryRefused, Contradiction) as problem:
         return not_right(patient_id, Typed(form, chosen(request.form), problem.errors))
-    except Contradiction as problem:
-        return not_right(patient_id, Typed(form, chosen(request.form), {f"{form}-on": [str(problem)]}))
     place = place_in(request.form)
     return redirect(
         place.address(done, patient_id) if place else url_for("staff.patient", patient_id=patient_id, done=done)
@@ -144,34 +142,17 @@ def contact(patient_id: int) -> AnyResponse:
     return save(patient_id, "contact", "contact", change)
 
 
-def change_surgery(patient_id: int, operation_id: int) -> AnyResponse:
-    """A planned operation is moved or cancelled. That it was done is entered with all that was done then, on a page of its own."""
-    with reading() as session:
-        operation = session.get(Operation, operation_id)
-        if operation is None or operation.taken_back_at or operation.shoulder.patient_id != patient_id:
-            abort(404)
-    what = request.form.get("what", "")
-    done = {"moved": "surgery-moved", "cancelled": "surgery-cancelled"}.get(what)
-    if done is None:
-        abort(400)
+def cancel_surgery(patient_id: int, operation_id: int) -> AnyResponse:
+    """A planned operation will not be done. That it was done, or is to be on another day, is entered in the form of the operation."""
+    prefix = f"surgery-{operation_id}-"
 
-    def change(session: Session, _patient: Patient) -> None:
+    def change(session: Session, patient: Patient) -> None:
         operation = row_to_change(session, Operation, operation_id)
-        if operation is None:
+        if operation is None or operation.taken_back_at or operation.shoulder.patient_id != patient.id:
             abort(404)
-        _change_surgery(session, operation, what)
+        as_sent(session, request.form, days_shown(operation), DAYS_SHOWN, [operation], prefix=prefix)
+        entry = read(CANCELLED, prefix=prefix)
+        day = entry.day("on") or request_context().today
+        surgery_cancelled(session, operation, day, reason=entry.text("why"), **_now_and_today())
 
-    return save(patient_id, f"surgery-{operation_id}", done, change)
-
-
-def _change_surgery(session: Session, operation: Operation, what: str) -> None:
-    prefix = f"surgery-{operation.id}-"
-    as_sent(session, request.form, days_shown(operation), DAYS_SHOWN, [operation], prefix=prefix)
-    entry = read(SURGERY, prefix=prefix)
-    day, why = entry.day("on"), entry.text("why")
-    if what == "moved":
-        surgery.surgery_moved(session, operation, day, **_now_and_today(), why=why)
-    elif day is None:
-        raise EntryRefused({f"{prefix}on": ["Enter the day."]})
-    else:
-        surgery.surgery_cancelled(session, operation, day, reason=why, **_now_and_today())
+    return save(patient_id, f"surgery-{operation_id}", "surgery-cancelled", change)

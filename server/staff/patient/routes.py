@@ -15,8 +15,8 @@ ROUTES = (
     Route(
         "POST",
         "/patients/<int:patient_id>/operations/<int:operation_id>",
-        "surgery",
-        patient_forms.change_surgery,
+        "cancel_surgery",
+        patient_forms.cancel_surgery,
         CARE,
     ),
     Route("GET", "/responses/<int:response_id>", "response", response_page.response_page, CARE),

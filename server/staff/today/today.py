@@ -29,7 +29,10 @@ FILTERS = {
     "said": (phrase("Said by patients"), SAID_KINDS),
     "held": (phrase("Held"), ("held",)),
     "locked": (phrase("Locked links"), ("locked_link",)),
-    "check": (phrase("To check"), ("operated_elsewhere", "event_reported", "contact_change", "lost_proposal")),
+    "check": (
+        phrase("To check"),
+        ("operated_elsewhere", "event_reported", "contact_change", "lost_proposal", "consent_again"),
+    ),
     "baseline": (phrase("Before surgery"), ("surgery_passed", "baseline_missing")),
     "silent": (phrase("No answer"), ("non_responder",)),
     "overdue": (phrase("Overdue"), ("overdue",)),

@@ -27,6 +27,7 @@ STATE = {
     "event_reported": phrase_in("work", "event reported"),
     "contact_change": phrase_in("work", "contact changed"),
     "lost_proposal": phrase_in("work", "lost?"),
+    "consent_again": phrase_in("work", "of age"),
     "surgery_passed": phrase_in("work", "done?"),
     "baseline_missing": phrase_in("work", "baseline missing"),
     "non_responder": phrase_in("work", "no answer"),
@@ -129,6 +130,8 @@ def _target(row: WorkRow, place: TodayPlace) -> str:
     """Where the row's button leads."""
     if row.kind == "withheld":
         return url_for("staff.texts", _anchor="decision")
+    if row.kind == "consent_again":
+        return url_for("staff.consents", patient_id=row.patient_id)
     if row.flag_id is not None:
         return url_for("staff.flag", flag_id=row.flag_id)
     if row.envelope_id is not None:

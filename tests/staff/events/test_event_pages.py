@@ -1,6 +1,7 @@
 """Events and visits have pages on which they are entered, corrected with a reason, and taken back; what was reported takes one click."""
 
-from datetime import date
+from datetime import date, timedelta
+from typing import Any
 
 import pytest
 from sqlalchemy import select
@@ -10,6 +11,7 @@ from server.models import Clinic, ClinicEvent, ClinicFinding, Flag, Operation
 from tests.staff.sent_form import inputs_of, send
 from tests.staff.staff_case import Staff, StaffCase, years_ago
 from tests.staff.visited import open_timepoint
+from tests.stranger import best
 
 pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
 
@@ -39,7 +41,7 @@ def test_an_event_is_entered_and_stands_on_the_patients_page_with_how_sure_it_is
     page = new_event(nurse, patient_id)
     assert the_event(staff).happened_precision == "month"
     told = nurse.get(f"/patients/{patient_id}").text
-    assert "Instability or dislocation" in told and ">reported</span>" in told and "2026-03" in told
+    assert "Instability or dislocation" in told and ">reported</span>" in told and "March 2026" in told
     assert "Nobody here has checked it yet" in nurse.get(page).text
 
 
@@ -206,3 +208,34 @@ def test_an_answer_that_reports_nothing_makes_no_event(asks_events: StaffCase) -
         assert nurse.post(f"/responses/{response_id}/event", {"item": item}).status_code in (404, 409)
     with staff.case.store.reading() as session:
         assert session.scalars(select(ClinicEvent)).all() == []
+
+
+def test_the_form_of_a_reported_operation_opens_with_what_the_patient_said(asks_events: StaffCase) -> None:
+    staff, nurse = asks_events, asks_events.sign_in("nurse")
+    patient_id = enrolled(staff)
+    case = staff.case
+    phone = case.phone(patient_id)
+    phone.fetch()
+    month = f"{case.today - timedelta(days=60):%Y-%m}"
+
+    def said(item: dict[str, Any]) -> Any:
+        if item["type"] == "month":
+            return month
+        return "Harbour Clinic" if item["item"] == "1b" else best(item)
+
+    phone.send(phone.seal(phone.payload(phone.sheet["forms"][0], said, case.now)))
+    assert case.process().recorded == 1
+    with case.store.reading() as session:
+        flag_id = min(session.scalars(select(Flag.id).where(Flag.kind == "operated_elsewhere")))
+    way = nurse.post(f"/flags/{flag_id}/note", {"note": "she has a letter", "then": "operation"})
+    form = f"/patients/{patient_id}/operations/new"
+    assert way.location == f"{form}?side=left&kind=revision&done=yes&flag={flag_id}"
+    filled = inputs_of(nurse.get(way.location).text, form)
+    known = ("side", "kind", "done", "surgery_on", "place", "place_name", "known_by", "certainty")
+    assert [filled[name] for name in known] == [
+        "left", "revision", "yes", month, "elsewhere", "Harbour Clinic", "patient", "reported",
+    ]  # fmt: skip
+    other_kind = nurse.get(f"{form}?flag={flag_id}").text
+    assert f"kind=conversion&amp;done=yes&amp;flag={flag_id}" in other_kind
+    other = enrolled(staff)
+    assert nurse.get(way.location.replace(f"/patients/{patient_id}/", f"/patients/{other}/")).status_code == 404

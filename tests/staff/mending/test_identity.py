@@ -5,11 +5,13 @@ from datetime import timedelta
 import pytest
 from sqlalchemy import select
 
+from server.clinic.majority import propose_asking_again
 from server.models import Consent, HospitalNumber
 from server.queries.clock import the_clinic
 from tests.staff.mending.mending_case import WHY, mend, patient_of, reasons
 from tests.staff.sent_form import inputs_of, send
 from tests.staff.staff_case import Staff, StaffCase, years_ago
+from tests.staff.tree import read_tree
 
 pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
 
@@ -142,7 +144,11 @@ def test_a_consent_is_withdrawn_corrected_and_set_aside_each_by_whom(staff: Staf
     before = {f"{prefix}withdrawn_on": (staff.case.today - timedelta(days=1)).isoformat()}
     assert "before the day on which it was given" in mend(nurse, page, action, what="change", **before).text
     contact = consents(staff, patient_id)["contact"].id
+    opened = inputs_of(nurse.get(page).text, f"{page}/{contact}")
     assert mend(nurse, page, f"{page}/{contact}", what="mistake").status_code == 302
+    aside = {**opened, "what": "mistake", f"consent-{contact}-why": WHY}
+    refused = read_tree(nurse.post(f"{page}/{contact}", aside).text).words
+    assert "This consent was already set aside." in refused and "This: " not in refused
     assert "nothing recorded" in nurse.get(f"/patients/{patient_id}").text
     linkage = {"kind": "linkage", "given_by": "self", "given_on": day}
     assert send(nurse, page, page, linkage).status_code == 302
@@ -167,10 +173,15 @@ def test_a_childs_consent_is_asked_for_again_once_of_age(staff: StaffCase, nurse
         the_clinic(session).majority_age = 16
     assert "ask again about use for research" in nurse.get(page).text
     with case.store.writing() as session:
+        assert [propose_asking_again(session, now=case.now) for _again in range(2)] == [1, 0]
+    assert page in nurse.get("/today").text and "s of age now" in nurse.get("/today").text
+    assert "of age" in nurse.get(f"/patients/{patient_id}").text
+    with case.store.writing() as session:
         session.get_one(Consent, research).given_on = years_ago(case, 2)
     again = {"kind": "research", "given_by": "self", "given_on": case.today.isoformat()}
     assert send(nurse, page, page, again).status_code == 302
     assert "ask again" not in nurse.get(page).text
+    assert "s of age now" not in nurse.get("/today").text
 
 
 def test_lost_capacity_names_the_representative_and_stops_messages(staff: StaffCase, nurse: Staff) -> None:

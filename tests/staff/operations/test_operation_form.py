@@ -222,3 +222,36 @@ def test_the_patients_page_tells_components_and_the_time_with_a_spacer(
     assert page.count("70 days, to the second stage on 16 March 2026") == 2
     assert "Spacer, lot S-1" in page and "first of two stages" in page
     assert "Why it is operated on again" in page
+
+
+def test_all_that_is_wrong_is_told_in_one_round(staff: StaffCase, nurse: Staff, patient_id: int) -> None:
+    path = edit_path(staff, patient_id)
+    wrong = {
+        "surgery_on": "last year",
+        "bmi": "heavy",
+        "asa": "9",
+        "diagnosis": "other",
+        "n1-role": "head",
+        "n1-expires_on": "soon",
+        "n1-udi": "LOT 4711",
+    }
+    told = send(nurse, path, path, wrong).text
+    for sentence in (
+        "is not a day of the calendar",
+        "is not a number",
+        "needs a word of what it is",
+        "This is no GS1 code",
+        "Write why",
+    ):
+        assert sentence in told, sentence
+    assert 'id="asa-wrong"' in told and 'id="n1-expires_on-wrong"' in told
+    assert "Components are entered once the operation is done" not in told, "the day is not missing, it was not read"
+    assert operations(staff, patient_id)[0].diagnosis == "osteoarthritis" and components(staff) == []
+
+
+def test_all_that_is_wrong_with_a_new_operation_is_told_in_one_round(nurse: Staff, patient_id: int) -> None:
+    new = f"/patients/{patient_id}/operations/new"
+    wrong = {"surgery_on": "", "bmi": "heavy", "asa": "9", "n1-role": "head", "n1-lot": "L-1"}
+    told = send(nurse, f"{new}?side=left&kind=revision&done=yes", new, wrong).text
+    assert "Enter the day on which it was done" in told and "is not a number" in told and 'id="asa-wrong"' in told
+    assert "Components are entered once the operation is done" not in told

@@ -87,7 +87,7 @@ def test_the_reason_of_a_cancelled_surgery_is_kept_as_the_page_sends_it(staff: S
     page = read_page(nurse.get(f"/patients/{patient_id}").text)
     [why] = [each.attributes["name"] for each in page.inputs if re.fullmatch("surgery-.*-why", each.attributes["name"])]
     form = surgery_form(page)
-    fields = {"what": "cancelled", why.replace("-why", "-on"): staff.case.today.isoformat(), why: "chose “otherwise”"}
+    fields = {why.replace("-why", "-on"): staff.case.today.isoformat(), why: "chose “otherwise”"}
     assert send(nurse, f"/patients/{patient_id}", form, fields).status_code == 302
     assert "chose “otherwise”" in nurse.get(f"/patients/{patient_id}").text
 
@@ -97,7 +97,7 @@ def test_an_operation_is_changed_on_its_own_patients_page_only(staff: StaffCase,
     first, second = (staff.case.enrol(planned, first_name=name) for name in ("Ada", "Bela"))
     page = read_page(nurse.get(f"/patients/{second}").text)
     form = surgery_form(page)
-    assert nurse.post(form.replace(f"/patients/{second}/", f"/patients/{first}/"), {"what": "moved"}).status_code == 404
+    assert nurse.post(form.replace(f"/patients/{second}/", f"/patients/{first}/")).status_code == 404
 
 
 def test_a_note_is_still_there_after_the_way_to_another_form(staff: StaffCase, nurse: Staff) -> None:

@@ -65,15 +65,17 @@ def test_a_day_of_surgery_that_was_moved_meanwhile_is_shown_before_it_is_moved_a
 ) -> None:
     with staff.case.store.reading() as session:
         operation = session.scalars(select(Operation)).one()
-    page, action = f"/patients/{planned}", f"/patients/{planned}/operations/{operation.id}"
-    field = f"surgery-{operation.id}-on"
-    opened = inputs_of(surgeon.get(page).text, action)
-    assert send(nurse, page, action, {"what": "moved", field: "2026-07-01"}).status_code == 302
-    second = surgeon.post(action, {**opened, "what": "moved", field: "2026-08-01"})
+    page, cancel = f"/patients/{planned}", f"/patients/{planned}/operations/{operation.id}"
+    form, field = f"{cancel}/edit", "surgery_planned_on"
+    opened, to_cancel = inputs_of(surgeon.get(form).text, form), inputs_of(surgeon.get(page).text, cancel)
+    assert send(nurse, form, form, {field: "2026-07-01"}).status_code == 302
+    second = surgeon.post(form, {**opened, field: "2026-08-01"})
     assert second.status_code == 422 and "became “1 July 2026”, by Nell Nurse" in second.text
-    again = inputs_of(second.text, action)
+    cancelled = surgeon.post(cancel, {**to_cancel, f"surgery-{operation.id}-on": staff.case.today.isoformat()})
+    assert cancelled.status_code == 422 and "became “1 July 2026”, by Nell Nurse" in cancelled.text
+    again = inputs_of(second.text, form)
     assert again[field] == "2026-08-01"
-    assert surgeon.post(action, {**again, "what": "moved"}).status_code == 302
+    assert surgeon.post(form, again).status_code == 302
     with staff.case.store.reading() as session:
         moved = session.get_one(Operation, operation.id).surgery_planned_on
     assert moved is not None and moved.isoformat() == "2026-08-01"

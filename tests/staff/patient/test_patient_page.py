@@ -208,25 +208,21 @@ def test_surgery_done_after_today_is_refused_in_words(staff: StaffCase, nurse: S
 
 
 def test_surgery_can_be_moved_left_open_and_cancelled(staff: StaffCase, nurse: Staff, planned: int) -> None:
-    operation = operation_of(staff, planned)
-    path, field, later = (
-        f"/patients/{planned}/operations/{operation.id}",
-        f"surgery-{operation.id}-on",
-        staff.case.today + timedelta(days=40),
-    )
-    page = f"/patients/{planned}"
-    send(nurse, page, path, {"what": "moved", field: later.isoformat()})
+    operation, later = operation_of(staff, planned), staff.case.today + timedelta(days=40)
+    page, path = f"/patients/{planned}", f"/patients/{planned}/operations/{operation.id}"
+    form, field = f"{path}/edit", f"surgery-{operation.id}-on"
+    assert f'href="{form}"' in nurse.get(page).text
+    send(nurse, form, form, {"surgery_planned_on": later.isoformat()})
     assert operation_of(staff, planned).surgery_planned_on == later
-    send(nurse, page, path, {"what": "moved", field: ""})
+    send(nurse, form, form, {"surgery_planned_on": ""})
     assert operation_of(staff, planned).surgery_planned_on is None
-    cancelled = {
-        "what": "cancelled",
-        field: staff.case.today.isoformat(),
-        f"surgery-{operation.id}-why": "chose otherwise",
-    }
+    unsaid = send(nurse, page, path, {field: ""})
+    assert unsaid.status_code == 422 and "Enter the day." in unsaid.text
+    cancelled = {field: staff.case.today.isoformat(), f"surgery-{operation.id}-why": "chose otherwise"}
     assert send(nurse, page, path, cancelled).status_code == 302
     assert "chose otherwise" in nurse.get(f"/patients/{planned}").text
-    assert nurse.post(path, {"what": "exploded"}).status_code == 400
+    twice = nurse.post(path, {**cancelled, f"was-surgery-{operation.id}-cancelled_on": staff.case.today.isoformat()})
+    assert twice.status_code == 422 and "already cancelled" in twice.text
 
 
 def test_who_died_is_asked_no_more(staff: StaffCase, nurse: Staff) -> None:

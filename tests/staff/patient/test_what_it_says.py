@@ -7,10 +7,11 @@ import pytest
 
 from server.clinic.enrol import add_operation
 from server.clinic.entries import ShoulderEntry
-from server.clinic.surgery import surgery_cancelled, surgery_done
+from server.clinic.surgery import surgery_cancelled
 from server.jobs.clock import tick
 from server.models import Patient
 from server.timepoints.plans import shipped_plans
+from tests.operated import done_on
 from tests.staff.course_case import followed, revised, sheet
 from tests.staff.html_page import read_page
 from tests.staff.staff_case import StaffCase, years_ago
@@ -41,7 +42,7 @@ def test_the_change_is_told_from_the_answer_before_surgery(staff: StaffCase) -> 
     case.now += timedelta(days=11)
     with case.store.writing() as session:
         operation = session.get_one(Patient, patient_id).shoulders[0].operations[0]
-        surgery_done(session, operation, planned, now=case.now, today=case.today, by_id=None)
+        done_on(session, operation, planned, now=case.now, today=case.today)
     case.now += timedelta(days=360)
     staff.answer(open_timepoint(staff, patient_id, "year-1"), {"sst@1/12": 0}, on=case.today)
     page = page_of(staff, patient_id)
@@ -82,7 +83,7 @@ def test_a_cancelled_first_operation_is_not_the_first_operation(staff: StaffCase
     case.now += timedelta(days=11)
     with case.store.writing() as session:
         operation = session.get_one(Patient, patient_id).shoulders[0].operations[1]
-        surgery_done(session, operation, planned, now=case.now, today=case.today, by_id=None)
+        done_on(session, operation, planned, now=case.now, today=case.today)
     case.now += timedelta(days=360)
     staff.answer(open_timepoint(staff, patient_id, "year-1"), {"sst@1/12": 0}, on=case.today)
     assert "Shoulder test since before surgery: 3 to 11." in page_of(staff, patient_id)
