@@ -252,8 +252,9 @@ class Answering:
         now = self.simulation.now
         if self.story.keep_open and now > self.simulation.until - timedelta(days=KEPT_OPEN_DAYS):
             return
-        hours = Random(f"{self.story.seed}, flag of {now.date()}").randint(3, 30)
-        self.simulation.plan(now + timedelta(hours=hours), partial(self._settle, flag_id))
+        random = Random(f"{self.story.seed}, flag of {now.date()}")
+        on = self.simulation.today + timedelta(days=random.randint(1, 2))
+        self.simulation.plan(self.simulation.office_time(on, random), partial(self._settle, flag_id))
 
     def _settle(self, flag_id: int) -> None:
         with self.simulation.runtime.store.writing() as session:

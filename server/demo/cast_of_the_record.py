@@ -1,5 +1,5 @@
 """People in whose record a visitor finds what a register must be able to hold: exchanges in two stages, conversions, operations
-elsewhere, somebody who was enrolled twice, a day and a lot that were put right."""
+elsewhere, somebody who was enrolled twice, a day, a lot and a side that were put right, twins, a daughter who answers."""
 
 from dataclasses import replace
 from datetime import date, timedelta
@@ -7,8 +7,9 @@ from random import Random
 from typing import Any
 
 from server.demo.casting import Casting
+from server.demo.people import address_of
 from server.demo.recovery import Recovery
-from server.demo.stories import EventStory, OperationStory, PatientStory
+from server.demo.stories import EventStory, Fate, OperationStory, PatientStory
 from server.demo.surgery import as_revision, draw_surgery
 
 _SPACER = {
@@ -19,12 +20,50 @@ _NO_IMPLANT: dict[str, Any] = {"implant_type": "none", "components": (), "fixati
 
 
 def cast_of_the_record(make: Casting) -> list[PatientStory]:
-    return [_two_stages(make), _conversion(make), _elsewhere(make), _enrolled_twice(make), _lost(make)]
+    known = [_two_stages(make), _conversion(make), _elsewhere(make), _enrolled_twice(make), _lost(make)]
+    return [*known, *_twins(make), _spoken_for(make)]
 
 
 def _lost(make: Casting) -> PatientStory:
-    """Answered for two years, then never again, whoever called."""
-    return make.story("left", done_on=make.due(6, -70), silent_from=make.due(3, -120))
+    """Entered on the right shoulder, and asked about it until somebody read the operation report. Answered for two years, then never
+    again, whoever called."""
+    fates = {"right/baseline": Fate("phone", 2), "right/week-6": Fate("telephone", 8)}
+    story = make.story("left", done_on=make.due(6, -70), silent_from=make.due(3, -120), fates=fates)
+    return replace(story, operations=(replace(story.operations[0], mended=("side",)),))
+
+
+def _spoken_for(make: Casting) -> PatientStory:
+    """Cannot decide any more; the daughter answers on the patient's telephone."""
+    fates = {"left/year-7": Fate("telephone", 20), "left/year-8": Fate("telephone", 24)}
+    return make.story("left", done_on=make.due(8, -45), fates=fates, spoken_for_from=make.due(2, 60))
+
+
+def _twins(make: Casting) -> list[PatientStory]:
+    """Taken for one person on the day after the second was enrolled; later answers of the one stood with the other, and a death."""
+    one = make.story("right", done_on=make.due(4, -20), fates={"right/year-2": Fate("telephone", 45)})
+    fates = {
+        "left/baseline": Fate("phone", 8),
+        "left/year-2": Fate("none", called=False),
+        "left/year-3": Fate("phone", 30),
+    }
+    two = make.story("left", done_on=make.due(4, 15), fates=fates)
+    person = replace(
+        two.person, last_name=one.person.last_name, birth_on=one.person.birth_on, address=one.person.address
+    )
+    person = replace(person, email=address_of(person.first_name, person.last_name))
+    taken, moved = two.enrolled_on + timedelta(days=1), make.due(2, 30)
+    return [
+        replace(_with(one, "anatomic_total"), mended=(("taken for one", taken), ("answers of the twin", moved))),
+        replace(_with(two, "reverse"), person=person, mended=(("dead", make.due(1, 5)),)),
+    ]
+
+
+def _with(story: PatientStory, implant_type: str) -> PatientStory:
+    facts = {
+        **draw_surgery(Random(f"{story.seed}, implant"), implant_type),
+        "dominant": story.operations[0].side == "right",
+    }
+    return replace(story, operations=(replace(story.operations[0], facts=facts), *story.operations[1:]))
 
 
 def _later(

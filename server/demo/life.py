@@ -17,6 +17,7 @@ from server.clinic.surgery import surgery_cancelled
 from server.clinic.withdrawal import withdraw
 from server.demo.answering import Answering
 from server.demo.mending import AFTER_DAYS, make_one, mend, number_patient
+from server.demo.mending_people import mend_person, spoken_for
 from server.demo.simulation import Simulation
 from server.demo.stories import OperationStory, PatientStory
 from server.demo.trouble import make_trouble
@@ -64,11 +65,11 @@ class Life:
             ids = {shoulder.side: shoulder.operations[0].id for shoulder in patient.shoulders}
             for each in story.operations:
                 if each.entered_on == story.enrolled_on:
-                    self._complete(session, session.get_one(Operation, ids[each.side]), each)
+                    self._complete(session, session.get_one(Operation, ids[each.entered_side]), each)
         self.answering = Answering(simulation, story, self.patient_id, {})
         for operation_story in story.operations:
             if operation_story.entered_on == story.enrolled_on:
-                self._plan_operation(operation_story, ids[operation_story.side])
+                self._plan_operation(operation_story, ids[operation_story.entered_side])
             else:
                 at = simulation.at(operation_story.entered_on, 11, self.random.randint(0, 59))
                 simulation.plan(at, partial(self._add, operation_story))
@@ -80,6 +81,10 @@ class Life:
         if story.end is not None:
             simulation.plan(simulation.at(story.end.known_on, 16), self._end)
         plan_events(simulation, story, self.patient_id)
+        for what, on in story.mended:
+            simulation.plan(simulation.at(on, 10, 30), partial(mend_person, simulation, what, self.patient_id))
+        if story.spoken_for_from is not None:
+            simulation.plan(simulation.at(story.spoken_for_from, 10), partial(spoken_for, simulation, self.patient_id))
         if story.trouble is not None:
             act = partial(make_trouble, self.answering, story.trouble)
             simulation.plan(simulation.until - timedelta(hours=1), act)
@@ -94,7 +99,7 @@ class Life:
             simulation.plan(simulation.at(operation_story.cancelled_on, 15, 30), partial(self._cancel, operation_id))
         if operation_story.done_on is not None:
             for what in operation_story.mended:
-                at = simulation.at(operation_story.done_on + timedelta(days=AFTER_DAYS), 14)
+                at = simulation.at(operation_story.done_on + timedelta(days=AFTER_DAYS[what]), 14)
                 simulation.plan(at, partial(mend, simulation, what, operation_id))
             if operation_story.done_on >= operation_story.entered_on:
                 at = simulation.at(operation_story.done_on, 17, self.random.randint(0, 40))
@@ -223,7 +228,7 @@ def _entry(operation_story: OperationStory) -> ShoulderEntry:
     """As it was known on the day of entry: done only if it lay before."""
     before = operation_story.done_on is not None and operation_story.done_on < operation_story.entered_on
     return ShoulderEntry(
-        side=operation_story.side,
+        side=operation_story.entered_side,
         kind=operation_story.kind,
         surgery_on=operation_story.done_on if before else None,
         surgery_planned_on=None if before else operation_story.planned_on,

@@ -9,17 +9,19 @@ from sqlalchemy.orm import Session
 from server.clinic.hospital_numbers import add_number, key_of
 from server.clinic.merge import merge
 from server.clinic.merge_plan import plan_merge
-from server.clinic.misplaced import Act
+from server.clinic.misplaced import Act, Ground
 from server.clinic.operation_entry import ComponentsEntry, Desk, correct_operation
+from server.clinic.side import answers_of, correct_side
 from server.demo.simulation import Simulation
 from server.fields.component import COMPONENT
 from server.fields.field import Value
 from server.links.publish import publish_sheet
 from server.models import Operation, Patient
 
-AFTER_DAYS = 30
+AFTER_DAYS = {"lot": 30, "day": 30, "side": 60}
 READ_AGAIN = "Read again from the label: the last letter was missing."
 REPORT_SAYS = "The operation report says the day before."
+OTHER_SHOULDER = "The operation report and the patient say the other shoulder."
 SAME_PERSON = "Same name and birth date; the patient says that both records are theirs."
 
 
@@ -69,6 +71,14 @@ def _day(session: Session, operation: Operation, simulation: Simulation) -> None
         correct_operation(session, operation, moved, ComponentsEntry(taken_out=out), None, desk)
 
 
+def _side(session: Session, operation: Operation, simulation: Simulation) -> None:
+    """What was said on the telephone was meant of the true shoulder. The phone had asked about the other one: set aside."""
+    said = Ground("patient", confirmed_by="the patient", confirmed_on=simulation.today, confirmed_how="telephone")
+    told = [each.response.id for each in answers_of(session, operation) if each.response.mode == "telephone"]
+    act = Act(OTHER_SHOULDER, simulation.now, simulation.today, simulation.staff.nurse_id)
+    correct_side(session, operation, dict.fromkeys(told, said), act)
+
+
 def _publish(session: Session, patient: Patient, simulation: Simulation) -> None:
     session.flush()
     publish_sheet(session, patient, library=simulation.runtime.library, now=simulation.now, today=simulation.today)
@@ -78,4 +88,4 @@ def _stamp(simulation: Simulation) -> Any:
     return {"now": simulation.now, "by_id": simulation.staff.nurse_id}
 
 
-MENDING: dict[str, Callable[[Session, Operation, Simulation], None]] = {"lot": _lot, "day": _day}
+MENDING: dict[str, Callable[[Session, Operation, Simulation], None]] = {"lot": _lot, "day": _day, "side": _side}

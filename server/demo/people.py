@@ -51,7 +51,7 @@ class People:
             sex="female" if women else "male",
             birth_on=age_on - timedelta(days=age_days),
             language=group.language,
-            email=f"{_plain(first)}.{_plain(last)}@patient.example" if email else None,
+            email=address_of(first, last) if email else None,
             phone=phone,
             address=f"{random.randint(1, 98)} {random.choice(STREETS)}\n{random.choice(TOWNS)}",
             second_contact=f"{relation}, {_phone(random)}" if random.random() < 0.7 else None,
@@ -67,6 +67,10 @@ class People:
                 self._taken.add(name)
                 return name
         raise AssertionError("the list of names never ends")
+
+
+def address_of(first: str, last: str) -> str:
+    return f"{_plain(first)}.{_plain(last)}@patient.example"
 
 
 def _phone(random: Random) -> str:

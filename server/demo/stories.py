@@ -14,8 +14,9 @@ from server.demo.recovery import Recovery
 class OperationStory:
     """One operation. `entered_on`: when the clinic wrote it down; `moves`: new planned days and when they were entered.
 
-    `facts` are further members of ShoulderEntry. `recovery`: how the shoulder does around and after it. `mended`: words of
-    server.demo.mending, for what is put right weeks after it. `duplicate`: entered with a second record of the same person.
+    `side` is the true one. `facts` are further members of ShoulderEntry. `recovery`: how the shoulder does around and after it.
+    `mended`: words of server.demo.mending, for what is put right weeks after it. `duplicate`: entered with a second record of the
+    same person.
     """
 
     side: str
@@ -29,6 +30,11 @@ class OperationStory:
     facts: Mapping[str, Any] = field(default_factory=dict)
     mended: tuple[str, ...] = ()
     duplicate: bool = False
+
+    @property
+    def entered_side(self) -> str:
+        """As it was first written down."""
+        return {"left": "right", "right": "left"}[self.side] if "side" in self.mended else self.side
 
 
 @dataclass(frozen=True)
@@ -77,6 +83,8 @@ class PatientStory:
 
     `keep_open`: flags of the last weeks that nobody has settled yet. `consents`: kinds agreed to. `trouble`: a word of
     server.demo.trouble, for what happens an hour before the visitor comes. `silent_from`: no form that comes after is answered.
+    `mended`: words of server.demo.mending_people and the day of each, for what is entered of the wrong person and put right.
+    `spoken_for_from`: from then on the patient cannot decide, and the daughter answers.
     """
 
     person: Person
@@ -92,3 +100,5 @@ class PatientStory:
     events: tuple[EventStory, ...] = ()
     keep_open: bool = False
     trouble: str | None = None
+    mended: tuple[tuple[str, date], ...] = ()
+    spoken_for_from: date | None = None

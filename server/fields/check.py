@@ -126,8 +126,8 @@ def missing_sentence(field: Field) -> str:
 
 
 def _choose(field: Field) -> str:
-    """Long lists are not read out."""
-    if len(field.words) > LONG_LIST:
+    """Long lists are not read out, nor those that could not be told apart by their commas."""
+    if len(field.words) > LONG_LIST or any("," in word for word in field.words.values()):
         return f"Choose one of the list under {field.label.lower()}."
     return f"Choose one of: {listed(field.words.values())}."
 

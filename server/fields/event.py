@@ -139,7 +139,7 @@ EVENT: tuple[Field, ...] = (
         export=_out("What happened", "event_kind")),
     Field("kind_other", "In words", Kind.TEXT, "event", beside="kind", longest=200, hint="Needed where it is “other”.",
         stays="a text in the clinic's own words"),
-    Field("happened_on", "When", Kind.DAY, "event", tense=Tense.PAST, precision="happened_precision", required=True,
+    Field("happened_on", "Date", Kind.DAY, "event", tense=Tense.PAST, precision="happened_precision", required=True,
         in_front=True, hint="A day, a month such as 2024-03, or a year",
         export=_out("When it happened")),
     _word("revision_decision", "Revision not done yet", "event", REVISION_DECISIONS),

@@ -34,7 +34,7 @@ WITHDRAWAL_EXTENTS = {
 CONSENT_BY = {"self": "the patient", "parent": "a parent or guardian", "representative": "a legal representative"}
 AFTER_CAPACITY = {
     "stop": "questionnaires stop",
-    "proxy": "the representative answers, and each answer says so",
+    "proxy": "someone else answers",
 }
 _DECIDES = "it is about who decides for the patient"
 _NAMES = "it says who the person is or how to reach them"

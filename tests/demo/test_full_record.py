@@ -4,8 +4,10 @@ from sqlalchemy import func, select
 
 from server.clinic.history import read_changes
 from server.clinic.hospital_numbers import find_by_number, key_of
-from server.demo.mending import READ_AGAIN, REPORT_SAYS
+from server.demo.mending import OTHER_SHOULDER, READ_AGAIN, REPORT_SAYS
+from server.demo.mending_people import ANOTHER_OF_THAT_NAME, TWINS
 from server.fields.field import CERTAINTIES
+from server.forms.stored import open_answers
 from server.models import (
     AuditEntry,
     ClinicEvent,
@@ -17,6 +19,8 @@ from server.models import (
     OperationLog,
     Patient,
     PatientMerge,
+    Response,
+    ResponseMend,
 )
 from tests.demo.play import Demo
 
@@ -68,12 +72,75 @@ def test_corrections_stand_in_the_history_with_their_reasons(seeded: Demo) -> No
 
 def test_whoever_was_enrolled_twice_is_one_person_with_both_shoulders(seeded: Demo) -> None:
     with seeded.runtime.store.reading() as session:
-        merge = session.scalars(select(PatientMerge)).one()
+        merge = session.scalars(select(PatientMerge).where(PatientMerge.undone_at.is_(None))).one()
         kept = session.get_one(Patient, merge.kept_id)
         assert {each.side for each in kept.shoulders} == {"left", "right"}
         assert session.get_one(Patient, merge.alias_id).merged_into_id == kept.id
         merged = session.scalar(select(func.count()).where(AuditEntry.action == "patient:merged"))
-    assert merged == 1 and merge.why
+    assert merged == 2 and merge.why
+
+
+def test_twins_were_taken_for_one_person_and_are_two_again(seeded: Demo) -> None:
+    with seeded.runtime.store.reading() as session:
+        undone = session.scalars(select(PatientMerge).where(PatientMerge.undone_at.is_not(None))).one()
+        one, two = session.get_one(Patient, undone.kept_id), session.get_one(Patient, undone.alias_id)
+        assert (one.last_name, one.birth_on) == (two.last_name, two.birth_on) and one.first_name != two.first_name
+        assert [[each.side for each in person.shoulders] for person in (one, two)] == [["right"], ["left"]]
+        assert two.merged_into_id is None and undone.undone_why == TWINS
+
+
+def test_what_was_entered_on_the_wrong_shoulder_stands_on_the_right_one_and_its_answers_on_a_ground(
+    seeded: Demo,
+) -> None:
+    wrong_side = select(ResponseMend).where(ResponseMend.reason == "wrong_side").order_by(ResponseMend.id)
+    with seeded.runtime.store.reading() as session:
+        mends = session.scalars(wrong_side).all()
+        answers = [session.get_one(Response, each.response_id) for each in mends]
+        shoulders = session.get_one(Patient, answers[0].patient_id).shoulders
+        assert [each.side for each in shoulders if each.operations] == ["left"]
+    assert [(each.what, each.ground, each.why) for each in mends] == [
+        ("set_aside", None, OTHER_SHOULDER),
+        ("kept", "patient", OTHER_SHOULDER),
+    ]
+    assert [(each.mode, each.counted, each.asked_side) for each in answers] == [
+        ("own_phone", False, "right"),
+        ("telephone", True, "right"),
+    ]
+
+
+def test_answers_of_one_twin_stood_with_the_other_and_were_moved_under_the_right_key(seeded: Demo) -> None:
+    with seeded.runtime.store.reading() as session:
+        mend = session.scalars(select(ResponseMend).where(ResponseMend.what == "moved")).one()
+        before, after = session.get_one(Response, mend.response_id), session.get_one(Response, mend.moved_to_id)
+        patient = session.get_one(Patient, after.patient_id)
+        assert (mend.reason, before.counted, after.counted) == ("wrong_person", False, True)
+        assert before.patient_id != patient.id
+        assert open_answers(after.answers, seeded.runtime.keys.patient_cipher(patient.handle)).parts
+
+
+def test_a_death_of_somebody_else_was_taken_back_and_the_patient_answers(seeded: Demo) -> None:
+    taken_back = select(FieldChange).where(FieldChange.field == "died_on", FieldChange.old.is_not(None))
+    with seeded.runtime.store.reading() as session:
+        change = session.scalars(taken_back).one()
+        patient = session.get_one(Patient, change.row_id)
+        answered = session.scalars(select(Response).where(Response.patient_id == patient.id)).all()
+        assert change.new is None and change.why == ANOTHER_OF_THAT_NAME and patient.died_on is None
+        assert any(each.received_at > change.at and each.counted for each in answered)
+
+
+def test_a_representative_consents_and_answers_and_no_score_comes_of_it(seeded: Demo) -> None:
+    with seeded.runtime.store.reading() as session:
+        patient = session.scalars(select(Patient).where(Patient.capacity_lost_on.is_not(None))).one()
+        since = patient.capacity_lost_on
+        given = [each for each in patient.consents if each.given_by == "representative"]
+        later = [
+            each
+            for each in session.scalars(select(Response).where(Response.patient_id == patient.id))
+            if since is not None and each.finished_at.date() > since
+        ]
+        assert patient.capacity_then == "proxy" and [each.kind for each in given] == ["contact"]
+        assert len(later) == 2 and {each.answered_by for each in later} == {"someone_else"}
+        assert [each.scores for each in later] == [[], []]
 
 
 def test_everybody_is_found_by_a_hospital_number(seeded: Demo) -> None:

@@ -40,14 +40,16 @@ def test_every_answer_was_sealed_on_a_phone_that_had_fetched_its_sheet_or_entere
         envelopes = {row.id: row for row in session.scalars(forms)}
         responses = list(session.scalars(select(Response)))
     sealed = [each for each in responses if each.envelope_id is not None]
-    entered = [each for each in responses if each.entered_by_id is not None]
+    moved = [each for each in responses if each.moved_from_id is not None]
+    entered = [each for each in responses if each.entered_by_id is not None and each not in moved]
     assert len(sealed) == len(envelopes) > 50 and len(entered) > 5
-    assert len(sealed) + len(entered) == len(responses)
+    assert len(sealed) + len(entered) + len(moved) == len(responses)
     for each in sealed:
         envelope = envelopes[each.envelope_id or 0]
         assert each.opened_at is not None
         assert first_fetch[envelope.lookup_hash] <= each.opened_at <= each.finished_at <= envelope.received_at
     assert actions(seeded)["response:entered"] == len(entered)
+    assert actions(seeded)["response:moved"] == len(moved) == 1
 
 
 def test_every_message_that_went_was_sent_by_the_outbox(seeded: Demo) -> None:

@@ -85,7 +85,8 @@ def test_each_answered_timepoint_has_one_counted_response_and_it_is_the_first(se
     own = Timepoint.answer_from_id.is_(None)
     with seeded.runtime.store.reading() as session:
         by_timepoint: dict[int | None, list[Response]] = defaultdict(list)
-        for response in session.scalars(select(Response).order_by(Response.received_at, Response.id)):
+        standing = select(Response).where(Response.set_aside_at.is_(None))
+        for response in session.scalars(standing.order_by(Response.received_at, Response.id)):
             by_timepoint[response.timepoint_id].append(response)
         answered = set(session.scalars(select(Timepoint.id).where(Timepoint.answered_on.is_not(None), own)))
     assert answered == set(by_timepoint)

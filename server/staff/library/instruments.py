@@ -49,6 +49,7 @@ def instruments() -> str:
     return render_template(
         "staff/library/instruments.html",
         definitions=found,
+        titles={each.spec: each.title for each in found},
         answers=answers,
         uses={each.spec: uses_of(each.spec, plans) for each in found},
         plan=plans.usable.get(request_context().default_plan),

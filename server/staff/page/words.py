@@ -101,6 +101,16 @@ def exact_day(on: date | None, precision: str | None) -> str:
     return spoken().exact_day(on, precision)
 
 
+def quoted(text: str) -> str:
+    """A value as a history keeps it or as somebody typed it: a day is told in words, and nothing as nothing."""
+    if not text:
+        return gettext("nothing")
+    try:
+        return f"“{day(date.fromisoformat(text))}”"
+    except ValueError:
+        return f"“{text}”"
+
+
 def short_day(on: date | None) -> str:
     return spoken().short_day(on)
 

@@ -201,7 +201,7 @@ def _changed(change: Change, record: Record) -> str:
     """A change of what is recorded, in words: what, from which value to which, why, by whom."""
     if change.field == CHECKED:
         return f"{_whose(change, record)}{change.label}: {change.new}{_by(change.by_id, record)}."
-    why = f" ({change.why})" if change.why else ""
+    why = f" ({change.why.rstrip('.')})" if change.why else ""
     if change.field == "taken_back_at":
         marked = words.gettext("Entered in error") if change.new else words.gettext("No error after all")
         return f"{_whose(change, record)}{marked}{why}{_by(change.by_id, record)}."
@@ -216,7 +216,7 @@ def _value(change: Change, value: str, record: Record) -> str:
         operations = {str(each.id): each for side in record.sides for each in side.operations}
         known = operations.get(value)
         return words.exact_day(known.surgery_on, known.surgery_precision) if known else value
-    return f"“{value}”" if value else words.gettext("nothing")
+    return words.quoted(value)
 
 
 def _whose(change: Change, record: Record) -> str:

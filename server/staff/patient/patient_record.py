@@ -189,7 +189,8 @@ def read_record(session: Session, patient_id: int, *, today: date) -> Record | N
     def standing(timepoint: Timepoint) -> Standing:
         return standing_of(timepoint, today, fetched_on=fetched.get(timepoint.id), lost_on=patient.lost_on)
 
-    sides = tuple(Side(shoulder, _steps(shoulder, responses, standing)) for shoulder in shoulders)
+    # What was entered on the wrong shoulder leaves an empty one behind, of which nothing is to be said.
+    sides = tuple(Side(each, _steps(each, responses, standing)) for each in shoulders if each.operations)
     return Record(patient, sides, staff_names(session))
 
 

@@ -57,6 +57,7 @@ def patient_rows(session: Session, ids: Collection[int], today: date) -> list[Pa
             tuple(
                 _shoulder_row(each, timepoints.get(each.id, []), rulers.get(each.id, Markup("")), today)
                 for each in by_id[id_].shoulders
+                if each.operations
             ),
         )
         for id_ in ids

@@ -197,3 +197,5 @@ def test_what_the_representative_answers_by_the_link_is_no_score_of_the_patient(
         assert known.reported[Fact.ALIVE].source == Source.ANSWER_FOR
     shown = nurse.get(f"/responses/{response.id}").text
     assert "someone else" in shown and "no score" not in shown
+    of_patient = nurse.get(f"/patients/{ada}").text
+    assert "The representative answers: B. Guard." in of_patient and "no score, as somebody else answered" in of_patient

@@ -30,12 +30,13 @@ def test_a_name_and_a_language_are_corrected_with_the_reason_and_the_old_name_ke
     assert without.status_code == 422 and "Write why." in without.text and "Adela" in without.text
     shown = inputs_of(without.text, page)
     assert [shown[f"way-{number}"] for number in (1, 2, 3, 4)] == ["sms", "email", "", ""]
-    done = mend(nurse, page, first_name="Adela", sex="unknown", **{"way-1": "sms", "way-2": "email"})
+    done = mend(nurse, page, first_name="Adela", sex="unknown", **{"way-1": "sms", "way-2": "email", "why": f"{WHY}."})
     assert done.location == f"/patients/{patient_id}?done=mended"
     kept = patient_of(staff, patient_id)
     assert (kept.first_name, kept.sex, kept.channel_order) == ("Adela", "unknown", "sms,email")
-    assert ("first_name", "Ada", "Adela", WHY) in reasons(staff)
-    assert "“Ada” became “Adela”, by Nell Nurse" in nurse.get(page).text
+    assert ("first_name", "Ada", "Adela", f"{WHY}.") in reasons(staff)
+    told = nurse.get(page).text
+    assert "“Ada” became “Adela”, by Nell Nurse" in told and f"Why: {WHY}." in told and ".." not in told
 
 
 @pytest.mark.parametrize(

@@ -72,6 +72,9 @@ def test_a_wrong_side_is_corrected_and_its_answers_are_set_aside(staff: StaffCas
     assert timepoint_of(staff, ada, "year-1").form_id != form.form_id
     assert mends(staff) == [("set_aside", "wrong_side", None, None)]
     assert "Set aside" in nurse.get(f"/responses/{response_id}").text
+    told = nurse.get(f"/patients/{ada}").text, nurse.get("/patients").text
+    assert '<h2 class="right">' in told[0] and '<b class="right">' in told[1]
+    assert '<h2 class="left">' not in told[0] and '<b class="left">' not in told[1]  # nothing stands there any more
     again = answered(staff, ada)
     assert response_of(staff, again).counted and response_of(staff, again).asked_side == "right"
 

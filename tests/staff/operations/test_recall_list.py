@@ -59,8 +59,8 @@ def test_a_lot_finds_everybody_whatever_they_agreed_to(nurse: Staff) -> None:
     page = nurse.get("/components?lot=DEMO-12H&model=cup+2").text
     assert names(page) == ["Insitu", "Spaced", "Withdrew", "Died", "Unreachable", "Unlotted", "Unlabelled"]
     for said in (
-        "In the shoulder now (5)",
-        "In the shoulder now, maker, model or lot not recorded (1)",
+        "In the shoulder now (five shoulders)",
+        "In the shoulder now, maker, model or lot not recorded (one shoulder)",
         "withdrew from the follow-up",
         "5 January 2026",
         "no way of contact",
@@ -92,7 +92,7 @@ def test_what_was_taken_out_or_struck_is_told_apart(staff: StaffCase, nurse: Sta
         session.flush()
         head.taken_out_id = revision.id
     page = nurse.get("/components?lot=l1").text
-    assert "Taken out (1)" in page and "taken out on 3 February 2026" in page
+    assert "Taken out (one shoulder)" in page and "taken out on 3 February 2026" in page
     assert "In the shoulder now (" not in page
 
 

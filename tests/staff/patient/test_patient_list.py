@@ -174,5 +174,5 @@ def test_a_long_list_is_shown_a_page_at_a_time_by_as_many_queries_as_a_short_one
         staff.case.enrol(first_name=f"Nr{number}")
     with counting() as many:
         page = nurse.get(f"/patients{asked}").text
-    assert page.count("data-row") == PAGE and "After</a>" in page
+    assert page.count("data-row") == PAGE and "Next</a>" in page
     assert len(many) == len(few) > 3

@@ -115,8 +115,8 @@ def test_a_long_list_comes_in_pages(staff: StaffCase, monkeypatch: pytest.Monkey
     nurse = staff.sign_in("nurse")
     monkeypatch.setattr(today, "PAGE", 2)
     first, last = nurse.get("/today").text, nurse.get("/today?from=4").text
-    assert "1 to 2 of 5" in first and 'href="/today?from=2"' in first and "Before</a>" not in first
-    assert "5 to 5 of 5" in last and "After</a>" not in last
+    assert "1 to 2 of 5" in first and 'href="/today?from=2"' in first and "Previous</a>" not in first
+    assert "5 to 5 of 5" in last and "Next</a>" not in last
     assert "Five things to do today" in first
 
 
