@@ -1,6 +1,5 @@
 """How an operation fits the patient and the shoulder's other operations: what cannot be, by field."""
 
-from calendar import monthrange
 from collections.abc import Iterable, Mapping
 from datetime import date
 
@@ -10,6 +9,8 @@ from server.fields.component import NOT_OF_AN_IMPLANT
 from server.fields.field import Errors, Value
 from server.fields.operation_words import AGAIN, AWAITS_ITS_SECOND, KINDS, OPERATION_KINDS, PROCEDURES
 from server.models import Component, Operation, Patient
+from server.queries.facts import death_by
+from server.schedule.dates import last_possible
 
 
 def contradictions(
@@ -35,13 +36,6 @@ def _after_withdrawal(patient: Patient, on: Value) -> list[str]:
     """Who asked that nothing more be taken from records is believed; what was done before that day may be completed."""
     closed = recording_closed(patient, on)
     return [closed] if closed is not None else []
-
-
-def last_possible(on: date, precision: str) -> date:
-    """The last day that a day known to its month or year can be."""
-    if precision == "year":
-        return date(on.year, 12, 31)
-    return on.replace(day=monthrange(on.year, on.month)[1]) if precision == "month" else on
 
 
 def first_stage_of(on: date | None, others: Iterable[Operation]) -> Operation | None:
@@ -91,7 +85,7 @@ def _say(errors: Errors, field: str, sentences: list[str]) -> None:
 
 
 def _after_death(patient: Patient, on: Value, *, planned: bool) -> list[str]:
-    died = patient.died_on
+    died = death_by(patient)
     if died is None:
         return []
     if isinstance(on, date):

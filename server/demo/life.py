@@ -14,7 +14,7 @@ from server.clinic.entries import Enrolment, ShoulderEntry
 from server.clinic.leaving import patient_died, transferred
 from server.clinic.operation_entry import ComponentsEntry, Desk, correct_operation
 from server.clinic.surgery import surgery_cancelled, surgery_moved
-from server.clinic.withdrawal import withdraw
+from server.clinic.withdrawal import Wish, withdraw
 from server.demo.answering import Answering
 from server.demo.mending import AFTER_DAYS, make_one, mend, number_patient
 from server.demo.simulation import Simulation
@@ -180,7 +180,7 @@ class Life:
             if end.reason in ENDS:
                 ENDS[end.reason](session, patient, end.on, **self._entered())
             else:
-                withdraw(session, patient, end.on, extent=end.extent, why="said on the telephone", **self._entered())
+                withdraw(session, patient, end.on, Wish(end.extent, "said on the telephone"), **self._entered())
             if end.ends_all:
                 end_links(session, patient, now=self.simulation.now)
             else:

@@ -55,6 +55,7 @@ FORM = (
     Missing("transferred", "no longer expected: followed elsewhere"),
     Missing("cancelled", "no longer expected: surgery was cancelled"),
     Missing("capacity_lost", "no longer expected: the patient cannot decide any more, and questionnaires stop"),
+    Missing("no_follow_up", "not expected: with such an operation no follow-up begins, as a correction showed"),
     Missing("erased", "answered; the patient's key was deleted on request and the answers with it"),
     Missing("unreadable", "answered; what is stored does not open under the patient's key"),
 )

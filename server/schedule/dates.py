@@ -5,6 +5,7 @@ step between an instant and a day: arithmetic is done on days or on UTC, so that
 case.
 """
 
+from calendar import monthrange
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -20,6 +21,13 @@ def anniversary(surgery_on: date, k: int) -> date:
         if (surgery_on.month, surgery_on.day) != (2, 29):
             raise  # a year outside 1 to 9999
         return date(surgery_on.year + k, 2, 28)
+
+
+def last_possible(on: date, precision: str | None) -> date:
+    """The last day that a day known to its month or year can be."""
+    if precision == "year":
+        return date(on.year, 12, 31)
+    return on.replace(day=monthrange(on.year, on.month)[1]) if precision == "month" else on
 
 
 def zone_named(name: str) -> ZoneInfo:

@@ -69,6 +69,7 @@ class Reason(StrEnum):
     TRANSFERRED = "transferred"
     CANCELLED = "cancelled"
     CAPACITY_LOST = "capacity_lost"
+    NO_FOLLOW_UP = "no_follow_up"
 
 
 class Happened(StrEnum):

@@ -29,7 +29,7 @@ from server.clinic.operation_entry import ComponentsEntry, correct_operation
 from server.clinic.side import OTHER, correct_side, what_moves
 from server.clinic.surgery import surgery_done
 from server.clinic.taken_back import take_back
-from server.clinic.withdrawal import undo_end, withdraw
+from server.clinic.withdrawal import Wish, undo_end, withdraw
 from server.fields.field import Value
 from server.models import ClinicEvent, Patient, PatientMerge
 from tests.clinic.record_model import Merge, Op, Person, merged
@@ -181,7 +181,7 @@ class AnyOrder(RuleBasedStateMachine):
         person, on = self.person(which), self.world.today - timedelta(days=days)
         stamp = self.world.stamp
         if self.do(
-            lambda session: withdraw(session, session.get_one(Patient, person.id), on, extent="contact", why=WHY, **stamp)
+            lambda session: withdraw(session, session.get_one(Patient, person.id), on, Wish("contact", WHY), **stamp)
         ):  # fmt: skip
             person.ends["withdrew"] = on
 
