@@ -127,7 +127,9 @@ def _everybody_was_tried(session: Session, patient: Patient, since: date) -> boo
     if patient.second_contact is None:
         return True
     tries = select(ContactAttempt.at).where(
-        ContactAttempt.patient_id == patient.id, ContactAttempt.to_second_contact.is_(True)
+        ContactAttempt.patient_id == patient.id,
+        ContactAttempt.to_second_contact.is_(True),
+        ContactAttempt.taken_back_at.is_(None),
     )
     return any(clinic_day(clinic, at) >= since for at in session.scalars(tries))
 

@@ -34,7 +34,9 @@ class Contacts:
         patients = select(Shoulder.patient_id).join(Operation).where(Operation.id.in_(operations))
         clinic, calls, of_all = the_clinic(session), Counter[int](), dict[int, list[date]]()
         tries = select(ContactAttempt.patient_id, ContactAttempt.timepoint_id, ContactAttempt.at)
-        for row in session.execute(tries.where(ContactAttempt.patient_id.in_(patients))):
+        for row in session.execute(
+            tries.where(ContactAttempt.patient_id.in_(patients), ContactAttempt.taken_back_at.is_(None))
+        ):
             if row.timepoint_id is not None:
                 calls[row.timepoint_id] += 1
             else:

@@ -97,7 +97,9 @@ def _answered_by_mistake(session: Session) -> set[int | None]:
 def _calls(session: Session, patients: Collection[int] | None) -> Found:
     clinic = the_clinic(session)
     query = select(ContactAttempt.patient_id, ContactAttempt.at).where(
-        ContactAttempt.result.in_(_SPOKE), ContactAttempt.to_second_contact.is_not(True)
+        ContactAttempt.result.in_(_SPOKE),
+        ContactAttempt.to_second_contact.is_not(True),
+        ContactAttempt.taken_back_at.is_(None),
     )
     for row in session.execute(_of(query, ContactAttempt.patient_id, patients)):
         yield row.patient_id, Sighting(clinic_day(clinic, row.at), Source.CALL, SHOWS[Source.CALL])

@@ -161,9 +161,8 @@ def test_a_kind_without_a_follow_up_expects_nothing_any_more(desk: Counter) -> N
         session.expire_all()
         follow_up = revision.follow_ups[0]
         assert {row.not_expected_reason for row in follow_up.timepoints} == {follow_up.end_reason} == {"no_follow_up"}
-        assert {standing_of(row, TODAY).reason for row in follow_up.timepoints if row.code != "baseline"} == {
-            Reason.NO_FOLLOW_UP
-        }
+        reasons = {standing_of(row, TODAY).reason for row in follow_up.timepoints}
+        assert reasons == {Reason.NO_FOLLOW_UP, Reason.ENROLLED_LATER}, "what had closed before stays so"
         correct(session, revision, stage="one", why="there will be no second one")
         session.expire_all()
         assert {row.not_expected_reason for row in follow_up.timepoints} == {follow_up.end_reason} == {None}

@@ -170,10 +170,11 @@ class AnyOrder(RuleBasedStateMachine):
     def ask(self, which: int) -> None:
         self.do(lambda session: self.world.ask(session, self.person(which)))
 
-    @rule(which=WHICH, days=st.integers(0, 30))
-    def die(self, which: int, days: int) -> None:
+    @rule(which=WHICH, days=st.integers(0, 30), checked=st.booleans())
+    def die(self, which: int, days: int, checked: bool) -> None:
         person, on = self.person(which), self.world.today - timedelta(days=days)
-        if self.do(lambda session: patient_died(session, session.get_one(Patient, person.id), on, **self.world.stamp)):
+        stamp = {**self.world.stamp, "checked": checked}
+        if self.do(lambda session: patient_died(session, session.get_one(Patient, person.id), on, **stamp)):
             person.ends["died"] = on
 
     @rule(which=WHICH, days=st.integers(0, 30))

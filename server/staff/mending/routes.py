@@ -1,6 +1,6 @@
 """Putting right what was entered of a patient: identity, consents, numbers, ends, sides, days, answers, two records of one person."""
 
-from server.staff.mending import answers, consents, details, leaving, numbers, same_person, sides, surgery_day
+from server.staff.mending import answers, consents, contacts, details, leaving, numbers, same_person, sides, surgery_day
 from server.staff.page.route import CARE, Route
 
 PATIENT = "/patients/<int:patient_id>"
@@ -16,6 +16,9 @@ ROUTES = (
     Route("POST", f"{PATIENT}/consents", "give_consent", consents.give, CARE),
     Route("POST", f"{PATIENT}/consents/<int:consent_id>", "change_consent", consents.change_consent, CARE),
     Route("POST", f"{PATIENT}/capacity", "capacity", consents.capacity, CARE),
+    Route("GET", f"{PATIENT}/contacts", "contacts", contacts.contacts_page, CARE),
+    Route("POST", f"{PATIENT}/contacts/attempts/<int:attempt_id>", "take_back_try", contacts.take_back_try, CARE),
+    Route("POST", f"{PATIENT}/contacts/messages/<int:message_id>", "came_back", contacts.came_back, CARE),
     Route("GET", f"{PATIENT}/numbers", "numbers", numbers.numbers_page, CARE),
     Route("POST", f"{PATIENT}/numbers", "add_number", numbers.add, CARE),
     Route("POST", f"{PATIENT}/numbers/<int:number_id>", "change_number", numbers.change_number, CARE),

@@ -8,7 +8,7 @@ from alembic import op
 
 import server.store.base  # noqa: F401  column types of STRICT tables
 
-revision = "0025"
+revision = "0024"
 down_revision = "0023"
 branch_labels = None
 depends_on = None
