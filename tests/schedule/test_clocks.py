@@ -1,5 +1,6 @@
 """Two follow-ups of one shoulder: which form is sent, and which answer counts for both."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from itertools import product
@@ -174,6 +175,13 @@ def test_no_shoulder_ever_gets_forms_of_two_follow_ups_within_90_days(shoulder: 
     assert shoulder.sent, "the rule must not get there by sending nothing"
 
 
+def last_carrier(key: int, carried: Mapping[int, int]) -> int:
+    """The form that was to be sent in the end: a carrier may be carried itself."""
+    while key in carried:
+        key = carried[key]
+    return key
+
+
 @settings(max_examples=8, deadline=None)
 @given(shoulder=shoulders())
 def test_every_timepoint_is_sent_answered_by_another_or_carried_by_one_that_was_near(shoulder: Shoulder) -> None:
@@ -186,7 +194,9 @@ def test_every_timepoint_is_sent_answered_by_another_or_carried_by_one_that_was_
     carried = carriers(shoulder.forms.values(), shared, last)
     closed = {key for key, each in shoulder.forms.items() if each.closes_on is not None and each.closes_on < last}
     assert closed - shoulder.sent.keys() - shared.keys() - carried.keys() == set()
-    assert all(carrier in shoulder.sent for carrier in carried.values())
+    # The carrier's turn may come after the form has closed, and by then an answer to a third form may count for the carrier.
+    stand = shoulder.sent.keys() | shared.keys()
+    assert [key for key in carried if last_carrier(key, carried) not in stand] == []
 
 
 @settings(max_examples=30, deadline=None)
