@@ -12,7 +12,7 @@ from server.clinic.history import change_row
 from server.fields.check import Calendar, check_day
 from server.fields.field import Tense
 from server.fields.person import WITHDRAWAL_EXTENTS
-from server.models import Consent, FieldChange, Patient
+from server.models import ClinicEvent, Consent, FieldChange, Patient
 from server.timepoints.restate import restate
 from server.trust.audit import audit
 
@@ -88,6 +88,7 @@ def undo_end(session: Session, patient: Patient, end: str, *, why: str, now: dat
     refuse_if(known is None and not stopped, "This is not entered of this patient; there is nothing to take back.")
     values: dict[str, object] = {column: None}
     if end == "died":
+        _refuse_while_an_event_says_so(session, patient)
         values |= dict.fromkeys(("died_source", "died_certainty", "died_precision"))
     if end == "withdrew":
         values |= dict.fromkeys(("withdrawal_extent", "messages_stopped_on", *_DAYS.values()))
@@ -95,6 +96,13 @@ def undo_end(session: Session, patient: Patient, end: str, *, why: str, now: dat
     change_row(session, patient, values, now=now, by_id=by_id, why=why)
     audit(session, f"patient:{end}_taken_back", f"patient {patient.id}", now=now, by_id=by_id, on=known)
     restate(session, patient, now=now, today=today, by_id=by_id)
+
+
+def _refuse_while_an_event_says_so(session: Session, patient: Patient) -> None:
+    of_patient = ClinicEvent.shoulder_id.in_([each.id for each in patient.shoulders])
+    told = of_patient, ClinicEvent.kind == "death", ClinicEvent.taken_back_at.is_(None)
+    found = session.scalar(select(ClinicEvent.id).where(*told).limit(1))
+    refuse_if(found is not None, "An event says that the patient died. Mark it as entered in error first.")
 
 
 def _give_back_consents(session: Session, patient: Patient, *, why: str, now: datetime, by_id: int) -> None:

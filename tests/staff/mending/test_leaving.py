@@ -110,3 +110,18 @@ def test_who_withdrew_for_a_child_is_named_and_stands_in_the_consents(staff: Sta
     assert send(nurse, page, f"{page}/withdrew", {"withdrew-why": "she thought again"}).status_code == 302
     with staff.case.store.reading() as session:
         assert session.scalars(select(Consent.withdrawn_by).where(Consent.kind == "contact")).one() is None
+
+
+def test_a_death_stands_while_an_event_of_it_does(staff: StaffCase, nurse: Staff, ada: int) -> None:
+    page, day = f"/patients/{ada}", staff.case.today.isoformat()
+    event = {"side": "left", "kind": "death", "happened_on": day, "certainty": "reported", "source_kind": "gp"}
+    early = nurse.post(f"{page}/events/new", event)
+    assert early.status_code == 422 and "Enter the death first" in early.text
+    assert leave(nurse, ada, "died", staff.case.today, **BY_GP)[0] == 302
+    entered = str(nurse.post(f"{page}/events/new", event).location).partition("?")[0]
+    back = {"died-why": "it was her sister"}
+    refused = send(nurse, f"{page}/leave", f"{page}/leave/died", back)
+    assert refused.status_code == 422 and "An event says that the patient died." in refused.text
+    assert nurse.post(f"{entered}/in-error", {"act": "take", "why_back": "her sister"}).status_code == 302
+    assert send(nurse, f"{page}/leave", f"{page}/leave/died", back).status_code == 302
+    assert patient_of(staff, ada).died_on is None

@@ -178,6 +178,8 @@ def filled(route: str) -> tuple[str, str]:
         "factor_id",
         "consent_id",
         "number_id",
+        "attempt_id",
+        "message_id",
         "merge_id",
         "lock_id",
         "row_id",
