@@ -10,6 +10,7 @@ from server.exports import missing
 from server.exports.cells import GUARD
 from server.exports.column import LONGEST_LABEL, Column
 from server.exports.columns import LONG
+from server.exports.flow import LOG
 from server.models import InstalledPlan, InstalledText
 from server.schedule.plan import AfterSurgery, BeforeSurgery, Offset, Plan
 
@@ -71,6 +72,12 @@ def plan_entry(name: str, installed: InstalledPlan | None) -> Entry:
         return Entry(LONG, name, "Follow-up plan", "plan", version=name, note="It comes with the program.")
     note = f"Installed by the clinic on {installed.installed_at:%Y-%m-%d}; SHA-256 {installed.sha256.hex()}"
     return Entry(LONG, name, "Follow-up plan", "plan", version=name, note=note)
+
+
+def log_entry(basis: str | None) -> Entry:
+    """On which basis the clinic counts people who are not enrolled."""
+    note = basis or "The clinic has not stated it"
+    return Entry(LOG, "basis", "Basis on which operations of people not enrolled are kept", "basis", note=note)
 
 
 def window_entries(plan: Plan) -> Iterator[Entry]:

@@ -9,15 +9,25 @@ from typing import Any
 
 from server.exports import missing
 from server.exports.column import YES_NO, Column, codes_of, said, type_of
-from server.exports.facts import BOUND, ExportRow, FormFacts, ItemFacts, OperationFacts, ScoreFacts
+from server.exports.contacts import SECOND_CONTACT
+from server.exports.facts import (
+    BOUND,
+    ExportRow,
+    FormFacts,
+    ItemFacts,
+    OperationFacts,
+    Revision,
+    ScoreFacts,
+)
 from server.fields.event import PRECISIONS
-from server.fields.field import Field, named
+from server.fields.field import CERTAINTIES, Field, named
 from server.fields.leaving import exported
 from server.fields.operation import OPERATION, SHOULDER
 from server.fields.operation_words import SIDES
-from server.fields.person import DEATH_CERTAINTIES, DEATH_SOURCES, SEXES, WITHDRAWAL_EXTENTS
+from server.fields.person import ATTEMPT_RESULTS, DEATH_CERTAINTIES, DEATH_SOURCES, SEXES, WITHDRAWAL_EXTENTS
 from server.models.follow_up import WINDOW_STATES
 from server.models.response import ANSWERED_BY, MODES, SCORE_STATUSES
+from server.schedule.after_contact import MESSAGE
 from server.schedule.follow_up_dates import EndReason
 from server.schedule.last_known import Known, Source, State
 from server.schedule.status import Reason, Status
@@ -29,6 +39,21 @@ _BOTH = (LONG, SCHEDULE)
 ROW_KINDS = ("form", "item", "score")
 RESEARCH_CONSENTS = ("given", "withdrawn", "none")
 TEXT_KINDS = ("licensed", "descriptive")
+FIRST_DAY = "Counted from surgery_on, which is the first day that it can have been; see surgery_precision"
+REVISED_NOTE = "The shoulder then has another implant than the one put in at this operation; see revised_on"
+REASON_NOTE = (
+    "Of a missed form the first of: what the last try to reach the patient brought (declined, too_ill, language, no_device); "
+    "opened_not_finished, the link was opened and no answer came; lost, the patient is lost since before the window closed; no_answer"
+)
+# Ways of a try, as contacts.py counts them.
+TRIES = (
+    ("telephone", "by telephone"),
+    ("letter", "by a letter written by hand"),
+    ("in_person", "in person"),
+    ("email", "by an e-mail written by hand"),
+    ("sms", "by a text message written by hand"),
+    (SECOND_CONTACT, "those that went to the second contact person"),
+)
 TEXT_KIND_NOTE = "Licensed: the owner's words. Descriptive: this project's own plain words, not the owner's"
 
 
@@ -79,6 +104,13 @@ def _implant_known(name: str, label: str, known: Callable[[OperationFacts], Know
     yield _operation(f"last_{name}_state", "What was known of the implant on that day", "word",
         lambda o: (found := known(o)) and str(found.state), source="computed", codes=tuple(State),
         note="operated_not_recorded: a source says operated again, and no such operation is recorded")  # fmt: skip
+
+
+def _revised(name: str, label: str, type: str, value: Callable[[Revision], object], **more: Any) -> Iterator[Column]:
+    """Of the revision that ends what is told of this operation's implant."""
+    yield _operation(
+        f"revised_{name}", label, type, lambda o: o.revision and value(o.revision), (WIDE, OPERATIONS), **more
+    )
 
 
 def _form(
@@ -133,11 +165,12 @@ COLUMNS: tuple[Column, ...] = (
     _COURSE["kind"],
     _COURSE["surgery_on"],
     _operation("surgery_precision", "How exactly the day of surgery is known", "word",
-        lambda o: o.recorded["surgery_precision"], codes=PRECISIONS, note="surgery_on holds the first day that it can have been"),
+        lambda o: o.recorded["surgery_precision"], EVERYWHERE, codes=PRECISIONS,
+        note="Of a day known to its month or year surgery_on holds the first; ages, days and windows are counted from that"),
     _operation("sex", "Sex", "word", lambda o: o.sex, (WIDE, OPERATIONS), codes=said(SEXES), source="patient"),
     _operation("birth_year", "Year of birth", "integer", lambda o: o.birth_year, (WIDE, OPERATIONS), source="patient"),
     _operation("age_at_surgery", "Completed years on the day of surgery", "integer",
-        lambda o: o.age_at_surgery, (WIDE, OPERATIONS), unit="years", source="computed from the birth date"),
+        lambda o: o.age_at_surgery, (WIDE, OPERATIONS), unit="years", source="computed from the birth date", note=FIRST_DAY),
     _of_field(named(SHOULDER, "dominant"), source="shoulder"),
     *(column for name, column in _COURSE.items() if name not in ("kind", "surgery_on")),
     _operation("first_stage", "Of a second stage: which operation on this shoulder is its first stage", "integer",
@@ -154,13 +187,16 @@ COLUMNS: tuple[Column, ...] = (
         lambda o: o.followed_to, (WIDE, OPERATIONS), source="follow-up"),
     _operation("end_reason", "Why nothing more is expected; silence is never a reason", "word",
         lambda o: o.end_reason, (WIDE, OPERATIONS), codes=tuple(EndReason), source="follow-up"),
-    _operation("revised_on", "Day of the first revision of this shoulder after this operation", "date",
-        lambda o: o.revised_on),
+    *_revised("on", "Day of the first revision of this shoulder after this operation", "date", lambda r: r.on,
+        note="The first day that it can have been; see revised_precision"),
+    *_revised("precision", "How exactly the day of that revision is known", "word", lambda r: r.precision, codes=PRECISIONS),
+    *_revised("certainty", "How sure it is that the shoulder was revised", "word", lambda r: r.certainty, codes=said(CERTAINTIES),
+        note="Empty: not recorded, as of most of what was done here"),
     *_last_known("contact", "Last contact with the patient", lambda o: o.last_contact),
     *_last_known("alive", "Last day on which the patient was known to be alive", lambda o: o.last_alive),
     *_implant_known("implant", "Last day on which the state of this shoulder was known", lambda o: o.last_implant),
     *_implant_known("implant_reported", "Later, but only reported, of this shoulder", lambda o: o.implant_reported),
-    _operation("died_on", "Day of death", "date", lambda o: o.died_on, source="patient"),
+    _operation("died_on", "Day of death", "date", lambda o: o.died_on, (WIDE, OPERATIONS), source="patient"),
     _operation("died_precision", "How exactly the day of death is known", "word", lambda o: o.died_precision, codes=PRECISIONS,
         source="patient", note="died_on holds the first day that it can have been, by operations and the last day known alive"),
     _operation("died_source", "From whom the death is known", "word", lambda o: o.died_source, codes=said(DEATH_SOURCES), source="patient"),
@@ -171,7 +207,9 @@ COLUMNS: tuple[Column, ...] = (
         source="patient"),
     _operation("erasure_asked_on", "Day on which erasure was asked for", "date", lambda o: o.erasure_asked_on, source="patient"),
     _operation("withdrawal_extent", "How far the withdrawal goes", "word", lambda o: o.withdrawal_extent,
-        codes=said(WITHDRAWAL_EXTENTS), source="patient"),
+        codes=said(WITHDRAWAL_EXTENTS), source="patient", note="Of messages alone the day stands in messages_stopped_on"),
+    _operation("messages_stopped_on", "Day from which the patient wanted no more messages", "date", lambda o: o.messages_stopped_on,
+        source="patient", note="What staff still do by hand goes on, and so does what is expected"),
     _operation("transferred_on", "Day from which another clinic follows up", "date", lambda o: o.transferred_on, source="patient"),
     _operation("lost_on", "Last contact, once a person confirmed that the patient is lost to questionnaires", "date",
         lambda o: o.lost_on, source="patient"),
@@ -181,14 +219,16 @@ COLUMNS: tuple[Column, ...] = (
     _form("timepoint", "Timepoint of the plan", "text", lambda f: f.code, files=_BOTH),
     _form("attempt", "Attempt: a baseline over 90 days old by surgery is asked again", "integer", lambda f: f.attempt, files=_BOTH),
     _form("plan_version", "Follow-up plan and version that made the window", "text", lambda f: f.plan, files=_BOTH),
-    _form("opens_on", "First day of the window", "date", lambda f: f.opens_on, files=_BOTH),
-    _form("due_on", "Due day", "date", lambda f: f.due_on, files=_BOTH),
-    _form("closes_on", "Last day of the window; empty while surgery is not done", "date", lambda f: f.closes_on, files=_BOTH),
+    _form("opens_on", "First day of the window", "date", lambda f: f.opens_on, files=_BOTH, note=FIRST_DAY),
+    _form("due_on", "Due day", "date", lambda f: f.due_on, files=_BOTH, note=FIRST_DAY),
+    _form("closes_on", "Last day of the window; empty while surgery is not done", "date", lambda f: f.closes_on, files=_BOTH,
+        note=FIRST_DAY),
     _form("withheld_on", "Day since which the form stays back for a text", "date", lambda f: f.withheld_on,
         note="Or stayed back until its window closed; see withheld_texts", files=_BOTH),
     _form("withheld_texts", "Texts for which it stays back: they might not be sent", "text", lambda f: f.withheld_texts, files=_BOTH),
     _form("status", "Status of the timepoint on the as-of day", "word", lambda f: f.status, codes=tuple(Status), files=_BOTH),
-    _form("status_reason", "Why it stands so", "word", lambda f: f.status_reason, codes=tuple(Reason), files=_BOTH),
+    _form("status_reason", "Why it stands so", "word", lambda f: f.status_reason, codes=tuple(Reason), files=_BOTH,
+        note=REASON_NOTE),
     _form("status_since", "Day since which it stands so; empty while it is still to come", "date", lambda f: f.status_since, files=_BOTH),
     _form("answered_operation", "Where the answer is to a form of the shoulder's other operation: which operation", "integer",
         lambda f: f.answered_operation, files=_BOTH),
@@ -202,7 +242,9 @@ COLUMNS: tuple[Column, ...] = (
     _form("finished_at", "Instant at which the form was finished, between fetch and receipt", "instant",
         lambda f: f.finished_at, unit="UTC", source="response"),
     _form("days_from_surgery", "Days from surgery to the answer, or to the due day without one", "integer",
-        lambda f: f.days_from_surgery, unit="days", source="computed", note="Below zero before surgery"),
+        lambda f: f.days_from_surgery, unit="days", source="computed", note=f"Below zero before surgery. {FIRST_DAY}"),
+    Column("revised", "The answer, or the due day without one, is after a revision", "integer", _BOTH,
+        lambda row: row.form and row.operation.is_revised(row.form.on), codes=YES_NO, source="computed", note=REVISED_NOTE),
     _form("mode", "How the form was answered", "word", lambda f: f.mode, codes=MODES, source="response", files=_BOTH),
     _form("answered_by", "Who answered", "word", lambda f: f.answered_by, codes=ANSWERED_BY, source="response", files=_BOTH),
     _form("language", "Language of the form, BCP 47", "text", lambda f: f.language, source="response"),
@@ -215,8 +257,17 @@ COLUMNS: tuple[Column, ...] = (
     *(_form(f"{channel}_sent", f"Invitations and reminders sent by {words}", "integer",
         lambda f, channel=channel: f.sent.get(channel, 0), files=(SCHEDULE,), source="message")  # type: ignore[misc]
         for channel, words in (("email", "e-mail"), ("sms", "text message"), ("push", "push message"), ("letter", "letter"))),
-    _form("calls", "Tries of staff to reach the patient about it", "integer", lambda f: f.calls, files=(SCHEDULE,),
-        source="contact attempt", note="One about all that was open on its day counts for each"),
+    _form("calls", "Tries of staff to reach the patient about it, the columns tries_… together", "integer",
+        lambda f: sum(f.tries.values()), files=(SCHEDULE,), source="contact attempt",
+        note="One about all that was open on its day counts for each"),
+    *(_form(f"tries_{how}", f"Of these, {words}", "integer", lambda f, how=how: f.tries.get(how, 0), files=(SCHEDULE,),  # type: ignore[misc]
+        source="contact attempt") for how, words in TRIES),
+    _form("last_try", "What came of the last try about it, messages by hand included", "word", lambda f: f.last_try, files=(SCHEDULE,),
+        codes=(*said(ATTEMPT_RESULTS), f"{MESSAGE} = a message by hand"), source="contact attempt"),
+    _form("asked_on", "First day of the window on which the patient was reached about it", "date", lambda f: f.asked_on,
+        files=(SCHEDULE,), note="By a message, a letter or a call, or the form was fetched; empty: nobody was asked"),
+    _form("fetched_on", "First day of the window on which a phone fetched its form", "date", lambda f: f.fetched_on, files=(SCHEDULE,),
+        source="link", note="The link was opened with the right birth date; whether the form was begun is not known"),
     Column("row_kind", "What the row holds: the form as a whole, one item, one score", "word", (LONG,),
         _row_kind, codes=ROW_KINDS, in_form=True),
     _item_or_score("instrument", "Instrument and version", "text", lambda i: i.instrument, lambda s: s.instrument),

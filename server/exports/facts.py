@@ -9,8 +9,18 @@ from server.schedule.last_known import Known
 
 
 @dataclass(frozen=True)
+class Revision:
+    """A revision that was done. `position`: which operation on its shoulder. `on`: the first day that it can have been."""
+
+    position: int
+    on: date
+    precision: str | None
+    certainty: str | None
+
+
+@dataclass(frozen=True)
 class OperationFacts:
-    """One operation with its follow-up.
+    """One operation with its follow-up. `revision`: the first of its shoulder that came after it.
 
     `recorded`: by field name, what may leave the clinic by the export rules of the field table; a text that staff typed about a
     person is not in it. `research_consent`: given, withdrawn or none, on the as-of day. `surgeon`: a code for the name.
@@ -29,6 +39,7 @@ class OperationFacts:
     records_closed_on: date | None
     erasure_asked_on: date | None
     withdrawal_extent: str | None
+    messages_stopped_on: date | None
     transferred_on: date | None
     lost_on: date | None
     side: str
@@ -45,7 +56,11 @@ class OperationFacts:
     followed_from: date | None
     followed_to: date | None
     end_reason: str | None
-    revised_on: date | None
+    revision: Revision | None
+
+    def is_revised(self, on: date) -> bool:
+        """Whether the shoulder had been revised before that day; what was answered on the very day was answered before surgery."""
+        return self.revision is not None and on > self.revision.on
 
 
 @dataclass(frozen=True)
@@ -85,8 +100,8 @@ class ScoreFacts:
 class FormFacts:
     """One timepoint, answered or not. `missing` is why the whole form has no answers to show.
 
-    `sent`: messages that were sent about it, by channel. `calls`: tries of staff to reach the patient about it, or about all that was
-    open then.
+    `sent`: messages that were sent about it, by channel. `tries`: of staff to reach the patient about it, or about all that was open then,
+    by channel, those to the second contact person apart.
     """
 
     code: str
@@ -101,6 +116,9 @@ class FormFacts:
     status_reason: str
     status_since: date | None
     missing: str | None
+    asked_on: date | None
+    fetched_on: date | None
+    last_try: str | None
     answered_operation: int | None
     answered_timepoint: str | None
     drawn_on: date | None
@@ -114,10 +132,15 @@ class FormFacts:
     days_from_surgery: int | None
     messages_sent: int
     sent: Mapping[str, int]
-    calls: int
+    tries: Mapping[str, int]
     repeats: int
     items: tuple[ItemFacts, ...] = ()
     scores: tuple[ScoreFacts, ...] = ()
+
+    @property
+    def on(self) -> date:
+        """The day of the answer, or the due day without one."""
+        return self.answered_on or self.due_on
 
 
 @dataclass(frozen=True)

@@ -47,7 +47,6 @@ _BY_STATUS = {
     Status.OPEN: "waiting",
     Status.OVERDUE: "waiting",
     Status.NON_RESPONDER: "waiting",
-    Status.MISSED: "missed",
 }
 
 
@@ -163,6 +162,8 @@ def _standing(operation: OperationFacts, at: Mapping[str, FormFacts], code: str)
         return "recalled", RECALLED
     if form.missing in ("erased", "unreadable"):
         return "not_readable", form.missing
+    if status == Status.MISSED:
+        return "missed", form.status_reason
     if status in _BY_STATUS:
         return _BY_STATUS[status], form.missing or "answered_later"
     return "analysed", form.status

@@ -13,7 +13,7 @@ from scoring.library import Library
 from server.crypto.fields import PatientCipher
 from server.exports.answers import open_items
 from server.exports.contacts import Contacts
-from server.exports.facts import BOUND, FormFacts, ItemFacts, OperationFacts, ScoreFacts
+from server.exports.facts import BOUND, FormFacts, ItemFacts, OperationFacts, Revision, ScoreFacts
 from server.exports.folder import ExportProblem, KeysMissing
 from server.fields.field import Value
 from server.fields.leaving import leaving
@@ -163,14 +163,14 @@ class Reader:
         standing = set(self.session.scalars(asked.where(*stands(self.as_of))))
         return {each: "given" if each in standing else "withdrawn" for each in self.session.scalars(asked)}
 
-    def _revisions(self, shoulders: list[int]) -> dict[int, list[tuple[int, date]]]:
-        query = select(Operation.shoulder_id, Operation.position, Operation.surgery_on).where(
-            Operation.shoulder_id.in_(shoulders), Operation.kind.in_(REVISIONS), Operation.surgery_on.is_not(None)
-        )
-        found: dict[int, list[tuple[int, date]]] = {}
-        for shoulder_id, position, on in self.session.execute(query):
-            if on is not None:
-                found.setdefault(shoulder_id, []).append((position, on))
+    def _revisions(self, shoulders: list[int]) -> dict[int, list[Revision]]:
+        """By shoulder, those that were done."""
+        query = select(Operation).where(Operation.shoulder_id.in_(shoulders), Operation.kind.in_(REVISIONS))
+        found: dict[int, list[Revision]] = {}
+        for each in self.session.scalars(query.where(Operation.surgery_on.is_not(None))):
+            if each.surgery_on is not None:
+                revision = Revision(each.position, each.surgery_on, each.surgery_precision, each.certainty)
+                found.setdefault(each.shoulder_id, []).append(revision)
         return found
 
     def _labels(self, wanted: list[int]) -> dict[int, list[Component]]:
@@ -195,7 +195,8 @@ class Reader:
         contacts: Contacts,
         source: AnyRow | None,
     ) -> FormFacts:
-        standing = standing_of(timepoint, self.as_of)
+        fetched_on, lost_on = contacts.fetched_on(timepoint), row.Patient.lost_on
+        standing = standing_of(timepoint, self.as_of, fetched_on=fetched_on, lost_on=lost_on)
         missing: str | None = None
         items: list[ItemFacts] = []
         kept = scores.get(response.id, []) if response else []
@@ -221,6 +222,9 @@ class Reader:
             status_reason=str(standing.reason),
             status_since=standing.since,
             missing=missing,
+            asked_on=timepoint.asked_on,
+            fetched_on=fetched_on,
+            last_try=timepoint.last_try,
             answered_operation=source.position if source else None,
             answered_timepoint=source.code if source else None,
             drawn_on=timepoint.drawn_on,
@@ -235,7 +239,7 @@ class Reader:
             days_from_surgery=(on - surgery_on).days if surgery_on else None,
             messages_sent=messages.get("sent", 0),
             sent=contacts.sent(timepoint),
-            calls=contacts.calls(timepoint),
+            tries=contacts.tries(timepoint),
             repeats=repeats,
             items=tuple(items),
             scores=()
@@ -352,7 +356,7 @@ def _operation_facts(
     row: AnyRow,
     follow_up: FollowUp | None,
     reader: Reader,
-    revisions: list[tuple[int, date]],
+    revisions: list[Revision],
     research_consent: str,
     components: list[Component],
     first_stage: int | None,
@@ -375,6 +379,7 @@ def _operation_facts(
         records_closed_on=patient.records_closed_on,
         erasure_asked_on=patient.erasure_asked_on,
         withdrawal_extent=patient.withdrawal_extent,
+        messages_stopped_on=patient.messages_stopped_on,
         transferred_on=patient.transferred_on,
         lost_on=patient.lost_on,
         side=row.Shoulder.side,
@@ -391,7 +396,11 @@ def _operation_facts(
         followed_from=follow_up.started_on if follow_up else None,
         followed_to=follow_up.ended_on if follow_up else None,
         end_reason=follow_up.end_reason if follow_up else None,
-        revised_on=min((day for position, day in revisions if _comes_later(position, day, operation)), default=None),
+        revision=min(
+            (each for each in revisions if _comes_later(each, operation)),
+            key=lambda each: (each.on, each.position),
+            default=None,
+        ),
     )
 
 
@@ -404,8 +413,8 @@ def _of_labels(components: list[Component]) -> dict[str, Value]:
     return found
 
 
-def _comes_later(position: int, on: date, operation: Operation) -> bool:
-    """Whether a revision of that day came after this operation. Of two on one day, or with a day to come, it goes by the entry."""
-    if operation.surgery_on is None or operation.surgery_on == on:
-        return position > operation.position
-    return on > operation.surgery_on
+def _comes_later(revision: Revision, operation: Operation) -> bool:
+    """Whether it came after this operation. Of two on one day, or with a day to come, it goes by the entry."""
+    if operation.surgery_on is None or operation.surgery_on == revision.on:
+        return revision.position > operation.position
+    return revision.on > operation.surgery_on

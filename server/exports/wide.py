@@ -7,12 +7,21 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 
 from server.exports import missing
-from server.exports.column import LONGEST_NAME, Column
-from server.exports.columns import TEXT_KIND_NOTE, TEXT_KINDS, WIDE, columns_of, text_kind
+from server.exports.column import LONGEST_NAME, YES_NO, Column
+from server.exports.columns import (
+    FIRST_DAY,
+    REASON_NOTE,
+    REVISED_NOTE,
+    TEXT_KIND_NOTE,
+    TEXT_KINDS,
+    WIDE,
+    columns_of,
+    text_kind,
+)
 from server.exports.facts import ExportRow, FormFacts, ScoreFacts
 from server.models.follow_up import WINDOW_STATES
 from server.models.response import ANSWERED_BY, FOR_THE_PATIENT, MODES
-from server.schedule.status import Status
+from server.schedule.status import Reason, Status
 from server.schedule.timepoint_code import TimepointCode
 from server.schedule.window import WindowState
 
@@ -21,6 +30,7 @@ REASONS = tuple(each.word for each in (*missing.FORM, *missing.IN_WIDE))
 # For each timepoint of wide.csv, after its short name: y1_status, y1_window, …
 OF_EACH_TIMEPOINT: tuple[tuple[str, str, str, Callable[[FormFacts], object], tuple[str, ...]], ...] = (
     ("status", "status on the as-of day", "word", lambda f: f.status, tuple(Status)),
+    ("reason", "why it stands so", "word", lambda f: f.status_reason, tuple(Reason)),
     ("missing", "why the form has no answer", "word", lambda f: f.missing, REASONS),
     ("window", "where the answer lies", "word", lambda f: f.window_state, WINDOW_STATES),
     ("mode", "how it was answered", "word", lambda f: f.mode, MODES),
@@ -59,7 +69,7 @@ def wide_columns(codes: list[str], scales: list[tuple[str, str]], *, recalled: b
     """
     columns = columns_of(WIDE)
     for code in (*codes, *([RECALLED] if recalled else [])):
-        columns += [_of_timepoint(code, *each) for each in OF_EACH_TIMEPOINT]
+        columns += [*(_of_timepoint(code, *each) for each in OF_EACH_TIMEPOINT), _of_revised(code)]
         for instrument in dict.fromkeys(instrument for instrument, _scale in scales):
             columns += [_of_text(code, instrument), _of_prorated(code, instrument), _of_missing(code, instrument)]
             columns += [_of_scale(code, instrument, scale) for other, scale in scales if other == instrument]
@@ -75,8 +85,21 @@ def _of_timepoint(
             return "not_planned" if name == "missing" else None
         return value(form)
 
-    unit = "days" if name == "days" else ""
-    return Column(f"{short_name(code)}_{name}", f"{code}: {label}", type, (WIDE,), of_row, unit, codes, "timepoint")
+    unit, note = "days" if name == "days" else "", {"days": FIRST_DAY, "reason": REASON_NOTE}.get(name, "")
+    return Column(
+        f"{short_name(code)}_{name}", f"{code}: {label}", type, (WIDE,), of_row, unit, codes, "timepoint", note=note
+    )
+
+
+def _of_revised(code: str) -> Column:
+    def of_row(row: ExportRow) -> object:
+        form = row.forms.get(code)
+        return form and row.operation.is_revised(form.on)
+
+    label = f"{code}: the answer, or the due day without one, is after a revision"
+    return Column(
+        f"{short_name(code)}_revised", label, "integer", (WIDE,), of_row, "", YES_NO, "computed", note=REVISED_NOTE
+    )
 
 
 def _scores(row: ExportRow, code: str, instrument: str) -> list[ScoreFacts]:

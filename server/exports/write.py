@@ -15,7 +15,7 @@ from scoring.library import Library
 from server.crypto.fields import PatientCipher
 from server.exports import thresholds
 from server.exports.cells import Table, cell
-from server.exports.codebook import Entry, codebook, plan_entry, text_entry, window_entries
+from server.exports.codebook import Entry, codebook, log_entry, plan_entry, text_entry, window_entries
 from server.exports.column import Column
 from server.exports.columns import LONG, OPERATIONS, SCHEDULE, WIDE, columns_of
 from server.exports.facts import ExportRow, FormFacts, OperationFacts
@@ -195,6 +195,7 @@ def _write_codebook(files: Files, reader: Reader, seen: _Seen) -> None:
             book.write(entry._replace(as_of=reader.as_of))
 
     write(codebook(files.columns, seen.instruments, reader.library))
+    write([log_entry(the_clinic(reader.session).log_basis)])
     write(text_entry(text_id, reader.session.get(InstalledText, text_id)) for text_id in sorted(seen.texts))
     plans = read_plans(reader.session)
     for name in sorted(seen.plans):

@@ -27,5 +27,7 @@ SETTINGS: tuple[Field, ...] = (
         hint="One name a line. They are offered where an operation is entered."),
     Field("majority_age", "Age of majority", Kind.WHOLE, "calendar", unit="years", least=12, most=25, stays=_OWN,
         hint="From that birthday on a patient is asked for consent again. Empty: 18."),
+    Field("log_basis", "Basis of the operation log", Kind.TEXT, "log", longest=300, stays="words of the clinic, told in the codebook",
+        hint="Why operations of people who are not enrolled may be kept, such as a law or an ethics vote."),
     Field("default_plan", "Follow-up plan of new follow-ups", Kind.TEXT, "plan", longest=60, required=True, asked=False, stays=_OWN),
 )  # fmt: skip

@@ -67,7 +67,7 @@ OPERATION: tuple[Field, ...] = (
         export=Export("Stages of a revision", note="The second of two stages is an operation of its own, of kind second_stage")),
     Field("surgery_on", "Done on", Kind.DAY, "course", tense=Tense.PAST, in_front=True, precision="surgery_precision",
         hint="If it was done: a day (2024-03-28), or only its month (1998-03) or year (1998)",
-        export=Export("Day of surgery, when done", files=_IN_EVERY_FILE)),
+        export=Export("Day of surgery, when done: the first it can have been; see surgery_precision", files=_IN_EVERY_FILE)),
     Field("surgery_planned_on", "Planned for", Kind.DAY, "course", tense=Tense.AHEAD, in_front=True, when=When.PLANNED,
         hint="If it is to come; may stay empty", export=Export("Planned day of surgery")),
     Field("cancelled_on", "Cancelled on", Kind.DAY, "course", asked=False, when=When.PLANNED,

@@ -18,6 +18,9 @@ ATTEMPT_RESULTS = {
     "left_message": "left a message",
     "promised": "promised to answer",
     "declined": "does not want to",
+    "too_ill": "too ill now",
+    "language": "no common language",
+    "no_device": "has nothing to answer on",
     "other": "other",
 }
 ENDS = {"died": "died", "withdrew": "wants no more contact", "transferred": "another clinic follows up"}
@@ -111,7 +114,7 @@ WITHDRAWAL: tuple[Field, ...] = (
     Field("withdrawal_extent", "How far it goes", Kind.CHOICE, "end", words=WITHDRAWAL_EXTENTS, asked=False,
         stays="the day of withdrawal leaves"),
     Field("messages_stopped_on", "No more messages from", Kind.DAY, "end", tense=Tense.PAST, asked=False,
-        stays=_NAMES),
+        stays="a column of its own in the exports"),
     Field("records_closed_on", "Nothing more from records from", Kind.DAY, "end", tense=Tense.PAST, asked=False,
         stays="columns of its own in the exports"),
     Field("erasure_asked_on", "Erasure asked for on", Kind.DAY, "end", tense=Tense.PAST, asked=False,

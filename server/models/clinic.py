@@ -36,6 +36,9 @@ class Clinic(Base):
     mail_from: Mapped[str | None] = mapped_column(String(200))  # empty: the sender that the server was started with
     surgeons: Mapped[str | None] = mapped_column(String(2000))  # one name a line
     majority_age: Mapped[int | None]  # empty: 18
+    log_basis: Mapped[str | None] = mapped_column(
+        String(300)
+    )  # on which the log keeps operations of people who are not enrolled
     # Demo only: at the real instant `clock_real_at` the clinic's clock showed `clock_shown_at`, and it runs on from there.
     clock_real_at: Mapped[datetime | None] = mapped_column(Instant)
     clock_shown_at: Mapped[datetime | None] = mapped_column(Instant)

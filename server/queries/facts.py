@@ -1,5 +1,6 @@
 """A row's facts, in the form that server.schedule.status computes with."""
 
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -45,8 +46,12 @@ def status_of(timepoint: TimepointRow, today: date) -> Status:
     return status(facts_of(timepoint), today)
 
 
-def standing_of(timepoint: TimepointRow, today: date) -> Standing:
-    return standing(facts_of(timepoint), today)
+def standing_of(
+    timepoint: Timepoint, today: date, *, fetched_on: date | None = None, lost_on: date | None = None
+) -> Standing:
+    """`fetched_on`: when its form was fetched, `lost_on`: that of the patient; without them a silence has fewer reasons."""
+    known = replace(facts_of(timepoint), last_try=timepoint.last_try, fetched_on=fetched_on, lost_on=lost_on)
+    return standing(known, today)
 
 
 def last_day_of(timepoint: TimepointRow) -> date | None:

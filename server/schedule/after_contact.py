@@ -4,7 +4,9 @@ Rules:
 
 1. The last try about a timepoint decides. A later one takes the place of an earlier one, also of a refusal.
 2. Until the day on which it is back, a row stands under "later" and asks for nothing. Staff may name another day than the table's.
-3. After a promise reminders rest until that day, so that nobody is reminded of what they have just promised.
+3. After a promise reminders rest until that day, so that nobody is reminded of what they have just promised; and so they do of somebody
+   who is too ill now. Where there is no common language, or no device to answer on, the next step is a person's: an interpreter, paper, or
+   the answers taken by telephone; reminders go on meanwhile, as somebody may help.
 4. After a refusal the reminders of that timepoint end. The form can still be answered, and the row is not back unless staff named a day.
 5. A message that staff sent by hand is a try too. One that could not be delivered is none: the row is back at once.
 6. By the table a row is back at the latest on the day before its form closes (before surgery: before the operation).
@@ -39,6 +41,9 @@ TABLE: Mapping[str, After] = {
     "promised": After(3, Reminders.REST, spoke=True),
     "reached": After(7, spoke=True),
     "declined": After(None, Reminders.END, spoke=True),
+    "too_ill": After(14, Reminders.REST, spoke=True),
+    "language": After(3, spoke=True),
+    "no_device": After(3, spoke=True),
     "left_message": After(2),
     "no_answer": After(1),
     "wrong_number": After(1),

@@ -16,6 +16,9 @@ Rules:
    - the form of the shoulder's other follow-up is sent in its place (`other_form`, server.schedule.clocks),
    - from its due day or earlier to the end no text of it might be sent (`text_withheld`),
    - whatever was tried reached nobody, or nothing was tried (`patient_not_reached`).
+   Why nobody answered who was asked, the first of: what the last try to reach the patient brought (`declined`, `too_ill`, `language`,
+   `no_device`), the link opened while it showed the form (`opened_not_finished`), the window closed after the last contact with a patient
+   who is lost (`lost`), nothing of that (`no_answer`).
 5. Every reminder of the ladder sent, no answer, window open: `non_responder`, due or not. A nurse can still rescue it.
 6. Past its due day, unanswered: `overdue`. A form that is not to be sent is nobody's delay: it stays `open`.
 7. `opens_on`, `due_on` and `closes_on` are inside: a timepoint is overdue on the day after `due_on` and missed on the
@@ -62,6 +65,12 @@ class Reason(StrEnum):
     AFTER_WINDOW = "after_window"
     AFTER_SURGERY = "after_surgery"
     NO_ANSWER = "no_answer"
+    DECLINED = "declined"
+    TOO_ILL = "too_ill"
+    LANGUAGE = "language"
+    NO_DEVICE = "no_device"
+    OPENED_NOT_FINISHED = "opened_not_finished"
+    LOST = "lost"
     ENROLLED_LATER = "enrolled_later"
     NOT_REACHED = "patient_not_reached"
     DIED = "died"
@@ -146,6 +155,8 @@ TABLE: Table = {
         **_ANSWERS,  # finished before the end, received after it
     },
 }
+# What a last try can have brought that says why no answer came.
+_SAID = {each.value: each for each in (Reason.DECLINED, Reason.TOO_ILL, Reason.LANGUAGE, Reason.NO_DEVICE)}
 ANSWERED = frozenset(_ANSWERS.values())
 DONE = frozenset({Status.MISSED, Status.NEVER_ASKED, Status.NOT_EXPECTED, *ANSWERED})
 WAITING = frozenset({Status.OPEN, Status.OVERDUE, Status.NON_RESPONDER})
@@ -178,6 +189,9 @@ class Facts:
     out. `not_expected_on`: the day from which it is not expected (its follow-up's end), with the reason. `withheld_on`: the day since
     which its form stays back for a text. `historical`: its window had closed before the follow-up began. `other_form`: the form of
     the shoulder's other follow-up is sent in its place. ValueError when they contradict each other.
+
+    For the reason of a silence only: what came of the last try to reach the patient about it, the first day of the window on which its form
+    was fetched, and the day of the last contact with somebody who is lost.
     """
 
     opens_on: date
@@ -193,6 +207,9 @@ class Facts:
     historical: bool = False
     other_form: bool = False
     other_answer: bool = False
+    last_try: str | None = None
+    fetched_on: date | None = None
+    lost_on: date | None = None
 
     def __post_init__(self) -> None:
         if (self.answered_on is None) != (self.answered_state is None):
@@ -238,7 +255,7 @@ def standing(facts: Facts, today: date) -> Standing:
     if facts.closes_on is not None and today > facts.closes_on:
         since = facts.closes_on + timedelta(days=1)
         why = _why_unasked(facts)
-        return Standing(Status.NEVER_ASKED, why, since) if why else Standing(Status.MISSED, Reason.NO_ANSWER, since)
+        return Standing(Status.NEVER_ASKED, why, since) if why else Standing(Status.MISSED, _why_silent(facts), since)
     if today < facts.opens_on:
         return Standing(Status.UPCOMING, Reason.NOT_YET_OPEN, None)
     return _waiting(facts, today)
@@ -313,6 +330,16 @@ def _why_unasked(facts: Facts) -> Reason | None:
         return Reason.OTHER_FORM
     withheld = facts.withheld_on is not None and facts.withheld_on <= facts.due_on
     return Reason.TEXT_WITHHELD if withheld else Reason.NOT_REACHED
+
+
+def _why_silent(facts: Facts) -> Reason:
+    """By rule 4, of a window that has closed without an answer though somebody was asked."""
+    if facts.last_try in _SAID:
+        return _SAID[facts.last_try]
+    if facts.fetched_on is not None:
+        return Reason.OPENED_NOT_FINISHED
+    lost = facts.lost_on is not None and facts.closes_on is not None and facts.lost_on <= facts.closes_on
+    return Reason.LOST if lost else Reason.NO_ANSWER
 
 
 def _turning_days(facts: Facts) -> list[date]:

@@ -20,7 +20,7 @@ from typing import Any
 from sqlalchemy import ColumnElement, Row, and_, false, or_, select, true
 from sqlalchemy.orm import Session
 
-from server.models import ContactAttempt, GateFetch, Link, Message, Patient, PatientMerge, Timepoint
+from server.models import Clinic, ContactAttempt, GateFetch, Link, Message, Patient, PatientMerge, Timepoint
 from server.queries.clock import clinic_day, the_clinic
 from server.queries.current import HAS_OTHER_CLOCK
 from server.schedule.after_contact import TABLE
@@ -35,13 +35,22 @@ _COLUMNS = (
 
 def asked_days(session: Session, wanted: ColumnElement[bool]) -> dict[int, date]:
     """For the timepoints for which `wanted` holds, the day; those of whom nobody was reached are left out."""
-    clinic = the_clinic(session)
+    rows = (*_messages(session, wanted), *_attempts(session, wanted), *_fetches(session, wanted))
+    return _first_days(rows, the_clinic(session))
+
+
+def _first_days(rows: Iterable[AnyRow], clinic: Clinic) -> dict[int, date]:
     found: dict[int, date] = {}
-    for row in (*_messages(session, wanted), *_attempts(session, wanted), *_fetches(session, wanted)):
+    for row in rows:
         on = clinic_day(clinic, row.at)
         if _asks(row, on) and on < found.get(row.id, date.max):
             found[row.id] = on
     return found
+
+
+def fetched_days(session: Session, wanted: ColumnElement[bool]) -> dict[int, date]:
+    """For the timepoints for which `wanted` holds, the first day of the window on which a phone fetched its form."""
+    return _first_days(_fetches(session, wanted), the_clinic(session))
 
 
 def note_asked(session: Session, rows: Sequence[Timepoint]) -> None:

@@ -21,6 +21,12 @@ REASON = {
     "other_form": phrase_in("reason", "the form of the shoulder’s other operation is asked in its place"),
     "other_answer": phrase_in("reason", "by the form of the shoulder’s other operation"),
     "enrolled_later": phrase_in("reason", "enrolled later"),
+    "declined": phrase_in("reason", "did not want to"),
+    "too_ill": phrase_in("reason", "was too ill"),
+    "language": phrase_in("reason", "no common language"),
+    "no_device": phrase_in("reason", "had nothing to answer on"),
+    "opened_not_finished": phrase_in("reason", "the link was opened, no answer came"),
+    "lost": phrase_in("reason", "lost to questionnaires"),
     "patient_not_reached": phrase_in("reason", "no message, letter or call reached the patient"),
 }
 WINDOW = {

@@ -66,6 +66,9 @@ TRIED = {
     "left_message": phrase_in("result", "left a message"),
     "promised": phrase_in("result", "promised to answer"),
     "declined": phrase_in("result", "does not want to"),
+    "too_ill": phrase_in("result", "too ill now"),
+    "language": phrase_in("result", "no common language"),
+    "no_device": phrase_in("result", "has nothing to answer on"),
     "other": phrase_in("result", "other"),
 }
 _UNSENT = {

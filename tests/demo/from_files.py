@@ -47,6 +47,22 @@ def response_rates(folder: Path) -> dict[str, Rates]:
     return found
 
 
+def answered_with_another_implant(folder: Path) -> dict[str, tuple[int, int]]:
+    """By timepoint: answers of the implant that this operation put in, and those that came after its revision."""
+    found: dict[str, tuple[int, int]] = {}
+    for row in rows(folder, "schedule.csv"):
+        if row["status"] in ANSWERED:
+            first, another = found.get(row["timepoint"], (0, 0))
+            revised = row["revised"] == "1"
+            found[row["timepoint"]] = first + (not revised), another + revised
+    return found
+
+
+def silences(folder: Path) -> Counter[str]:
+    """Why nobody answered who was asked."""
+    return Counter(row["status_reason"] for row in rows(folder, "schedule.csv") if row["status"] == "missed")
+
+
 def flow(folder: Path) -> Counter[tuple[str, str]]:
     """How many operations stand at each timepoint and step."""
     found = Counter[tuple[str, str]]()

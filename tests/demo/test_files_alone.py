@@ -115,6 +115,25 @@ def test_time_to_revision_with_the_day_to_which_the_implant_was_known(seeded: De
     assert {each.status for each in found} == {0, 1, 2}
 
 
+def test_answers_after_a_revision_are_told_from_those_of_the_first_implant(seeded: Demo, demo_files: Path) -> None:
+    found = from_files.answered_with_another_implant(demo_files)
+    known: dict[str, tuple[int, int]] = {}
+    with seeded.runtime.store.reading() as session:
+        for row in operations(session, seeded):
+            later = [
+                each.surgery_on
+                for each in row.Shoulder.operations
+                if each.kind == "revision" and each.surgery_on and each.position > row.Operation.position
+            ]
+            for timepoint in (each for follow_up in row.Operation.follow_ups for each in follow_up.timepoints):
+                if str(standing_of(timepoint, seeded.today).status) in ANSWERED and timepoint.answered_on:
+                    revised = bool(later) and timepoint.answered_on > min(later)
+                    first, another = known.get(timepoint.code, (0, 0))
+                    known[timepoint.code] = first + (not revised), another + revised
+    assert found == known
+    assert any(another for _first, another in found.values())
+
+
 def test_r_finds_the_same_rates(demo_files: Path, tmp_path: Path) -> None:
     r = shutil.which("Rscript") or pytest.skip("R is not installed here: the rates were not found by R")
     asks = [

@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 
 from server.exports.flow import STEPS
 from server.models import Operation, OperationLog, Patient, Shoulder
+from server.queries.clock import the_clinic
 from tests.exports.clinic import SST, SURGERY, Exporter, add_patient, consent_to_research
 from tests.storehouse import (
     NOW,
@@ -125,7 +126,7 @@ def test_the_flow_has_the_reason_of_each_loss(exporter: Exporter) -> None:
     assert losses == {
         ("", "not_enrolled", "declined"): 1,
         ("", "no_research_consent", "withdrawn"): 1,
-        ("year-1", "missed", "missed"): 1,
+        ("year-1", "missed", "no_answer"): 1,
         ("year-2", "not_expected", "died"): 1,
     }
     (line,) = [row for row in exporter.rows("log.csv") if row["enrolment"] == "not_enrolled"]
@@ -136,6 +137,19 @@ def test_the_flow_has_the_reason_of_each_loss(exporter: Exporter) -> None:
         "1",
     )
     assert not any("1931" in row.values() for row in exporter.rows("log.csv"))
+
+
+@pytest.mark.parametrize("database_url", ["sqlite"], indirect=True)
+def test_the_codebook_says_on_which_basis_people_who_are_not_enrolled_are_counted(exporter: Exporter) -> None:
+    exporter.export("before")
+    with exporter.store.writing() as session:
+        the_clinic(session).log_basis = "Hospital act, § 12"
+    exporter.export()
+    (before,), (after,) = (
+        [row for row in exporter.rows("codebook.csv", name) if row["type"] == "basis"] for name in ("before", "set")
+    )
+    assert (before["file"], before["note"]) == ("log.csv", "The clinic has not stated it")
+    assert after["note"] == "Hospital act, § 12"
 
 
 def test_the_record_of_a_duplicate_is_counted_once(exporter: Exporter) -> None:

@@ -172,6 +172,15 @@ def test_every_operation_is_in_operations_and_only_followed_ones_in_wide(exporte
     assert len(exporter.rows("wide.csv")) == 2
 
 
+def test_who_wants_no_more_messages_has_the_day_of_that_and_none_of_withdrawal(exporter: Exporter) -> None:
+    with exporter.store.writing() as session:
+        stopped: dict[str, Any] = {"withdrawal_extent": "messages", "messages_stopped_on": date(2025, 2, 1)}
+        add_operation(session, add_patient(session, **stopped), surgery_on=SURGERY)
+    exporter.export()
+    (row,) = exporter.rows("operations.csv")
+    assert (row["withdrawal_extent"], row["messages_stopped_on"], row["withdrawn_on"]) == ("messages", "2025-02-01", "")
+
+
 def test_a_clinic_larger_than_one_portion_is_written_whole_and_in_order(
     exporter: Exporter, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -9,6 +9,7 @@ from typing import Any
 
 from hypothesis import strategies as st
 
+from server.schedule.after_contact import TABLE
 from server.schedule.follow_up_dates import EndReason, FollowUpDates
 from server.schedule.plan import Plan
 from server.schedule.plan_parsing import parse_plan
@@ -124,6 +125,9 @@ def facts(draw: st.DrawFn) -> Facts:
         historical=draw(st.booleans()),
         other_form=draw(st.booleans()),
         other_answer=draw(st.booleans()),
+        last_try=draw(st.none() | st.sampled_from(sorted(TABLE))),
+        fetched_on=draw(st.none() | near),
+        lost_on=draw(st.none() | near),
         not_expected_on=ended,
         not_expected_reason=None if ended is None else draw(st.sampled_from(EndReason)),
     )

@@ -38,6 +38,16 @@ def test_a_promise_is_three_days_and_a_refusal_has_no_day() -> None:
     assert not reminders_stopped(None, None, friday)
 
 
+def test_somebody_too_ill_is_left_in_peace_and_what_keeps_others_from_answering_is_the_next_persons_task() -> None:
+    friday = date(2026, 11, 27)
+    assert again_on("too_ill", friday) == date(2026, 12, 11)
+    assert reminders_stopped("too_ill", date(2026, 12, 11), date(2026, 12, 10))
+    assert not reminders_stopped("too_ill", date(2026, 12, 11), date(2026, 12, 11))
+    for result in ("language", "no_device"):
+        assert again_on(result, friday) == date(2026, 11, 30)
+        assert not reminders_stopped(result, date(2026, 11, 30), friday)
+
+
 def test_the_database_says_of_each_timepoint_what_the_table_says(ward: Ward) -> None:
     tries = list(product((None, *TABLE), (None, TODAY - DAY, TODAY, TODAY + DAY)))
     with ward.store.writing() as session:

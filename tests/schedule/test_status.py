@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import date, timedelta
+from typing import Any
 
 import pytest
 from hypothesis import assume, given
@@ -140,7 +141,15 @@ REASONS = {
     Status.OPEN: {Reason.IN_WINDOW, Reason.TEXT_WITHHELD, Reason.OTHER_FORM},
     Status.OVERDUE: {Reason.PAST_DUE, Reason.TEXT_WITHHELD},
     Status.NON_RESPONDER: {Reason.REMINDERS_ENDED, Reason.TEXT_WITHHELD},
-    Status.MISSED: {Reason.NO_ANSWER},
+    Status.MISSED: {
+        Reason.NO_ANSWER,
+        Reason.DECLINED,
+        Reason.TOO_ILL,
+        Reason.LANGUAGE,
+        Reason.NO_DEVICE,
+        Reason.OPENED_NOT_FINISHED,
+        Reason.LOST,
+    },
     Status.NEVER_ASKED: {Reason.ENROLLED_LATER, Reason.OTHER_FORM, Reason.TEXT_WITHHELD, Reason.NOT_REACHED},
     Status.ANSWERED: {Reason.IN_WINDOW, Reason.OTHER_ANSWER},
     Status.EARLY: {Reason.BEFORE_WINDOW, Reason.OTHER_ANSWER},
@@ -148,6 +157,31 @@ REASONS = {
     Status.RECALLED: {Reason.AFTER_SURGERY, Reason.OTHER_ANSWER},
     Status.NOT_EXPECTED: {Reason(str(each)) for each in EndReason},
 }
+
+
+@pytest.mark.parametrize(
+    ("known", "reason"),
+    [
+        ({}, Reason.NO_ANSWER),
+        ({"last_try": "left_message"}, Reason.NO_ANSWER),
+        ({"lost_on": day("2024-02-01")}, Reason.LOST),
+        ({"lost_on": CLOSED}, Reason.NO_ANSWER),
+        ({"lost_on": day("2024-02-01"), "fetched_on": day("2025-02-03")}, Reason.OPENED_NOT_FINISHED),
+        ({"last_try": "no_answer", "fetched_on": day("2025-02-03")}, Reason.OPENED_NOT_FINISHED),
+        ({"last_try": "declined", "fetched_on": day("2025-02-03")}, Reason.DECLINED),
+        ({"last_try": "too_ill"}, Reason.TOO_ILL),
+        ({"last_try": "language", "lost_on": day("2024-02-01")}, Reason.LANGUAGE),
+        ({"last_try": "no_device"}, Reason.NO_DEVICE),
+    ],
+)
+def test_a_silence_has_the_reason_that_is_known_and_no_other_status_for_it(
+    known: dict[str, Any], reason: Reason
+) -> None:
+    silent = replace(YEAR_1, **known)
+    assert standing(silent, CLOSED) == Standing(Status.MISSED, reason, CLOSED)
+    assert standing(silent, day("2025-03-01")) == standing(YEAR_1, day("2025-03-01")), "while its window is open"
+    unasked = replace(silent, asked_on=None)
+    assert standing(unasked, CLOSED) == Standing(Status.NEVER_ASKED, Reason.NOT_REACHED, CLOSED)
 
 
 def test_a_nurse_can_still_rescue_a_non_responder() -> None:

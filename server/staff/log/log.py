@@ -17,6 +17,7 @@ from server.fields.log import LOG, NOT_ENROLLED
 from server.fields.operation_words import IMPLANT_TYPES, PROCEDURE_WORDS
 from server.fields.stored import in_form
 from server.models import Operation, OperationLog, Patient, Shoulder
+from server.queries.clock import the_clinic
 from server.queries.coverage import read_lines
 from server.staff.page import words
 from server.staff.page.database import reading, writing
@@ -142,6 +143,7 @@ def _render(values: Mapping[str, str], errors: Errors, status: int = 200) -> Res
             in_error=_in_error(session, year),
             year=year,
             this_year=request_context().today.year,
+            basis=the_clinic(session).log_basis,
             reasons=NOT_ENROLLED,
             procedures=PROCEDURE_WORDS,
             implants=IMPLANT_TYPES,

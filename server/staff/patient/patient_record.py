@@ -1,6 +1,6 @@
 """Reads what is kept about one patient, in the shape in which pages show it. Opens nothing but names; answers stay sealed."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -14,6 +14,7 @@ from server.schedule.status import DONE, Reason, Standing, Status
 from server.schedule.timepoint_code import TimepointCode
 from server.staff.page import words
 from server.staff.page.staff_names import staff_names
+from server.timepoints.asked import fetched_days
 from server.worklist.words import title
 
 
@@ -183,7 +184,12 @@ def read_record(session: Session, patient_id: int, *, today: date) -> Record | N
         .options(selectinload(Response.scores))
         .order_by(Response.id)
     ).all()
-    sides = tuple(Side(shoulder, _steps(shoulder, responses, today)) for shoulder in shoulders)
+    fetched = fetched_days(session, Timepoint.patient_id == patient.id)
+
+    def standing(timepoint: Timepoint) -> Standing:
+        return standing_of(timepoint, today, fetched_on=fetched.get(timepoint.id), lost_on=patient.lost_on)
+
+    sides = tuple(Side(shoulder, _steps(shoulder, responses, standing)) for shoulder in shoulders)
     return Record(patient, sides, staff_names(session))
 
 
@@ -193,7 +199,9 @@ def _outside(step: Step) -> bool:
     return ended_before or standing.reason == Reason.ENROLLED_LATER
 
 
-def _steps(shoulder: Shoulder, responses: Iterable[Response], today: date) -> tuple[Step, ...]:
+def _steps(
+    shoulder: Shoulder, responses: Iterable[Response], standing: Callable[[Timepoint], Standing]
+) -> tuple[Step, ...]:
     by_timepoint: dict[int, list[Response]] = {}
     for response in responses:
         if response.timepoint_id is not None:  # else it was taken at a visit
@@ -204,5 +212,5 @@ def _steps(shoulder: Shoulder, responses: Iterable[Response], today: date) -> tu
             found = by_timepoint.get(timepoint.id, [])
             counted = next((each for each in found if each.counted), None)
             repeats = tuple(each for each in found if each is not counted)
-            steps.append(Step(timepoint, operation, standing_of(timepoint, today), counted, repeats))
+            steps.append(Step(timepoint, operation, standing(timepoint), counted, repeats))
     return tuple(sorted(steps, key=lambda step: (step.shown_on, step.timepoint.id)))

@@ -1,0 +1,77 @@
+"""An answer that came after a revision is told from one of the first implant, in every file that holds scores."""
+
+from datetime import date
+from statistics import mean
+
+import pytest
+
+from tests.exports.clinic import SST, Exporter, add_patient
+from tests.storehouse import (
+    add_account,
+    add_follow_up,
+    add_operation,
+    add_response,
+    add_score,
+    add_timepoint,
+    answered,
+    part,
+)
+
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True)
+
+REVISED_ON, DIED_ON = date(2022, 3, 1), date(2025, 2, 1)
+
+
+def two_shoulders(exporter: Exporter) -> None:
+    """One was revised in March 2022, so the record says, and answers on that day and in year 5; the other one never was."""
+    with exporter.store.writing() as session:
+        patient, nurse = add_patient(session, died_on=DIED_ON), add_account(session)
+        cipher = exporter.cipher(patient)
+        for side, score in (("left", 12.0), ("right", 4.0)):
+            operation = add_operation(session, patient, side, surgery_on=date(2018, 1, 1), surgery_precision="year")
+            follow_up = add_follow_up(session, operation)
+            for code, on in (("year-1", date(2019, 1, 1)), ("year-4", REVISED_ON), ("year-5", date(2023, 1, 1))):
+                row = add_timepoint(session, follow_up, code, due_on=on)
+                parts = [part("sst@1", answered(dict(SST)))]
+                response = add_response(session, row, parts, cipher=cipher, entered_by=nurse)
+                add_score(session, response, value=score)
+            add_timepoint(session, follow_up, "year-8", due_on=date(2026, 1, 1))
+        told = {"surgery_precision": "month", "certainty": "reported", "kind": "revision"}
+        add_operation(session, patient, "left", surgery_on=REVISED_ON, **told)
+        add_operation(session, patient, "left", surgery_on=date(2024, 1, 1), kind="revision")
+    exporter.export()
+
+
+def test_a_mean_of_the_unrevised_can_be_taken_from_the_wide_file_alone(exporter: Exporter) -> None:
+    two_shoulders(exporter)
+    left, right = exporter.rows("wide.csv")
+    assert [left[f"{at}_revised"] for at in ("y1", "y4", "y5", "y8")] == ["0", "0", "1", "1"]
+    assert [right[f"{at}_revised"] for at in ("y1", "y4", "y5", "y8")] == ["0", "0", "0", "0"]
+    assert mean(float(row["y5_sst_total"]) for row in (left, right) if row["y5_revised"] == "0") == 4
+    assert (left["revised_on"], left["revised_precision"], left["revised_certainty"]) == (
+        "2022-03-01", "month", "reported",
+    )  # fmt: skip
+    assert (right["revised_on"], right["revised_precision"], right["revised_certainty"]) == ("", "", "")
+    assert left["died_on"] == right["died_on"] == "2025-02-01"
+
+
+def test_the_long_files_and_the_operations_say_the_same(exporter: Exporter) -> None:
+    two_shoulders(exporter)
+    scores = [row for row in exporter.long("score") if row["scale"] == "total"]
+    assert [(row["side"], row["timepoint"]) for row in scores if row["revised"] == "1"] == [("left", "year-5")]
+    assert {row["revised"] for row in scores} == {"0", "1"}
+    planned = [(row["side"], row["timepoint"]) for row in exporter.rows("schedule.csv") if row["revised"] == "1"]
+    assert planned == [("left", "year-5"), ("left", "year-8")]
+    first = exporter.rows("operations.csv")[0]
+    assert (first["revised_on"], first["revised_certainty"]) == ("2022-03-01", "reported")
+
+
+def test_every_file_that_counts_from_surgery_says_how_exactly_that_day_is_known(exporter: Exporter) -> None:
+    two_shoulders(exporter)
+    for file in ("wide.csv", "long.csv", "schedule.csv", "operations.csv"):
+        row = next(row for row in exporter.rows(file) if row["side"] == "right")
+        assert (row["surgery_on"], row["surgery_precision"]) == ("2018-01-01", "year"), file
+    book = {(row["file"], row["name"]): row for row in exporter.rows("codebook.csv")}
+    for file, name in (("wide.csv", "y5_days"), ("wide.csv", "age_at_surgery"), ("schedule.csv", "opens_on")):
+        assert "surgery_precision" in book[file, name]["note"]
+    assert "the first it can have been" in book["long.csv", "surgery_on"]["label"]
