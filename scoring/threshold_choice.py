@@ -3,16 +3,19 @@
 from scoring.change import best_of
 from scoring.definition import Definition, Threshold
 
-# What `choose_threshold` does, for people.
+# What `choose_threshold` and `may_be_called_improved` do, for people.
 RULE = (
     "Of several published thresholds of one kind, one found after another operation than arthroplasty, or without any, is never used, "
     "nor one whose printed limits include no change at all; one found with one implant type is used for that type only, and there it "
     "comes first; a shoulder without an implant is judged by none. Then comes arthroplasty before a mixed shoulder clinic, and that "
     "before people whom the source does not describe; what people said of their change before what was worked out from the spread of "
     "scores; a single value before one end of a range; a follow-up of at least a year; people with a hemiarthroplasty among them; the "
-    "largest number of people. Of two alike it is the one harder to reach. Measurement error may come from any people: from the study "
-    "of the threshold that it stands beside, or else from arthroplasty before a mixed clinic before anybody else; the highest stated "
-    "confidence first, then the largest number of people, then the larger value."
+    "largest number of people. Of two alike it is the one harder to reach. A gain that reaches it is called improved only where it "
+    "was found by what people said of their own change after arthroplasty, with the same implant type where the source names types; "
+    "for a hemiarthroplasty, and where the type is not recorded, hemiarthroplasties must have been among them. So a value worked out "
+    "from the spread of scores alone never makes anybody improved; and a loss is judged by measurement error alone. Measurement error "
+    "may come from any people: from the study of the threshold that it stands beside, or else from arthroplasty before a mixed clinic "
+    "before anybody else; the highest stated confidence first, then the largest number of people, then the larger value."
 )
 YEAR_DAYS = 365
 _HEMIARTHROPLASTIES = ("resurfacing_hemi", "stemmed_hemi", "stemless_hemi")

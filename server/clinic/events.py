@@ -6,15 +6,14 @@ from datetime import date, datetime
 
 from sqlalchemy.orm import Session
 
-from server.clinic.history import change_row
 from server.clinic.left_open import outside_what_was_left_open
 from server.clinic.lifetime import calendar_of, not_within_life
-from server.fields.check import CheckedEntry, EntryRefused, check_values, checked
+from server.clinic.recorded import correct_row, enter_row
+from server.fields.check import CheckedEntry, checked
 from server.fields.event import EVENT, INFECTIONS
 from server.fields.field import OTHER, Value
 from server.fields.stored import stored_values
 from server.models import ClinicEvent, Operation, Patient, Shoulder
-from server.trust.audit import audit
 
 _TOLD_BY = {"source_kind": "source", "treatment": "procedure"}  # texts that other words have too
 _OF_INFECTIONS = ("infection_definition", "infection_certainty", "cultures_taken", "cultures_positive", "organism")
@@ -47,20 +46,8 @@ def record_event(
         operation_id=_operation_before(shoulder, entry.day("happened_on")),
         response_id=said_in.response_id if said_in else None,
         item=said_in.item if said_in else None,
-        made_at=now,
-        made_by_id=by_id,
     )
-    session.add(event)
-    session.flush()
-    audit(
-        session,
-        "event:entered",
-        f"event {event.id}",
-        now=now,
-        by_id=by_id,
-        shoulder=shoulder.id,
-        certainty=event.certainty,
-    )
+    enter_row(session, event, now=now, by_id=by_id, shoulder=shoulder.id, certainty=event.certainty)
     return event
 
 
@@ -79,27 +66,20 @@ def correct_event(
     entry = check_event(session.get_one(Patient, shoulder.patient_id), values, today)
     after = _operation_before(shoulder, entry.day("happened_on"))
     kept = {**stored_values(EVENT, entry), "operation_id": after}
-    changed = change_row(session, event, kept, now=now, by_id=by_id, why=why)
-    audit(session, "event:corrected", f"event {event.id}", now=now, by_id=by_id, fields=changed)
-    return changed
+    return correct_row(session, event, kept, now=now, by_id=by_id, why=why)
 
 
 def check_event(patient: Patient, values: Mapping[str, Value], today: date) -> CheckedEntry:
     """Raises EntryRefused with every error, of single fields and of fields together."""
-    calendar = calendar_of(patient, today)
-    errors = check_values(EVENT, values, calendar)
-    for name, sentence in (
+    together = (
         *_together(values),
         *_how_sure(values),
         *_infection(values),
         *_death(values, patient),
         *not_within_life(EVENT, values, patient),
         *outside_what_was_left_open(patient, values, "happened_on"),
-    ):
-        errors.setdefault(name, []).append(sentence)
-    if errors:
-        raise EntryRefused(errors)
-    return checked(EVENT, values, calendar)
+    )
+    return checked(EVENT, values, calendar_of(patient, today), together)
 
 
 def _together(values: Mapping[str, Value]) -> Iterator[tuple[str, str]]:

@@ -5,15 +5,14 @@ from datetime import date, datetime
 
 from sqlalchemy.orm import Session
 
-from server.clinic.history import change_row
 from server.clinic.left_open import outside_what_was_left_open
 from server.clinic.lifetime import calendar_of, not_within_life
-from server.fields.check import CheckedEntry, EntryRefused, check_values, checked
+from server.clinic.recorded import correct_row, enter_row
+from server.fields.check import CheckedEntry, checked
 from server.fields.field import OTHER, Value
 from server.fields.finding import FINDING, RADIOGRAPHIC
 from server.fields.stored import stored_values
 from server.models import ClinicFinding, Patient, Shoulder
-from server.trust.audit import audit
 
 
 def record_finding(
@@ -24,20 +23,11 @@ def record_finding(
     now: datetime,
     today: date,
     by_id: int | None,
-    timepoint_id: int | None = None,
 ) -> ClinicFinding:
     """The finding of one visit. Raises EntryRefused with every error."""
     entry = check_finding(session.get_one(Patient, shoulder.patient_id), values, today)
-    finding = ClinicFinding(
-        **stored_values(FINDING, entry),
-        shoulder_id=shoulder.id,
-        timepoint_id=timepoint_id,
-        made_at=now,
-        made_by_id=by_id,
-    )
-    session.add(finding)
-    session.flush()
-    audit(session, "finding:entered", f"finding {finding.id}", now=now, by_id=by_id, shoulder=shoulder.id)
+    finding = ClinicFinding(**stored_values(FINDING, entry), shoulder_id=shoulder.id)
+    enter_row(session, finding, now=now, by_id=by_id, shoulder=shoulder.id)
     return finding
 
 
@@ -54,21 +44,14 @@ def correct_finding(
     """The names of the fields that changed; the values before stay in the history. Raises EntryRefused with every error."""
     shoulder = session.get_one(Shoulder, finding.shoulder_id)
     entry = check_finding(session.get_one(Patient, shoulder.patient_id), values, today)
-    changed = change_row(session, finding, stored_values(FINDING, entry), now=now, by_id=by_id, why=why)
-    audit(session, "finding:corrected", f"finding {finding.id}", now=now, by_id=by_id, fields=changed)
-    return changed
+    return correct_row(session, finding, stored_values(FINDING, entry), now=now, by_id=by_id, why=why)
 
 
 def check_finding(patient: Patient, values: Mapping[str, Value], today: date) -> CheckedEntry:
     """Raises EntryRefused with every error, of single fields and of fields together."""
-    calendar = calendar_of(patient, today)
-    errors = check_values(FINDING, values, calendar)
     closed = outside_what_was_left_open(patient, values, "examined_on")
-    for name, sentence in (*_together(values), *not_within_life(FINDING, values, patient), *closed):
-        errors.setdefault(name, []).append(sentence)
-    if errors:
-        raise EntryRefused(errors)
-    return checked(FINDING, values, calendar)
+    together = (*_together(values), *not_within_life(FINDING, values, patient), *closed)
+    return checked(FINDING, values, calendar_of(patient, today), together)
 
 
 def _together(values: Mapping[str, Value]) -> Iterator[tuple[str, str]]:

@@ -40,6 +40,7 @@ TABLES: Mapping[str, tuple[Field, ...]] = {
 _OF_STRUCTURE = {
     "surgery_precision": "How exactly the day is known",
     "first_stage_id": "First stage",
+    "operation_id": "Operation",
     "taken_out_id": "Taken out",
     "struck_at": "Written down by mistake",
     "taken_back_at": "Entered in error",

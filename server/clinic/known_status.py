@@ -6,17 +6,16 @@ from datetime import date, datetime
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from server.clinic.history import change_row
 from server.clinic.left_open import linkage_closed, outside_what_was_left_open
 from server.clinic.lifetime import calendar_of
-from server.fields.check import CheckedEntry, EntryRefused, check_values, checked
+from server.clinic.recorded import correct_row, enter_row
+from server.fields.check import CheckedEntry, checked
 from server.fields.field import Value
 from server.fields.known_status import KNOWN_STATUS, NEEDED_OF_IMPLANT, STATUS_SOURCES
 from server.fields.stored import stored_values
 from server.models import Flag, KnownStatus, Patient
 from server.queries.facts import death_by
 from server.schedule.last_known import SHOWS, Fact, Source
-from server.trust.audit import audit
 
 
 def record_status(
@@ -24,11 +23,9 @@ def record_status(
 ) -> KnownStatus:
     """What one source says. Raises EntryRefused with every error."""
     entry = check_status(patient, values, today)
-    status = KnownStatus(**stored_values(KNOWN_STATUS, entry), patient_id=patient.id, made_at=now, made_by_id=by_id)
-    session.add(status)
-    session.flush()
+    status = KnownStatus(**stored_values(KNOWN_STATUS, entry), patient_id=patient.id)
+    enter_row(session, status, now=now, by_id=by_id, patient=patient.id)
     _lead_to_death(session, patient, status, now)
-    audit(session, "known_status:entered", f"known_status {status.id}", now=now, by_id=by_id, patient=patient.id)
     return status
 
 
@@ -45,9 +42,8 @@ def correct_status(
     """The names of the fields that changed; the values before stay in the history. Raises EntryRefused with every error."""
     patient = session.get_one(Patient, status.patient_id)
     entry = check_status(patient, values, today)
-    changed = change_row(session, status, stored_values(KNOWN_STATUS, entry), now=now, by_id=by_id, why=why)
+    changed = correct_row(session, status, stored_values(KNOWN_STATUS, entry), now=now, by_id=by_id, why=why)
     _lead_to_death(session, patient, status, now)
-    audit(session, "known_status:corrected", f"known_status {status.id}", now=now, by_id=by_id, fields=changed)
     return changed
 
 
@@ -64,18 +60,13 @@ def _lead_to_death(session: Session, patient: Patient, status: KnownStatus, now:
 
 def check_status(patient: Patient, values: Mapping[str, Value], today: date) -> CheckedEntry:
     """Raises EntryRefused with every error, of single fields and of fields together."""
-    calendar = calendar_of(patient, today)
-    errors = check_values(KNOWN_STATUS, values, calendar)
-    for name, sentence in (
+    together = (
         *_together(values, patient),
         *_of_implant(values),
         *_of_register(values, patient),
         *outside_what_was_left_open(patient, values, "known_on"),
-    ):
-        errors.setdefault(name, []).append(sentence)
-    if errors:
-        raise EntryRefused(errors)
-    return checked(KNOWN_STATUS, values, calendar)
+    )
+    return checked(KNOWN_STATUS, values, calendar_of(patient, today), together)
 
 
 def _together(values: Mapping[str, Value], patient: Patient) -> Iterator[tuple[str, str]]:

@@ -40,9 +40,8 @@ class Traits:
 def likeness(one: Traits, other: Traits) -> Likeness | None:
     """What two people have to do with each other, by the table above; None when nothing."""
     first, last = names_alike(one.first_name, other.first_name), names_alike(one.last_name, other.last_name)
-    swapped = names_alike(one.first_name, other.last_name) and names_alike(one.last_name, other.first_name)
     contact = shares_contact(one, other)
-    if (first and last) or swapped:
+    if (first and last) or _swapped(one, other):
         near = days_alike(one.born, other.born) or one.born.year == other.born.year
         return Likeness.SAME if near or contact else None
     if one.born == other.born and first:
@@ -52,11 +51,15 @@ def likeness(one: Traits, other: Traits) -> Likeness | None:
     return Likeness.CONTACT if contact else None
 
 
+def _swapped(one: Traits, other: Traits) -> bool:
+    return names_alike(one.first_name, other.last_name) and names_alike(one.last_name, other.first_name)
+
+
 def names_alike(one: str, other: str) -> bool:
-    words, others = set(_words(one)), set(_words(other))
+    words, others = _words(one), _words(other)
     if not words or not others:
         return False
-    return words <= others or others <= words or _one_slip("".join(_words(one)), "".join(_words(other)))
+    return set(words) <= set(others) or set(others) <= set(words) or _one_slip("".join(words), "".join(others))
 
 
 def days_alike(one: date, other: date) -> bool:
@@ -84,21 +87,25 @@ def years_to_look_in(born: date) -> set[int]:
 
 
 def shares_contact(one: Traits, other: Traits) -> bool:
-    phones = _figures(one.phone), _figures(other.phone)
-    same_phone = bool(phones[0]) and phones[0] == phones[1]
-    same_email = bool(one.email) and (one.email or "").strip().casefold() == (other.email or "").strip().casefold()
-    return same_phone or same_email
+    phones = bare_phone(one.phone), bare_phone(other.phone)
+    emails = bare_email(one.email), bare_email(other.email)
+    return any(each and each == another for each, another in (phones, emails))
+
+
+def bare_phone(phone: str | None) -> str:
+    """What of a telephone number is compared."""
+    figures = "".join(sign for sign in phone or "" if sign.isdecimal())
+    return figures[-SAME_END:]
+
+
+def bare_email(email: str | None) -> str:
+    return (email or "").strip().casefold()
 
 
 def _words(name: str) -> list[str]:
     bare = unicodedata.normalize("NFKD", name).casefold()
     spaced = "".join(sign if sign.isalnum() else " " for sign in bare if not unicodedata.combining(sign))
     return spaced.split()
-
-
-def _figures(phone: str | None) -> str:
-    figures = "".join(sign for sign in phone or "" if sign.isdecimal())
-    return figures[-SAME_END:]
 
 
 def _one_slip(one: str, other: str) -> bool:

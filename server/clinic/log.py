@@ -6,7 +6,8 @@ from datetime import date, datetime
 from sqlalchemy.orm import Session
 
 from server.clinic.history import change_row
-from server.fields.check import Calendar, CheckedEntry, EntryRefused, check_values, checked
+from server.clinic.recorded import correct_row, enter_row
+from server.fields.check import Calendar, CheckedEntry, checked
 from server.fields.field import Value
 from server.fields.log import LOG
 from server.fields.stored import stored_values
@@ -21,10 +22,8 @@ def log_operation(
 ) -> OperationLog:
     """A line. Raises EntryRefused with every error."""
     entry = check_line(values, today)
-    line = OperationLog(**stored_values(LOG, entry), made_at=now, made_by_id=by_id)
-    session.add(line)
-    session.flush()
-    audit(session, "operation_log:entered", f"operation_log {line.id}", now=now, by_id=by_id)
+    line = OperationLog(**stored_values(LOG, entry))
+    enter_row(session, line, now=now, by_id=by_id)
     return line
 
 
@@ -40,9 +39,7 @@ def correct_line(
 ) -> list[str]:
     """The names of the fields that changed; the values before stay in the history. Raises EntryRefused with every error."""
     kept = stored_values(LOG, check_line(values, today))
-    changed = change_row(session, line, kept, now=now, by_id=by_id, why=why)
-    audit(session, "operation_log:corrected", f"operation_log {line.id}", now=now, by_id=by_id, fields=changed)
-    return changed
+    return correct_row(session, line, kept, now=now, by_id=by_id, why=why)
 
 
 def enrolled_after_all(
@@ -50,8 +47,7 @@ def enrolled_after_all(
 ) -> None:
     """The patient of this line is enrolled now: from here on the operation itself is counted, and the line no longer."""
     if line.operation_id is None:
-        line.operation_id = operation.id
-        session.flush()
+        change_row(session, line, {"operation_id": operation.id}, now=now, by_id=by_id)
         audit(
             session, "operation_log:enrolled", f"operation_log {line.id}", now=now, by_id=by_id, operation=operation.id
         )
@@ -68,13 +64,7 @@ def log_line(session: Session, typed: str) -> OperationLog | None:
 
 
 def check_line(values: Mapping[str, Value], today: date) -> CheckedEntry:
-    calendar = Calendar(today)
-    errors = check_values(LOG, values, calendar)
-    for name, sentence in _together(values):
-        errors.setdefault(name, []).append(sentence)
-    if errors:
-        raise EntryRefused(errors)
-    return checked(LOG, values, calendar)
+    return checked(LOG, values, Calendar(today), _together(values))
 
 
 def _together(values: Mapping[str, Value]) -> Iterator[tuple[str, str]]:

@@ -101,11 +101,3 @@ def _topic(library: Library, spec: str, name: str) -> str:
     except (UnknownInstrument, KeyError):
         topic = f"{spec}/{name}"
     return f"{topic}, as the patient says"[:200]
-
-
-def events_of_responses(session: Session, response_ids: list[int]) -> Mapping[tuple[int, str], int]:
-    """The events that were made of answers already, by response and item."""
-    query = select(ClinicEvent.response_id, ClinicEvent.item, ClinicEvent.id).where(
-        ClinicEvent.response_id.in_(response_ids)
-    )
-    return {(row.response_id or 0, row.item or ""): row.id for row in session.execute(query)}

@@ -1,13 +1,17 @@
-"""A response's sealed answers into item facts. Whatever could name a person is left out here, a second time after intake."""
+"""A response's sealed answers and its scores into facts. Whatever could name a person is left out, a second time after intake."""
 
+from collections.abc import Sequence
 from dataclasses import replace
+from math import isfinite
 
 from scoring.definition import Item
 from scoring.library import Library, UnknownInstrument
 from server.crypto.fields import FieldProblem, PatientCipher
-from server.exports.facts import ItemFacts
+from server.exports.facts import BOUND, ItemFacts, ScoreFacts
+from server.exports.folder import ExportProblem
 from server.exports.missing import ANSWERED_FOR, ITEM
 from server.forms.stored import StoredAnswer, StoredAnswersProblem, StoredPart, open_answers
+from server.models import Score
 from server.models.response import FOR_THE_PATIENT
 
 ITEM_REASONS = frozenset(each.word for each in ITEM)
@@ -67,4 +71,50 @@ def _fact(part: StoredPart, name: str, answer: StoredAnswer, item: Item | None) 
         value=value if isinstance(value, int) and not isinstance(value, bool) else None,
         month=value if is_month and isinstance(value, str) else None,
         missing=None if state == "answered" else state if state in ITEM_REASONS else "not_given",
+    )
+
+
+def score_facts(scores: Sequence[Score], items: Sequence[ItemFacts], library: Library) -> tuple[ScoreFacts, ...]:
+    """The valid scores of one response, in the order in which its form asked."""
+    return tuple(_score_facts(score, library) for score in _in_order(scores, items, library))
+
+
+def _in_order(scores: Sequence[Score], items: Sequence[ItemFacts], library: Library) -> list[Score]:
+    """As the form asks and the definitions list them, so that a score that is rebuilt later keeps the old one's place."""
+    asked = {spec: place for place, spec in enumerate(dict.fromkeys(item.instrument for item in items))}
+
+    def place(score: Score) -> tuple[int, int]:
+        spec = f"{score.instrument}@{score.instrument_version}"
+        scales = list(library.definitions[spec].by_scale) if spec in library.definitions else []
+        at = scales.index(score.scale) if score.scale in scales else len(scales)
+        return asked.get(spec, len(asked)), at
+
+    return sorted(scores, key=place)
+
+
+def _is_bound(spec: str, scale: str, library: Library) -> bool:
+    """A scale that counts every blank as one answer: an end of what the score can have been."""
+    found = library.definitions[spec].by_scale.get(scale) if spec in library.definitions else None
+    return found is not None and found.missing.name == "fill"
+
+
+def _score_facts(score: Score, library: Library) -> ScoreFacts:
+    spec = f"{score.instrument}@{score.instrument_version}"
+    if score.value is not None and not isfinite(score.value):
+        raise ExportProblem(
+            f"the stored {spec} {score.scale} of response {score.response_id} is no number; nothing was written. "
+            "yearmark rescore rebuilds it from the answers"
+        )
+    return ScoreFacts(
+        instrument=spec,
+        scale=score.scale,
+        text_id=score.text_id,
+        value=score.value,
+        status=BOUND if score.value is not None and _is_bound(spec, score.scale, library) else score.status,
+        missing="not_scored" if score.value is None else None,
+        reason=score.reason,
+        answered=score.answered,
+        items=score.items,
+        method=score.method,
+        scoring_version=score.scoring_version,
     )

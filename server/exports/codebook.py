@@ -127,7 +127,7 @@ def _item(definition: Definition, item: Item, options: dict[str, str]) -> Entry:
     label, whole = _label(item.topic)
     return Entry(
         LONG, f"{definition.spec}/{item.item}", label, f"item: {item.type}", item.unit or "", codes, definition.title,
-        definition.spec, span, note=f"{whole}{NOTE}",
+        definition.spec, span, note=f"{whole}{_unverified(definition)}{NOTE}",
     )  # fmt: skip
 
 
@@ -141,5 +141,9 @@ def _scale(definition: Definition, scale: Scale) -> Entry:
     return Entry(
         LONG, f"{definition.spec}/{scale.scale}", label, "score", source=definition.title, version=definition.spec,
         range=f"{low} to {high}", better=scale.better, method=scale.method, thresholds=" | ".join(found),
-        note=f"{whole}{scale.missing.source}",
+        note=f"{whole}{_unverified(definition)}{scale.missing.source}",
     )  # fmt: skip
+
+
+def _unverified(definition: Definition) -> str:
+    return "The structure of this form is unverified. " if definition.status == "unverified" else ""

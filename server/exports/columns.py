@@ -18,6 +18,7 @@ from server.exports.facts import (
     OperationFacts,
     Revision,
     ScoreFacts,
+    VisitFacts,
 )
 from server.fields.event import PRECISIONS
 from server.fields.field import CERTAINTIES, Field, named
@@ -36,9 +37,13 @@ LONG, WIDE, OPERATIONS, SCHEDULE = "long.csv", "wide.csv", "operations.csv", "sc
 FILES = {"long": LONG, "wide": WIDE, "operations": OPERATIONS}
 EVERYWHERE = (LONG, WIDE, OPERATIONS, SCHEDULE)
 _BOTH = (LONG, SCHEDULE)
-ROW_KINDS = ("form", "item", "score")
+ROW_KINDS = ("form", "visit", "item", "score")
 RESEARCH_CONSENTS = ("given", "withdrawn", "none")
 TEXT_KINDS = ("licensed", "descriptive")
+OF_A_VISIT = (
+    "No plan asks for it: it has no timepoint. It stands with the last operation done before its day that starts a follow-up, or before "
+    "the first with that one"
+)
 FIRST_DAY = "Counted from surgery_on, which is the first day that it can have been; see surgery_precision"
 REVISED_NOTE = "The shoulder then has another implant than the one put in at this operation; see revised_on"
 REASON_NOTE = (
@@ -120,6 +125,19 @@ def _form(
     return Column(name, label, type, files, lambda row: row.form and value(row.form), source=source, **more)
 
 
+def _answer(
+    name: str, label: str, type: str, value: Callable[[FormFacts | VisitFacts], object], *,
+    source: str = "response", files: tuple[str, ...] = (LONG,), **more: Any,
+) -> Column:  # fmt: skip
+    """Of a form that was planned and of one that was taken at a visit alike."""
+
+    def of_row(row: ExportRow) -> object:
+        answered = row.form or row.visit
+        return answered and value(answered)
+
+    return Column(name, label, type, files, of_row, source=source, **more)
+
+
 def _item_or_score(
     name: str, label: str, type: str, item: Callable[[ItemFacts], object], score: Callable[[ScoreFacts], object], *,
     codes: tuple[str, ...] = (), source: str = "response", note: str = "",
@@ -137,7 +155,7 @@ def _nothing(_facts: object) -> None:
 
 
 def _row_kind(row: ExportRow) -> str:
-    return "item" if row.item else "score" if row.score else "form"
+    return "item" if row.item else "score" if row.score else "visit" if row.visit else "form"
 
 
 def _value(row: ExportRow) -> float | int | None:
@@ -146,8 +164,13 @@ def _value(row: ExportRow) -> float | int | None:
     return facts.value if facts is not None and facts.missing is None else None
 
 
+def _is_revised(row: ExportRow) -> bool | None:
+    answered = row.form or row.visit
+    return row.operation.is_revised(answered.on) if answered else None
+
+
 def _missing(row: ExportRow) -> str | None:
-    facts = row.item or row.score or row.form
+    facts = row.item or row.score or row.form or row.visit
     return facts.missing if facts else None
 
 
@@ -235,23 +258,25 @@ COLUMNS: tuple[Column, ...] = (
     _form("answered_timepoint", "And which timepoint of it", "text", lambda f: f.answered_timepoint, files=_BOTH),
     _form("drawn_on", "Day on which it was drawn into the random quarter of the silent", "date", lambda f: f.drawn_on, files=_BOTH),
     _form("drawing_probability", "Probability with which it was drawn", "number", lambda f: f.drawing_probability, files=_BOTH),
-    _form("window_state", "Where the answer lies; late and recalled answers are kept and marked", "word",
-        lambda f: f.window_state, codes=WINDOW_STATES, source="response", files=_BOTH),
-    _form("answered_on", "Day on which the form was finished, on the clinic's calendar", "date",
-        lambda f: f.answered_on, source="response", files=_BOTH),
-    _form("finished_at", "Instant at which the form was finished, between fetch and receipt", "instant",
-        lambda f: f.finished_at, unit="UTC", source="response"),
-    _form("days_from_surgery", "Days from surgery to the answer, or to the due day without one", "integer",
+    _answer("window_state", "Where the answer lies; late and recalled answers are kept and marked", "word",
+        lambda f: f.window_state, codes=WINDOW_STATES, files=_BOTH),
+    _answer("answered_on", "Day on which the form was finished, on the clinic's calendar", "date",
+        lambda f: f.answered_on, files=_BOTH),
+    _answer("finished_at", "Instant at which the form was finished, between fetch and receipt", "instant",
+        lambda f: f.finished_at, unit="UTC"),
+    _answer("days_from_surgery", "Days from surgery to the answer, or to the due day without one", "integer",
         lambda f: f.days_from_surgery, unit="days", source="computed", note=f"Below zero before surgery. {FIRST_DAY}"),
-    Column("revised", "The answer, or the due day without one, is after a revision", "integer", _BOTH,
-        lambda row: row.form and row.operation.is_revised(row.form.on), codes=YES_NO, source="computed", note=REVISED_NOTE),
-    _form("mode", "How the form was answered", "word", lambda f: f.mode, codes=MODES, source="response", files=_BOTH),
-    _form("answered_by", "Who answered", "word", lambda f: f.answered_by, codes=ANSWERED_BY, source="response", files=_BOTH),
-    _form("language", "Language of the form, BCP 47", "text", lambda f: f.language, source="response"),
+    Column("revised", "The answer, or the due day without one, is after a revision", "integer", _BOTH, _is_revised, codes=YES_NO,
+        source="computed", note=REVISED_NOTE),
+    _answer("mode", "How the form was answered", "word", lambda f: f.mode, codes=MODES, files=_BOTH),
+    _answer("answered_by", "Who answered", "word", lambda f: f.answered_by, codes=ANSWERED_BY, files=_BOTH),
+    _answer("language", "Language of the form, BCP 47", "text", lambda f: f.language),
     _form("messages_sent", "Invitations and reminders that were sent about the form", "integer",
         lambda f: f.messages_sent, source="message", note="0 when nobody could be written to; by channel in schedule.csv"),
     _form("repeats", "Further answers to the same form that were kept and do not count", "integer",
         lambda f: f.repeats, source="response"),
+    Column("finding", "Of a form taken at a visit: which visit, by its number in findings.csv", "integer", (LONG,),
+        lambda row: row.visit and row.visit.finding, source="clinic finding", note=OF_A_VISIT),
     _form("eligible", "Whether an answer could be expected at this timepoint", "integer", _eligible, files=(SCHEDULE,), codes=YES_NO,
         source="computed", note="0 where nothing was expected any more (died, withdrew, …) or the window had closed before enrolment"),
     *(_form(f"{channel}_sent", f"Invitations and reminders sent by {words}", "integer",
@@ -269,7 +294,7 @@ COLUMNS: tuple[Column, ...] = (
     _form("fetched_on", "First day of the window on which a phone fetched its form", "date", lambda f: f.fetched_on, files=(SCHEDULE,),
         source="link", note="The link was opened with the right birth date; whether the form was begun is not known"),
     Column("row_kind", "What the row holds: the form as a whole, one item, one score", "word", (LONG,),
-        _row_kind, codes=ROW_KINDS, in_form=True),
+        _row_kind, codes=ROW_KINDS, in_form=True, note="form: one of the plan as a whole; visit: one that was taken at a visit"),
     _item_or_score("instrument", "Instrument and version", "text", lambda i: i.instrument, lambda s: s.instrument),
     _item_or_score("item", "Item, by the number it has in the definition", "text", lambda i: i.item, _nothing),
     _item_or_score("scale", "Scale of the score", "text", _nothing, lambda s: s.scale),

@@ -8,7 +8,7 @@ import csv
 import io
 import zipfile
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -20,13 +20,13 @@ from server.exports.thresholds import THRESHOLDS
 from server.exports.zipped import FOLDER
 
 _OPERATION = ("study_number", "side", "operation")
-_GROUP = ("surgery_year", "side", "operation_kind", "procedure", "implant_type")
+_GROUP = ("surgery_year", "side", "operation_kind", "procedure", "implant_type", "done_here")
 # By what a row is known to be the same one. Of two rows with one key the first is compared with the first.
 KEYS = {
     OPERATIONS: _OPERATION,
     WIDE: _OPERATION,
     SCHEDULE: (*_OPERATION, "timepoint", "attempt"),
-    LONG: (*_OPERATION, "timepoint", "attempt", "row_kind", "instrument", "item", "scale"),
+    LONG: (*_OPERATION, "timepoint", "attempt", "finding", "row_kind", "instrument", "item", "scale"),
     EVENTS: ("study_number", "side", "event"),
     FINDINGS: ("study_number", "side", "finding"),
     COMPONENTS: ("study_number", "side", "component"),
@@ -62,9 +62,12 @@ def compare(locked: bytes, folder: Path) -> list[TableChange]:
         found = []
         for file, key in KEYS.items():
             member = f"{FOLDER}/{file}"
-            then = _keyed(io.TextIOWrapper(archive.open(member), "utf-8", newline=""), key) if member in names else {}
+            then = _rows(io.TextIOWrapper(archive.open(member), "utf-8", newline="")) if member in names else []
             with (folder / file).open(encoding="utf-8", newline="") as lines:
-                found.append(_changes(file, then, _keyed(lines, key)))
+                now = _rows(lines)
+            # A column that came later is in no key of a set that was locked before.
+            both = [name for name in key if all(name in rows[0] for rows in (then, now) if rows)]
+            found.append(_changes(file, _keyed(then, both), _keyed(now, both)))
         return found
 
 
@@ -72,16 +75,17 @@ Row = dict[str, str]
 Key = tuple[str, ...]
 
 
-def _keyed(lines: Iterable[str], key: Iterable[str]) -> dict[Key, Row]:
-    return dict(_rows(lines, tuple(key)))
+def _rows(lines: Iterable[str]) -> list[Row]:
+    return list(csv.DictReader(lines, strict=True))
 
 
-def _rows(lines: Iterable[str], key: tuple[str, ...]) -> Iterator[tuple[Key, Row]]:
-    seen = Counter[Key]()
-    for row in csv.DictReader(lines, strict=True):
-        known = tuple(row.get(name, "") for name in key)
-        yield (*known, str(seen[known])), row
+def _keyed(rows: Iterable[Row], key: Sequence[str]) -> dict[Key, Row]:
+    seen, found = Counter[Key](), {}
+    for row in rows:
+        known = tuple(row[name] for name in key)
+        found[*known, str(seen[known])] = row
         seen[known] += 1
+    return found
 
 
 def _changes(file: str, then: dict[Key, Row], now: dict[Key, Row]) -> TableChange:

@@ -144,11 +144,36 @@ class FormFacts:
 
 
 @dataclass(frozen=True)
+class VisitFacts:
+    """A form that was taken at a visit, which no plan asks for. `finding`: the number of that visit in findings.csv."""
+
+    finding: int
+    missing: str | None
+    answered_on: date
+    finished_at: datetime
+    window_state: str
+    mode: str
+    answered_by: str
+    language: str
+    days_from_surgery: int | None
+    items: tuple[ItemFacts, ...]
+    scores: tuple[ScoreFacts, ...]
+
+    @property
+    def on(self) -> date:
+        return self.answered_on
+
+
+@dataclass(frozen=True)
 class ExportRow:
-    """What the function of a column is given. `forms`, for a wide row: the form that counts for each timepoint code."""
+    """What the function of a column is given: of a form that was planned, `form`, of one that was taken at a visit, `visit`.
+
+    `forms`, for a wide row: the form that counts for each timepoint code.
+    """
 
     operation: OperationFacts
     form: FormFacts | None = None
+    visit: VisitFacts | None = None
     item: ItemFacts | None = None
     score: ScoreFacts | None = None
     forms: Mapping[str, FormFacts] = field(default_factory=dict)

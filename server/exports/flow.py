@@ -12,13 +12,14 @@ from typing import Any, NamedTuple
 
 from sqlalchemy import not_, select
 
-from server.exports.column import Column, said
+from server.exports.column import YES_NO, Column, said
 from server.exports.facts import FormFacts, OperationFacts
 from server.exports.read import Reader
 from server.exports.wide import RECALLED, in_wide
 from server.fields.log import NOT_ENROLLED
-from server.fields.operation_words import IMPLANT_TYPES, OPERATION_KINDS, PLACES, PROCEDURE_WORDS, SIDES
+from server.fields.operation_words import IMPLANT_TYPES, OPERATION_KINDS, PLACES, PROCEDURE_WORDS, SIDES, done_here
 from server.models import Operation, OperationLog, Patient, Shoulder
+from server.models.response import FOR_THE_PATIENT
 from server.queries.current import NOT_MERGED
 from server.schedule.status import Status
 from server.schedule.timepoint_code import TimepointCode
@@ -38,6 +39,7 @@ STEPS = {
     "missed": "the window closed without an answer",
     "recalled": "asked after surgery, so no baseline",
     "not_readable": "answered; the answers cannot be read",
+    "answered_for": "answered by somebody else, so no score",
     "analysed": "answered, in the files",
 }
 _BY_STATUS = {
@@ -51,13 +53,17 @@ _BY_STATUS = {
 
 
 class Group(NamedTuple):
-    """What operations are counted by; an empty word is not recorded, and of a line of the log the kind is not known."""
+    """What operations are counted by; an empty word is not recorded, and of a line of the log the kind is not known.
+
+    `here`: whether it counts as done in this clinic, as coverage counts it.
+    """
 
     year: int
     side: str
     kind: str
     procedure: str
     implant_type: str
+    here: bool
 
 
 class Counted(NamedTuple):
@@ -148,8 +154,9 @@ class Flow:
 
 
 def _group(on: date, side: str, recorded: Mapping[str, Any]) -> Group:
-    words = (recorded.get(name) or "" for name in ("kind", "procedure", "implant_type"))
-    return Group(on.year, side, *(str(word) for word in words))
+    kind, procedure, implant_type = (str(recorded.get(name) or "") for name in ("kind", "procedure", "implant_type"))
+    here = not kind or done_here(kind, recorded.get("place"))
+    return Group(on.year, side, kind, procedure, implant_type, here)
 
 
 def _standing(operation: OperationFacts, at: Mapping[str, FormFacts], code: str) -> tuple[str, str]:
@@ -166,7 +173,7 @@ def _standing(operation: OperationFacts, at: Mapping[str, FormFacts], code: str)
         return "missed", form.status_reason
     if status in _BY_STATUS:
         return _BY_STATUS[status], form.missing or "answered_later"
-    return "analysed", form.status
+    return ("answered_for" if form.answered_by == FOR_THE_PATIENT else "analysed"), form.status
 
 
 def _column(file: str, name: str, label: str, type: str, value: Callable[[CountRow], object], **more: Any) -> Column:
@@ -183,6 +190,9 @@ def _by_group(file: str) -> tuple[Column, ...]:
             lambda r: r.what.group.procedure or None, codes=said(PROCEDURE_WORDS)),
         _column(file, "implant_type", "Implant type", "word",
             lambda r: r.what.group.implant_type or None, codes=said(IMPLANT_TYPES)),
+        _column(file, "done_here", "Whether it counts as done in this clinic; coverage is over these", "integer",
+            lambda r: r.what.group.here, codes=YES_NO,
+            note="0 for what was done elsewhere, and for an operation before the first one here of which no place is recorded"),
         _column(file, "as_of", "Day on which statuses were computed", "date", lambda r: r.as_of),
     )  # fmt: skip
 
@@ -190,7 +200,7 @@ def _by_group(file: str) -> tuple[Column, ...]:
 LOG_COLUMNS = (
     *_by_group(LOG),
     _column(LOG, "surgeon", "Surgeon, by a code that is the same in every export", "text", lambda r: r.what.surgeon or None),
-    _column(LOG, "place", "Where it was done; coverage is over all but elsewhere", "word", lambda r: r.what.place or None,
+    _column(LOG, "place", "Where it was done, as recorded", "word", lambda r: r.what.place or None,
         codes=said(PLACES)),
     _column(LOG, "enrolment", "Whether the patient is enrolled, and in the other files", "word", lambda r: r.what.enrolment,
         codes=("not_enrolled", "no_research_consent", "in_files")),

@@ -3,7 +3,6 @@
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from math import isfinite
 from typing import Any
 
 from sqlalchemy import Row, distinct, func, not_, or_, select, true
@@ -11,10 +10,11 @@ from sqlalchemy.orm import Session
 
 from scoring.library import Library
 from server.crypto.fields import PatientCipher
-from server.exports.answers import open_items
+from server.exports.answers import open_items, score_facts
 from server.exports.contacts import Contacts
-from server.exports.facts import BOUND, FormFacts, ItemFacts, OperationFacts, Revision, ScoreFacts
-from server.exports.folder import ExportProblem, KeysMissing
+from server.exports.facts import FormFacts, ItemFacts, OperationFacts, Revision, VisitFacts
+from server.exports.folder import KeysMissing
+from server.exports.visits import AtVisit, forms_at_visits, scores_at_visits
 from server.fields.field import Value
 from server.fields.leaving import leaving
 from server.fields.operation import OPERATION, SHOULDER
@@ -69,8 +69,11 @@ class Reader:
         query = operated.where(NOT_MERGED, not_(self.included(Patient.id)))
         return self.session.scalar(query) or 0
 
-    def operations(self) -> Iterator[tuple[OperationFacts, list[FormFacts]]]:
-        """Every operation with its forms, those to come included, ordered by study number, side and position; forms by opening."""
+    def operations(self) -> Iterator[tuple[OperationFacts, list[FormFacts], list[VisitFacts]]]:
+        """Every operation with its forms, those to come included, ordered by study number, side and position; forms by opening.
+
+        Beside them the forms that were taken at visits, by day.
+        """
         query = (
             select(Operation, Shoulder, Patient)
             .join(Shoulder, Shoulder.id == Operation.shoulder_id)
@@ -86,7 +89,7 @@ class Reader:
 
     def _with_forms(
         self, rows: Sequence[AnyRow], known: Mapping[int, LastKnown]
-    ) -> Iterator[tuple[OperationFacts, list[FormFacts]]]:
+    ) -> Iterator[tuple[OperationFacts, list[FormFacts], list[VisitFacts]]]:
         wanted = [row.Operation.id for row in rows]
         follow_ups = _by(self._of_operations(select(FollowUp), wanted), lambda each: each.operation_id)
         timepoints = _by(self._of_operations(_timepoints(), wanted), lambda each: each.follow_up_id)
@@ -98,6 +101,8 @@ class Reader:
         consents = self.consents({row.Patient.id for row in rows})
         revisions = self._revisions([row.Shoulder.id for row in rows])
         labels, first_stages = self._labels(wanted), self._first_stages(rows)
+        at_visits = forms_at_visits(self.session, {row.Shoulder.id for row in rows})
+        visit_scores = scores_at_visits(self.session, at_visits)
         for row in rows:
             last = follow_ups.get(row.Operation.id, [None])[-1]
             operation = _operation_facts(
@@ -119,7 +124,11 @@ class Reader:
                 for each in follow_ups.get(row.Operation.id, [])
                 for timepoint in timepoints.get(each.id, [])
             ]
-            yield operation, forms
+            visits = [
+                self._visit(row, each, visit_scores.get(each.response.id, []))
+                for each in at_visits.get(row.Operation.id, [])
+            ]
+            yield operation, forms, visits
 
     def _of_operations(self, query: Any, wanted: list[int], others: Collection[int] = ()) -> list[Any]:
         """`others`: timepoints of other operations that are wanted too."""
@@ -242,9 +251,24 @@ class Reader:
             tries=contacts.tries(timepoint),
             repeats=repeats,
             items=tuple(items),
-            scores=()
-            if missing
-            else tuple(_score_facts(score, self.library) for score in _in_order(kept, items, self.library)),
+            scores=() if missing else score_facts(kept, items, self.library),
+        )
+
+    def _visit(self, row: AnyRow, taken: AtVisit, scores: list[Score]) -> VisitFacts:
+        response, surgery_on = taken.response, row.Operation.surgery_on
+        items, missing = self._items(row.Patient, response)
+        return VisitFacts(
+            finding=taken.finding,
+            missing=missing,
+            answered_on=taken.on,
+            finished_at=response.finished_at,
+            window_state=response.window_state,
+            mode=response.mode,
+            answered_by=response.answered_by,
+            language=response.language,
+            days_from_surgery=(taken.on - surgery_on).days if surgery_on else None,
+            items=tuple(items),
+            scores=() if missing else score_facts(scores, items, self.library),
         )
 
     def _items(self, patient: Patient, response: Response) -> tuple[list[ItemFacts], str | None]:
@@ -309,47 +333,6 @@ def _by(rows: list[Any], key: Callable[[Any], int]) -> dict[int, list[Any]]:
     for row in rows:
         found.setdefault(key(row), []).append(row)
     return found
-
-
-def _in_order(scores: list[Score], items: list[ItemFacts], library: Library) -> list[Score]:
-    """As the form asks and the definitions list them, so that a score that is rebuilt later keeps the old one's place."""
-    asked = {spec: place for place, spec in enumerate(dict.fromkeys(item.instrument for item in items))}
-
-    def place(score: Score) -> tuple[int, int]:
-        spec = f"{score.instrument}@{score.instrument_version}"
-        scales = list(library.definitions[spec].by_scale) if spec in library.definitions else []
-        at = scales.index(score.scale) if score.scale in scales else len(scales)
-        return asked.get(spec, len(asked)), at
-
-    return sorted(scores, key=place)
-
-
-def _is_bound(spec: str, scale: str, library: Library) -> bool:
-    """A scale that counts every blank as one answer: an end of what the score can have been."""
-    found = library.definitions[spec].by_scale.get(scale) if spec in library.definitions else None
-    return found is not None and found.missing.name == "fill"
-
-
-def _score_facts(score: Score, library: Library) -> ScoreFacts:
-    spec = f"{score.instrument}@{score.instrument_version}"
-    if score.value is not None and not isfinite(score.value):
-        raise ExportProblem(
-            f"the stored {spec} {score.scale} of response {score.response_id} is no number; nothing was written. "
-            "yearmark rescore rebuilds it from the answers"
-        )
-    return ScoreFacts(
-        instrument=spec,
-        scale=score.scale,
-        text_id=score.text_id,
-        value=score.value,
-        status=BOUND if score.value is not None and _is_bound(spec, score.scale, library) else score.status,
-        missing="not_scored" if score.value is None else None,
-        reason=score.reason,
-        answered=score.answered,
-        items=score.items,
-        method=score.method,
-        scoring_version=score.scoring_version,
-    )
 
 
 def _operation_facts(

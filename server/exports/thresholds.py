@@ -7,7 +7,7 @@ from typing import Any
 
 from scoring.definition import THRESHOLD_KINDS, TREATMENTS, Definition, Threshold
 from scoring.library import Library
-from scoring.threshold_choice import RULE, choose_threshold
+from scoring.threshold_choice import RULE, choose_threshold, may_be_called_improved
 from server.exports.column import YES_NO, Column
 from server.fields.operation_words import IMPLANT_TYPES, threshold_type
 
@@ -18,11 +18,12 @@ _KINDS = {"mcid": "smallest change that matters", "scb": "large change", "detect
 
 @dataclass(frozen=True)
 class ThresholdRow:
-    """`used_for`: the implant types of the shoulders that pages judge by it."""
+    """`used_for`: the implant types of the shoulders that pages judge by it; `improved_for`: those of them whose gain it makes improved."""
 
     definition: Definition
     threshold: Threshold
     used_for: tuple[str, ...]
+    improved_for: tuple[str, ...]
     as_of: date
 
 
@@ -32,7 +33,8 @@ def threshold_rows(instruments: Iterable[str], library: Library, as_of: date) ->
             continue
         definition = library.definitions[spec]
         for threshold in definition.thresholds:
-            yield ThresholdRow(definition, threshold, tuple(_used_for(definition, threshold)), as_of)
+            used = tuple(_used_for(definition, threshold))
+            yield ThresholdRow(definition, threshold, used, tuple(_improved_for(threshold, used)), as_of)
 
 
 def _used_for(definition: Definition, threshold: Threshold) -> Iterator[str]:
@@ -41,6 +43,12 @@ def _used_for(definition: Definition, threshold: Threshold) -> Iterator[str]:
         # Measurement error is that beside the smallest change that matters.
         beside = choose_threshold(definition, threshold.scale, "mcid", implant=implant)
         if choose_threshold(definition, threshold.scale, threshold.kind, implant=implant, beside=beside) == threshold:
+            yield implant_type
+
+
+def _improved_for(threshold: Threshold, used_for: Iterable[str]) -> Iterator[str]:
+    for implant_type in used_for:
+        if threshold.kind == "mcid" and may_be_called_improved(threshold, threshold_type(implant_type)):
             yield implant_type
 
 
@@ -78,5 +86,8 @@ COLUMNS: tuple[Column, ...] = (
     _column("note", "What else is to be known", "text", lambda r: r.threshold.note),
     _column("used_for", "Implant types of the shoulders that pages judge by it; empty: none", "text",
         lambda r: _bar(r.used_for), note=f"{RULE} An implant type that is not recorded is judged as one that is unknown."),
+    _column("improved_for", "Of these, the implant types whose gain the pages call improved by it", "text",
+        lambda r: _bar(r.improved_for),
+        note="After a first operation, a year or more after it. Where it is empty, a gain that reaches the value is told in points alone"),
     _column("as_of", "Day on which statuses were computed", "date", lambda r: r.as_of),
 )  # fmt: skip

@@ -3,7 +3,7 @@
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from contextlib import ExitStack
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from itertools import chain
 from pathlib import Path
@@ -18,7 +18,7 @@ from server.exports.cells import Table, cell
 from server.exports.codebook import Entry, codebook, log_entry, plan_entry, text_entry, window_entries
 from server.exports.column import Column
 from server.exports.columns import LONG, OPERATIONS, SCHEDULE, WIDE, columns_of
-from server.exports.facts import ExportRow, FormFacts, OperationFacts
+from server.exports.facts import ExportRow, FormFacts, ItemFacts, OperationFacts, ScoreFacts, VisitFacts
 from server.exports.flow import FLOW, FLOW_COLUMNS, LOG, LOG_COLUMNS, Flow
 from server.exports.folder import new_folder
 from server.exports.manifest import FileEntry, Manifest, entry_of
@@ -106,7 +106,7 @@ class _Seen:
     texts: set[str] = field(default_factory=set)
     plans: set[str] = field(default_factory=set)
 
-    def note(self, operation: OperationFacts, forms: Iterable[FormFacts]) -> None:
+    def note(self, operation: OperationFacts, forms: Iterable[FormFacts], visits: Iterable[VisitFacts]) -> None:
         """Counts what the files hold, and remembers which instruments, texts and plans occurred, for codebook and manifest."""
         self.patients.add(operation.study_number)
         self.counts["operations"] += 1
@@ -114,14 +114,19 @@ class _Seen:
         for form in forms:
             self.plans.add(form.plan)
             self.counts[f"forms_{form.status}"] += 1
-            self.counts["forms_unreadable"] += form.missing == "unreadable"
-            self.counts["forms_erased"] += form.missing == "erased"
             self.counts["forms_not_sent"] += form.missing == "not_sent"
             self.counts["responses_repeated"] += form.repeats
-            self.instruments.update(item.instrument for item in form.items)
-            self.instruments.update(score.instrument for score in form.scores)
-            self.texts.update(item.text_id for item in form.items)
-            self.texts.update(score.text_id for score in form.scores)
+            self._note_answers(form)
+        for visit in visits:
+            self.counts["forms_at_visits"] += 1
+            self._note_answers(visit)
+
+    def _note_answers(self, form: FormFacts | VisitFacts) -> None:
+        self.counts["forms_unreadable"] += form.missing == "unreadable"
+        self.counts["forms_erased"] += form.missing == "erased"
+        parts: tuple[ItemFacts | ScoreFacts, ...] = (*form.items, *form.scores)
+        self.instruments.update(part.instrument for part in parts)
+        self.texts.update(part.text_id for part in parts)
 
 
 def _write_files(reader: Reader, folder: Path, progress: Callable[[int], None]) -> Manifest:
@@ -132,10 +137,10 @@ def _write_files(reader: Reader, folder: Path, progress: Callable[[int], None]) 
             files.start(name, columns_of(name))
         files.start(WIDE, _wide(reader))
         flow = Flow(_opened_codes(reader))
-        for operation, forms in reader.operations():
-            seen.note(operation, [form for form in forms if form.status != Status.UPCOMING])
+        for operation, forms, visits in reader.operations():
+            seen.note(operation, [form for form in forms if form.status != Status.UPCOMING], visits)
             flow.in_files(operation, forms)
-            _write_operation(operation, forms, files)
+            _write_operation(operation, forms, visits, files)
             progress(1)
         flow.left_out(reader)
         files.write_all(EVENTS, EVENT_COLUMNS, events(reader))
@@ -221,29 +226,33 @@ def _wide(reader: Reader) -> list[Column]:
     """The timepoints and scales that occur, so that the file has no column without a cell."""
     codes = _opened_codes(reader)
     scales = select(Score.instrument, Score.scale).join(Response, Response.id == Score.response_id)
-    valid = scales.where(VALID_SCORE, reader.included(Response.patient_id)).distinct()
+    valid = scales.where(
+        VALID_SCORE, Response.timepoint_id.is_not(None), reader.included(Response.patient_id)
+    ).distinct()
     found = sorted((instrument, scale) for instrument, scale in reader.session.execute(valid))
     recalled = exists().where(Timepoint.window_state == RECALLED, reader.included(Timepoint.patient_id))
     return wide_columns(codes, found, recalled=bool(reader.session.scalar(select(recalled))))
 
 
-def _write_operation(operation: OperationFacts, forms: list[FormFacts], files: Files) -> None:
+def _write_operation(operation: OperationFacts, forms: list[FormFacts], visits: list[VisitFacts], files: Files) -> None:
     files.write(OPERATIONS, ExportRow(operation))
     if operation.plan is not None:
         files.write(WIDE, ExportRow(operation, forms=in_wide(forms)))
     for form in forms:
         files.write(SCHEDULE, ExportRow(operation, form))
         if form.status != Status.UPCOMING:
-            _write_form(operation, form, files.tables[LONG], files.columns[LONG])
+            _write_form(ExportRow(operation, form), form, files.tables[LONG], files.columns[LONG])
+    for visit in visits:
+        _write_form(ExportRow(operation, visit=visit), visit, files.tables[LONG], files.columns[LONG])
 
 
-def _write_form(operation: OperationFacts, form: FormFacts, table: Table, columns: Sequence[Column]) -> None:
+def _write_form(row: ExportRow, form: FormFacts | VisitFacts, table: Table, columns: Sequence[Column]) -> None:
     """The form's own row, then its items and scores; what they share is worked out once."""
-    cells = [cell(column.value(ExportRow(operation, form))) for column in columns]
+    cells = [cell(column.value(row)) for column in columns]
     table.write_cells(cells)
     own = [(place, column) for place, column in enumerate(columns) if column.in_form]
-    items = (ExportRow(operation, form, item=item) for item in form.items)
-    for row in chain(items, (ExportRow(operation, form, score=score) for score in form.scores)):
+    items = (replace(row, item=item) for item in form.items)
+    for each in chain(items, (replace(row, score=score) for score in form.scores)):
         for place, column in own:
-            cells[place] = cell(column.value(row))
+            cells[place] = cell(column.value(each))
         table.write_cells(cells)

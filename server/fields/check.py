@@ -54,10 +54,17 @@ class Calendar:
     born: date | None = None
 
 
-def checked(fields: Iterable[Field], values: Mapping[str, Value], calendar: Calendar) -> CheckedEntry:
-    """The entry with a value for every field of the table. Raises EntryRefused."""
+def checked(
+    fields: Iterable[Field], values: Mapping[str, Value], calendar: Calendar, together: Iterable[tuple[str, str]] = ()
+) -> CheckedEntry:
+    """The entry with a value for every field of the table. Raises EntryRefused with every error, of single fields and `together`.
+
+    `together`: what is wrong with fields in view of each other or of the patient, each as a field's name and a sentence.
+    """
     fields = list(fields)
     errors = check_values(fields, values, calendar)
+    for name, sentence in together:
+        errors.setdefault(name, []).append(sentence)
     if errors:
         raise EntryRefused(errors)
     return CheckedEntry(complete(fields, values))

@@ -1,6 +1,6 @@
 """What a source other than the patient's own answers and the clinic's own visits says of a person: reached, alive, implant."""
 
-from server.fields.field import Export, Field, Kind, Tense
+from server.fields.field import Field, Kind, Tense
 from server.fields.operation_words import SIDES
 
 STATUS_SOURCES = {
@@ -25,23 +25,21 @@ IMPLANT = {"in_place": "not operated again", "operated": "operated again"}
 GROUPS = {"status": "What the source says"}
 
 
-def _out(label: str) -> Export:
-    return Export(label, files=("patients",))
-
+# No file has a row for each source.
+TELLS = "it leaves as the last-known days of operations.csv and their sources, as far as it moves them"
 
 KNOWN_STATUS: tuple[Field, ...] = (
     Field("known_on", "Known on", Kind.DAY, "status", tense=Tense.PAST, required=True, in_front=True,
-        hint="The day the source speaks of", export=_out("Day the source speaks of")),
+        hint="The day the source speaks of", stays=TELLS),
     Field("source", "Source", Kind.CHOICE, "status", words=STATUS_SOURCES, required=True, in_front=True,
-        export=_out("Source of what is known")),
+        stays=TELLS),
     Field("source_text", "Source, in words", Kind.TEXT, "status", longest=120, hint="Such as the letter and its date.",
         stays="a text that may name a person"),
-    Field("alive", "The person is", Kind.CHOICE, "status", words=ALIVE, in_front=True, export=_out("What it says of the person")),
-    Field("side", "Shoulder", Kind.CHOICE, "status", words=SIDES, export=_out("Which shoulder it speaks of")),
-    Field("implant", "This shoulder was", Kind.CHOICE, "status", words=IMPLANT, export=_out("What it says of the implant")),
-    Field("examined", "It tells of an examination", Kind.YES_NO, "status",
-        hint="For a letter or another department: was this shoulder examined?", export=_out("Whether it tells of an examination")),
-    Field("covers", "It covers this operation", Kind.YES_NO, "status",
-        hint="For a register of operations: does it hold this patient and this kind of operation?",
-        export=_out("Whether the register covers patient and procedure")),
+    Field("alive", "The person is", Kind.CHOICE, "status", words=ALIVE, in_front=True, stays=TELLS),
+    Field("side", "Shoulder", Kind.CHOICE, "status", words=SIDES, stays=TELLS),
+    Field("implant", "This shoulder was", Kind.CHOICE, "status", words=IMPLANT, stays=TELLS),
+    Field("examined", "It tells of an examination", Kind.YES_NO, "status", stays=TELLS,
+        hint="For a letter or another department: was this shoulder examined?"),
+    Field("covers", "It covers this operation", Kind.YES_NO, "status", stays=TELLS,
+        hint="For a register of operations: does it hold this patient and this kind of operation?"),
 )  # fmt: skip

@@ -16,8 +16,8 @@ NOT_ENROLLED = {
 }
 
 
-def _out(label: str) -> Export:
-    return Export(label, files=("log",))
+def _out(label: str, column: str = "") -> Export:
+    return Export(label, column=column, files=("log",))
 
 
 def _beside(name: str, of: str, label: str) -> Field:
@@ -36,7 +36,7 @@ LOG: tuple[Field, ...] = (
     Field("birth_year", "Year of birth", Kind.WHOLE, "log", least=1880, most=2100, in_front=True,
         stays="whoever is not enrolled is counted, and no row of a file is about one of them"),
     Field("not_enrolled_reason", "Why not enrolled", Kind.CHOICE, "log", words=NOT_ENROLLED, required=True, in_front=True,
-        export=_out("Why the patient is not enrolled")),
+        export=_out("Why the patient is not enrolled", "reason")),
     Field("not_enrolled_text", "In words", Kind.TEXT, "log", beside="not_enrolled_reason", longest=200, hint="No name.",
         stays="a text that may name a person"),
 )  # fmt: skip

@@ -54,6 +54,14 @@ def starts_follow_up(kind: str, stage: str | None) -> bool:
     return KINDS[kind].starts_follow_up and stage not in AWAITS_ITS_SECOND
 
 
+def done_here(kind: str, place: str | None) -> bool:
+    """Whether an operation counts as one of this clinic's, in coverage and flow.
+
+    Where no place is recorded it was done here, but for an operation before the first one here: of these most were done elsewhere.
+    """
+    return place == "here" or (place is None and KINDS[kind].order != BEFORE_THE_FIRST)
+
+
 @dataclass(frozen=True)
 class Procedure:
     """`kinds`: the kinds of operation that it can be; empty: every kind. `native`: it leaves no implant in the joint."""

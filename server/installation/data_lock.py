@@ -39,7 +39,11 @@ class LockAltered(RuntimeError):
 
 
 def make_lock(runtime: Runtime, name: str, why: str, *, by_id: int | None) -> DataLock:
-    """Locks the data of this moment under a new name. Raises LockRefused, and what export_set raises."""
+    """Locks the data of this moment under a new name. Raises LockRefused, and what export_set raises.
+
+    Whoever is killed meanwhile leaves no lock and a free name: the row with its bytes is the last thing written, in one transaction.
+    What may then be left is the folder of the plain files, which this account alone can read, among the system's temporary ones.
+    """
     plain, reason, now = name.strip(), why.strip(), runtime.now()
     _refuse(runtime, plain, reason)
     with tempfile.TemporaryDirectory(prefix="yearmark-lock-") as folder:

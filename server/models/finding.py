@@ -50,7 +50,6 @@ class ClinicFinding(Base):
 
     id: Mapped[int] = mapped_column(Big, primary_key=True)
     shoulder_id: Mapped[int] = mapped_column(ForeignKey("shoulder.id"), index=True)
-    timepoint_id: Mapped[int | None] = mapped_column(ForeignKey("timepoint.id"))
     examined_on: Mapped[date]
     examiner: Mapped[str] = mapped_column(String(80))
     examiner_is_surgeon: Mapped[bool | None]

@@ -1,7 +1,7 @@
 """Every operation done at this clinic, enrolled or not, one line each: what coverage and flow are counted from.
 
 Of somebody enrolled the operation itself is the line; of somebody who is not, a row of the log. A row whose patient was enrolled after all
-is counted by the operation alone. What was done in another clinic is in no line.
+is counted by the operation alone. What was not done here (`done_here` in server/fields/operation_words.py) is in no line.
 """
 
 from collections.abc import Callable, Iterable
@@ -11,6 +11,7 @@ from datetime import date
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from server.fields.operation_words import done_here
 from server.models import Operation, OperationLog, Patient, Shoulder
 
 
@@ -54,7 +55,6 @@ def read_lines(session: Session, *, since: date | None = None, until: date | Non
         .join(Patient, Patient.id == Shoulder.patient_id)
         .where(
             Operation.surgery_on.is_not(None),
-            Operation.place.is_distinct_from("elsewhere"),
             Patient.merged_into_id.is_(None),
         )
     )
@@ -73,7 +73,7 @@ def read_lines(session: Session, *, since: date | None = None, until: date | Non
             patient_id=patient_id,
         )
         for each, side, patient_id in session.execute(operations)
-        if each.surgery_on is not None
+        if each.surgery_on is not None and done_here(each.kind, each.place)
     ]
     lines += [
         Line(

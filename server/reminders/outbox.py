@@ -1,4 +1,4 @@
-"""The sender. One message a call, sent outside any transaction; a loop, a command and a test all call the same.
+"""The sender. One message after another, each sent outside any transaction.
 
 Each message is put in the outbox exactly once and leaves at least once: a sender killed between sending and noting it down
 leaves a lease that runs out, and the message goes again with the same Message-ID.
@@ -26,13 +26,6 @@ class Became(Enum):
     SENT = auto()
     REFUSED = auto()  # for good: this patient cannot be reached so
     PUT_OFF = auto()
-
-
-def send_one_message(
-    store: Store, library: Library, links: LinkFunctions, channels: Mapping[str, Channel], *, now: datetime
-) -> bool:
-    """Sends what waits longest. True when there was something to send, whatever became of it."""
-    return _send_one(store, LinkService(library, links), channels, now) is not None
 
 
 def send_waiting(

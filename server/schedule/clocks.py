@@ -6,7 +6,8 @@ Rules:
 
 1. No shoulder gets forms of two follow-ups within 90 days. What was sent or answered stands; of what is still to be sent the follow-up
    of the latest operation goes first, and within one follow-up the earlier form. Whatever would come within 90 days of such a form of
-   another follow-up is carried by it: it is not sent.
+   another follow-up is carried by it: it is not sent. What was sent before a surgery day was put right was sent, also when it lies
+   outside its window since.
 2. A form that is carried is put off, not given up: once 90 days have passed it is sent, if its window is still open and nothing else
    is near. When its window closes before, nobody was asked, and it keeps what carried it.
 3. The forms of one follow-up keep the distance that its plan gives them.
@@ -28,7 +29,8 @@ class Form:
     """One timepoint of one of the follow-ups. `clock` orders these, the latest operation's last.
 
     `counts_from` to `counts_to`: the days on which an answer counts for it. `sent_on`: the first day on which it reached the patient or
-    was answered; `answered_on`: its own answer. `expected_until`: the day from which nothing is expected, None while there is none.
+    was answered; `sent_outside_on`: the last day on which it reached the patient outside the window that it has now, which was moved since;
+    `answered_on`: its own answer. `expected_until`: the day from which nothing is expected, None while there is none.
     `may_be_sent` is False for what had closed before the follow-up began, and for an answer that can count for nothing else
     `shares` is. `carried_by`: what carried it so far.
     """
@@ -41,6 +43,7 @@ class Form:
     counts_from: date
     counts_to: date | None
     sent_on: date | None = None
+    sent_outside_on: date | None = None
     answered_on: date | None = None
     expected_until: date | None = None
     may_be_sent: bool = True
@@ -55,7 +58,7 @@ def carriers(forms: Iterable[Form], answered: Iterable[int], today: date) -> dic
     """
     forms, settled = list(forms), set(answered)
     known = {form.key for form in forms}
-    sent = [(form, form.sent_on) for form in forms if form.sent_on is not None]
+    sent = [(form, day) for form in forms for day in (form.sent_on, form.sent_outside_on) if day is not None]
     carried: dict[int, int] = {}
     for form in sorted(forms, key=lambda each: (-each.clock, each.invites_on, each.key)):
         if form.sent_on is not None or form.key in settled:

@@ -6,7 +6,7 @@ case.
 """
 
 from calendar import monthrange
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 
@@ -65,8 +65,3 @@ def start_of_day(day: date, zone: str) -> datetime:
     A day that a zone left out (30 December 2011 in Pacific/Apia) begins and ends at the same instant.
     """
     return local_instant(day, time.min, zone)
-
-
-def end_of_day(day: date, zone: str) -> datetime:
-    """The first UTC instant that is no longer `day` in `zone`."""
-    return start_of_day(day + timedelta(days=1), zone)

@@ -61,6 +61,21 @@ def note_asked(session: Session, rows: Sequence[Timepoint]) -> None:
         row.asked_on = row.asked_on or found.get(row.id)
 
 
+def reached_outside(session: Session, ids: Sequence[int]) -> dict[int, date]:
+    """By row, the last day on which the patient was reached about it outside the window that it has now: it was moved since.
+
+    Only by what names the row: what was about everything that was open then cannot be told apart any more.
+    """
+    clinic, wanted = the_clinic(session), Timepoint.id.in_(ids)
+    named = [row for row in (*_messages(session, wanted), *_attempts(session, wanted)) if not row.if_offered]
+    found: dict[int, date] = {}
+    for row in named:
+        on = clinic_day(clinic, row.at)
+        if not _asks(row, on):
+            found[row.id] = max(on, found.get(row.id, on))
+    return found
+
+
 def note_reached(row: Timepoint, on: date) -> None:
     """The patient was reached about this row on that day."""
     if row.asked_on is None and row.opens_on <= on and (row.closes_on is None or on <= row.closes_on):

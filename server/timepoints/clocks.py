@@ -17,7 +17,7 @@ from server.schedule.clocks import FORMS_APART, Form, carriers, shared_answers
 from server.schedule.timepoint_code import TimepointCode
 from server.schedule.timepoints import due_when_invited_late
 from server.schedule.window import WindowState
-from server.timepoints.asked import note_asked
+from server.timepoints.asked import note_asked, reached_outside
 from server.timepoints.transitions import Answered, look_at, mark_answered
 
 Columns = TypeVarTuple("Columns")
@@ -50,7 +50,11 @@ def settle_clocks(session: Session, shoulder_id: int, *, today: date, now: datet
     found = session.execute(rows.order_by(Timepoint.id)).all()
     note_asked(session, [row for row, *_ in found if row.done_at is None and row.opens_on <= today])
     order = sorted({(position, attempt, follow_up_id) for _, follow_up_id, position, attempt in found})
-    forms = [_form(row, order.index((position, attempt, each))) for row, each, position, attempt in found]
+    outside = reached_outside(session, [row.id for row, *_ in found])
+    forms = [
+        _form(row, order.index((position, attempt, each)), outside.get(row.id))
+        for row, each, position, attempt in found
+    ]
     shared = shared_answers(forms)
     carried = carriers(forms, shared, today)
     by_id = {row.id: row for row, *_ in found}
@@ -89,7 +93,7 @@ def _with_two_clocks(session: Session, timepoints: Collection[int]) -> Sequence[
     return session.scalars(two.having(func.count(FollowUp.id) > 1).order_by(Operation.shoulder_id)).all()
 
 
-def _form(row: Timepoint, clock: int) -> Form:
+def _form(row: Timepoint, clock: int, sent_outside_on: date | None) -> Form:
     own_answer = row.answered_on if row.answer_from_id is None else None
     counts_from = row.opens_on
     if TimepointCode.parse(row.code).is_before_surgery and row.anchor_on is not None:
@@ -103,6 +107,7 @@ def _form(row: Timepoint, clock: int) -> Form:
         counts_from=counts_from,
         counts_to=row.closes_on,
         sent_on=min((day for day in (row.asked_on, own_answer) if day is not None), default=None),
+        sent_outside_on=sent_outside_on,
         answered_on=own_answer,
         expected_until=row.not_expected_on,
         may_be_sent=not row.historical,

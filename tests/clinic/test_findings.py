@@ -6,7 +6,7 @@ import pytest
 
 from server.clinic.findings import correct_finding, record_finding
 from server.clinic.history import read_changes
-from server.clinic.taken_back import bring_back, take_back
+from server.clinic.recorded import bring_back, take_back
 from server.fields.check import EntryRefused
 from server.fields.field import Value
 from server.models import ClinicFinding

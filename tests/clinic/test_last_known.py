@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 
 from server.clinic.events import record_event
 from server.clinic.known_status import record_status
-from server.clinic.taken_back import take_back
+from server.clinic.recorded import take_back
 from server.fields.check import EntryRefused
 from server.fields.field import Value
 from server.models import ClinicEvent, Consent, Flag, KnownStatus, Patient

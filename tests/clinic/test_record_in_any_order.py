@@ -26,9 +26,9 @@ from server.clinic.log import log_operation
 from server.clinic.merge import merge, undo_merge
 from server.clinic.merge_plan import plan_merge
 from server.clinic.operation_entry import ComponentsEntry, correct_operation
+from server.clinic.recorded import take_back
 from server.clinic.side import OTHER, correct_side, what_moves
 from server.clinic.surgery import surgery_done
-from server.clinic.taken_back import take_back
 from server.clinic.withdrawal import Wish, undo_end, withdraw
 from server.fields.field import Value
 from server.models import ClinicEvent, Patient, PatientMerge

@@ -75,7 +75,7 @@ def coverage(folder: Path) -> dict[str, tuple[int, int]]:
     """By year: operations done here, and those of enrolled patients."""
     found: dict[str, tuple[int, int]] = {}
     for row in rows(folder, "log.csv"):
-        if row["place"] != "elsewhere":
+        if row["done_here"] == "1":
             done, enrolled = found.get(row["surgery_year"], (0, 0))
             count = int(row["operations"])
             found[row["surgery_year"]] = done + count, enrolled + count * (row["enrolment"] != "not_enrolled")

@@ -40,6 +40,13 @@ def test_a_column_or_a_file_that_came_later_changes_no_row(tmp_path: Path) -> No
     assert changed == {"events.csv": (1, 0, 0)}
 
 
+def test_a_column_that_came_later_into_a_key_makes_no_row_another(tmp_path: Path) -> None:
+    then = written(tmp_path / "then", flow="surgery_year,side,step,operations\n2024,left,operated,3\n")
+    flow = "surgery_year,side,done_here,step,operations\n2024,left,1,operated,4\n"
+    (found,) = [each for each in compare(zipped(then), written(tmp_path / "now", flow=flow)) if not each.same]
+    assert (found.file, found.added, found.changed, found.taken_back) == ("flow.csv", 0, 1, 0)
+
+
 def test_rows_that_share_a_key_are_compared_one_by_one(tmp_path: Path) -> None:
     twice = (
         "instrument,scale,kind,threshold,population,citation,n\nsst@1,total,mcid,2,A,B,10\nsst@1,total,mcid,2,A,B,20\n"

@@ -16,13 +16,18 @@ from hypothesis import strategies as st
 
 from scoring.library import load_library
 from scoring.threshold_choice import choose_threshold
+from server.clinic.history import TABLES as FIELDS
 from server.crypto.fields import FieldRing
 from server.exports import ExportProblem, folder, missing
 from server.exports.cells import GUARD, Table, cell
 from server.exports.column import LONGEST_LABEL, LONGEST_NAME
 from server.exports.columns import COLUMNS, LONG, columns_of
+from server.exports.flow import LOG_COLUMNS
+from server.exports.records import COMPONENT_COLUMNS, EVENT_COLUMNS, FINDING_COLUMNS
 from server.exports.surgeons import surgeon_codes
+from server.exports.thresholds import threshold_rows
 from server.exports.wide import scale_name, wide_columns
+from server.fields.leaving import exported
 from server.fields.operation_words import threshold_type
 from server.models import KnownStatus
 from server.timepoints.plan_file import check_plan_file
@@ -265,6 +270,31 @@ def test_each_threshold_says_in_whom_it_was_found_and_for_whom_pages_use_it(expo
         chosen = choose_threshold(definition, "total", "mcid", implant=threshold_type(implant))
         assert chosen is not None
         assert [float(row["threshold"]) for row in used if row["scale"] == "total"] == [chosen.value], implant
+
+
+def test_each_threshold_says_for_whom_a_gain_that_reaches_it_is_called_improved() -> None:
+    every = sorted(load_library().definitions)
+    rows = [each for each in threshold_rows(every, load_library(), NOW.date()) if each.used_for]
+    assert all(set(row.improved_for) <= set(row.used_for) for row in rows)
+    spread = [row for row in rows if row.threshold.distribution_based and row.threshold.kind == "mcid"]
+    asked = [row for row in rows if not row.threshold.distribution_based and row.threshold.kind == "mcid"]
+    assert spread != [] and {row.improved_for for row in spread} == {()}
+    assert any(row.improved_for for row in asked) and not any(
+        row.improved_for for row in rows if row.threshold.kind != "mcid"
+    )
+
+
+def test_every_field_that_leaves_the_clinic_stands_in_each_file_that_it_names() -> None:
+    columns = (*COLUMNS, *EVENT_COLUMNS, *FINDING_COLUMNS, *COMPONENT_COLUMNS, *LOG_COLUMNS)
+    written = {(file, column.name) for column in columns for file in column.files}
+    named = {
+        (f"{file}.csv", field.column)
+        for fields in FIELDS.values()
+        for field in exported(fields)
+        for file in (field.export.files if field.export else ())
+    }
+    assert len(named) > 100
+    assert named - written == set()
 
 
 def test_a_surgeon_is_a_code_that_stays_the_same_and_tells_no_name(exporter: Exporter) -> None:

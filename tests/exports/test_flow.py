@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session
 from server.exports.flow import STEPS
 from server.models import Operation, OperationLog, Patient, Shoulder
 from server.queries.clock import the_clinic
+from server.queries.coverage import read_lines
 from tests.exports.clinic import SST, SURGERY, Exporter, add_patient, consent_to_research
 from tests.storehouse import (
     NOW,
@@ -26,7 +27,7 @@ from tests.storehouse import (
 )
 from tests.storehouse import add_patient as add_person
 
-BY = ("surgery_year", "side", "operation_kind", "procedure", "implant_type")
+BY = ("surgery_year", "side", "operation_kind", "procedure", "implant_type", "done_here")
 AT_A_TIMEPOINT = tuple(STEPS)[5:]
 
 
@@ -137,6 +138,46 @@ def test_the_flow_has_the_reason_of_each_loss(exporter: Exporter) -> None:
         "1",
     )
     assert not any("1931" in row.values() for row in exporter.rows("log.csv"))
+
+
+def test_what_somebody_else_answered_stands_at_a_step_of_its_own(exporter: Exporter) -> None:
+    with exporter.store.writing() as session:
+        nurse, ada = add_account(session), add_patient(session)
+        cipher = exporter.cipher(ada)
+        follow_up = add_follow_up(session, add_operation(session, ada, surgery_on=SURGERY))
+        for code, by in (("year-1", "someone_else"), ("year-2", "patient_with_help")):
+            row = add_timepoint(session, follow_up, code, due_on=TODAY - timedelta(days=10))
+            parts = [part("sst@1", answered(dict(SST)))]
+            add_response(session, row, parts, cipher=cipher, entered_by=nurse, answered_by=by)
+    exporter.export()
+    steps = {row["timepoint"]: row["step"] for row in exporter.rows("flow.csv") if row["timepoint"]}
+    assert steps == {"year-1": "answered_for", "year-2": "analysed"}
+
+
+def test_what_was_not_done_here_is_told_apart(exporter: Exporter) -> None:
+    """Where no place is recorded it was here, but for an operation before the first one here."""
+    places = [
+        ("index", None),
+        ("earlier", None),
+        ("earlier", "here"),
+        ("earlier", "elsewhere"),
+        ("revision", "elsewhere"),
+    ]
+    with exporter.store.writing() as session:
+        for number, (kind, place) in enumerate(places):
+            patient = add_patient(session, f"Y-{number:04d}")
+            add_operation(session, patient, surgery_on=SURGERY, kind=kind, place=place)
+        session.add(OperationLog(surgery_on=SURGERY, side="left", not_enrolled_reason="declined", made_at=NOW))
+        session.flush()
+        here = Counter(line.enrolled for line in read_lines(session))
+    exporter.export()
+    logged, operated = Counter[tuple[str, str]](), Counter[str]()
+    for row in exporter.rows("log.csv"):
+        logged[row["done_here"], row["enrolment"]] += int(row["operations"])
+    for row in exporter.rows("flow.csv"):
+        operated[row["done_here"]] += int(row["operations"]) * (row["step"] == "operated")
+    assert logged == {("1", "in_files"): 2, ("0", "in_files"): 3, ("1", "not_enrolled"): 1}
+    assert here == {True: 2, False: 1} and operated == {"1": 3, "0": 3}
 
 
 @pytest.mark.parametrize("database_url", ["sqlite"], indirect=True)

@@ -48,7 +48,7 @@ FITS = {
     "operation": Fit(Operation, OPERATION, MADE | {"shoulder_id", "position", "first_stage_id"}),
     "component": Fit(Component, COMPONENT, MADE | {"put_in_id", "taken_out_id", "struck_at"}),
     "shoulder": Fit(Shoulder, SHOULDER, frozenset({"id", "patient_id", "side"})),
-    "finding": Fit(ClinicFinding, FINDING, MADE | {"shoulder_id", "timepoint_id", "taken_back_at"}),
+    "finding": Fit(ClinicFinding, FINDING, MADE | {"shoulder_id", "taken_back_at"}),
     "event": Fit(ClinicEvent, EVENT, MADE | {"shoulder_id", "operation_id", "response_id", "item", "taken_back_at"}),
     "known_status": Fit(KnownStatus, KNOWN_STATUS, MADE | {"patient_id", "taken_back_at"}),
     "log": Fit(OperationLog, LOG, MADE | {"operation_id", "taken_back_at"}),

@@ -18,7 +18,7 @@ from server.models import FollowUp, Message, Operation, Patient, Timepoint, Tran
 from server.reminders.channels.contract import Notice, Preview
 from server.reminders.channels.email.mailbox import MailboxLetter, list_mailbox
 from server.reminders.link_service import LinkService
-from server.reminders.outbox import send_one_message
+from server.reminders.outbox import send_waiting
 from server.reminders.tick import TickReport
 from server.schedule.window import WindowState
 from server.timepoints.transitions import Answered, mark_answered
@@ -70,8 +70,12 @@ class House:
             self.send()
 
     def send_one(self, channel: "Recorder") -> bool:
-        runtime = self.case.runtime
-        return send_one_message(runtime.store, runtime.library, jobs.LINKS, {"email": channel}, now=self.case.now)
+        """True when there was something to send, whatever became of it."""
+        runtime, before = self.case.runtime, channel.tries
+        send_waiting(
+            runtime.store, runtime.library, jobs.LINKS, {"email": channel}, clock=lambda: self.case.now, most=1
+        )
+        return channel.tries > before
 
     def letters(self) -> list[MailboxLetter]:
         """Oldest first."""
@@ -139,12 +143,14 @@ class Recorder:
 
     def __init__(self, *fails: Exception) -> None:
         self.notices: list[Notice] = []
+        self.tries = 0
         self._fails = list(fails)
 
     def preview(self, notice: Notice) -> Preview:
         return Preview(notice.to, "", notice.url)
 
     def send(self, notice: Notice) -> None:
+        self.tries += 1
         if self._fails:
             raise self._fails.pop(0)
         self.notices.append(notice)

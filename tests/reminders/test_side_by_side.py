@@ -9,7 +9,7 @@ from sqlalchemy import select
 
 from server.jobs import clock as jobs
 from server.models import Message, Timepoint, Transition
-from server.reminders.outbox import send_one_message
+from server.reminders.outbox import send_waiting
 from server.reminders.tick import run_tick
 from server.store.engine import Store, make_engine
 from server.store.folder_lock import FolderLock
@@ -80,8 +80,7 @@ def test_two_senders_never_send_the_same_message_twice_and_never_part_two_should
     def sender(recorder: Recorder) -> Callable[[Store], None]:
         def send(store: Store) -> None:
             library, channels = house.case.runtime.library, {"email": recorder}
-            while send_one_message(store, library, jobs.LINKS, channels, now=house.case.now):
-                pass
+            send_waiting(store, library, jobs.LINKS, channels, clock=lambda: house.case.now)
 
         return send
 

@@ -41,6 +41,14 @@ def test_what_was_sent_or_answered_stands_and_carries_the_revisions_form() -> No
     assert carriers([asked, form(2, REVISION, "2025-04-01")], [], day("2025-03-20")) == {2: 1}
 
 
+def test_what_was_sent_before_its_window_moved_still_keeps_the_other_form_90_days_away() -> None:
+    moved = form(2, REVISION, "2026-03-01", sent_outside_on=day("2025-03-01"))
+    year_5 = form(1, INDEX, "2025-03-20", "2025-08-20")
+    assert carriers([year_5, moved], [], day("2025-03-20")) == {1: 2}
+    assert carriers([year_5, moved], [], day("2025-05-29")) == {1: 2}
+    assert carriers([year_5, moved], [], day("2025-05-30")) == {}
+
+
 def test_what_is_carried_is_sent_once_90_days_have_passed_if_its_window_is_still_open() -> None:
     asked = form(1, INDEX, "2025-03-01", sent_on=day("2025-03-01"))
     baseline = form(2, REVISION, "2025-04-01", closes_on=None)

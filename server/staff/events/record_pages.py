@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
 from server.clinic.history import read_changes
-from server.clinic.taken_back import bring_back, take_back
+from server.clinic.recorded import bring_back, take_back
 from server.fields.check import EntryRefused
 from server.fields.event import EVENT_GROUPS
 from server.fields.event_grade import SCHEME, grade_of

@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
 from server.clinic.log import check_line, correct_line, enrolled_after_all, log_operation
-from server.clinic.taken_back import bring_back, take_back
+from server.clinic.recorded import bring_back, take_back
 from server.fields.check import EntryRefused
 from server.fields.field import Errors
 from server.fields.log import LOG, NOT_ENROLLED

@@ -2,6 +2,9 @@
 
 import hashlib
 import io
+import signal
+import subprocess
+import sys
 import zipfile
 
 import pytest
@@ -85,6 +88,20 @@ def test_a_power_cut_in_the_middle_leaves_no_lock_and_the_next_try_works(
             data_lock.make_lock(runtime, FORM["name"], FORM["why"], by_id=None)
     assert count(staff) == 0
     assert data_lock.make_lock(runtime, FORM["name"], FORM["why"], by_id=None).name == "five-years"
+
+
+def test_killed_between_writing_the_lock_and_the_commit_there_is_none_and_the_next_try_works(staff: StaffCase) -> None:
+    """By the system, as when the power goes: the sealed bytes are part of the row, so no file is left without one."""
+    fill_clinic(staff)
+    settings = staff.case.runtime.settings
+    child = [sys.executable, "-m", "tests.staff.files.lock_child", settings.database_url, str(settings.data)]
+    ended = subprocess.run(child, check=False, capture_output=True, timeout=120)
+    assert ended.returncode == -signal.SIGKILL, ended.stderr
+    assert count(staff) == 0
+    surgeon = staff.sign_in("surgeon")
+    assert surgeon.post("/files/locks", FORM).status_code == 302
+    lock = locked(staff)
+    assert hashlib.sha256(surgeon.post(f"/files/locks/{lock.id}").data).digest() == lock.sha256
 
 
 def test_a_lock_that_was_altered_or_does_not_open_is_never_given_out(staff: StaffCase) -> None:

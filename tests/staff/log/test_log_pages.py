@@ -4,7 +4,7 @@ import pytest
 from sqlalchemy import select
 
 from server.clinic.entries import ShoulderEntry
-from server.models import Operation, OperationLog
+from server.models import FieldChange, Operation, OperationLog
 from server.queries.coverage import read_lines
 from tests.staff.sent_form import inputs_of
 from tests.staff.staff_case import Staff, StaffCase, years_ago
@@ -91,6 +91,9 @@ def test_who_is_enrolled_after_all_is_counted_once(staff: StaffCase, nurse: Staf
         assert operation.surgeon == "Dr Quillhurst"
         line = session.scalars(select(OperationLog).where(OperationLog.not_enrolled_reason.is_not(None))).one()
         assert line.operation_id == operation.id
+        kept = select(FieldChange).where(FieldChange.table_name == "operation_log", FieldChange.row_id == line.id)
+        [change] = session.scalars(kept).all()
+        assert (change.field, change.old, change.new) == ("operation_id", None, str(operation.id))
     assert nurse.get("/log/1").status_code == 404
 
 
@@ -112,7 +115,9 @@ def test_coverage_counts_what_was_done_here_and_says_why_the_others_are_not_enro
     elsewhere = ShoulderEntry(
         side="left", surgery_on=years_ago(staff.case, 1), place="elsewhere", place_name="Another clinic"
     )
+    earlier = ShoulderEntry(side="right", kind="earlier", surgery_on=years_ago(staff.case, 9), procedure="cuff_repair")
     staff.case.enrol(elsewhere, first_name="Bela")
+    staff.case.enrol(earlier, first_name="Cleo")  # where is not recorded
     nurse.post("/log", line_of(staff))
     told = nurse.get("/coverage").text
     assert "1 of 2 operations done here are enrolled" in told

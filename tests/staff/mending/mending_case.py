@@ -5,7 +5,7 @@ from typing import Any
 from sqlalchemy import select
 from werkzeug.test import TestResponse
 
-from server.models import FieldChange, Operation, Patient, Response, Shoulder, Timepoint
+from server.models import FieldChange, FollowUp, Operation, Patient, Response, Shoulder, Timepoint
 from server.queries.facts import status_of
 from tests.staff.sent_form import inputs_of
 from tests.staff.staff_case import Staff, StaffCase
@@ -37,9 +37,15 @@ def operations_of(staff: StaffCase, patient_id: int) -> dict[int, str]:
         return {row.id: row.side for row in rows}
 
 
-def timepoint_of(staff: StaffCase, patient_id: int, code: str) -> Timepoint:
+def timepoint_of(staff: StaffCase, patient_id: int, code: str, *, revision: bool | None = None) -> Timepoint:
+    """`revision`: of two with that code, the one of the revision, or the other."""
     with staff.case.store.reading() as session:
         found = select(Timepoint).where(Timepoint.patient_id == patient_id, Timepoint.code == code)
+        if revision is not None:
+            joined = found.join(FollowUp, FollowUp.id == Timepoint.follow_up_id).join(
+                Operation, Operation.id == FollowUp.operation_id
+            )
+            found = joined.where((Operation.kind == "revision") == revision)
         return session.scalars(found).one()
 
 

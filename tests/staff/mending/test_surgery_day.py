@@ -1,10 +1,12 @@
 """A day of surgery that moves after answers came: the page tells what changes before anything is saved."""
 
-from datetime import timedelta
+from datetime import UTC, datetime, time, timedelta
 
 import pytest
 
 from server.clinic.entries import ShoulderEntry
+from server.models import Message
+from server.schedule.clocks import FORMS_APART
 from tests.staff.mending.mending_case import WHY, mend, operations_of, reasons, response_of, status, timepoint_of
 from tests.staff.sent_form import inputs_of
 from tests.staff.staff_case import Staff, StaffCase, years_ago
@@ -76,6 +78,30 @@ def test_a_form_that_was_fetched_for_another_timepoint_asks_for_none_whose_windo
     told = mend(nurse, page, surgery_on=(fetched_on - timedelta(days=365)).isoformat())
     assert nurse.post(page, {**inputs_of(told.text, page), "told": "yes"}).status_code == 302
     assert status(staff, form) == "never_asked"
+
+
+def test_a_form_that_was_sent_before_the_day_moved_still_keeps_the_other_operations_form_90_days_away(
+    staff: StaffCase, nurse: Staff
+) -> None:
+    case, five_years = staff.case, years_ago(staff.case, 5)
+    sent_on = case.today - timedelta(days=5)
+    ada = case.enrol(ShoulderEntry(side="left", surgery_on=five_years + timedelta(days=34)))
+    revised_on = case.today - timedelta(days=360)
+    revision = {"side": "left", "kind": "revision", "reason": "pain", "surgery_on": revised_on.isoformat()}
+    assert nurse.post(f"/patients/{ada}/operations/new", revision).status_code == 302
+    with case.store.writing() as session:
+        form = timepoint_of(staff, ada, "year-1", revision=True)
+        at = datetime.combine(sent_on, time(9, 0), tzinfo=UTC)
+        kept = {"step": "invitation", "channel": "email", "made_at": at, "lease_no": 1, "tries": 1}
+        session.add(Message(timepoint_id=form.id, outcome="sent", done_at=at, **kept))
+    page = f"/patients/{ada}/operations/{max(operations_of(staff, ada))}/day"
+    told = mend(nurse, page, surgery_on=(case.today - timedelta(days=200)).isoformat())
+    assert nurse.post(page, {**inputs_of(told.text, page), "told": "yes"}).status_code == 302
+    form = timepoint_of(staff, ada, "year-1", revision=True)
+    year_5 = timepoint_of(staff, ada, "year-5")
+    assert form.asked_on is None and form.opens_on > case.today, "the message lies outside the window now"
+    assert form.invites_on - year_5.invites_on > FORMS_APART and year_5.invites_on - sent_on < FORMS_APART
+    assert year_5.carried_by_id == form.id
 
 
 @pytest.mark.parametrize("wrong", ["", "2026-12-31", "1940-01-01"])
