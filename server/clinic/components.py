@@ -12,6 +12,7 @@ from server.fields.component import COMPONENT
 from server.fields.field import Value
 from server.fields.stored import stored_values
 from server.models import Component, Operation, Shoulder
+from server.queries.current import STANDS, TAKEN_OUT
 from server.trust.audit import audit
 
 
@@ -59,5 +60,5 @@ def strike(session: Session, component: Component, *, now: datetime, by_id: int 
 def in_the_shoulder(session: Session, shoulder: Shoulder) -> list[Component]:
     """What was put into this shoulder and not taken out, in the order of entry."""
     query = select(Component).join(Operation, Operation.id == Component.put_in_id)
-    of_shoulder = query.where(Operation.shoulder_id == shoulder.id, Component.struck_at.is_(None))
-    return list(session.scalars(of_shoulder.where(Component.taken_out_id.is_(None)).order_by(Component.id)))
+    of_shoulder = query.where(Operation.shoulder_id == shoulder.id, STANDS, Component.struck_at.is_(None))
+    return list(session.scalars(of_shoulder.where(~TAKEN_OUT).order_by(Component.id)))

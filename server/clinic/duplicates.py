@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 from server.clinic.likeness import Likeness, Traits, bare_email, bare_phone, likeness, years_to_look_in
 from server.fields.field import Value
 from server.models import Patient
-from server.queries.current import NOT_MERGED
+from server.queries.current import COUNTED
 
 
 @dataclass(frozen=True)
@@ -39,7 +39,7 @@ def possible_duplicates(session: Session, person: Mapping[str, Value]) -> list[A
     names = select(Patient.id, Patient.first_name, Patient.last_name, Patient.birth_on)
     near = or_(Patient.birth_year.in_(years_to_look_in(born)), Patient.id.in_(sharing))
     kinds = {}
-    for id_, first, last, birth_on in session.execute(names.where(NOT_MERGED, near)):
+    for id_, first, last, birth_on in session.execute(names.where(COUNTED, near)):
         phone, email = (wanted.phone, wanted.email) if id_ in sharing else (None, None)
         found = likeness(wanted, Traits(first, last, birth_on, phone, email))
         if found is not None:
@@ -55,7 +55,7 @@ def _sharing_a_contact(session: Session, wanted: Traits) -> set[int]:
     for column, text, bare in ((Patient.phone, wanted.phone, bare_phone), (Patient.email, wanted.email, bare_email)):
         theirs = bare(text)
         if theirs:
-            rows = session.execute(select(Patient.id, column).where(NOT_MERGED, column.is_not(None)))
+            rows = session.execute(select(Patient.id, column).where(COUNTED, column.is_not(None)))
             found.update(id_ for id_, each in rows if bare(each) == theirs)
     return found
 

@@ -6,14 +6,17 @@ from datetime import date, datetime
 
 from sqlalchemy.orm import Session
 
+from server.clinic.history import change_row
 from server.clinic.left_open import outside_what_was_left_open
 from server.clinic.lifetime import calendar_of, not_within_life
 from server.clinic.recorded import correct_row, enter_row
 from server.fields.check import CheckedEntry, checked
 from server.fields.event import EVENT, INFECTIONS
 from server.fields.field import OTHER, Value
+from server.fields.operation_words import AGAIN, KINDS
 from server.fields.stored import stored_values
 from server.models import ClinicEvent, Operation, Patient, Shoulder
+from server.trust.audit import audit
 
 _TOLD_BY = {"source_kind": "source", "treatment": "procedure"}  # texts that other words have too
 _OF_INFECTIONS = ("infection_definition", "infection_certainty", "cultures_taken", "cultures_positive", "organism")
@@ -38,12 +41,11 @@ def record_event(
     by_id: int | None,
     said_in: SaidIn | None = None,
 ) -> ClinicEvent:
-    """An event of one shoulder, after the last operation that was done by then. Raises EntryRefused with every error."""
+    """An event of one shoulder. Raises EntryRefused with every error."""
     entry = check_event(session.get_one(Patient, shoulder.patient_id), values, today)
     event = ClinicEvent(
         **stored_values(EVENT, entry),
         shoulder_id=shoulder.id,
-        operation_id=_operation_before(shoulder, entry.day("happened_on")),
         response_id=said_in.response_id if said_in else None,
         item=said_in.item if said_in else None,
     )
@@ -64,9 +66,23 @@ def correct_event(
     """The names of the fields that changed; the values before stay in the history. Raises EntryRefused with every error."""
     shoulder = session.get_one(Shoulder, event.shoulder_id)
     entry = check_event(session.get_one(Patient, shoulder.patient_id), values, today)
-    after = _operation_before(shoulder, entry.day("happened_on"))
-    kept = {**stored_values(EVENT, entry), "operation_id": after}
-    return correct_row(session, event, kept, now=now, by_id=by_id, why=why)
+    return correct_row(session, event, stored_values(EVENT, entry), now=now, by_id=by_id, why=why)
+
+
+def may_be_recorded_as(event: ClinicEvent, operation: Operation) -> bool:
+    """Whether the operation that was reported can be this one: done again on that shoulder, and not linked yet."""
+    again = operation.surgery_on is not None and KINDS[operation.kind].order == AGAIN
+    unlinked = event.kind == "operated_again" and event.recorded_as_id is None and event.taken_back_at is None
+    return unlinked and again and event.shoulder_id == operation.shoulder_id
+
+
+def recorded_as(
+    session: Session, event: ClinicEvent, operation: Operation, *, now: datetime, by_id: int | None
+) -> None:
+    """The operation that was reported is recorded by now. Nothing happens where it cannot be this one."""
+    if may_be_recorded_as(event, operation):
+        change_row(session, event, {"recorded_as_id": operation.id}, now=now, by_id=by_id)
+        audit(session, "event:recorded_as", f"event {event.id}", now=now, by_id=by_id, operation=operation.id)
 
 
 def check_event(patient: Patient, values: Mapping[str, Value], today: date) -> CheckedEntry:
@@ -124,7 +140,7 @@ def _how_sure(values: Mapping[str, Value]) -> Iterator[tuple[str, str]]:
 
 
 def _infection(values: Mapping[str, Value]) -> Iterator[tuple[str, str]]:
-    filled = [name for name in _OF_INFECTIONS if values.get(name) is not None]
+    filled = [name for name in _OF_INFECTIONS if values.get(name) not in (None, ())]
     if values.get("kind") not in INFECTIONS:
         for name in filled[:1]:
             yield name, "This belongs to an infection or a positive culture. Choose that above, or leave this empty."
@@ -136,12 +152,3 @@ def _infection(values: Mapping[str, Value]) -> Iterator[tuple[str, str]]:
         yield "cultures_positive", "More cultures are positive than were taken. Check both numbers."
     if values.get("kind") == "unexpected_positive_culture" and positive == 0:
         yield "cultures_positive", "None is positive, so this is no positive culture."
-
-
-def _operation_before(shoulder: Shoulder, on: date | None) -> int | None:
-    """The last operation on this shoulder that was done by that day."""
-    done = [
-        each for each in shoulder.operations if each.surgery_on is not None and on is not None and each.surgery_on <= on
-    ]
-    last: Operation | None = max(done, key=lambda each: (each.surgery_on, each.position), default=None)
-    return last.id if last else None

@@ -10,7 +10,7 @@ from server.clinic.lifetime import calendar_of, not_within_life
 from server.clinic.recorded import correct_row, enter_row
 from server.fields.check import CheckedEntry, checked
 from server.fields.field import OTHER, Value
-from server.fields.finding import FINDING, RADIOGRAPHIC
+from server.fields.finding import FINDING, OF_A_COMPONENT, RADIOGRAPHIC
 from server.fields.stored import stored_values
 from server.models import ClinicFinding, Patient, Shoulder
 
@@ -66,3 +66,6 @@ def _together(values: Mapping[str, Value]) -> Iterator[tuple[str, str]]:
         )
     if any(values.get(name) == OTHER for name in RADIOGRAPHIC) and not values.get("radiograph_other"):
         yield "radiograph_other", "Say what else the radiographs show."
+    for name in OF_A_COMPONENT:
+        if values.get(f"{name}_of") is not None and values.get(name) in (None, "none", "not_assessable"):
+            yield f"{name}_of", "No degree of it is entered above. Choose one there, or leave this empty."

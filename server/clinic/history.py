@@ -46,6 +46,7 @@ _OF_STRUCTURE = {
     "taken_back_at": "Entered in error",
     "outcome": "What became of it",
     "checked": "Checked and kept",
+    "recorded_as_id": "Recorded as",
 }
 
 

@@ -14,6 +14,7 @@ from sqlalchemy.orm import Session
 from server.clinic.history import change_row
 from server.models import ContactAttempt, Flag, FollowUp, Patient, Response, Timepoint
 from server.queries.clock import clinic_day, the_clinic
+from server.queries.current import COUNTED
 from server.queries.facts import status_of
 from server.queries.last_known import last_known_of
 from server.schedule.status import Status
@@ -94,7 +95,7 @@ def _perhaps_lost(today: date) -> Select[Patient]:
         Patient.died_on.is_(None),
         Patient.withdrew_on.is_(None),
         Patient.transferred_on.is_(None),
-        Patient.merged_into_id.is_(None),
+        COUNTED,
     )
 
 

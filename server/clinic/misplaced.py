@@ -21,7 +21,7 @@ from server.forms.asked import asked_parts
 from server.forms.stored import open_answers, seal_answers
 from server.models import Flag, FollowUp, Operation, Patient, Response, ResponseMend, Score, Shoulder, Timepoint
 from server.queries.clock import clinic_day, the_clinic
-from server.queries.current import VALID_SCORE
+from server.queries.current import STANDS, VALID_SCORE
 from server.queries.facts import baseline_window_state
 from server.schedule.plan import BeforeSurgery
 from server.schedule.window import window_state
@@ -122,7 +122,7 @@ def places_for(session: Session, response: Response, patient: Patient, reader: R
         .join(Operation, Operation.shoulder_id == Shoulder.id)
         .join(FollowUp, FollowUp.operation_id == Operation.id)
         .join(Timepoint, Timepoint.follow_up_id == FollowUp.id)
-        .where(Shoulder.patient_id == patient.id, Timepoint.id != response.timepoint_id)
+        .where(Shoulder.patient_id == patient.id, STANDS, Timepoint.id != response.timepoint_id)
     ).all()
     free = [
         (side, row) for side, row in rows if not _is_answered(session, row.id) and fits(session, response, row, reader)

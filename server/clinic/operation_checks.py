@@ -5,7 +5,7 @@ from datetime import date
 
 from server.clinic.left_open import recording_closed
 from server.fields.check import listed
-from server.fields.component import NOT_OF_AN_IMPLANT
+from server.fields.component import NOT_OF_AN_IMPLANT, ROLES
 from server.fields.field import Errors, Value
 from server.fields.operation_words import AGAIN, AWAITS_ITS_SECOND, KINDS, OPERATION_KINDS, PROCEDURES
 from server.models import Component, Operation, Patient
@@ -59,6 +59,26 @@ def component_problems(kind: str, roles: Iterable[str], taken_out: Iterable[Comp
     if KINDS[kind].exchanges or not changed:
         return []
     return ["A component of the implant comes in or goes out: that is a revision. Choose revision as the kind."]
+
+
+def crossing_components(
+    on: Value, precision: Value, taken_out: Iterable[Component], put_in: Iterable[Component]
+) -> list[str]:
+    """Nothing is taken out before it was put in. `taken_out` and `put_in`: what an operation of that day takes out and puts in."""
+    if not isinstance(on, date):
+        return []
+    latest, found = last_possible(on, str(precision or "day")), []
+    for each in taken_out:
+        there_since = each.put_in_at.surgery_on
+        if there_since is not None and there_since > latest:
+            found.append(f"The {ROLES[each.role]} was put in on {there_since}, so it was not taken out on {on}.")
+    for each in put_in:
+        out = each.taken_out_at
+        if out is not None and out.surgery_on is not None:
+            gone = last_possible(out.surgery_on, out.surgery_precision or "day")
+            if gone < on:
+                found.append(f"The {ROLES[each.role]} was taken out on {out.surgery_on}, so it was not put in on {on}.")
+    return [f"{sentence} Check both days, or what is taken out." for sentence in dict.fromkeys(found)]
 
 
 def procedure_problems(kind: str, procedure: Value) -> list[str]:

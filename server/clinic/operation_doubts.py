@@ -1,6 +1,6 @@
 """What about an operation may be right but is often a slip: asked about once. Who has checked it keeps it, and that is recorded."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 from server.clinic.history import note_change
 from server.fields.component import OFTEN_ALIKE, ROLES
 from server.fields.field import Value
-from server.fields.operation_words import AGAIN, KINDS, PROCEDURES
+from server.fields.operation_words import AGAIN, ARTHROPLASTIES, KINDS, PROCEDURES, TAKES_NOTHING_OUT
 from server.fields.udi import NotReadable, read_udi
 from server.models import Component, FieldChange, Operation
 from server.trust.audit import audit
@@ -27,13 +27,20 @@ class PutIn:
 
 
 def doubts_about(
-    session: Session, values: Mapping[str, Value], others: Iterable[Operation], put_in: list[PutIn]
+    session: Session,
+    values: Mapping[str, Value],
+    others: Iterable[Operation],
+    put_in: list[PutIn],
+    there: Iterable[Component],
+    taken_out: Collection[int],
 ) -> list[str]:
-    """A sentence for each. `others`: the shoulder's other operations."""
+    """A sentence for each. `others`: the shoulder's other operations; `there`: what lies in it; `taken_out`: ids of what goes out."""
     standing = [each for each in others if each.cancelled_on is None]
     return [
         *_same_day(values, standing),
         *_nothing_to_revise(values, standing),
+        *_an_implant_to_convert(values, standing),
+        *_nothing_taken_out(values, standing, there, taken_out),
         *_twice(put_in),
         *_elsewhere(session, put_in),
         *(sentence for each in put_in for sentence in _label(each.values, values.get("surgery_on"))),
@@ -81,6 +88,35 @@ def _nothing_to_revise(values: Mapping[str, Value], standing: list[Operation]) -
     if values["kind"] != "revision" or not done or len(native) < len(done):
         return []
     return ["What was done on this shoulder before left no implant in it. Is this a conversion to arthroplasty?"]
+
+
+def _an_implant_to_convert(values: Mapping[str, Value], standing: list[Operation]) -> list[str]:
+    """A conversion is counted as no revision, so an implant that is revised under its name would never end."""
+    if values["kind"] != "conversion":
+        return []
+    done = [each for each in standing if each.surgery_on is not None]
+    implant = [each for each in done if each.implant_type not in (None, "none", "unknown")]
+    implant += [each for each in done if each.procedure in ARTHROPLASTIES]
+    return ["There is an implant in this shoulder, by what was done before. Is this a revision?"] if implant else []
+
+
+def _nothing_taken_out(
+    values: Mapping[str, Value], standing: list[Operation], there: Iterable[Component], taken_out: Collection[int]
+) -> list[str]:
+    """What stays by mistake is in the shoulder for ever: on the recall list, and in the files."""
+    on = values.get("surgery_on")
+    kind = KINDS[str(values["kind"])]
+    if (
+        not isinstance(on, date)
+        or kind.order < AGAIN
+        or not kind.exchanges
+        or values.get("procedure") in TAKES_NOTHING_OUT
+    ):
+        return []
+    before = {each.id for each in standing if each.surgery_on is not None and each.surgery_on <= on}
+    of_before = {each.id for each in there if each.put_in_id in before and each.struck_at is None}
+    stays = of_before and not of_before & set(taken_out)
+    return ["Nothing is taken out, so all that was put in before stays in this shoulder. Is that so?"] if stays else []
 
 
 def _twice(put_in: list[PutIn]) -> list[str]:

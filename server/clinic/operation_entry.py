@@ -11,7 +11,7 @@ from server.clinic.components import in_the_shoulder, put_in, strike, take_out
 from server.clinic.enrol import add_operation, check_operation
 from server.clinic.entries import EntryRefused, ShoulderEntry
 from server.clinic.history import change_row
-from server.clinic.operation_checks import component_problems, contradictions, first_stage_of
+from server.clinic.operation_checks import component_problems, contradictions, crossing_components, first_stage_of
 from server.clinic.operation_doubts import PutIn, doubts_about, keep_as_checked, not_yet_checked
 from server.clinic.operations import begin_follow_up, refresh_shoulder
 from server.fields.check import Calendar, check_values
@@ -67,10 +67,12 @@ def enter_operation(
     others = list(shoulder.operations) if shoulder else []
     found = check_operation(patient, entry, today=desk.today)
     errors = {name.removeprefix(f"{entry.side}_"): sentences for name, sentences in found.items()}
-    errors |= _component_errors(entry.values, components, [], _in_it(session, others), desk.today)
+    for name, sentences in _component_errors(entry.values, components, [], _in_it(session, others), desk.today).items():
+        errors.setdefault(name, []).extend(sentences)
     if errors:
         raise EntryRefused(errors)
-    doubts = doubts_about(session, entry.values, others, _put_in(components))
+    there = _in_it(session, others)
+    doubts = doubts_about(session, entry.values, others, _put_in(components), there, components.taken_out)
     _ask(doubts, desk)
     operation = add_operation(session, patient, entry, plan=plan, now=desk.now, today=desk.today, by_id=desk.by_id)
     _keep_components(session, operation, components, desk)
@@ -109,7 +111,9 @@ def correct_operation(
             errors.setdefault(name, []).extend(each for each in sentences if each not in errors.get(name, []))
     if errors:
         raise EntryRefused(errors)
-    doubts = not_yet_checked(session, operation, doubts_about(session, after, others, _put_in(components)))
+    there = [*_in_it(session, others), *operation.taken_out]
+    found = doubts_about(session, after, others, _put_in(components), there, components.taken_out)
+    doubts = not_yet_checked(session, operation, found)
     _ask(doubts, desk)
     changed = _change(session, operation, values, others, desk)
     _keep_components(session, operation, components, desk)
@@ -178,6 +182,10 @@ def _component_errors(
         problems.append("A component that a later operation took out cannot be struck. Correct that operation first.")
     if problems:
         errors["components"] = problems
+    stays = [each for each in own if each.struck_at is None and each.id not in components.struck]
+    crossing = crossing_components(values.get("surgery_on"), values.get("surgery_precision"), out, stays)
+    if crossing:
+        errors["surgery_on"] = crossing
     return errors
 
 

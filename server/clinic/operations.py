@@ -3,7 +3,8 @@
 from collections.abc import Iterable
 from datetime import date, datetime
 
-from sqlalchemy.orm import Session
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session, object_session
 
 from server.fields.operation_words import starts_follow_up
 from server.models import Operation, Shoulder
@@ -13,8 +14,12 @@ from server.timepoints.plans import read_plans
 
 
 def first_free_position(shoulder: Shoulder) -> int:
-    """Operations are counted in the order of entry; a cancelled one keeps its number."""
-    return 1 + max((each.position for each in shoulder.operations), default=0)
+    """Operations are counted in the order of entry; one that was cancelled or entered in error keeps its number."""
+    session = object_session(shoulder)
+    if session is None or shoulder.id is None:  # a new shoulder
+        return 1
+    highest = select(func.max(Operation.position)).where(Operation.shoulder_id == shoulder.id)
+    return 1 + (session.scalar(highest) or 0)
 
 
 def begin_follow_up(session: Session, operation: Operation, plan: Plan, *, now: datetime, today: date) -> None:

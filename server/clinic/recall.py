@@ -1,30 +1,34 @@
 """Who carries a component that is recalled. Care, not research: whoever withdrew or never consented is on the list too.
 
-Also those whose lot was not recorded, since theirs may be the one, and those in whom nothing of the label was. Names are opened only
-for those who are found.
+Also those of whose label a part that is asked for was not recorded, since theirs may be the one, and operations that left an implant of
+which a part has no row. Names are opened only for those who are found.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
+from itertools import groupby
 from typing import Any
 
-from sqlalchemy import ColumnElement, exists, func, select
+from sqlalchemy import ColumnElement, Row, and_, func, or_, select
 from sqlalchemy.orm import InstrumentedAttribute, Session, aliased
 
-from server.models import Component, Operation, Patient, Shoulder
+from server.fields.component import NOT_OF_AN_IMPLANT
+from server.fields.operation_words import IMPLANTS, KINDS, PROCEDURES, PUT_NOTHING_IN
+from server.models import Component, Operation, OperationLog, Patient, Shoulder
+from server.queries.current import LOGGED, STANDS
 
-NO_IMPLANT = ("none", "unknown")
 MOST_OFFERED = 300
+AnyRow = Row[*tuple[Any, ...]]
 
 
 class Place(StrEnum):
     """Where such a component is, as far as it is known."""
 
     IN_SITU = "in_situ"
-    LOT_UNKNOWN = "lot_unknown"
-    NOTHING_RECORDED = "nothing_recorded"
+    LABEL_UNKNOWN = "label_unknown"
+    PART_NOT_RECORDED = "part_not_recorded"
     TAKEN_OUT = "taken_out"
 
 
@@ -54,7 +58,7 @@ class Wanted:
 
 @dataclass(frozen=True)
 class Carrier:
-    """One component in one shoulder, or an operation of whose implant no component is recorded."""
+    """One component in one shoulder, or an operation of whose implant a part has no row; `missing`: which parts, where that is known."""
 
     patient: Patient
     side: str
@@ -62,6 +66,7 @@ class Carrier:
     component: Component | None
     taken_out_on: date | None
     place: Place
+    missing: tuple[str, ...] = ()
 
     @property
     def when(self) -> tuple[date, int, date, int]:
@@ -88,7 +93,7 @@ def carriers(session: Session, wanted: Wanted) -> list[Carrier]:
     """Everybody who has, had, or may have such a component; in the shoulder now first, and by day of operation."""
     if not wanted.anything:
         return []
-    found = [*_by_label(session, wanted), *_without_label(session)]
+    found = [*_by_label(session, wanted), *_without_a_row(session)]
     order = list(Place)
     return sorted(found, key=lambda each: (order.index(each.place), *each.when))
 
@@ -105,16 +110,16 @@ def offered(session: Session) -> dict[str, list[str]]:
 def _by_label(session: Session, wanted: Wanted) -> Iterable[Carrier]:
     out = aliased(Operation)
     query = (
-        select(Component, Operation, Shoulder, Patient, out.surgery_on.label("out_on"))
+        select(Component, Operation, Shoulder, Patient, out.id.label("out_id"), out.surgery_on.label("out_on"))
         .join(Operation, Operation.id == Component.put_in_id)
         .join(Shoulder, Shoulder.id == Operation.shoulder_id)
         .join(Patient, Patient.id == Shoulder.patient_id)
-        .outerjoin(out, out.id == Component.taken_out_id)
-        .where(Component.struck_at.is_(None))
+        .outerjoin(out, and_(out.id == Component.taken_out_id, out.taken_back_at.is_(None)))
+        .where(Component.struck_at.is_(None), Patient.taken_back_at.is_(None), STANDS)
     )
     for column, text in ((Component.maker, wanted.maker), (Component.model, wanted.model)):
         if text:
-            query = query.where(func.lower(column).contains(text.lower(), autoescape=True))
+            query = query.where(or_(func.lower(column).contains(text.lower(), autoescape=True), column.is_(None)))
     if _bare(wanted.lot):
         query = query.where((_bare_column(Component.lot) == _bare(wanted.lot)) | Component.lot.is_(None))
     for row in session.execute(query):
@@ -129,22 +134,73 @@ def _by_label(session: Session, wanted: Wanted) -> Iterable[Carrier]:
 
 
 def _place(row: Any, wanted: Wanted) -> Place:
-    if row.Component.taken_out_id is not None:
+    component = row.Component
+    if row.out_id is not None:
         return Place.TAKEN_OUT
-    return Place.LOT_UNKNOWN if wanted.lot and row.Component.lot is None else Place.IN_SITU
+    asked = ((wanted.maker, component.maker), (wanted.model, component.model), (_bare(wanted.lot), component.lot))
+    unknown = any(text and recorded is None for text, recorded in asked)
+    return Place.LABEL_UNKNOWN if unknown else Place.IN_SITU
 
 
-def _without_label(session: Session) -> Iterable[Carrier]:
-    """Operations that put an implant in, by the record, and of which no component is recorded."""
-    has_row = exists().where(Component.put_in_id == Operation.id, Component.struck_at.is_(None))
+def _without_a_row(session: Session) -> Iterable[Carrier]:
+    """Operations after which, by the record, an implant is or may be in the shoulder of which not every part has a row."""
     query = (
-        select(Operation, Shoulder, Patient)
-        .join(Shoulder, Shoulder.id == Operation.shoulder_id)
-        .join(Patient, Patient.id == Shoulder.patient_id)
-        .where(Operation.surgery_on.is_not(None), Operation.implant_type.not_in(NO_IMPLANT), ~has_row)
+        select(Operation.id, Operation.shoulder_id, Operation.kind, Operation.procedure, Operation.implant_type)
+        .where(Operation.surgery_on.is_not(None), STANDS)
+        .order_by(Operation.shoulder_id, Operation.surgery_on, Operation.position)
     )
-    for row in session.execute(query):
-        yield Carrier(_kept(session, row.Patient), row.Shoulder.side, row.Operation, None, None, Place.NOTHING_RECORDED)
+    rows = session.execute(query).all()
+    parts: dict[int, list[AnyRow]] = {}
+    recorded = select(Component.put_in_id, Component.taken_out_id, Component.role).where(Component.struck_at.is_(None))
+    for part in session.execute(recorded):
+        parts.setdefault(part.put_in_id, []).append(part)
+    found: dict[int, tuple[str, ...]] = {}
+    for _shoulder, of_shoulder in groupby(rows, key=lambda row: row.shoulder_id):
+        found |= _missing_parts(list(of_shoulder), parts)
+    for row in (
+        session.execute(_with_patient().where(Operation.id.in_(found), Patient.taken_back_at.is_(None)))
+        if found
+        else ()
+    ):
+        missing = found[row.Operation.id]
+        yield Carrier(
+            _kept(session, row.Patient), row.Shoulder.side, row.Operation, None, None, Place.PART_NOT_RECORDED, missing
+        )
+
+
+def _missing_parts(in_order: Sequence[AnyRow], parts: dict[int, list[AnyRow]]) -> dict[int, tuple[str, ...]]:
+    """By operation of one shoulder, of those whose implant has no row for a part: which; empty where nobody can say which."""
+    found: dict[int, tuple[str, ...]] = {}
+    there: list[AnyRow] = []
+    for operation in in_order:
+        own = parts.get(operation.id, [])
+        there = [each for each in [*there, *own] if each.taken_out_id != operation.id]
+        if not _leaves_an_implant(operation):
+            continue
+        needed = IMPLANTS[operation.implant_type].parts if operation.implant_type else ()
+        missing = tuple(role for role in needed if role not in {each.role for each in there})
+        of_an_implant = any(each.role not in NOT_OF_AN_IMPLANT for each in own)
+        puts_in = KINDS[operation.kind].exchanges and operation.procedure not in PUT_NOTHING_IN
+        if missing or (puts_in and not of_an_implant):
+            found[operation.id] = missing
+    return found
+
+
+def _leaves_an_implant(operation: AnyRow | OperationLog) -> bool:
+    """By what is recorded. What is not recorded, or unknown, may be an implant, unless the procedure leaves none."""
+    if operation.implant_type in (None, "unknown"):
+        return operation.procedure is None or not PROCEDURES[operation.procedure].native
+    return bool(operation.implant_type != "none")
+
+
+def logged(session: Session) -> int:
+    """Operations of people who are not enrolled, after which an implant is or may be in: no list of names holds them."""
+    return sum(_leaves_an_implant(each) for each in session.scalars(select(OperationLog).where(LOGGED)))
+
+
+def _with_patient() -> Any:
+    joined = select(Operation, Shoulder, Patient).join(Shoulder, Shoulder.id == Operation.shoulder_id)
+    return joined.join(Patient, Patient.id == Shoulder.patient_id)
 
 
 def _kept(session: Session, patient: Patient) -> Patient:

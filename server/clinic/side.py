@@ -4,7 +4,7 @@ The forms asked about the shoulder that stood on the screen. An answer stays onl
 very form which shoulder is right, or if the patient confirms that the true side was meant; all others are set aside.
 """
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 from sqlalchemy import select
@@ -18,8 +18,10 @@ from server.clinic.operations import first_free_position
 from server.fields.operation_words import AGAIN, KINDS
 from server.models import (
     ClinicEvent,
+    ClinicFinding,
     Flag,
     FollowUp,
+    KnownStatus,
     Operation,
     OperationLog,
     Patient,
@@ -27,6 +29,7 @@ from server.models import (
     Shoulder,
     Timepoint,
 )
+from server.queries.events import events_after
 from server.timepoints.restate import restate
 from server.trust.audit import audit
 
@@ -43,11 +46,49 @@ class Answered:
     ground: Ground | None
 
 
+@dataclass(frozen=True)
+class Beside:
+    """What is recorded of the shoulder beside its operations. `follows`: an event after what moves, so it moves unless somebody says no."""
+
+    row: ClinicEvent | ClinicFinding | KnownStatus
+    follows: bool
+
+    @property
+    def name(self) -> str:
+        return f"{self.row.__tablename__}-{self.row.id}"
+
+
 def what_moves(operation: Operation) -> list[Operation]:
-    """A first operation takes along what followed it on that shoulder; what was done later moves alone."""
+    """A first operation takes along what is done again after one; what was before it, or was done later, is moved alone.
+
+    It goes by the kinds, since an operation of decades ago may be entered last.
+    """
     if operation.kind != "index":
         return [operation]
-    return [each for each in operation.shoulder.operations if each.position >= operation.position]
+    again = [each for each in operation.shoulder.operations if KINDS[each.kind].order == AGAIN]
+    return [operation, *again]
+
+
+def beside(session: Session, operation: Operation) -> list[Beside]:
+    """Events, visits, and what sources say of this shoulder, but for what was taken back."""
+    shoulder = operation.shoulder
+    after = {
+        each.id for each in events_after(session, {each.id for each in what_moves(operation)}, shoulder.operations)
+    }
+    events = select(ClinicEvent).where(ClinicEvent.shoulder_id == shoulder.id, ClinicEvent.taken_back_at.is_(None))
+    visits = select(ClinicFinding).where(
+        ClinicFinding.shoulder_id == shoulder.id, ClinicFinding.taken_back_at.is_(None)
+    )
+    said = select(KnownStatus).where(
+        KnownStatus.patient_id == shoulder.patient_id,
+        KnownStatus.side == shoulder.side,
+        KnownStatus.taken_back_at.is_(None),
+    )
+    return [
+        *(Beside(event, event.id in after) for event in session.scalars(events.order_by(ClinicEvent.id))),
+        *(Beside(visit, False) for visit in session.scalars(visits.order_by(ClinicFinding.id))),
+        *(Beside(source, False) for source in session.scalars(said.order_by(KnownStatus.id))),
+    ]
 
 
 def answers_of(session: Session, operation: Operation) -> list[Answered]:
@@ -77,10 +118,16 @@ def _ground(session: Session, timepoint: Timepoint, asked_side: str, true_side: 
     return Ground("screen", flag_id=flag.id) if flag else None
 
 
-def correct_side(session: Session, operation: Operation, confirmed: Mapping[int, Ground], act: Act) -> None:
+def correct_side(
+    session: Session,
+    operation: Operation,
+    confirmed: Mapping[int, Ground],
+    act: Act,
+    along: Collection[str] | None = None,
+) -> None:
     """To the other shoulder. `confirmed`: by response the ground on which the patient said that the true side was meant.
 
-    Raises Contradiction.
+    `along`: by name, what is recorded beside the operations and moves too; None: the events that followed. Raises Contradiction.
     """
     patient = session.get_one(Patient, operation.shoulder.patient_id)
     before, moved = operation.shoulder, what_moves(operation)
@@ -89,12 +136,15 @@ def correct_side(session: Session, operation: Operation, confirmed: Mapping[int,
     _refuse_side(operation, before, shoulder, moved)
     _refuse_torn(moved, before)
     answered = answers_of(session, operation)
+    taken = [each for each in beside(session, operation) if (each.follows if along is None else each.name in along)]
     if shoulder is None:
         shoulder = Shoulder(side=true_side)
         patient.shoulders.append(shoulder)
         session.flush()
     for each in moved:
         _move(session, each, shoulder, before.side, act)
+    for noted in taken:
+        _move_beside(session, noted.row, shoulder, before.side, act)
     session.flush()
     session.expire(before, ["operations"])
     session.expire(shoulder, ["operations"])
@@ -163,11 +213,18 @@ def _move(session: Session, operation: Operation, shoulder: Shoulder, side_befor
     audit(session, "operation:side_corrected", f"operation {operation.id}", now=act.now, by_id=act.by_id, **what)
     for line in session.scalars(select(OperationLog).where(OperationLog.operation_id == operation.id)).all():
         change_row(session, line, {"side": shoulder.side}, now=act.now, by_id=act.by_id, why=act.why)
-    for event in session.scalars(select(ClinicEvent).where(ClinicEvent.operation_id == operation.id)).all():
-        event.shoulder_id = shoulder.id
-        note_change(session, event, "side", side_before, shoulder.side, now=act.now, by_id=act.by_id, why=act.why)
     for follow_up in operation.follow_ups:
         for timepoint in follow_up.timepoints:
             if timepoint.answered_on is None or timepoint.answer_from_id is not None:
                 new_form(timepoint)
     session.flush()
+
+
+def _move_beside(
+    session: Session, row: ClinicEvent | ClinicFinding | KnownStatus, shoulder: Shoulder, side_before: str, act: Act
+) -> None:
+    if isinstance(row, KnownStatus):
+        change_row(session, row, {"side": shoulder.side}, now=act.now, by_id=act.by_id, why=act.why)
+        return
+    row.shoulder_id = shoulder.id
+    note_change(session, row, "side", side_before, shoulder.side, now=act.now, by_id=act.by_id, why=act.why)

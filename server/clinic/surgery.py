@@ -7,7 +7,7 @@ from sqlalchemy.orm import Session
 
 from server.clinic.contradiction import refuse_first, refuse_if
 from server.clinic.history import change_row
-from server.clinic.operation_checks import contradictions
+from server.clinic.operation_checks import contradictions, crossing_components
 from server.clinic.operations import refresh_follow_ups
 from server.fields.check import Calendar, check_day, text_problems
 from server.fields.field import Tense, named
@@ -34,6 +34,8 @@ def surgery_done(
     values = {"kind": operation.kind, "stage": operation.stage, "surgery_on": on, "surgery_precision": "day"}
     against = contradictions(patient, operation.shoulder.operations, values, itself=operation)
     refuse_first([sentence for sentences in against.values() for sentence in sentences])
+    own = [each for each in operation.put_in if each.struck_at is None]
+    refuse_first(crossing_components(on, "day", [each for each in operation.taken_out if each.struck_at is None], own))
     before = operation.surgery_on
     change_row(session, operation, {"surgery_on": on, "surgery_precision": "day"}, now=now, by_id=by_id, why=why)
     _audit(session, "operation:done", operation, now, by_id, surgery_on=on, before=before)

@@ -48,7 +48,7 @@ def _two_stages(make: Casting) -> PatientStory:
     revised = failing.revised(2.0, random)
     infection = {
         "infection_definition": "icm_2018", "infection_certainty": "definite", "cultures_taken": 5,
-        "cultures_positive": 3, "organism": "cutibacterium", "treatment": "revision",
+        "cultures_positive": 3, "organism": ("cutibacterium",), "treatment": "revision",
     }  # fmt: skip
     return replace(
         story,

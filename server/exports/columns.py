@@ -12,11 +12,11 @@ from server.exports.column import YES_NO, Column, codes_of, said, type_of
 from server.exports.contacts import SECOND_CONTACT
 from server.exports.facts import (
     BOUND,
+    DoneAgain,
     ExportRow,
     FormFacts,
     ItemFacts,
     OperationFacts,
-    Revision,
     ScoreFacts,
     VisitFacts,
 )
@@ -111,7 +111,7 @@ def _implant_known(name: str, label: str, known: Callable[[OperationFacts], Know
         note="operated_not_recorded: a source says operated again, and no such operation is recorded")  # fmt: skip
 
 
-def _revised(name: str, label: str, type: str, value: Callable[[Revision], object], **more: Any) -> Iterator[Column]:
+def _revised(name: str, label: str, type: str, value: Callable[[DoneAgain], object], **more: Any) -> Iterator[Column]:
     """Of the revision that ends what is told of this operation's implant."""
     yield _operation(
         f"revised_{name}", label, type, lambda o: o.revision and value(o.revision), (WIDE, OPERATIONS), **more
@@ -215,6 +215,8 @@ COLUMNS: tuple[Column, ...] = (
     *_revised("precision", "How exactly the day of that revision is known", "word", lambda r: r.precision, codes=PRECISIONS),
     *_revised("certainty", "How sure it is that the shoulder was revised", "word", lambda r: r.certainty, codes=said(CERTAINTIES),
         note="Empty: not recorded, as of most of what was done here"),
+    _operation("converted_on", "Day of the first conversion to arthroplasty after this operation", "date",
+        lambda o: o.converted_on),
     *_last_known("contact", "Last contact with the patient", lambda o: o.last_contact),
     *_last_known("alive", "Last day on which the patient was known to be alive", lambda o: o.last_alive),
     *_implant_known("implant", "Last day on which the state of this shoulder was known", lambda o: o.last_implant),
@@ -268,6 +270,8 @@ COLUMNS: tuple[Column, ...] = (
         lambda f: f.days_from_surgery, unit="days", source="computed", note=f"Below zero before surgery. {FIRST_DAY}"),
     Column("revised", "The answer, or the due day without one, is after a revision", "integer", _BOTH, _is_revised, codes=YES_NO,
         source="computed", note=REVISED_NOTE),
+    _form("spacer_in", "Between the stages of an exchange on the day of the answer, or the due day", "integer",
+        lambda f: f.spacer_in, codes=YES_NO, source="operation", note="A spacer or no implant is in the shoulder", files=_BOTH),
     _answer("mode", "How the form was answered", "word", lambda f: f.mode, codes=MODES, files=_BOTH),
     _answer("answered_by", "Who answered", "word", lambda f: f.answered_by, codes=ANSWERED_BY, files=_BOTH),
     _answer("language", "Language of the form, BCP 47", "text", lambda f: f.language),

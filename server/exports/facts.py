@@ -9,9 +9,10 @@ from server.schedule.last_known import Known
 
 
 @dataclass(frozen=True)
-class Revision:
-    """A revision that was done. `position`: which operation on its shoulder. `on`: the first day that it can have been."""
+class DoneAgain:
+    """A revision, or a conversion to arthroplasty, that was done."""
 
+    kind: str
     position: int
     on: date
     precision: str | None
@@ -56,7 +57,8 @@ class OperationFacts:
     followed_from: date | None
     followed_to: date | None
     end_reason: str | None
-    revision: Revision | None
+    revision: DoneAgain | None
+    converted_on: date | None
 
     def is_revised(self, on: date) -> bool:
         """Whether the shoulder had been revised before that day; what was answered on the very day was answered before surgery."""
@@ -134,6 +136,7 @@ class FormFacts:
     sent: Mapping[str, int]
     tries: Mapping[str, int]
     repeats: int
+    spacer_in: bool = False
     items: tuple[ItemFacts, ...] = ()
     scores: tuple[ScoreFacts, ...] = ()
 

@@ -20,7 +20,7 @@ from server.fields.log import NOT_ENROLLED
 from server.fields.operation_words import IMPLANT_TYPES, OPERATION_KINDS, PLACES, PROCEDURE_WORDS, SIDES, done_here
 from server.models import Operation, OperationLog, Patient, Shoulder
 from server.models.response import FOR_THE_PATIENT
-from server.queries.current import NOT_MERGED
+from server.queries.current import COUNTED, LOGGED, STANDS
 from server.schedule.status import Status
 from server.schedule.timepoint_code import TimepointCode
 
@@ -118,7 +118,7 @@ class Flow:
             Shoulder, Shoulder.id == Operation.shoulder_id
         )
         query = query.join(Patient, Patient.id == Shoulder.patient_id).where(
-            NOT_MERGED, not_(reader.included(Patient.id))
+            COUNTED, STANDS, not_(reader.included(Patient.id))
         )
         rows = list(reader.session.execute(query.where(Operation.surgery_on <= reader.as_of)))
         consents = reader.consents({row.patient_id for row in rows})
@@ -129,7 +129,7 @@ class Flow:
             self.log[Logged(group, surgeon, operation.place or "", "no_research_consent", reason)] += 1
             self._count(group, "operated", "enrolled")
             self.steps[Counted(group, "", "no_research_consent", reason)] += 1
-        lines = select(OperationLog).where(OperationLog.operation_id.is_(None), OperationLog.taken_back_at.is_(None))
+        lines = select(OperationLog).where(LOGGED)
         for line in reader.session.scalars(lines.where(OperationLog.surgery_on <= reader.as_of)):
             group, reason = _group(line.surgery_on, line.side, vars(line)), line.not_enrolled_reason or ""
             self.log[Logged(group, reader.surgeon_code(line.surgeon) or "", "here", "not_enrolled", reason)] += 1

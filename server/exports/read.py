@@ -1,7 +1,7 @@
 """Rows of the database into facts, operation by operation, so that a large clinic never lies in memory as a whole."""
 
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
@@ -12,13 +12,13 @@ from scoring.library import Library
 from server.crypto.fields import PatientCipher
 from server.exports.answers import open_items, score_facts
 from server.exports.contacts import Contacts
-from server.exports.facts import FormFacts, ItemFacts, OperationFacts, Revision, VisitFacts
+from server.exports.facts import DoneAgain, FormFacts, ItemFacts, OperationFacts, VisitFacts
 from server.exports.folder import KeysMissing
 from server.exports.visits import AtVisit, forms_at_visits, scores_at_visits
 from server.fields.field import Value
 from server.fields.leaving import leaving
 from server.fields.operation import OPERATION, SHOULDER
-from server.fields.operation_words import REVISIONS
+from server.fields.operation_words import CONVERSIONS, REVISIONS
 from server.models import (
     Component,
     Consent,
@@ -31,9 +31,10 @@ from server.models import (
     Shoulder,
     Timepoint,
 )
-from server.queries.current import NOT_MERGED, VALID_SCORE
+from server.queries.current import COUNTED, STANDS, VALID_SCORE
 from server.queries.facts import standing_of
 from server.queries.last_known import last_known_of_all
+from server.queries.spacers import in_a_spacer_time, spacer_times
 from server.schedule.last_known import LastKnown
 from server.schedule.status import Reason, Standing, Status
 
@@ -66,7 +67,7 @@ class Reader:
     def left_out(self) -> int:
         """Patients with an operation whose consent to research does not stand."""
         operated = select(func.count(distinct(Patient.id))).join(Shoulder).join(Operation)
-        query = operated.where(NOT_MERGED, not_(self.included(Patient.id)))
+        query = operated.where(COUNTED, STANDS, not_(self.included(Patient.id)))
         return self.session.scalar(query) or 0
 
     def operations(self) -> Iterator[tuple[OperationFacts, list[FormFacts], list[VisitFacts]]]:
@@ -78,7 +79,7 @@ class Reader:
             select(Operation, Shoulder, Patient)
             .join(Shoulder, Shoulder.id == Operation.shoulder_id)
             .join(Patient, Patient.id == Shoulder.patient_id)
-            .where(NOT_MERGED, self.included(Patient.id))
+            .where(COUNTED, STANDS, self.included(Patient.id))
             .order_by(Patient.study_number, Shoulder.side, Operation.position)
             .execution_options(yield_per=OPERATIONS_AT_ONCE)
         )
@@ -99,14 +100,15 @@ class Reader:
         repeats, messages = self._repeats(wanted), self._messages(wanted)
         contacts = Contacts.of(self.session, wanted)
         consents = self.consents({row.Patient.id for row in rows})
-        revisions = self._revisions([row.Shoulder.id for row in rows])
+        shoulders = [row.Shoulder.id for row in rows]
+        again, spacers = self._done_again(shoulders), spacer_times(self.session, shoulders)
         labels, first_stages = self._labels(wanted), self._first_stages(rows)
         at_visits = forms_at_visits(self.session, {row.Shoulder.id for row in rows})
         visit_scores = scores_at_visits(self.session, at_visits)
         for row in rows:
             last = follow_ups.get(row.Operation.id, [None])[-1]
             operation = _operation_facts(
-                row, last, self, revisions.get(row.Shoulder.id, []), consents.get(row.Patient.id, "none"),
+                row, last, self, again.get(row.Shoulder.id, []), consents.get(row.Patient.id, "none"),
                 labels.get(row.Operation.id, []), first_stages.get(row.Operation.first_stage_id),
                 known.get(row.Patient.id, LastKnown()),
             )  # fmt: skip
@@ -128,7 +130,8 @@ class Reader:
                 self._visit(row, each, visit_scores.get(each.response.id, []))
                 for each in at_visits.get(row.Operation.id, [])
             ]
-            yield operation, forms, visits
+            times = spacers.get(row.Shoulder.id, [])
+            yield operation, [replace(each, spacer_in=in_a_spacer_time(times, each.on)) for each in forms], visits
 
     def _of_operations(self, query: Any, wanted: list[int], others: Collection[int] = ()) -> list[Any]:
         """`others`: timepoints of other operations that are wanted too."""
@@ -172,14 +175,15 @@ class Reader:
         standing = set(self.session.scalars(asked.where(*stands(self.as_of))))
         return {each: "given" if each in standing else "withdrawn" for each in self.session.scalars(asked)}
 
-    def _revisions(self, shoulders: list[int]) -> dict[int, list[Revision]]:
-        """By shoulder, those that were done."""
-        query = select(Operation).where(Operation.shoulder_id.in_(shoulders), Operation.kind.in_(REVISIONS))
-        found: dict[int, list[Revision]] = {}
+    def _done_again(self, shoulders: list[int]) -> dict[int, list[DoneAgain]]:
+        """By shoulder, the revisions and conversions that were done."""
+        kinds = (*REVISIONS, *CONVERSIONS)
+        query = select(Operation).where(Operation.shoulder_id.in_(shoulders), Operation.kind.in_(kinds), STANDS)
+        found: dict[int, list[DoneAgain]] = {}
         for each in self.session.scalars(query.where(Operation.surgery_on.is_not(None))):
             if each.surgery_on is not None:
-                revision = Revision(each.position, each.surgery_on, each.surgery_precision, each.certainty)
-                found.setdefault(each.shoulder_id, []).append(revision)
+                again = DoneAgain(each.kind, each.position, each.surgery_on, each.surgery_precision, each.certainty)
+                found.setdefault(each.shoulder_id, []).append(again)
         return found
 
     def _labels(self, wanted: list[int]) -> dict[int, list[Component]]:
@@ -339,7 +343,7 @@ def _operation_facts(
     row: AnyRow,
     follow_up: FollowUp | None,
     reader: Reader,
-    revisions: list[Revision],
+    again: list[DoneAgain],
     research_consent: str,
     components: list[Component],
     first_stage: int | None,
@@ -379,11 +383,8 @@ def _operation_facts(
         followed_from=follow_up.started_on if follow_up else None,
         followed_to=follow_up.ended_on if follow_up else None,
         end_reason=follow_up.end_reason if follow_up else None,
-        revision=min(
-            (each for each in revisions if _comes_later(each, operation)),
-            key=lambda each: (each.on, each.position),
-            default=None,
-        ),
+        revision=_first_later(again, REVISIONS, operation),
+        converted_on=converted.on if (converted := _first_later(again, CONVERSIONS, operation)) else None,
     )
 
 
@@ -396,8 +397,14 @@ def _of_labels(components: list[Component]) -> dict[str, Value]:
     return found
 
 
-def _comes_later(revision: Revision, operation: Operation) -> bool:
+def _first_later(again: list[DoneAgain], kinds: Collection[str], operation: Operation) -> DoneAgain | None:
+    """The first one of these kinds after this operation."""
+    later = (each for each in again if each.kind in kinds and _comes_later(each, operation))
+    return min(later, key=lambda each: (each.on, each.position), default=None)
+
+
+def _comes_later(again: DoneAgain, operation: Operation) -> bool:
     """Whether it came after this operation. Of two on one day, or with a day to come, it goes by the entry."""
-    if operation.surgery_on is None or operation.surgery_on == revision.on:
-        return revision.position > operation.position
-    return revision.on > operation.surgery_on
+    if operation.surgery_on is None or operation.surgery_on == again.on:
+        return again.position > operation.position
+    return again.on > operation.surgery_on

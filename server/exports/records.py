@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import and_, select
 from sqlalchemy.orm import aliased
 
 from server.exports.column import YES_NO, Column, field_column
@@ -22,7 +22,8 @@ from server.fields.finding import FINDING
 from server.fields.leaving import exported, leaving
 from server.fields.operation_words import SIDES
 from server.models import ClinicEvent, ClinicFinding, Component, Operation, Patient, Shoulder
-from server.queries.current import NOT_MERGED
+from server.queries.current import COUNTED, STANDS
+from server.queries.events import Told, followed, told_in
 
 EVENTS, FINDINGS, COMPONENTS = "events.csv", "findings.csv", "components.csv"
 
@@ -42,22 +43,38 @@ class Recorded:
     taken_out_on: date | None = None
     by_answer: bool = False
     grade: int | None = None
+    recorded_as: int | None = None
 
 
 def events(reader: Reader) -> Iterator[Recorded]:
     """What happened, by shoulder, in the order of entry."""
-    query = select(ClinicEvent, Shoulder.side, Patient.study_number, Operation.position, Operation.surgery_on)
-    query = query.join(Shoulder, Shoulder.id == ClinicEvent.shoulder_id).join(
-        Patient, Patient.id == Shoulder.patient_id
-    )
-    query = query.outerjoin(Operation, Operation.id == ClinicEvent.operation_id)
+    query = select(ClinicEvent, Shoulder.side, Patient.study_number)
+    query = query.join(Shoulder, Shoulder.id == ClinicEvent.shoulder_id)
+    query = query.join(Patient, Patient.id == Shoulder.patient_id)
+    operations, told = _operations_of_events(reader)
     for number, row in _numbered(reader, query, ClinicEvent):
         event = row.ClinicEvent
         if event.taken_back_at is None:
+            of_shoulder = operations.get(event.shoulder_id, [])
+            after = followed(event, of_shoulder, told.get(event.response_id or 0))
+            recorded_as = next((each.position for each in of_shoulder if each.id == event.recorded_as_id), None)
             yield Recorded(
-                reader.as_of, row.study_number, row.side, number, leaving(EVENT, event), row.position, row.surgery_on,
-                by_answer=event.response_id is not None, grade=grade_of(event.kind, event.treatment, event.lasting_harm),
+                reader.as_of, row.study_number, row.side, number, leaving(EVENT, event),
+                after.position if after else None, after.surgery_on if after else None,
+                by_answer=event.response_id is not None, recorded_as=recorded_as,
+                grade=grade_of(event.kind, event.treatment, event.lasting_harm),
             )  # fmt: skip
+
+
+def _operations_of_events(reader: Reader) -> tuple[Mapping[int, list[AnyRow]], Mapping[int, Told]]:
+    """The operations of each shoulder that has an event, and where the answers stand in which events were reported."""
+    with_events = select(ClinicEvent.shoulder_id)
+    query = select(Operation.id, Operation.shoulder_id, Operation.position, Operation.surgery_on)
+    found: dict[int, list[AnyRow]] = {}
+    for row in reader.session.execute(query.where(STANDS, Operation.shoulder_id.in_(with_events))):
+        found.setdefault(row.shoulder_id, []).append(row)
+    reported = select(ClinicEvent.response_id).where(ClinicEvent.response_id.is_not(None))
+    return found, told_in(reader.session, reported)
 
 
 def findings(reader: Reader) -> Iterator[Recorded]:
@@ -73,15 +90,17 @@ def components(reader: Reader) -> Iterator[Recorded]:
     """What was put in, likewise, with the operation that took it out."""
     out = aliased(Operation)
     query = select(
-        Component, Shoulder.side, Patient.study_number, Operation.position, Operation.surgery_on,
+        Component, Shoulder.side, Patient.study_number, Operation.position, Operation.surgery_on, STANDS.label("stands"),
         out.position.label("out_position"), out.surgery_on.label("out_on"),
     )  # fmt: skip
     query = query.join(Operation, Operation.id == Component.put_in_id).join(
         Shoulder, Shoulder.id == Operation.shoulder_id
     )
-    query = query.join(Patient, Patient.id == Shoulder.patient_id).outerjoin(out, out.id == Component.taken_out_id)
+    query = query.join(Patient, Patient.id == Shoulder.patient_id).outerjoin(
+        out, and_(out.id == Component.taken_out_id, out.taken_back_at.is_(None))
+    )
     for number, row in _numbered(reader, query, Component):
-        if row.Component.struck_at is None:
+        if row.Component.struck_at is None and row.stands:
             yield Recorded(
                 reader.as_of, row.study_number, row.side, number, leaving(COMPONENT, row.Component), row.position,
                 row.surgery_on, row.out_position, row.out_on,
@@ -90,9 +109,7 @@ def components(reader: Reader) -> Iterator[Recorded]:
 
 def _numbered(reader: Reader, query: Any, model: type[Any]) -> Iterator[tuple[int, AnyRow]]:
     """Rows in the order of study number, side and entry, each with its number on its shoulder."""
-    ordered = query.where(NOT_MERGED, reader.included(Patient.id)).order_by(
-        Patient.study_number, Shoulder.side, model.id
-    )
+    ordered = query.where(COUNTED, reader.included(Patient.id)).order_by(Patient.study_number, Shoulder.side, model.id)
     shoulder, number = None, 0
     for row in reader.session.execute(ordered):
         number = number + 1 if shoulder == (row.study_number, row.side) else 1
@@ -138,6 +155,8 @@ def _precision(field: Field, file: str, source: str) -> Column:
 EVENT_COLUMNS = _columns(EVENTS, "event", EVENT, "event",
     Column("operation", "Which operation on this shoulder it followed", "integer", (EVENTS,), lambda r: r.operation, source="event"),
     Column("surgery_on", "Day of that operation", "date", (EVENTS,), lambda r: r.on, source="operation"),
+    Column("recorded_as", "Of a reported operation: as which operation on this shoulder it was recorded", "integer", (EVENTS,),
+        lambda r: r.recorded_as, source="event"),
     Column("from_answer", "It became known through an answer of the patient", "integer", (EVENTS,), lambda r: r.by_answer,
         codes=YES_NO, source="event"),
     Column("grade", "Grade from 1 to 5, derived from treatment and lasting harm", "integer", (EVENTS,), lambda r: r.grade,
@@ -147,7 +166,7 @@ FINDING_COLUMNS = _columns(FINDINGS, "finding", FINDING, "clinic finding")
 COMPONENT_COLUMNS = _columns(COMPONENTS, "component", COMPONENT, "component",
     Column("operation", "Which operation on this shoulder put it in", "integer", (COMPONENTS,), lambda r: r.operation, source="operation"),
     Column("surgery_on", "Day of that operation", "date", (COMPONENTS,), lambda r: r.on, source="operation"),
-    Column("taken_out", "Which operation on this shoulder took it out; empty: in place", "integer", (COMPONENTS,),
+    Column("taken_out", "Which operation took it out; empty: not recorded as taken out", "integer", (COMPONENTS,),
         lambda r: r.taken_out, source="operation"),
     Column("taken_out_on", "Day of that operation", "date", (COMPONENTS,), lambda r: r.taken_out_on, source="operation"),
 )  # fmt: skip

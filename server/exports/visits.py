@@ -14,7 +14,7 @@ from sqlalchemy.orm import Session
 from server.fields.operation_words import starts_follow_up
 from server.models import ClinicFinding, Operation, Response, Score
 from server.queries.clock import clinic_day, the_clinic
-from server.queries.current import VALID_SCORE
+from server.queries.current import STANDS, VALID_SCORE
 
 
 @dataclass(frozen=True)
@@ -54,7 +54,7 @@ def scores_at_visits(session: Session, forms: Mapping[int, Iterable[AtVisit]]) -
 
 def _courses(session: Session, shoulders: Collection[int]) -> Mapping[int, list[Operation]]:
     found: dict[int, list[Operation]] = {}
-    for operation in session.scalars(select(Operation).where(Operation.shoulder_id.in_(shoulders))):
+    for operation in session.scalars(select(Operation).where(STANDS, Operation.shoulder_id.in_(shoulders))):
         found.setdefault(operation.shoulder_id, []).append(operation)
     return found
 

@@ -36,6 +36,7 @@ OF_EACH_TIMEPOINT: tuple[tuple[str, str, str, Callable[[FormFacts], object], tup
     ("mode", "how it was answered", "word", lambda f: f.mode, MODES),
     ("by", "who answered", "word", lambda f: f.answered_by, ANSWERED_BY),
     ("days", "days from surgery to the answer, or to the due day without one", "integer", lambda f: f.days_from_surgery, ()),
+    ("spacer", "between the stages of an exchange on that day", "integer", lambda f: f.spacer_in, YES_NO),
 )  # fmt: skip
 
 

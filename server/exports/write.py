@@ -40,7 +40,7 @@ from server.exports.thresholds import THRESHOLDS, threshold_rows
 from server.exports.wide import RECALLED, in_wide, wide_columns
 from server.models import InstalledPlan, InstalledText, Operation, Patient, Response, Score, Shoulder, Timepoint
 from server.queries.clock import clinic_day, the_clinic
-from server.queries.current import NOT_MERGED, VALID_SCORE
+from server.queries.current import COUNTED, STANDS, VALID_SCORE
 from server.schedule.status import Status
 from server.schedule.timepoint_code import TimepointCode
 from server.store.engine import Store
@@ -87,7 +87,7 @@ def count_operations(store: Store, *, now: datetime, all_patients: bool) -> int:
     with store.reading() as session:
         as_of = clinic_day(the_clinic(session), now)
         query = select(func.count(Operation.id)).join(Shoulder).join(Patient)
-        return session.scalar(query.where(NOT_MERGED, included(Patient.id, as_of, all_patients))) or 0
+        return session.scalar(query.where(COUNTED, STANDS, included(Patient.id, as_of, all_patients))) or 0
 
 
 def _one_snapshot(session: Session) -> None:

@@ -99,7 +99,8 @@ def check_values(
 def _beside_problems(field: Field, fields: list[Field], found: Mapping[str, Value]) -> list[str]:
     """`other` always has its text, and no other word has one."""
     choice = named(fields, field.beside)
-    says_other, text = found[choice.name] == OTHER, found[field.name]
+    chosen, text = found[choice.name], found[field.name]
+    says_other = OTHER in chosen if isinstance(chosen, tuple) else chosen == OTHER
     if says_other and not text:
         return [f"“{choice.words[OTHER]}” needs a word of what it is."]
     if text and not says_other:

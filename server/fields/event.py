@@ -113,7 +113,7 @@ ORGANISMS = {
     "enterococcus": "enterococci",
     "gram_negative": "gram-negative rods",
     "fungus": "fungus",
-    "several": "several",
+    "several": "several, not said which",
     "none_grown": "none grown",
     "other": "other",
     "unknown": "unknown",
@@ -160,7 +160,8 @@ EVENT: tuple[Field, ...] = (
     _word("infection_certainty", "The infection is", "infection", INFECTION_CERTAINTIES),
     Field("cultures_taken", "Cultures taken", Kind.WHOLE, "infection", least=0, most=50, export=_out("Cultures taken")),
     Field("cultures_positive", "Of these positive", Kind.WHOLE, "infection", least=0, most=50, export=_out("Cultures positive")),
-    _word("organism", "Organism", "infection", ORGANISMS),
+    Field("organism", "Organisms", Kind.SEVERAL, "infection", words=ORGANISMS, longest=200,
+        export=_out("Organisms that grew, with commas between")),
     Field("organism_other", "Which other organism", Kind.TEXT, "infection", beside="organism", longest=120,
         stays="a text in the clinic's own words"),
 )  # fmt: skip

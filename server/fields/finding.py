@@ -47,6 +47,23 @@ SEEN = {
     "not_assessable": "not assessable",
     "unknown": "unknown",
 }
+# By which published description degrees were read.
+SCHEMES = {
+    "reader": "the reader's own judgement",
+    "franklin": "Franklin",
+    "lazarus": "Lazarus",
+    "mole": "Molé",
+    "other": "other scheme",
+    "unknown": "unknown",
+}
+# What is loose or has migrated.
+PARTS_SEEN = {
+    "humeral": "the humeral component",
+    "glenoid": "the glenoid component",
+    "both": "both",
+    "unknown": "unknown",
+}
+OF_A_COMPONENT = ("migration", "loosening")
 VIEWS = {
     "true_ap": "true front view",
     "axillary": "axillary",
@@ -142,8 +159,13 @@ FINDING: tuple[Field, ...] = (
     Field("radiograph_views", "Views", Kind.SEVERAL, "radiograph", words=VIEWS, longest=60, export=_out("Views of the radiographs")),
     Field("radiograph_reader", "Read by", Kind.TEXT, "radiograph", longest=80, stays="the name of a person"),
     _yes_no("reader_is_surgeon", "The reader did the operation", "radiograph"),
+    _word("radiograph_scheme", "Degrees read by", "radiograph", SCHEMES),
+    Field("radiograph_scheme_other", "Which other scheme", Kind.TEXT, "radiograph", beside="radiograph_scheme", longest=80,
+        stays="a text in the clinic's own words"),
     _word("migration", "Migration of a component", "radiograph", SEEN),
+    _word("migration_of", "What has migrated", "radiograph", PARTS_SEEN),
     _word("loosening", "Radiolucency or loosening", "radiograph", SEEN),
+    _word("loosening_of", "What is loose", "radiograph", PARTS_SEEN),
     _word("displacement", "Displacement of the joint", "radiograph", SEEN),
     _word("bone_resorption", "Bone resorption", "radiograph", SEEN),
     _word("bone_formation", "Bone formation", "radiograph", SEEN),

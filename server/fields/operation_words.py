@@ -47,6 +47,8 @@ OPERATION_KINDS = {code: kind.words for code, kind in KINDS.items()}
 STAGES = {"one": "in one stage", "first_of_two": "first of two stages, a spacer or nothing stays in"}
 AWAITS_ITS_SECOND = ("first_of_two",)
 REVISIONS = tuple(code for code, kind in KINDS.items() if kind.is_revision)
+# The first implant of a joint that was operated on without one: it ends what went before, and is no revision.
+CONVERSIONS = ("conversion",)
 
 
 def starts_follow_up(kind: str, stage: str | None) -> bool:
@@ -107,35 +109,54 @@ PROCEDURES: Mapping[str, Procedure] = {
     "other": Procedure("other procedure"),
     "unknown": Procedure("procedure unknown"),
 }
+# What leaves a whole implant in the joint.
+ARTHROPLASTIES = tuple(code for code, each in PROCEDURES.items() if each.kinds == _IMPLANTS)
+# They take a component out and put none in.
+PUT_NOTHING_IN = ("component_removed", "resection")
+# It adds a component and takes none out.
+TAKES_NOTHING_OUT = ("component_added",)
 PROCEDURE_WORDS = {code: each.words for code, each in PROCEDURES.items()}
 
 
 @dataclass(frozen=True)
 class ImplantType:
-    """`like`: the implant type of published thresholds that this one is judged by; None: by no threshold of one type alone."""
+    """`like`: the implant type of published thresholds that this one is judged by; None: by no threshold of one type alone.
+
+    `parts`: the components without which there is no such implant (roles in component.py); none where it varies.
+    """
 
     words: str
     like: str | None = None
+    parts: tuple[str, ...] = ()
+
+
+_HEAD = ("head",)
+_HEAD_AND_GLENOID = ("head", "glenoid")
+_HEMI = ("stem", "head")
+_TOTAL = ("stem", "head", "glenoid")
+_REVERSE = ("stem", "liner", "glenosphere", "baseplate")
 
 
 IMPLANTS: Mapping[str, ImplantType] = {
-    "resurfacing_hemi": ImplantType("humeral resurfacing", "resurfacing_hemi"),
-    "resurfacing_with_glenoid": ImplantType("resurfacing with glenoid", "resurfacing_with_glenoid"),
-    "inlay_hemi": ImplantType("inlay of the humeral head"),
-    "inlay_with_glenoid": ImplantType("inlay of the head with glenoid"),
-    "stemmed_hemi": ImplantType("stemmed hemiarthroplasty", "stemmed_hemi"),
-    "short_stem_hemi": ImplantType("short-stem hemiarthroplasty", "stemmed_hemi"),
-    "convertible_hemi": ImplantType("hemiarthroplasty on a convertible stem", "stemmed_hemi"),
-    "stemless_hemi": ImplantType("stemless hemiarthroplasty", "stemless_hemi"),
-    "anatomic_total": ImplantType("anatomic total", "anatomic_total"),
-    "short_stem_total": ImplantType("short-stem anatomic total", "anatomic_total"),
-    "convertible_total": ImplantType("anatomic total on a convertible stem", "anatomic_total"),
-    "stemless_total": ImplantType("stemless anatomic total", "anatomic_total"),
-    "reverse": ImplantType("reverse", "reverse"),
-    "short_stem_reverse": ImplantType("short-stem reverse", "reverse"),
-    "convertible_reverse": ImplantType("reverse on a convertible stem", "reverse"),
-    "stemless_reverse": ImplantType("stemless reverse", "reverse"),
-    "spacer": ImplantType("spacer"),
+    "resurfacing_hemi": ImplantType("humeral resurfacing", "resurfacing_hemi", parts=_HEAD),
+    "resurfacing_with_glenoid": ImplantType(
+        "resurfacing with glenoid", "resurfacing_with_glenoid", parts=_HEAD_AND_GLENOID
+    ),
+    "inlay_hemi": ImplantType("inlay of the humeral head", parts=_HEAD),
+    "inlay_with_glenoid": ImplantType("inlay of the head with glenoid", parts=_HEAD_AND_GLENOID),
+    "stemmed_hemi": ImplantType("stemmed hemiarthroplasty", "stemmed_hemi", parts=_HEMI),
+    "short_stem_hemi": ImplantType("short-stem hemiarthroplasty", "stemmed_hemi", parts=_HEMI),
+    "convertible_hemi": ImplantType("hemiarthroplasty on a convertible stem", "stemmed_hemi", parts=_HEMI),
+    "stemless_hemi": ImplantType("stemless hemiarthroplasty", "stemless_hemi", parts=_HEMI),
+    "anatomic_total": ImplantType("anatomic total", "anatomic_total", parts=_TOTAL),
+    "short_stem_total": ImplantType("short-stem anatomic total", "anatomic_total", parts=_TOTAL),
+    "convertible_total": ImplantType("anatomic total on a convertible stem", "anatomic_total", parts=_TOTAL),
+    "stemless_total": ImplantType("stemless anatomic total", "anatomic_total", parts=_TOTAL),
+    "reverse": ImplantType("reverse", "reverse", parts=_REVERSE),
+    "short_stem_reverse": ImplantType("short-stem reverse", "reverse", parts=_REVERSE),
+    "convertible_reverse": ImplantType("reverse on a convertible stem", "reverse", parts=_REVERSE),
+    "stemless_reverse": ImplantType("stemless reverse", "reverse", parts=_REVERSE),
+    "spacer": ImplantType("spacer", parts=("spacer",)),
     "none": ImplantType("no implant", "none"),
     "other": ImplantType("other implant"),
     "unknown": ImplantType("implant type unknown"),

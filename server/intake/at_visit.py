@@ -9,14 +9,14 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
-from sqlalchemy import update
+from sqlalchemy import select, update
 from sqlalchemy.orm import Session
 
 from scoring.definition import Definition
 from scoring.library import Library
 from server.forms.asked import AskedPart
 from server.forms.check import check_answers
-from server.forms.stored import StoredAnswers, seal_answers
+from server.forms.stored import StoredAnswers, open_answers, seal_answers
 from server.intake.open import Keys
 from server.intake.scores import scores_of
 from server.models import Clinic, ClinicFinding, Patient, Response, Score, Shoulder
@@ -70,6 +70,25 @@ def enter_at_visit(
     return made
 
 
+def taken_before(session: Session, finding: ClinicFinding, keys: Keys, by_id: int) -> Taken | None:
+    """What was taken at this visit and counts, as it was entered: to be put together anew by another day. None for nothing.
+
+    LookupError, FieldProblem or StoredAnswersProblem where the answers cannot be read.
+    """
+    counted = select(Response).where(Response.finding_id == finding.id, Response.counted).order_by(Response.id)
+    responses = session.scalars(counted).all()
+    if not responses:
+        return None
+    patient = session.get_one(Patient, responses[0].patient_id)
+    cipher, values = keys.patient_cipher(patient.handle), dict[str, int]()
+    for response in responses:
+        for part in open_answers(response.answers, cipher).parts:
+            values |= {name: each.value for name, each in part.answers.items() if isinstance(each.value, int)}
+    first = responses[0]  # the patient's part is entered first
+    told_on = first.told_on or clinic_day(the_clinic(session), first.finished_at)
+    return Taken(AT_VISITS[0], values, told_on, first.language, by_id)
+
+
 def _forms(definition: Definition, taken: Taken, finding: ClinicFinding) -> list[tuple[set[str], date]]:
     """Which items make one form, and on which day."""
     measured = {item.item for item in definition.items if item.found_by == EXAMINER}
@@ -112,6 +131,7 @@ def _response(
         mode="clinic",
         answered_by="patient_with_help",
         language=taken.language,
+        told_on=taken.answered_on,
         finished_at=finished_at,
         received_at=now,
         recorded_at=now,

@@ -18,7 +18,7 @@ from server.links.make import find_live_link
 from server.models import Clinic, Envelope, Gate, Link, Operation, Patient, Shoulder, Timepoint
 from server.models.follow_up import FollowUp
 from server.queries.clock import the_clinic
-from server.queries.current import aliases_of, is_offered, kept_record, sealing_key_in_use
+from server.queries.current import STANDS, aliases_of, is_offered, kept_record, sealing_key_in_use
 from server.queries.facts import status_of
 from server.queries.texts_in_force import read_wording
 from server.schedule.status import WAITING
@@ -99,7 +99,7 @@ def _content(session: Session, patient: Patient, link: Link, library: Library, t
 
 def _last_operated_on(session: Session, patient: Patient) -> str | None:
     """By which the phone names the signs of a fresh wound, also while only a form of the other shoulder is open."""
-    of_patient = select(func.max(Operation.surgery_on)).join(Shoulder).where(Shoulder.patient_id == patient.id)
+    of_patient = select(func.max(Operation.surgery_on)).join(Shoulder).where(Shoulder.patient_id == patient.id, STANDS)
     return _written_day(session.scalar(of_patient))
 
 

@@ -10,7 +10,6 @@ from server.fields.event import (
     HARMS,
     INFECTION_CERTAINTIES,
     INFECTION_DEFINITIONS,
-    ORGANISMS,
     PRECISIONS,
     REVISION_DECISIONS,
     SOURCE_KINDS,
@@ -20,7 +19,10 @@ from server.fields.field import CERTAINTIES
 from server.fields.finding import (
     LEVELS,
     MEASURED_BY,
+    OF_A_COMPONENT,
+    PARTS_SEEN,
     RADIOGRAPHIC,
+    SCHEMES,
     SEEN,
     SIGN,
     STRENGTH_DEVICES,
@@ -46,6 +48,8 @@ class ClinicFinding(Base):
         one_of("strength_position", STRENGTH_POSITIONS),
         *(one_of(column, SIGN) for column in _LAGS),
         *(one_of(column, SEEN) for column in RADIOGRAPHIC),
+        one_of("radiograph_scheme", SCHEMES),
+        *(one_of(f"{column}_of", PARTS_SEEN) for column in OF_A_COMPONENT),
     )
 
     id: Mapped[int] = mapped_column(Big, primary_key=True)
@@ -86,8 +90,12 @@ class ClinicFinding(Base):
     radiograph_views: Mapped[str | None] = mapped_column(String(60))  # comma-separated
     radiograph_reader: Mapped[str | None] = mapped_column(String(80))
     reader_is_surgeon: Mapped[bool | None]
+    radiograph_scheme: Mapped[str | None] = mapped_column(String(20))
+    radiograph_scheme_other: Mapped[str | None] = mapped_column(String(80))
     migration: Mapped[str | None] = mapped_column(String(20))
+    migration_of: Mapped[str | None] = mapped_column(String(20))
     loosening: Mapped[str | None] = mapped_column(String(20))
+    loosening_of: Mapped[str | None] = mapped_column(String(20))
     displacement: Mapped[str | None] = mapped_column(String(20))
     bone_resorption: Mapped[str | None] = mapped_column(String(20))
     bone_formation: Mapped[str | None] = mapped_column(String(20))
@@ -120,13 +128,12 @@ class ClinicEvent(Base):
         one_of("lasting_harm", HARMS),
         one_of("infection_definition", INFECTION_DEFINITIONS),
         one_of("infection_certainty", INFECTION_CERTAINTIES),
-        one_of("organism", ORGANISMS),
         UniqueConstraint("response_id", "item"),
     )
 
     id: Mapped[int] = mapped_column(Big, primary_key=True)
     shoulder_id: Mapped[int] = mapped_column(ForeignKey("shoulder.id"), index=True)
-    operation_id: Mapped[int | None] = mapped_column(ForeignKey("operation.id"))
+    recorded_as_id: Mapped[int | None] = mapped_column(ForeignKey("operation.id"))  # the operation that was reported
     response_id: Mapped[int | None] = mapped_column(ForeignKey("response.id"))
     item: Mapped[str | None] = mapped_column(String(40))  # "since@2/7"
     kind: Mapped[str] = mapped_column(String(40))
@@ -147,7 +154,7 @@ class ClinicEvent(Base):
     infection_certainty: Mapped[str | None] = mapped_column(String(10))
     cultures_taken: Mapped[int | None]
     cultures_positive: Mapped[int | None]
-    organism: Mapped[str | None] = mapped_column(String(20))
+    organism: Mapped[str | None] = mapped_column(String(200))  # comma-separated
     organism_other: Mapped[str | None] = mapped_column(String(120))
     taken_back_at: Mapped[datetime | None] = mapped_column(Instant)
     made_at: Mapped[datetime] = mapped_column(Instant)

@@ -37,7 +37,13 @@ class Shoulder(Base):
     side: Mapped[str] = mapped_column(String(5))
     dominant: Mapped[bool | None]
 
-    operations: Mapped[list["Operation"]] = relationship(back_populates="shoulder", order_by="Operation.position")
+    # Those that stand. One that was entered in error counts nowhere; `every_operation` has it too, for the page that brings it back.
+    operations: Mapped[list["Operation"]] = relationship(
+        back_populates="shoulder",
+        primaryjoin="and_(Shoulder.id == Operation.shoulder_id, Operation.taken_back_at.is_(None))",
+        order_by="Operation.position",
+    )
+    every_operation: Mapped[list["Operation"]] = relationship(viewonly=True, order_by="Operation.position")
 
 
 class Operation(Base):
@@ -108,10 +114,13 @@ class Operation(Base):
     implant_other: Mapped[str | None] = mapped_column(String(120))
     fixation: Mapped[str | None] = mapped_column(String(40))
     surgeon: Mapped[str | None] = mapped_column(String(80))
+    taken_back_at: Mapped[datetime | None] = mapped_column(
+        Instant
+    )  # entered in error; the reason stands in the history
     made_at: Mapped[datetime] = mapped_column(Instant)
     made_by_id: Mapped[int | None] = mapped_column(ForeignKey("staff_account.id"))
 
-    shoulder: Mapped[Shoulder] = relationship(back_populates="operations")
+    shoulder: Mapped[Shoulder] = relationship(back_populates="operations", foreign_keys=[shoulder_id])
     follow_ups: Mapped[list["FollowUp"]] = relationship(back_populates="operation", order_by="FollowUp.id")
     put_in: Mapped[list["Component"]] = relationship(
         foreign_keys="Component.put_in_id", back_populates="put_in_at", order_by="Component.id"

@@ -64,6 +64,7 @@ class Patient(Base):
     representative: Mapped[str | None] = mapped_column(Sealed("patient.representative"))
     capacity_then: Mapped[str | None] = mapped_column(String(8))
     erased_at: Mapped[datetime | None] = mapped_column(Instant)  # the patient's key was deleted on request
+    taken_back_at: Mapped[datetime | None] = mapped_column(Instant)  # enrolled in error: counts nowhere
     merged_into_id: Mapped[int | None] = mapped_column(ForeignKey("patient.id"), index=True)
     made_at: Mapped[datetime] = mapped_column(Instant)
     made_by_id: Mapped[int | None] = mapped_column(ForeignKey("staff_account.id"))

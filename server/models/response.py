@@ -45,6 +45,7 @@ class Response(Base):
     id: Mapped[int] = mapped_column(Big, primary_key=True)
     timepoint_id: Mapped[int | None] = mapped_column(ForeignKey("timepoint.id"), index=True)
     finding_id: Mapped[int | None] = mapped_column(ForeignKey("clinic_finding.id"), index=True)
+    told_on: Mapped[date | None]  # of a form of a visit: the day of the patient's part
     patient_id: Mapped[int] = mapped_column(ForeignKey("patient.id"), index=True)
     envelope_id: Mapped[int | None] = mapped_column(ForeignKey("envelope.id"), unique=True)
     entered_by_id: Mapped[int | None] = mapped_column(ForeignKey("staff_account.id"))

@@ -13,6 +13,7 @@ from sqlalchemy.orm import Session
 
 from server.fields.operation_words import done_here
 from server.models import Operation, OperationLog, Patient, Shoulder
+from server.queries.current import COUNTED, LOGGED, STANDS
 
 
 @dataclass(frozen=True)
@@ -55,10 +56,11 @@ def read_lines(session: Session, *, since: date | None = None, until: date | Non
         .join(Patient, Patient.id == Shoulder.patient_id)
         .where(
             Operation.surgery_on.is_not(None),
-            Patient.merged_into_id.is_(None),
+            STANDS,
+            COUNTED,
         )
     )
-    log = select(OperationLog).where(OperationLog.operation_id.is_(None), OperationLog.taken_back_at.is_(None))
+    log = select(OperationLog).where(LOGGED)
     if since is not None and until is not None:
         operations = operations.where(Operation.surgery_on.between(since, until))
         log = log.where(OperationLog.surgery_on.between(since, until))

@@ -6,11 +6,38 @@ from datetime import date
 from sqlalchemy import BindParameter, ColumnElement, and_, func, not_, or_, select, update
 from sqlalchemy.orm import Session, aliased
 
-from server.models import FollowUp, Link, Operation, Patient, Score, SealingKey, Timepoint
+from server.models import (
+    Component,
+    FollowUp,
+    Link,
+    Operation,
+    OperationLog,
+    Patient,
+    Score,
+    SealingKey,
+    Shoulder,
+    Timepoint,
+)
 from server.schedule.after_contact import ENDING, RESTING
 
 LIVE_LINK = Link.ended_at.is_(None)
-NOT_MERGED = Patient.merged_into_id.is_(None)  # the record of a person, not the alias of a duplicate
+# The record of a person: neither the alias of a duplicate nor enrolled in error.
+COUNTED = and_(Patient.merged_into_id.is_(None), Patient.taken_back_at.is_(None))
+STANDS = Operation.taken_back_at.is_(None)  # an operation that was not entered in error
+# A component that an operation which stands took out.
+_taken_out_at = aliased(Operation)
+TAKEN_OUT = (
+    select(_taken_out_at.id)
+    .where(_taken_out_at.id == Component.taken_out_id, _taken_out_at.taken_back_at.is_(None))
+    .correlate(Component)
+    .exists()
+)
+# A line of the log that is counted: its patient is not enrolled, or was so in error.
+LOGGED = and_(
+    OperationLog.taken_back_at.is_(None),
+    OperationLog.operation_id.is_(None)
+    | OperationLog.operation_id.not_in(select(Operation.id).join(Shoulder).join(Patient).where(STANDS, COUNTED)),
+)
 VALID_SCORE = Score.superseded_at.is_(None)
 
 
@@ -18,7 +45,7 @@ def _has_other_clock() -> ColumnElement[bool]:
     own, other, its_follow_up = aliased(Operation), aliased(Operation), aliased(FollowUp)
     found = (
         select(its_follow_up.id)
-        .join(other, other.id == its_follow_up.operation_id)
+        .join(other, and_(other.id == its_follow_up.operation_id, other.taken_back_at.is_(None)))
         .join(own, and_(own.shoulder_id == other.shoulder_id, own.id != other.id))
         .join(FollowUp, FollowUp.operation_id == own.id)
     )

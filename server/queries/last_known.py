@@ -25,6 +25,7 @@ from server.models import (
     Timepoint,
 )
 from server.queries.clock import clinic_day, the_clinic
+from server.queries.current import COUNTED, STANDS
 from server.queries.facts import death_by
 from server.schedule.after_contact import TABLE
 from server.schedule.dates import last_possible
@@ -45,9 +46,7 @@ def last_known_of(session: Session, patient: Patient, as_of: date) -> LastKnown:
 def last_known_of_all(session: Session, as_of: date) -> Mapping[int, LastKnown]:
     """By patient, of everybody: a statement for each kind of source, however many they are."""
     found = _sightings(session, None)
-    patients = session.execute(
-        select(Patient.id, Patient.died_on, Patient.died_precision).where(Patient.merged_into_id.is_(None))
-    )
+    patients = session.execute(select(Patient.id, Patient.died_on, Patient.died_precision).where(COUNTED))
     return {row.id: last_known(found.get(row.id, []), as_of, death_by(row)) for row in patients}
 
 
@@ -65,7 +64,7 @@ def _of(query: Any, column: Any, patients: Collection[int] | None) -> Any:
 
 def _answers(session: Session, patients: Collection[int] | None) -> Found:
     """Answers set aside are somebody else's, or of another side. What was taken at a visit is seen as the examination."""
-    clinic, mistaken = the_clinic(session), _answered_by_mistake(session)
+    clinic, told_otherwise = the_clinic(session), _told_otherwise(session)
     query = (
         select(
             Response.id,
@@ -74,6 +73,7 @@ def _answers(session: Session, patients: Collection[int] | None) -> Found:
             Response.answered_by,
             Response.operated_again,
             Shoulder.side,
+            STANDS.label("stands"),
         )
         .join(Timepoint, Timepoint.id == Response.timepoint_id)
         .join(FollowUp, FollowUp.id == Timepoint.follow_up_id)
@@ -83,15 +83,19 @@ def _answers(session: Session, patients: Collection[int] | None) -> Found:
     )
     for row in session.execute(_of(query, Response.patient_id, patients)):
         source = Source.ANSWER if row.answered_by in _OWN else Source.ANSWER_FOR
-        says = SHOWS[source] if row.operated_again is not None else SHOWS[source] - {Fact.IMPLANT}
-        again = None if row.id in mistaken else _AGAIN.get(row.operated_again)
+        says = SHOWS[source] if row.operated_again is not None and row.stands else SHOWS[source] - {Fact.IMPLANT}
+        again = None if row.id in told_otherwise or not row.stands else _AGAIN.get(row.operated_again)
         yield row.patient_id, Sighting(clinic_day(clinic, row.finished_at), source, says, row.side, again)
 
 
-def _answered_by_mistake(session: Session) -> set[int | None]:
-    """Answers of "operated again" of which staff found that there was no operation: the event made of them is taken back or another one."""
-    not_one = or_(ClinicEvent.taken_back_at.is_not(None), ClinicEvent.kind != OPERATED_AGAIN)
-    return set(session.scalars(select(ClinicEvent.response_id).where(ClinicEvent.item.like("since@%/1"), not_one)))
+def _told_otherwise(session: Session) -> set[int | None]:
+    """Answers of "operated again" whose event is taken back, became another kind, or is linked to the operation."""
+    settled = or_(
+        ClinicEvent.taken_back_at.is_not(None),
+        ClinicEvent.kind != OPERATED_AGAIN,
+        ClinicEvent.recorded_as_id.is_not(None),
+    )
+    return set(session.scalars(select(ClinicEvent.response_id).where(ClinicEvent.item.like("since@%/1"), settled)))
 
 
 def _calls(session: Session, patients: Collection[int] | None) -> Found:
@@ -127,7 +131,7 @@ def _operations(session: Session, patients: Collection[int] | None) -> Found:
             Operation.kind, Operation.certainty,
         )
         .join(Shoulder, Shoulder.id == Operation.shoulder_id)
-        .where(Operation.surgery_on.is_not(None))
+        .where(Operation.surgery_on.is_not(None), STANDS)
     )  # fmt: skip
     for row in session.execute(_of(query, Shoulder.patient_id, patients)):
         source = Source.OPERATION_ELSEWHERE if row.place == "elsewhere" else Source.OPERATION
@@ -150,7 +154,10 @@ def _operated_again(session: Session, patients: Collection[int] | None) -> Found
         )
         .join(Shoulder, Shoulder.id == ClinicEvent.shoulder_id)
         .where(
-            ClinicEvent.kind == OPERATED_AGAIN, ClinicEvent.taken_back_at.is_(None), ClinicEvent.response_id.is_(None)
+            ClinicEvent.kind == OPERATED_AGAIN,
+            ClinicEvent.taken_back_at.is_(None),
+            ClinicEvent.recorded_as_id.is_(None),
+            ClinicEvent.response_id.is_(None),
         )
     )
     for row in session.execute(_of(query, Shoulder.patient_id, patients)):

@@ -28,7 +28,8 @@ def address_for(patient: Patient, channel: str) -> str | None:
 def reason_not_to_contact(patient: Patient, channel: str, today: date) -> str | None:
     """The outcome that says why no message may go to this patient; None when one may."""
     gone_on = (patient.died_on, patient.withdrew_on, patient.transferred_on)
-    if patient.merged_into_id is not None or any(on is not None and on <= today for on in gone_on):
+    out = patient.merged_into_id is not None or patient.taken_back_at is not None
+    if out or any(on is not None and on <= today for on in gone_on):
         return "ended"
     if _asks_nothing(patient, today):
         return "no_consent"

@@ -24,10 +24,17 @@ def anniversary(surgery_on: date, k: int) -> date:
 
 
 def last_possible(on: date, precision: str | None) -> date:
-    """The last day that a day known to its month or year can be."""
+    """The last day that a day known to its month or year can be; `on` is the first."""
     if precision == "year":
         return date(on.year, 12, 31)
     return on.replace(day=monthrange(on.year, on.month)[1]) if precision == "month" else on
+
+
+def middle_day(on: date, precision: str) -> date:
+    """Where a day known to its month or year stands when days are compared: the 15th, or 1 July."""
+    if precision == "year":
+        return date(on.year, 7, 1)
+    return on.replace(day=15) if precision == "month" else on
 
 
 def zone_named(name: str) -> ZoneInfo:

@@ -79,6 +79,7 @@ class Reason(StrEnum):
     CANCELLED = "cancelled"
     CAPACITY_LOST = "capacity_lost"
     NO_FOLLOW_UP = "no_follow_up"
+    TAKEN_BACK = "taken_back"
 
 
 class Happened(StrEnum):

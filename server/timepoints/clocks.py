@@ -12,6 +12,7 @@ from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session
 
 from server.models import FollowUp, Operation, Timepoint
+from server.queries.current import STANDS
 from server.queries.facts import last_day_of
 from server.schedule.clocks import FORMS_APART, Form, carriers, shared_answers
 from server.schedule.timepoint_code import TimepointCode
@@ -81,7 +82,7 @@ def lock_rows(session: Session, shoulders: Collection[int]) -> None:
 def _of_shoulders(query: Select[*Columns], shoulders: Collection[int]) -> Select[*Columns]:
     joined = query.join(FollowUp, FollowUp.id == Timepoint.follow_up_id)
     joined = joined.join(Operation, Operation.id == FollowUp.operation_id)
-    return joined.where(Operation.shoulder_id.in_(shoulders))
+    return joined.where(Operation.shoulder_id.in_(shoulders), STANDS)
 
 
 def _with_two_clocks(session: Session, timepoints: Collection[int]) -> Sequence[int]:
@@ -89,7 +90,7 @@ def _with_two_clocks(session: Session, timepoints: Collection[int]) -> Sequence[
     theirs = select(Operation.shoulder_id).join(FollowUp, FollowUp.operation_id == Operation.id)
     theirs = theirs.join(Timepoint, Timepoint.follow_up_id == FollowUp.id).where(Timepoint.id.in_(timepoints))
     of_all = select(Operation.shoulder_id).join(FollowUp, FollowUp.operation_id == Operation.id)
-    two = of_all.where(Operation.shoulder_id.in_(theirs)).group_by(Operation.shoulder_id)
+    two = of_all.where(STANDS, Operation.shoulder_id.in_(theirs)).group_by(Operation.shoulder_id)
     return session.scalars(two.having(func.count(FollowUp.id) > 1).order_by(Operation.shoulder_id)).all()
 
 

@@ -65,10 +65,12 @@ def _settle_end(session: Session, follow_up: FollowUp, now: datetime, by_id: int
     """Nothing more is expected from the first of death, withdrawal, transfer, lost capacity and cancelled surgery on; never for silence.
 
     Of an operation that was corrected to one without a follow-up nothing is, from the beginning.
+    Of what was entered in error nothing ever was.
     """
     days = select(
-        Patient.died_on, Patient.withdrew_on, Patient.transferred_on, Patient.capacity_lost_on, Patient.capacity_then
-    )
+        Patient.died_on, Patient.withdrew_on, Patient.transferred_on, Patient.capacity_lost_on, Patient.capacity_then,
+        Patient.taken_back_at,
+    )  # fmt: skip
     patient = session.execute(days.where(Patient.id == follow_up.operation.shoulder.patient_id)).one()
     operation = follow_up.operation
     cancelled_on = operation.cancelled_on
@@ -76,6 +78,8 @@ def _settle_end(session: Session, follow_up: FollowUp, now: datetime, by_id: int
     ends += [(cancelled_on, EndReason.CANCELLED)] if cancelled_on is not None else []
     if not starts_follow_up(operation.kind, operation.stage):
         ends.append((follow_up.started_on, EndReason.NO_FOLLOW_UP))
+    if operation.taken_back_at is not None or patient.taken_back_at is not None:
+        ends = [(follow_up.started_on, EndReason.TAKEN_BACK)]
     on, reason = min(ends, default=(None, None))
     if (follow_up.ended_on, follow_up.end_reason) == (on, reason):
         return False

@@ -19,7 +19,7 @@ from sqlalchemy import Date, Subquery, and_, bindparam, case, func, literal, or_
 from sqlalchemy.orm import Session
 
 from server.models import Envelope, Flag, FollowUp, GateTries, Operation, Patient, Shoulder, Timepoint
-from server.queries.current import NOT_MERGED, rests, waits_for_answer
+from server.queries.current import COUNTED, STANDS, rests, waits_for_answer
 from server.queries.flags import ONE_NOTICE
 from server.queries.pause import PAUSING, is_paused, paused_patients
 
@@ -169,7 +169,8 @@ def _passed() -> Subquery:
             Patient.died_on.is_(None),
             Patient.withdrew_on.is_(None),
             Patient.transferred_on.is_(None),
-            NOT_MERGED,
+            COUNTED,
+            STANDS,
             ~is_paused(Patient.id),
             ~baseline_waits,
         )

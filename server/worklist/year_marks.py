@@ -9,6 +9,7 @@ from sqlalchemy import Row, func, or_, select
 from sqlalchemy.orm import Session
 
 from server.models import FollowUp, Operation, Shoulder, Timepoint
+from server.queries.current import STANDS
 from server.queries.facts import STATUS_COLUMNS, status_of
 from server.schedule.status import Status
 from server.schedule.timepoint_code import TimepointCode
@@ -50,7 +51,7 @@ def history_marks(session: Session, patient_ids: Collection[int], *, today: date
             func.min(func.coalesce(Operation.surgery_on, Operation.surgery_planned_on)).label("on"),
         )
         .join(Shoulder, Shoulder.id == Operation.shoulder_id)
-        .where(Shoulder.patient_id.in_(patient_ids), Operation.cancelled_on.is_(None))
+        .where(Shoulder.patient_id.in_(patient_ids), Operation.cancelled_on.is_(None), STANDS)
         .group_by(Operation.shoulder_id)
         .subquery()
     )
@@ -60,7 +61,7 @@ def history_marks(session: Session, patient_ids: Collection[int], *, today: date
         .join(Operation, Operation.id == FollowUp.operation_id)
         .join(Shoulder, Shoulder.id == Operation.shoulder_id)
         .outerjoin(first, first.c.shoulder_id == Shoulder.id)
-        .where(Timepoint.patient_id.in_(patient_ids))
+        .where(Timepoint.patient_id.in_(patient_ids), STANDS)
         # Neither what would only have opened after an end, nor what the form of the shoulder's other operation stands for.
         .where(or_(Timepoint.not_expected_on.is_(None), Timepoint.not_expected_on > Timepoint.opens_on))
         .where(Timepoint.carried_by_id.is_(None), Timepoint.answer_from_id.is_(None))

@@ -4,7 +4,8 @@ from datetime import date
 
 import pytest
 
-from server.clinic.events import correct_event, record_event
+from server.clinic.entries import ShoulderEntry
+from server.clinic.events import correct_event, record_event, recorded_as
 from server.clinic.history import read_changes
 from server.fields.check import EntryRefused
 from server.fields.event import SOURCE_KINDS
@@ -31,15 +32,39 @@ JUDGED: dict[str, Value] = {
 
 
 @on_sqlite
-def test_an_event_keeps_how_exactly_its_day_is_known_and_which_operation_it_followed(desk: Desk) -> None:
+def test_an_event_keeps_how_exactly_its_day_is_known(desk: Desk) -> None:
     with desk.store.writing() as session:
         shoulder = desk.enrol(session).shoulders[0]
         known = {**HAPPENED, "happened_precision": "month"}
         event = record_event(session, shoulder, known, now=NOW, today=TODAY, by_id=None)
         assert (event.happened_on, event.happened_precision) == (date(2026, 5, 1), "month")
-        assert event.operation_id == shoulder.operations[0].id
-        before = {**HAPPENED, "happened_on": date(2020, 5, 1)}
-        assert record_event(session, shoulder, before, now=NOW, today=TODAY, by_id=None).operation_id is None
+
+
+@on_sqlite
+def test_several_organisms_are_kept_each_by_its_name(desk: Desk) -> None:
+    with desk.store.writing() as session:
+        shoulder = desk.enrol(session).shoulders[0]
+        grown = {**HAPPENED, "organism": ("cutibacterium", "staph_aureus", "other"), "organism_other": "a rare one"}
+        event = record_event(session, shoulder, grown, now=NOW, today=TODAY, by_id=None)
+        assert event.organism == "cutibacterium,staph_aureus,other"
+
+
+@on_sqlite
+def test_a_reported_operation_is_linked_once_to_the_one_that_it_is(desk: Desk) -> None:
+    with desk.store.writing() as session:
+        patient = desk.enrol(session)
+        shoulder = patient.shoulders[0]
+        reported = {**HAPPENED, "kind": "operated_again"}
+        event = record_event(session, shoulder, reported, now=NOW, today=TODAY, by_id=None)
+        other = record_event(session, shoulder, HAPPENED, now=NOW, today=TODAY, by_id=None)
+        entry = ShoulderEntry("left", kind="revision", surgery_on=date(2026, 5, 1))
+        revision = desk.add(session, patient, entry)
+        for each in (event, other):
+            recorded_as(session, each, shoulder.operations[0], now=NOW, by_id=None)
+            assert each.recorded_as_id is None, "the first operation is not done again, and an infection is none"
+            recorded_as(session, each, revision, now=NOW, by_id=None)
+        assert (event.recorded_as_id, other.recorded_as_id) == (revision.id, None)
+        assert [each.label for each in read_changes(session, [("clinic_event", event.id)], most=9)] == ["Recorded as"]
 
 
 @on_sqlite
@@ -62,6 +87,9 @@ def test_an_event_keeps_how_exactly_its_day_is_known_and_which_operation_it_foll
         ({"infection_certainty": "probable"}, "infection_definition"),
         ({"cultures_taken": 3, "cultures_positive": 5}, "cultures_positive"),
         ({"kind": "stiffness", "cultures_taken": 3}, "cultures_taken"),
+        ({"kind": "stiffness", "organism": ("cutibacterium",)}, "organism"),
+        ({"organism": ("cutibacterium", "other")}, "organism_other"),
+        ({"organism": ("cutibacterium",), "organism_other": "a rare one"}, "organism_other"),
         ({"kind": "unexpected_positive_culture", "cultures_taken": 5, "cultures_positive": 0}, "cultures_positive"),
     ],
 )

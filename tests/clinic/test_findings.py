@@ -27,6 +27,9 @@ def test_a_finding_is_kept_with_what_was_examined(desk: Desk) -> None:
             "passive_flexion_degrees": 165,
             "internal_rotation": "l3",
             "radiograph_views": ("true_ap", "axillary"),
+            "radiograph_scheme": "lazarus",
+            "loosening": "moderate",
+            "loosening_of": "glenoid",
         }
         finding = record_finding(session, shoulder, found, now=NOW, today=TODAY, by_id=None)
         assert (finding.shoulder_id, finding.examined_on, finding.flexion_degrees) == (
@@ -36,6 +39,7 @@ def test_a_finding_is_kept_with_what_was_examined(desk: Desk) -> None:
         )
         assert (finding.passive_flexion_degrees, finding.internal_rotation) == (165, "l3")
         assert finding.radiograph_views == "true_ap,axillary"
+        assert (finding.radiograph_scheme, finding.loosening_of) == ("lazarus", "glenoid")
         assert finding.abduction_degrees is None
 
 
@@ -48,6 +52,9 @@ def test_a_finding_is_kept_with_what_was_examined(desk: Desk) -> None:
         ({"flexion_degrees": 260}, "flexion_degrees"),
         ({"loosening": "slight"}, "loosening"),
         ({"loosening": "other"}, "radiograph_other"),
+        ({"loosening": "none", "loosening_of": "glenoid"}, "loosening_of"),
+        ({"migration_of": "both"}, "migration_of"),
+        ({"radiograph_scheme": "other"}, "radiograph_scheme_other"),
         ({"internal_rotation": "knee"}, "internal_rotation"),
         ({"strength": 40.0}, "strength_unit"),
         ({"strength_device": "other"}, "strength_device_other"),

@@ -188,6 +188,7 @@ def test_a_two_stage_exchange_is_one_revision_and_its_second_stage_starts_the_fo
             session,
             patient,
             HEAD,
+            out=(first.put_in[0].id,),
             kind="second_stage",
             surgery_on=date(2026, 5, 4),
             reason="planned_second_stage",
@@ -294,9 +295,9 @@ def test_a_serial_number_lies_in_one_shoulder_and_screws_of_one_lot_in_many(desk
         with pytest.raises(ToBeChecked, match="The serial number S-7"):
             enter(session, patient, HEAD | {"serial": "S-7"}, kind="revision")
         screws: dict[str, Value] = {"role": "screws", "lot": "L-4"}
-        revision = enter(
-            session, patient, screws, screws, HEAD | {"serial": "S-7", "maker": "Another"}, kind="revision"
-        )
+        [old] = patient.shoulders[0].operations[0].put_in
+        head = HEAD | {"serial": "S-7", "maker": "Another"}
+        revision = enter(session, patient, screws, screws, head, out=(old.id,), kind="revision")
         assert len(revision.put_in) == 3
 
 

@@ -19,6 +19,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from server.clinic.contradiction import Contradiction
+from server.clinic.entered_in_error import bring_back_operation, take_back_operation
 from server.clinic.entries import EntryRefused, ShoulderEntry
 from server.clinic.events import record_event
 from server.clinic.leaving import patient_died
@@ -68,6 +69,7 @@ class AnyOrder(RuleBasedStateMachine):
         self.folder = tempfile.TemporaryDirectory(prefix="yearmark-record-")
         self.world: World = new_world(self.url, Path(self.folder.name))
         self.merges: list[Merge] = []
+        self.in_error: list[tuple[Person, Op]] = []
 
     def teardown(self) -> None:
         try:
@@ -243,6 +245,24 @@ class AnyOrder(RuleBasedStateMachine):
                 take_back(session, event, why=WHY, now=self.world.case.now, by_id=self.world.by_id)
 
         self.do(act)
+
+    @precondition(lambda self: not self.merges and sum(len(each.ops) for each in self.world.model.records()) > 1)
+    @rule(which=WHICH)
+    def enter_in_error(self, which: int) -> None:
+        person, op = self.op(which)
+        act = self.world.act
+        if self.do(lambda session: take_back_operation(session, self.world.operation(session, op), act)):
+            person.ops.remove(op)
+            self.in_error.append((person, op))
+
+    @precondition(lambda self: bool(self.in_error) and not self.merges)
+    @rule(which=WHICH)
+    def no_error_after_all(self, which: int) -> None:
+        person, op = self.in_error[which % len(self.in_error)]
+        act = self.world.act
+        if self.do(lambda session: bring_back_operation(session, self.world.operation(session, op), act)):
+            self.in_error.remove((person, op))
+            person.ops.append(op)
 
     @rule(days=PAST, side=SIDES)
     def log(self, days: int, side: str) -> None:

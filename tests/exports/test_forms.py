@@ -172,6 +172,20 @@ def test_every_operation_is_in_operations_and_only_followed_ones_in_wide(exporte
     assert len(exporter.rows("wide.csv")) == 2
 
 
+def test_a_conversion_ends_a_native_joint_and_is_no_revision(exporter: Exporter) -> None:
+    with exporter.store.writing() as session:
+        patient = add_patient(session)
+        add_operation(session, patient, surgery_on=SURGERY)
+        add_operation(session, patient, surgery_on=date(2025, 6, 1), kind="conversion")
+        add_operation(session, patient, surgery_on=date(2025, 9, 1), kind="revision")
+    exporter.export()
+    assert [(row["converted_on"], row["revised_on"]) for row in exporter.rows("operations.csv")] == [
+        ("2025-06-01", "2025-09-01"),
+        ("", "2025-09-01"),
+        ("", ""),
+    ]
+
+
 def test_who_wants_no_more_messages_has_the_day_of_that_and_none_of_withdrawal(exporter: Exporter) -> None:
     with exporter.store.writing() as session:
         stopped: dict[str, Any] = {"withdrawal_extent": "messages", "messages_stopped_on": date(2025, 2, 1)}

@@ -28,6 +28,30 @@ def test_a_timepoint_to_come_and_one_that_is_not_expected_have_their_row(exporte
     assert [row["timepoint"] for row in exporter.long("form")] == ["year-1", "year-2"]
 
 
+@pytest.mark.parametrize("stage_2_on", [date(2025, 9, 1), None], ids=["the second stage is done", "it is to come"])
+def test_a_form_between_the_stages_of_an_exchange_says_so(exporter: Exporter, stage_2_on: date | None) -> None:
+    with exporter.store.writing() as session:
+        patient = add_patient(session)
+        follow_up = add_follow_up(session, add_operation(session, patient, surgery_on=SURGERY))
+        removal = add_operation(session, patient, surgery_on=date(2025, 6, 1), kind="revision", stage="first_of_two")
+        add_operation(session, patient, surgery_on=stage_2_on, kind="second_stage", first_stage_id=removal.id)
+        add_operation(session, patient, "right", surgery_on=SURGERY)
+        days = {
+            "year-1": date(2025, 5, 31),
+            "month-13": date(2025, 6, 1),
+            "month-15": date(2025, 8, 31),
+            "month-16": date(2025, 9, 1),
+        }
+        for code, due_on in days.items():
+            add_timepoint(session, follow_up, code, due_on=due_on)
+    exporter.export()
+    found = {row["timepoint"]: row["spacer_in"] for row in exporter.rows("schedule.csv")}
+    assert found == {"year-1": "0", "month-13": "1", "month-15": "1", "month-16": "0" if stage_2_on else "1"}
+    assert {row["spacer_in"] for row in exporter.long("form")} == {"0", "1"}
+    first = exporter.rows("wide.csv")[0]
+    assert (first["y1_spacer"], first["m15_spacer"]) == ("0", "1")
+
+
 @pytest.mark.parametrize("database_url", ["sqlite"], indirect=True)
 def test_messages_and_calls_are_counted_by_channel(exporter: Exporter) -> None:
     with exporter.store.writing() as session:

@@ -45,18 +45,18 @@ class Fit:
 
 MADE = frozenset({"id", "made_at", "made_by_id"})
 FITS = {
-    "operation": Fit(Operation, OPERATION, MADE | {"shoulder_id", "position", "first_stage_id"}),
+    "operation": Fit(Operation, OPERATION, MADE | {"shoulder_id", "position", "first_stage_id", "taken_back_at"}),
     "component": Fit(Component, COMPONENT, MADE | {"put_in_id", "taken_out_id", "struck_at"}),
     "shoulder": Fit(Shoulder, SHOULDER, frozenset({"id", "patient_id", "side"})),
     "finding": Fit(ClinicFinding, FINDING, MADE | {"shoulder_id", "taken_back_at"}),
-    "event": Fit(ClinicEvent, EVENT, MADE | {"shoulder_id", "operation_id", "response_id", "item", "taken_back_at"}),
+    "event": Fit(ClinicEvent, EVENT, MADE | {"shoulder_id", "recorded_as_id", "response_id", "item", "taken_back_at"}),
     "known_status": Fit(KnownStatus, KNOWN_STATUS, MADE | {"patient_id", "taken_back_at"}),
     "log": Fit(OperationLog, LOG, MADE | {"operation_id", "taken_back_at"}),
     "clinic": Fit(Clinic, SETTINGS, frozenset({"id", "mode", "clock_real_at", "clock_shown_at"})),
     "patient": Fit(
         Patient,
         (*PERSON, *ENDS_ON, *DEATH, *WITHDRAWAL, *CAPACITY),
-        MADE | {"handle", "birth_year", "lost_on", "erased_at", "merged_into_id"},
+        MADE | {"handle", "birth_year", "lost_on", "erased_at", "merged_into_id", "taken_back_at"},
     ),
     "consent": Fit(
         Consent, CONSENT, frozenset({"id", "patient_id", "taken_by_id", "withdrawal_taken_by_id", "set_aside_at"})
@@ -150,8 +150,10 @@ def test_every_other_of_an_operation_or_a_component_has_a_text_beside_it() -> No
 
 def test_every_other_of_an_event_a_finding_or_the_log_has_a_text_beside_it() -> None:
     fields = (*EVENT, *FINDING, *LOG)
-    with_other = {field.name for field in fields if field.kind == Kind.CHOICE and OTHER in field.words}
-    told_otherwise = {"source_kind", "treatment", *RADIOGRAPHIC}  # by a text that goes with other words too
+    kinds = (Kind.CHOICE, Kind.SEVERAL)
+    with_other = {field.name for field in fields if field.kind in kinds and OTHER in field.words}
+    # By a text that goes with other words too; another view of a radiograph needs no text.
+    told_otherwise = {"source_kind", "treatment", "radiograph_views", *RADIOGRAPHIC}
     assert with_other - told_otherwise == {field.beside for field in fields if field.beside}
 
 

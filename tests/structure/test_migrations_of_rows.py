@@ -43,8 +43,8 @@ VALUES (1, 'h', 'Y-1', :sealed, :sealed, :sealed, 1952, 'female', 'en', 'Europe/
 INSERT INTO staff_account (id, email, name, role, language, password_hash, made_at)
 VALUES (1, 'n@c.example', 'N', 'nurse', 'en', 'none', '2026-02-01 09:00:00');
 INSERT INTO shoulder (id, patient_id, side) VALUES (1, 1, 'left');
-INSERT INTO operation (id, shoulder_id, position, kind, surgery_on, made_at)
-VALUES (1, 1, 1, 'index', '2024-03-01', '2026-02-01 09:00:00');
+INSERT INTO operation (id, shoulder_id, position, kind, surgery_on, fixation, made_at)
+VALUES (1, 1, 1, 'index', '2024-03-01', 'Press-fit', '2026-02-01 09:00:00');
 INSERT INTO follow_up (id, operation_id, attempt, plan_id, plan_version, started_on)
 VALUES (1, 1, 1, 'standard', '1', '2024-03-01');
 INSERT INTO timepoint (id, follow_up_id, patient_id, code, attempt, plan_version, form_id, opens_on, invites_on, due_on)
@@ -98,6 +98,11 @@ def test_events_keep_their_source_and_say_how_sure_they_are(before: Engine) -> N
         ("periprosthetic_fracture", None, "adjudicated", "other", "visit", "Dr Q"),
         ("other", "what it was is not recorded", "confirmed", "other", "letter", None),
     ]
+
+
+def test_three_words_for_one_fixation_become_one(before: Engine) -> None:
+    migrate.upgrade(before)
+    assert rows(before, "SELECT fixation FROM operation") == [("uncemented",)]
 
 
 def test_reasons_of_the_log_become_words_and_keep_their_text(before: Engine) -> None:

@@ -12,10 +12,12 @@ from scoring.answers import AnswerProblem
 from scoring.definition import Definition
 from server.clinic.history import change_row
 from server.clinic.left_open import outside_what_was_left_open
+from server.crypto.fields import FieldProblem
 from server.fields.check import EntryRefused
 from server.fields.field import Errors
 from server.fields.read_form import one_line
-from server.intake.at_visit import EXAMINER, WITHIN, Taken, enter_at_visit
+from server.forms.stored import StoredAnswersProblem
+from server.intake.at_visit import EXAMINER, WITHIN, Taken, enter_at_visit, taken_before
 from server.models import ClinicFinding, Patient, Shoulder
 from server.models import Response as Answered
 from server.staff.page import words
@@ -25,6 +27,7 @@ from server.staff.page.edit_form import row_to_change
 from server.staff.page.record_form import reason
 from server.staff.page.request_context import request_context, runtime, signed_in
 from server.staff.page.visit_forms import CONSTANT, visit_forms
+from server.trust.keys import KeyMissing
 
 GRAMS = {"n": 1000 / 9.80665, "kg": 1000.0, "lb": 453.59237}
 
@@ -51,19 +54,31 @@ def constant_post(patient_id: int, row_id: int) -> AnyResponse:
                 raise EntryRefused({"item-1": [words.gettext("Nothing is filled in yet.")]})
             why = reason(request.form) if _counted(session, finding) else ""
             taken = Taken(CONSTANT, values, told_on, words.spoken().language, signed_in().id)
-            for earlier in _counted(session, finding):
-                change_row(
-                    session, earlier, {"counted": False}, now=request_context().now, by_id=signed_in().id, why=why
-                )
-            machine = runtime()
-            enter_at_visit(
-                session, finding, taken, library=machine.library, keys=machine.keys, now=request_context().now
-            )
+            _enter(session, finding, taken, why)
     except EntryRefused as problem:
         return _render(patient_id, row_id, request.form, problem.errors, 422)
     except AnswerProblem as problem:
         return _render(patient_id, row_id, request.form, {"item-1": [str(problem)]}, 422)
     return redirect(url_for("staff.finding", patient_id=patient_id, row_id=row_id, done="constant-entered"))
+
+
+def put_together_anew(session: Session, finding: ClinicFinding, why: str) -> None:
+    """The day of the visit was corrected: whether its two parts make one form, with a total, is decided by the new day."""
+    try:
+        taken = taken_before(session, finding, runtime().keys, signed_in().id)
+    except (KeyMissing, FieldProblem, StoredAnswersProblem):
+        sentence = words.gettext("The Constant form of this visit cannot be read, so its day stays as it is.")
+        raise EntryRefused({"examined_on": [sentence]}) from None
+    if taken is not None:
+        _enter(session, finding, taken, why)
+
+
+def _enter(session: Session, finding: ClinicFinding, taken: Taken, why: str) -> None:
+    """What was entered before is kept and counts no longer."""
+    now, machine = request_context().now, runtime()
+    for earlier in _counted(session, finding):
+        change_row(session, earlier, {"counted": False}, now=now, by_id=signed_in().id, why=why)
+    enter_at_visit(session, finding, taken, library=machine.library, keys=machine.keys, now=now)
 
 
 def constant_in_error(patient_id: int, row_id: int) -> AnyResponse:

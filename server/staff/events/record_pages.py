@@ -9,14 +9,17 @@ from flask import Response, abort, make_response, redirect, render_template, req
 from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
+from server.clinic.events import may_be_recorded_as
 from server.clinic.history import read_changes
 from server.clinic.recorded import bring_back, take_back
 from server.fields.check import EntryRefused
 from server.fields.event import EVENT_GROUPS
 from server.fields.event_grade import SCHEME, grade_of
 from server.fields.field import Errors
+from server.fields.operation_words import OPERATION_KINDS
 from server.fields.stored import in_form
-from server.models import ClinicEvent, ClinicFinding, Patient, Shoulder
+from server.models import ClinicEvent, ClinicFinding, Operation, Patient, Shoulder
+from server.staff.events.constant_page import put_together_anew
 from server.staff.events.tables import FINDINGS, STATUSES, Table
 from server.staff.page import words
 from server.staff.page.database import reading, writing
@@ -80,7 +83,10 @@ class RecordPages:
                 typed = as_sent(session, form, in_form(fields, row), fields, [row])
                 patient = _patient(session, patient_id)
                 values = entered(fields, typed, lambda given: self.table.check(patient, given, request_context().today))
-                self.table.correct(session, row, values, **_now_and_today(), why=reason(typed))
+                why = reason(typed)
+                changed = self.table.correct(session, row, values, **_now_and_today(), why=why)
+                if self.table is FINDINGS and "examined_on" in changed and row.taken_back_at is None:
+                    put_together_anew(session, row, why)
         except ChangedMeanwhile as problem:
             return self._show_row(patient_id, row_id, Page(problem.values, meanwhile=problem.changes), 422)
         except EntryRefused as problem:
@@ -137,6 +143,9 @@ class RecordPages:
                 heading=title_of(row) if is_event else words.say(HEADINGS[table.word]),
                 facts=facts(table.fields, row),
                 operation_href=operation_href(patient_id, side, row) if is_event else "",
+                may_be=_may_be(session, row) if is_event else [],
+                recorded=session.get(Operation, row.recorded_as_id) if is_event and row.recorded_as_id else None,
+                operation_kinds=OPERATION_KINDS,
                 grade=grade_of(row.kind, row.treatment, row.lasting_harm) if is_event else None,
                 scheme=SCHEME,
                 forms=visit_forms(session, row) if isinstance(row, ClinicFinding) else [],
@@ -182,8 +191,8 @@ class RecordPages:
 
 
 def operation_href(patient_id: int, side: str, event: ClinicEvent) -> str:
-    """The form of an operation, filled as far as the event knows; empty for an event that is none."""
-    if event.kind != "operated_again" or event.taken_back_at is not None:
+    """The form of an operation, filled as far as the event knows; empty for an event that is none, or that is recorded."""
+    if event.kind != "operated_again" or event.taken_back_at is not None or event.recorded_as_id is not None:
         return ""
     known = {
         "side": side,
@@ -193,8 +202,15 @@ def operation_href(patient_id: int, side: str, event: ClinicEvent) -> str:
         "place": "elsewhere",
         "known_by": "patient" if event.source_kind == "patient" else "",
         "certainty": event.certainty,
+        "event": event.id,
     }
     return f"/patients/{patient_id}/operations/new?{urlencode(known)}"
+
+
+def _may_be(session: Session, event: ClinicEvent) -> list[Operation]:
+    """What is recorded already and may be the operation that was reported."""
+    operations = session.get_one(Shoulder, event.shoulder_id).operations
+    return [each for each in operations if may_be_recorded_as(event, each)]
 
 
 def with_judge(form: Mapping[str, str]) -> dict[str, str]:

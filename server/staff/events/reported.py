@@ -5,11 +5,13 @@ from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
 from server.clinic import contact
+from server.clinic.events import recorded_as
+from server.clinic.log import LONGEST_ID
 from server.clinic.reported_events import event_of_answer, reportable
 from server.crypto.fields import FieldProblem
 from server.fields.check import EntryRefused
 from server.forms.stored import StoredAnswersProblem, open_answers
-from server.models import ClinicEvent, Flag, Patient, Response
+from server.models import ClinicEvent, Flag, Operation, Patient, Response
 from server.staff.page import words
 from server.staff.page.database import writing
 from server.staff.page.edit_form import row_to_change
@@ -52,6 +54,19 @@ def answer_event(response_id: int) -> AnyResponse:
         patient_id = _locked(session, response.patient_id).id
         event_id = _event(session, response, item).id
     return redirect(url_for("staff.event", patient_id=patient_id, row_id=event_id, done="event-reported"))
+
+
+def event_recorded_as(patient_id: int, row_id: int) -> AnyResponse:
+    """The operation that was reported is one that stands in the record already."""
+    typed = request.form.get("operation", "")
+    with writing() as session:
+        _locked(session, patient_id)
+        event = row_to_change(session, ClinicEvent, row_id)
+        operation = session.get(Operation, int(typed)) if typed.isdecimal() and len(typed) <= LONGEST_ID else None
+        if event is None or operation is None or operation.shoulder.patient_id != patient_id:
+            abort(404)
+        recorded_as(session, event, operation, now=request_context().now, by_id=signed_in().id)
+    return redirect(url_for("staff.event", patient_id=patient_id, row_id=row_id, done="corrected"))
 
 
 def _locked(session: Session, patient_id: int) -> Patient:

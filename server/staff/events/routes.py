@@ -29,6 +29,13 @@ ROUTES = (
     Route("POST", f"{VISIT}/constant/in-error", "constant_in_error", constant_page.constant_in_error, CARE),
     Route("GET", "/patients/<int:patient_id>/last-known", "last_known", last_known_page.last_known_page, CARE),
     Route("POST", "/patients/<int:patient_id>/lost", "lost", last_known_page.lost_post, CARE),
+    Route(
+        "POST",
+        "/patients/<int:patient_id>/events/<int:row_id>/recorded-as",
+        "event_recorded_as",
+        reported.event_recorded_as,
+        CARE,
+    ),
     Route("POST", "/flags/<int:flag_id>/event", "flag_event", reported.flag_event, CARE),
     Route("POST", "/responses/<int:response_id>/event", "answer_event", reported.answer_event, CARE),
 )

@@ -13,7 +13,7 @@ from server.exports.zipped import zipped
 from server.installation.data_lock import locks
 from server.models import Operation, Patient
 from server.models import Response as Answered
-from server.queries.current import NOT_MERGED
+from server.queries.current import COUNTED, STANDS
 from server.staff.page import words
 from server.staff.page.database import reading
 from server.staff.page.request_context import request_context, runtime, signed_in
@@ -83,8 +83,8 @@ def files(
             for lock in locks(session)
         ]
         counts = {
-            "patients": session.scalar(select(func.count(Patient.id)).where(NOT_MERGED)) or 0,
-            "operations": session.scalar(select(func.count(Operation.id))) or 0,
+            "patients": session.scalar(select(func.count(Patient.id)).where(COUNTED)) or 0,
+            "operations": session.scalar(select(func.count(Operation.id)).where(STANDS)) or 0,
             "forms": session.scalar(select(func.count(Answered.id)).where(Answered.counted)) or 0,
         }
         return render_template(

@@ -19,6 +19,7 @@ from server.fields.stored import in_form
 from server.models import Operation, OperationLog, Patient, Shoulder
 from server.queries.clock import the_clinic
 from server.queries.coverage import read_lines
+from server.queries.current import COUNTED, STANDS
 from server.staff.page import words
 from server.staff.page.database import reading, writing
 from server.staff.page.edit_form import ChangedMeanwhile, OthersChange, as_sent, chosen, row_to_change
@@ -103,7 +104,11 @@ def line_enrolled(line_id: int) -> AnyResponse:
             line = _line(session, line_id, to_change=True)
             found = select(Operation).join(Shoulder).join(Patient, Patient.id == Shoulder.patient_id)
             same = found.where(
-                Patient.study_number == number, Shoulder.side == line.side, Operation.surgery_on == line.surgery_on
+                Patient.study_number == number,
+                Shoulder.side == line.side,
+                Operation.surgery_on == line.surgery_on,
+                STANDS,
+                COUNTED,
             )
             operation = session.scalars(same).first()
             if operation is None:

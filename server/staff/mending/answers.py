@@ -10,6 +10,7 @@ from server.clinic.misplaced import Ground
 from server.fields.change import CONFIRMED_HOW
 from server.fields.check import EntryRefused
 from server.models import Flag, Patient, Response, ResponseMend, Timepoint
+from server.queries.current import COUNTED
 from server.staff.mending.acts import Page, Shown, act, is_ticked, mend, reader, show
 from server.staff.mending.grounds import ground_of
 from server.staff.page import words
@@ -103,9 +104,7 @@ def _others(session: Session, response: Response) -> list[Patient]:
     """The patient, and another one who was named by study number."""
     own = session.get_one(Patient, response.patient_id)
     number = (request.values.get("other") or "").strip()
-    named = select(Patient).where(
-        Patient.study_number == number, Patient.merged_into_id.is_(None), Patient.id != own.id
-    )
+    named = select(Patient).where(Patient.study_number == number, COUNTED, Patient.id != own.id)
     found = session.scalars(named).one_or_none() if number else None
     return [own, found] if found else [own]
 

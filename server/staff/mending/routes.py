@@ -1,6 +1,17 @@
 """Putting right what was entered of a patient: identity, consents, numbers, ends, sides, days, answers, two records of one person."""
 
-from server.staff.mending import answers, consents, contacts, details, leaving, numbers, same_person, sides, surgery_day
+from server.staff.mending import (
+    answers,
+    consents,
+    contacts,
+    details,
+    in_error,
+    leaving,
+    numbers,
+    same_person,
+    sides,
+    surgery_day,
+)
 from server.staff.page.route import CARE, Route
 
 PATIENT = "/patients/<int:patient_id>"
@@ -28,6 +39,9 @@ ROUTES = (
     Route("POST", f"{OPERATION}/day", "save_surgery_day", surgery_day.save_day, CARE),
     Route("GET", "/responses/<int:response_id>/place", "answers", answers.answers_page, CARE),
     Route("POST", "/responses/<int:response_id>/place", "mend_answers", answers.mend_answers, CARE),
+    Route("GET", f"{PATIENT}/in-error", "in_error", in_error.in_error_page, CARE),
+    Route("POST", f"{PATIENT}/in-error", "enrolment_in_error", in_error.enrolment_in_error, CARE),
+    Route("POST", f"{OPERATION}/in-error", "operation_in_error", in_error.operation_in_error, CARE),
     Route("GET", f"{PATIENT}/same-person", "same_person", same_person.same_person_page, CARE),
     Route("POST", f"{PATIENT}/same-person", "merge_records", same_person.merge_records, CARE),
     Route("POST", f"{PATIENT}/same-person/<int:merge_id>/undo", "undo_merge", same_person.undo, CARE),

@@ -135,7 +135,7 @@ def _nobody_changed(session: Session, operation: Operation, typed: Mapping[str, 
 
 def _found(session: Session, patient_id: int, operation_id: int) -> Operation:
     operation = session.get(Operation, operation_id)
-    if operation is None or operation.shoulder.patient_id != patient_id:
+    if operation is None or operation.taken_back_at or operation.shoulder.patient_id != patient_id:
         abort(404)
     return operation
 

@@ -6,6 +6,8 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from server.clinic.components import in_the_shoulder
 from server.clinic.entries import EntryRefused, ShoulderEntry
+from server.clinic.events import recorded_as
+from server.clinic.log import LONGEST_ID
 from server.clinic.operation_entry import Desk, ToBeChecked, enter_operation
 from server.fields.change import WHY
 from server.fields.field import Errors
@@ -13,7 +15,7 @@ from server.fields.operation_words import KINDS, OPERATION_KINDS, SIDES
 from server.fields.read_form import read_form
 from server.links.make import live_link
 from server.links.publish import publish_sheet
-from server.models import Component, Patient, Shoulder
+from server.models import ClinicEvent, Component, Patient, Shoulder
 from server.queries.facts import left_on
 from server.staff.operations.component_rows import (
     NEW_ROWS,
@@ -29,7 +31,8 @@ from server.staff.page.request_context import request_context, runtime, signed_i
 from server.staff.page.unusable_plans import no_new_follow_up
 from server.timepoints.plans import PlanUnusable, read_plans
 
-FROM_AN_EVENT = ("surgery_on", "place", "known_by", "certainty")  # what a reported operation knows already
+# What a reported operation knows already, and which event it is.
+FROM_AN_EVENT = ("surgery_on", "place", "known_by", "certainty", "event")
 
 
 def new_operation(patient_id: int) -> Response | str:
@@ -105,11 +108,19 @@ def _keep(session: Session, patient: Patient, side: str, kind: str, typed: dict[
         raise EntryRefused({"surgery_on": ["Enter the day on which it was done; a month or a year is enough."]})
     plan = read_plans(session).named(request_context().default_plan)
     entry = ShoulderEntry(side, **{**values, "kind": kind})
-    enter_operation(session, patient, entry, components, plan, desk_of(typed))
+    operation = enter_operation(session, patient, entry, components, plan, desk_of(typed))
+    event = _event_named(session, typed.get("event", ""))
+    if event is not None:
+        recorded_as(session, event, operation, now=request_context().now, by_id=signed_in().id)
     if left_on(patient) is None:
         live_link(session, patient, now=request_context().now)
     session.flush()
     publish_sheet(session, patient, library=runtime().library, now=request_context().now, today=request_context().today)
+
+
+def _event_named(session: Session, typed: str) -> ClinicEvent | None:
+    """The event with this id; None for anything that is no id, or no event's."""
+    return session.get(ClinicEvent, int(typed)) if typed.isdecimal() and len(typed) <= LONGEST_ID else None
 
 
 def _shoulder(patient: Patient, side: str) -> Shoulder | None:

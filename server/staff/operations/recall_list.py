@@ -5,7 +5,7 @@ from itertools import groupby
 
 from flask import Response, make_response, render_template, request
 
-from server.clinic.recall import Carrier, Place, Reach, Wanted, carriers, offered
+from server.clinic.recall import Carrier, Place, Reach, Wanted, carriers, logged, offered
 from server.exports.cells import Table
 from server.fields.component import ROLES
 from server.fields.read_form import one_line
@@ -17,11 +17,11 @@ from server.trust.audit import audit
 from server.words.phrase import phrase
 
 LONGEST = 80
-CARRIED = (Place.IN_SITU, Place.LOT_UNKNOWN)
+CARRIED = (Place.IN_SITU, Place.LABEL_UNKNOWN)
 PLACES = {
     Place.IN_SITU: phrase("In the shoulder now"),
-    Place.LOT_UNKNOWN: phrase("In the shoulder now, lot not recorded"),
-    Place.NOTHING_RECORDED: phrase("An implant of which no component is recorded"),
+    Place.LABEL_UNKNOWN: phrase("In the shoulder now, maker, model or lot not recorded"),
+    Place.PART_NOT_RECORDED: phrase("An implant of which a part is not recorded"),
     Place.TAKEN_OUT: phrase("Taken out"),
 }
 REACHES = {
@@ -35,7 +35,7 @@ REACHES = {
 COLUMNS = (
     "study_number", "last_name", "first_name", "birth_on", "side", "place", "part", "maker", "model", "catalogue_number", "size",
     "lot", "serial", "device_identifier", "put_in_on", "put_in_precision", "taken_out_on", "reach", "died_on", "phone", "email",
-    "address", "second_contact", "language",
+    "address", "second_contact", "language", "not_recorded",
 )  # fmt: skip
 
 
@@ -52,10 +52,12 @@ def recall_page() -> str:
             people=len({each.patient.id for each in found if each.place in CARRIED and each.reach != Reach.DIED}),
             unreachable=len({each.patient.id for each in found if each.reach == Reach.NO_WAY}),
             found=found,
+            logged=logged(session),
             offered=offered(session),
             role_words=ROLES,
+            in_words=lambda roles: words.listed([ROLES[role] for role in roles]),
             reaches=REACHES,
-            folded=(Place.NOTHING_RECORDED, Place.TAKEN_OUT),
+            folded=(Place.PART_NOT_RECORDED, Place.TAKEN_OUT),
             dial=dialled,
         )
 
@@ -97,4 +99,5 @@ def _cells(each: Carrier) -> list[object]:
         component.role if component else None, *(getattr(component, name, None) for name in label),
         operation.surgery_on, operation.surgery_precision, each.taken_out_on, str(each.reach), patient.died_on, patient.phone,
         patient.email, patient.address, patient.second_contact, patient.language,
+        ",".join(each.missing) or None,
     ]  # fmt: skip

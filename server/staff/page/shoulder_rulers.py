@@ -8,6 +8,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from server.models import Operation, Shoulder
+from server.queries.current import STANDS
 from server.schedule.timepoint_code import TimepointCode
 from server.staff.page import words
 from server.staff.page.year_mark_drawing import Mark, ShoulderRuler, draw_ruler
@@ -36,7 +37,7 @@ def read_rulers(session: Session, shoulders: Collection[Shoulder], *, today: dat
 def _operated(session: Session, shoulder_ids: list[int]) -> dict[int, tuple[float, ...]]:
     """Shoulder id to the times of its done operations, in years after the first."""
     done = select(Operation.shoulder_id, Operation.surgery_on).where(
-        Operation.shoulder_id.in_(shoulder_ids), Operation.surgery_on.is_not(None)
+        Operation.shoulder_id.in_(shoulder_ids), Operation.surgery_on.is_not(None), STANDS
     )
     days: dict[int, list[date]] = {}
     for shoulder_id, on in session.execute(done.order_by(Operation.surgery_on)):

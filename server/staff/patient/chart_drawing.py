@@ -11,8 +11,8 @@ from itertools import pairwise
 from markupsafe import Markup, escape
 
 from server.staff.page import words
-from server.staff.patient.chart_layout import Frame, Label, Layout, lay_out, side_word, value_y, years_of
-from server.staff.patient.course import CourseChart, Line, OperationMark, Panel, StateMark
+from server.staff.patient.chart_layout import PANEL, Frame, Label, Layout, lay_out, side_word, value_y, years_of
+from server.staff.patient.course import CourseChart, Line, OperationMark, Panel, SpacerMark, StateMark
 
 
 def draw_chart(course: CourseChart) -> Markup:
@@ -24,6 +24,7 @@ def _draw(course: CourseChart, layout: Layout) -> Markup:
     frame, height = layout.frame, layout.height
     parts = [_triangle(each, x, y) for each, x, y in layout.triangles]
     for panel, top in zip(course.panels, layout.panels, strict=True):
+        parts += [_spacer(each, frame, value_y(panel, top, panel.high)) for each in course.spacers]
         parts += _panel(panel, course.operations, frame, top)
     for each in sorted(course.words, key=lambda one: one.on):
         parts.append(_state(each, frame.x(each.on), layout.rows[each.side]))
@@ -53,6 +54,12 @@ def _triangle(operated: OperationMark, x: float, y: int) -> str:
     hollow = " hollow" if operated.planned else ""
     title = f"<title>{escape(operated.words)}</title>"
     return f'<path class="op {operated.side}{hollow}" d="M{x - 6:g} {y}h12l-6 8z">{title}</path>'
+
+
+def _spacer(each: SpacerMark, frame: Frame, y: float) -> str:
+    x, wide = frame.x(each.first), max(1.0, round(frame.x(each.last) - frame.x(each.first), 1))
+    title = f"<title>{escape(each.words)}</title>"
+    return f'<rect class="spacer {each.side}" x="{x}" y="{y:g}" width="{wide:g}" height="{PANEL}">{title}</rect>'
 
 
 def _panel(panel: Panel, operations: Sequence[OperationMark], frame: Frame, top: int) -> list[str]:

@@ -57,6 +57,16 @@ class StateMark:
 
 
 @dataclass(frozen=True)
+class SpacerMark:
+    """The days between the stages of an exchange, of one shoulder; shaded."""
+
+    side: str
+    first: date
+    last: date
+    words: str
+
+
+@dataclass(frozen=True)
 class CourseChart:
     title: str
     panels: tuple[Panel, ...]
@@ -64,3 +74,4 @@ class CourseChart:
     words: tuple[StateMark, ...]
     words_title: str
     today: date
+    spacers: tuple[SpacerMark, ...] = ()

@@ -14,7 +14,7 @@ from sqlalchemy.orm import Session
 
 from server.fields.operation_words import REVISIONS
 from server.models import FollowUp, Operation, Patient, Shoulder, Timepoint
-from server.queries.current import NOT_MERGED, waits_for_answer
+from server.queries.current import COUNTED, STANDS, waits_for_answer
 from server.words.phrase import phrase
 
 LEFT = or_(Patient.died_on.is_not(None), Patient.withdrew_on.is_not(None), Patient.transferred_on.is_not(None))
@@ -81,7 +81,7 @@ def choice_in(address: Mapping[str, str], offered: Mapping[str, Mapping[str, obj
 
 def chosen(choice: Choice, today: date) -> list[ColumnElement[bool]]:
     """The conditions on a patient."""
-    found: list[ColumnElement[bool]] = [NOT_MERGED]
+    found: list[ColumnElement[bool]] = [COUNTED]
     if choice.state in ("left", "lost"):
         found.append(LEFT if choice.state == "left" else Patient.lost_on.is_not(None))
     if of_shoulder := list(_of_shoulder(choice, today)):
@@ -137,19 +137,22 @@ def _of_shoulder(choice: Choice, today: date) -> list[ColumnElement[bool]]:
     further = {"overdue": [Timepoint.due_on < today], "silent": [Timepoint.ladder_exhausted_on <= today], "waits": []}
     if choice.state in further:
         waiting = select(Operation.shoulder_id).join(FollowUp).join(Timepoint)
-        found.append(Shoulder.id.in_(waiting.where(waits_for_answer(today), *further[choice.state])))
+        found.append(Shoulder.id.in_(waiting.where(STANDS, waits_for_answer(today), *further[choice.state])))
     return found
 
 
 def _operated(*conditions: ColumnElement[bool]) -> ColumnElement[bool]:
-    found = select(Operation.shoulder_id).where(Operation.cancelled_on.is_(None), *conditions)
+    found = select(Operation.shoulder_id).where(Operation.cancelled_on.is_(None), STANDS, *conditions)
     return Shoulder.id.in_(found)
 
 
 def _implant_now() -> Select[str | None]:
     """Of the last operation that says one; one that is only planned counts where none was done."""
     known = select(Operation.implant_type).where(
-        Operation.shoulder_id == Shoulder.id, Operation.cancelled_on.is_(None), Operation.implant_type.is_not(None)
+        Operation.shoulder_id == Shoulder.id,
+        Operation.cancelled_on.is_(None),
+        Operation.implant_type.is_not(None),
+        STANDS,
     )
     return known.order_by(Operation.surgery_on.is_(None), Operation.surgery_on.desc(), Operation.position.desc()).limit(
         1
@@ -160,7 +163,7 @@ def _days(by: str, today: date) -> Any:
     """Patient to the day that the list is sorted by."""
     if by == OPERATED:
         days = select(Shoulder.patient_id, func.max(Operation.surgery_on).label("on")).join(Operation)
-        return days.where(Operation.cancelled_on.is_(None)).group_by(Shoulder.patient_id).subquery()
+        return days.where(Operation.cancelled_on.is_(None), STANDS).group_by(Shoulder.patient_id).subquery()
     on, which = (
         (func.max(Timepoint.answered_on), Timepoint.answered_on.is_not(None))
         if by == ANSWERED

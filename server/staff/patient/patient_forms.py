@@ -148,7 +148,7 @@ def change_surgery(patient_id: int, operation_id: int) -> AnyResponse:
     """A planned operation is moved or cancelled. That it was done is entered with all that was done then, on a page of its own."""
     with reading() as session:
         operation = session.get(Operation, operation_id)
-        if operation is None or operation.shoulder.patient_id != patient_id:
+        if operation is None or operation.taken_back_at or operation.shoulder.patient_id != patient_id:
             abort(404)
     what = request.form.get("what", "")
     done = {"moved": "surgery-moved", "cancelled": "surgery-cancelled"}.get(what)

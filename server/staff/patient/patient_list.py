@@ -81,7 +81,7 @@ def _offered(session: Session) -> dict[str, dict[str, object]]:
 def _find(session: Session, asked: str, choice: Choice, offset: int, today: date) -> Found:
     """Names are sealed, so a name can only be looked for, or sorted by, by opening every one: 100,000 take about two seconds.
 
-    A hospital number is found whole, and so is the study number of a duplicate that was merged.
+    A hospital number is found whole, and so is the study number of a duplicate that was merged, or of a record in error.
     """
     named = _named_by_number(session, asked) if asked and not choice.narrowed else []
     if named:
@@ -114,6 +114,8 @@ def _named_by_number(session: Session, asked: str) -> list[int]:
         found = set(find_by_number(session, key, asked))
     aliases = select(Patient).where(Patient.study_number == asked, Patient.merged_into_id.is_not(None))
     found |= {kept_record(session, alias).id for alias in session.scalars(aliases)}
+    in_error = select(Patient.id).where(Patient.study_number == asked, Patient.taken_back_at.is_not(None))
+    found |= set(session.scalars(in_error))
     return sorted(found)
 
 

@@ -97,6 +97,7 @@ def render_patient(session: Session, patient_id: int, *, typed: Typed | None = N
         record=record,
         patient=record.patient,
         chart=draw_chart(course) if course else None,
+        has_spacer_time=bool(course and course.spacers),
         score_href=score_href,
         printed=format_score,
         kept_back=kept_back,
@@ -187,10 +188,11 @@ def _rows(record: Record) -> list[tuple[str, int]]:
 
 
 def _rows_of(side: Side) -> list[tuple[str, int]]:
-    components = [each for operation in side.operations for each in operation.put_in]
+    operations = side.shoulder.every_operation  # also what was entered in error: that it was, and why, stays told
+    components = [each for operation in operations for each in operation.put_in]
     return [
         ("shoulder", side.shoulder.id),
-        *(("operation", operation.id) for operation in side.operations),
+        *(("operation", operation.id) for operation in operations),
         *(("component", each.id) for each in components),
     ]
 
@@ -199,9 +201,12 @@ def _changed(change: Change, record: Record) -> str:
     """A change of what is recorded, in words: what, from which value to which, why, by whom."""
     if change.field == CHECKED:
         return f"{_whose(change, record)}{change.label}: {change.new}{_by(change.by_id, record)}."
+    why = f" ({change.why})" if change.why else ""
+    if change.field == "taken_back_at":
+        marked = words.gettext("Entered in error") if change.new else words.gettext("No error after all")
+        return f"{_whose(change, record)}{marked}{why}{_by(change.by_id, record)}."
     old, new = (_value(change, value, record) for value in (change.old, change.new))
     became = words.gettext("%(what)s: %(old)s became %(new)s") % {"what": change.label, "old": old, "new": new}
-    why = f" ({change.why})" if change.why else ""
     return f"{_whose(change, record)}{became}{why}{_by(change.by_id, record)}."
 
 

@@ -9,6 +9,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
 
 from server.models import FollowUp, Operation, Patient, Shoulder, Timepoint
+from server.queries.current import STANDS
 from server.queries.facts import STATUS_COLUMNS, TimepointRow, status_of
 from server.schedule.status import WAITING, Status
 from server.staff.page import words
@@ -47,7 +48,7 @@ def patient_rows(session: Session, ids: Collection[int], today: date) -> list[Pa
         select(Operation.shoulder_id, Timepoint.code, *STATUS_COLUMNS)
         .join(FollowUp, FollowUp.operation_id == Operation.id)
         .join(Timepoint, Timepoint.follow_up_id == FollowUp.id)
-        .where(Operation.shoulder_id.in_([each.id for each in shoulders]))
+        .where(STANDS, Operation.shoulder_id.in_([each.id for each in shoulders]))
     ):
         timepoints.setdefault(row.shoulder_id, []).append(row)
     return [

@@ -9,9 +9,10 @@ from flask import url_for
 
 from scoring.definition import Definition, Scale
 from scoring.library import Library
+from server.fields.operation_words import AWAITS_ITS_SECOND
 from server.models import Operation, Score
 from server.staff.page import words
-from server.staff.patient.course import CourseChart, Line, OperationMark, Panel, Point, StateMark
+from server.staff.patient.course import CourseChart, Line, OperationMark, Panel, Point, SpacerMark, StateMark
 from server.staff.patient.patient_record import Record, Side, Step
 from server.staff.patient.printed_score import PERCENT, format_score, score_href
 from server.words import labels
@@ -105,7 +106,20 @@ def course_chart(record: Record, library: Library, *, zone: str, today: date) ->
         words=tuple(each for side in record.sides for each in _said(side, zone)),
         words_title=words.gettext("Acceptable state"),
         today=today,
+        spacers=tuple(each for side in record.sides for each in _spacers(side, today)),
     )
+
+
+def _spacers(side: Side, today: date) -> list[SpacerMark]:
+    """The days between the stages of each exchange: what was answered then tells of no definitive implant."""
+    word, found = words.say(labels.SIDE[side.side]), []
+    for first in side.operations:
+        if first.stage in AWAITS_ITS_SECOND and first.surgery_on is not None:
+            second = next((each for each in side.operations if each.first_stage_id == first.id), None)
+            last = second.surgery_on if second is not None and second.surgery_on is not None else today
+            said = words.gettext("%(side)s: between the stages of an exchange, to %(day)s")
+            found.append(SpacerMark(side.side, first.surgery_on, last, said % {"side": word, "day": words.day(last)}))
+    return found
 
 
 def _panel(record: Record, each: TrackedInstrument, zone: str) -> Panel:

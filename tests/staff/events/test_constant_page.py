@@ -91,3 +91,32 @@ def test_rescoring_reads_a_form_of_a_visit_too(staff: StaffCase, nurse: Staff) -
         batch = find_changes(session, PatientRange(0, 10), runtime.keys, runtime.library)
     assert (batch.changes, batch.left_alone) == ([], [])
     assert sum(batch.unchanged.values()) > 10
+
+
+def move_visit(staff: StaffCase, nurse: Staff, page: str, days: int) -> None:
+    day = (staff.case.today - timedelta(days=days)).isoformat()
+    assert send(nurse, page, page, {"examined_on": day, "why": "the day was mistyped"}).status_code == 302
+
+
+def test_the_form_of_a_visit_that_moves_is_put_together_by_its_new_day(staff: StaffCase, nurse: Staff) -> None:
+    page = visit(staff, nurse)
+    send(nurse, f"{page}/constant", f"{page}/constant", items(TOLD, MEASURED))
+    move_visit(staff, nurse, page, 31)
+    standing = [total for counted, _mode, total in totals(staff) if counted]
+    assert standing == [None, None], "the patient's part was told on its own day, 31 days later"
+    move_visit(staff, nurse, page, 30)
+    standing = [total for counted, _mode, total in totals(staff) if counted]
+    assert standing == [pytest.approx(74.02, abs=0.01)]
+    assert len(totals(staff)) == 4, "what counted before is kept"
+
+
+def test_a_visit_entered_in_error_takes_its_form_along_and_brings_it_back(staff: StaffCase, nurse: Staff) -> None:
+    page = visit(staff, nurse)
+    for _time in range(2):
+        again = {**items(TOLD, MEASURED), "why": "entered again"}
+        send(nurse, f"{page}/constant", f"{page}/constant", again)
+    staff.case.now += timedelta(minutes=1)
+    assert nurse.post(f"{page}/in-error", {"act": "take", "why_back": "another patient"}).status_code == 302
+    assert [counted for counted, _mode, _total in totals(staff)] == [False, False]
+    assert nurse.post(f"{page}/in-error", {"act": "bring", "why_back": "it was hers"}).status_code == 302
+    assert [counted for counted, _mode, _total in totals(staff)] == [False, True]

@@ -6,8 +6,8 @@ import pytest
 from sqlalchemy import select
 
 from server.clinic.entries import ShoulderEntry
-from server.models import Clinic, ClinicEvent, ClinicFinding, Flag
-from tests.staff.sent_form import send
+from server.models import Clinic, ClinicEvent, ClinicFinding, Flag, Operation
+from tests.staff.sent_form import inputs_of, send
 from tests.staff.staff_case import Staff, StaffCase, years_ago
 from tests.staff.visited import open_timepoint
 
@@ -165,6 +165,38 @@ def test_a_reported_operation_leads_to_the_form_of_an_operation(asks_events: Sta
     made = nurse.post(f"/responses/{response_id}/event", {"item": "since@2/1"})
     page = nurse.get(made.location).text
     assert f"/patients/{patient_id}/operations/new?side=left&amp;kind=revision" in page and "place=elsewhere" in page
+
+
+def test_a_reported_operation_is_the_one_that_is_entered_from_it(asks_events: StaffCase) -> None:
+    staff, nurse = asks_events, asks_events.sign_in("nurse")
+    patient_id = enrolled(staff)
+    response_id = answered(staff, patient_id, i1=1)
+    event = nurse.post(f"/responses/{response_id}/event", {"item": "since@2/1"}).location
+    event_id = the_event(staff).id
+    action = f"/patients/{patient_id}/operations/new"
+    form = inputs_of(nurse.get(f"{action}?side=left&kind=revision&done=yes&event={event_id}").text, action)
+    assert form["event"] == str(event_id)
+    typed = {**form, "surgery_on": staff.case.today.isoformat(), "act": "save"}
+    assert nurse.post(action, typed).status_code == 302
+    page = nurse.get(event).text
+    assert "It is recorded as" in page and "Enter the operation" not in page
+    assert the_event(staff).recorded_as_id is not None
+
+
+def test_a_reported_operation_is_one_that_was_recorded_before(asks_events: StaffCase) -> None:
+    staff, nurse = asks_events, asks_events.sign_in("nurse")
+    patient_id = enrolled(staff)
+    response_id = answered(staff, patient_id, i1=1)
+    revision = {"side": "left", "kind": "revision", "done": "yes", "surgery_on": staff.case.today.isoformat()}
+    assert nurse.post(f"/patients/{patient_id}/operations/new", revision).status_code == 302
+    event = nurse.post(f"/responses/{response_id}/event", {"item": "since@2/1"}).location
+    assert "It is recorded already: revision" in nurse.get(event).text
+    with staff.case.store.reading() as session:
+        operation_id = session.scalars(select(Operation.id).where(Operation.kind == "revision")).one()
+    action = f"{event.partition('?')[0]}/recorded-as"
+    assert nurse.post(action, {"operation": str(operation_id + 99)}).status_code == 404
+    assert nurse.post(action, {"operation": str(operation_id)}).status_code == 302
+    assert the_event(staff).recorded_as_id == operation_id
 
 
 def test_an_answer_that_reports_nothing_makes_no_event(asks_events: StaffCase) -> None:

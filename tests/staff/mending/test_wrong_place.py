@@ -1,6 +1,7 @@
 """Wrong side, wrong person: answers are set aside, moved on a ground only, and the operation's side is put right."""
 
-from datetime import timedelta
+from datetime import date, timedelta
+from typing import Any
 
 import pytest
 from sqlalchemy import Select, select, text
@@ -9,9 +10,11 @@ from server.clinic.entries import ShoulderEntry
 from server.forms.stored import open_answers
 from server.models import (
     ClinicEvent,
+    ClinicFinding,
     Component,
     Flag,
     FollowUp,
+    KnownStatus,
     Operation,
     Patient,
     Response,
@@ -118,6 +121,56 @@ def test_what_followed_on_the_wrong_side_moves_along(staff: StaffCase, nurse: St
     assert set(operations_of(staff, ada).values()) == {"right"}
 
 
+def test_what_was_done_before_the_first_operation_stays_though_it_was_entered_after_it(
+    staff: StaffCase, nurse: Staff, ada: int
+) -> None:
+    earlier = {"side": "left", "kind": "earlier", "done": "yes", "surgery_on": "1998", "procedure": "stabilisation"}
+    assert nurse.post(f"/patients/{ada}/operations/new", earlier).status_code == 302
+    index, late = operations_of(staff, ada)
+    assert mend(nurse, f"/patients/{ada}/operations/{index}/side").status_code == 302
+    assert operations_of(staff, ada) == {index: "right", late: "left"}
+
+
+def noted(staff: StaffCase, patient_id: int, index: int) -> dict[str, int]:
+    """An event after the operation and one before it, a visit, and what a letter says of the left shoulder; ids by word."""
+    case, event = staff.case, {"kind": "infection", "happened_precision": "day", "certainty": "confirmed"}
+    with case.store.writing() as session:
+        shoulder = {"shoulder_id": session.get_one(Operation, index).shoulder_id, "made_at": case.now}
+        rows: dict[str, Any] = {
+            "after": ClinicEvent(**shoulder, **event, happened_on=case.today, source_kind="examination"),
+            "before": ClinicEvent(**shoulder, **event, happened_on=date(2001, 2, 3), source_kind="gp"),
+            "visit": ClinicFinding(**shoulder, examined_on=case.today, examiner="Nora Nurse"),
+            "source": KnownStatus(
+                patient_id=patient_id, known_on=case.today, source="register", side="left", implant="in_place", made_at=case.now
+            ),
+        }  # fmt: skip
+        session.add_all(rows.values())
+        session.flush()
+        return {word: row.id for word, row in rows.items()}
+
+
+def test_what_else_is_said_of_the_shoulder_moves_where_somebody_ticks_it(
+    staff: StaffCase, nurse: Staff, ada: int
+) -> None:
+    [index] = operations_of(staff, ada)
+    ids = noted(staff, ada, index)
+    page = f"/patients/{ada}/operations/{index}/side"
+    names = {
+        "after": f"clinic_event-{ids['after']}", "before": f"clinic_event-{ids['before']}",
+        "visit": f"clinic_finding-{ids['visit']}", "source": f"known_status-{ids['source']}",
+    }  # fmt: skip
+    shown = nurse.get(page).text
+    assert [word for word, name in names.items() if f'id="{name}"' in shown] == list(names)
+    assert [word for word, name in names.items() if f'name="{name}" value="yes" checked' in shown] == ["after"]
+    assert mend(nurse, page, **{names["before"]: "yes", names["source"]: "yes"}).status_code == 302
+    with staff.case.store.reading() as session:
+        sides = {row.id: row.side for row in session.execute(select(Shoulder.id, Shoulder.side))}
+        events = {row.id: sides[row.shoulder_id] for row in session.scalars(select(ClinicEvent))}
+        assert events == {ids["after"]: "right", ids["before"]: "right"}
+        assert sides[session.get_one(ClinicFinding, ids["visit"]).shoulder_id] == "left"
+        assert session.get_one(KnownStatus, ids["source"]).side == "right"
+
+
 def revise(staff: StaffCase, nurse: Staff, patient_id: int, days_ago: int) -> None:
     day = (staff.case.today - timedelta(days=days_ago)).isoformat()
     revision = {"side": "left", "kind": "revision", "reason": "pain", "surgery_on": day}
@@ -135,7 +188,7 @@ def test_an_event_and_a_form_that_another_answer_stood_for_move_with_their_opera
         rows = session.scalars(select(Timepoint).where(Timepoint.answer_from_id == year)).all()
         named_left = {row.id: row.form_id for row in rows}
         event = ClinicEvent(
-            shoulder_id=session.get_one(Operation, index).shoulder_id, operation_id=index, kind="infection", happened_on=case.today,
+            shoulder_id=session.get_one(Operation, index).shoulder_id, kind="infection", happened_on=case.today,
             happened_precision="day", certainty="confirmed", source_kind="examination", made_at=case.now,
         )  # fmt: skip
         session.add(event)

@@ -127,7 +127,9 @@ def test_a_revision_takes_out_what_was_ticked(staff: StaffCase, nurse: Staff, pa
     back = {name: text for name, text in inputs_of(nurse.get(path).text, path).items() if name != out}
     refused = nurse.post(path, back)
     assert refused.status_code == 422 and "Write why" in refused.text
-    assert nurse.post(path, {**back, "why": "the cup stayed"}).status_code == 302
+    asked = nurse.post(path, {**back, "why": "the cup stayed"})
+    assert asked.status_code == 422 and "Nothing is taken out" in asked.text
+    assert nurse.post(path, {**back, "why": "the cup stayed", "checked": "yes"}).status_code == 302
     assert components(staff)[0].taken_out_id is None
 
 
@@ -210,7 +212,7 @@ def test_the_patients_page_tells_components_and_the_time_with_a_spacer(
 
     def enter(kind: str, **fields: str) -> None:
         shown = inputs_of(nurse.get(f"{new}?side=left&kind={kind}&done=yes").text, new)
-        assert nurse.post(new, {**shown, **fields}).status_code == 302
+        assert nurse.post(new, {**shown, "checked": "yes", **fields}).status_code == 302
 
     removal, spacer = {"surgery_on": "2026-01-05", "stage": "first_of_two"}, {"n1-role": "spacer", "n1-lot": "S-1"}
     enter("revision", **removal, **spacer, reason="infection", procedure="spacer")

@@ -60,7 +60,7 @@ def test_a_lot_finds_everybody_whatever_they_agreed_to(nurse: Staff) -> None:
     assert names(page) == ["Insitu", "Spaced", "Withdrew", "Died", "Unreachable", "Unlotted", "Unlabelled"]
     for said in (
         "In the shoulder now (5)",
-        "lot not recorded (1)",
+        "In the shoulder now, maker, model or lot not recorded (1)",
         "withdrew from the follow-up",
         "5 January 2026",
         "no way of contact",
@@ -71,7 +71,9 @@ def test_a_lot_finds_everybody_whatever_they_agreed_to(nurse: Staff) -> None:
 
 @pytest.mark.usefixtures("recalled")
 def test_a_maker_or_a_part_of_a_model_finds_without_a_lot(nurse: Staff) -> None:
-    assert names(nurse.get("/components?maker=else").text) == ["Stranger", "Unlabelled"]
+    page = nurse.get("/components?maker=else").text
+    assert names(page) == ["Stranger", "Unlabelled"]
+    assert "Not recorded: head or resurfacing cup." in page and "has its components" not in page
     assert "Another" in names(nurse.get("/components?model=cup").text)
     assert names(nurse.get("/components?lot=+-+").text) == []
 
@@ -106,8 +108,8 @@ def test_the_file_is_the_surgeons_and_noted_before_it_leaves(staff: StaffCase, n
         ("Withdrew", "in_situ", "withdrew"),
         ("Died", "in_situ", "died"),
         ("Unreachable", "in_situ", "no_way"),
-        ("Unlotted", "lot_unknown", "reachable"),
-        ("Unlabelled", "nothing_recorded", "reachable"),
+        ("Unlotted", "label_unknown", "reachable"),
+        ("Unlabelled", "part_not_recorded", "reachable"),
     ]
     assert answer.headers["Content-Disposition"].startswith('attachment; filename="recall-')
     with staff.case.store.reading() as session:

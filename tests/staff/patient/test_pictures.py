@@ -2,12 +2,13 @@
 
 import re
 import xml.etree.ElementTree as ElementTree
+from dataclasses import replace
 from datetime import date
 from itertools import pairwise
 
 from server.staff.page.year_mark_drawing import WORDS, Mark, ShoulderRuler, draw_key, draw_ruler, ruler_in_words
 from server.staff.patient.chart_drawing import draw_chart
-from server.staff.patient.course import CourseChart, Line, OperationMark, Panel, Point, StateMark
+from server.staff.patient.course import CourseChart, Line, OperationMark, Panel, Point, SpacerMark, StateMark
 
 MARKS = (
     Mark(-0.2, "answered"),
@@ -102,6 +103,18 @@ def test_every_yes_and_no_has_a_mark_of_its_own_and_a_word_where_there_is_room()
             ("", "yes", "2 September 2012"),
         ]
         assert re.findall(r'class="said left"[^>]*>(\w+)<', picture) == ["no"]
+
+
+def test_the_time_between_two_stages_is_shaded_behind_each_scale() -> None:
+    line = Line("left", (point(2012, 3), point(2013, 9)))
+    times = (SpacerMark("left", date(2012, 9, 1), date(2012, 12, 1), "left: between the stages of an exchange"),)
+    pictures = str(draw_chart(replace(course(line), spacers=times))).split("</svg>")[:-1]
+    assert len(pictures) == 2
+    for picture in pictures:
+        [(x, wide)] = re.findall(r'class="spacer left" x="([\d.]+)" y="[\d.]+" width="([\d.]+)"', picture)
+        years = [float(at) for at in re.findall(r'<circle class="dot left" cx="([\d.]+)"', picture)][:2]
+        assert years[0] < float(x) < float(x) + float(wide) < years[1]
+        assert picture.index("<rect") < picture.index('class="run left"'), "behind the line"
 
 
 def test_a_course_within_one_year_says_which() -> None:

@@ -8,13 +8,13 @@ from alembic import op
 
 import server.store.base  # noqa: F401  column types of STRICT tables
 
-revision = "0026"
-down_revision = "0025"
+revision = "0027"
+down_revision = "0026"
 branch_labels = None
 depends_on = None
 
 STRICT = {"sqlite_strict": True}
-END_REASONS = ("died", "withdrew", "transferred", "cancelled", "capacity_lost", "no_follow_up")
+END_REASONS = ("died", "withdrew", "transferred", "cancelled", "capacity_lost", "no_follow_up", "taken_back")
 OUTCOMES = (
     "sent", "returned", "no_contact", "no_consent", "already_answered", "window_closed", "passed_over", "channel_failed", "ended",
 )  # fmt: skip

@@ -1,0 +1,95 @@
+"""Slips about an implant that would make a figure or a recall wrong: an exchange without an end, a conversion that is a revision."""
+
+from datetime import date
+from typing import Any
+
+import pytest
+
+from server.clinic.contradiction import Contradiction
+from server.clinic.entries import EntryRefused
+from server.clinic.operation_entry import ComponentsEntry, ToBeChecked
+from server.clinic.surgery import surgery_done
+from tests.clinic.cast import DONE, but, with_shoulders
+from tests.clinic.cast import Desk as Counter
+from tests.clinic.test_operation_entry import FIRST_ON, GLENOID, HEAD, REVISED_ON, at, correct, enter, put
+from tests.storehouse import NOW, TODAY
+
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+STAYS = "Nothing is taken out, so all that was put in before stays in this shoulder. Is that so?"
+HAS_AN_IMPLANT = "There is an implant in this shoulder, by what was done before. Is this a revision?"
+
+
+def test_what_was_put_in_later_is_not_taken_out_before(desk: Counter) -> None:
+    with desk.store.writing() as session:
+        patient = desk.enrol(session)
+        first = patient.shoulders[0].operations[0]
+        correct(session, first, put(HEAD))
+        [head] = first.put_in
+        earlier: dict[str, Any] = {"kind": "earlier", "surgery_on": date(2010, 3, 1), "procedure": "stabilisation"}
+        with pytest.raises(EntryRefused, match="put in on 2025-06-20, so it was not taken out on 2010-03-01"):
+            enter(session, patient, out=(head.id,), **earlier)
+        assert head.taken_out_id is None
+
+
+def test_two_operations_of_one_rank_do_not_cross_when_a_day_moves(desk: Counter) -> None:
+    with desk.store.writing() as session:
+        patient = desk.enrol(session)
+        revision = enter(session, patient, HEAD, kind="revision")
+        [head] = revision.put_in
+        again = enter(session, patient, out=(head.id,), kind="revision", surgery_on=date(2026, 4, 2))
+        kept = ComponentsEntry(changed={head.id: HEAD})
+        with pytest.raises(EntryRefused, match="taken out on 2026-04-02, so it was not put in on 2026-05-01"):
+            correct(session, revision, kept, surgery_on=date(2026, 5, 1), why="mistyped")
+        taking = ComponentsEntry(taken_out=frozenset({head.id}))
+        with pytest.raises(EntryRefused, match="put in on 2026-03-02, so it was not taken out on 2026-02-01"):
+            correct(session, again, taking, surgery_on=date(2026, 2, 1), why="mistyped")
+        with pytest.raises(Contradiction, match="was not taken out on 2026-02-01"):
+            surgery_done(session, again, date(2026, 2, 1), now=NOW, today=TODAY, by_id=None, why="mistyped")
+        of_the_year: dict[str, Any] = {"surgery_on": date(2026, 1, 1), "surgery_precision": "year"}
+        assert "surgery_on" in correct(session, again, taking, **of_the_year, why="only the year is known")
+
+
+@pytest.mark.parametrize("procedure", ["component_exchange", "component_removed", "resection", "spacer", None])
+def test_an_exchange_that_takes_nothing_out_is_asked_about_once(desk: Counter, procedure: str | None) -> None:
+    with desk.store.writing() as session:
+        patient = desk.enrol(session)
+        first = patient.shoulders[0].operations[0]
+        correct(session, first, put(HEAD))
+        values: dict[str, Any] = {"kind": "revision", "procedure": procedure}
+        with pytest.raises(ToBeChecked) as asked:
+            enter(session, patient, **values)
+        assert asked.value.doubts == [STAYS]
+        revision = enter(session, patient, **values, desk=at(checked=True))
+        assert correct(session, revision, surgeon="Dr Quillhurst") == ["surgeon"], "and not again"
+
+
+def test_who_adds_a_component_or_takes_one_out_is_asked_nothing(desk: Counter) -> None:
+    with desk.store.writing() as session:
+        patient = desk.enrol(session)
+        first = patient.shoulders[0].operations[0]
+        correct(session, first, put(HEAD))
+        [head] = first.put_in
+        enter(session, patient, GLENOID, kind="revision", procedure="component_added")
+        later: dict[str, Any] = {"kind": "revision", "surgery_on": date(2026, 4, 2), "procedure": "component_exchange"}
+        assert enter(session, patient, HEAD | {"lot": "L-9"}, out=(head.id,), **later).taken_out == [head]
+
+
+@pytest.mark.parametrize(
+    ("before", "asked"),
+    [
+        ({"implant_type": "stemmed_hemi"}, True),
+        ({"implant_type": None, "procedure": "hemiarthroplasty"}, True),
+        ({"implant_type": "none", "procedure": "cuff_repair"}, False),
+        ({"implant_type": None, "procedure": None}, False),
+    ],
+)
+def test_a_conversion_of_an_implant_is_asked_about(desk: Counter, before: dict[str, Any], asked: bool) -> None:
+    with desk.store.writing() as session:
+        patient = desk.enrol(session, with_shoulders(but(DONE, **before)))
+        values: dict[str, Any] = {"kind": "conversion", "reason": "pain", "procedure": "reverse"}
+        if asked:
+            with pytest.raises(ToBeChecked) as doubt:
+                enter(session, patient, **values)
+            assert doubt.value.doubts == [HAS_AN_IMPLANT]
+        converted = enter(session, patient, **values, desk=at(checked=asked))
+        assert converted.surgery_on == REVISED_ON > FIRST_ON

@@ -1,0 +1,87 @@
+"""What was entered in error: one page marks an operation or the whole record, no file has it, and the same page brings it back."""
+
+from pathlib import Path
+
+import pytest
+
+from server.clinic.entries import ShoulderEntry
+from server.exports import export_set
+from server.models import Component
+from tests.staff.mending.mending_case import WHY, operations_of, reasons
+from tests.staff.staff_case import Staff, StaffCase, years_ago
+
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
+
+@pytest.fixture
+def ada(staff: StaffCase) -> int:
+    both = [ShoulderEntry(side=side, surgery_on=years_ago(staff.case, 1)) for side in ("left", "right")]
+    patient_id = staff.case.enrol(*both, study_number="Y-0007")
+    with staff.case.store.writing() as session:
+        for operation_id in operations_of(staff, patient_id):
+            session.add(Component(put_in_id=operation_id, role="head", lot="L-1", made_at=staff.case.now))
+    return patient_id
+
+
+def files(staff: StaffCase, folder: Path) -> dict[str, str]:
+    """Every file of an export by its name."""
+    runtime = staff.case.runtime
+    export_set(staff.case.store, runtime.keys.patient_cipher, runtime.library, folder, now=staff.case.now)
+    return {each.name: each.read_text(encoding="utf-8") for each in folder.glob("*.csv")}
+
+
+def mark(nurse: Staff, page: str, form: str, act: str) -> None:
+    assert nurse.post(page, {"act": act, f"{form}-why": ""}).status_code == 422, "never without a reason"
+    assert nurse.post(page, {"act": act, f"{form}-why": WHY}).status_code == 302
+
+
+def test_an_operation_in_error_is_in_no_file_and_comes_back_as_it_was(
+    staff: StaffCase, nurse: Staff, ada: int, tmp_path: Path
+) -> None:
+    left = next(each for each, side in operations_of(staff, ada).items() if side == "left")
+    page, before = f"/patients/{ada}/operations/{left}/in-error", files(staff, tmp_path / "before")
+    mark(nurse, page, f"operation-{left}", "take")
+    without = files(staff, tmp_path / "without")
+    for name in ("operations.csv", "schedule.csv", "wide.csv", "components.csv", "flow.csv", "log.csv"):
+        assert ",left," in before[name] and ",left," not in without[name] and ",right," in without[name], name
+    told = nurse.get(f"/patients/{ada}/in-error").text
+    assert "in error since 15 June 2026" in told and "It was no error after all" in told
+    assert f"Entered in error ({WHY})" in nurse.get(f"/patients/{ada}").text, "the history says why"
+    assert nurse.get(f"/patients/{ada}/operations/{left}/edit").status_code == 404
+    mark(nurse, page, f"operation-{left}", "bring")
+    assert files(staff, tmp_path / "after") == before
+    assert [each[0] for each in reasons(staff) if each[3] == WHY] == ["taken_back_at"] * 2
+
+
+def test_a_record_in_error_is_in_no_file_no_list_and_found_by_its_number_alone(
+    staff: StaffCase, nurse: Staff, ada: int, tmp_path: Path
+) -> None:
+    staff.case.enrol(first_name="Bela", study_number="Y-0008")
+    page, before = f"/patients/{ada}/in-error", files(staff, tmp_path / "before")
+    mark(nurse, page, "record", "take")
+    without = files(staff, tmp_path / "without")
+    assert [name for name, text in sorted(before.items()) if "Y-0007" in text]
+    assert [name for name, text in without.items() if "Y-0007" in text] == []
+    assert "Y-0008" in without["operations.csv"]
+    for lists in ("/patients", "/patients?q=Ada", "/today", "/components?lot=L-1"):
+        assert "Y-0007" not in nurse.get(lists).text, lists
+    assert nurse.get("/patients?q=Y-0007").location == f"/patients/{ada}", "to bring it back it is found whole"
+    assert "Enrolled in error, so marked on" in nurse.get(f"/patients/{ada}").text
+    mark(nurse, page, "record", "bring")
+    assert files(staff, tmp_path / "after") == before
+
+
+def test_what_later_operations_build_on_is_refused_in_words(staff: StaffCase, nurse: Staff, ada: int) -> None:
+    left = next(each for each, side in operations_of(staff, ada).items() if side == "left")
+    revision = {
+        "side": "left",
+        "kind": "revision",
+        "done": "yes",
+        "surgery_on": staff.case.today.isoformat(),
+        "checked": "yes",
+    }
+    assert nurse.post(f"/patients/{ada}/operations/new", revision).status_code == 302
+    fields = {"act": "take", f"operation-{left}-why": WHY}
+    refused = nurse.post(f"/patients/{ada}/operations/{left}/in-error", fields)
+    assert refused.status_code == 422 and "Later operations on this shoulder build on this one" in refused.text
+    assert nurse.post(f"/patients/{ada}/in-error", {"act": "erase"}).status_code == 400
