@@ -1,14 +1,14 @@
 """A whole small clinic for tests: runtime, enrolled patients, links, a test client for the phone's routes. The clock is passed in."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
 import pytest
 from flask import Flask
-from sqlalchemy import Engine
 
 from scoring.library import load_library
 from server.clinic.enrol import enrol
@@ -20,13 +20,14 @@ from server.intake.process import IntakeCounts
 from server.jobs.intake import process_received
 from server.links.make import live_link
 from server.links.publish import publish_sheet
-from server.models import Base, Patient
+from server.models import Patient
 from server.queries.clock import clinic_day, the_clinic
-from server.store.engine import Store, make_engine
+from server.store.engine import Store
 from server.store.folder_lock import FolderLock
 from server.sync.api import make_sync
 from server.timepoints.plans import read_plans
 from server.trust.keys import KeyFolder
+from tests.storehouse import emptied_engine
 from tests.stranger import Reply, Stranger
 
 NOW = datetime(2026, 6, 15, 9, 0, tzinfo=UTC)
@@ -44,11 +45,17 @@ DEMO = ClinicEntry(
 
 @dataclass
 class Case:
+    """`make_app`: of the application whose routes its phones talk to, made once one does."""
+
     runtime: Runtime
-    app: Flask
+    make_app: Callable[[Runtime], Flask]
     now: datetime = NOW
     woken: int = 0
     numbers: list[str] = field(default_factory=list)
+
+    @cached_property
+    def app(self) -> Flask:
+        return self.make_app(self.runtime)
 
     @property
     def store(self) -> Store:
@@ -110,18 +117,14 @@ class Case:
 
 def make_case(url: str, folder: Path, now: datetime = NOW) -> Case:
     """A case on an emptied database."""
-    engine: Engine = make_engine(url, FolderLock(folder) if url.startswith("sqlite") else None)
-    Base.metadata.create_all(engine)
     keys = KeyFolder(folder / "keys")
-    store = Store(engine, keys.first_field_key())
+    store = Store(emptied_engine(url, folder), keys.first_field_key())
     holder: list[Case] = []
     settings = read_settings({"YEARMARK_DATABASE_URL": url}, data=folder)
     runtime = Runtime(settings, store, keys, load_library(), FolderLock(folder), lambda: holder[0].now)
     with store.writing() as session:
-        for table in reversed(Base.metadata.sorted_tables):
-            session.execute(table.delete())
         set_up_clinic(session, DEMO, keys, now=now)
-    case = Case(runtime, _phone_facing(runtime), now)
+    case = Case(runtime, _phone_facing, now)
     holder.append(case)
     return case
 

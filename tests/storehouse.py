@@ -5,12 +5,16 @@ Everybody here is invented.
 
 import json
 import uuid
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import UTC, date, datetime, time, timedelta
+from functools import cache
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
+from sqlalchemy import Dialect, Engine, inspect, literal, make_url, select, union_all
 from sqlalchemy.orm import Session
+from sqlalchemy.util import LRUCache
 
 from scoring.answers import Answer
 from scoring.library import load_library
@@ -31,23 +35,77 @@ from server.schedule.plan import Plan
 from server.schedule.plan_parsing import parse_plan
 from server.store.engine import Store, make_engine
 from server.store.folder_lock import FolderLock
+from server.store.migrate import upgrade
 from server.trust.keys import KeyFolder
 
 TODAY = date(2026, 6, 15)
 NOW = datetime(2026, 6, 15, 9, 0, tzinfo=UTC)
 ANSWERS_CONTEXT = "response.answers"
+_COMPILED: dict[str, tuple[Dialect, LRUCache[Any, Any]]] = {}
 
 
 def make_store(url: str, folder: Path) -> Store:
-    """Tables made, rows of an earlier test removed, one demo clinic. Keys lie in `folder`/keys. Dispose of `store.engine` at the end."""
-    engine = make_engine(url, FolderLock(folder) if url.startswith("sqlite") else None)
-    Base.metadata.create_all(engine)
+    """A store on an emptied database, with one demo clinic. Keys lie in `folder`/keys. Dispose of `store.engine` at the end."""
+    engine = emptied_engine(url, folder)
     store = Store(engine, KeyFolder(folder / "keys").first_field_key())
     with store.writing() as session:
-        for table in reversed(Base.metadata.sorted_tables):
-            session.execute(table.delete())
         session.add(demo_clinic())
     return store
+
+
+def emptied_engine(url: str, folder: Path) -> Engine:
+    """All tables and no rows, whatever an earlier test left in this database. The folder's lock is that of `folder`."""
+    if not url.startswith("sqlite"):
+        engine = _sharing_compiled(make_engine(url, None))
+        _empty(engine)
+        return engine
+    file = Path(make_url(url).database or "")
+    for each in (file, file.with_name(f"{file.name}-wal"), file.with_name(f"{file.name}-shm")):
+        each.unlink(missing_ok=True)
+    file.write_bytes(_empty_sqlite())
+    return _sharing_compiled(make_engine(url, FolderLock(folder)))
+
+
+def _sharing_compiled(engine: Engine) -> Engine:
+    """Every test has an engine of its own, and a running server one for weeks: a statement is compiled once for all of them."""
+    engine.dialect, compiled = _COMPILED.setdefault(engine.dialect.name, (engine.dialect, LRUCache(2000)))
+    engine.update_execution_options(compiled_cache=compiled)
+    return engine
+
+
+@cache
+def _empty_sqlite() -> bytes:
+    """Of the models. Made once, since that takes as long as many a test."""
+    return _sqlite_file(Base.metadata.create_all)
+
+
+@cache
+def migrated_sqlite() -> bytes:
+    """As the program makes it, by every migration. Made once, for the same reason."""
+    return _sqlite_file(upgrade)
+
+
+def _sqlite_file(make: Callable[[Engine], None]) -> bytes:
+    with TemporaryDirectory() as folder:
+        file = Path(folder) / "clinic.sqlite"
+        engine = make_engine(f"sqlite:///{file}", None)
+        make(engine)
+        engine.dispose()
+        return file.read_bytes()
+
+
+def _empty(engine: Engine) -> None:
+    """One question tells which tables hold anything."""
+    tables = Base.metadata.sorted_tables
+    if not inspect(engine).has_table(tables[0].name):
+        Base.metadata.create_all(engine)
+        return
+    filled = union_all(*(select(literal(table.name)).where(select(table).exists()) for table in tables))
+    with engine.begin() as connection:
+        names = set(connection.scalars(filled))
+        for table in reversed(tables):
+            if table.name in names:
+                connection.execute(table.delete())
 
 
 def demo_clinic() -> Clinic:

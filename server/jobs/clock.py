@@ -13,15 +13,16 @@ from apscheduler.schedulers.background import BackgroundScheduler
 from sqlalchemy import delete
 from sqlalchemy.engine import CursorResult
 
-from server.clinic.lost import propose_lost, undo_by_answers
+from server.clinic.lost import perhaps_lost_on, propose_lost, undo_by_answers
 from server.installation.runtime import Runtime
 from server.jobs.intake import process_received
 from server.links.make import forget_tokens, link_url, live_link
-from server.links.publish import publish_sheet
-from server.models import StaffSession
+from server.links.publish import publish_sheets
+from server.models import Patient, StaffSession
 from server.queries.clock import clinic_day, the_clinic
 from server.reminders.channels.contract import Channel
 from server.reminders.channels.table import CHANNELS
+from server.reminders.chunks import AT_ONCE, LAST, in_chunks
 from server.reminders.failures import kind_and_place
 from server.reminders.link_service import LinkFunctions
 from server.reminders.outbox import MOST_IN_A_PASS, send_waiting
@@ -30,10 +31,11 @@ from server.trust.tries import forget_tries
 
 log = logging.getLogger("yearmark.jobs")
 
-LINKS = LinkFunctions(publish_sheet, live_link, link_url)
+LINKS = LinkFunctions(publish_sheets, live_link, link_url)
 TICK_MINUTES = 15
 SEND_SECONDS = 20
 HOUSEKEEPING_HOURS = 6
+LOOKED_AT_AT_ONCE = 500  # patients in one transaction, in which a few statements read for all
 DEFAULTS = {"coalesce": True, "max_instances": 1, "misfire_grace_time": None}
 
 
@@ -47,10 +49,19 @@ def channels_of(runtime: Runtime) -> Mapping[str, Channel]:
 def tick(runtime: Runtime, *, extend: bool = True) -> TickReport:
     report = run_tick(runtime.store, runtime.library, LINKS, now=runtime.now(), extend=extend)
     if extend:  # once a day
-        with runtime.store.writing() as session:
-            undo_by_answers(session, now=runtime.now())
-            propose_lost(session, now=runtime.now())
+        _look_who_is_lost(runtime)
     return report
+
+
+def _look_who_is_lost(runtime: Runtime) -> None:
+    now = runtime.now()
+    with runtime.store.writing() as session:
+        undo_by_answers(session, now=now)
+        perhaps_lost = perhaps_lost_on(clinic_day(the_clinic(session), now))
+    perhaps_lost = perhaps_lost.where(Patient.id > LAST).order_by(Patient.id).limit(AT_ONCE)
+    for patients in in_chunks(runtime.store, perhaps_lost, at_once=LOOKED_AT_AT_ONCE):
+        with runtime.store.writing() as session:
+            propose_lost(session, now=now, among=patients)
 
 
 def send(runtime: Runtime, *, most: int | None = None) -> int:

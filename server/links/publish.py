@@ -1,10 +1,12 @@
 """Seals what a patient has due for the patient's live link. The phone-facing part keeps it and cannot read it."""
 
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import func, select
-from sqlalchemy.orm import Session
+from sqlalchemy import BindParameter, Date, bindparam, func, select
+from sqlalchemy.orm import Session, contains_eager
 
 from scoring.library import Library
 from scoring.strict_json import load_strict_json
@@ -14,13 +16,12 @@ from server.crypto.sheet import SealedSheet, SheetProblem, open_sheet, seal_shee
 from server.crypto.token import read_token
 from server.fields.by_language import in_language
 from server.forms.asked import asked_parts
-from server.links.make import find_live_link
 from server.models import Clinic, Envelope, Gate, Link, Operation, Patient, Shoulder, Timepoint
 from server.models.follow_up import FollowUp
 from server.queries.clock import the_clinic
-from server.queries.current import STANDS, aliases_of, is_offered, kept_record, sealing_key_in_use
+from server.queries.current import LIVE_LINK, STANDS, aliases_of_each, is_offered, kept_record, sealing_key_in_use
 from server.queries.facts import status_of
-from server.queries.texts_in_force import read_wording
+from server.queries.texts_in_force import Wording, read_wording
 from server.schedule.status import WAITING
 from server.timepoints.plans import Plans, PlanUnusable, read_plans
 
@@ -29,28 +30,75 @@ class NoSealingKey(RuntimeError):
     """The clinic has no live sealing key: set-up is not finished."""
 
 
+# Asked for each patient and letter, and so put together once.
+_PATIENTS: BindParameter[list[int]] = bindparam("patients", expanding=True)
+_LIVE = (
+    select(Link, Gate)
+    .join(Gate, Gate.lookup_hash == Link.lookup_hash)
+    .where(Link.patient_id.in_(bindparam("records", expanding=True)), LIVE_LINK, Link.token.is_not(None))
+    .order_by(Link.id)
+)
+_OFFERED = (
+    select(Timepoint, Shoulder.side, Operation)
+    .join(FollowUp, Timepoint.follow_up_id == FollowUp.id)
+    .join(Operation, FollowUp.operation_id == Operation.id)
+    .join(Shoulder, Operation.shoulder_id == Shoulder.id)
+    .where(Timepoint.patient_id.in_(_PATIENTS), is_offered(bindparam("today", type_=Date)))
+    .order_by(Timepoint.opens_on, Shoulder.side)
+    .options(contains_eager(Timepoint.follow_up))
+)
+_LAST_OPERATED = (
+    select(Shoulder.patient_id, func.max(Operation.surgery_on).label("last"))
+    .join(Operation, Operation.shoulder_id == Shoulder.id)
+    .where(Shoulder.patient_id.in_(_PATIENTS), STANDS)
+    .group_by(Shoulder.patient_id)
+)
+_HELD = (
+    select(Timepoint.patient_id, Envelope.lookup_hash, Timepoint.form_id)
+    .join(Envelope, Envelope.held_form_id == Timepoint.form_id)
+    .where(
+        Timepoint.patient_id.in_(_PATIENTS),
+        Envelope.lookup_hash.in_(bindparam("links", expanding=True)),
+        Envelope.state == "held",
+    )
+    .distinct()
+    .order_by(Timepoint.form_id)
+)
+
+
 def publish_sheet(session: Session, patient: Patient, *, library: Library, now: datetime, today: date) -> bool:
     """Brings the sheet of the patient's live link up to date, and of those of merged duplicates. True when one changed.
 
     The revision grows only then.
     """
-    kept = kept_record(session, patient)
-    records = [kept, *aliases_of(session, kept)]
-    changed = [_publish_to(session, kept, record, library=library, now=now, today=today) for record in records]
-    return any(changed)
+    return publish_sheets(session, [patient], library=library, now=now, today=today) > 0
 
 
-def _publish_to(
-    session: Session, patient: Patient, record: Patient, *, library: Library, now: datetime, today: date
-) -> bool:
-    """What the patient has due, sealed for the live link that was given to one record, under that record's birth date."""
-    link = find_live_link(session, record)
-    if link is None or link.token is None:
-        return False
+def publish_sheets(
+    session: Session, patients: Iterable[Patient], *, library: Library, now: datetime, today: date
+) -> int:
+    """The same for many, in as many statements as for one; how many sheets changed.
+
+    What a patient has due is sealed for the live link that was given to each of the patient's records, under that record's birth date.
+    """
+    kept = {each.id: each for each in (kept_record(session, patient) for patient in patients)}
+    aliases = aliases_of_each(session, kept)
+    of_record = {
+        record.id: (kept[kept_id], record) for kept_id in kept for record in (kept[kept_id], *aliases[kept_id])
+    }
+    live = session.execute(_LIVE, {"records": list(of_record)}).all()
+    if not live:
+        return 0
+    due = _read_due(session, list(kept), [link.lookup_hash for link, _ in live], library, today)
+    changed = [_publish_to(due, *of_record[link.patient_id], link, gate, now) for link, gate in live]
+    session.flush()
+    return sum(changed)
+
+
+def _publish_to(due: "_Due", patient: Patient, record: Patient, link: Link, gate: Gate, now: datetime) -> bool:
     link.sheet_stale = False
-    token, born = read_token(link.token), record.birth_on
-    gate = session.get_one(Gate, link.lookup_hash)
-    content = _content(session, patient, link, library, today)
+    token, born = read_token(link.token or ""), record.birth_on
+    content = _content(due, patient, link)
     key, lookup = derive.due_key(token, born), derive.lookup(token)
     state = "due" if content["forms"] else "nothing_due"
     if gate.state == state and _published(gate, key, lookup) == content:
@@ -63,7 +111,6 @@ def _publish_to(
     }
     sealed = seal_sheet(key, lookup, gate.revision + 1, compact_json(written))
     gate.state, gate.revision, gate.nonce, gate.ciphertext = state, sealed.revision, sealed.nonce, sealed.ciphertext
-    session.flush()
     return True
 
 
@@ -79,35 +126,60 @@ def _published(gate: Gate, key: bytes, lookup: bytes) -> dict[str, Any] | None:
     }
 
 
-def _content(session: Session, patient: Patient, link: Link, library: Library, today: date) -> dict[str, Any]:
+@dataclass(frozen=True)
+class _Due:
+    """What the sheets of some patients are made of. By patient where it is one patient's own, `held` by link as well."""
+
+    library: Library
+    wording: Wording
+    plans: Plans
+    clinic: Clinic
+    public_key: Mapping[str, str]
+    waiting: Mapping[int, Sequence[tuple[Timepoint, str, Operation]]]
+    operated_on: Mapping[int, date | None]
+    held: Mapping[tuple[int, bytes], Sequence[str]]
+
+
+def _read_due(session: Session, patients: list[int], links: list[bytes], library: Library, today: date) -> _Due:
+    return _Due(
+        library,
+        read_wording(session, library),
+        read_plans(session),
+        the_clinic(session),
+        _public_key(session),
+        _waiting(session, patients, today),
+        {row.patient_id: row.last for row in session.execute(_LAST_OPERATED, {"patients": patients})},
+        _held(session, patients, links),
+    )
+
+
+def _content(due: _Due, patient: Patient, link: Link) -> dict[str, Any]:
     """What waits and may be asked; a form stays out of the sheet when its plan is unusable or a text of it may not be sent."""
-    wording, plans = read_wording(session, library), read_plans(session)
-    found = [_form(row, side, operation, plans, library) for row, side, operation in _waiting(session, patient, today)]
+    wording, library = due.wording, due.library
+    found = [
+        _form(row, side, operation, due.plans, library) for row, side, operation in due.waiting.get(patient.id, ())
+    ]
     forms = [form for form in found if form and not wording.withholds(_instruments(form), patient.language)]
     used = sorted({spec for form in forms for spec in _instruments(form)})
     return {
-        "clinic": clinic_numbers(the_clinic(session), patient.language),
-        "public_key": _public_key(session),
+        "clinic": clinic_numbers(due.clinic, patient.language),
+        "public_key": dict(due.public_key),
         "patient": {"first_name": patient.first_name, "language": patient.language},
-        "operated_on": _last_operated_on(session, patient),
+        # By which the phone names the signs of a fresh wound, also while only a form of the other shoulder is open.
+        "operated_on": _written_day(due.operated_on.get(patient.id)),
         "forms": forms,
-        "held": _held(session, link, patient),
+        "held": list(due.held.get((patient.id, link.lookup_hash), ())),
         "instruments": {spec: dict(library.definition_document(spec)) for spec in used},
         "texts": {spec: wording.texts(spec, patient.language) for spec in used},
     }
 
 
-def _last_operated_on(session: Session, patient: Patient) -> str | None:
-    """By which the phone names the signs of a fresh wound, also while only a form of the other shoulder is open."""
-    of_patient = select(func.max(Operation.surgery_on)).join(Shoulder).where(Shoulder.patient_id == patient.id, STANDS)
-    return _written_day(session.scalar(of_patient))
-
-
-def _held(session: Session, link: Link, patient: Patient) -> list[str]:
-    """Forms that came by this link and that a person must look at: its phone says that the clinic has them."""
-    held = select(Timepoint.form_id).join(Envelope, Envelope.held_form_id == Timepoint.form_id).distinct()
-    of_this = (Envelope.lookup_hash == link.lookup_hash, Envelope.state == "held")
-    return list(session.scalars(held.where(Timepoint.patient_id == patient.id, *of_this).order_by(Timepoint.form_id)))
+def _held(session: Session, patients: list[int], links: list[bytes]) -> dict[tuple[int, bytes], list[str]]:
+    """Forms that came by a link and that a person must look at: its phone says that the clinic has them."""
+    held: dict[tuple[int, bytes], list[str]] = {}
+    for row in session.execute(_HELD, {"patients": patients, "links": links}):
+        held.setdefault((row.patient_id, row.lookup_hash), []).append(row.form_id)
+    return held
 
 
 def _instruments(form: dict[str, Any]) -> list[str]:
@@ -133,17 +205,13 @@ def _public_key(session: Session) -> dict[str, str]:
     return {"key_id": key.key_id, "suite": key.suite, "point": b64u(key.point)}
 
 
-def _waiting(session: Session, patient: Patient, today: date) -> list[tuple[Timepoint, str, Operation]]:
+def _waiting(session: Session, patients: list[int], today: date) -> dict[int, list[tuple[Timepoint, str, Operation]]]:
     """What is open now, the side that was operated first leading."""
-    rows = session.execute(
-        select(Timepoint, Shoulder.side, Operation)
-        .join(FollowUp, Timepoint.follow_up_id == FollowUp.id)
-        .join(Operation, FollowUp.operation_id == Operation.id)
-        .join(Shoulder, Operation.shoulder_id == Shoulder.id)
-        .where(Timepoint.patient_id == patient.id, is_offered(today))
-        .order_by(Timepoint.opens_on, Shoulder.side)
-    )
-    return [(row, side, operation) for row, side, operation in rows if status_of(row, today) in WAITING]
+    waiting: dict[int, list[tuple[Timepoint, str, Operation]]] = {}
+    for row, side, operation in session.execute(_OFFERED, {"patients": patients, "today": today}):
+        if status_of(row, today) in WAITING:
+            waiting.setdefault(row.patient_id, []).append((row, side, operation))
+    return waiting
 
 
 def _form(row: Timepoint, side: str, operation: Operation, plans: Plans, library: Library) -> dict[str, Any] | None:

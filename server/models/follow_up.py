@@ -27,7 +27,8 @@ class FollowUp(Base):
     started_on: Mapped[date]  # enrolment: nothing that closed before this day was ever asked
     ended_on: Mapped[date | None]
     end_reason: Mapped[str | None] = mapped_column(String(20))
-    # The day on which the next planned timepoint comes within 400 days; empty once the plan has no more.
+    # The day on which the next planned timepoint comes within 400 days, or since which the plan was not there to ask; empty once it has
+    # no more.
     look_ahead_on: Mapped[date | None]
 
     operation: Mapped[Operation] = relationship(back_populates="follow_ups")

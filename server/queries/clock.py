@@ -3,9 +3,13 @@
 from datetime import UTC, date, datetime
 from zoneinfo import ZoneInfo
 
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from server.models.clinic import Clinic
+
+# Asked first in every session. Whoever asks may be in the middle of writing.
+_THE_CLINIC = select(Clinic).where(Clinic.id == 1).execution_options(autoflush=False)
 
 
 class ClockRefused(RuntimeError):
@@ -14,8 +18,11 @@ class ClockRefused(RuntimeError):
 
 def the_clinic(session: Session) -> Clinic:
     """The installation's clinic. Raises NoResultFound before the first set-up."""
-    clinic = session.get_one(Clinic, 1)
-    session.info[Clinic] = clinic  # held, or the session would forget the row and ask the database at every call
+    held = session.info.get(Clinic)  # or the session would forget the row and ask the database at every call
+    if isinstance(held, Clinic) and held in session:
+        return held
+    clinic = session.scalars(_THE_CLINIC).one()
+    session.info[Clinic] = clinic
     return clinic
 
 

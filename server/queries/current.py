@@ -1,6 +1,6 @@
 """Which of several rows count now: conditions that many queries share, each in one place."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from datetime import date
 
 from sqlalchemy import BindParameter, ColumnElement, and_, func, not_, or_, select, update
@@ -65,8 +65,22 @@ def kept_record(session: Session, patient: Patient) -> Patient:
 
 def aliases_of(session: Session, kept: Patient) -> list[Patient]:
     """The duplicates that were merged into a record, at whatever remove."""
-    direct = list(session.scalars(select(Patient).where(Patient.merged_into_id == kept.id).order_by(Patient.id)))
-    return [each for alias in direct for each in (alias, *aliases_of(session, alias))]
+    return aliases_of_each(session, [kept.id])[kept.id]
+
+
+def aliases_of_each(session: Session, kept: Iterable[int]) -> dict[int, list[Patient]]:
+    """The same of many, by the kept record's id."""
+    found: dict[int, list[Patient]] = {record_id: [] for record_id in kept}
+    kept_by: dict[int | None, int] = {record_id: record_id for record_id in found}
+    nearer = list(found)
+    while nearer:
+        wanted = select(Patient).where(Patient.merged_into_id.in_(nearer)).order_by(Patient.id)
+        further = session.scalars(wanted).all()
+        for alias in further:
+            kept_by[alias.id] = kept_by[alias.merged_into_id]
+            found[kept_by[alias.id]].append(alias)
+        nearer = [alias.id for alias in further]
+    return found
 
 
 def waits_for_answer(today: date | BindParameter[date]) -> ColumnElement[bool]:

@@ -41,5 +41,5 @@ def pause_of(session: Session, patient_id: int) -> str | None:
     """The kind of flag for which no message goes to this patient now; None when one may."""
     said = select(Flag.kind).where(Flag.patient_id == patient_id, Flag.kind.in_(PAUSING), Flag.settled_at.is_(None))
     held = _held(Envelope.held_notice).where(of_link == patient_id)
-    found = {*session.scalars(said), *session.scalars(held)}
+    found = set(session.scalars(said.union(held)))
     return next((kind for kind in PAUSING if kind in found), None)

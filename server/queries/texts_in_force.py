@@ -28,6 +28,7 @@ from server.models.text import InstalledText, TextDecision, TextWithdrawal
 from server.queries.clock import the_clinic
 
 Document = Mapping[str, Any]
+_INSTALLED = select(InstalledText).where(InstalledText.replaced_at.is_(None))
 
 
 @dataclass(frozen=True)
@@ -102,7 +103,7 @@ def read_wording(session: Session, library: Library, *, asked_at: datetime | Non
     """What is in force now. With `asked_at`, a descriptive text also counts as decided on if it was at that instant."""
     clinic = the_clinic(session)
     installed, altered = {}, set()
-    for row in session.scalars(select(InstalledText).where(InstalledText.replaced_at.is_(None))):
+    for row in session.scalars(_INSTALLED):
         installed[(f"{row.instrument}@{row.instrument_version}", row.language)] = installed_document(row)
         if is_altered(row):
             altered.add(row.text_id)

@@ -6,20 +6,19 @@ little is to be written. It may be killed anywhere and run again at any time.
 
 from datetime import date
 
-from sqlalchemy import and_, update
+from sqlalchemy import update
 
 from server.models import Timepoint
 from server.store.engine import Store
-from server.timepoints.asked import asked_days
+from server.timepoints.asked import waiting_asked_days
 
 AT_ONCE = 500  # rows in one transaction
 
 
 def mark_asked(store: Store, *, today: date) -> int:
     """How many were noted."""
-    waiting = and_(Timepoint.done_at.is_(None), Timepoint.opens_on <= today, Timepoint.asked_on.is_(None))
     with store.reading() as session:
-        found = sorted(asked_days(session, waiting).items())
+        found = sorted(waiting_asked_days(session, today).items())
     for start in range(0, len(found), AT_ONCE):
         with store.writing() as session:
             for timepoint_id, on in found[start : start + AT_ONCE]:

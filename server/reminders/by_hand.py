@@ -152,7 +152,8 @@ def preview(session: Session, timepoint: Timepoint, found: Next, url: str, *, no
     """What would go, word for word, with the link `url`. Writes nothing."""
     row = Message(timepoint_id=timepoint.id, step=found.step.step, channel=found.channel)
     due = Due(row, timepoint, found.plan, found.ladder.steps(TimepointCode.parse(timepoint.code)))
-    return write_notice(session, the_clinic(session), [due], url, now=now, today=today)
+    patient = session.get_one(Patient, timepoint.patient_id)
+    return write_notice(the_clinic(session), patient, [due], url, now=now, today=today)
 
 
 def send_now(

@@ -8,13 +8,14 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from sqlalchemy.orm import Session
+from sqlalchemy import bindparam, select
+from sqlalchemy.orm import Session, contains_eager, selectinload
 
-from server.models import Message, Patient, Timepoint
+from server.models import FollowUp, Message, Operation, Patient, Shoulder, Timepoint
 from server.queries.clock import clinic_day, the_clinic
 from server.queries.facts import status_of
 from server.queries.pause import pause_of
-from server.queries.texts_in_force import read_wording
+from server.queries.texts_in_force import Wording, read_wording
 from server.reminders.by_hand import bring_back
 from server.reminders.channels.contract import Notice
 from server.reminders.contact_block import reason_no_longer_due, reason_not_to_contact
@@ -30,7 +31,23 @@ from server.schedule.plan import Plan
 from server.schedule.status import Status
 from server.schedule.timepoint_code import TimepointCode
 from server.store.engine import Store
-from server.timepoints.plans import read_plans
+from server.timepoints.plans import Plans, read_plans
+
+_LEASED = (
+    select(Message, Timepoint, Patient)
+    .join(Timepoint, Timepoint.id == Message.timepoint_id)
+    .join(Patient, Patient.id == Timepoint.patient_id)
+    .join(FollowUp, FollowUp.id == Timepoint.follow_up_id)
+    .join(Operation, Operation.id == FollowUp.operation_id)
+    .join(Shoulder, Shoulder.id == Operation.shoulder_id)
+    .where(Message.id.in_(bindparam("rows", expanding=True)))
+    .order_by(Message.id)
+    .options(
+        contains_eager(Timepoint.follow_up).contains_eager(FollowUp.operation).contains_eager(Operation.shoulder),
+        selectinload(Patient.consents),
+    )
+    .execution_options(populate_existing=True)
+)
 
 
 @dataclass(frozen=True)
@@ -60,51 +77,61 @@ def claim_one(store: Store, link_service: LinkService, channels: Collection[str]
         return Claim(lease, first.channel, notice, due)
 
 
+@dataclass(frozen=True)
+class _Look:
+    """What decides about all rows of one claim, which are about one patient."""
+
+    patient: Patient
+    plans: Plans
+    wording: Wording
+    paused: bool
+    now: datetime
+    today: date
+
+
 def _prepare(
     session: Session, link_service: LinkService, lease: Lease, *, now: datetime
 ) -> tuple[tuple[int, ...], Notice | None]:
     """Settles what should go no more and writes the rest as one notice."""
     clinic = the_clinic(session)
     today = clinic_day(clinic, now)
-    rows = (_still_due(session, link_service, row_id, now=now, today=today) for row_id, _ in lease.numbers)
+    found = session.execute(_LEASED, {"rows": [row_id for row_id, _ in lease.numbers]}).all()
+    if not found:
+        return (), None
+    patient = found[0].Patient
+    wording, paused = read_wording(session, link_service.library), pause_of(session, patient.id) is not None
+    look = _Look(patient, read_plans(session), wording, paused, now, today)
+    rows = (_still_due(session, row, timepoint, look) for row, timepoint, _ in found)
     due = [each for each in rows if each is not None]
     if not due:
         return (), None
-    patient = session.get_one(Patient, due[0].timepoint.patient_id)
     url = link_service.open_link(session, patient, clinic.base_url, now=now, today=today)
-    return tuple(each.row.id for each in due), write_notice(session, clinic, due, url, now=now, today=today)
+    return tuple(each.row.id for each in due), write_notice(clinic, patient, due, url, now=now, today=today)
 
 
-def _still_due(session: Session, link_service: LinkService, row_id: int, *, now: datetime, today: date) -> Due | None:
-    row = session.get_one(Message, row_id, populate_existing=True)
-    timepoint = session.get_one(Timepoint, row.timepoint_id)
-    plan, ladder = read_plans(session).find(timepoint), _ladder_of(session, row)
-    stays_back = plan is None or ladder is None or _stays_back(session, link_service, plan, timepoint)
-    if plan is None or ladder is None or stays_back or status_of(timepoint, today) == Status.UPCOMING:
+def _still_due(session: Session, row: Message, timepoint: Timepoint, look: _Look) -> Due | None:
+    plan, ladder = look.plans.find(timepoint), _ladder_of(session, row)
+    stays_back = plan is None or ladder is None or _stays_back(look, plan, timepoint)
+    if plan is None or ladder is None or stays_back or status_of(timepoint, look.today) == Status.UPCOMING:
         # Its window has moved, its text may not be sent, another form is sent in its place, its patient does not want it or said something
         # that pauses messages, or its plan or ladder is unusable; the tick makes it again when it is due.
         session.delete(row)
         return None
     each = Due(row, timepoint, plan, ladder.steps(TimepointCode.parse(timepoint.code)))
-    reason = _why_not(each, session.get_one(Patient, timepoint.patient_id), today)
+    reason = _why_not(each, look.patient, look.today)
     if reason is None:
         return each
-    row.outcome, row.done_at = reason, now
+    row.outcome, row.done_at = reason, look.now
     bring_back(timepoint)
     session.flush()
-    end_ladder(session, timepoint, now=now, today=today)
+    end_ladder(session, timepoint, now=look.now, today=look.today)
     return None
 
 
-def _stays_back(session: Session, link_service: LinkService, plan: Plan, timepoint: Timepoint) -> bool:
-    if (
-        timepoint.carried_by_id is not None
-        or timepoint.last_try in ENDING
-        or pause_of(session, timepoint.patient_id) is not None
-    ):
+def _stays_back(look: _Look, plan: Plan, timepoint: Timepoint) -> bool:
+    if look.paused or timepoint.carried_by_id is not None or timepoint.last_try in ENDING:
         return True
-    language = session.get_one(Patient, timepoint.patient_id).language
-    return is_withheld(plan, timepoint, read_wording(session, link_service.library), language)
+    return is_withheld(plan, timepoint, look.wording, look.patient.language)
 
 
 def _why_not(each: Due, patient: Patient, today: date) -> str | None:

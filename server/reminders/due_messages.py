@@ -13,15 +13,17 @@ Rules:
    stays open or overdue until a person reaches the patient or the window closes.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from functools import lru_cache
 from typing import Any
 
-from sqlalchemy import ColumnElement, Select, and_, exists, false, func, not_, or_, select
+from sqlalchemy import BindParameter, ColumnElement, Date, Select, and_, bindparam, exists, func, not_, or_, select
 from sqlalchemy.dialects import postgresql, sqlite
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, contains_eager, selectinload
 
+from scoring.library import Library
 from server.models import FollowUp, Message, Patient, Timepoint
 from server.queries.clock import clinic_day, the_clinic
 from server.queries.current import reminders_go_on
@@ -29,7 +31,7 @@ from server.queries.facts import facts_of
 from server.queries.pause import is_paused
 from server.queries.texts_in_force import Wording, read_wording
 from server.reminders.channels.table import CHANNELS
-from server.reminders.chunks import in_chunks
+from server.reminders.chunks import AT_ONCE, LAST, in_chunks
 from server.reminders.contact_block import reason_not_to_contact, ways_of_contact
 from server.reminders.failures import kind_and_place, log
 from server.reminders.ladders import LadderUnusable, ladder_in_force
@@ -38,8 +40,19 @@ from server.schedule.ladder import Ladder, LadderStep, channel_of, due_steps, is
 from server.schedule.plan import Plan
 from server.schedule.timepoint_code import BEFORE_SURGERY, TimepointCode, Unit
 from server.store.engine import Store
-from server.timepoints.plans import read_plans
+from server.timepoints.plans import Plans, read_plans
 from server.timepoints.transitions import mark_ladder_exhausted
+
+TODAY: BindParameter[date] = bindparam("today", type_=Date)
+
+
+@dataclass(frozen=True)
+class Settled:
+    """A step that has its row, by which version of the ladder, and since when."""
+
+    step: str
+    ladder: str | None
+    made_at: datetime
 
 
 @dataclass
@@ -58,41 +71,76 @@ def make_messages(store: Store, link_service: LinkService, *, now: datetime, tod
     try:
         with store.reading() as session:
             ladder = ladder_in_force(session)
-            due = _step_due(read_plans(session).usable, ladder, today)
+            due = _due(frozenset(read_plans(session).usable), ladder)
     except LadderUnusable as problem:
         log.error("no messages are made: %s", problem)
         return report
-    for patients in in_chunks(store, lambda last: _patients_after(last, due)):
+    for patients in in_chunks(store, due.patients, _days(ladder, today)):
         with store.writing() as session:
-            for patient_id in patients:
-                _make_for_patient(session, link_service, patient_id, due, report, now=now, today=today)
+            _make_for_patients(session, link_service, patients, due, report, now=now, today=today)
     return report
 
 
-def _step_due(plans: Mapping[str, Plan], ladder: Ladder, today: date) -> ColumnElement[bool]:
+@dataclass(frozen=True)
+class _Due:
+    """The statements that find what is due by one ladder and some plans; `_days` is bound in them. Both take ids beside."""
+
+    ladder: Ladder
+    patients: Select[int]
+    timepoints: Select[Timepoint, Patient]
+
+
+@lru_cache(maxsize=16)
+def _due(plans: frozenset[str], ladder: Ladder) -> _Due:
+    """Put together once for a ladder: it takes longer than to ask it."""
+    due = _step_due(plans, ladder)
+    of_follow_up = Timepoint.follow_up_id == FollowUp.id
+    patients = select(Timepoint.patient_id).join(FollowUp, of_follow_up).where(due, Timepoint.patient_id > LAST)
+    timepoints = (
+        select(Timepoint, Patient)
+        .join(FollowUp, of_follow_up)
+        .join(Patient, Patient.id == Timepoint.patient_id)
+        .where(due, Timepoint.patient_id.in_(bindparam("patients", expanding=True)))
+        .order_by(Timepoint.patient_id, Timepoint.id)
+        .options(contains_eager(Timepoint.follow_up), selectinload(Patient.consents))
+    )
+    return _Due(ladder, patients.order_by(Timepoint.patient_id).distinct().limit(AT_ONCE), timepoints)
+
+
+def _days(ladder: Ladder, today: date) -> dict[str, date]:
+    """For the statements above: today, and by step the last day of inviting for which it is due."""
+    steps = (*ladder.before_surgery, *ladder.years, *ladder.weeks)
+    return {"today": today, **{_name(step): today - timedelta(days=step.day) for step in steps}}
+
+
+def _name(step: LadderStep) -> str:
+    return f"invited_{step.day}".replace("-", "minus_")
+
+
+def _step_due(plans: Iterable[str], ladder: Ladder) -> ColumnElement[bool]:
     """Over timepoint and follow_up: it is waited for, and a step is due that has no row yet, or none is left to come."""
-    usable = (and_(FollowUp.plan_id == plan.id, Timepoint.plan_version == plan.version) for plan in plans.values())
+    usable = FollowUp.plan_id + "@" + Timepoint.plan_version
     before = Timepoint.code == str(BEFORE_SURGERY)
     annual = Timepoint.code.like(f"{Unit.YEAR}-%")
     return and_(
         Timepoint.done_at.is_(None),
         Timepoint.ladder_exhausted_on.is_(None),
         Timepoint.carried_by_id.is_(None),
-        Timepoint.opens_on <= today,
-        or_(Timepoint.closes_on.is_(None), Timepoint.closes_on >= today),
-        or_(false(), *usable),
-        reminders_go_on(today),
+        Timepoint.opens_on <= TODAY,
+        or_(Timepoint.closes_on.is_(None), Timepoint.closes_on >= TODAY),
+        usable.in_(sorted(plans)),
+        reminders_go_on(TODAY),
         ~is_paused(Timepoint.patient_id),
         or_(
-            and_(before, _to_do(ladder.before_surgery, today)),
-            and_(annual, _to_do(ladder.years, today)),
-            and_(not_(before), not_(annual), _to_do(ladder.weeks, today)),
+            and_(before, _to_do(ladder.before_surgery)),
+            and_(annual, _to_do(ladder.years)),
+            and_(not_(before), not_(annual), _to_do(ladder.weeks)),
         ),
     )
 
 
-def _to_do(steps: Sequence[LadderStep], today: date) -> ColumnElement[bool]:
-    due = (and_(Timepoint.invites_on <= today - timedelta(days=step.day), ~_has_row(step)) for step in steps)
+def _to_do(steps: Sequence[LadderStep]) -> ColumnElement[bool]:
+    due = (and_(Timepoint.invites_on <= bindparam(_name(step), type_=Date), ~_has_row(step)) for step in steps)
     # Only after a change to a shorter ladder: all its steps are settled already, and nothing else would look whether it ended.
     ended = and_(_was_sent(), *(_has_row(step, done=True) for step in steps))
     return or_(*due, ended)
@@ -108,34 +156,61 @@ def _was_sent() -> ColumnElement[bool]:
     return exists(sent.correlate(Timepoint))
 
 
-def _patients_after(last: int, due: ColumnElement[bool]) -> Select[int]:
-    rows = select(Timepoint.patient_id).join(FollowUp, Timepoint.follow_up_id == FollowUp.id)
-    return rows.where(due, Timepoint.patient_id > last).order_by(Timepoint.patient_id).distinct()
+@dataclass(frozen=True)
+class _Work:
+    """What is due of some patients, and what all of it goes by, read at once. `settled`: the steps that have a row, by timepoint."""
+
+    due: Sequence[tuple[Timepoint, Patient]]
+    settled: Mapping[int, Sequence[Settled]]
+    ladder: Ladder
+    plans: Plans
+    wording: Wording
 
 
-def _make_for_patient(
+def _make_for_patients(
     session: Session,
     link_service: LinkService,
-    patient_id: int,
-    due: ColumnElement[bool],
+    patients: Sequence[int],
+    due: _Due,
     report: MessageCounts,
     *,
     now: datetime,
     today: date,
 ) -> None:
-    rows = select(Timepoint).join(FollowUp, Timepoint.follow_up_id == FollowUp.id)
-    timepoints = session.scalars(rows.where(due, Timepoint.patient_id == patient_id).order_by(Timepoint.id)).all()
-    wording, language = read_wording(session, link_service.library), session.get_one(Patient, patient_id).language
-    for timepoint_id in [timepoint.id for timepoint in timepoints]:
+    """Where somebody's rows cannot be read each is tried alone, so that nobody else goes without."""
+    try:
+        work = _read_work(session, link_service.library, patients, due, today)
+    except Exception as problem:
+        if len(patients) > 1:
+            for patient_id in patients:
+                _make_for_patients(session, link_service, [patient_id], due, report, now=now, today=today)
+            return
+        log.error("no messages were made for patient %s: %s", patients[0], kind_and_place(problem))
+        report.failed += 1
+        return
+    for timepoint, patient in work.due:
+        timepoint_id = timepoint.id
         try:
             with session.begin_nested():
-                timepoint = session.get_one(Timepoint, timepoint_id)
-                plan = read_plans(session).of(timepoint)
-                if not is_withheld(plan, timepoint, wording, language):
-                    _make_for_timepoint(session, timepoint, report, now=now, today=today)
+                if not is_withheld(work.plans.of(timepoint), timepoint, work.wording, patient.language):
+                    _make_for_timepoint(session, timepoint, patient, work, report, now=now, today=today)
         except Exception as problem:
             log.error("no messages were made for timepoint %s: %s", timepoint_id, kind_and_place(problem))
             report.failed += 1
+
+
+def _read_work(session: Session, library: Library, patients: Sequence[int], due: _Due, today: date) -> _Work:
+    rows = session.execute(due.timepoints, {"patients": patients, **_days(due.ladder, today)})
+    found = [(timepoint, patient) for timepoint, patient in rows]
+    made = (
+        select(Message.timepoint_id, Message.step, Message.ladder_version, func.max(Message.made_at).label("made_at"))
+        .where(Message.timepoint_id.in_([timepoint.id for timepoint, _ in found]))
+        .group_by(Message.timepoint_id, Message.step, Message.ladder_version)
+    )
+    settled: dict[int, list[Settled]] = {}
+    for row in session.execute(made):
+        settled.setdefault(row.timepoint_id, []).append(Settled(row.step, row.ladder_version, row.made_at))
+    return _Work(found, settled, ladder_in_force(session), read_plans(session), read_wording(session, library))
 
 
 def is_withheld(plan: Plan, timepoint: Timepoint, wording: Wording, language: str) -> bool:
@@ -144,33 +219,33 @@ def is_withheld(plan: Plan, timepoint: Timepoint, wording: Wording, language: st
 
 
 def _make_for_timepoint(
-    session: Session, timepoint: Timepoint, report: MessageCounts, *, now: datetime, today: date
+    session: Session,
+    timepoint: Timepoint,
+    patient: Patient,
+    work: _Work,
+    report: MessageCounts,
+    *,
+    now: datetime,
+    today: date,
 ) -> None:
-    ladder = ladder_in_force(session)
-    rows = session.execute(
-        select(Message.step, Message.ladder_version, func.max(Message.made_at))
-        .where(Message.timepoint_id == timepoint.id)
-        .group_by(Message.step, Message.ladder_version)
-    ).all()
-    clinic = the_clinic(session)
+    ladder, rows, clinic = work.ladder, work.settled.get(timepoint.id, ()), the_clinic(session)
     due = due_steps(
         ladder.steps(TimepointCode.parse(timepoint.code)),
         invites_on=timepoint.invites_on,
         today=today,
-        settled={step for step, *_ in rows},
+        settled={row.step for row in rows},
         facts=facts_of(timepoint),
-        reached_on=max((clinic_day(clinic, at) for _, version, at in rows if version != ladder.name), default=None),
+        reached_on=max((clinic_day(clinic, row.made_at) for row in rows if row.ladder != ladder.name), default=None),
     )
-    patient = session.get_one(Patient, timepoint.patient_id)
     for step in due.passed_over:
         report.let_go += put_into_outbox(session, timepoint, patient, step, "passed_over", ladder, now)
+    outcome = None if due.send is None else reason_not_to_contact(patient, channel_for(patient, due.send), today)
     if due.send is not None:
-        channel = channel_for(patient, due.send)
-        outcome = reason_not_to_contact(patient, channel, today)
         inserted = put_into_outbox(session, timepoint, patient, due.send, outcome, ladder, now)
         report.made += inserted if outcome is None else 0
         report.let_go += inserted if outcome is not None else 0
-    report.exhausted += end_ladder(session, timepoint, now=now, today=today)
+    if due.send is None or outcome is not None:  # a ladder whose step waits has not ended
+        report.exhausted += end_ladder(session, timepoint, now=now, today=today)
 
 
 def channel_for(patient: Patient, step: LadderStep) -> str:
@@ -208,15 +283,15 @@ def end_ladder(session: Session, timepoint: Timepoint, *, now: datetime, today: 
     """Marks the ladder in force as exhausted by rule 5, while an answer is still waited for. True when this call did."""
     if timepoint.ladder_exhausted_on is not None or timepoint.done_at is not None:
         return False
-    if read_plans(session).find(timepoint) is None:
+    wanted = select(Message.step, Message.outcome)
+    rows = session.execute(wanted.where(Message.timepoint_id == timepoint.id, Message.done_at.is_not(None))).all()
+    if all(row.outcome != "sent" for row in rows):
         return False
     try:
         steps = ladder_in_force(session).steps(TimepointCode.parse(timepoint.code))
     except LadderUnusable:
         return False
-    wanted = select(Message.step, Message.outcome)
-    rows = session.execute(wanted.where(Message.timepoint_id == timepoint.id, Message.done_at.is_not(None))).all()
-    if not is_exhausted(steps, {row.step for row in rows}) or all(row.outcome != "sent" for row in rows):
+    if not is_exhausted(steps, {row.step for row in rows}) or read_plans(session).find(timepoint) is None:
         return False
     mark_ladder_exhausted(session, timepoint, on=today, now=now)
     return True

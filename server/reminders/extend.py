@@ -1,20 +1,25 @@
-"""Keeps the rows of every follow-up 400 days ahead: of the running ones each day, of an ended one on the day a new row is due."""
+"""Keeps the rows of every follow-up 400 days ahead: looks at it on the day a new row is due, and each day before surgery, while another
+follow-up of the shoulder runs beside it, since days decide whose form is sent, or while its plan is unusable, so that somebody hears of it.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from sqlalchemy import ColumnElement, Select, or_, select
+from sqlalchemy import ColumnElement, Select, and_, or_, select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
 from server.models import FollowUp, Operation, Patient, Timepoint
 from server.queries.current import HAS_OTHER_CLOCK, is_offered
-from server.reminders.chunks import in_chunks
+from server.reminders.chunks import AT_ONCE, LAST, in_chunks
 from server.reminders.failures import kind_and_place, log
 from server.reminders.link_service import LinkService
 from server.store.engine import Store
+from server.timepoints.clocks import SHARES_SHOULDER
 from server.timepoints.generate import refresh_timepoints
-from server.timepoints.plans import read_plans
+from server.timepoints.plans import Plans, read_plans
+
+_BEFORE_SURGERY = FollowUp.operation_id.in_(select(Operation.id).where(Operation.surgery_on.is_(None)))
 
 
 @dataclass
@@ -27,24 +32,32 @@ class Extended:
 def extend_timepoints(store: Store, link_service: LinkService, *, now: datetime, today: date) -> Extended:
     """Reconciles them with their plan, a few in each transaction."""
     report = Extended()
-    for ids in in_chunks(store, lambda last: _due_after(last, today)):
+    with store.reading() as session:
+        due = _due(read_plans(session), today)
+    for ids in in_chunks(store, _follow_ups(due)):
         with store.writing() as session:
-            for follow_up in _loaded(session, ids, today):
+            for follow_up in _loaded(session, ids, due):
                 _extend(session, link_service, follow_up, report, now=now, today=today)
     return report
 
 
-def _due(today: date) -> ColumnElement[bool]:
-    return or_(FollowUp.ended_on.is_(None), FollowUp.look_ahead_on <= today)
+def _due(plans: Plans, today: date) -> ColumnElement[bool]:
+    """Whoever changes what a plan counts from brings the rows up to date at once; days alone change nothing of the others.
+
+    An answer is what nobody refreshes for: one that came long before surgery is asked for once more.
+    """
+    name = FollowUp.plan_id + "@" + FollowUp.plan_version
+    each_day = or_(SHARES_SHOULDER, _BEFORE_SURGERY, name.not_in(sorted(plans.usable)))
+    return or_(FollowUp.look_ahead_on <= today, and_(FollowUp.ended_on.is_(None), each_day))
 
 
-def _due_after(last: int, today: date) -> Select[int]:
-    return select(FollowUp.id).where(_due(today), FollowUp.id > last).order_by(FollowUp.id)
+def _follow_ups(due: ColumnElement[bool]) -> Select[int]:
+    return select(FollowUp.id).where(due, FollowUp.id > LAST).order_by(FollowUp.id).limit(AT_ONCE)
 
 
-def _loaded(session: Session, ids: Sequence[int], today: date) -> Sequence[FollowUp]:
+def _loaded(session: Session, ids: Sequence[int], due: ColumnElement[bool]) -> Sequence[FollowUp]:
     """With PostgreSQL the rows are locked, so that two passes do not make the same timepoint."""
-    wanted = select(FollowUp).where(FollowUp.id.in_(ids), _due(today)).order_by(FollowUp.id)
+    wanted = select(FollowUp).where(FollowUp.id.in_(ids), due).order_by(FollowUp.id)
     whole = wanted.options(
         joinedload(FollowUp.operation, innerjoin=True).joinedload(Operation.shoulder, innerjoin=True),
         selectinload(FollowUp.timepoints),
@@ -63,7 +76,7 @@ def _extend(
             report.extended += changed
             if changed or _may_be_offered_today(session, follow_up, today):
                 patient = session.get_one(Patient, patient_id)
-                report.published += link_service.publish(session, patient, now=now, today=today)
+                report.published += link_service.publish(session, [patient], now=now, today=today)
     except Exception as problem:
         log.error("follow-up %s was not extended: %s", follow_up_id, kind_and_place(problem))
         report.failed += 1

@@ -25,6 +25,7 @@ from server.schedule.ladder import Ladder
 from server.schedule.ladder_parsing import parse_ladder
 
 DEFAULT = "standard@1"
+_LAST_CHOICE = select(LadderChoice.name).order_by(LadderChoice.id.desc()).limit(1)
 ALTERED = "its bytes in the database are no longer those that were installed"
 NOT_READ = "this version of the program cannot read it"
 
@@ -47,7 +48,7 @@ def was_chosen(session: Session) -> bool:
 
 
 def name_in_force(session: Session) -> str:
-    last = session.scalars(select(LadderChoice.name).order_by(LadderChoice.id.desc()).limit(1)).first()
+    last = session.scalars(_LAST_CHOICE).first()
     return last or DEFAULT
 
 

@@ -8,13 +8,14 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from sqlalchemy import ColumnElement, or_, select, update
+from sqlalchemy import BindParameter, ColumnElement, bindparam, or_, select, update
 from sqlalchemy.orm import Session
 
 from server.models import Message, Patient, Timepoint
 from server.queries.clock import clinic_day, the_clinic
 from server.reminders.by_hand import bring_back
 from server.reminders.due_messages import end_ladder
+from server.store.base import Instant
 from server.timepoints.asked import note_reached
 
 LEASE = timedelta(minutes=10)  # longer than any attempt: a mail server gets 30 s for each of about eight answers
@@ -41,22 +42,26 @@ class First:
     message_id: str | None
 
 
-def _waiting(now: datetime) -> ColumnElement[bool]:
+def _waiting(now: datetime | BindParameter[datetime]) -> ColumnElement[bool]:
     return Message.done_at.is_(None) & or_(Message.leased_until.is_(None), Message.leased_until <= now)
 
 
+# Asked for every message, and so put together once. On PostgreSQL the patient is locked: another sender must not take the other
+# shoulder's message meanwhile.
+_OLDEST = (
+    select(Message.id, Timepoint.patient_id, Message.channel, Message.message_id)
+    .join(Timepoint, Message.timepoint_id == Timepoint.id)
+    .join(Patient, Timepoint.patient_id == Patient.id)
+    .where(_waiting(bindparam("now", type_=Instant)), Message.channel.in_(bindparam("channels", expanding=True)))
+    .order_by(Message.id)
+    .limit(1)
+    .with_for_update(of=Patient, skip_locked=True, key_share=True)
+)
+
+
 def oldest(session: Session, channels: Collection[str], now: datetime) -> First | None:
-    """On PostgreSQL the patient is locked: another sender must not take the other shoulder's message meanwhile."""
-    wanted = (
-        select(Message.id, Timepoint.patient_id, Message.channel, Message.message_id)
-        .join(Timepoint, Message.timepoint_id == Timepoint.id)
-        .join(Patient, Timepoint.patient_id == Patient.id)
-        .where(_waiting(now), Message.channel.in_(channels))
-        .order_by(Message.id)
-        .limit(1)
-        .with_for_update(of=Patient, skip_locked=True, key_share=True)
-    )
-    found = session.execute(wanted).one_or_none()
+    """Of what waits to go by these channels."""
+    found = session.execute(_OLDEST, {"channels": list(channels), "now": now}).one_or_none()
     return None if found is None else First(*found)
 
 

@@ -6,8 +6,6 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from urllib.parse import urlsplit
 
-from sqlalchemy.orm import Session
-
 from server.fields.by_language import in_language
 from server.models import Clinic, Message, Patient, Timepoint
 from server.reminders.channels.contract import Notice, Numbers, Tone
@@ -27,11 +25,10 @@ class Due:
 
 
 def write_notice(
-    session: Session, clinic: Clinic, due: Sequence[Due], url: str, *, now: datetime, today: date
+    clinic: Clinic, patient: Patient, due: Sequence[Due], url: str, *, now: datetime, today: date
 ) -> Notice:
     """The notice of one message about all that is due of a patient, in the patient's language, with the link `url`."""
     first = due[0]
-    patient = session.get_one(Patient, first.timepoint.patient_id)
     message_id = first.row.message_id or _message_id(clinic, first)
     for each in due:
         each.row.message_id = message_id

@@ -60,7 +60,8 @@ def prepare_engine(engine: Engine, lock: FolderLock | None) -> None:
         if lock is not None and not reads_only and HELD not in connection.info:
             connection.info[HELD] = lock.acquire()
         if is_sqlite:
-            connection.exec_driver_sql(f"PRAGMA query_only={int(reads_only)}")
+            # Straight to the driver: it cannot fail, and every short session begins with it.
+            connection.connection.cursor().execute(f"PRAGMA query_only={int(reads_only)}")
             connection.exec_driver_sql("BEGIN" if reads_only else "BEGIN IMMEDIATE")
 
     def let_go(_connection: Any, record: Any, *_details: Any) -> None:

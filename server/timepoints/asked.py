@@ -13,50 +13,52 @@ Rules:
    it lies in the window that the row has now.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from typing import Any
 
-from sqlalchemy import ColumnElement, Row, and_, false, or_, select, true
+from sqlalchemy import ColumnElement, Date, Row, Select, and_, bindparam, false, or_, select, true
 from sqlalchemy.orm import Session
 
-from server.models import Clinic, ContactAttempt, GateFetch, Link, Message, Patient, PatientMerge, Timepoint
+from server.models import ContactAttempt, GateFetch, Link, Message, Patient, PatientMerge, Timepoint
 from server.queries.clock import clinic_day, the_clinic
 from server.queries.current import HAS_OTHER_CLOCK
 from server.schedule.after_contact import TABLE
 
 REACHED = tuple(sorted({result for result, after in TABLE.items() if after.spoke} | {"left_message"}))
 AnyRow = Row[*tuple[Any, ...]]
+Question = Select[*tuple[Any, ...]]
 _COLUMNS = (
     Timepoint.id, Timepoint.opens_on, Timepoint.invites_on, Timepoint.closes_on, Timepoint.withheld_on, Timepoint.carried_by_id,
     Timepoint.placed_on,
 )  # fmt: skip
 
 
-def asked_days(session: Session, wanted: ColumnElement[bool]) -> dict[int, date]:
-    """For the timepoints for which `wanted` holds, the day; those of whom nobody was reached are left out."""
-    rows = (*_messages(session, wanted), *_attempts(session, wanted), *_fetches(session, wanted))
-    return _first_days(rows, the_clinic(session))
+def waiting_asked_days(session: Session, today: date) -> dict[int, date]:
+    """For what is open, or has just closed, and of which it was not known, the day; those of whom nobody was reached are left out."""
+    return _first_days(session, _OF_WAITING, {"today": today})
 
 
-def _first_days(rows: Iterable[AnyRow], clinic: Clinic) -> dict[int, date]:
+def _first_days(session: Session, questions: Iterable[Question], values: Mapping[str, Any]) -> dict[int, date]:
+    clinic = the_clinic(session)
     found: dict[int, date] = {}
-    for row in rows:
-        on = clinic_day(clinic, row.at)
-        if _asks(row, on) and on < found.get(row.id, date.max):
-            found[row.id] = on
+    for question in questions:
+        for row in session.execute(question, values):
+            on = clinic_day(clinic, row.at)
+            if _asks(row, on) and on < found.get(row.id, date.max):
+                found[row.id] = on
     return found
 
 
 def fetched_days(session: Session, wanted: ColumnElement[bool]) -> dict[int, date]:
     """For the timepoints for which `wanted` holds, the first day of the window on which a phone fetched its form."""
-    return _first_days(_fetches(session, wanted), the_clinic(session))
+    return _first_days(session, _fetches(wanted), {})
 
 
 def note_asked(session: Session, rows: Sequence[Timepoint]) -> None:
     """Asks it anew about those of the rows of which it is not known."""
     unknown = [row.id for row in rows if row.asked_on is None]
-    found = asked_days(session, Timepoint.id.in_(unknown)) if unknown else {}
+    found = _first_days(session, _OF_THESE, {"ids": unknown}) if unknown else {}
     for row in rows:
         row.asked_on = row.asked_on or found.get(row.id)
 
@@ -67,9 +69,9 @@ def reached_outside(session: Session, ids: Sequence[int]) -> dict[int, date]:
     Only by what names the row: what was about everything that was open then cannot be told apart any more.
     """
     clinic, wanted = the_clinic(session), Timepoint.id.in_(ids)
-    named = [row for row in (*_messages(session, wanted), *_attempts(session, wanted)) if not row.if_offered]
+    rows = (row for question in (_messages(wanted), _attempts(wanted)) for row in session.execute(question))
     found: dict[int, date] = {}
-    for row in named:
+    for row in (each for each in rows if not each.if_offered):
         on = clinic_day(clinic, row.at)
         if not _asks(row, on):
             found[row.id] = max(on, found.get(row.id, on))
@@ -87,23 +89,28 @@ def reaches(channel: str, result: str) -> bool:
     return result in REACHED or (channel == "letter" and result != "wrong_number")
 
 
-def _messages(session: Session, wanted: ColumnElement[bool]) -> Iterable[AnyRow]:
+def _questions(wanted: ColumnElement[bool]) -> tuple[Question, ...]:
+    """What may have asked these timepoints; put together once, since that takes longer than an answer."""
+    return (_messages(wanted), _attempts(wanted), *_fetches(wanted))
+
+
+def _messages(wanted: ColumnElement[bool]) -> Question:
     sent = select(*_COLUMNS, Message.done_at.label("at"), *_how(false(), false()))
     joined = sent.join(Message, Message.timepoint_id == Timepoint.id)
-    return session.execute(joined.where(wanted, Message.outcome == "sent"))
+    return joined.where(wanted, Message.outcome == "sent")
 
 
-def _attempts(session: Session, wanted: ColumnElement[bool]) -> Iterable[AnyRow]:
+def _attempts(wanted: ColumnElement[bool]) -> Question:
     about_all = ContactAttempt.timepoint_id.is_(None)
     of_patient = and_(about_all, ContactAttempt.patient_id == Timepoint.patient_id)
     posted = and_(ContactAttempt.channel == "letter", ContactAttempt.result != "wrong_number")
     tried = select(*_COLUMNS, ContactAttempt.at.label("at"), *_how(about_all, false()))
     joined = tried.join(ContactAttempt, or_(ContactAttempt.timepoint_id == Timepoint.id, of_patient))
     standing = ContactAttempt.to_second_contact.is_not(True), ContactAttempt.taken_back_at.is_(None)
-    return session.execute(joined.where(wanted, *standing, or_(ContactAttempt.result.in_(REACHED), posted)))
+    return joined.where(wanted, *standing, or_(ContactAttempt.result.in_(REACHED), posted))
 
 
-def _fetches(session: Session, wanted: ColumnElement[bool]) -> Iterable[AnyRow]:
+def _fetches(wanted: ColumnElement[bool]) -> tuple[Question, ...]:
     fetched = select(*_COLUMNS, GateFetch.fetched_at.label("at"), *_how(true(), HAS_OTHER_CLOCK))
     of_link = GateFetch.lookup_hash == Link.lookup_hash
     own = fetched.join(Link, Link.patient_id == Timepoint.patient_id).join(GateFetch, of_link).where(wanted)
@@ -114,7 +121,7 @@ def _fetches(session: Session, wanted: ColumnElement[bool]) -> Iterable[AnyRow]:
     since = of_alias.join(GateFetch, of_link).join(
         PatientMerge, and_(*merged, PatientMerge.merged_at <= GateFetch.fetched_at)
     )
-    return (*session.execute(own), *session.execute(since.where(wanted)))
+    return own, since.where(wanted)
 
 
 def _how(if_offered: ColumnElement[bool], from_invitation: ColumnElement[bool]) -> tuple[ColumnElement[bool], ...]:
@@ -132,3 +139,10 @@ def _asks(row: AnyRow, on: date) -> bool:
         return False
     held_back = row.carried_by_id is not None or (row.withheld_on is not None and on >= row.withheld_on)
     return not held_back and not (row.from_invitation and on < row.invites_on)
+
+
+_WAITING = and_(
+    Timepoint.done_at.is_(None), Timepoint.opens_on <= bindparam("today", type_=Date), Timepoint.asked_on.is_(None)
+)
+_OF_WAITING = _questions(_WAITING)
+_OF_THESE = _questions(Timepoint.id.in_(bindparam("ids", expanding=True)))

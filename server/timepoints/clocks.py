@@ -23,6 +23,16 @@ from server.timepoints.transitions import Answered, look_at, mark_answered
 
 Columns = TypeVarTuple("Columns")
 
+_TWO_CLOCKS = (
+    select(Operation.shoulder_id)
+    .join(FollowUp, FollowUp.operation_id == Operation.id)
+    .where(STANDS)
+    .group_by(Operation.shoulder_id)
+    .having(func.count(FollowUp.id) > 1)
+)
+# Follow-ups whose shoulder has another one too.
+SHARES_SHOULDER = FollowUp.operation_id.in_(select(Operation.id).where(Operation.shoulder_id.in_(_TWO_CLOCKS)))
+
 
 def record_answered(session: Session, answers: Sequence[Answered], *, today: date, now: datetime) -> None:
     """The counted responses of their timepoints, and what follows for the other follow-ups of the same shoulders."""
@@ -89,9 +99,8 @@ def _with_two_clocks(session: Session, timepoints: Collection[int]) -> Sequence[
     """Shoulders of these timepoints on which more than one follow-up runs."""
     theirs = select(Operation.shoulder_id).join(FollowUp, FollowUp.operation_id == Operation.id)
     theirs = theirs.join(Timepoint, Timepoint.follow_up_id == FollowUp.id).where(Timepoint.id.in_(timepoints))
-    of_all = select(Operation.shoulder_id).join(FollowUp, FollowUp.operation_id == Operation.id)
-    two = of_all.where(STANDS, Operation.shoulder_id.in_(theirs)).group_by(Operation.shoulder_id)
-    return session.scalars(two.having(func.count(FollowUp.id) > 1).order_by(Operation.shoulder_id)).all()
+    two = _TWO_CLOCKS.where(Operation.shoulder_id.in_(theirs))
+    return session.scalars(two.order_by(Operation.shoulder_id)).all()
 
 
 def _form(row: Timepoint, clock: int, sent_outside_on: date | None) -> Form:

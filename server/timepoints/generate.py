@@ -52,6 +52,8 @@ def refresh_timepoints(
     changed = _settle_end(session, follow_up, now, by_id)
     if plan is not None:
         changed = _follow_plan(session, follow_up, plan, now, today) or changed
+    else:
+        follow_up.look_ahead_on = today
     changed = _settle_facts(follow_up, plan) or changed
     session.flush()
     changed = settle_clocks(session, follow_up.operation.shoulder_id, now=now, today=today) or changed

@@ -26,6 +26,7 @@ from server.schedule.plan_parsing import parse_plan
 ALTERED = "its bytes in the database are no longer those that were installed"
 NOT_READ = "this version of the program cannot read it"
 READ = "yearmark plans"
+_INSTALLED = select(InstalledPlan.plan_id, InstalledPlan.version, InstalledPlan.content, InstalledPlan.sha256)
 
 
 class PlanUnusable(LookupError):
@@ -86,8 +87,7 @@ def trouble_with(row: InstalledPlan) -> str | None:
 
 def _read(session: Session) -> Plans:
     usable, unusable = dict(shipped_plans()), {}
-    columns = (InstalledPlan.plan_id, InstalledPlan.version, InstalledPlan.content, InstalledPlan.sha256)
-    for plan_id, version, content, sha256 in session.execute(select(*columns)):
+    for plan_id, version, content, sha256 in session.execute(_INSTALLED):
         name = f"{plan_id}@{version}"
         why = _trouble(content, sha256, name)
         if why is None:

@@ -33,28 +33,21 @@ def last_statuses(session: Session, ids: Sequence[int]) -> dict[int, Status]:
     return found
 
 
-def last_status(session: Session, timepoint: Timepoint) -> Status:
-    """The status last written down; `upcoming` before anything was."""
-    return last_statuses(session, [timepoint.id]).get(timepoint.id, Status.UPCOMING)
+def look_again(session: Session, timepoint: Timepoint, *, today: date, now: datetime) -> Status:
+    """Computes the status from the facts; appends a transition if it changed; sets when to look next. Safe to repeat."""
+    before = last_statuses(session, [timepoint.id]).get(timepoint.id, Status.UPCOMING)
+    after = turn(session, timepoint, before, today=today, now=now)
+    session.flush()
+    return after
 
 
-def look_again(
-    session: Session,
-    timepoint: Timepoint,
-    *,
-    today: date,
-    now: datetime,
-    reason: str | None = None,
-    by_id: int | None = None,
-    before: Status | None = None,
-) -> Status:
-    """Computes the status from the facts; appends a transition if it changed; sets when to look next. Safe to repeat.
+def turn(session: Session, timepoint: Timepoint, before: Status, *, today: date, now: datetime) -> Status:
+    """The same where `before`, the status last written down, was read for many at once; whoever calls flushes for all of them.
 
-    `before`: the status last written down, where the caller has read it.
+    Raises ValueError for facts that contradict each other, and then has changed nothing.
     """
     facts = facts_of(timepoint)
-    before = before or last_status(session, timepoint)
-    change = transition(before, facts, today)
+    change, next_on, done = transition(before, facts, today), look_again_on(facts, today), is_done(facts, today)
     if change is not None:
         session.add(
             Transition(
@@ -62,13 +55,11 @@ def look_again(
                 at=now,
                 status_before=change.before,
                 status_after=change.after,
-                reason=reason or change.happened,
-                by_id=by_id,
+                reason=change.happened,
             )
         )
-    timepoint.look_again_on = look_again_on(facts, today)
-    timepoint.done_at = (timepoint.done_at or now) if is_done(facts, today) else None
-    session.flush()
+    timepoint.look_again_on = next_on
+    timepoint.done_at = (timepoint.done_at or now) if done else None
     return change.after if change else before
 
 
@@ -79,7 +70,8 @@ def look_at(session: Session, rows: Iterable[Timepoint], *, now: datetime, today
     for row in rows:
         known = before.get(row.id, Status.UPCOMING)
         if row.done_at is None or status_of(row, today) != known:
-            changed = look_again(session, row, today=today, now=now, before=known) != known or changed
+            changed = turn(session, row, known, today=today, now=now) != known or changed
+    session.flush()
     return changed
 
 

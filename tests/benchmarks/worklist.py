@@ -15,6 +15,7 @@ from pathlib import Path
 
 from server.models import Base
 from server.schedule.dates import anniversary
+from server.schedule.timepoints import HORIZON_DAYS
 from server.store.engine import Store, make_engine
 from server.store.folder_lock import FolderLock
 from server.trust.keys import KeyFolder
@@ -88,8 +89,8 @@ def _tables(store: Store, patients: int) -> Iterator[tuple[str, tuple[str, ...],
     yield "shoulder", ("id", "patient_id", "side"), ((n, n, ("left", "right")[n % 2]) for n in numbers)
     operation = ("id", "shoulder_id", "position", "kind", "surgery_on", "made_at")
     yield "operation", operation, ((n, n, 1, "index", str(surgery[n]), _instant(surgery[n])) for n in numbers)
-    follow_up = ("id", "operation_id", "attempt", "plan_id", "plan_version", "started_on")
-    yield "follow_up", follow_up, ((n, n, 1, "standard", "1", str(surgery[n])) for n in numbers)
+    follow_up = ("id", "operation_id", "attempt", "plan_id", "plan_version", "started_on", "look_ahead_on")
+    yield "follow_up", follow_up, ((n, n, 1, "standard", "1", str(surgery[n]), _ahead(surgery[n])) for n in numbers)
     yield "timepoint", _TIMEPOINT, (row for n in numbers for row in _timepoints(n, surgery[n], chance))
     messages = ("timepoint_id", "step", "channel", "made_at", "lease_no", "tries", "outcome", "done_at")
     silent = (n for n in numbers if n % 7 == 0)
@@ -113,9 +114,18 @@ def _patient(store: Store, n: int) -> tuple[object, ...]:
     )  # fmt: skip
 
 
+def _next_year(surgery_on: date) -> int:
+    return next(k for k in range(1, 40) if anniversary(surgery_on, k) - timedelta(days=90) > TODAY)
+
+
+def _ahead(surgery_on: date) -> str:
+    """The day on which the year after the next is to be made."""
+    return str(anniversary(surgery_on, _next_year(surgery_on) + 1) - timedelta(days=90 + HORIZON_DAYS))
+
+
 def _timepoints(n: int, surgery_on: date, chance: random.Random) -> Iterator[tuple[object, ...]]:
     """The ten anniversaries that end with the next one to come; older ones answered or missed."""
-    last = next(k for k in range(1, 40) if anniversary(surgery_on, k) - timedelta(days=90) > TODAY)
+    last = _next_year(surgery_on)
     for k in range(last - TIMEPOINTS + 1, last + 1):
         due_on = anniversary(surgery_on, k) if k > 0 else surgery_on + timedelta(days=42 + k)
         opens_on, closes_on = due_on - timedelta(days=90), due_on + timedelta(days=90)

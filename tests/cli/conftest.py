@@ -1,5 +1,6 @@
 """An empty folder, and one in which a live clinic was set up."""
 
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -16,22 +17,36 @@ def shell(tmp_path: Path) -> Shell:
     return Shell(tmp_path / "data")
 
 
-@pytest.fixture
-def live(shell: Shell) -> Shell:
-    """A live clinic whose mail goes to the folder."""
-    shell.environment.update(MAIL)
-    assert shell.clinic().exit_code == 0
-    return shell
+@pytest.fixture(scope="session")
+def live_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A live clinic whose mail goes to the folder, as the command sets it up. Read only: every test has a copy."""
+    made = Shell(tmp_path_factory.mktemp("live") / "data", dict(MAIL))
+    assert made.clinic().exit_code == 0
+    return made.data
 
 
-@pytest.fixture
-def demo(shell: Shell) -> Shell:
-    """A demo's clinic, without anybody in it."""
-    runtime = shell.runtime()
+@pytest.fixture(scope="session")
+def demo_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A demo's clinic, without anybody in it. Read only."""
+    made = Shell(tmp_path_factory.mktemp("demo") / "data")
+    runtime = made.runtime()
     migrate(runtime)
     with runtime.store.writing() as session:
         set_up_clinic(session, demo_entry("http://127.0.0.1:8017"), runtime.keys, now=runtime.real_clock())
     runtime.store.engine.dispose()
+    return made.data
+
+
+@pytest.fixture
+def live(shell: Shell, live_folder: Path) -> Shell:
+    shutil.copytree(live_folder, shell.data)
+    shell.environment.update(MAIL)
+    return shell
+
+
+@pytest.fixture
+def demo(shell: Shell, demo_folder: Path) -> Shell:
+    shutil.copytree(demo_folder, shell.data)
     return shell
 
 

@@ -93,7 +93,7 @@ def test_a_second_run_with_the_same_entries_changes_nothing_and_says_so(live: Sh
 
 
 def test_phones_get_the_new_numbers_with_the_next_pass(live: Shell, inside: Runtime) -> None:
-    case = Case(inside, create_app(inside), inside.real_clock())
+    case = Case(inside, create_app, inside.real_clock())
     patient_id = case.enrol()
     assert live.clinic(closed_phone="555 0999").exit_code == 0
     with inside.store.reading() as session:

@@ -44,7 +44,7 @@ main(sys.argv[1:])
 def answered(demo: Shell, inside: Runtime) -> Iterator[Runtime]:
     """One patient's form of the first year, with its six scores."""
     assert demo.data.exists()
-    case = Case(inside, create_app(inside), inside.real_clock())
+    case = Case(inside, create_app, inside.real_clock())
     phone = case.phone(case.enrol())
     phone.fetch()
     phone.send(phone.seal(phone.payload(phone.sheet["forms"][0], best, case.now)))

@@ -182,7 +182,7 @@ def test_an_empty_folder_can_be_migrated_and_again(shell: Shell) -> None:
 
 
 def test_migrating_names_the_plans_whose_own_reminders_are_no_longer_read(live: Shell, inside: Runtime) -> None:
-    case = Case(inside, create_app(inside), inside.real_clock())
+    case = Case(inside, create_app, inside.real_clock())
     install(case, plan_file(ladder={"steps": []}))
     told = live.on_data("migrate").stdout
     assert "harbour@1" in told and "standard@1" in told and "yearmark ladder" in told
@@ -192,7 +192,7 @@ def test_migrating_names_the_plans_whose_own_reminders_are_no_longer_read(live: 
 
 
 def enrolled(runtime: Runtime, **changes: object) -> None:
-    Case(runtime, create_app(runtime), runtime.real_clock()).enrol(**changes)
+    Case(runtime, create_app, runtime.real_clock()).enrol(**changes)
 
 
 def exported(shell: Shell, folder: str, *more: str) -> dict[str, int]:
@@ -248,7 +248,7 @@ def test_an_export_without_a_patient_s_key_names_the_folder_and_writes_nothing(l
 
 
 def answer_year_1(shell: Shell, runtime: Runtime) -> None:
-    case = Case(runtime, create_app(runtime), runtime.real_clock())
+    case = Case(runtime, create_app, runtime.real_clock())
     with runtime.store.reading() as session:
         patient_id = session.scalars(select(Patient.id)).one()
     decide(case)

@@ -15,6 +15,8 @@ from server.schedule.status import Reason
 from tests.clinic.cast import DONE, PLANNED, Desk, ada_but, but, with_shoulders
 from tests.storehouse import NOW, TODAY
 
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
 
 def test_an_enrolled_patient_has_consents_shoulder_operation_and_follow_up(desk: Desk) -> None:
     with desk.store.writing() as session:

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
-from sqlalchemy import select
+from sqlalchemy import event, select
 from sqlalchemy.orm import Session
 
 from server.clinic.lost import KIND, confirm_lost, propose_lost, undo_by_answers
@@ -116,6 +116,19 @@ def test_who_has_a_second_contact_is_proposed_once_that_was_tried(desk: Desk) ->
         patient = silent(session, second_contact="A sister, 555 0100")
         attempt(session, patient, date(2026, 5, 1), "no_answer", second=True)
         assert propose_lost(session, now=NOW) == 1
+
+
+def test_many_are_asked_about_in_as_many_statements_as_one(desk: Desk) -> None:
+    said: list[str] = []
+    event.listen(desk.store.engine, "before_cursor_execute", lambda _c, _cursor, statement, *_: said.append(statement))
+    counts = []
+    with desk.store.writing() as session:
+        for number in range(5):
+            silent(session, study_number=f"Y-{number:04d}", second_contact="A sister, 555 0100")
+            said.clear()
+            assert propose_lost(session, now=NOW) == 0, "the second contact was never tried"
+            counts.append(len(said))
+    assert len(set(counts[1:])) == 1, "the first asks for the clinic as well"
 
 
 def test_lost_is_dated_at_the_last_contact_and_any_answer_undoes_it(desk: Desk) -> None:

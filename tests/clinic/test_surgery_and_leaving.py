@@ -22,6 +22,8 @@ from server.schedule.status import Reason
 from tests.clinic.cast import DONE, PLANNED, Desk, but, with_shoulders
 from tests.storehouse import NOW, TODAY
 
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
 KNOWN: dict[str, Any] = {"now": NOW, "today": TODAY, "by_id": None}
 YESTERDAY = date(2026, 6, 14)
 REVISION = ShoulderEntry(side="left", kind="revision", surgery_on=date(2026, 6, 1), implant_type="anatomic_total")

@@ -19,6 +19,8 @@ from tests.texts.making import text_file
 from tests.texts.test_sending import INSTRUMENTS, install
 from tests.texts.test_withdrawal import withdraw
 
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
 
 def blank(case: Case, spec: str, name: str) -> dict[str, str]:
     follows = case.runtime.library.instrument(spec).by_item[name].asked_if

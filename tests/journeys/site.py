@@ -25,6 +25,7 @@ from server.queries.clock import real_now, set_clock
 from server.staff.account.accounts import create_account, hash_password
 from server.sync.pages import BUILT
 from tests.clinic_case import Case
+from tests.storehouse import migrated_sqlite
 from tests.structure.tree import ROOT
 
 NOW = datetime(2026, 6, 15, 9, 0, tzinfo=UTC)
@@ -129,6 +130,8 @@ def make_site(folder: Path, database_url: str = "") -> Site:
     """An empty clinic, set up as the commands do, with an account for each role; the server is not started."""
     environment = {"YEARMARK_DATABASE_URL": database_url}
     runtime = open_runtime(read_settings(environment, data=folder))
+    if not database_url:
+        (folder / "yearmark.sqlite3").write_bytes(migrated_sqlite())
     migrate(runtime)
     port = free_port()
     entry = ClinicEntry(
@@ -149,4 +152,4 @@ def make_site(folder: Path, database_url: str = "") -> Site:
     runtime.store.engine.dispose()
     # Opened anew, as every command does: set-up has made the keys.
     opened = open_runtime(read_settings(environment, data=folder))
-    return Site(folder, Case(opened, create_app(opened), NOW), port, opened.settings.database_url)
+    return Site(folder, Case(opened, create_app, NOW), port, opened.settings.database_url)

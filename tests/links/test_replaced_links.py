@@ -12,6 +12,8 @@ from server.queries.pause import PAUSING, is_paused, pause_of
 from tests.clinic_case import Case
 from tests.stranger import Stranger, b64u, best
 
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
 CHECK = (403, {"code": "check"})
 WRONG = date(1952, 3, 1)
 

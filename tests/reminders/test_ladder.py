@@ -5,6 +5,7 @@ from datetime import date, timedelta
 import pytest
 from sqlalchemy import select
 
+from server.clinic.operations import refresh_follow_ups
 from server.models import Consent, Message
 from tests.reminders.cast import CLOSES, INVITES, LADDER, OPENS, REMINDS, House, left, operation_of, right
 
@@ -172,8 +173,9 @@ def test_a_message_about_a_window_that_moved_away_goes_back_until_it_is_due(hous
     patient_id = house.case.enrol(right())
     house.tick(INVITES)
     with house.case.store.writing() as session:  # surgery was two weeks later than entered
-        operation_of(session, patient_id).surgery_on = date(2026, 6, 15)
-    house.tick()
+        operation = operation_of(session, patient_id)
+        operation.surgery_on = date(2026, 6, 15)
+        refresh_follow_ups(session, [operation], now=house.case.now, today=house.case.today, by_id=None)
     assert house.send() == 0
     with house.case.store.reading() as session:
         assert session.scalars(select(Message)).all() == []

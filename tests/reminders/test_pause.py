@@ -9,6 +9,8 @@ from server.queries.pause import pause_of
 from tests.reminders.cast import INVITES, REMINDS, House, counts, madrid, right
 from tests.storehouse import add_account
 
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
 
 def say(house: House, patient_id: int, kind: str) -> None:
     """By the patient's phone."""

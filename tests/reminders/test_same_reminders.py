@@ -5,11 +5,14 @@ from datetime import date, timedelta
 from importlib.resources import files
 from typing import Any
 
+import pytest
 from sqlalchemy import select
 
 from server.clinic.entries import ShoulderEntry
 from server.models import Message, Patient, Timepoint
 from tests.reminders.cast import MADRID, House, madrid
+
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
 
 START = date(2026, 7, 6)
 DAY = timedelta(days=1)

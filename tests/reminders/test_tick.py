@@ -5,6 +5,7 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 from sqlalchemy import select, text, update
 
+from server.clinic.entries import ShoulderEntry
 from server.models import FollowUp, SealingKey, Timepoint
 from server.queries.clock import the_clinic
 from tests.reminders.cast import CLOSES, INVITES, OPENS, REMINDS, SURGERY, House, counts, find, left, madrid, right
@@ -111,6 +112,18 @@ def test_rows_reach_four_hundred_days_ahead(house: House) -> None:
     with house.case.store.reading() as session:
         codes = set(session.scalars(select(Timepoint.code)))
     assert codes == {"baseline", "week-6", "year-1", "year-2"}  # year 2 opens 640 days after surgery, 261 days from now
+
+
+def test_an_answer_long_before_surgery_is_asked_for_once_more(house: House) -> None:
+    house.case.enrol(ShoulderEntry(side="right", surgery_planned_on=house.case.today + timedelta(days=300)))
+    house.answer(code="baseline")
+    assert house.tick(house.case.today + timedelta(days=1)).extended == 1
+    with house.case.store.reading() as session:
+        rows = session.scalars(select(Timepoint).order_by(Timepoint.attempt)).all()
+        assert [(row.code, row.attempt, row.answered_on is None) for row in rows] == [
+            ("baseline", 1, False),
+            ("baseline", 2, True),
+        ]
 
 
 def test_the_due_sheet_is_published_when_a_window_opens_and_when_it_closes(house: House) -> None:

@@ -21,6 +21,8 @@ from tests.texts.going_live import decide, go_live
 from tests.texts.test_sending import INSTRUMENTS
 from tests.texts.test_withdrawal import withdraw
 
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
 STOPPED = ",".join(f"{spec}/en/descriptive-1" for spec in INSTRUMENTS)
 
 

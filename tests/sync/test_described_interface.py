@@ -2,6 +2,7 @@
 
 from typing import Any
 
+import pytest
 import schemathesis
 from hypothesis import HealthCheck, given, settings
 from hypothesis.strategies import SearchStrategy
@@ -9,6 +10,8 @@ from schemathesis.core.result import Ok
 
 from server.app import create_app
 from tests.clinic_case import Case
+
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
 
 ROUTES = {"POST /api/due", "POST /api/envelopes"}
 

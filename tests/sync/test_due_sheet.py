@@ -2,6 +2,7 @@
 
 from datetime import date, timedelta
 
+import pytest
 from sqlalchemy import select
 
 from server.clinic.entries import ShoulderEntry
@@ -9,6 +10,8 @@ from server.crypto.token import new_token
 from server.links.make import correct_birth_date, end_links, find_live_link, replace_link, unlock
 from server.models import Gate, Patient
 from tests.clinic_case import Case
+
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
 
 CHECK = (403, {"code": "check"})
 WRONG = date(1952, 3, 1)

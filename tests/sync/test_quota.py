@@ -3,6 +3,7 @@
 import uuid
 from datetime import timedelta
 
+import pytest
 from sqlalchemy import func, select
 
 from server.crypto.derive import stored_digest
@@ -11,6 +12,8 @@ from server.store.bulk import insert_rows
 from server.sync.receive import MOST_A_DAY
 from tests.clinic_case import Case
 from tests.stranger import Stranger, b64u
+
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
 
 
 def opened(case: Case, name: str) -> Stranger:

@@ -9,6 +9,8 @@ from server.models import GateTries
 from tests.clinic_case import Case
 from tests.stranger import b64u
 
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
 
 @pytest.mark.parametrize("path", ["/api/due", "/api/envelopes"])
 @pytest.mark.parametrize(

@@ -18,6 +18,8 @@ from tests.clinic_case import Case
 from tests.texts.going_live import WHY, data_manager, decide, go_live
 from tests.texts.test_sending import INSTRUMENTS, install
 
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
 
 def open_ids(case: Case) -> list[str]:
     with case.store.reading() as session:

@@ -21,6 +21,8 @@ from tests.clinic_case import Case
 from tests.stranger import Stranger, best
 from tests.timepoints.making import alter, choose, install, plan_file, restore
 
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
 
 @pytest.fixture
 def two(case: Case) -> tuple[int, int]:

@@ -17,6 +17,8 @@ from tests.clinic_case import Case
 from tests.texts.making import text_file
 from tests.timepoints.making import NEEDS_PERMISSION, choose, install, license_in, plan_file
 
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
 
 def installed(case: Case) -> list[str]:
     with case.store.reading() as session:

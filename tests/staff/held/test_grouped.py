@@ -14,6 +14,8 @@ from tests.staff.html_page import read_page
 from tests.staff.staff_case import Staff, StaffCase
 from tests.stranger import best
 
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
 
 def flooded(staff: StaffCase) -> list[int]:
     """Twelve envelopes of one link that hold no JSON and one of another key; the ids, oldest first."""

@@ -2,6 +2,7 @@
 
 from datetime import timedelta
 
+import pytest
 from sqlalchemy import select
 
 from server.clinic.entries import ShoulderEntry
@@ -10,6 +11,8 @@ from server.staff.page import words
 from tests.staff.html_page import Element, Page, read_page
 from tests.staff.staff_case import Staff, StaffCase, years_ago
 from tests.staff.tree import read_tree
+
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
 
 DAY = timedelta(days=1)
 

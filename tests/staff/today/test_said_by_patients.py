@@ -1,5 +1,6 @@
 """What a patient said beside a form is a row of its own on Today, and is settled by doing what it asks for."""
 
+import pytest
 from sqlalchemy import select
 
 from server.clinic.entries import ShoulderEntry
@@ -9,6 +10,8 @@ from server.worklist.queries import SAID_KINDS
 from tests.staff.html_page import read_page
 from tests.staff.staff_case import Staff, StaffCase, years_ago
 from tests.staff.visited import open_timepoint
+
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
 
 
 def said(staff: StaffCase, kind: str, patient_id: int | None = None, **more: str) -> tuple[int, int]:
