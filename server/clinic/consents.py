@@ -16,6 +16,7 @@ from server.fields.field import Errors, Value
 from server.fields.person import CAPACITY, CONSENT
 from server.fields.stored import stored_values
 from server.models import Clinic, Consent, Patient
+from server.queries.facts import death_by
 from server.timepoints.restate import restate
 from server.trust.audit import audit
 
@@ -114,19 +115,20 @@ def _checked(patient: Patient, values: Mapping[str, Value], clinic: Clinic, toda
     entry = checked(CONSENT, values, Calendar(today, patient.birth_on))
     errors: Errors = {}
     given_on, withdrawn_on = entry.day("given_on"), entry.day("withdrawn_on")
-    died = patient.died_on
+    died = death_by(patient)
     if given_on is not None and died is not None and given_on > died:
         errors["given_on"] = [f"The patient died on {died}, before {given_on}."]
     if given_on is not None and withdrawn_on is not None and withdrawn_on < given_on:
         errors["withdrawn_on"] = [f"{withdrawn_on} is before the day on which it was given, {given_on}."]
     for on, by, name in ((given_on, "given_by", "given_by_name"), (withdrawn_on, "withdrawn_by", "withdrawn_by_name")):
-        errors |= _by_whom(entry, on, by, name, of_age_on(patient, clinic))
+        errors |= by_whom(entry, on, by, name, of_age_on(patient, clinic))
     if errors:
         raise EntryRefused(errors)
     return entry
 
 
-def _by_whom(entry: CheckedEntry, on: date | None, by: str, name: str, of_age: date) -> Errors:
+def by_whom(entry: CheckedEntry, on: date | None, by: str, name: str, of_age: date) -> Errors:
+    """What is wrong with who gave or withdrew something on that day: `by` and `name` are the fields that say it."""
     who = entry.text(by)
     if on is None:
         return {by: ["Leave this empty while it is not withdrawn."]} if who else {}

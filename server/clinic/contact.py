@@ -53,10 +53,11 @@ def record_attempt(
     session.add(attempt)
     for timepoint in about:
         timepoint.last_try, timepoint.again_on = result, back[timepoint.id]
-        if reaches(entry.text("channel") or "", result) and (timepoint_id is not None or timepoint.withheld_on is None):
+        asks = not attempt.to_second_contact and reaches(attempt.channel, result)
+        if asks and (timepoint_id is not None or timepoint.withheld_on is None):
             note_reached(timepoint, today)
     audit(session, "contact:tried", f"patient {patient.id}", now=now, by_id=by_id, result=result)
-    if TABLE[result].spoke:
+    if TABLE[result].spoke and not attempt.to_second_contact:
         settle_all(session, patient, "asked_for_call", entry.text("note") or "Called.", now=now, by_id=by_id)
 
 

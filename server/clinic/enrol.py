@@ -50,10 +50,12 @@ def enrol(
     person = checked(PERSON, enrolment.person, Calendar(today))
     patient = _new_patient(session, person, clinic, now, by_id)
     new_patient_key(patient.handle)
-    given_by = (
-        "self" if today >= of_age_on(patient, clinic) else None
-    )  # of a child nobody knows yet which parent it was
-    patient.consents = [_consent(kind, today, by_id, given_by) for kind in dict.fromkeys(enrolment.consents)]
+    # Of a child it may not have been said which parent it was.
+    by, name = enrolment.given_by or ("self" if today >= of_age_on(patient, clinic) else None, None)
+    given = {"given_on": today, "given_by": by, "given_by_name": name, "taken_by_id": by_id}
+    patient.consents = [
+        Consent(kind=kind, version=CONSENT_VERSION, **given) for kind in dict.fromkeys(enrolment.consents)
+    ]
     session.add(patient)
     session.flush()
     audit(session, "patient:enrolled", f"patient {patient.id}", now=now, by_id=by_id, study_number=patient.study_number)
@@ -110,10 +112,6 @@ def next_study_number(session: Session) -> str:
             if match:
                 return f"Y-{int(match[1]) + 1:04d}"
     return "Y-0001"
-
-
-def _consent(kind: str, today: date, by_id: int | None, given_by: str | None) -> Consent:
-    return Consent(kind=kind, version=CONSENT_VERSION, given_on=today, taken_by_id=by_id, given_by=given_by)
 
 
 def _enter(

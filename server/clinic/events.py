@@ -91,6 +91,7 @@ def check_event(patient: Patient, values: Mapping[str, Value], today: date) -> C
         *_together(values),
         *_how_sure(values),
         *_infection(values),
+        *_death(values, patient),
         *not_within_life(EVENT, values, patient),
         *outside_what_was_left_open(patient, values, "happened_on"),
     )
@@ -108,6 +109,14 @@ def _together(values: Mapping[str, Value]) -> Iterator[tuple[str, str]]:
         yield (
             "revision_decision",
             "This belongs to a revision that was advised. Choose that above, or leave this empty.",
+        )
+
+
+def _death(values: Mapping[str, Value], patient: Patient) -> Iterator[tuple[str, str]]:
+    if values.get("kind") == "death" and patient.died_on is None:
+        yield (
+            "kind",
+            "Enter the death first, under “Died, withdrew, moved”. Then what belongs to it can be written down here.",
         )
 
 

@@ -16,7 +16,7 @@ from server.fields.finding import FINDING
 from server.fields.known_status import KNOWN_STATUS
 from server.fields.log import LOG
 from server.fields.operation import OPERATION, SHOULDER
-from server.fields.person import CAPACITY, CONSENT, ENDS_ON, HOSPITAL_NUMBER, PERSON, WITHDRAWAL
+from server.fields.person import ATTEMPT, CAPACITY, CONSENT, DEATH, ENDS_ON, HOSPITAL_NUMBER, PERSON, WITHDRAWAL
 from server.fields.stored import written
 from server.models import Base, FieldChange
 
@@ -24,7 +24,7 @@ TABLES: Mapping[str, tuple[Field, ...]] = {
     "operation": OPERATION,
     "component": COMPONENT,
     "shoulder": SHOULDER,
-    "patient": (*PERSON, *ENDS_ON, *WITHDRAWAL, *CAPACITY),
+    "patient": (*PERSON, *ENDS_ON, *DEATH, *WITHDRAWAL, *CAPACITY),
     "consent": CONSENT,
     "hospital_number": HOSPITAL_NUMBER,
     "clinic": SETTINGS,
@@ -32,6 +32,7 @@ TABLES: Mapping[str, tuple[Field, ...]] = {
     "clinic_event": EVENT,
     "known_status": KNOWN_STATUS,
     "operation_log": LOG,
+    "contact_attempt": ATTEMPT,
 }
 
 
@@ -42,12 +43,13 @@ _OF_STRUCTURE = {
     "operation_id": "Operation",
     "taken_out_id": "Taken out",
     "struck_at": "Written down by mistake",
+    "taken_back_at": "Entered in error",
+    "outcome": "What became of it",
     "checked": "Checked and kept",
     "answered_by": "Who answered",
     "recorded_as_id": "Recorded as",
     "side": "Shoulder",
     "whose": "Whose it is",
-    "taken_back_at": "Entered in error",
 }
 
 

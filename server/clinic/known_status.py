@@ -3,16 +3,18 @@
 from collections.abc import Iterator, Mapping
 from datetime import date, datetime
 
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from server.clinic.left_open import outside_what_was_left_open
+from server.clinic.left_open import linkage_closed, outside_what_was_left_open
 from server.clinic.lifetime import calendar_of
 from server.clinic.recorded import correct_row, enter_row
 from server.fields.check import CheckedEntry, checked
 from server.fields.field import Value
-from server.fields.known_status import KNOWN_STATUS, STATUS_SOURCES
+from server.fields.known_status import KNOWN_STATUS, NEEDED_OF_IMPLANT, STATUS_SOURCES
 from server.fields.stored import stored_values
-from server.models import KnownStatus, Patient
+from server.models import Flag, KnownStatus, Patient
+from server.queries.facts import death_by
 from server.schedule.last_known import SHOWS, Fact, Source
 
 
@@ -23,6 +25,7 @@ def record_status(
     entry = check_status(patient, values, today)
     status = KnownStatus(**stored_values(KNOWN_STATUS, entry), patient_id=patient.id)
     enter_row(session, status, now=now, by_id=by_id, patient=patient.id)
+    _lead_to_death(session, patient, status, now)
     return status
 
 
@@ -37,13 +40,32 @@ def correct_status(
     why: str,
 ) -> list[str]:
     """The names of the fields that changed; the values before stay in the history. Raises EntryRefused with every error."""
-    entry = check_status(session.get_one(Patient, status.patient_id), values, today)
-    return correct_row(session, status, stored_values(KNOWN_STATUS, entry), now=now, by_id=by_id, why=why)
+    patient = session.get_one(Patient, status.patient_id)
+    entry = check_status(patient, values, today)
+    changed = correct_row(session, status, stored_values(KNOWN_STATUS, entry), now=now, by_id=by_id, why=why)
+    _lead_to_death(session, patient, status, now)
+    return changed
+
+
+def _lead_to_death(session: Session, patient: Patient, status: KnownStatus, now: datetime) -> None:
+    """A source that says dead enters no death: a person does, and until then no message goes out."""
+    if status.alive != "dead" or patient.died_on is not None:
+        return
+    waiting = select(Flag.id).where(Flag.patient_id == patient.id, Flag.kind == "said_died", Flag.settled_at.is_(None))
+    if session.scalar(waiting.limit(1)) is None:
+        said = f"{STATUS_SOURCES[status.source]}, of {status.known_on}"
+        session.add(Flag(kind="said_died", patient_id=patient.id, detail=said, raised_at=now))
+        session.flush()
 
 
 def check_status(patient: Patient, values: Mapping[str, Value], today: date) -> CheckedEntry:
     """Raises EntryRefused with every error, of single fields and of fields together."""
-    together = (*_together(values, patient), *outside_what_was_left_open(patient, values, "known_on"))
+    together = (
+        *_together(values, patient),
+        *_of_implant(values),
+        *_of_register(values, patient),
+        *outside_what_was_left_open(patient, values, "known_on"),
+    )
     return checked(KNOWN_STATUS, values, calendar_of(patient, today), together)
 
 
@@ -55,6 +77,8 @@ def _together(values: Mapping[str, Value], patient: Patient) -> Iterator[tuple[s
             yield "alive", f"“{name}” does not show whether the person is alive. Leave this empty."
         if values.get("implant") is not None and Fact.IMPLANT not in shows:
             yield "implant", f"“{name}” does not show anything of an implant. Leave this empty."
+    if source == Source.PATIENT and values.get("alive") == "dead":
+        yield "alive", "The patient cannot say so. Name who did."
     if values.get("alive") is None and values.get("implant") is None:
         yield "alive", "Choose what the source says: of the person, of the shoulder, or of both."
     if values.get("implant") is not None and values.get("side") is None:
@@ -62,9 +86,31 @@ def _together(values: Mapping[str, Value], patient: Patient) -> Iterator[tuple[s
     side = values.get("side")
     if side is not None and side not in {shoulder.side for shoulder in patient.shoulders}:
         yield "side", "Nothing is recorded of this shoulder."
-    on, died = values.get("known_on"), patient.died_on
+    on, died = values.get("known_on"), death_by(patient)
     if isinstance(on, date) and died is not None and on > died and values.get("alive") == "alive":
         yield (
             "known_on",
             f"{on} is after the death on {died}. If the person lives, the death is a mistake to be undone first.",
         )
+
+
+def _of_implant(values: Mapping[str, Value]) -> Iterator[tuple[str, str]]:
+    """A letter shows something of the implant where it tells of an examination; a register, where it covers the operation."""
+    needed = NEEDED_OF_IMPLANT.get(str(values.get("source")))
+    for name in ("examined", "covers"):
+        if name != needed and values.get(name) is not None:
+            yield name, "This does not belong to that source. Leave it empty."
+    if needed is not None and values.get("implant") is not None and values.get(needed) is None:
+        yield needed, "Say whether it does; else it shows nothing of the implant."
+    if needed == "covers" and values.get("implant") == "in_place" and values.get(needed) is False:
+        yield (
+            "implant",
+            "A register that does not cover the operation does not show that there was none. Leave this empty.",
+        )
+
+
+def _of_register(values: Mapping[str, Value], patient: Patient) -> Iterator[tuple[str, str]]:
+    if values.get("source") in (Source.REGISTER, Source.DEATH_REGISTER):
+        closed = linkage_closed(patient, values.get("known_on"))
+        if closed is not None:
+            yield "source", closed

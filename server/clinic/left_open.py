@@ -45,10 +45,21 @@ def refuse_recording(patient: Patient, on: date | None = None) -> None:
 
 def recording_closed(patient: Patient, on: object) -> str | None:
     """Why what happened on that day is not written down; what happened before the withdrawal may be completed."""
-    before = isinstance(on, date) and patient.withdrew_on is not None and on < patient.withdrew_on
+    since = patient.records_closed_on or patient.withdrew_on
+    before = isinstance(on, date) and since is not None and on < since
     if may_record(patient) or before:
         return None
     return f"{_said(patient)} Nothing after that day is written down."
+
+
+def linkage_closed(patient: Patient, on: object) -> str | None:
+    """Why nothing of that day is taken from a register, where consent to linkage was withdrawn."""
+    asked = [each for each in patient.consents if each.kind == "linkage" and each.set_aside_at is None]
+    ended = max((each.withdrawn_on for each in asked if each.withdrawn_on is not None), default=None)
+    stands = any(each.withdrawn_on is None for each in asked)
+    if ended is None or stands or (isinstance(on, date) and on < ended):
+        return None
+    return f"Consent to linkage with registers was withdrawn on {ended}. Nothing is taken from them from that day on."
 
 
 def outside_what_was_left_open(patient: Patient, values: Mapping[str, object], day: str) -> Iterator[tuple[str, str]]:
@@ -60,4 +71,5 @@ def outside_what_was_left_open(patient: Patient, values: Mapping[str, object], d
 
 def _said(patient: Patient) -> str:
     extent = patient.withdrawal_extent or "contact"
-    return f"The patient {ASKED_OF[extent]} on {patient.withdrew_on}."
+    on = {"records": patient.records_closed_on, "erasure": patient.erasure_asked_on}.get(extent) or patient.withdrew_on
+    return f"The patient {ASKED_OF[extent]} on {on}."

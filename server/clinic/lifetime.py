@@ -6,6 +6,7 @@ from datetime import date
 from server.fields.check import Calendar
 from server.fields.field import Field, Kind, Tense, Value
 from server.models import Patient
+from server.queries.facts import death_by
 
 
 def calendar_of(patient: Patient, today: date) -> Calendar:
@@ -16,9 +17,10 @@ def not_within_life(
     fields: Iterable[Field], values: Mapping[str, Value], patient: Patient
 ) -> Iterator[tuple[str, str]]:
     """Name and sentence of each day after the patient's death. A day before birth is refused by the fields' own check."""
-    if patient.died_on is None:
+    died = death_by(patient)
+    if died is None:
         return
     for field in fields:
         day = values.get(field.name)
-        if field.kind == Kind.DAY and field.tense == Tense.PAST and isinstance(day, date) and day > patient.died_on:
+        if field.kind == Kind.DAY and field.tense == Tense.PAST and isinstance(day, date) and day > died:
             yield field.name, f"{day} is after the death on {patient.died_on}. Check both days."

@@ -140,7 +140,9 @@ def _everybody_was_tried(session: Session, since: Mapping[int, date]) -> set[int
         if clinic_day(clinic, row.at) >= since[row.patient_id]
     }
     tries = select(ContactAttempt.patient_id, ContactAttempt.at).where(
-        ContactAttempt.patient_id.in_(since), ContactAttempt.to_second_contact.is_(True)
+        ContactAttempt.patient_id.in_(since),
+        ContactAttempt.to_second_contact.is_(True),
+        ContactAttempt.taken_back_at.is_(None),
     )
     tried = {row.patient_id for row in session.execute(tries) if clinic_day(clinic, row.at) >= since[row.patient_id]}
     alone = select(Patient.id).where(Patient.id.in_(since), Patient.second_contact.is_(None))

@@ -142,10 +142,16 @@ def _refused_side(side: SideMerge) -> list[str]:
     return []
 
 
+_TAKEN_OVER = (
+    "died_on", "died_source", "died_certainty", "died_precision", "messages_stopped_on", "records_closed_on", "erasure_asked_on",
+    "capacity_lost_on", "representative", "capacity_then",
+)  # fmt: skip
+
+
 def stricter(kept: Patient, alias: Patient) -> dict[str, object]:
     """Columns of the kept record in which the other is stricter: a death, a wish to be left alone, lost capacity."""
     found: dict[str, object] = {}
-    for name in ("died_on", "messages_stopped_on", "capacity_lost_on", "representative", "capacity_then"):
+    for name in _TAKEN_OVER:
         if getattr(kept, name) is None and getattr(alias, name) is not None:
             found[name] = getattr(alias, name)
     steps = ["", *WITHDRAWAL_EXTENTS]

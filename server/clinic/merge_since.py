@@ -23,8 +23,8 @@ from server.models import Consent, FieldChange, Patient, PatientMerge
 
 WHOSE = ("both", "kept", "other")
 COLUMNS: Mapping[str, tuple[str, ...]] = {
-    "died": ("died_on",),
-    "withdrew": ("withdrew_on", "withdrawal_extent", "messages_stopped_on"),
+    "died": ("died_on", "died_source", "died_certainty", "died_precision"),
+    "withdrew": ("withdrew_on", "withdrawal_extent", "messages_stopped_on", "records_closed_on", "erasure_asked_on"),
     "transferred": ("transferred_on",),
     "capacity": ("capacity_lost_on", "representative", "capacity_then"),
 }

@@ -9,6 +9,7 @@ from server.fields.component import NOT_OF_AN_IMPLANT, ROLES
 from server.fields.field import Errors, Value
 from server.fields.operation_words import AGAIN, AWAITS_ITS_SECOND, KINDS, OPERATION_KINDS, PROCEDURES
 from server.models import Component, Operation, Patient
+from server.queries.facts import death_by
 from server.schedule.dates import last_possible
 
 
@@ -104,7 +105,7 @@ def _say(errors: Errors, field: str, sentences: list[str]) -> None:
 
 
 def _after_death(patient: Patient, on: Value, *, planned: bool) -> list[str]:
-    died = patient.died_on
+    died = death_by(patient)
     if died is None:
         return []
     if isinstance(on, date):

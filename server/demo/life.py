@@ -11,10 +11,10 @@ from sqlalchemy.orm import Session
 from server.clinic.components import in_the_shoulder
 from server.clinic.enrol import add_operation, enrol
 from server.clinic.entries import Enrolment, ShoulderEntry
-from server.clinic.leaving import patient_died, transferred
+from server.clinic.leaving import DeathTold, patient_died, transferred
 from server.clinic.operation_entry import ComponentsEntry, Desk, correct_operation
 from server.clinic.surgery import surgery_cancelled
-from server.clinic.withdrawal import withdraw
+from server.clinic.withdrawal import Wish, withdraw
 from server.demo.answering import Answering
 from server.demo.mending import AFTER_DAYS, make_one, mend, number_patient
 from server.demo.mending_people import mend_person, spoken_for
@@ -31,7 +31,12 @@ from server.queries.clock import the_clinic
 from server.queries.facts import left_on
 from server.timepoints.plans import read_plans
 
-ENDS = {"died": patient_died, "transferred": transferred}
+# How the clinic heard of a death.
+DEATHS_TOLD = (
+    DeathTold("relative", "reported"),
+    DeathTold("gp", "confirmed"),
+    DeathTold("death_register", "confirmed"),
+)
 
 
 class Life:
@@ -184,10 +189,13 @@ class Life:
             return
         with self.simulation.runtime.store.writing() as session:
             patient = session.get_one(Patient, self.patient_id)
-            if end.reason in ENDS:
-                ENDS[end.reason](session, patient, end.on, **self._entered())
+            if end.reason == "died":
+                told = DEATHS_TOLD[patient.id % len(DEATHS_TOLD)]
+                patient_died(session, patient, end.on, told=told, **self._entered())
+            elif end.reason == "transferred":
+                transferred(session, patient, end.on, **self._entered())
             else:
-                withdraw(session, patient, end.on, extent=end.extent, why="said on the telephone", **self._entered())
+                withdraw(session, patient, end.on, Wish(end.extent, "said on the telephone"), **self._entered())
             if end.ends_all:
                 end_links(session, patient, now=self.simulation.now)
             else:

@@ -13,8 +13,9 @@ from server.clinic.duplicates import possible_duplicates
 from server.clinic.entries import CONSENT_VERSION
 from server.clinic.leaving import patient_died
 from server.clinic.likeness import Likeness
-from server.clinic.merge import merge, undo_merge
+from server.clinic.merge import merge
 from server.clinic.merge_plan import plan_merge
+from server.clinic.merge_undo import undo_merge
 from server.clinic.misplaced import Act, Reader, move_answers, places_for
 from server.clinic.withdrawal import undo_end
 from server.demo.simulation import Simulation

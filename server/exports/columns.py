@@ -25,12 +25,12 @@ from server.fields.field import CERTAINTIES, Field, named
 from server.fields.leaving import exported
 from server.fields.operation import OPERATION, SHOULDER
 from server.fields.operation_words import SIDES
-from server.fields.person import ATTEMPT_RESULTS, SEXES, WITHDRAWAL_EXTENTS
+from server.fields.person import ATTEMPT_RESULTS, DEATH_CERTAINTIES, DEATH_SOURCES, SEXES, WITHDRAWAL_EXTENTS
 from server.models.follow_up import WINDOW_STATES
 from server.models.response import ANSWERED_BY, MODES, SCORE_STATUSES
 from server.schedule.after_contact import MESSAGE
 from server.schedule.follow_up_dates import EndReason
-from server.schedule.last_known import Known, Source
+from server.schedule.last_known import Known, Source, State
 from server.schedule.status import Reason, Status
 
 LONG, WIDE, OPERATIONS, SCHEDULE = "long.csv", "wide.csv", "operations.csv", "schedule.csv"
@@ -101,6 +101,14 @@ def _last_known(name: str, label: str, known: Callable[[OperationFacts], Known |
     )
     yield _operation(f"last_{name}_source", "By which source", "word", lambda o: (found := known(o)) and str(found.source),
         source="computed", codes=tuple(Source))  # fmt: skip
+
+
+def _implant_known(name: str, label: str, known: Callable[[OperationFacts], Known | None]) -> Iterator[Column]:
+    """Of an implant also its state on that day."""
+    yield from _last_known(name, label, known)
+    yield _operation(f"last_{name}_state", "What was known of the implant on that day", "word",
+        lambda o: (found := known(o)) and str(found.state), source="computed", codes=tuple(State),
+        note="operated_not_recorded: a source says operated again, and no such operation is recorded")  # fmt: skip
 
 
 def _revised(name: str, label: str, type: str, value: Callable[[DoneAgain], object], **more: Any) -> Iterator[Column]:
@@ -211,10 +219,18 @@ COLUMNS: tuple[Column, ...] = (
         lambda o: o.converted_on),
     *_last_known("contact", "Last contact with the patient", lambda o: o.last_contact),
     *_last_known("alive", "Last day on which the patient was known to be alive", lambda o: o.last_alive),
-    *_last_known("implant", "Last day on which the state of this shoulder was known", lambda o: o.last_implant),
-    *_last_known("implant_reported", "Later, but only reported by somebody else", lambda o: o.implant_reported),
+    *_implant_known("implant", "Last day on which the state of this shoulder was known", lambda o: o.last_implant),
+    *_implant_known("implant_reported", "Later, but only reported, of this shoulder", lambda o: o.implant_reported),
     _operation("died_on", "Day of death", "date", lambda o: o.died_on, (WIDE, OPERATIONS), source="patient"),
-    _operation("withdrawn_on", "Day of withdrawal", "date", lambda o: o.withdrawn_on, source="patient"),
+    _operation("died_precision", "How exactly the day of death is known", "word", lambda o: o.died_precision, codes=PRECISIONS,
+        source="patient", note="died_on holds the first day that it can have been, by operations and the last day known alive"),
+    _operation("died_source", "From whom the death is known", "word", lambda o: o.died_source, codes=said(DEATH_SOURCES), source="patient"),
+    _operation("died_certainty", "How sure the death is", "word", lambda o: o.died_certainty, codes=said(DEATH_CERTAINTIES),
+        source="patient"),
+    _operation("withdrawn_on", "Day of withdrawal from contact", "date", lambda o: o.withdrawn_on, source="patient"),
+    _operation("records_closed_on", "Day from which nothing more is taken from records", "date", lambda o: o.records_closed_on,
+        source="patient"),
+    _operation("erasure_asked_on", "Day on which erasure was asked for", "date", lambda o: o.erasure_asked_on, source="patient"),
     _operation("withdrawal_extent", "How far the withdrawal goes", "word", lambda o: o.withdrawal_extent,
         codes=said(WITHDRAWAL_EXTENTS), source="patient", note="Of messages alone the day stands in messages_stopped_on"),
     _operation("messages_stopped_on", "Day from which the patient wanted no more messages", "date", lambda o: o.messages_stopped_on,

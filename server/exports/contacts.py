@@ -37,7 +37,8 @@ class Contacts:
             messages.setdefault(timepoint_id, Counter())[channel] = count
         clinic, tries, of_all = the_clinic(session), dict[int, Counter[str]](), dict[int, list[tuple[date, str]]]()
         patients = select(Shoulder.patient_id).join(Operation).where(Operation.id.in_(operations))
-        for each in session.scalars(select(ContactAttempt).where(ContactAttempt.patient_id.in_(patients))):
+        standing = ContactAttempt.patient_id.in_(patients), ContactAttempt.taken_back_at.is_(None)
+        for each in session.scalars(select(ContactAttempt).where(*standing)):
             how = SECOND_CONTACT if each.to_second_contact else each.channel
             if each.timepoint_id is not None:
                 tries.setdefault(each.timepoint_id, Counter())[how] += 1

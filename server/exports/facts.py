@@ -33,7 +33,12 @@ class OperationFacts:
     sex: str
     birth_year: int
     died_on: date | None
+    died_precision: str | None
+    died_source: str | None
+    died_certainty: str | None
     withdrawn_on: date | None
+    records_closed_on: date | None
+    erasure_asked_on: date | None
     withdrawal_extent: str | None
     messages_stopped_on: date | None
     transferred_on: date | None

@@ -37,7 +37,7 @@ FORM = (
     Missing("open", "the window is open and there is no answer yet"),
     Missing("overdue", "past its due day, no answer yet, window open"),
     Missing("non_responder", "the reminders were sent to their end, no answer, window open"),
-    Missing("not_sent", "no message could be sent (no address, no consent to contact, or sending failed), window open"),
+    Missing("not_sent", "no message arrived (no address, no consent, sending failed, or it came back), window open"),
     Missing(
         "text_withheld", "never asked, or not yet: a text of the form might not be sent; never the patient's silence"
     ),
@@ -55,6 +55,7 @@ FORM = (
     Missing("transferred", "no longer expected: followed elsewhere"),
     Missing("cancelled", "no longer expected: surgery was cancelled"),
     Missing("capacity_lost", "no longer expected: the patient cannot decide any more, and questionnaires stop"),
+    Missing("no_follow_up", "not expected: with such an operation no follow-up begins, as a correction showed"),
     Missing("erased", "answered; the patient's key was deleted on request and the answers with it"),
     Missing("unreadable", "answered; what is stored does not open under the patient's key"),
 )

@@ -35,12 +35,12 @@ from server.queries.current import COUNTED, STANDS, VALID_SCORE
 from server.queries.facts import standing_of
 from server.queries.last_known import last_known_of_all
 from server.queries.spacers import in_a_spacer_time, spacer_times
-from server.schedule.last_known import Fact, LastKnown
+from server.schedule.last_known import LastKnown
 from server.schedule.status import Reason, Standing, Status
 
 OPERATIONS_AT_ONCE = 300
 AnyRow = Row[*tuple[Any, ...]]
-NOT_SENT = ("no_contact", "no_consent", "channel_failed")
+NOT_SENT = ("no_contact", "no_consent", "channel_failed", "returned")
 # What is missing is said by the status where that is the reason, and else by the reason of the status.
 _SAID_BY_STATUS = (Status.MISSED, Status.OPEN, Status.OVERDUE, Status.NON_RESPONDER)
 _SAID_BY_REASON = (Reason.TEXT_WITHHELD, Reason.OTHER_FORM)
@@ -359,7 +359,12 @@ def _operation_facts(
         sex=patient.sex,
         birth_year=patient.birth_year,
         died_on=patient.died_on,
+        died_precision=(patient.died_precision or "day") if patient.died_on else None,
+        died_source=patient.died_source,
+        died_certainty=patient.died_certainty,
         withdrawn_on=patient.withdrew_on,
+        records_closed_on=patient.records_closed_on,
+        erasure_asked_on=patient.erasure_asked_on,
         withdrawal_extent=patient.withdrawal_extent,
         messages_stopped_on=patient.messages_stopped_on,
         transferred_on=patient.transferred_on,
@@ -372,7 +377,7 @@ def _operation_facts(
         last_contact=known.contact,
         last_alive=known.alive,
         last_implant=known.implant.get(row.Shoulder.side),
-        implant_reported=known.reported.get(Fact.IMPLANT),
+        implant_reported=known.reported_implant.get(row.Shoulder.side),
         age_at_surgery=age,
         plan=f"{follow_up.plan_id}@{follow_up.plan_version}" if follow_up else None,
         followed_from=follow_up.started_on if follow_up else None,

@@ -12,6 +12,13 @@ STATUS_SOURCES = {
     "death_register": "register of deaths",
     "relative": "a relative or friend",
 }
+# What has to be so before a source shows the state of an implant: the field that says it.
+NEEDED_OF_IMPLANT = {
+    "other_department": "examined",
+    "gp_letter": "examined",
+    "other_hospital": "examined",
+    "register": "covers",
+}
 ALIVE = {"alive": "alive", "dead": "dead"}
 IMPLANT = {"in_place": "not operated again", "operated": "operated again"}
 
@@ -31,4 +38,8 @@ KNOWN_STATUS: tuple[Field, ...] = (
     Field("alive", "The person is", Kind.CHOICE, "status", words=ALIVE, in_front=True, stays=TELLS),
     Field("side", "Shoulder", Kind.CHOICE, "status", words=SIDES, stays=TELLS),
     Field("implant", "This shoulder was", Kind.CHOICE, "status", words=IMPLANT, stays=TELLS),
+    Field("examined", "It tells of an examination", Kind.YES_NO, "status", stays=TELLS,
+        hint="For a letter or another department: was this shoulder examined?"),
+    Field("covers", "It covers this operation", Kind.YES_NO, "status", stays=TELLS,
+        hint="For a register of operations: does it hold this patient and this kind of operation?"),
 )  # fmt: skip

@@ -24,6 +24,21 @@ ATTEMPT_RESULTS = {
     "other": "other",
 }
 ENDS = {"died": "died", "withdrew": "wants no more contact", "transferred": "another clinic follows up"}
+DEATH_SOURCES = {
+    "relative": "a relative or friend",
+    "gp": "the family doctor",
+    "hospital": "a hospital's record or letter",
+    "death_register": "register of deaths",
+    "certificate": "death certificate or public notice",
+    "unknown": "not known any more",
+}
+ONLY_REPORTED = ("relative", "unknown")  # sources on whose word alone a death stays reported
+DEATH_CERTAINTIES = {
+    "reported": "only said",
+    "confirmed": "checked by staff",
+    "adjudicated": "judged by a named person",
+}
+HOW_EXACTLY = {"day": "to the day", "month": "to the month", "year": "to the year"}
 # How far a withdrawal goes: each takes in those before it.
 WITHDRAWAL_EXTENTS = {
     "messages": "no more messages; the clinic may still call or write by hand",
@@ -31,6 +46,7 @@ WITHDRAWAL_EXTENTS = {
     "records": "no more contact, and nothing more from records",
     "erasure": "all of that, and what is kept is to be erased",
 }
+USUAL_MAJORITY = 18  # where the clinic has set none
 CONSENT_BY = {"self": "the patient", "parent": "a parent or guardian", "representative": "a legal representative"}
 AFTER_CAPACITY = {
     "stop": "questionnaires stop",
@@ -99,6 +115,19 @@ WITHDRAWAL: tuple[Field, ...] = (
         stays="the day of withdrawal leaves"),
     Field("messages_stopped_on", "No more messages from", Kind.DAY, "end", tense=Tense.PAST, asked=False,
         stays="a column of its own in the exports"),
+    Field("records_closed_on", "Nothing more from records from", Kind.DAY, "end", tense=Tense.PAST, asked=False,
+        stays="columns of its own in the exports"),
+    Field("erasure_asked_on", "Erasure asked for on", Kind.DAY, "end", tense=Tense.PAST, asked=False,
+        stays="columns of its own in the exports"),
+)  # fmt: skip
+
+# By whom a death is known, how surely, and how exactly its day is.
+DEATH: tuple[Field, ...] = (
+    Field("died_source", "Known from", Kind.CHOICE, "end", words=DEATH_SOURCES, required=True,
+        stays="columns of its own in the exports"),
+    Field("died_certainty", "How sure", Kind.CHOICE, "end", words=DEATH_CERTAINTIES, required=True,
+        stays="columns of its own in the exports"),
+    Field("died_precision", "Its day is known", Kind.CHOICE, "end", words=HOW_EXACTLY, stays="columns of its own in the exports"),
 )  # fmt: skip
 
 CAPACITY: tuple[Field, ...] = (
@@ -128,4 +157,6 @@ HOSPITAL_NUMBER: tuple[Field, ...] = (
 LEAVING: tuple[Field, ...] = (
     Field("reason", "What happened", Kind.CHOICE, "end", words=ENDS, required=True, stays="a column of its own in the exports"),
     Field("leave-on", "Day", Kind.DAY, "end", tense=Tense.PAST, required=True, stays="columns of its own in the exports"),
+    Field("by", "A withdrawal: by whom", Kind.CHOICE, "end", words=CONSENT_BY, stays=_DECIDES),
+    Field("by_name", "Name, if not the patient", Kind.TEXT, "end", longest=120, stays=_NAMES),
 )  # fmt: skip

@@ -46,6 +46,9 @@ class ContactAttempt(Base):
     again_on: Mapped[date | None]
     to_second_contact: Mapped[bool | None]  # whether it went to the second contact person, who is not the patient
     note: Mapped[str | None] = mapped_column(Sealed("contact_attempt.note"))
+    taken_back_at: Mapped[datetime | None] = mapped_column(
+        Instant
+    )  # written down in error, such as for another patient
 
 
 class Flag(Base):

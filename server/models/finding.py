@@ -180,6 +180,8 @@ class KnownStatus(Base):
     alive: Mapped[str | None] = mapped_column(String(10))
     side: Mapped[str | None] = mapped_column(String(5))
     implant: Mapped[str | None] = mapped_column(String(10))
+    examined: Mapped[bool | None]
+    covers: Mapped[bool | None]
     taken_back_at: Mapped[datetime | None] = mapped_column(Instant)
     made_at: Mapped[datetime] = mapped_column(Instant)
     made_by_id: Mapped[int | None] = mapped_column(ForeignKey("staff_account.id"))

@@ -11,7 +11,7 @@ from sqlalchemy.orm import Mapped, mapped_column, relationship
 from server.models.operation import Operation
 from server.store.base import Base, Big, Instant, one_of, partial_index, table_args
 
-END_REASONS = ("died", "withdrew", "transferred", "cancelled", "capacity_lost", "taken_back")
+END_REASONS = ("died", "withdrew", "transferred", "cancelled", "capacity_lost", "no_follow_up", "taken_back")
 WINDOW_STATES = ("early", "in", "late", "off_schedule", "recalled")
 
 

@@ -10,6 +10,7 @@ from server.store.base import Base, Big, Instant, one_of, partial_index, table_a
 CHANNELS = ("email", "sms", "push", "letter")
 OUTCOMES = (
     "sent",
+    "returned",  # sent, and came back undelivered, as somebody saw afterwards
     "no_contact",
     "no_consent",
     "already_answered",

@@ -5,7 +5,16 @@ from datetime import date, datetime
 from sqlalchemy import Boolean, ForeignKey, Index, LargeBinary, String
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
-from server.fields.person import AFTER_CAPACITY, CONSENT_BY, CONSENT_KINDS, SEXES, WITHDRAWAL_EXTENTS
+from server.fields.event import PRECISIONS
+from server.fields.field import CERTAINTIES
+from server.fields.person import (
+    AFTER_CAPACITY,
+    CONSENT_BY,
+    CONSENT_KINDS,
+    DEATH_SOURCES,
+    SEXES,
+    WITHDRAWAL_EXTENTS,
+)
 from server.models.operation import Shoulder
 from server.store.base import Base, Big, Instant, Sealed, SealedDay, one_of, partial_index, table_args
 
@@ -17,6 +26,9 @@ class Patient(Base):
     __table_args__ = table_args(
         one_of("sex", SEXES),
         one_of("withdrawal_extent", WITHDRAWAL_EXTENTS),
+        one_of("died_precision", PRECISIONS),
+        one_of("died_source", DEATH_SOURCES),
+        one_of("died_certainty", CERTAINTIES),
         one_of("capacity_then", AFTER_CAPACITY),
         Index("ix_patient_birth_year", "birth_year"),
     )
@@ -36,10 +48,16 @@ class Patient(Base):
     phone: Mapped[str | None] = mapped_column(Sealed("patient.phone"))
     address: Mapped[str | None] = mapped_column(Sealed("patient.address"))
     second_contact: Mapped[str | None] = mapped_column(Sealed("patient.second_contact"))
-    died_on: Mapped[date | None]
-    withdrew_on: Mapped[date | None]
+    died_on: Mapped[date | None]  # the first day that it can have been, by `died_precision`; None there: the day itself
+    died_precision: Mapped[str | None] = mapped_column(String(5))
+    died_source: Mapped[str | None] = mapped_column(String(20))
+    died_certainty: Mapped[str | None] = mapped_column(String(12))
     withdrawal_extent: Mapped[str | None] = mapped_column(String(12))
+    # From when, for each step of a withdrawal: a later one leaves the days of those before it as they are.
     messages_stopped_on: Mapped[date | None]  # followed as before, but no message goes
+    withdrew_on: Mapped[date | None]  # from all contact
+    records_closed_on: Mapped[date | None]
+    erasure_asked_on: Mapped[date | None]
     transferred_on: Mapped[date | None]
     lost_on: Mapped[date | None]  # date of last contact, once a person confirmed the proposal
     capacity_lost_on: Mapped[date | None]

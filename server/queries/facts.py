@@ -6,8 +6,8 @@ from typing import Any
 
 from sqlalchemy import Row
 
-from server.fields.operation_words import starts_follow_up
 from server.models import FollowUp, Operation, Patient, Timepoint
+from server.schedule.dates import last_possible
 from server.schedule.follow_up_dates import EndReason, FollowUpDates
 from server.schedule.status import Facts, Standing, Status, standing, status
 from server.schedule.timepoint_code import TimepointCode
@@ -68,6 +68,12 @@ def baseline_window_state(operation: Operation, answered_on: date, early_over_da
     return WindowState.IN if state == WindowState.RECALLED and operation.surgery_on is None else state
 
 
+def death_by(patient: PatientRow) -> date | None:
+    """The last day that a death can have been, where its day is known to the month or year."""
+    on: date | None = patient.died_on
+    return None if on is None else last_possible(on, patient.died_precision)
+
+
 def left_on(patient: PatientRow) -> tuple[date, EndReason] | None:
     """From when and why nothing is expected of the patient at all, the first of several."""
     days = (
@@ -90,19 +96,7 @@ def spoken_for_since(patient: Patient) -> date | None:
 
 
 def dates_of(follow_up: FollowUp) -> FollowUpDates:
-    """The dates of a follow-up, from its operation and its baselines. Loads both.
-
-    An operation that was corrected to a kind without a follow-up expects nothing, from the beginning.
-    """
-    dates, operation = _recorded_dates(follow_up), follow_up.operation
-    if dates.end_reason == EndReason.TAKEN_BACK:
-        return dates
-    if starts_follow_up(operation.kind, operation.stage):
-        return dates
-    return replace(dates, ended_on=follow_up.started_on, end_reason=EndReason.CANCELLED)
-
-
-def _recorded_dates(follow_up: FollowUp) -> FollowUpDates:
+    """The dates of a follow-up, from its operation and its baselines. Loads both."""
     operation = follow_up.operation
     baselines = [row for row in follow_up.timepoints if TimepointCode.parse(row.code).is_before_surgery]
     baselines.sort(key=lambda row: row.attempt)

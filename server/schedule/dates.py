@@ -23,7 +23,7 @@ def anniversary(surgery_on: date, k: int) -> date:
         return date(surgery_on.year + k, 2, 28)
 
 
-def last_possible(on: date, precision: str) -> date:
+def last_possible(on: date, precision: str | None) -> date:
     """The last day that a day known to its month or year can be; `on` is the first."""
     if precision == "year":
         return date(on.year, 12, 31)

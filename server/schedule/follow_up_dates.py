@@ -13,6 +13,7 @@ class EndReason(StrEnum):
     TRANSFERRED = "transferred"
     CANCELLED = "cancelled"
     CAPACITY_LOST = "capacity_lost"
+    NO_FOLLOW_UP = "no_follow_up"  # the operation turned out to be one with which none begins
     TAKEN_BACK = "taken_back"  # the operation or the enrolment was entered in error
 
 

@@ -6,6 +6,8 @@ Rules:
 2. A relative's word, and what somebody else answered for the patient, is reported: it stands apart and moves nothing that is known.
 3. Nothing after the as-of day counts, and nothing after a death.
 4. An implant of whose state nothing was known for 24 months is lost. That is derived at each look, never stored.
+5. Once a source said that the shoulder was operated again, the implant is not known to be in place until such an operation is recorded,
+   or a source says later that there was none at all. An answer of "not since I was last asked" speaks of later days only.
 """
 
 from collections.abc import Iterable, Mapping
@@ -62,30 +64,54 @@ SHOWS: Mapping[Source, frozenset[Fact]] = {
 REPORTED = frozenset({Source.RELATIVE, Source.ANSWER_FOR})
 
 
+class Again(StrEnum):
+    """What a source says of another operation on the shoulder of which it speaks."""
+
+    RECORDED = "recorded"  # the operation itself, as it stands in the record
+    SAID = "said"
+    NOT_SINCE_LAST = "not_since_last"  # none since the form before
+    NONE = "none"  # none at all
+
+
+class State(StrEnum):
+    IN_PLACE = "in_place"
+    OPERATED_NOT_RECORDED = "operated_not_recorded"
+
+
 @dataclass(frozen=True)
 class Sighting:
-    """What one source says on one day. `side`: the shoulder of whose implant it speaks; None where it speaks of none."""
+    """What one source says on one day. `side`: the shoulder of whose implant it speaks; None where it speaks of none.
+
+    `until`: the last day that `on` can be, where that is not known exactly. `reported`: it stands apart, whatever its source.
+    """
 
     on: date
     source: Source
     says: frozenset[Fact]
     side: str | None = None
+    again: Again | None = None
+    until: date | None = None
+    reported: bool = False
 
 
 @dataclass(frozen=True)
 class Known:
+    """`state`: of an implant."""
+
     on: date
     source: Source
+    state: State | None = None
 
 
 @dataclass(frozen=True)
 class LastKnown:
-    """`implant` by side. `reported`: what only somebody else said later than anything known; by fact, for implants of any side."""
+    """`implant` by side. The `reported_…`: what was only said later than anything known."""
 
     contact: Known | None = None
     alive: Known | None = None
     implant: Mapping[str, Known] = field(default_factory=dict)
-    reported: Mapping[Fact, Known] = field(default_factory=dict)
+    reported_alive: Known | None = None
+    reported_implant: Mapping[str, Known] = field(default_factory=dict)
 
     def implant_lost(self, side: str, since: date, as_of: date) -> bool:
         """Whether nothing was known of this implant for 24 months; `since`: the day it was put in, before which none was there."""
@@ -94,22 +120,60 @@ class LastKnown:
 
 
 def last_known(sightings: Iterable[Sighting], as_of: date, died_on: date | None = None) -> LastKnown:
-    """The latest of each; of two on one day the one that stands first in SHOWS."""
+    """The latest of each; of two on one day the one that stands first in SHOWS. `died_on`: the last day that it can have been."""
     end = as_of if died_on is None else min(as_of, died_on)
     order = list(SHOWS)
     seen = sorted((each for each in sightings if each.on <= end), key=lambda each: (each.on, -order.index(each.source)))
-    contact = alive = None
-    implant: dict[str, Known] = {}
-    reported: dict[Fact, Known] = {}
+    sides = sorted({each.side for each in seen if each.side is not None})
+    contact, _none = _latest(seen, Fact.CONTACT)
+    alive, reported_alive = _latest(seen, Fact.ALIVE)
+    implants = {side: _latest([each for each in seen if each.side == side], Fact.IMPLANT) for side in sides}
+    return LastKnown(
+        contact,
+        alive,
+        {side: known for side, (known, _reported) in implants.items() if known is not None},
+        reported_alive,
+        {side: reported for side, (_known, reported) in implants.items() if reported is not None},
+    )
+
+
+def _latest(seen: list[Sighting], fact: Fact) -> tuple[Known | None, Known | None]:
+    """What is known last, and what was only said later than that. `seen`: in order; for an implant those of its side."""
+    known: Sighting | None = None
+    reported: Sighting | None = None
     for each in seen:
-        known, moves = Known(each.on, each.source), each.says & SHOWS[each.source]
-        if each.source in REPORTED:
-            reported.update(dict.fromkeys(moves, known))
-            continue
-        contact = known if Fact.CONTACT in moves else contact
-        alive = known if Fact.ALIVE in moves else alive
-        if Fact.IMPLANT in moves and each.side is not None:
-            implant[each.side] = known
-        for fact in moves:
-            reported.pop(fact, None)
-    return LastKnown(contact, alive, implant, reported)
+        if fact in each.says & SHOWS[each.source]:
+            known, reported = (known, each) if _is_reported(each) else (each, None)
+    return _known(known, seen, fact), _known(reported, seen, fact)
+
+
+def _known(found: Sighting | None, seen: list[Sighting], fact: Fact) -> Known | None:
+    if found is None:
+        return None
+    return Known(found.on, found.source, _state(seen, found) if fact == Fact.IMPLANT else None)
+
+
+def _is_reported(sighting: Sighting) -> bool:
+    return sighting.reported or sighting.source in REPORTED
+
+
+def _state(seen: list[Sighting], last: Sighting) -> State:
+    """By rule 5, from what was said by the day of `last`; what was only reported counts where `last` is only reported too."""
+    said = [each for each in seen if each.on <= last.on and (_is_reported(last) or not _is_reported(each))]
+    recorded = [each for each in seen if each.again == Again.RECORDED]
+    not_since: date | None = None
+    missing = False
+    for each in said:
+        if each.again == Again.SAID:
+            missing = missing or not any(_can_be(operation, each, not_since) for operation in recorded)
+        elif each.again in (Again.NONE, Again.NOT_SINCE_LAST):
+            missing = missing and each.again == Again.NOT_SINCE_LAST
+            not_since = each.on
+    return State.OPERATED_NOT_RECORDED if missing else State.IN_PLACE
+
+
+def _can_be(operation: Sighting, said: Sighting, not_since: date | None) -> bool:
+    """Whether a recorded operation can be the one that was spoken of; by `not_since` there had been none."""
+    return operation.on <= (said.until or said.on) and (
+        not_since is None or (operation.until or operation.on) > not_since
+    )

@@ -78,6 +78,7 @@ class Reason(StrEnum):
     TRANSFERRED = "transferred"
     CANCELLED = "cancelled"
     CAPACITY_LOST = "capacity_lost"
+    NO_FOLLOW_UP = "no_follow_up"
     TAKEN_BACK = "taken_back"
 
 

@@ -2,8 +2,9 @@
 
 Rules:
 
-1. A message that was sent reaches, and so does a try of staff in which somebody was spoken to, a message was left, or a letter posted that
-   did not come back. A try about everything that was open is about each form that was offered that day.
+1. A message that was sent and did not come back reaches, and so does a try of staff in which somebody was spoken to, a message was left,
+   or a letter posted that did not come back. A try about everything that was open is about each form that was offered that day. A talk
+   with the second contact person asks that person, not the patient.
 2. A sheet that was fetched shows a form only while it is offered: not while a text holds it back, nor while the form of the shoulder's
    other follow-up is sent in its place, nor before its invitation where another follow-up of the shoulder runs. Since two records
    were made one the link of the other one opens the same sheet.
@@ -105,7 +106,8 @@ def _attempts(wanted: ColumnElement[bool]) -> Question:
     posted = and_(ContactAttempt.channel == "letter", ContactAttempt.result != "wrong_number")
     tried = select(*_COLUMNS, ContactAttempt.at.label("at"), *_how(about_all, false()))
     joined = tried.join(ContactAttempt, or_(ContactAttempt.timepoint_id == Timepoint.id, of_patient))
-    return joined.where(wanted, or_(ContactAttempt.result.in_(REACHED), posted))
+    standing = ContactAttempt.to_second_contact.is_not(True), ContactAttempt.taken_back_at.is_(None)
+    return joined.where(wanted, *standing, or_(ContactAttempt.result.in_(REACHED), posted))
 
 
 def _fetches(wanted: ColumnElement[bool]) -> tuple[Question, ...]:

@@ -10,6 +10,7 @@ from datetime import date, datetime
 from sqlalchemy import delete, exists, or_, select
 from sqlalchemy.orm import Session
 
+from server.fields.operation_words import starts_follow_up
 from server.models import ContactAttempt, Flag, FollowUp, Message, Operation, Patient, Response, Timepoint, Transition
 from server.queries.current import mark_sheets_stale
 from server.queries.facts import baseline_window_state, capacity_lost, dates_of, left_on
@@ -65,6 +66,7 @@ def refresh_timepoints(
 def _settle_end(session: Session, follow_up: FollowUp, now: datetime, by_id: int | None) -> bool:
     """Nothing more is expected from the first of death, withdrawal, transfer, lost capacity and cancelled surgery on; never for silence.
 
+    Of an operation that was corrected to one without a follow-up nothing is, from the beginning.
     Of what was entered in error nothing ever was.
     """
     days = select(
@@ -72,10 +74,13 @@ def _settle_end(session: Session, follow_up: FollowUp, now: datetime, by_id: int
         Patient.taken_back_at,
     )  # fmt: skip
     patient = session.execute(days.where(Patient.id == follow_up.operation.shoulder.patient_id)).one()
-    cancelled_on = follow_up.operation.cancelled_on
+    operation = follow_up.operation
+    cancelled_on = operation.cancelled_on
     ends = [end for end in (left_on(patient), capacity_lost(patient)) if end is not None]
     ends += [(cancelled_on, EndReason.CANCELLED)] if cancelled_on is not None else []
-    if follow_up.operation.taken_back_at is not None or patient.taken_back_at is not None:
+    if not starts_follow_up(operation.kind, operation.stage):
+        ends.append((follow_up.started_on, EndReason.NO_FOLLOW_UP))
+    if operation.taken_back_at is not None or patient.taken_back_at is not None:
         ends = [(follow_up.started_on, EndReason.TAKEN_BACK)]
     on, reason = min(ends, default=(None, None))
     if (follow_up.ended_on, follow_up.end_reason) == (on, reason):

@@ -106,6 +106,7 @@ END = {
     "transferred": phrase_in("end", "moved to another clinic"),
     "cancelled": phrase_in("end", "surgery cancelled"),
     "capacity_lost": phrase_in("end", "cannot decide any more"),
+    "no_follow_up": phrase_in("end", "no follow-up with such an operation"),
     "taken_back": phrase_in("end", "entered in error"),
 }
 ENVELOPE = {

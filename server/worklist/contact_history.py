@@ -76,7 +76,7 @@ def _outcomes(session: Session, timepoints: Collection[int]) -> dict[int, dict[s
 def _calls(session: Session, patients: Collection[int]) -> dict[int, list[Call]]:
     wanted = select(
         ContactAttempt.patient_id, ContactAttempt.at, ContactAttempt.result, ContactAttempt.timepoint_id
-    ).where(ContactAttempt.patient_id.in_(patients))
+    ).where(ContactAttempt.patient_id.in_(patients), ContactAttempt.taken_back_at.is_(None))
     found: dict[int, list[Call]] = {}
     for row in session.execute(wanted.order_by(ContactAttempt.at, ContactAttempt.id)):
         found.setdefault(row.patient_id, []).append(Call(row.at, row.result, row.timepoint_id))

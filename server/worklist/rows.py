@@ -215,7 +215,7 @@ _FLAG_REASONS = {
     "consent_again": phrase("is of age now: a consent that somebody else gave is to be asked for again"),
     "contact_change": phrase("said %(ago)s that the ways to reach them changed. Enter the new ones"),
     "said_died": phrase(
-        "whoever opened the link said %(ago)s that this person has died. No message goes out until it is entered or undone"
+        "it was said %(ago)s that this person has died. No message goes out until it is entered or undone"
     ),
     "asked_for_call": phrase("asked %(ago)s to be called"),
     "asked_to_stop": phrase("asked %(ago)s for no more messages. None goes out until it is settled"),

@@ -76,6 +76,7 @@ _UNSENT = {
     "no_contact": phrase("no message could be sent: there is no address to send to"),
     "no_consent": phrase("no message could be sent: there is no consent to contact"),
     "channel_failed": phrase("no message could be sent: sending failed"),
+    "returned": phrase("the message came back undelivered"),
 }
 
 

@@ -15,6 +15,8 @@ from server.fields.field import Value
 from server.fields.operation_words import KINDS, OPERATION_KINDS, starts_follow_up
 from server.models import AuditEntry, Component, FieldChange, Operation, Patient
 from server.queries.coverage import read_lines
+from server.queries.facts import standing_of
+from server.schedule.status import Reason
 from tests.clinic.cast import DONE, PLANNED, with_shoulders
 from tests.clinic.cast import Desk as Counter
 from tests.storehouse import NOW, TODAY, standard_plan
@@ -157,7 +159,13 @@ def test_a_kind_without_a_follow_up_expects_nothing_any_more(desk: Counter) -> N
         assert [row.code for row in revision.follow_ups[0].timepoints if row.not_expected_on is None]
         correct(session, revision, stage="first_of_two", why="a second stage is planned")
         session.expire_all()
-        assert [row.code for row in revision.follow_ups[0].timepoints if row.not_expected_on is None] == []
+        follow_up = revision.follow_ups[0]
+        assert {row.not_expected_reason for row in follow_up.timepoints} == {follow_up.end_reason} == {"no_follow_up"}
+        reasons = {standing_of(row, TODAY).reason for row in follow_up.timepoints}
+        assert reasons == {Reason.NO_FOLLOW_UP, Reason.ENROLLED_LATER}, "what had closed before stays so"
+        correct(session, revision, stage="one", why="there will be no second one")
+        session.expire_all()
+        assert {row.not_expected_reason for row in follow_up.timepoints} == {follow_up.end_reason} == {None}
 
 
 def test_which_kinds_start_a_follow_up_is_one_table() -> None:

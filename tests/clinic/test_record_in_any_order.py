@@ -31,7 +31,7 @@ from server.clinic.merge_undo import undo_merge
 from server.clinic.operation_entry import ComponentsEntry, correct_operation
 from server.clinic.recorded import take_back
 from server.clinic.side import OTHER, correct_side, what_moves
-from server.clinic.withdrawal import undo_end, withdraw
+from server.clinic.withdrawal import Wish, undo_end, withdraw
 from server.fields.field import Value
 from server.models import ClinicEvent, Patient, PatientMerge
 from tests.clinic.record_model import Merge, Op, Person, merged
@@ -175,10 +175,11 @@ class AnyOrder(RuleBasedStateMachine):
     def ask(self, which: int) -> None:
         self.do(lambda session: self.world.ask(session, self.person(which)))
 
-    @rule(which=WHICH, days=st.integers(0, 30))
-    def die(self, which: int, days: int) -> None:
+    @rule(which=WHICH, days=st.integers(0, 30), checked=st.booleans())
+    def die(self, which: int, days: int, checked: bool) -> None:
         person, on = self.person(which), self.world.today - timedelta(days=days)
-        if self.do(lambda session: patient_died(session, session.get_one(Patient, person.id), on, **self.world.stamp)):
+        stamp = {**self.world.stamp, "checked": checked}
+        if self.do(lambda session: patient_died(session, session.get_one(Patient, person.id), on, **stamp)):
             person.ends["died"] = on
 
     @rule(which=WHICH, days=st.integers(0, 30))
@@ -186,7 +187,7 @@ class AnyOrder(RuleBasedStateMachine):
         person, on = self.person(which), self.world.today - timedelta(days=days)
         stamp = self.world.stamp
         if self.do(
-            lambda session: withdraw(session, session.get_one(Patient, person.id), on, extent="contact", why=WHY, **stamp)
+            lambda session: withdraw(session, session.get_one(Patient, person.id), on, Wish("contact", WHY), **stamp)
         ):  # fmt: skip
             person.ends["withdrew"] = on
 

@@ -14,7 +14,7 @@ from scoring.library import load_library
 from server.clinic import leaving, surgery
 from server.clinic.contradiction import Contradiction
 from server.clinic.entries import EntryRefused, ShoulderEntry
-from server.clinic.withdrawal import withdraw
+from server.clinic.withdrawal import Wish, withdraw
 from server.models import AuditEntry, FollowUp, InstalledPlan, Operation, Patient
 from server.queries.clock import the_clinic
 from server.queries.coverage import read_lines
@@ -33,7 +33,7 @@ REVISION = ShoulderEntry(side="left", kind="revision", surgery_on=date(2026, 6, 
 
 def withdrew(session: Session, patient: Patient, on: date, **known: Any) -> None:
     """From all contact, as most who withdraw mean it."""
-    withdraw(session, patient, on, extent="contact", why=None, **known)
+    withdraw(session, patient, on, Wish("contact"), **known)
 
 
 def their_own() -> InstalledPlan:

@@ -29,6 +29,7 @@ from server.exports.thresholds import threshold_rows
 from server.exports.wide import scale_name, wide_columns
 from server.fields.leaving import exported
 from server.fields.operation_words import threshold_type
+from server.models import KnownStatus
 from server.timepoints.plan_file import check_plan_file
 from server.timepoints.plan_install import install_plan
 from tests.exports.clinic import CANARY, SURGERY, Exporter, ada_answers, add_patient
@@ -312,14 +313,49 @@ def test_a_surgeon_is_a_code_that_stays_the_same_and_tells_no_name(exporter: Exp
 
 def test_withdrawal_and_transfer_are_told_with_their_days(exporter: Exporter) -> None:
     with exporter.store.writing() as session:
-        ada = add_patient(session, withdrew_on=date(2025, 1, 2), withdrawal_extent="contact")
+        ada = add_patient(
+            session, withdrew_on=date(2025, 1, 2), withdrawal_extent="records", records_closed_on=date(2025, 2, 2)
+        )
         ben = add_patient(session, "Y-0002", transferred_on=date(2025, 3, 4))
         for person in (ada, ben):
             add_operation(session, person, surgery_on=SURGERY)
     exporter.export()
     first, second = exporter.rows("operations.csv")
-    assert (first["withdrawn_on"], first["withdrawal_extent"], first["transferred_on"]) == ("2025-01-02", "contact", "")
+    assert (first["withdrawn_on"], first["withdrawal_extent"], first["transferred_on"]) == ("2025-01-02", "records", "")
+    assert (first["records_closed_on"], first["erasure_asked_on"]) == ("2025-02-02", "")
     assert (second["withdrawn_on"], second["transferred_on"]) == ("", "2025-03-04")
+
+
+def test_a_death_says_by_whom_how_surely_and_how_exactly_it_is_known(exporter: Exporter) -> None:
+    told = {"died_on": date(2025, 5, 1), "died_source": "relative", "died_certainty": "reported"}
+    with exporter.store.writing() as session:
+        for number, precision in enumerate(["month", None]):
+            add_operation(
+                session, add_patient(session, f"Y-000{number}", **told, died_precision=precision), surgery_on=SURGERY
+            )
+    exporter.export()
+    rows = [
+        tuple(row[f"died_{each}"] for each in ("on", "precision", "source", "certainty"))
+        for row in exporter.rows("operations.csv")
+    ]
+    assert rows == [("2025-05-01", each, "relative", "reported") for each in ("month", "day")]
+
+
+def test_an_implant_that_was_operated_again_unrecorded_is_not_told_as_in_place(exporter: Exporter) -> None:
+    said = {"known_on": date(2025, 5, 1), "side": "left", "made_at": NOW}
+    with exporter.store.writing() as session:
+        patient = add_patient(session)
+        for side in ("left", "right"):
+            add_operation(session, patient, side, surgery_on=SURGERY)
+        session.add(KnownStatus(patient_id=patient.id, source="patient", implant="operated", **said))
+        said["side"] = "right"
+        session.add(KnownStatus(patient_id=patient.id, source="relative", implant="in_place", **said))
+    exporter.export()
+    left, right = exporter.rows("operations.csv")
+    assert (left["last_implant_on"], left["last_implant_state"]) == ("2025-05-01", "operated_not_recorded")
+    assert (left["last_implant_reported_on"], left["last_implant_reported_state"]) == ("", "")
+    assert (right["last_implant_on"], right["last_implant_state"]) == (SURGERY.isoformat(), "in_place")
+    assert (right["last_implant_reported_on"], right["last_implant_reported_state"]) == ("2025-05-01", "in_place")
 
 
 def test_the_codebook_says_where_each_plan_came_from(exporter: Exporter) -> None:

@@ -16,7 +16,7 @@ from server.fields.finding import FINDING, RADIOGRAPHIC
 from server.fields.known_status import KNOWN_STATUS
 from server.fields.log import LOG
 from server.fields.operation import GROUPS, OPERATION, SHOULDER
-from server.fields.person import ATTEMPT, CAPACITY, CONSENT, ENDS_ON, HOSPITAL_NUMBER, PERSON, WITHDRAWAL
+from server.fields.person import ATTEMPT, CAPACITY, CONSENT, DEATH, ENDS_ON, HOSPITAL_NUMBER, PERSON, WITHDRAWAL
 from server.models import (
     Base,
     Clinic,
@@ -55,7 +55,7 @@ FITS = {
     "clinic": Fit(Clinic, SETTINGS, frozenset({"id", "mode", "clock_real_at", "clock_shown_at"})),
     "patient": Fit(
         Patient,
-        (*PERSON, *ENDS_ON, *WITHDRAWAL, *CAPACITY),
+        (*PERSON, *ENDS_ON, *DEATH, *WITHDRAWAL, *CAPACITY),
         MADE | {"handle", "birth_year", "lost_on", "erased_at", "merged_into_id", "taken_back_at"},
     ),
     "consent": Fit(
@@ -64,7 +64,9 @@ FITS = {
     "hospital_number": Fit(
         HospitalNumber, HOSPITAL_NUMBER, MADE | {"patient_id", "number_digest", "issued_digest", "removed_at"}
     ),
-    "attempt": Fit(ContactAttempt, ATTEMPT, frozenset({"id", "patient_id", "timepoint_id", "at", "by_id"})),
+    "attempt": Fit(
+        ContactAttempt, ATTEMPT, frozenset({"id", "patient_id", "timepoint_id", "at", "by_id", "taken_back_at"})
+    ),
 }
 EACH = [pytest.param(name, field, id=f"{name}-{field.name}") for name, fit in FITS.items() for field in fit.fields]
 TYPES: dict[Kind, tuple[type, ...]] = {

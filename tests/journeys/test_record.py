@@ -170,6 +170,8 @@ def test_a_nurse_takes_back_a_death_that_was_another_person_s(site: Site, nurse:
     nurse.goto(f"{site.address}/patients/{patient_id}/leave")
     nurse.get_by_label("What happened").select_option("died")
     nurse.locator("#leave-on").fill(site.case.today.isoformat())
+    nurse.get_by_label("Known from").select_option("gp")
+    nurse.get_by_label("How sure").select_option("confirmed")
     nurse.get_by_label("I am sure").check()
     nurse.get_by_role("button", name="Write it down").press("Enter")
     nurse.wait_for_url("**/patients/*?done=left")
@@ -184,7 +186,11 @@ def test_a_nurse_takes_back_a_death_that_was_another_person_s(site: Site, nurse:
     day = site.case.today.isoformat()
     assert changes_of(site, "patient", patient_id) == [
         ("died_on", None, day, None),
+        ("died_source", None, "gp", None),
+        ("died_certainty", None, "confirmed", None),
         ("died_on", day, None, "it was her sister"),
+        ("died_source", "gp", None, "it was her sister"),
+        ("died_certainty", "confirmed", None, "it was her sister"),
     ]
     with site.case.store.reading() as session:
         ends = select(Timepoint.not_expected_on).where(Timepoint.patient_id == patient_id)

@@ -3,10 +3,11 @@
 from datetime import timedelta
 
 import pytest
-from sqlalchemy import select
+from sqlalchemy import delete, select
 
 from server.clinic.contact import record_attempt
-from server.models import Patient, StaffAccount
+from server.models import Flag, Message, Patient, StaffAccount, Timepoint
+from server.timepoints.asked import note_asked
 from tests.reminders.cast import DUE, INVITES, LADDER, REMINDS, House, right
 
 # The days are the clock's; test_tick.py and test_killed.py write the same on both databases.
@@ -15,8 +16,8 @@ pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, 
 DAY = timedelta(days=1)
 
 
-def called(house: House, result: str) -> None:
-    """The nurse spoke to Ada today about all that is open."""
+def called(house: House, result: str, *, second: bool = False) -> None:
+    """The nurse spoke to Ada, or to her second contact, today about all that is open."""
     with house.case.store.writing() as session:
         nurse = session.scalars(select(StaffAccount)).first()
         if nurse is None:
@@ -26,7 +27,7 @@ def called(house: House, result: str) -> None:
             session.add(nurse)
             session.flush()
         patient = session.scalars(select(Patient)).one()
-        call = {"channel": "telephone", "result": result, "note": None, "again_on": None}
+        call = {"channel": "telephone", "result": result, "note": None, "again_on": None, "to_second_contact": second}
         record_attempt(session, patient, call, now=house.case.now, by_id=nurse.id)
 
 
@@ -67,3 +68,23 @@ def test_a_call_that_reached_nobody_changes_nothing_for_the_ladder(house: House)
     called(house, "no_answer")
     house.days(REMINDS[0], REMINDS[2])
     assert house.letter_days() == [INVITES, *REMINDS]
+
+
+@pytest.mark.parametrize("second", [True, False], ids=["the second contact", "the patient"])
+def test_a_talk_with_the_second_contact_asks_nobody_and_settles_no_wish_for_a_call(house: House, second: bool) -> None:
+    patient_id = house.case.enrol(right())
+    house.one_day(INVITES)
+    with house.case.store.writing() as session:
+        for each in session.scalars(select(Timepoint)):
+            each.asked_on = None
+        session.execute(delete(Message))
+    with house.case.store.writing() as session:
+        session.add(Flag(kind="asked_for_call", patient_id=patient_id, raised_at=house.case.now))
+    called(house, "reached", second=second)
+    with house.case.store.writing() as session:
+        row = session.scalars(select(Timepoint).where(Timepoint.last_try == "reached")).one()
+        at_once, row.asked_on = row.asked_on, None
+        session.flush()
+        note_asked(session, [row])
+        assert (at_once is None, row.asked_on is None) == (second, second)
+        assert (session.scalars(select(Flag.settled_at)).one() is None) == second

@@ -106,7 +106,10 @@ def _pages(
     care += [f"/patients/{patient_id}/enrolled", f"/patients/{patient_id}/letter", f"/responses/{response_id}"]
     care += [f"/today?open=timepoint-{timepoint_id}", f"/timepoints/{timepoint_id}/message"]
     care += [f"/flags/{flag_id}", "/patients/999", "/nothing/here", "/audit"]
-    care += [f"/patients/{patient_id}/{page}" for page in ("details", "leave", "consents", "numbers", "same-person")]
+    care += [
+        f"/patients/{patient_id}/{page}"
+        for page in ("details", "leave", "consents", "contacts", "numbers", "same-person")
+    ]
     care += [f"/patients/{patient_id}/operations/1/side"]
     care += [f"/responses/{response_id}/place", f"/patients/{patient_id}/same-person?other=Y-0002"]
     care += [

@@ -119,3 +119,29 @@ def test_answers_and_their_scores_stay_and_say_what_was_said_of_another_operatio
     assert bool(again)
     assert rows(before, "SELECT response_id FROM score") == [(1,)]
     assert rows(before, "SELECT response_id FROM flag") == [(1,)]
+
+
+LEFT = """
+INSERT INTO operation (id, shoulder_id, position, kind, surgery_on, stage, made_at)
+VALUES (2, 1, 2, 'revision', '2025-03-01', 'first_of_two', '2026-02-01 09:00:00');
+INSERT INTO follow_up (id, operation_id, attempt, plan_id, plan_version, started_on) VALUES (2, 2, 1, 'standard', '1', '2025-03-01');
+INSERT INTO timepoint (id, follow_up_id, patient_id, code, attempt, plan_version, form_id, opens_on, invites_on, due_on,
+    not_expected_on, not_expected_reason)
+VALUES (2, 2, 1, 'y1', 1, '1', 'g', '2026-01-01', '2026-01-01', '2026-03-01', '2025-03-01', 'cancelled');
+UPDATE patient SET withdrew_on = '2020-01-02', withdrawal_extent = 'records' WHERE id = 1;
+INSERT INTO audit_entry (id, at, action, thing, detail)
+VALUES (901, '2020-01-02 09:00:00', 'patient:withdrew', 'patient 1', '{"extent": "contact", "on": "2020-01-02"}'),
+    (902, '2023-04-05 09:00:00', 'patient:withdrew', 'patient 1', '{"extent": "records", "on": "2023-04-05"}')
+"""
+
+
+def test_a_later_step_of_a_withdrawal_gets_its_day_and_no_follow_up_is_no_cancelled_surgery(before: Engine) -> None:
+    migrate.upgrade(before, "0023")
+    with before.begin() as connection:
+        for statement in LEFT.split(";"):
+            connection.execute(text(statement.replace(": ", "\\: ")))
+    migrate.upgrade(before)
+    days = "SELECT withdrew_on, records_closed_on, erasure_asked_on FROM patient"
+    assert [str(each) for each in rows(before, days)[0]] == ["2020-01-02", "2023-04-05", "None"]
+    ended = "SELECT f.end_reason, t.not_expected_reason FROM follow_up f JOIN timepoint t ON t.follow_up_id = f.id ORDER BY f.id"
+    assert rows(before, ended) == [(None, None), ("no_follow_up", "no_follow_up")]

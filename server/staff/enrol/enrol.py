@@ -1,25 +1,30 @@
 """Enrolling a patient: one page, few required fields, everything typed stays when something is not right."""
 
 from collections.abc import Mapping
+from datetime import date
 
 from flask import Response, make_response, redirect, render_template, request, url_for
 from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
 from server.clinic.checks import check_enrolment
+from server.clinic.consents import by_whom
 from server.clinic.duplicates import Alike, possible_duplicates
 from server.clinic.enrol import enrol
 from server.clinic.enrolment_form import ASKED, read_enrolment
 from server.clinic.entries import Enrolment
 from server.clinic.log import enrolled_after_all, log_line
-from server.fields.check import EntryRefused
+from server.fields.check import Calendar, EntryRefused, check_values, checked
+from server.fields.field import Errors, named
 from server.fields.operation import in_page_order
 from server.fields.operation_words import SIDES
-from server.fields.person import PERSON
+from server.fields.person import CONSENT, PERSON, USUAL_MAJORITY
+from server.fields.read_form import read_form
 from server.links.make import find_live_link, live_link
 from server.links.publish import publish_sheet
 from server.models import OperationLog, Patient
 from server.queries.clock import the_clinic
+from server.schedule.dates import anniversary
 from server.staff.page.database import reading, writing
 from server.staff.page.patient_link import shown_link
 from server.staff.page.request_context import request_context, runtime, signed_in
@@ -27,7 +32,8 @@ from server.staff.page.unusable_plans import no_new_follow_up
 from server.texts.decision import what_waits
 from server.timepoints.plans import PlanUnusable, read_plans
 
-LABELS = {"shoulders": "Shoulder", "plan": "Follow-up plan", **{field.name: field.label for field in PERSON}}
+GIVER = tuple(named(CONSENT, name) for name in ("given_by", "given_by_name"))
+LABELS = {"shoulders": "Shoulder", "plan": "Follow-up plan", **{field.name: field.label for field in (*PERSON, *GIVER)}}
 SIDE_LABELS = {
     f"{side}_{field.name}": f"{side.capitalize()} shoulder, {field.label}" for side in SIDES for field in ASKED
 }
@@ -59,6 +65,9 @@ def enrol_post() -> Response | AnyResponse:
         alike = possible_duplicates(session, enrolment.person)
         if alike and not request.form.get("not_a_duplicate"):
             return make_response(_render(request.form, {}, alike=alike), 422)
+        enrolment.given_by, errors = _giver(session, enrolment)
+        if errors:
+            return _not_right(errors)
     try:
         with writing() as session:
             patient_id = _keep(session, enrolment)
@@ -67,6 +76,19 @@ def enrol_post() -> Response | AnyResponse:
     except PlanUnusable as problem:
         return _not_right({"plan": [no_new_follow_up(problem)]})
     return redirect(url_for("staff.enrolled", patient_id=patient_id, done="enrolled"))
+
+
+def _giver(session: Session, enrolment: Enrolment) -> tuple[tuple[str, str | None] | None, Errors]:
+    """Who agreed for somebody who is not of age; nothing is asked of anybody else."""
+    today, born = request_context().today, enrolment.person["birth_on"]
+    of_age = anniversary(born, the_clinic(session).majority_age or USUAL_MAJORITY) if isinstance(born, date) else today
+    if today >= of_age or not enrolment.consents:
+        return None, {}
+    values, unreadable = read_form(GIVER, request.form)
+    calendar = Calendar(today)
+    errors = check_values(GIVER, values, calendar) | unreadable
+    errors = errors or by_whom(checked(GIVER, values, calendar), today, "given_by", "given_by_name", of_age)
+    return (str(values["given_by"]), str(values["given_by_name"])) if not errors else None, errors
 
 
 def enrolled(patient_id: int) -> str | AnyResponse:
@@ -117,5 +139,7 @@ def _render(values: Mapping[str, str], errors: Mapping[str, list[str]], *, alike
         field_labels={**LABELS, **SIDE_LABELS},
         alike=alike or [],
         person={field.name: field for field in PERSON},
+        giver=GIVER,
+        ask_giver=any(values.get(field.name) or field.name in errors for field in GIVER),
         asked=in_page_order(ASKED),
     )

@@ -1,14 +1,27 @@
 """Died, withdrew so far, moved to another clinic; and each of these taken back when it was entered for the wrong person."""
 
+from datetime import date
+
 from flask import abort, render_template, request, url_for
 from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
-from server.clinic import leaving, withdrawal
-from server.fields.check import EntryRefused
-from server.fields.person import ENDS, LEAVING, WITHDRAWAL_EXTENTS
+from server.clinic import consents, leaving, withdrawal
+from server.clinic.majority import of_age_on
+from server.fields.check import CheckedEntry, EntryRefused
+from server.fields.person import (
+    CONSENT_BY,
+    DEATH,
+    DEATH_CERTAINTIES,
+    DEATH_SOURCES,
+    ENDS,
+    HOW_EXACTLY,
+    LEAVING,
+    WITHDRAWAL_EXTENTS,
+)
 from server.links.make import end_links, revive_link
 from server.models import Patient
+from server.queries.clock import the_clinic
 from server.queries.facts import left_on
 from server.staff.mending.acts import Shown, is_ticked, mend, read, show, the_reason
 from server.staff.page import words
@@ -29,21 +42,40 @@ def leave(patient_id: int) -> AnyResponse:
         reason, day = entry.text("reason"), entry.day("leave-on")
         if reason is None or day is None:
             abort(400)
+        checked = is_ticked("checked")
         when = {"now": request_context().now, "today": request_context().today, "by_id": signed_in().id}
         if reason == "died":
-            leaving.patient_died(session, patient, day, **when)  # type: ignore[arg-type]
+            leaving.patient_died(session, patient, day, told=_death(), checked=checked, **when)  # type: ignore[arg-type]
         elif reason == "transferred":
-            leaving.transferred(session, patient, day, **when)  # type: ignore[arg-type]
+            leaving.transferred(session, patient, day, checked=checked, **when)  # type: ignore[arg-type]
         else:
             extent = request.form.get("extent", "")
             if extent not in WITHDRAWAL_EXTENTS:
                 raise EntryRefused({"extent": [words.gettext("Ask how far it goes, and choose it.")]})
             why = request.form.get("note", "").strip()[:200] or None
-            withdrawal.withdraw(session, patient, day, extent=extent, why=why, **when)  # type: ignore[arg-type]
+            wish = withdrawal.Wish(extent, why, *_by_whom(session, patient, entry, day))
+            withdrawal.withdraw(session, patient, day, wish, **when)  # type: ignore[arg-type]
         if left_on(patient) is not None:
             end_links(session, patient, now=request_context().now)
 
     return mend(patient_id, change, page=_page, done="left", form="leave")
+
+
+def _death() -> leaving.DeathTold:
+    """Raises EntryRefused until it is said who told of it and how sure it is."""
+    entry = read(DEATH, request.form)
+    return leaving.DeathTold(
+        entry.text("died_source"), entry.text("died_certainty"), entry.text("died_precision") or "day"
+    )
+
+
+def _by_whom(session: Session, patient: Patient, entry: CheckedEntry, on: date) -> tuple[str, str | None]:
+    """Who withdrew, by the rules of consents: the patient, or who decides for them, by name. Raises EntryRefused."""
+    of_age = of_age_on(patient, the_clinic(session))
+    errors = consents.by_whom(entry, on, "by", "by_name", of_age)
+    if errors:
+        raise EntryRefused(errors)
+    return entry.text("by") or "self", entry.text("by_name")
 
 
 def take_back(patient_id: int, end: str) -> AnyResponse:
@@ -78,5 +110,9 @@ def _page(_session: Session, patient: Patient, shown: Shown) -> str:
         shown=shown,
         ends=ENDS,
         extents=WITHDRAWAL_EXTENTS,
+        consent_by=CONSENT_BY,
+        death_sources=DEATH_SOURCES,
+        death_certainties=DEATH_CERTAINTIES,
+        how_exactly=HOW_EXACTLY,
         known={end: day for end, day in known.items() if day is not None},
     )

@@ -1,6 +1,16 @@
 """Putting right what was entered of a patient: identity, consents, numbers, ends, sides, answers, two records of one person."""
 
-from server.staff.mending import answers, consents, details, in_error, leaving, numbers, same_person, sides
+from server.staff.mending import (
+    answers,
+    consents,
+    contacts,
+    details,
+    in_error,
+    leaving,
+    numbers,
+    same_person,
+    sides,
+)
 from server.staff.page.route import CARE, Route
 
 PATIENT = "/patients/<int:patient_id>"
@@ -17,6 +27,9 @@ ROUTES = (
     Route("POST", f"{PATIENT}/consents/<int:consent_id>", "change_consent", consents.change_consent, CARE),
     Route("POST", f"{PATIENT}/capacity", "capacity", consents.capacity, CARE),
     Route("POST", f"{PATIENT}/who-answered", "say_who_answered", consents.say_who_answered, CARE),
+    Route("GET", f"{PATIENT}/contacts", "contacts", contacts.contacts_page, CARE),
+    Route("POST", f"{PATIENT}/contacts/attempts/<int:attempt_id>", "take_back_try", contacts.take_back_try, CARE),
+    Route("POST", f"{PATIENT}/contacts/messages/<int:message_id>", "came_back", contacts.came_back, CARE),
     Route("GET", f"{PATIENT}/numbers", "numbers", numbers.numbers_page, CARE),
     Route("POST", f"{PATIENT}/numbers", "add_number", numbers.add, CARE),
     Route("POST", f"{PATIENT}/numbers/<int:number_id>", "change_number", numbers.change_number, CARE),

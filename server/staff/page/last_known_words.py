@@ -4,17 +4,13 @@ from datetime import date
 
 from sqlalchemy.orm import Session
 
+from server.clinic.later_facts import later_facts
 from server.models import Patient, Shoulder
+from server.queries.facts import death_by
 from server.queries.last_known import last_known_of
-from server.schedule.last_known import Fact, Known
+from server.schedule.last_known import Known, State
 from server.staff.page import words
 from server.words import labels
-from server.words.phrase import phrase
-
-_REPORTED = {
-    Fact.ALIVE: phrase("only reported: alive on %(day)s, %(source)s"),
-    Fact.IMPLANT: phrase("only reported: of an implant on %(day)s, %(source)s"),
-}
 
 
 def told(session: Session, patient: Patient, today: date) -> list[tuple[str, str]]:
@@ -24,8 +20,11 @@ def told(session: Session, patient: Patient, today: date) -> list[tuple[str, str
         (words.gettext("Last contact"), _said(known.contact)),
         (words.gettext("Last known alive"), _said(known.alive)),
     ]
-    if patient.died_on is not None:
-        lines[1] = (words.gettext("Died"), words.day(patient.died_on))
+    died = death_by(patient)
+    if patient.died_on is not None and died is not None:
+        lines[1] = (words.gettext("Died"), words.exact_day(patient.died_on, patient.died_precision))
+        later = later_facts(session, patient, died, of_a_death=True)
+        lines += [(words.gettext("Recorded of a day after the death"), sentence) for sentence in later]
     for shoulder in patient.shoulders:
         since = _first_done(shoulder)
         if since is None:
@@ -35,22 +34,21 @@ def told(session: Session, patient: Patient, today: date) -> list[tuple[str, str
             said = words.gettext("%(known)s; lost: nothing known for 24 months") % {"known": said}
         name = words.say(labels.SHOULDER[shoulder.side])
         lines.append((words.gettext("%(shoulder)s, implant last known") % {"shoulder": name}, said))
-    for fact, by in known.reported.items():
-        if fact in _REPORTED:
-            source = words.say(labels.SEEN_BY[by.source])
-            lines.append(
-                (
-                    words.gettext("Said by others"),
-                    words.say(_REPORTED[fact]) % {"day": words.day(by.on), "source": source},
-                )
-            )
+        reported = known.reported_implant.get(shoulder.side)
+        if reported is not None:
+            lines.append((words.gettext("%(shoulder)s, only reported") % {"shoulder": name}, _said(reported)))
+    if known.reported_alive is not None:
+        lines.append((words.gettext("Alive, only reported"), _said(known.reported_alive)))
     return lines
 
 
 def _said(known: Known | None) -> str:
     if known is None:
         return words.gettext("not known")
-    return f"{words.day(known.on)}, {words.say(labels.SEEN_BY[known.source])}"
+    said = f"{words.day(known.on)}, {words.say(labels.SEEN_BY[known.source])}"
+    if known.state == State.OPERATED_NOT_RECORDED:
+        return words.gettext("%(known)s; operated again, and that operation is not recorded yet") % {"known": said}
+    return said
 
 
 def _first_done(shoulder: Shoulder) -> date | None:

@@ -170,3 +170,18 @@ def test_a_study_number_is_given_once(staff: StaffCase, nurse: Staff) -> None:
     other = {**LEAST, "first_name": "Cleo", "last_name": "Other", "birth_on": "1960-01-01", "study_number": "K-7"}
     answer = nurse.post("/patients/new", other)
     assert answer.status_code == 422 and "belongs to another patient" in answer.text and patients(staff) == 1
+
+
+def test_who_agrees_for_a_child_is_asked_and_kept_with_the_consents(staff: StaffCase, nurse: Staff) -> None:
+    child = {**LEAST, "birth_on": f"{staff.case.today.year - 9}-01-02", "consent_research": "yes"}
+    assert "given_by" not in nurse.get("/patients/new").text
+    asked = nurse.post("/patients/new", child)
+    assert asked.status_code == 422 and "Say by whom." in asked.text and 'name="given_by_name"' in asked.text
+    himself = nurse.post("/patients/new", {**child, "given_by": "self"})
+    assert himself.status_code == 422 and "a parent decides until then" in himself.text
+    assert patients(staff) == 0
+    by = {"given_by": "parent", "given_by_name": "Ida Newcomer"}
+    assert nurse.post("/patients/new", {**child, **by}).status_code == 302
+    with staff.case.store.reading() as session:
+        rows = session.execute(select(Consent.given_by, Consent.given_by_name)).all()
+        assert [tuple(row) for row in rows] == [("parent", "Ida Newcomer")] * 2

@@ -23,7 +23,7 @@ def test_each_source_moves_only_what_it_shows(staff: StaffCase, nurse: Staff) ->
     page = f"/patients/{patient_id}/last-known"
     assert "lost: nothing known for 24 months" in nurse.get(page).text
     said = {"known_on": staff.case.today.isoformat(), "source": "register", "side": "left", "implant": "in_place"}
-    assert nurse.post(f"/patients/{patient_id}/sources/new", said).status_code == 302
+    assert nurse.post(f"/patients/{patient_id}/sources/new", {**said, "covers": "yes"}).status_code == 302
     told = nurse.get(page).text
     assert "register of operations" in told and "lost: nothing known" not in told
     refused = nurse.post(f"/patients/{patient_id}/sources/new", {**said, "source": "death_register"})
@@ -35,13 +35,14 @@ def test_what_a_relative_says_stays_reported(staff: StaffCase, nurse: Staff) -> 
     said = {"known_on": staff.case.today.isoformat(), "source": "relative", "side": "left", "implant": "in_place"}
     assert nurse.post(f"/patients/{patient_id}/sources/new", said).status_code == 302
     told = nurse.get(f"/patients/{patient_id}").text
-    assert "only reported: of an implant" in told and "lost: nothing known for 24 months" in told
+    assert "Left shoulder, only reported" in told and "lost: nothing known for 24 months" in told
 
 
 def test_a_source_entered_in_error_moves_nothing(staff: StaffCase, nurse: Staff) -> None:
     patient_id = enrolled(staff)
     said = {"known_on": staff.case.today.isoformat(), "source": "gp_letter", "side": "left", "implant": "operated"}
-    nurse.post(f"/patients/{patient_id}/sources/new", said)
+    nurse.post(f"/patients/{patient_id}/sources/new", {**said, "examined": "yes"})
+    assert "operated again, and that operation is not recorded yet" in nurse.get(f"/patients/{patient_id}").text
     row = f"/patients/{patient_id}/sources/1"
     assert nurse.post(f"{row}/in-error", {"act": "take", "why_back": "another person's letter"}).status_code == 302
     told = nurse.get(f"/patients/{patient_id}/last-known").text

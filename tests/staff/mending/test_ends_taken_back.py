@@ -9,7 +9,7 @@ from server.clinic.entries import ShoulderEntry
 from server.models import AuditEntry, Consent, Gate, Link, Patient, Response
 from server.queries.last_known import last_known_of
 from server.reminders.contact_block import reason_not_to_contact
-from server.schedule.last_known import Fact, Source
+from server.schedule.last_known import Source
 from tests.staff.mending.mending_case import WHY, mend, patient_of, reasons, status, timepoint_of
 from tests.staff.sent_form import send
 from tests.staff.staff_case import Staff, StaffCase, years_ago
@@ -23,9 +23,16 @@ def ada(staff: StaffCase) -> int:
     return staff.case.enrol(ShoulderEntry(side="left", surgery_on=years_ago(staff.case, 1)))
 
 
+TOLD = {
+    "died": {"died_source": "gp", "died_certainty": "confirmed"},
+    "withdrew": {"by": "self"},
+    "transferred": dict[str, str](),
+}
+
+
 def leave(member: Staff, staff: StaffCase, patient_id: int, reason: str, **changed: str) -> int:
     page = f"/patients/{patient_id}/leave"
-    fields = {"reason": reason, "leave-on": staff.case.today.isoformat(), "sure": "yes", **changed}
+    fields = {"reason": reason, "leave-on": staff.case.today.isoformat(), "sure": "yes", **TOLD[reason], **changed}
     return send(member, page, page, fields).status_code
 
 
@@ -51,7 +58,7 @@ def test_an_end_entered_for_the_wrong_person_is_taken_back_and_the_link_opens_ag
     assert (f"{reason}_on", staff.case.today.isoformat(), None, WHY) in reasons(staff)
     phone = staff.case.phone(ada)
     assert phone.token == token and phone.fetch()[0] == 200
-    assert send(nurse, page, page, {"reason": "died", "leave-on": "2026-06-01", "sure": "yes"}).status_code == 302
+    assert leave(nurse, staff, ada, "died", **{"leave-on": "2026-06-01"}) == 302
 
 
 def test_a_link_that_was_ended_opens_with_a_birth_date_corrected_meanwhile(
@@ -96,7 +103,8 @@ def test_nothing_after_a_withdrawal_from_records_is_entered(staff: StaffCase, nu
     earlier = (staff.case.today - timedelta(days=10)).isoformat()
     leave(nurse, staff, ada, "withdrew", extent="records", **{"leave-on": earlier})
     page = f"/patients/{ada}/leave"
-    refused = send(nurse, page, page, {"reason": "died", "leave-on": staff.case.today.isoformat(), "sure": "yes"})
+    died = {"reason": "died", "leave-on": staff.case.today.isoformat(), "sure": "yes", **TOLD["died"]}
+    refused = send(nurse, page, page, died)
     assert refused.status_code == 422 and "nothing more be taken from records" in refused.text
     revision = {"side": "left", "kind": "revision", "surgery_on": (staff.case.today - timedelta(days=2)).isoformat()}
     added = nurse.post(f"/patients/{ada}/operations/new", revision)
@@ -134,7 +142,7 @@ def test_who_is_moved_before_the_operation_is_refused(staff: StaffCase, nurse: S
     page = f"/patients/{ada}/leave"
     before = (years_ago(staff.case, 1) - timedelta(days=1)).isoformat()
     moved, died = (
-        send(nurse, page, page, {"reason": reason, "leave-on": before, "sure": "yes"})
+        send(nurse, page, page, {"reason": reason, "leave-on": before, "sure": "yes", **TOLD[reason]})
         for reason in ("transferred", "died")
     )
     assert "is before an operation of this patient" in moved.text and "is before an operation" in died.text
@@ -194,7 +202,7 @@ def test_what_the_representative_answers_by_the_link_is_no_score_of_the_patient(
         response = session.scalars(select(Response)).one()
         assert (response.counted, response.answered_by, response.scores) == (True, "someone_else", [])
         known = last_known_of(session, session.get_one(Patient, ada), staff.case.today)
-        assert known.reported[Fact.ALIVE].source == Source.ANSWER_FOR
+        assert known.reported_alive is not None and known.reported_alive.source == Source.ANSWER_FOR
     shown = nurse.get(f"/responses/{response.id}").text
     assert "someone else" in shown and "no score" not in shown
     of_patient = nurse.get(f"/patients/{ada}").text

@@ -146,7 +146,7 @@ def test_taking_a_withdrawal_back_gives_no_consent_back_that_a_merge_ended(staff
     case = staff.case
     kept = case.enrol(left(staff), consents=("contact", "research"))
     alias = case.enrol(right(staff), consents=("contact",), first_name="Ada Maria")
-    leave = {"reason": "withdrew", "leave-on": case.today.isoformat(), "sure": "yes", "extent": "contact"}
+    leave = {"reason": "withdrew", "leave-on": case.today.isoformat(), "sure": "yes", "extent": "contact", "by": "self"}
     nurse.post(f"/patients/{alias}/leave", leave)
     make_one(nurse, kept, "Y-0002")
     page = f"/patients/{kept}/leave"

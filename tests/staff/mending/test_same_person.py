@@ -111,7 +111,13 @@ def test_one_operation_in_both_records_is_asked_about_once_and_either_link_bring
 def test_the_stricter_consent_and_a_lasting_wish_survive(staff: StaffCase, nurse: Staff) -> None:
     kept = staff.case.enrol(left(staff), consents=("contact", "research"))
     alias = staff.case.enrol(right(staff), consents=("contact",), first_name="Ada Maria")
-    leave = {"reason": "withdrew", "leave-on": staff.case.today.isoformat(), "sure": "yes", "extent": "contact"}
+    leave = {
+        "reason": "withdrew",
+        "leave-on": staff.case.today.isoformat(),
+        "sure": "yes",
+        "extent": "contact",
+        "by": "self",
+    }
     nurse.post(f"/patients/{alias}/leave", leave)
     shown = nurse.get(f"/patients/{kept}/same-person?other=Y-0002").text
     assert "takes over the withdrawal" in shown and "The consent to use for research ends" in shown
@@ -161,7 +167,8 @@ def test_twins_and_couples_are_shown_as_such(
 def test_dates_that_cross_and_two_first_operations_are_refused_in_words(staff: StaffCase, nurse: Staff) -> None:
     kept, alias = staff.case.enrol(left(staff, 3)), staff.case.enrol(left(staff, 1), right(staff, 1))
     died = (years_ago(staff.case, 2)).isoformat()
-    nurse.post(f"/patients/{kept}/leave", {"reason": "died", "leave-on": died, "sure": "yes"})
+    told = {"died_source": "gp", "died_certainty": "confirmed"}
+    nurse.post(f"/patients/{kept}/leave", {"reason": "died", "leave-on": died, "sure": "yes", **told})
     shown = nurse.get(f"/patients/{kept}/same-person?other=Y-0002").text
     assert (
         "was operated on after that day" in shown

@@ -9,7 +9,7 @@ from server.clinic.entries import ShoulderEntry
 from server.models import Patient, Response, Score
 from server.queries.current import VALID_SCORE
 from server.queries.last_known import last_known_of
-from server.schedule.last_known import Fact, Source
+from server.schedule.last_known import Source
 from tests.staff.mending.mending_case import WHY, mend, reasons, response_of, timepoint_of
 from tests.staff.sent_form import inputs_of
 from tests.staff.staff_case import Staff, StaffCase, years_ago
@@ -49,7 +49,7 @@ def test_a_person_says_of_answers_that_came_before_it_was_known_who_gave_them(st
     assert ("answered_by", "patient", "someone_else", WHY) in reasons(staff)
     with staff.case.store.reading() as session:
         known = last_known_of(session, session.get_one(Patient, ada), staff.case.today)
-        assert known.reported[Fact.ALIVE].source == Source.ANSWER_FOR
+        assert known.reported_alive is not None and known.reported_alive.source == Source.ANSWER_FOR
     stale = nurse.post(action, {**inputs_of(asked, action), tick: "yes", "answered-why": WHY})
     assert stale.status_code == 422 and "meanwhile" in stale.text
     back = {name: text for name, text in inputs_of(nurse.get(page).text, action).items() if name != tick}

@@ -33,6 +33,8 @@ def filled(path: str, clinic: Visited, operation_id: int) -> str:
         ("factor_id", 1),
         ("consent_id", 1),
         ("number_id", 1),
+        ("attempt_id", 1),
+        ("message_id", 1),
         ("merge_id", 1),
         ("lock_id", 1),
     ):

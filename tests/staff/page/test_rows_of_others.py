@@ -12,11 +12,14 @@ from server.models import (
     ClinicEvent,
     ClinicFinding,
     Consent,
+    ContactAttempt,
     FieldChange,
     HospitalNumber,
     KnownStatus,
+    Message,
     Operation,
     PatientMerge,
+    Timepoint,
 )
 from server.staff.routes import ROUTES
 from tests.staff.staff_case import Staff, StaffCase, years_ago
@@ -45,6 +48,11 @@ def two_patients(staff: StaffCase, nurse: Staff) -> tuple[int, int]:
         session.add(
             PatientMerge(kept_id=two, alias_id=one, alias_study_number="Y-0009", merged_at=case.now, moved="{}")
         )
+        of_two = session.scalars(select(Timepoint.id).where(Timepoint.patient_id == two)).first()
+        at = {"at": case.now, "by_id": staff.account_id()}
+        session.add(ContactAttempt(patient_id=two, channel="telephone", result="reached", **at))
+        sent = {"made_at": case.now, "done_at": case.now, "outcome": "sent"}
+        session.add(Message(timepoint_id=of_two, step="invitation", channel="email", **sent))
     return one, two
 
 
@@ -52,6 +60,7 @@ def ids_of(staff: StaffCase) -> dict[str, int]:
     """The newest row of each table, which is the second patient's."""
     tables: dict[str, type[Any]] = {
         "operation_id": Operation, "consent_id": Consent, "number_id": HospitalNumber, "merge_id": PatientMerge,
+        "attempt_id": ContactAttempt, "message_id": Message,
         **ROWS,
     }  # fmt: skip
     with staff.case.store.reading() as session:

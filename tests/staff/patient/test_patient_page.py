@@ -228,6 +228,7 @@ def test_surgery_can_be_moved_left_open_and_cancelled(staff: StaffCase, nurse: S
 def test_who_died_is_asked_no_more(staff: StaffCase, nurse: Staff) -> None:
     patient_id = staff.case.enrol()
     fields = {"reason": "died", "leave-on": staff.case.today.isoformat()}
+    fields |= {"died_source": "hospital", "died_certainty": "confirmed"}
     unsure = nurse.post(f"/patients/{patient_id}/leave", fields)
     assert unsure.status_code == 422 and "tick that you are sure" in unsure.text
     assert nurse.post(f"/patients/{patient_id}/leave", {**fields, "sure": "yes"}).status_code == 302
@@ -243,6 +244,7 @@ def test_who_died_is_asked_no_more(staff: StaffCase, nurse: Staff) -> None:
 def test_who_left_gets_no_new_link(staff: StaffCase, nurse: Staff, reason: str) -> None:
     patient_id = staff.case.enrol(ShoulderEntry(side="left", surgery_on=years_ago(staff.case, 3)))
     gone = {"reason": reason, "leave-on": staff.case.today.isoformat(), "sure": "yes", "extent": "contact"}
+    gone |= {"died_source": "hospital", "died_certainty": "confirmed", "by": "self"}
     assert nurse.post(f"/patients/{patient_id}/leave", gone).status_code == 302
     refused = nurse.post(f"/patients/{patient_id}/link")
     assert (

@@ -59,6 +59,7 @@ def test_a_death_is_entered_and_that_settles_it(staff: StaffCase, nurse: Staff) 
     way = nurse.post(f"/flags/{flag_id}/note", {"note": "her son rang", "then": "leave"})
     assert way.location.endswith("#form-leave")
     left = {"reason": "died", "leave-on": staff.case.today.isoformat(), "sure": "yes"}
+    left |= {"died_source": "relative", "died_certainty": "reported"}
     nurse.post(f"/patients/{ada}/leave", left)
     assert settled(staff, flag_id) == (True, f"her son rang\nThe death was entered: {staff.case.today}.")
     assert "has died" not in nurse.get("/today").text
@@ -104,7 +105,13 @@ def test_two_sides_that_were_named_stay_two_things(staff: StaffCase, nurse: Staf
 def test_a_withdrawal_settles_the_wish_to_stop_and_a_note_does_too(staff: StaffCase, nurse: Staff) -> None:
     ada, flag_id = said(staff, "asked_to_stop")
     assert "Enter the withdrawal" in nurse.get(f"/flags/{flag_id}").text
-    gone = {"reason": "withdrew", "leave-on": staff.case.today.isoformat(), "extent": "contact", "sure": "yes"}
+    gone = {
+        "reason": "withdrew",
+        "leave-on": staff.case.today.isoformat(),
+        "extent": "contact",
+        "sure": "yes",
+        "by": "self",
+    }
     nurse.post(f"/patients/{ada}/leave", gone)
     assert settled(staff, flag_id) == (True, f"The withdrawal was entered: {staff.case.today}.")
     _other, noted = said(staff, "asked_to_stop", staff.case.enrol(first_name="Bela"))

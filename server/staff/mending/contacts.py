@@ -1,0 +1,114 @@
+"""Tries to reach a patient that were written down in error, and messages that came back undelivered."""
+
+from dataclasses import dataclass
+
+from flask import abort, render_template, url_for
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+from werkzeug.wrappers import Response as AnyResponse
+
+from server.clinic.contact_mended import CAN_COME_BACK, message_returned, take_back_attempt
+from server.clinic.history import read_changes
+from server.models import ContactAttempt, FollowUp, Message, Operation, Patient, Shoulder, Timepoint
+from server.staff.mending.acts import Shown, mend, show, the_reason
+from server.staff.page import words
+from server.staff.page.edit_form import row_to_change
+from server.staff.page.request_context import request_context, signed_in
+from server.staff.page.staff_names import staff_names
+from server.worklist.words import TRIED, title
+
+SHOWN = 80
+
+
+@dataclass(frozen=True)
+class Written:
+    """One message that was sent: about which form, by which channel, and whether it came back."""
+
+    id: int
+    at: str
+    channel: str
+    about: str
+    returned: bool
+
+
+def contacts_page(patient_id: int) -> str:
+    return show(patient_id, _page)
+
+
+def take_back_try(patient_id: int, attempt_id: int) -> AnyResponse:
+    """It was another patient, or did not happen; the reason stays, and what followed from it is set anew."""
+    form = f"attempt-{attempt_id}"
+
+    def change(session: Session, patient: Patient) -> None:
+        attempt = row_to_change(session, ContactAttempt, attempt_id)
+        if attempt is None or attempt.patient_id != patient.id:
+            abort(404)
+        take_back_attempt(session, attempt, why=the_reason(form), **_now())  # type: ignore[arg-type]
+
+    return mend(patient_id, change, page=_page, done="mended", form=form, to=_here(patient_id))
+
+
+def came_back(patient_id: int, message_id: int) -> AnyResponse:
+    """A message that was sent and came back asked nobody."""
+    form = f"message-{message_id}"
+
+    def change(session: Session, patient: Patient) -> None:
+        message = row_to_change(session, Message, message_id)
+        if message is None or session.get_one(Timepoint, message.timepoint_id).patient_id != patient.id:
+            abort(404)
+        message_returned(session, message, patient, why=the_reason(form), **_now())  # type: ignore[arg-type]
+
+    return mend(patient_id, change, page=_page, done="mended", form=form, to=_here(patient_id))
+
+
+def _now() -> dict[str, object]:
+    return {"now": request_context().now, "today": request_context().today, "by_id": signed_in().id}
+
+
+def _here(patient_id: int) -> str:
+    return url_for("staff.contacts", patient_id=patient_id, done="mended")
+
+
+def _page(session: Session, patient: Patient, shown: Shown) -> str:
+    tries = select(ContactAttempt).where(ContactAttempt.patient_id == patient.id).order_by(ContactAttempt.id.desc())
+    attempts, written = list(session.scalars(tries.limit(SHOWN))), _written(session, patient)
+    rows = [("contact_attempt", each.id) for each in attempts] + [("message", each.id) for each in written]
+    return render_template(
+        "staff/mending/contacts.html",
+        patient=patient,
+        shown=shown,
+        attempts=attempts,
+        written=written,
+        tried=TRIED,
+        history=read_changes(session, rows, most=SHOWN) if rows else [],
+        staff=staff_names(session),
+        moment=_moment,
+    )
+
+
+def _written(session: Session, patient: Patient) -> list[Written]:
+    """What was sent, the newest first."""
+    query = (
+        select(Message, Timepoint.code, Shoulder.side)
+        .join(Timepoint, Timepoint.id == Message.timepoint_id)
+        .join(FollowUp, FollowUp.id == Timepoint.follow_up_id)
+        .join(Operation, Operation.id == FollowUp.operation_id)
+        .join(Shoulder, Shoulder.id == Operation.shoulder_id)
+        .where(Timepoint.patient_id == patient.id, Message.outcome.in_(("sent", "returned")))
+        .where(Message.channel.in_(CAN_COME_BACK))
+        .order_by(Message.done_at.desc(), Message.id.desc())
+    )
+    return [
+        Written(
+            message.id,
+            _moment(message.done_at),
+            words.CHANNEL.get(message.channel, message.channel),
+            words.say(title(side, code)),
+            message.outcome == "returned",
+        )
+        for message, code, side in session.execute(query.limit(SHOWN))
+    ]
+
+
+def _moment(at: object) -> str:
+    return words.moment(at, request_context().time_zone)  # type: ignore[arg-type]

@@ -1,0 +1,113 @@
+"""A try that was written down in error and a message that came back asked nobody, and what followed from them is set anew."""
+
+from datetime import datetime, timedelta
+
+import pytest
+from sqlalchemy import select
+
+from server.clinic.entries import ShoulderEntry
+from server.models import ContactAttempt, FieldChange, Flag, Message, Patient, Timepoint
+from server.queries.last_known import last_known_of
+from server.schedule.last_known import Source
+from tests.staff.mending.mending_case import WHY, mend, timepoint_of
+from tests.staff.sent_form import send
+from tests.staff.staff_case import Staff, StaffCase, years_ago
+
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
+
+@pytest.fixture
+def ada(staff: StaffCase) -> int:
+    return staff.case.enrol(ShoulderEntry(side="left", surgery_on=years_ago(staff.case, 1)))
+
+
+def tried(nurse: Staff, patient_id: int, result: str) -> None:
+    page = f"/patients/{patient_id}"
+    sent = send(nurse, page, f"{page}/attempts", {"channel": "telephone", "result": result})
+    assert sent.status_code == 302
+
+
+def attempts(staff: StaffCase) -> list[int]:
+    with staff.case.store.reading() as session:
+        return list(session.scalars(select(ContactAttempt.id).order_by(ContactAttempt.id)))
+
+
+def take_back(nurse: Staff, patient_id: int, attempt_id: int) -> int:
+    page = f"/patients/{patient_id}/contacts"
+    return mend(nurse, page, f"{page}/attempts/{attempt_id}").status_code
+
+
+def asked(staff: StaffCase, patient_id: int) -> Timepoint:
+    return timepoint_of(staff, patient_id, "year-1")
+
+
+def test_a_call_to_the_wrong_patient_is_taken_back_with_all_that_followed(
+    staff: StaffCase, nurse: Staff, ada: int
+) -> None:
+    with staff.case.store.writing() as session:
+        session.add(Flag(kind="asked_for_call", patient_id=ada, raised_at=staff.case.now))
+    tried(nurse, ada, "declined")
+    assert (asked(staff, ada).asked_on, asked(staff, ada).last_try) == (staff.case.today, "declined")
+    page = f"/patients/{ada}/contacts"
+    without = send(nurse, page, f"{page}/attempts/1", {})
+    assert without.status_code == 422 and "Write why." in without.text
+    assert take_back(nurse, ada, 1) == 302
+    row = asked(staff, ada)
+    assert (row.asked_on, row.last_try, row.again_on) == (None, None, None)
+    with staff.case.store.reading() as session:
+        assert session.scalars(select(Flag.settled_at)).one() is None, "who asked for a call was not called"
+        contact = last_known_of(session, session.get_one(Patient, ada), staff.case.today).contact
+        assert contact is not None and contact.source == Source.CONSENT
+        kept = select(FieldChange.why).where(FieldChange.table_name == "contact_attempt")
+        assert session.scalars(kept).all() == [WHY]
+    assert "entered in error" in nurse.get(page).text and "entered in error" in nurse.get(f"/patients/{ada}").text
+    again = nurse.post(f"{page}/attempts/1", {"attempt-1-why": "once more"})
+    assert again.status_code == 422 and "already taken back" in again.text
+
+
+def test_what_an_earlier_try_brought_stands_again(staff: StaffCase, nurse: Staff, ada: int) -> None:
+    tried(nurse, ada, "left_message")
+    tried(nurse, ada, "declined")
+    first, second = attempts(staff)
+    assert take_back(nurse, ada, second) == 302
+    row = asked(staff, ada)
+    assert (row.asked_on, row.last_try, row.again_on) == (
+        staff.case.today, "left_message", staff.case.today + timedelta(days=2),
+    )  # fmt: skip
+    assert take_back(nurse, ada, first) == 302
+    assert asked(staff, ada).asked_on is None
+
+
+def written(staff: StaffCase, timepoint_id: int, step: str, at: datetime) -> int:
+    with staff.case.store.writing() as session:
+        message = Message(
+            timepoint_id=timepoint_id,
+            step=step,
+            channel="email",
+            made_at=at,
+            outcome="sent",
+            done_at=at,
+            message_id=step,
+        )
+        session.add(message)
+        session.flush()
+        return message.id
+
+
+def test_a_message_that_came_back_asked_nobody(staff: StaffCase, nurse: Staff, ada: int) -> None:
+    timepoint_id = asked(staff, ada).id
+    first = written(staff, timepoint_id, "invitation", staff.case.now - timedelta(days=1))
+    second = written(staff, timepoint_id, "reminder-1", staff.case.now)
+    with staff.case.store.writing() as session:
+        row = session.get_one(Timepoint, timepoint_id)
+        row.asked_on = staff.case.today - timedelta(days=1)
+        row.ladder_exhausted_on = staff.case.today
+    page = f"/patients/{ada}/contacts"
+    assert mend(nurse, page, f"{page}/messages/{first}").status_code == 302
+    assert (asked(staff, ada).asked_on, asked(staff, ada).ladder_exhausted_on) == (staff.case.today,) * 2, (
+        "the reminder came"
+    )
+    assert mend(nurse, page, f"{page}/messages/{second}").status_code == 302
+    assert (asked(staff, ada).asked_on, asked(staff, ada).ladder_exhausted_on) == (None, None)
+    assert "came back undelivered" in nurse.get(page).text
+    assert nurse.post(f"{page}/messages/{second}", {f"message-{second}-why": "again"}).status_code == 422
