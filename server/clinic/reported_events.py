@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 
 from scoring.library import Library, UnknownInstrument
 from server.clinic.events import SaidIn, record_event
-from server.clinic.history import note_change
+from server.clinic.history import change_row, note_change
 from server.clinic.recorded import bring_back, take_back
 from server.fields.check import EntryRefused
 from server.fields.field import Value
@@ -184,6 +184,7 @@ def move_with(session: Session, before: Response, after: Response, *, why: str, 
             whose = _whose(session, session.get_one(Shoulder, event.shoulder_id)), _whose(session, to)
             note_change(session, event, "whose", *whose, now=now, by_id=by_id, why=why)
             event.shoulder_id = to.id
+            change_row(session, event, {"recorded_as_id": None}, now=now, by_id=by_id, why=why)
         event.response_id = after.id
     session.flush()
 

@@ -16,7 +16,7 @@ from server.fields.operation_words import OPERATION_KINDS
 from server.fields.person import BIRTH, CONTACT
 from server.fields.stored import in_form
 from server.links.make import find_live_link
-from server.models import ContactAttempt, GateTries, Message, Operation, Patient, Timepoint, Transition
+from server.models import ContactAttempt, GateTries, Message, Operation, Patient, Shoulder, Timepoint, Transition
 from server.queries.pause import PAUSING
 from server.staff.page import words
 from server.staff.page.attempt_form import attempt_form
@@ -33,7 +33,7 @@ from server.staff.page.year_mark_drawing import draw_key
 from server.staff.patient.change_table import changes_of, thresholds_used
 from server.staff.patient.chart_drawing import draw_chart
 from server.staff.patient.flag_history import flags_of
-from server.staff.patient.patient_record import Record, Side, read_record
+from server.staff.patient.patient_record import Record, read_record
 from server.staff.patient.printed_score import format_score, score_href
 from server.staff.patient.score_series import course_chart, table_headings
 from server.staff.patient.standing import standings, summary_of_operation
@@ -167,7 +167,10 @@ def _history(session: Session, record: Record) -> list[tuple[Any, str]]:
         .join(Timepoint, Timepoint.id == Transition.timepoint_id)
         .where(Timepoint.patient_id == record.patient.id)
     ).scalars()
-    found = [(row.at, f"{named.get(row.timepoint_id, '')}: {_status(row)}{_by(row.by_id, record)}.") for row in rows]
+    in_error = words.gettext("Entered in error")  # what is not named belongs to an operation that was
+    found = [
+        (row.at, f"{named.get(row.timepoint_id, in_error)}: {_status(row)}{_by(row.by_id, record)}.") for row in rows
+    ]
     messages = (
         select(Message)
         .join(Timepoint, Timepoint.id == Message.timepoint_id)
@@ -177,21 +180,24 @@ def _history(session: Session, record: Record) -> list[tuple[Any, str]]:
         if message.done_at is not None:
             what = f"{words.plain(message.step.replace('-', ' '))} by {words.CHANNEL.get(message.channel, message.channel)}"
             found.append(
-                (message.done_at, f"{named.get(message.timepoint_id, '')}: {what}, {words.plain(message.outcome)}.")
+                (
+                    message.done_at,
+                    f"{named.get(message.timepoint_id, in_error)}: {what}, {words.plain(message.outcome)}.",
+                )
             )
     found += [(each.at, _changed(each, record)) for each in read_changes(session, _rows(record), most=HISTORY_SHOWN)]
     return sorted(found, key=lambda each: each[0], reverse=True)[:HISTORY_SHOWN]
 
 
 def _rows(record: Record) -> list[tuple[str, int]]:
-    return [("patient", record.patient.id), *(row for side in record.sides for row in _rows_of(side))]
+    return [("patient", record.patient.id), *(row for each in record.patient.shoulders for row in _rows_of(each))]
 
 
-def _rows_of(side: Side) -> list[tuple[str, int]]:
-    operations = side.shoulder.every_operation  # also what was entered in error: that it was, and why, stays told
+def _rows_of(shoulder: Shoulder) -> list[tuple[str, int]]:
+    operations = shoulder.every_operation  # also what was entered in error: that it was, and why, stays told
     components = [each for operation in operations for each in operation.put_in]
     return [
-        ("shoulder", side.shoulder.id),
+        ("shoulder", shoulder.id),
         *(("operation", operation.id) for operation in operations),
         *(("component", each.id) for each in components),
     ]
@@ -220,7 +226,7 @@ def _value(change: Change, value: str, record: Record) -> str:
 
 
 def _whose(change: Change, record: Record) -> str:
-    sides = [side.side for side in record.sides if change.row in _rows_of(side)]
+    sides = [each.side for each in record.patient.shoulders if change.row in _rows_of(each)]
     return f"{sides[0].capitalize()} shoulder, " if sides else ""
 
 

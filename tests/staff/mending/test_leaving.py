@@ -73,7 +73,7 @@ def test_a_death_known_to_the_month_is_kept_as_the_first_day_that_it_can_be(
     assert leave(nurse, ada, "died", month + timedelta(days=4), **BY_GP, died_precision="month")[0] == 302
     kept = patient_of(staff, ada)
     assert (kept.died_on, kept.died_precision) == (seen, "month"), "and not before the visit of that month"
-    assert f"{month:%Y-%m}" in nurse.get(f"/patients/{ada}/leave").text
+    assert f"{month:%B %Y}" in nurse.get(f"/patients/{ada}/leave").text
     see(nurse, ada, month + timedelta(days=20))
 
 

@@ -116,7 +116,7 @@ def test_a_component_that_a_revision_of_the_other_record_took_out_is_out_of_the_
     put_in(staff, kept, STEM)
     put_in(staff, alias, STEM)
     day = (staff.case.today - timedelta(days=30)).isoformat()
-    revision = {"side": "left", "kind": "revision", "reason": "pain", "surgery_on": day}
+    revision = {"side": "left", "kind": "revision", "reason": "pain", "surgery_on": day, "checked": "yes"}
     assert nurse.post(f"/patients/{alias}/operations/new", revision).status_code == 302
     revised = max(operations_of(staff, alias))
     with staff.case.store.writing() as session:

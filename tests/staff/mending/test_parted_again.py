@@ -43,7 +43,8 @@ def one(staff: StaffCase, nurse: Staff) -> tuple[int, int]:
 
 
 def leave(staff: StaffCase, nurse: Staff, patient_id: int, **entered: str) -> None:
-    fields = {"leave-on": staff.case.today.isoformat(), "sure": "yes", **entered}
+    told = {"by": "self", "died_source": "gp", "died_certainty": "confirmed"}
+    fields = {"leave-on": staff.case.today.isoformat(), "sure": "yes", **told, **entered}
     assert nurse.post(f"/patients/{patient_id}/leave", fields).status_code == 302
 
 
@@ -155,7 +156,7 @@ def test_what_was_found_and_done_at_a_moved_operation_goes_back_with_it(staff: S
             on = day - timedelta(days=days)
             record_finding(session, shoulder, {"examined_on": on, "examiner": "Dr Quillhurst"}, **stamp)
             record_event(session, shoulder, {**event, "happened_on": on}, **stamp)
-            said: dict[str, Any] = {"known_on": on, "source": "gp_letter", "implant": "in_place", "side": "left"}
+            said: dict[str, Any] = {"known_on": on, "source": "register", "covers": True, "implant": "in_place", "side": "left"}
             record_status(session, session.get_one(Patient, kept), said, **stamp)
     assert undo(staff, nurse, kept).status_code == 302
     assert {moved, added} <= set(operations_of(staff, alias)) and added not in operations_of(staff, kept)
@@ -174,7 +175,7 @@ def test_what_a_source_says_of_a_whole_shoulder_that_goes_back_goes_with_it(
     staff: StaffCase, nurse: Staff, one: tuple[int, int]
 ) -> None:
     kept, alias = one
-    letter = {"known_on": staff.case.today.isoformat(), "source": "gp_letter", "implant": "in_place"}
+    letter = {"known_on": staff.case.today.isoformat(), "source": "gp_letter", "examined": "yes", "implant": "in_place"}
     for side in ("left", "right"):
         assert nurse.post(f"/patients/{kept}/sources/new", {**letter, "side": side}).status_code == 302
     assert undo(staff, nurse, kept).status_code == 302
