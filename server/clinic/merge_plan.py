@@ -104,6 +104,8 @@ def _refused(kept: Patient, alias: Patient, sides: list[SideMerge]) -> list[str]
         return ["This is one and the same record."]
     if alias.merged_into_id is not None or kept.merged_into_id is not None:
         found.append("One of these records was merged already.")
+    if kept.taken_back_at is not None or alias.taken_back_at is not None:
+        found.append("One of these records was enrolled in error.")
     if kept.erased_at is not None or alias.erased_at is not None:
         found.append("One of these records was erased.")
     if kept.died_on and alias.died_on and kept.died_on != alias.died_on:

@@ -156,7 +156,13 @@ def test_what_was_found_and_done_at_a_moved_operation_goes_back_with_it(staff: S
             on = day - timedelta(days=days)
             record_finding(session, shoulder, {"examined_on": on, "examiner": "Dr Quillhurst"}, **stamp)
             record_event(session, shoulder, {**event, "happened_on": on}, **stamp)
-            said: dict[str, Any] = {"known_on": on, "source": "register", "covers": True, "implant": "in_place", "side": "left"}
+            said: dict[str, Any] = {
+                "known_on": on,
+                "source": "register",
+                "covers": True,
+                "implant": "in_place",
+                "side": "left",
+            }
             record_status(session, session.get_one(Patient, kept), said, **stamp)
     assert undo(staff, nurse, kept).status_code == 302
     assert {moved, added} <= set(operations_of(staff, alias)) and added not in operations_of(staff, kept)

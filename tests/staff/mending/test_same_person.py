@@ -208,3 +208,13 @@ def test_an_enrolment_of_somebody_alike_says_what_they_have_in_common(staff: Sta
     assert answer.status_code == 422 and "Somebody near is already enrolled" in answer.text
     assert "the same telephone number or e-mail address, another person" in answer.text
     assert nurse.post("/patients/new", {**form, "not_a_duplicate": "yes"}).status_code == 302
+
+
+@on_sqlite
+def test_a_record_that_was_enrolled_in_error_is_merged_with_none(staff: StaffCase, nurse: Staff) -> None:
+    kept, other = staff.case.enrol(left(staff)), staff.case.enrol(right(staff), first_name="Ada Maria")
+    assert nurse.post(f"/patients/{other}/in-error", {"act": "take", "record-why": "a trial"}).status_code == 302
+    page = f"/patients/{kept}/same-person"
+    assert "was enrolled in error" in nurse.get(f"{page}?other=Y-0002").text
+    assert nurse.post(page, {"other": "Y-0002", "sure": "yes", "merge-why": "x"}).status_code == 422
+    assert patient_of(staff, other).merged_into_id is None
