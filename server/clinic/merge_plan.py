@@ -170,7 +170,9 @@ _EARLIER_HOLDS = ("withdrew_on", "messages_stopped_on", "records_closed_on", "er
 def stricter(kept: Patient, alias: Patient) -> dict[str, object]:
     """Columns of the kept record in which the other is stricter: a death, a wish to be left alone, lost capacity."""
     found: dict[str, object] = {}
-    if kept.died_on is None and alias.died_on is not None:  # of two deaths the kept one holds, with all that is told of it
+    if (
+        kept.died_on is None and alias.died_on is not None
+    ):  # of two deaths the kept one holds, with all that is told of it
         found = {name: getattr(alias, name) for name in _OF_DEATH}
     for name in _OF_CAPACITY:
         if getattr(kept, name) is None and getattr(alias, name) is not None:
