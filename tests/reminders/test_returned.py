@@ -10,7 +10,7 @@ from server.models import FollowUp, Message, Patient
 from server.reminders.by_hand import NotSent, next_message
 from server.timepoints.generate import refresh_timepoints
 from server.timepoints.plans import read_plans
-from tests.reminders.cast import INVITES, LADDER, REMINDS, House, find, operation_of, right
+from tests.reminders.cast import INVITES, LADDER, REMINDS, SURGERY, House, find, operation_of, right
 
 pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
 
@@ -30,7 +30,7 @@ def test_a_corrected_day_of_surgery_leaves_a_returned_message_on_record(house: H
     house.one_day(INVITES)
     returned(house, patient_id, LADDER[0])
     with house.case.store.writing() as session:
-        operation_of(session, patient_id).surgery_on += 2 * DAY  # type: ignore[operator]
+        operation_of(session, patient_id).surgery_on = SURGERY + 2 * DAY
         follow_up = session.scalars(select(FollowUp)).one()
         plan = read_plans(session).of(follow_up)
         refresh_timepoints(session, follow_up, plan, now=house.case.now, today=house.case.today)
