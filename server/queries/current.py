@@ -32,12 +32,12 @@ TAKEN_OUT = (
     .correlate(Component)
     .exists()
 )
-# A line of the log that is counted: its patient is not enrolled, or was so in error.
-LOGGED = and_(
-    OperationLog.taken_back_at.is_(None),
-    OperationLog.operation_id.is_(None)
-    | OperationLog.operation_id.not_in(select(Operation.id).join(Shoulder).join(Patient).where(STANDS, COUNTED)),
+# A line of the log whose patient is not enrolled, or was so in error. An operation that stands in the alias of a duplicate stands in the
+# kept record too: its line would count it a second time.
+OF_NOBODY_ENROLLED = OperationLog.operation_id.is_(None) | OperationLog.operation_id.not_in(
+    select(Operation.id).join(Shoulder).join(Patient).where(STANDS, Patient.taken_back_at.is_(None))
 )
+LOGGED = and_(OperationLog.taken_back_at.is_(None), OF_NOBODY_ENROLLED)  # a line that is counted
 VALID_SCORE = Score.superseded_at.is_(None)
 
 
