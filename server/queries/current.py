@@ -56,6 +56,12 @@ def _has_other_clock() -> ColumnElement[bool]:
 HAS_OTHER_CLOCK = _has_other_clock()
 
 
+def of_nobody_enrolled(session: Session, line: OperationLog) -> bool:
+    """Whether the patient of this line is still not enrolled, or was so in error, so that the line is a person's task."""
+    found = select(OperationLog.id).where(OperationLog.id == line.id, OF_NOBODY_ENROLLED)
+    return session.scalars(found).first() is not None
+
+
 def kept_record(session: Session, patient: Patient) -> Patient:
     """The record that counts: of the alias of a duplicate the one that was kept."""
     while patient.merged_into_id is not None:

@@ -16,7 +16,7 @@ from server.clinic.entered_in_error import (
 )
 from server.clinic.entries import ShoulderEntry
 from server.clinic.events import may_be_recorded_as, record_event, recorded_as
-from server.clinic.log import enrolled_after_all, log_operation
+from server.clinic.log import enrolled_after_all, log_line, log_operation
 from server.clinic.misplaced import Act
 from server.clinic.operation_entry import ComponentsEntry
 from server.clinic.recall import Wanted, carriers
@@ -167,6 +167,11 @@ def test_a_line_of_the_log_counts_again_when_its_enrolment_was_the_error(desk: D
         assert [each.enrolled for each in read_lines(session)] == [True]
         take_back_enrolment(session, patient, act(session))
         assert [each.enrolled for each in read_lines(session)] == [False]
+        assert log_line(session, str(line.id)) is line
+        right = desk.enrol(session, with_shoulders(RECENT)).shoulders[0].operations[0]
+        enrolled_after_all(session, line, right, now=NOW, by_id=None)
+        assert line.operation_id == right.id and log_line(session, str(line.id)) is None
+        assert [each.enrolled for each in read_lines(session)] == [True]
 
 
 @on_sqlite
