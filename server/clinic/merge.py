@@ -206,8 +206,8 @@ def _complete(session: Session, side: SideMerge, act: Act, why: str) -> None:
     for same in side.same:
         change_row(session, same.kept, same.completed.fills, **stamp)
         for each in same.components:
-            out = each.other.taken_out_id
-            taken_out = {"taken_out_id": now_at.get(out, out)} if each.kept.taken_out_id is None and out else {}
+            out = each.other.gone_at
+            taken_out = {"taken_out_id": now_at.get(out.id, out.id)} if each.kept.gone_at is None and out else {}
             change_row(session, each.kept, {**each.completed.fills, **taken_out}, **stamp)
 
 
