@@ -124,3 +124,13 @@ def test_a_conversion_of_an_implant_is_asked_about(desk: Counter, before: dict[s
             assert doubt.value.doubts == [HAS_AN_IMPLANT]
         converted = enter(session, patient, **values, desk=at(checked=asked))
         assert converted.surgery_on == REVISED_ON > FIRST_ON
+
+
+def test_a_serial_number_of_an_operation_entered_in_error_raises_no_doubt(desk: Counter) -> None:
+    numbered = HEAD | {"serial": "S-7"}
+    with desk.store.writing() as session:
+        patient = desk.enrol(session, with_shoulders(DONE))
+        wrong = enter(session, patient, numbered, kind="revision")
+        take_back_operation(session, wrong, Act("the wrong day", NOW, TODAY, add_account(session).id))
+        right = enter(session, patient, numbered, kind="revision", surgery_on=date(2026, 4, 2))
+        assert [each.serial for each in right.put_in] == ["S-7"]
