@@ -20,6 +20,7 @@ from server.clinic.log import enrolled_after_all, log_line, log_operation
 from server.clinic.misplaced import Act
 from server.clinic.operation_entry import ComponentsEntry
 from server.clinic.recall import Wanted, carriers
+from server.fields.field import Value
 from server.models import Operation, Patient, StaffAccount, Timepoint
 from server.queries.coverage import read_lines
 from server.queries.current import waits_for_answer
@@ -84,12 +85,13 @@ def test_an_operation_entered_in_error_counts_nowhere_and_counts_again(desk: Des
 
 @on_sqlite
 def test_a_reported_operation_is_open_again_when_the_one_that_it_was_linked_to_was_the_error(desk: Desk) -> None:
-    told = {"kind": "operated_again", "happened_on": TODAY, "certainty": "confirmed", "source_kind": "other_hospital"}
+    told: dict[str, Value] = {
+        "kind": "operated_again", "happened_on": TODAY, "certainty": "confirmed", "source_kind": "other_hospital",
+        "judged_by": "Nora Nurse", "judged_on": TODAY,
+    }  # fmt: skip
     with desk.store.writing() as session:
         patient, _first, wrong = revised(session, desk)
-        judged = {"judged_by": "Nora Nurse", "judged_on": TODAY}
-        shoulder = patient.shoulders[0]
-        event = record_event(session, shoulder, {**told, **judged}, now=NOW, today=TODAY, by_id=None)
+        event = record_event(session, patient.shoulders[0], told, now=NOW, today=TODAY, by_id=None)
         recorded_as(session, event, wrong, now=NOW, by_id=None)
         take_back_operation(session, wrong, act(session))
         session.expire_all()
