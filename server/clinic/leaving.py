@@ -17,6 +17,7 @@ from server.fields.check import Calendar, EntryRefused, check_day
 from server.fields.field import Tense
 from server.fields.person import DEATH_SOURCES, ONLY_REPORTED
 from server.models import Patient
+from server.queries.facts import death_by
 from server.queries.last_known import last_known_of
 from server.schedule.dates import last_possible
 from server.schedule.follow_up_dates import EndReason
@@ -121,7 +122,7 @@ def _end_all(
     column, words = _ENDS[reason]
     known = getattr(patient, column)
     refuse_if(known is not None, f"The patient {words} on {known}; that is already entered.")
-    died = patient.died_on
+    died = death_by(patient)
     refuse_if(died is not None and on > died, f"The patient died on {died}, before {on}.")
     refuse_first(check_day(on, Tense.PAST, Calendar(today, patient.birth_on)))
     change_row(session, patient, {column: on, **(how or {})}, now=now, by_id=by_id)

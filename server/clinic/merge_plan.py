@@ -13,6 +13,7 @@ from server.clinic.same_operation import Completed, SameOperation, completed, sa
 from server.fields.operation import SHOULDER
 from server.fields.person import CONSENT_KINDS, WITHDRAWAL_EXTENTS
 from server.models import Operation, Patient, Response, Shoulder
+from server.queries.facts import death_by
 
 SAME_OPERATION_DAYS = 31  # a day apart from another record's by more is another operation, unless a person says so
 
@@ -57,7 +58,7 @@ def plan_merge(session: Session, kept: Patient, alias: Patient) -> MergePlan:
         refused=_refused(kept, alias, sides),
         asked=kept.birth_year != alias.birth_year,
         likeness=likeness(traits_of(kept), traits_of(alias)),
-        ends=stricter(kept, alias),
+        ends=_ends(kept, alias),
         consents_ending=_consents_ending(kept, alias),
         responses=len(session.scalars(select(Response.id).where(Response.patient_id == alias.id)).all()),
     )
@@ -108,16 +109,10 @@ def _refused(kept: Patient, alias: Patient, sides: list[SideMerge]) -> list[str]
         found.append("One of these records was enrolled in error.")
     if kept.erased_at is not None or alias.erased_at is not None:
         found.append("One of these records was erased.")
-    if kept.died_on and alias.died_on and kept.died_on != alias.died_on:
+    if _died_apart(kept, alias):
         found.append(f"One died on {kept.died_on}, the other on {alias.died_on}. Correct the day of one first.")
-    done = [
-        each.surgery_on
-        for person in (kept, alias)
-        for shoulder in person.shoulders
-        for each in shoulder.operations
-        if each.surgery_on
-    ]
-    died = min((day for day in (kept.died_on, alias.died_on) if day), default=None)
+    done = _surgery_days(kept, alias)
+    died = min((day for day in (death_by(kept), death_by(alias)) if day), default=None)
     if died is not None and any(day > died for day in done):
         found.append(f"One died on {died}, and the other was operated on after that day.")
     if any(day < kept.birth_on for day in done):
@@ -125,6 +120,29 @@ def _refused(kept: Patient, alias: Patient, sides: list[SideMerge]) -> list[str]
     for each in sides:
         found += _refused_side(each)
     return found
+
+
+def _surgery_days(*people: Patient) -> list[date]:
+    operations = [each for person in people for shoulder in person.shoulders for each in shoulder.operations]
+    return [each.surgery_on for each in operations if each.surgery_on is not None]
+
+
+def _ends(kept: Patient, alias: Patient) -> dict[str, object]:
+    """The first day that a death known to its month or year can be lies, as everywhere, on no day before an operation."""
+    ends = stricter(kept, alias)
+    died = alias.died_on if "died_on" in ends else kept.died_on
+    last = max(_surgery_days(kept, alias), default=None)
+    if died is not None and last is not None and last > died:
+        ends["died_on"] = last
+    return ends
+
+
+def _died_apart(kept: Patient, alias: Patient) -> bool:
+    """Both died, and on no day that both can mean; either may be known to its month or year."""
+    if kept.died_on is None or alias.died_on is None:
+        return False
+    by = [day for day in (death_by(kept), death_by(alias)) if day is not None]
+    return max(kept.died_on, alias.died_on) > min(by)
 
 
 def _refused_side(side: SideMerge) -> list[str]:
@@ -144,24 +162,28 @@ def _refused_side(side: SideMerge) -> list[str]:
     return []
 
 
-_TAKEN_OVER = (
-    "died_on", "died_source", "died_certainty", "died_precision", "messages_stopped_on", "records_closed_on", "erasure_asked_on",
-    "capacity_lost_on", "representative", "capacity_then",
-)  # fmt: skip
+_OF_DEATH = ("died_on", "died_source", "died_certainty", "died_precision")
+_OF_CAPACITY = ("representative", "capacity_then")
+_EARLIER_HOLDS = ("withdrew_on", "messages_stopped_on", "records_closed_on", "erasure_asked_on", "capacity_lost_on")
 
 
 def stricter(kept: Patient, alias: Patient) -> dict[str, object]:
     """Columns of the kept record in which the other is stricter: a death, a wish to be left alone, lost capacity."""
     found: dict[str, object] = {}
-    for name in _TAKEN_OVER:
+    if (
+        kept.died_on is None and alias.died_on is not None
+    ):  # of two deaths the kept one holds, with all that is told of it
+        found = {name: getattr(alias, name) for name in _OF_DEATH}
+    for name in _OF_CAPACITY:
         if getattr(kept, name) is None and getattr(alias, name) is not None:
             found[name] = getattr(alias, name)
     steps = ["", *WITHDRAWAL_EXTENTS]
     if steps.index(alias.withdrawal_extent or "") > steps.index(kept.withdrawal_extent or ""):
         found["withdrawal_extent"] = alias.withdrawal_extent
-    days = [day for day in (kept.withdrew_on, alias.withdrew_on) if day is not None]
-    if days and kept.withdrew_on != min(days):
-        found["withdrew_on"] = min(days)
+    for name in _EARLIER_HOLDS:
+        days = [day for day in (getattr(kept, name), getattr(alias, name)) if day is not None]
+        if days and getattr(kept, name) != min(days):
+            found[name] = min(days)
     return found
 
 

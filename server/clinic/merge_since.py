@@ -124,12 +124,15 @@ def _pass_on(session: Session, since: Since, kept: Patient, alias: Patient, act:
 
 
 def _end_like(session: Session, consent: Consent, ended: Sequence[Consent], kept: Patient, act: Act) -> None:
-    """On the day and by whom the kept one was withdrawn; without one, by the patient, on the day of the withdrawal."""
+    """On the day and by whom the kept one was withdrawn; without one, on the day of the withdrawal, by whoever ended others with it."""
     like = next((each for each in ended if each.kind == consent.kind), None)
     on = (like.withdrawn_on if like else kept.withdrew_on) or act.today
-    end = {"withdrawn_on": max(on, consent.given_on), "withdrawn_by": "self", "withdrawn_by_name": None}
-    if like is not None:
-        end |= {"withdrawn_by": like.withdrawn_by, "withdrawn_by_name": like.withdrawn_by_name}
+    who = like or next(iter(ended), None)
+    end = {
+        "withdrawn_on": max(on, consent.given_on),
+        "withdrawn_by": who.withdrawn_by if who else "self",
+        "withdrawn_by_name": who.withdrawn_by_name if who else None,
+    }
     change_row(session, consent, end, now=act.now, by_id=act.by_id, why=act.why)
     consent.withdrawal_taken_by_id = act.by_id
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from server.clinic.components import take_out
 from server.clinic.contact import settle_all
 from server.clinic.contradiction import refuse_if
 from server.clinic.history import change_row, note_change
@@ -203,7 +204,7 @@ def _refuse_torn(moved: list[Operation], before: Shoulder) -> None:
     stay = [each for each in before.operations if each.id not in ids]
     parts = [
         *(part.put_in_id for each in moved for part in each.taken_out if part.struck_at is None),
-        *(part.taken_out_id for each in moved for part in each.put_in if part.struck_at is None),
+        *(part.gone_at.id for each in moved for part in each.put_in if part.struck_at is None and part.gone_at),
     ]
     refuse_if(
         any(other is not None and other not in ids for other in parts),
@@ -228,6 +229,11 @@ def _move(session: Session, operation: Operation, shoulder: Shoulder, side_befor
     audit(session, "operation:side_corrected", f"operation {operation.id}", now=act.now, by_id=act.by_id, **what)
     for line in session.scalars(select(OperationLog).where(OperationLog.operation_id == operation.id)).all():
         change_row(session, line, {"side": shoulder.side}, now=act.now, by_id=act.by_id, why=act.why)
+    for part in operation.put_in:
+        if (
+            part.taken_out_id is not None and part.gone_at is None
+        ):  # else it came out of the other shoulder, once brought back
+            take_out(session, None, part, now=act.now, by_id=act.by_id, why=act.why)
     for follow_up in operation.follow_ups:
         for timepoint in follow_up.timepoints:
             if timepoint.answered_on is None or timepoint.answer_from_id is not None:

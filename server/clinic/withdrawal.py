@@ -13,6 +13,7 @@ from server.fields.check import Calendar, check_day
 from server.fields.field import Tense
 from server.fields.person import WITHDRAWAL_EXTENTS
 from server.models import ClinicEvent, Consent, FieldChange, Patient
+from server.queries.facts import death_by
 from server.timepoints.restate import restate
 from server.trust.audit import audit
 
@@ -56,7 +57,7 @@ def withdraw(
         before is not None and steps.index(extent) <= steps.index(before),
         f"The patient withdrew on {patient.withdrew_on or patient.messages_stopped_on}; that is already entered.",
     )
-    died = patient.died_on
+    died = death_by(patient)
     refuse_if(died is not None and on > died, f"The patient died on {died}, before {on}.")
     refuse_first(check_day(on, Tense.PAST, Calendar(today, patient.birth_on)))
     values: dict[str, object] = {"withdrawal_extent": extent}

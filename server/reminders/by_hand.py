@@ -4,7 +4,8 @@ Rules:
 
 1. What goes is the next step of the ladder in force: of those due and not settled the latest, else the first that is to come. Steps before
    it are passed over. It is put into the outbox as the tick would, so that the ladder never sends the same step again. Where no step is
-   left, the last one that could not be sent (no address, no consent, refused by the mail server) is tried once more.
+   left, the last one that could not be sent (no address, no consent, refused by the mail server) is tried once more. One that was sent
+   and came back undelivered stays on record as it is: a person calls, or prints the letter.
 2. The step is named by whoever sends: sending the same one twice is sending it once, and while one waits no second one is made.
 3. What speaks against any message speaks against this one, and so does a refusal of the patient. A promise does not: staff may know better.
 4. The row of the list rests after it (server.schedule.after_contact, rule 5).
@@ -56,6 +57,7 @@ REFUSALS = {
     "put_off": phrase("A message about this form could not be delivered yet; it is tried again by itself. Call meanwhile."),
     "no_address": phrase("The e-mail address on record cannot be one. Correct it under contact details."),
     "changed": phrase("Another message is the next one meanwhile. Look at it once more."),
+    "came_back": phrase("The last message came back undelivered. Correct the contact details. Call, or print the letter."),
     "all_sent": phrase("Every message of the reminder ladder has gone. Call, or print the letter."),
 }  # fmt: skip
 
@@ -72,6 +74,7 @@ class NotSent(Exception):
         return REFUSALS[self.reason]
 
 
+WENT_OUT = ("sent", "returned")
 COULD_NOT_GO = ("no_contact", "no_consent", "channel_failed")
 
 
@@ -116,7 +119,9 @@ def _steps_left(session: Session, timepoint: Timepoint, ladder: Ladder, today: d
     if found.send is not None:
         return found
     became = {row.step: row.outcome for row in rows}
-    last = next((step for step in reversed(steps) if became.get(step.step) in ("sent", *COULD_NOT_GO)), None)
+    last = next((step for step in reversed(steps) if became.get(step.step) in (*WENT_OUT, *COULD_NOT_GO)), None)
+    if last is not None and became[last.step] == "returned":
+        raise NotSent("came_back")
     return DueSteps(send=last if last is not None and became[last.step] != "sent" else None)
 
 
@@ -172,8 +177,9 @@ def send_now(
     patient = session.get_one(Patient, timepoint.patient_id)
     for passed in found.passed_over:
         put_into_outbox(session, timepoint, patient, passed, "passed_over", found.ladder, now)
-    for row in there:  # it could not go before; the row is the same, since a step has one for each channel
-        session.delete(row)
+    for row in there:
+        if row.outcome in COULD_NOT_GO:  # the row is the same, since a step has one for each channel
+            session.delete(row)
     session.flush()
     put_into_outbox(session, timepoint, patient, found.step, None, found.ladder, now)
     timepoint.last_try, timepoint.again_on = MESSAGE, again_on(MESSAGE, today, last_day_of(timepoint))

@@ -25,6 +25,8 @@ from server.timepoints.clocks import lock_rows, settle_clocks
 from server.timepoints.transitions import look_at
 from server.trust.audit import audit
 
+WENT_OUT = ("sent", "returned")  # what came back was written all the same, and stays on record
+
 
 def start_follow_up(session: Session, operation: Operation, plan: Plan, *, now: datetime, today: date) -> FollowUp:
     """A follow-up of this operation, with its first rows."""
@@ -157,7 +159,7 @@ def _move(session: Session, row: Timepoint, planned: PlannedTimepoint, plan: Pla
     """Steps that were let go at the old dates are due again at the new ones; whether anybody was asked is asked again."""
     _set_dates(row, planned, plan)
     row.placed_on = today
-    unsent = or_(Message.outcome.is_(None), Message.outcome != "sent")
+    unsent = or_(Message.outcome.is_(None), Message.outcome.not_in(WENT_OUT))
     session.execute(delete(Message).where(Message.timepoint_id == row.id, unsent))
     row.done_at = None
     if row.asked_on is not None and not _lies_in(row, row.asked_on):
@@ -174,7 +176,7 @@ def _withdraw(session: Session, follow_up: FollowUp, row: Timepoint, now: dateti
     """The plan has it no more and nothing is recorded about it: the row goes, the audit trail says so."""
     note_asked(session, [row])  # a phone may have fetched its form since the last pass
     recorded = (
-        exists().where(Message.timepoint_id == row.id, Message.outcome == "sent"),
+        exists().where(Message.timepoint_id == row.id, Message.outcome.in_(WENT_OUT)),
         *(exists().where(table.timepoint_id == row.id) for table in (ContactAttempt, Flag, Response)),
     )
     if row.asked_on is not None or session.scalar(select(or_(*recorded))):

@@ -227,6 +227,14 @@ def test_an_operation_entered_after_withdrawal_has_rows_that_are_not_expected(de
         }
 
 
+def test_a_death_known_to_its_year_refuses_no_withdrawal_of_that_year(desk: Desk) -> None:
+    with desk.store.writing() as session:
+        patient = desk.enrol(session, with_shoulders(DONE))
+        patient.died_on, patient.died_precision = date(2026, 1, 1), "year"
+        withdrew(session, patient, YESTERDAY, **KNOWN)
+        assert patient.withdrew_on == YESTERDAY
+
+
 Change = Callable[[Session, Patient, Operation], None]
 
 

@@ -84,6 +84,20 @@ def test_a_withdrawal_entered_meanwhile_is_asked_about_and_goes_where_a_person_s
     assert open_forms == ["not_expected" if each else "open" for each, _kinds in (of_kept, of_other)]
 
 
+def test_who_withdrew_is_carried_over_to_a_consent_that_only_the_other_has(staff: StaffCase, nurse: Staff) -> None:
+    kept = staff.case.enrol(left(staff), consents=("contact",))
+    alias = staff.case.enrol(right(staff), first_name="Bea", consents=("contact", "research"))
+    make_one(nurse, kept, "Y-0002")
+    staff.case.now += timedelta(minutes=1)
+    leave(staff, nurse, kept, reason="withdrew", extent="erasure", by="representative", by_name="B. Guard")
+    page = f"/patients/{kept}/same-person"
+    assert mend(nurse, page, f"{page}/1/undo", **{"undo-1-withdrew": "both"}).status_code == 302
+    with staff.case.store.reading() as session:
+        whom = select(Consent.kind, Consent.withdrawn_by, Consent.withdrawn_by_name)
+        ended = [tuple(each) for each in session.execute(whom.where(Consent.patient_id == alias))]
+    assert sorted(ended) == [(kind, "representative", "B. Guard") for kind in ("contact", "research")]
+
+
 def test_a_death_lost_capacity_and_a_withdrawn_consent_are_each_asked_about(
     staff: StaffCase, nurse: Staff, one: tuple[int, int]
 ) -> None:

@@ -7,6 +7,7 @@ import pytest
 from sqlalchemy import select
 
 from server.clinic.entries import ShoulderEntry
+from server.clinic.merge_plan import plan_merge, stricter
 from server.forms.stored import open_answers
 from server.models import Consent, Patient, PatientMerge, Response, Timepoint
 from tests.staff.mending.mending_case import mend, operations_of, patient_of, response_of, status, timepoint_of
@@ -131,6 +132,32 @@ def test_the_stricter_consent_and_a_lasting_wish_survive(staff: StaffCase, nurse
     assert patient_of(staff, kept).withdrew_on is None and patient_of(staff, alias).withdrew_on == staff.case.today
     with staff.case.store.reading() as session:
         assert sorted(session.scalars(standing)) == ["contact", "research"]
+
+
+def test_of_two_wishes_the_earlier_day_holds() -> None:
+    wishes = ("withdrew_on", "messages_stopped_on", "records_closed_on", "erasure_asked_on", "capacity_lost_on")
+    later, earlier = Patient(died_on=date(2026, 3, 1)), Patient(died_on=date(2026, 1, 1), died_precision="year")
+    for name in wishes:
+        setattr(later, name, date(2026, 2, 1))
+        setattr(earlier, name, date(2026, 1, 5))
+    assert stricter(later, earlier) == dict.fromkeys(wishes, date(2026, 1, 5)), "the kept death stays whole"
+    assert stricter(earlier, later) == {}
+
+
+@on_sqlite
+def test_a_death_known_to_its_year_agrees_with_any_day_of_that_year(staff: StaffCase) -> None:
+    kept, alias = staff.case.enrol(left(staff)), staff.case.enrol(right(staff, 2), first_name="Ada Maria")
+    operated = years_ago(staff.case, 1)
+    with staff.case.store.writing() as session:
+        there, here = session.get_one(Patient, kept), session.get_one(Patient, alias)
+        here.died_on, here.died_precision = date(operated.year, 1, 1), "year"
+        plan = plan_merge(session, there, here)
+        assert (plan.refused, plan.ends["died_on"], plan.ends["died_precision"]) == ([], operated, "year")
+        there.died_on = date(operated.year, 12, 3)
+        plan = plan_merge(session, there, here)
+        assert (plan.refused, "died_precision" in plan.ends) == ([], False)
+        there.died_on = date(operated.year + 1, 1, 2)
+        assert plan_merge(session, there, here).refused
 
 
 @on_sqlite
