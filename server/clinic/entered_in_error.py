@@ -8,7 +8,7 @@ from sqlalchemy.orm import Session
 from server.clinic.contradiction import refuse_first, refuse_if
 from server.clinic.history import change_row
 from server.clinic.misplaced import Act
-from server.clinic.operation_checks import contradictions
+from server.clinic.operation_checks import contradictions, crossing_components
 from server.fields.operation_words import AGAIN, KINDS
 from server.models import Operation, Patient
 from server.timepoints.restate import restate
@@ -35,6 +35,10 @@ def bring_back_operation(session: Session, operation: Operation, act: Act) -> No
         }
         against = contradictions(patient, operation.shoulder.operations, values, itself=operation)
         refuse_first([sentence for sentences in against.values() for sentence in sentences])
+        out, own = (
+            [each for each in parts if each.struck_at is None] for parts in (operation.taken_out, operation.put_in)
+        )
+        refuse_first(crossing_components(operation.surgery_on, operation.surgery_precision, out, own))
     _mark(session, operation, patient.id, taken=False, act=act)
 
 

@@ -72,7 +72,7 @@ def correct_event(
 def may_be_recorded_as(event: ClinicEvent, operation: Operation) -> bool:
     """Whether the operation that was reported can be this one: done again on that shoulder, and not linked yet."""
     again = operation.surgery_on is not None and KINDS[operation.kind].order == AGAIN
-    unlinked = event.kind == "operated_again" and event.recorded_as_id is None and event.taken_back_at is None
+    unlinked = event.kind == "operated_again" and event.recorded_as is None and event.taken_back_at is None
     return unlinked and again and event.shoulder_id == operation.shoulder_id
 
 
@@ -82,6 +82,8 @@ def recorded_as(
     """The operation that was reported is recorded by now. Nothing happens where it cannot be this one."""
     if may_be_recorded_as(event, operation):
         change_row(session, event, {"recorded_as_id": operation.id}, now=now, by_id=by_id)
+        session.flush()
+        session.expire(event, ["recorded_as"])
         audit(session, "event:recorded_as", f"event {event.id}", now=now, by_id=by_id, operation=operation.id)
 
 

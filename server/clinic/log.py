@@ -12,6 +12,7 @@ from server.fields.field import Value
 from server.fields.log import LOG
 from server.fields.stored import stored_values
 from server.models import Operation, OperationLog
+from server.queries.current import of_nobody_enrolled
 from server.trust.audit import audit
 
 LONGEST_ID = 10  # digits; a longer number is no row of any database
@@ -45,8 +46,11 @@ def correct_line(
 def enrolled_after_all(
     session: Session, line: OperationLog, operation: Operation, *, now: datetime, by_id: int | None
 ) -> None:
-    """The patient of this line is enrolled now: from here on the operation itself is counted, and the line no longer."""
-    if line.operation_id is None:
+    """The patient of this line is enrolled now: from here on the operation itself is counted, and the line no longer.
+
+    An enrolment that was in error gives way to the right one. Nothing happens where the line has an operation that stands.
+    """
+    if of_nobody_enrolled(session, line):
         change_row(session, line, {"operation_id": operation.id}, now=now, by_id=by_id)
         audit(
             session, "operation_log:enrolled", f"operation_log {line.id}", now=now, by_id=by_id, operation=operation.id
@@ -60,7 +64,7 @@ def log_line(session: Session, typed: str) -> OperationLog | None:
         if typed.isascii() and typed.isdecimal() and len(typed) < LONGEST_ID
         else None
     )
-    return line if line is not None and line.operation_id is None else None
+    return line if line is not None and of_nobody_enrolled(session, line) else None
 
 
 def check_line(values: Mapping[str, Value], today: date) -> CheckedEntry:

@@ -20,7 +20,18 @@ from server.clinic.misplaced import Act, Ciphers
 from server.clinic.operations import first_free_position
 from server.clinic.reported_events import shoulder_of
 from server.forms.stored import open_answers, seal_answers
-from server.models import Base, Component, FollowUp, Operation, Patient, PatientMerge, Response, Shoulder, Timepoint
+from server.models import (
+    Base,
+    Component,
+    FollowUp,
+    Operation,
+    OperationLog,
+    Patient,
+    PatientMerge,
+    Response,
+    Shoulder,
+    Timepoint,
+)
 from server.schedule.after_contact import ENDING
 from server.timepoints.restate import restate
 from server.trust.audit import audit
@@ -140,6 +151,7 @@ def _move_timepoints(session: Session, moves: _Moves, operation: Operation, kept
 def _same_operation(session: Session, moves: _Moves, alias: Operation, kept: Operation) -> None:
     """What hangs on the operation of the record that goes hangs on the kept one."""
     moves.all_of("operation", alias.id, kept.id, without=OF_THE_OPERATION)
+    _move_line(session, moves, alias, kept)
     rows = select(Timepoint).join(FollowUp)
     there = {(row.code, row.attempt): row for row in session.scalars(rows.where(FollowUp.operation_id == kept.id))}
     for row in session.scalars(rows.where(FollowUp.operation_id == alias.id)).all():
@@ -151,6 +163,14 @@ def _same_operation(session: Session, moves: _Moves, alias: Operation, kept: Ope
                 row.last_try in ENDING and twin.last_try not in ENDING
             ):  # whoever declined is not reminded by the other record
                 moves.point(table_of(Timepoint), twin.id, last_try=(twin.last_try, row.last_try))
+
+
+def _move_line(session: Session, moves: _Moves, alias: Operation, kept: Operation) -> None:
+    """The line of the log, so that it counts again where the kept operation turns out to be an error. One operation has one line."""
+    of_both = select(OperationLog).where(OperationLog.operation_id.in_((alias.id, kept.id)))
+    lines = {line.operation_id: line for line in session.scalars(of_both)}
+    if alias.id in lines and kept.id not in lines:
+        moves.point(table_of(OperationLog), lines[alias.id].id, operation_id=(alias.id, kept.id))
 
 
 def _move_components(moves: _Moves, side: SideMerge) -> None:
@@ -186,8 +206,8 @@ def _complete(session: Session, side: SideMerge, act: Act, why: str) -> None:
     for same in side.same:
         change_row(session, same.kept, same.completed.fills, **stamp)
         for each in same.components:
-            out = each.other.taken_out_id
-            taken_out = {"taken_out_id": now_at.get(out, out)} if each.kept.taken_out_id is None and out else {}
+            out = each.other.gone_at
+            taken_out = {"taken_out_id": now_at.get(out.id, out.id)} if each.kept.gone_at is None and out else {}
             change_row(session, each.kept, {**each.completed.fills, **taken_out}, **stamp)
 
 

@@ -73,7 +73,7 @@ def crossing_components(
         if there_since is not None and there_since > latest:
             found.append(f"The {ROLES[each.role]} was put in on {there_since}, so it was not taken out on {on}.")
     for each in put_in:
-        out = each.taken_out_at
+        out = each.gone_at
         if out is not None and out.surgery_on is not None:
             gone = last_possible(out.surgery_on, out.surgery_precision or "day")
             if gone < on:

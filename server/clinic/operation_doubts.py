@@ -13,7 +13,7 @@ from server.fields.field import Value
 from server.fields.operation_words import AGAIN, ARTHROPLASTIES, KINDS, PROCEDURES, TAKES_NOTHING_OUT
 from server.fields.udi import NotReadable, read_udi
 from server.models import Component, FieldChange, Operation, Patient, Shoulder
-from server.queries.current import COUNTED
+from server.queries.current import COUNTED, STANDS
 from server.trust.audit import audit
 
 CHECKED = "checked"  # the field of the history under which it stands that somebody has checked and kept it
@@ -143,7 +143,7 @@ def _elsewhere(session: Session, put_in: list[PutIn]) -> list[str]:
         of_shoulder = (
             select(Component).join(Operation, Operation.id == Component.put_in_id).join(Shoulder).join(Patient)
         )
-        same = of_shoulder.where(Component.serial == serial, Component.struck_at.is_(None), COUNTED)
+        same = of_shoulder.where(Component.serial == serial, Component.struck_at.is_(None), STANDS, COUNTED)
         others = [row for row in session.scalars(same) if row.id != each.component_id]
         if any(_could_be_one(row, each.values) for row in others):
             found.append(

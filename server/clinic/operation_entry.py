@@ -209,7 +209,7 @@ def _component_errors(
     problems = component_problems(str(values["kind"]), roles, out)
     if values.get("surgery_on") is None and (roles or out):
         problems.append(ONCE_DONE)
-    gone = [each for each in own if each.id in components.struck and each.taken_out_id is not None]
+    gone = [each for each in own if each.id in components.struck and each.gone_at is not None]
     if gone:
         problems.append("A component that a later operation took out cannot be struck. Correct that operation first.")
     if problems:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from server.clinic.components import take_out
 from server.clinic.contact import settle_all
 from server.clinic.contradiction import refuse_if
 from server.clinic.history import change_row, note_change
@@ -30,7 +31,9 @@ from server.models import (
     Timepoint,
 )
 from server.queries.events import events_after
+from server.timepoints.asked import note_asked
 from server.timepoints.restate import restate
+from server.timepoints.transitions import look_at
 from server.trust.audit import audit
 
 OTHER = {"left": "right", "right": "left"}
@@ -148,8 +151,12 @@ def correct_side(
     session.flush()
     session.expire(before, ["operations"])
     session.expire(shoulder, ["operations"])
+    grounds = {answer.response.id: answer.ground or confirmed.get(answer.response.id) for answer in answered}
+    stay = {answer.timepoint.id for answer in answered if grounds[answer.response.id] is not None}
+    unasked = [row for each in moved for of in each.follow_ups for row in of.timepoints if row.id not in stay]
+    _ask_anew(session, unasked)
     for answer in answered:
-        ground = answer.ground or confirmed.get(answer.response.id)
+        ground = grounds[answer.response.id]
         if ground is None:
             set_aside(session, answer.response, "wrong_side", act)
         else:
@@ -158,6 +165,15 @@ def correct_side(
         session, patient, "said_wrong_side", f"The side was corrected to {true_side}.", now=act.now, by_id=act.by_id
     )
     restate(session, patient, now=act.now, today=act.today, by_id=act.by_id)
+    look_at(session, unasked, now=act.now, today=act.today)
+
+
+def _ask_anew(session: Session, rows: list[Timepoint]) -> None:
+    """What asked so far asked about the other shoulder: about this one nobody was reminded, nor asked."""
+    for row in rows:
+        row.asked_on = row.ladder_exhausted_on = None
+    session.flush()
+    note_asked(session, rows)
 
 
 def _refuse_side(operation: Operation, before: Shoulder, shoulder: Shoulder | None, moved: list[Operation]) -> None:
@@ -188,7 +204,7 @@ def _refuse_torn(moved: list[Operation], before: Shoulder) -> None:
     stay = [each for each in before.operations if each.id not in ids]
     parts = [
         *(part.put_in_id for each in moved for part in each.taken_out if part.struck_at is None),
-        *(part.taken_out_id for each in moved for part in each.put_in if part.struck_at is None),
+        *(part.gone_at.id for each in moved for part in each.put_in if part.struck_at is None and part.gone_at),
     ]
     refuse_if(
         any(other is not None and other not in ids for other in parts),
@@ -213,6 +229,11 @@ def _move(session: Session, operation: Operation, shoulder: Shoulder, side_befor
     audit(session, "operation:side_corrected", f"operation {operation.id}", now=act.now, by_id=act.by_id, **what)
     for line in session.scalars(select(OperationLog).where(OperationLog.operation_id == operation.id)).all():
         change_row(session, line, {"side": shoulder.side}, now=act.now, by_id=act.by_id, why=act.why)
+    for part in operation.put_in:
+        if (
+            part.taken_out_id is not None and part.gone_at is None
+        ):  # else it came out of the other shoulder, once brought back
+            take_out(session, None, part, now=act.now, by_id=act.by_id, why=act.why)
     for follow_up in operation.follow_ups:
         for timepoint in follow_up.timepoints:
             if timepoint.answered_on is None or timepoint.answer_from_id is not None:

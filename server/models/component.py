@@ -44,3 +44,9 @@ class Component(Base):
 
     put_in_at: Mapped[Operation] = relationship(foreign_keys=[put_in_id], back_populates="put_in")
     taken_out_at: Mapped[Operation | None] = relationship(foreign_keys=[taken_out_id], back_populates="taken_out")
+
+    @property
+    def gone_at(self) -> Operation | None:
+        """The operation that took it out, where that one stands: what was entered in error took nothing out."""
+        out = self.taken_out_at
+        return out if out is not None and out.taken_back_at is None else None

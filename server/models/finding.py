@@ -3,7 +3,7 @@
 from datetime import date, datetime
 
 from sqlalchemy import ForeignKey, String, UniqueConstraint
-from sqlalchemy.orm import Mapped, mapped_column
+from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from server.fields.event import (
     EVENT_KINDS,
@@ -31,6 +31,7 @@ from server.fields.finding import (
 )
 from server.fields.known_status import ALIVE, IMPLANT, STATUS_SOURCES
 from server.fields.operation_words import SIDES
+from server.models.operation import Operation
 from server.store.base import Base, Big, Instant, one_of, table_args
 
 _LAGS = ("lag_external_rotation", "lag_hornblower", "lag_internal_rotation", "lag_belly_press")
@@ -159,6 +160,12 @@ class ClinicEvent(Base):
     taken_back_at: Mapped[datetime | None] = mapped_column(Instant)
     made_at: Mapped[datetime] = mapped_column(Instant)
     made_by_id: Mapped[int | None] = mapped_column(ForeignKey("staff_account.id"))
+
+    # The operation that was reported, where it stands: one that was entered in error leaves the report open again.
+    recorded_as: Mapped[Operation | None] = relationship(
+        viewonly=True,
+        primaryjoin="and_(ClinicEvent.recorded_as_id == Operation.id, Operation.taken_back_at.is_(None))",
+    )
 
 
 class KnownStatus(Base):

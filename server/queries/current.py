@@ -32,12 +32,12 @@ TAKEN_OUT = (
     .correlate(Component)
     .exists()
 )
-# A line of the log that is counted: its patient is not enrolled, or was so in error.
-LOGGED = and_(
-    OperationLog.taken_back_at.is_(None),
-    OperationLog.operation_id.is_(None)
-    | OperationLog.operation_id.not_in(select(Operation.id).join(Shoulder).join(Patient).where(STANDS, COUNTED)),
+# A line of the log whose patient is not enrolled, or was so in error. An operation that stands in the alias of a duplicate stands in the
+# kept record too: its line would count it a second time.
+OF_NOBODY_ENROLLED = OperationLog.operation_id.is_(None) | OperationLog.operation_id.not_in(
+    select(Operation.id).join(Shoulder).join(Patient).where(STANDS, Patient.taken_back_at.is_(None))
 )
+LOGGED = and_(OperationLog.taken_back_at.is_(None), OF_NOBODY_ENROLLED)  # a line that is counted
 VALID_SCORE = Score.superseded_at.is_(None)
 
 
@@ -54,6 +54,12 @@ def _has_other_clock() -> ColumnElement[bool]:
 
 # Timepoints of a shoulder on which another operation has a follow-up too. Built once: putting it together costs more than asking it.
 HAS_OTHER_CLOCK = _has_other_clock()
+
+
+def of_nobody_enrolled(session: Session, line: OperationLog) -> bool:
+    """Whether the patient of this line is still not enrolled, or was so in error, so that the line is a person's task."""
+    found = select(OperationLog.id).where(OperationLog.id == line.id, OF_NOBODY_ENROLLED)
+    return session.scalars(found).first() is not None
 
 
 def kept_record(session: Session, patient: Patient) -> Patient:

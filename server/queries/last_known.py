@@ -89,11 +89,11 @@ def _answers(session: Session, patients: Collection[int] | None) -> Found:
 
 
 def _told_otherwise(session: Session) -> set[int | None]:
-    """Answers of "operated again" whose event is taken back, became another kind, or is linked to the operation."""
+    """Answers of "operated again" whose event is taken back, became another kind, or is linked to an operation that stands."""
     settled = or_(
         ClinicEvent.taken_back_at.is_not(None),
         ClinicEvent.kind != OPERATED_AGAIN,
-        ClinicEvent.recorded_as_id.is_not(None),
+        ClinicEvent.recorded_as.has(),
     )
     return set(session.scalars(select(ClinicEvent.response_id).where(ClinicEvent.item.like("since@%/1"), settled)))
 
@@ -156,7 +156,7 @@ def _operated_again(session: Session, patients: Collection[int] | None) -> Found
         .where(
             ClinicEvent.kind == OPERATED_AGAIN,
             ClinicEvent.taken_back_at.is_(None),
-            ClinicEvent.recorded_as_id.is_(None),
+            ~ClinicEvent.recorded_as.has(),
             ClinicEvent.response_id.is_(None),
         )
     )

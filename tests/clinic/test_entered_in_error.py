@@ -15,17 +15,20 @@ from server.clinic.entered_in_error import (
     take_back_operation,
 )
 from server.clinic.entries import ShoulderEntry
-from server.clinic.log import enrolled_after_all, log_operation
+from server.clinic.events import may_be_recorded_as, record_event, recorded_as
+from server.clinic.log import enrolled_after_all, log_line, log_operation
 from server.clinic.misplaced import Act
 from server.clinic.operation_entry import ComponentsEntry
 from server.clinic.recall import Wanted, carriers
+from server.fields.field import Value
 from server.models import Operation, Patient, StaffAccount, Timepoint
 from server.queries.coverage import read_lines
 from server.queries.current import waits_for_answer
 from server.queries.facts import status_of
 from server.queries.last_known import last_known_of
+from server.schedule.last_known import State
 from tests.clinic.cast import DONE, Desk, but, with_shoulders
-from tests.clinic.test_operation_entry import HEAD, correct, enter, put
+from tests.clinic.test_operation_entry import HEAD, at, correct, enter, put
 from tests.storehouse import NOW, TODAY, add_account
 
 on_sqlite = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
@@ -78,6 +81,25 @@ def test_an_operation_entered_in_error_counts_nowhere_and_counts_again(desk: Des
         assert patient.shoulders[0].operations == [first]
         bring_back_operation(session, revision, act(session))
         assert figures(session, patient) == with_it
+
+
+@on_sqlite
+def test_a_reported_operation_is_open_again_when_the_one_that_it_was_linked_to_was_the_error(desk: Desk) -> None:
+    told: dict[str, Value] = {
+        "kind": "operated_again", "happened_on": TODAY, "certainty": "confirmed", "source_kind": "other_hospital",
+        "judged_by": "Nora Nurse", "judged_on": TODAY,
+    }  # fmt: skip
+    with desk.store.writing() as session:
+        patient, _first, wrong = revised(session, desk)
+        event = record_event(session, patient.shoulders[0], told, now=NOW, today=TODAY, by_id=None)
+        recorded_as(session, event, wrong, now=NOW, by_id=None)
+        take_back_operation(session, wrong, act(session))
+        session.expire_all()
+        assert last_known_of(session, patient, TODAY).implant["left"].state == State.OPERATED_NOT_RECORDED
+        right = enter(session, patient, kind="revision", surgery_on=date(2026, 4, 2), desk=at(checked=True))
+        assert may_be_recorded_as(event, right)
+        recorded_as(session, event, right, now=NOW, by_id=None)
+        assert event.recorded_as is right and not may_be_recorded_as(event, right)
 
 
 @on_sqlite
@@ -147,6 +169,11 @@ def test_a_line_of_the_log_counts_again_when_its_enrolment_was_the_error(desk: D
         assert [each.enrolled for each in read_lines(session)] == [True]
         take_back_enrolment(session, patient, act(session))
         assert [each.enrolled for each in read_lines(session)] == [False]
+        assert log_line(session, str(line.id)) is line
+        right = desk.enrol(session, with_shoulders(RECENT)).shoulders[0].operations[0]
+        enrolled_after_all(session, line, right, now=NOW, by_id=None)
+        assert line.operation_id == right.id and log_line(session, str(line.id)) is None
+        assert [each.enrolled for each in read_lines(session)] == [True]
 
 
 @on_sqlite

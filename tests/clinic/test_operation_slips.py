@@ -5,11 +5,16 @@ from typing import Any
 
 import pytest
 
+from server.clinic.contradiction import Contradiction
+from server.clinic.entered_in_error import bring_back_operation, take_back_operation
 from server.clinic.entries import EntryRefused
+from server.clinic.misplaced import Act
 from server.clinic.operation_entry import ComponentsEntry, ToBeChecked
+from server.clinic.side import correct_side
 from tests.clinic.cast import DONE, but, with_shoulders
 from tests.clinic.cast import Desk as Counter
 from tests.clinic.test_operation_entry import FIRST_ON, GLENOID, HEAD, REVISED_ON, at, correct, enter, put
+from tests.storehouse import NOW, TODAY, add_account
 
 pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
 STAYS = "Nothing is taken out, so all that was put in before stays in this shoulder. Is that so?"
@@ -42,6 +47,37 @@ def test_two_operations_of_one_rank_do_not_cross_when_a_day_moves(desk: Counter)
             correct(session, again, taking, surgery_on=date(2026, 2, 1), why="mistyped")
         of_the_year: dict[str, Any] = {"surgery_on": date(2026, 1, 1), "surgery_precision": "year"}
         assert "surgery_on" in correct(session, again, taking, **of_the_year, why="only the year is known")
+
+
+def test_a_revision_entered_in_error_took_nothing_out(desk: Counter) -> None:
+    with desk.store.writing() as session:
+        patient = desk.enrol(session, with_shoulders(DONE))
+        first = patient.shoulders[0].operations[0]
+        correct(session, first, put(HEAD, GLENOID))
+        head, glenoid = first.put_in
+        revision = enter(session, patient, out=(head.id, glenoid.id), kind="revision")
+        with pytest.raises(EntryRefused, match="A component that a later operation took out cannot be struck"):
+            correct(session, first, ComponentsEntry(struck=frozenset({head.id})), why="mistyped")
+        act = Act("the wrong patient", NOW, TODAY, add_account(session).id)
+        take_back_operation(session, revision, act)
+        correct(session, first, ComponentsEntry(struck=frozenset({head.id})), why="mistyped")
+        assert head.struck_at is not None
+        correct_side(session, first, {}, act)
+        assert (first.shoulder.side, glenoid.taken_out_id) == ("right", None)
+
+
+def test_one_entered_in_error_comes_back_only_where_what_it_took_out_was_there(desk: Counter) -> None:
+    with desk.store.writing() as session:
+        patient = desk.enrol(session, with_shoulders(DONE))
+        revision = enter(session, patient, HEAD, kind="revision")
+        [head] = revision.put_in
+        again = enter(session, patient, out=(head.id,), kind="revision", surgery_on=date(2026, 4, 2))
+        act = Act("the wrong patient", NOW, TODAY, add_account(session).id)
+        take_back_operation(session, again, act)
+        kept = ComponentsEntry(changed={head.id: HEAD})
+        assert correct(session, revision, kept, surgery_on=date(2026, 5, 1), why="mistyped") == ["surgery_on"]
+        with pytest.raises(Contradiction, match="put in on 2026-05-01, so it was not taken out on 2026-04-02"):
+            bring_back_operation(session, again, act)
 
 
 @pytest.mark.parametrize("procedure", ["component_exchange", "component_removed", "resection", "spacer", None])
@@ -88,3 +124,13 @@ def test_a_conversion_of_an_implant_is_asked_about(desk: Counter, before: dict[s
             assert doubt.value.doubts == [HAS_AN_IMPLANT]
         converted = enter(session, patient, **values, desk=at(checked=asked))
         assert converted.surgery_on == REVISED_ON > FIRST_ON
+
+
+def test_a_serial_number_of_an_operation_entered_in_error_raises_no_doubt(desk: Counter) -> None:
+    numbered = HEAD | {"serial": "S-7"}
+    with desk.store.writing() as session:
+        patient = desk.enrol(session, with_shoulders(DONE))
+        wrong = enter(session, patient, numbered, kind="revision")
+        take_back_operation(session, wrong, Act("the wrong day", NOW, TODAY, add_account(session).id))
+        right = enter(session, patient, numbered, kind="revision", surgery_on=date(2026, 4, 2))
+        assert [each.serial for each in right.put_in] == ["S-7"]

@@ -144,7 +144,7 @@ class RecordPages:
                 facts=facts(table.fields, row),
                 operation_href=operation_href(patient_id, side, row) if is_event else "",
                 may_be=_may_be(session, row) if is_event else [],
-                recorded=session.get(Operation, row.recorded_as_id) if is_event and row.recorded_as_id else None,
+                recorded=row.recorded_as if is_event else None,
                 operation_kinds=OPERATION_KINDS,
                 grade=grade_of(row.kind, row.treatment, row.lasting_harm) if is_event else None,
                 scheme=SCHEME,
@@ -193,7 +193,7 @@ class RecordPages:
 
 def operation_href(patient_id: int, side: str, event: ClinicEvent) -> str:
     """The form of an operation, filled as far as the event knows; empty for an event that is none, or that is recorded."""
-    if event.kind != "operated_again" or event.taken_back_at is not None or event.recorded_as_id is not None:
+    if event.kind != "operated_again" or event.taken_back_at is not None or event.recorded_as is not None:
         return ""
     known = {
         "side": side,

@@ -19,7 +19,7 @@ from server.fields.stored import in_form
 from server.models import Operation, OperationLog, Patient, Shoulder
 from server.queries.clock import the_clinic
 from server.queries.coverage import read_lines
-from server.queries.current import COUNTED, STANDS
+from server.queries.current import COUNTED, OF_NOBODY_ENROLLED, STANDS, of_nobody_enrolled
 from server.staff.page import words
 from server.staff.page.database import reading, writing
 from server.staff.page.edit_form import ChangedMeanwhile, OthersChange, as_sent, chosen, row_to_change
@@ -130,7 +130,7 @@ def _year() -> int:
 
 def _in_error(session: Session, year: int) -> list[OperationLog]:
     """Lines of a year that were entered in error, the newest first: what was marked by mistake is found again."""
-    marked = select(OperationLog).where(OperationLog.taken_back_at.is_not(None), OperationLog.operation_id.is_(None))
+    marked = select(OperationLog).where(OperationLog.taken_back_at.is_not(None), OF_NOBODY_ENROLLED)
     of_year = marked.where(OperationLog.surgery_on.between(date(year, 1, 1), date(year, 12, 31)))
     return list(session.scalars(of_year.order_by(OperationLog.surgery_on.desc(), OperationLog.id.desc())))
 
@@ -178,6 +178,6 @@ def _render_line(
 def _line(session: Session, line_id: int, *, to_change: bool = False) -> OperationLog:
     """A line of somebody who is not enrolled, taken back or not."""
     line = row_to_change(session, OperationLog, line_id) if to_change else session.get(OperationLog, line_id)
-    if line is None or line.operation_id is not None:
+    if line is None or not of_nobody_enrolled(session, line):
         abort(404)
     return line

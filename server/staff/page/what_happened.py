@@ -71,7 +71,7 @@ def happened(event: ClinicEvent, side: str) -> Happened:
 
 
 def title_of(event: ClinicEvent) -> str:
-    if event.recorded_as_id is not None:
+    if event.recorded_as is not None:
         return words.gettext("Operated again, recorded as an operation")
     return words.sentence(event.kind_other if event.kind == "other" and event.kind_other else EVENT_KINDS[event.kind])
 

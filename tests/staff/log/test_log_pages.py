@@ -107,6 +107,22 @@ def test_a_line_of_somebody_enrolled_already_gives_way_to_their_operation(staff:
     assert refused.status_code == 422 and "no operation of that day" in refused.text
 
 
+def test_a_line_whose_enrolment_was_the_error_is_linked_to_the_right_one(staff: StaffCase, nurse: Staff) -> None:
+    done_on = years_ago(staff.case, 1)
+    wrong = staff.case.enrol(ShoulderEntry(side="right", surgery_on=done_on))
+    nurse.post("/log", line_of(staff, surgery_on=done_on.isoformat()))
+    with staff.case.store.reading() as session:
+        line_id = session.scalars(select(OperationLog.id)).one()
+    page = f"/log/{line_id}"
+    assert nurse.post(f"{page}/enrolled", {"study_number": "Y-0001"}).status_code == 302
+    assert nurse.get(page).status_code == 404 and lines(staff) == [(True, None)]
+    assert nurse.post(f"/patients/{wrong}/in-error", {"act": "take", "record-why": "a test"}).status_code == 302
+    assert nurse.get(page).status_code == 200 and lines(staff) == [(False, "declined")]
+    staff.case.enrol(ShoulderEntry(side="right", surgery_on=done_on), first_name="Bela")
+    assert nurse.post(f"{page}/enrolled", {"study_number": "Y-0002"}).status_code == 302
+    assert lines(staff) == [(True, None)]
+
+
 def test_coverage_counts_what_was_done_here_and_says_why_the_others_are_not_enrolled(
     staff: StaffCase, nurse: Staff
 ) -> None:

@@ -8,9 +8,11 @@ from sqlalchemy import select
 
 from server.clinic.entries import ShoulderEntry
 from server.clinic.recall import Wanted, carriers
-from server.models import Component, Operation, Shoulder
+from server.models import Component, Operation, OperationLog, Shoulder
+from server.queries.coverage import read_lines
 from tests.staff.mending.mending_case import mend, operations_of, reasons
 from tests.staff.mending.test_same_person import make_one, undo
+from tests.staff.sent_form import send_checked
 from tests.staff.staff_case import Staff, StaffCase, years_ago
 
 pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
@@ -116,8 +118,8 @@ def test_a_component_that_a_revision_of_the_other_record_took_out_is_out_of_the_
     put_in(staff, kept, STEM)
     put_in(staff, alias, STEM)
     day = (staff.case.today - timedelta(days=30)).isoformat()
-    revision = {"side": "left", "kind": "revision", "reason": "pain", "surgery_on": day, "checked": "yes"}
-    assert nurse.post(f"/patients/{alias}/operations/new", revision).status_code == 302
+    revision = {"side": "left", "kind": "revision", "reason": "pain", "surgery_on": day, "done": "yes"}
+    assert send_checked(nurse, f"/patients/{alias}/operations/new", revision).status_code == 302
     revised = max(operations_of(staff, alias))
     with staff.case.store.writing() as session:
         [theirs] = session.scalars(select(Component).where(Component.put_in_id == min(operations_of(staff, alias))))
@@ -129,3 +131,35 @@ def test_a_component_that_a_revision_of_the_other_record_took_out_is_out_of_the_
     assert undo(staff, nurse, kept).status_code == 302
     with staff.case.store.reading() as session:
         assert session.scalars(of_kept).all() == [None]
+
+
+@pytest.mark.parametrize("lines_of", [("Ada Maria",), ("Ada", "Ada Maria")])
+def test_an_operation_in_both_is_counted_once_whichever_of_them_was_in_the_log(
+    staff: StaffCase, nurse: Staff, lines_of: tuple[str, ...]
+) -> None:
+    enrolled = {name: enrol(staff, name) for name in ("Ada", "Ada Maria")}
+    kept = enrolled["Ada"]
+    with staff.case.store.writing() as session:
+        session.add_all(
+            OperationLog(
+                surgery_on=years_ago(staff.case, 1), side="left", operation_id=operation_id, made_at=staff.case.now
+            )
+            for name in lines_of
+            for operation_id in operations_of(staff, enrolled[name])
+        )
+    assert make_one(nurse, kept, "Y-0002").status_code == 302
+    assert counted(staff) == [True]
+    in_error = {"act": "take", "record-why": "a test"}
+    assert nurse.post(f"/patients/{kept}/in-error", in_error).status_code == 302
+    assert counted(staff) == [False], "of somebody who is not enrolled there is one line"
+    assert nurse.post(f"/patients/{kept}/in-error", {**in_error, "act": "bring"}).status_code == 302
+    assert undo(staff, nurse, kept).status_code == 302
+    assert counted(staff) == [True, True]
+    with staff.case.store.reading() as session:
+        linked = set(session.scalars(select(OperationLog.operation_id)))
+    assert linked == {each for name in lines_of for each in operations_of(staff, enrolled[name])}
+
+
+def counted(staff: StaffCase) -> list[bool]:
+    with staff.case.store.reading() as session:
+        return [line.enrolled for line in read_lines(session)]
