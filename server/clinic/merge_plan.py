@@ -128,7 +128,7 @@ def _surgery_days(*people: Patient) -> list[date]:
 
 
 def _ends(kept: Patient, alias: Patient) -> dict[str, object]:
-    """The first day that a death known to its month or year can be lies, as everywhere, on no day before an operation."""
+    """As `stricter`; a death known to its month or year is kept as the first day that it can be, which no operation is after."""
     ends = stricter(kept, alias)
     died = alias.died_on if "died_on" in ends else kept.died_on
     last = max(_surgery_days(kept, alias), default=None)

@@ -283,7 +283,7 @@ def put_into_outbox(
 
 def end_ladder(session: Session, timepoint: Timepoint, *, now: datetime, today: date) -> bool:
     """Marks the ladder in force as exhausted by rule 5, while an answer is still waited for. True when this call did."""
-    if timepoint.ladder_exhausted_on is not None or timepoint.done_at is not None:
+    if _is_over(timepoint):
         return False
     wanted = select(Message.step, Message.outcome).join(Timepoint, Timepoint.id == Message.timepoint_id)
     gone = wanted.where(Timepoint.id == timepoint.id, Message.done_at.is_not(None))
@@ -297,7 +297,11 @@ def end_ladder(session: Session, timepoint: Timepoint, *, now: datetime, today: 
     if not is_exhausted(steps, {row.step for row in rows}) or read_plans(session).find(timepoint) is None:
         return False
     session.refresh(timepoint, with_for_update=True)  # read a while ago: an answer may have come meanwhile
-    if timepoint.ladder_exhausted_on is not None or timepoint.done_at is not None:
+    if _is_over(timepoint):
         return False
     mark_ladder_exhausted(session, timepoint, on=today, now=now)
     return True
+
+
+def _is_over(timepoint: Timepoint) -> bool:
+    return timepoint.ladder_exhausted_on is not None or timepoint.done_at is not None
