@@ -20,6 +20,7 @@ from server.timepoints.asked import note_reached, reaches
 from server.trust.audit import audit
 
 LONGEST_REST = timedelta(days=366)
+CALLED = "Called."  # the note of a settled wish for a call, where none was written
 
 
 def record_attempt(
@@ -58,7 +59,7 @@ def record_attempt(
             note_reached(timepoint, today)
     audit(session, "contact:tried", f"patient {patient.id}", now=now, by_id=by_id, result=result)
     if TABLE[result].spoke and not attempt.to_second_contact:
-        settle_all(session, patient, "asked_for_call", entry.text("note") or "Called.", now=now, by_id=by_id)
+        settle_all(session, patient, "asked_for_call", entry.text("note") or CALLED, now=now, by_id=by_id)
 
 
 def _asked_about(session: Session, patient: Patient, timepoint_id: int | None, today: date) -> Sequence[Timepoint]:

@@ -6,6 +6,7 @@ from datetime import date, datetime
 from sqlalchemy import or_, select
 from sqlalchemy.orm import Session
 
+from server.clinic.contact import CALLED
 from server.clinic.contradiction import refuse_if
 from server.clinic.history import change_row
 from server.models import ContactAttempt, Flag, Message, Patient, Timepoint
@@ -36,7 +37,7 @@ def take_back_attempt(
         _ask_anew(session, about, clinic_day(the_clinic(session), attempt.at))
     settled = Flag.patient_id == attempt.patient_id, Flag.kind == "asked_for_call", Flag.settled_at == attempt.at
     for flag in session.scalars(select(Flag).where(*settled)).all():
-        flag.settled_at = flag.settled_by_id = None
+        _open_again(session, flag, attempt.note or CALLED, now, by_id)
     _state_anew(session, attempt.patient_id, about, now, today)
 
 
@@ -58,6 +59,13 @@ def message_returned(
         row.ladder_exhausted_on = None
         row.last_try, row.again_on = (None, None) if row.last_try == MESSAGE else (row.last_try, row.again_on)
     _state_anew(session, patient.id, [row], now, today)
+
+
+def _open_again(session: Session, flag: Flag, note: str, now: datetime, by_id: int | None) -> None:
+    """As it was before it was settled with that note; what was noted on the way stood in front of it, and stays."""
+    kept = (flag.settled_note or "").removesuffix(note).removesuffix("\n")
+    flag.settled_at, flag.settled_by_id, flag.settled_note = None, None, kept or None
+    audit(session, "flag:reopened", f"flag {flag.id}", now=now, by_id=by_id, kind=flag.kind)
 
 
 def _asked_about(session: Session, attempt: ContactAttempt) -> Sequence[Timepoint]:

@@ -8,7 +8,7 @@ from sqlalchemy.orm import Session
 
 from server.clinic.left_open import linkage_closed, outside_what_was_left_open
 from server.clinic.lifetime import calendar_of
-from server.clinic.recorded import correct_row, enter_row
+from server.clinic.recorded import bring_back, correct_row, enter_row, take_back
 from server.fields.check import CheckedEntry, checked
 from server.fields.field import Value
 from server.fields.known_status import KNOWN_STATUS, NEEDED_OF_IMPLANT, STATUS_SOURCES
@@ -16,6 +16,7 @@ from server.fields.stored import stored_values
 from server.models import Flag, KnownStatus, Patient
 from server.queries.facts import death_by
 from server.schedule.last_known import SHOWS, Fact, Source
+from server.trust.audit import audit
 
 
 def record_status(
@@ -25,7 +26,7 @@ def record_status(
     entry = check_status(patient, values, today)
     status = KnownStatus(**stored_values(KNOWN_STATUS, entry), patient_id=patient.id)
     enter_row(session, status, now=now, by_id=by_id, patient=patient.id)
-    _lead_to_death(session, patient, status, now)
+    _lead_to_death(session, patient, status, now, by_id)
     return status
 
 
@@ -43,19 +44,53 @@ def correct_status(
     patient = session.get_one(Patient, status.patient_id)
     entry = check_status(patient, values, today)
     changed = correct_row(session, status, stored_values(KNOWN_STATUS, entry), now=now, by_id=by_id, why=why)
-    _lead_to_death(session, patient, status, now)
+    _lead_to_death(session, patient, status, now, by_id)
     return changed
 
 
-def _lead_to_death(session: Session, patient: Patient, status: KnownStatus, now: datetime) -> None:
+def take_back_status(session: Session, status: KnownStatus, *, why: str, now: datetime, by_id: int | None) -> None:
+    """It was entered in error, and so is the death that it told of, unless something else tells of it. Safe to repeat."""
+    take_back(session, status, why=why, now=now, by_id=by_id)
+    _lead_to_death(session, session.get_one(Patient, status.patient_id), status, now, by_id)
+
+
+def bring_back_status(session: Session, status: KnownStatus, *, why: str, now: datetime, by_id: int | None) -> None:
+    """It was no error after all."""
+    bring_back(session, status, why=why, now=now, by_id=by_id)
+    _lead_to_death(session, session.get_one(Patient, status.patient_id), status, now, by_id)
+
+
+def _lead_to_death(session: Session, patient: Patient, status: KnownStatus, now: datetime, by_id: int | None) -> None:
     """A source that says dead enters no death: a person does, and until then no message goes out."""
-    if status.alive != "dead" or patient.died_on is not None:
+    if status.alive != "dead" or status.taken_back_at is not None:
+        _no_longer_said(session, patient, now, by_id)
         return
     waiting = select(Flag.id).where(Flag.patient_id == patient.id, Flag.kind == "said_died", Flag.settled_at.is_(None))
-    if session.scalar(waiting.limit(1)) is None:
-        said = f"{STATUS_SOURCES[status.source]}, of {status.known_on}"
-        session.add(Flag(kind="said_died", patient_id=patient.id, detail=said, raised_at=now))
+    if patient.died_on is None and session.scalar(waiting.limit(1)) is None:
+        flag = Flag(kind="said_died", patient_id=patient.id, detail=_said(status), raised_at=now)
+        session.add(flag)
         session.flush()
+        audit(session, "flag:raised", f"flag {flag.id}", now=now, by_id=by_id, kind=flag.kind)
+
+
+def _no_longer_said(session: Session, patient: Patient, now: datetime, by_id: int | None) -> None:
+    """What sources had raised waits for nobody, unless another one says so; what an answer or a notice raised stays."""
+    standing = KnownStatus.patient_id == patient.id, KnownStatus.taken_back_at.is_(None), KnownStatus.alive == "dead"
+    other = session.scalars(select(KnownStatus).where(*standing).order_by(KnownStatus.id)).first()
+    by_source = Flag.envelope_id.is_(None), Flag.response_id.is_(None), Flag.settled_at.is_(None)
+    raised = select(Flag).where(Flag.patient_id == patient.id, Flag.kind == "said_died", *by_source)
+    for flag in session.scalars(raised).all():
+        if other is not None:
+            flag.detail = _said(other)
+            continue
+        note = "What the source said was an error."
+        flag.settled_at, flag.settled_by_id = now, by_id
+        flag.settled_note = f"{flag.settled_note}\n{note}" if flag.settled_note else note
+        audit(session, "flag:settled", f"flag {flag.id}", now=now, by_id=by_id, kind=flag.kind)
+
+
+def _said(status: KnownStatus) -> str:
+    return f"{STATUS_SOURCES[status.source]}, of {status.known_on}"
 
 
 def check_status(patient: Patient, values: Mapping[str, Value], today: date) -> CheckedEntry:

@@ -31,7 +31,9 @@ from server.models import (
     Timepoint,
 )
 from server.queries.events import events_after
+from server.timepoints.asked import note_asked
 from server.timepoints.restate import restate
+from server.timepoints.transitions import look_at
 from server.trust.audit import audit
 
 OTHER = {"left": "right", "right": "left"}
@@ -149,8 +151,12 @@ def correct_side(
     session.flush()
     session.expire(before, ["operations"])
     session.expire(shoulder, ["operations"])
+    grounds = {answer.response.id: answer.ground or confirmed.get(answer.response.id) for answer in answered}
+    stay = {answer.timepoint.id for answer in answered if grounds[answer.response.id] is not None}
+    unasked = [row for each in moved for of in each.follow_ups for row in of.timepoints if row.id not in stay]
+    _ask_anew(session, unasked)
     for answer in answered:
-        ground = answer.ground or confirmed.get(answer.response.id)
+        ground = grounds[answer.response.id]
         if ground is None:
             set_aside(session, answer.response, "wrong_side", act)
         else:
@@ -159,6 +165,15 @@ def correct_side(
         session, patient, "said_wrong_side", f"The side was corrected to {true_side}.", now=act.now, by_id=act.by_id
     )
     restate(session, patient, now=act.now, today=act.today, by_id=act.by_id)
+    look_at(session, unasked, now=act.now, today=act.today)
+
+
+def _ask_anew(session: Session, rows: list[Timepoint]) -> None:
+    """What asked so far asked about the other shoulder: about this one nobody was reminded, nor asked."""
+    for row in rows:
+        row.asked_on = row.ladder_exhausted_on = None
+    session.flush()
+    note_asked(session, rows)
 
 
 def _refuse_side(operation: Operation, before: Shoulder, shoulder: Shoulder | None, moved: list[Operation]) -> None:

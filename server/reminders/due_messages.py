@@ -40,6 +40,7 @@ from server.schedule.ladder import Ladder, LadderStep, channel_of, due_steps, is
 from server.schedule.plan import Plan
 from server.schedule.timepoint_code import BEFORE_SURGERY, TimepointCode, Unit
 from server.store.engine import Store
+from server.timepoints.asked import about_this_shoulder
 from server.timepoints.plans import Plans, read_plans
 from server.timepoints.transitions import mark_ladder_exhausted
 
@@ -283,8 +284,9 @@ def end_ladder(session: Session, timepoint: Timepoint, *, now: datetime, today: 
     """Marks the ladder in force as exhausted by rule 5, while an answer is still waited for. True when this call did."""
     if timepoint.ladder_exhausted_on is not None or timepoint.done_at is not None:
         return False
-    wanted = select(Message.step, Message.outcome)
-    rows = session.execute(wanted.where(Message.timepoint_id == timepoint.id, Message.done_at.is_not(None))).all()
+    wanted = select(Message.step, Message.outcome).join(Timepoint, Timepoint.id == Message.timepoint_id)
+    gone = wanted.where(Timepoint.id == timepoint.id, Message.done_at.is_not(None))
+    rows = session.execute(gone.where(about_this_shoulder(Message.done_at))).all()
     if all(row.outcome != "sent" for row in rows):
         return False
     try:

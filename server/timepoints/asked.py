@@ -11,16 +11,27 @@ Rules:
 3. What lies outside the window asks nobody. The day stays once it is known, unless the window moves past it.
 4. A sheet that was fetched, or a try about everything that was open, before the row was made or last moved was about other forms, even if
    it lies in the window that the row has now.
+5. What came before the side of the operation was put right asked about the other shoulder.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from typing import Any
 
-from sqlalchemy import ColumnElement, Date, Row, Select, and_, bindparam, false, or_, select, true
+from sqlalchemy import ColumnElement, Date, Row, Select, and_, bindparam, false, func, or_, select, true
 from sqlalchemy.orm import Session
 
-from server.models import ContactAttempt, GateFetch, Link, Message, Patient, PatientMerge, Timepoint
+from server.models import (
+    ContactAttempt,
+    FieldChange,
+    FollowUp,
+    GateFetch,
+    Link,
+    Message,
+    Patient,
+    PatientMerge,
+    Timepoint,
+)
 from server.queries.clock import clinic_day, the_clinic
 from server.queries.current import HAS_OTHER_CLOCK
 from server.schedule.after_contact import TABLE
@@ -97,7 +108,7 @@ def _questions(wanted: ColumnElement[bool]) -> tuple[Question, ...]:
 def _messages(wanted: ColumnElement[bool]) -> Question:
     sent = select(*_COLUMNS, Message.done_at.label("at"), *_how(false(), false()))
     joined = sent.join(Message, Message.timepoint_id == Timepoint.id)
-    return joined.where(wanted, Message.outcome == "sent")
+    return joined.where(wanted, Message.outcome == "sent", about_this_shoulder(Message.done_at))
 
 
 def _attempts(wanted: ColumnElement[bool]) -> Question:
@@ -107,12 +118,14 @@ def _attempts(wanted: ColumnElement[bool]) -> Question:
     tried = select(*_COLUMNS, ContactAttempt.at.label("at"), *_how(about_all, false()))
     joined = tried.join(ContactAttempt, or_(ContactAttempt.timepoint_id == Timepoint.id, of_patient))
     standing = ContactAttempt.to_second_contact.is_not(True), ContactAttempt.taken_back_at.is_(None)
-    return joined.where(wanted, *standing, or_(ContactAttempt.result.in_(REACHED), posted))
+    reached = or_(ContactAttempt.result.in_(REACHED), posted)
+    return joined.where(wanted, *standing, reached, about_this_shoulder(ContactAttempt.at))
 
 
 def _fetches(wanted: ColumnElement[bool]) -> tuple[Question, ...]:
     fetched = select(*_COLUMNS, GateFetch.fetched_at.label("at"), *_how(true(), HAS_OTHER_CLOCK))
     of_link = GateFetch.lookup_hash == Link.lookup_hash
+    wanted = and_(wanted, about_this_shoulder(GateFetch.fetched_at))
     own = fetched.join(Link, Link.patient_id == Timepoint.patient_id).join(GateFetch, of_link).where(wanted)
     of_alias = fetched.join(Patient, Patient.merged_into_id == Timepoint.patient_id).join(
         Link, Link.patient_id == Patient.id
@@ -122,6 +135,14 @@ def _fetches(wanted: ColumnElement[bool]) -> tuple[Question, ...]:
         PatientMerge, and_(*merged, PatientMerge.merged_at <= GateFetch.fetched_at)
     )
     return own, since.where(wanted)
+
+
+def about_this_shoulder(at: Any) -> ColumnElement[bool]:
+    """Rule 5. A side that was corrected twice since is the one it was."""
+    corrected = select(func.count(FieldChange.id)).join(FollowUp, FollowUp.operation_id == FieldChange.row_id)
+    of_operation = FieldChange.table_name == "operation", FieldChange.field == "side", FieldChange.at > at
+    since = corrected.where(FollowUp.id == Timepoint.follow_up_id, *of_operation)
+    return since.correlate_except(FieldChange, FollowUp).scalar_subquery() % 2 == 0
 
 
 def _how(if_offered: ColumnElement[bool], from_invitation: ColumnElement[bool]) -> tuple[ColumnElement[bool], ...]:

@@ -8,12 +8,13 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from server.clinic.events import record_event
-from server.clinic.known_status import record_status
+from server.clinic.known_status import bring_back_status, record_status, take_back_status
 from server.clinic.recorded import take_back
 from server.fields.check import EntryRefused
 from server.fields.field import Value
-from server.models import ClinicEvent, Consent, Flag, KnownStatus, Patient
+from server.models import AuditEntry, ClinicEvent, Consent, Flag, KnownStatus, Patient
 from server.queries.last_known import last_known_of
+from server.queries.pause import pause_of
 from server.schedule.last_known import Known, LastKnown, Source, State
 from tests.clinic.cast import Desk
 from tests.storehouse import (
@@ -58,6 +59,21 @@ def test_who_is_said_to_be_dead_is_not_known_alive_and_a_person_enters_the_death
             tell(session, patient, source="death_register", alive="dead")
         assert known(session, patient).alive == before == Known(OPERATED, Source.OPERATION)
         assert [flag.kind for flag in session.scalars(select(Flag))] == ["said_died"]
+
+
+def test_a_source_that_is_taken_back_pauses_no_message_unless_another_says_so(desk: Desk) -> None:
+    act: dict[str, Any] = {"why": "of another", "now": STAMP["now"], "by_id": None}
+    with desk.store.writing() as session:
+        patient = operated(session)
+        first, second = (tell(session, patient, source=each, alive="dead") for each in ("gp_letter", "death_register"))
+        take_back_status(session, first, **act)
+        assert pause_of(session, patient.id) == "said_died"
+        take_back_status(session, second, **act)
+        assert pause_of(session, patient.id) is None
+        bring_back_status(session, second, **act)
+        assert pause_of(session, patient.id) == "said_died"
+        done = select(AuditEntry.action).where(AuditEntry.action.like("flag:%")).order_by(AuditEntry.id)
+        assert session.scalars(done).all() == ["flag:raised", "flag:settled", "flag:raised"]
 
 
 def test_an_event_of_death_waits_for_the_death(desk: Desk) -> None:

@@ -40,6 +40,8 @@ ACTIONS: dict[str, Phrase] = {
     "finding:corrected": phrase("findings of a visit corrected"),
     "finding:entered": phrase("findings of a visit entered"),
     "flag:note_kept": phrase("note kept with what waits"),
+    "flag:raised": phrase("what waits for a person raised"),
+    "flag:reopened": phrase("what waited for a person opened again"),
     "flag:settled": phrase("what waited for a person settled"),
     "follow_up:ended": phrase("follow-up ended"),
     "follow_up:goes_on": phrase("follow-up goes on"),

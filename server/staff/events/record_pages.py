@@ -11,7 +11,6 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from server.clinic.events import may_be_recorded_as
 from server.clinic.history import read_changes
-from server.clinic.recorded import bring_back, take_back
 from server.clinic.reported_events import has_lost_its_answer
 from server.fields.check import EntryRefused
 from server.fields.event import EVENT_GROUPS
@@ -96,7 +95,7 @@ class RecordPages:
 
     def take_back_post(self, patient_id: int, row_id: int) -> AnyResponse:
         """Marks a row as entered in error, or lifts the mark; either with a reason."""
-        act = {"take": take_back, "bring": bring_back}.get(request.form.get("act", ""))
+        act = {"take": self.table.take_back, "bring": self.table.bring_back}.get(request.form.get("act", ""))
         if act is None:
             abort(400)
         try:

@@ -7,6 +7,7 @@ from typing import Any
 from sqlalchemy.orm import Session
 
 from server.clinic import events, findings, known_status
+from server.clinic.recorded import bring_back, take_back
 from server.fields import event as event_fields
 from server.fields import finding as finding_fields
 from server.fields import known_status as status_fields
@@ -36,6 +37,8 @@ class Table:
     check: Callable[[Patient, Mapping[str, Value], Any], object]
     record: Callable[..., Any]
     correct: Callable[..., list[str]]
+    take_back: Callable[..., None] = take_back
+    bring_back: Callable[..., None] = bring_back
 
     @property
     def name(self) -> str:
@@ -95,4 +98,6 @@ STATUSES = Table(
     check=known_status.check_status,
     record=known_status.record_status,
     correct=known_status.correct_status,
+    take_back=known_status.take_back_status,
+    bring_back=known_status.bring_back_status,
 )

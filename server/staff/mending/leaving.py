@@ -1,5 +1,6 @@
 """Died, withdrew so far, moved to another clinic; and each of these taken back when it was entered for the wrong person."""
 
+from collections.abc import Callable
 from datetime import date
 
 from flask import abort, render_template, request, url_for
@@ -25,6 +26,7 @@ from server.queries.clock import the_clinic
 from server.queries.facts import left_on
 from server.staff.mending.acts import Shown, is_ticked, mend, read, show, the_reason
 from server.staff.page import words
+from server.staff.page.asked_about import digests, has_checked
 from server.staff.page.request_context import request_context, signed_in
 
 
@@ -42,12 +44,12 @@ def leave(patient_id: int) -> AnyResponse:
         reason, day = entry.text("reason"), entry.day("leave-on")
         if reason is None or day is None:
             abort(400)
-        checked = is_ticked("checked")
         when = {"now": request_context().now, "today": request_context().today, "by_id": signed_in().id}
         if reason == "died":
-            leaving.patient_died(session, patient, day, told=_death(), checked=checked, **when)  # type: ignore[arg-type]
+            told = _death()
+            _once_checked(lambda sure: leaving.patient_died(session, patient, day, told=told, checked=sure, **when))  # type: ignore[arg-type]
         elif reason == "transferred":
-            leaving.transferred(session, patient, day, checked=checked, **when)  # type: ignore[arg-type]
+            _once_checked(lambda sure: leaving.transferred(session, patient, day, checked=sure, **when))  # type: ignore[arg-type]
         else:
             extent = request.form.get("extent", "")
             if extent not in WITHDRAWAL_EXTENTS:
@@ -59,6 +61,17 @@ def leave(patient_id: int) -> AnyResponse:
             end_links(session, patient, now=request_context().now)
 
     return mend(patient_id, change, page=_page, done="left", form="leave")
+
+
+def _once_checked(end: Callable[[bool], None]) -> None:
+    """Enters the end; where something of a later day speaks against it, only once somebody has checked what the page showed of it."""
+    try:
+        end(False)
+    except EntryRefused as asked:
+        later = asked.errors.get("checked")
+        if later is None or not has_checked(later, request.form):
+            raise
+        end(True)
 
 
 def _death() -> leaving.DeathTold:
@@ -108,6 +121,7 @@ def _page(_session: Session, patient: Patient, shown: Shown) -> str:
         "staff/mending/leaving.html",
         patient=patient,
         shown=shown,
+        asked_about=digests(shown.of("leave").errors.get("checked", [])),
         ends=ENDS,
         extents=WITHDRAWAL_EXTENTS,
         consent_by=CONSENT_BY,

@@ -16,10 +16,9 @@ from server.models import ContactAttempt, FollowUp, Operation, Timepoint
 from server.queries.facts import status_of
 from server.schedule.status import Status
 from server.staff.page import words
+from server.staff.page.asked_about import has_checked
 from server.staff.page.request_context import request_context
 from server.words import labels
-
-DAYS = ("surgery_on", "surgery_planned_on")
 
 
 @dataclass(frozen=True)
@@ -29,6 +28,10 @@ class MovedForm:
     title: str
     before: str
     after: str
+
+    @property
+    def sentence(self) -> str:
+        return f"{self.title}: {self.before}; {self.after}"
 
 
 class LookFirst(Exception):
@@ -55,20 +58,14 @@ class _Form:
         return words.gettext("%(status)s, window %(window)s") % {"status": self.state, "window": self.window}
 
 
-def days_typed(typed: Mapping[str, str]) -> str:
-    """Which days stood there when somebody was asked; with other ones they are asked again."""
-    return " ".join(typed.get(name, "").strip() for name in DAYS)
-
-
 def look_first(
     session: Session, operation: Operation, correct: Callable[[Desk], object], desk: Desk, typed: Mapping[str, str]
 ) -> None:
-    """Corrects the operation. Raises LookFirst, once for what was typed, where somebody should look before it is kept."""
+    """Corrects the operation. Raises LookFirst for what somebody should look at before it is kept, until they were shown all of it."""
     days, before = _days(operation), _forms(session, operation)
-    agreed = desk.checked and typed.get("told-of") == days_typed(typed)
     doubts: list[str] = []
     try:
-        correct(replace(desk, checked=agreed))
+        correct(desk)
     except ToBeChecked as asked:
         doubts = asked.doubts
         correct(replace(desk, checked=True))
@@ -79,7 +76,8 @@ def look_first(
     if after_days != days and _something_came(session, operation, before):
         was_planned = days[0] is None and after_days[0] is not None
         moved = _differing(before, _forms(session, operation), only_answered=was_planned)
-    if doubts or (moved and not agreed):
+    told = [*doubts, *(each.sentence for each in moved)]
+    if told and not has_checked(told, typed):
         raise LookFirst(doubts, moved)
 
 

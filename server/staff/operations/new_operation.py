@@ -31,6 +31,7 @@ from server.staff.operations.component_rows import (
 from server.staff.operations.operation_form import Shown, asked_of, kinds_for, sent, show
 from server.staff.operations.reported import said_in
 from server.staff.page import words
+from server.staff.page.asked_about import has_checked
 from server.staff.page.database import reading, writing
 from server.staff.page.request_context import request_context, runtime, signed_in
 from server.staff.page.unusable_plans import no_new_follow_up
@@ -93,7 +94,7 @@ def patient_of(session: Session, patient_id: int) -> Patient:
 
 
 def desk_of(typed: dict[str, str]) -> tuple[Desk, Errors]:
-    """Who sends the form, and what they say about it; and what is wrong with the reason."""
+    """Who sends the form, and why; and what is wrong with the reason. Whether it was checked depends on what is asked about."""
     values, unreadable = read_form((WHY,), typed)
     wrong = {**check_values((WHY,), values, Calendar(request_context().today)), **unreadable}
     why = values["why"]
@@ -101,7 +102,6 @@ def desk_of(typed: dict[str, str]) -> tuple[Desk, Errors]:
         now=request_context().now,
         today=request_context().today,
         by_id=signed_in().id,
-        checked=bool(typed.get("checked")),
         why=str(why) if why else None,
     )
     return desk, wrong
@@ -118,7 +118,14 @@ def _keep(session: Session, patient: Patient, side: str, kind: str, typed: dict[
         )
     plan = read_plans(session).named(request_context().default_plan)
     entry = ShoulderEntry(side, **{**values, "kind": kind})
-    operation = enter_operation(session, patient, entry, components, plan, desk, {**unreadable, **more, **wrong})
+    unread = {**unreadable, **more, **wrong}
+    try:
+        operation = enter_operation(session, patient, entry, components, plan, desk, unread)
+    except ToBeChecked as asked:
+        if not has_checked(asked.doubts, typed):
+            raise
+        sure = replace(desk, checked=True)
+        operation = enter_operation(session, patient, entry, components, plan, sure, unread)
     event = _event_named(session, typed.get("event", ""))
     if event is not None:
         recorded_as(session, event, operation, now=request_context().now, by_id=signed_in().id)

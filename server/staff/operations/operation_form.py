@@ -11,8 +11,9 @@ from server.fields.operation import OPERATION, SHOULDER, in_page_order
 from server.fields.operation_words import AGAIN, AWAITS_ITS_SECOND, FIRST, KINDS, OPERATION_KINDS
 from server.models import Component, Operation, Patient
 from server.staff.operations.component_rows import FIRST_FIELDS, new_rows, rows_of
-from server.staff.operations.moved_day import MovedForm, days_typed
+from server.staff.operations.moved_day import MovedForm
 from server.staff.page import words
+from server.staff.page.asked_about import digests
 from server.staff.page.edit_form import OthersChange
 from server.words.phrase import phrase
 
@@ -134,7 +135,7 @@ def show(page: Shown, status: int = 200) -> Response:
             new_rows=new_rows(page.values),
             field_labels=labels,
             kinds=OPERATION_KINDS,
-            days_typed=days_typed(page.values),
+            asked_about=digests([*page.doubts, *(each.sentence for each in page.moved)]),
             role_words=ROLES,
         ),
         status,

@@ -6,7 +6,7 @@ import pytest
 from sqlalchemy import select
 
 from server.clinic.entries import ShoulderEntry
-from server.models import ContactAttempt, FieldChange, Flag, Message, Patient, Timepoint
+from server.models import AuditEntry, ContactAttempt, FieldChange, Flag, Message, Patient, Timepoint
 from server.queries.last_known import last_known_of
 from server.schedule.last_known import Source
 from tests.staff.mending.mending_case import WHY, mend, timepoint_of
@@ -45,7 +45,8 @@ def test_a_call_to_the_wrong_patient_is_taken_back_with_all_that_followed(
     staff: StaffCase, nurse: Staff, ada: int
 ) -> None:
     with staff.case.store.writing() as session:
-        session.add(Flag(kind="asked_for_call", patient_id=ada, raised_at=staff.case.now))
+        wish = Flag(kind="asked_for_call", patient_id=ada, raised_at=staff.case.now, settled_note="rang, engaged")
+        session.add(wish)
     tried(nurse, ada, "declined")
     assert (asked(staff, ada).asked_on, asked(staff, ada).last_try) == (staff.case.today, "declined")
     page = f"/patients/{ada}/contacts"
@@ -55,7 +56,10 @@ def test_a_call_to_the_wrong_patient_is_taken_back_with_all_that_followed(
     row = asked(staff, ada)
     assert (row.asked_on, row.last_try, row.again_on) == (None, None, None)
     with staff.case.store.reading() as session:
-        assert session.scalars(select(Flag.settled_at)).one() is None, "who asked for a call was not called"
+        flag = session.scalars(select(Flag)).one()
+        assert flag.settled_at is None, "who asked for a call was not called"
+        assert flag.settled_note == "rang, engaged"
+        assert "flag:reopened" in session.scalars(select(AuditEntry.action)).all()
         contact = last_known_of(session, session.get_one(Patient, ada), staff.case.today).contact
         assert contact is not None and contact.source == Source.CONSENT
         kept = select(FieldChange.why).where(FieldChange.table_name == "contact_attempt")

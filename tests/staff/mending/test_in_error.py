@@ -9,7 +9,7 @@ from server.clinic.entries import ShoulderEntry
 from server.exports import export_set
 from server.models import Component, Gate
 from tests.staff.mending.mending_case import WHY, operations_of, reasons
-from tests.staff.sent_form import send
+from tests.staff.sent_form import send, send_checked
 from tests.staff.staff_case import Staff, StaffCase, years_ago
 
 pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
@@ -100,9 +100,8 @@ def test_what_later_operations_build_on_is_refused_in_words(staff: StaffCase, nu
         "kind": "revision",
         "done": "yes",
         "surgery_on": staff.case.today.isoformat(),
-        "checked": "yes",
     }
-    assert nurse.post(f"/patients/{ada}/operations/new", revision).status_code == 302
+    assert send_checked(nurse, f"/patients/{ada}/operations/new", revision).status_code == 302
     fields = {"act": "take", f"operation-{left}-why": WHY}
     refused = nurse.post(f"/patients/{ada}/operations/{left}/in-error", fields)
     assert refused.status_code == 422 and "Later operations on this shoulder build on this one" in refused.text

@@ -8,7 +8,7 @@ from sqlalchemy import select
 from server.clinic.entries import ShoulderEntry
 from server.models import Consent, FieldChange, Patient
 from tests.staff.mending.mending_case import patient_of, status, timepoint_of
-from tests.staff.sent_form import send
+from tests.staff.sent_form import inputs_of, send
 from tests.staff.staff_case import Staff, StaffCase, years_ago
 
 pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
@@ -42,10 +42,14 @@ def test_what_is_recorded_of_a_later_day_is_named_once_and_that_it_was_checked_i
     sentence = f"The patient was examined on {today}."
     assert code == 422 and sentence in page
     assert getattr(patient_of(staff, ada), f"{reason}_on") is None
-    assert leave(nurse, ada, reason, today - timedelta(days=3), checked="yes", **more)[0] == 302
+    address, another = f"/patients/{ada}/leave", f"The patient was examined on {today - timedelta(days=1)}."
+    see(nurse, ada, today - timedelta(days=1))
+    again = nurse.post(address, {**inputs_of(page, address), "checked": "yes"})
+    assert again.status_code == 422 and another in again.text, "the tick was for what the page showed, and this is new"
+    assert nurse.post(address, {**inputs_of(again.text, address), "checked": "yes"}).status_code == 302
     with staff.case.store.reading() as session:
         kept = select(FieldChange.new).where(FieldChange.table_name == "patient", FieldChange.field == "checked")
-        assert [each.new for each in session.execute(kept)] == [sentence]
+        assert [each.new for each in session.execute(kept)] == [another, sentence]
     assert (sentence in nurse.get(f"/patients/{ada}/last-known").text) == (reason == "died")
 
 

@@ -12,6 +12,7 @@ from server.models import Component, Operation, OperationLog, Shoulder
 from server.queries.coverage import read_lines
 from tests.staff.mending.mending_case import mend, operations_of, reasons
 from tests.staff.mending.test_same_person import make_one, undo
+from tests.staff.sent_form import send_checked
 from tests.staff.staff_case import Staff, StaffCase, years_ago
 
 pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
@@ -117,8 +118,8 @@ def test_a_component_that_a_revision_of_the_other_record_took_out_is_out_of_the_
     put_in(staff, kept, STEM)
     put_in(staff, alias, STEM)
     day = (staff.case.today - timedelta(days=30)).isoformat()
-    revision = {"side": "left", "kind": "revision", "reason": "pain", "surgery_on": day, "checked": "yes"}
-    assert nurse.post(f"/patients/{alias}/operations/new", revision).status_code == 302
+    revision = {"side": "left", "kind": "revision", "reason": "pain", "surgery_on": day, "done": "yes"}
+    assert send_checked(nurse, f"/patients/{alias}/operations/new", revision).status_code == 302
     revised = max(operations_of(staff, alias))
     with staff.case.store.writing() as session:
         [theirs] = session.scalars(select(Component).where(Component.put_in_id == min(operations_of(staff, alias))))

@@ -15,6 +15,7 @@ from server.models import (
     Flag,
     FollowUp,
     KnownStatus,
+    Message,
     Operation,
     Patient,
     Response,
@@ -23,6 +24,8 @@ from server.models import (
     Shoulder,
     Timepoint,
 )
+from server.timepoints.asked import note_asked
+from server.timepoints.transitions import mark_ladder_exhausted
 from tests.staff.mending.mending_case import WHY, mend, operations_of, reasons, response_of, status, timepoint_of
 from tests.staff.staff_case import Staff, StaffCase, years_ago
 
@@ -77,6 +80,30 @@ def test_a_wrong_side_is_corrected_and_its_answers_are_set_aside(staff: StaffCas
     assert '<h2 class="left">' not in told[0] and '<b class="left">' not in told[1]  # nothing stands there any more
     again = answered(staff, ada)
     assert response_of(staff, again).counted and response_of(staff, again).asked_side == "right"
+
+
+@pytest.mark.parametrize("was_answered", [True, False])
+def test_about_the_corrected_side_nobody_was_asked_by_what_asked_about_the_other(
+    staff: StaffCase, ada: int, was_answered: bool
+) -> None:
+    case, form = staff.case, timepoint_of(staff, ada, "year-1").id
+    case.phone(ada).fetch()
+    with case.store.writing() as session:
+        kept = {"step": "invitation", "channel": "email", "made_at": case.now, "lease_no": 1, "tries": 1}
+        session.add(Message(timepoint_id=form, outcome="sent", done_at=case.now, **kept))
+        note_asked(session, [session.get_one(Timepoint, form)])
+        if not was_answered:
+            mark_ladder_exhausted(session, session.get_one(Timepoint, form), on=case.today, now=case.now)
+    if was_answered:
+        answered(staff, ada)
+    case.now += timedelta(days=400)
+    nurse, page = staff.sign_in("nurse"), f"/patients/{ada}/operations/{next(iter(operations_of(staff, ada)))}/side"
+    assert status(staff, form) == ("answered" if was_answered else "missed")
+    assert mend(nurse, page).status_code == 302
+    assert (status(staff, form), timepoint_of(staff, ada, "year-1").asked_on) == ("never_asked", None)
+    case.now += timedelta(minutes=1)
+    assert mend(nurse, page).status_code == 302, "it was the left shoulder after all"
+    assert status(staff, form) == "missed"
 
 
 def test_answers_stay_with_the_corrected_side_when_the_patient_confirms_it(

@@ -7,7 +7,7 @@ from sqlalchemy import select
 
 from server.clinic.entries import ShoulderEntry
 from server.models import AuditEntry, Component, FieldChange, Gate, Operation, Shoulder
-from tests.staff.sent_form import inputs_of, send
+from tests.staff.sent_form import inputs_of, send, send_checked
 from tests.staff.staff_case import Staff, StaffCase, years_ago
 from tests.staff.tree import read_tree
 
@@ -140,6 +140,8 @@ def test_a_doubt_is_asked_about_and_kept_once_it_was_checked(staff: StaffCase, n
     asked = send(nurse, path, path, twice)
     assert asked.status_code == 422 and "The lot L-1 is entered twice" in asked.text and components(staff) == []
     again = inputs_of(asked.text, path)
+    other = nurse.post(path, {**again, "checked": "yes", "n1-lot": "L-2", "n2-lot": "L-2"})
+    assert other.status_code == 422 and "The lot L-2 is entered twice" in other.text, "the tick was for L-1"
     assert nurse.post(path, {**again, "checked": "yes"}).status_code == 302
     with staff.case.store.reading() as session:
         actions = session.scalars(
@@ -213,7 +215,7 @@ def test_the_patients_page_tells_components_and_the_time_with_a_spacer(
 
     def enter(kind: str, **fields: str) -> None:
         shown = inputs_of(nurse.get(f"{new}?side=left&kind={kind}&done=yes").text, new)
-        assert nurse.post(new, {**shown, "checked": "yes", **fields}).status_code == 302
+        assert send_checked(nurse, new, {**shown, **fields}).status_code == 302
 
     removal, spacer = {"surgery_on": "2026-01-05", "stage": "first_of_two"}, {"n1-role": "spacer", "n1-lot": "S-1"}
     enter("revision", **removal, **spacer, reason="infection", procedure="spacer")
