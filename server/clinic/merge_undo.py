@@ -140,9 +140,8 @@ def _shared_forms(session: Session, moves: list[Move]) -> dict[int, int]:
     """Forms of operations that both records have, also those that came since: of each the other record's own one."""
     pairs = [(id_, columns["same_as_id"][1]) for id_, columns in _of(moves, "timepoint") if "same_as_id" in columns]
     rows = [(session.get(Timepoint, own), session.get(Timepoint, shared)) for own, shared in pairs]
-    follow_ups = {
-        shared.follow_up_id: own.follow_up_id for own, shared in rows if own and shared
-    }  # no plan may have it any more
+    # A form may be gone by now, withdrawn since its plan has it no more.
+    follow_ups = {shared.follow_up_id: own.follow_up_id for own, shared in rows if own and shared}
     wanted = select(Timepoint).where(Timepoint.follow_up_id.in_({*follow_ups, *follow_ups.values()}))
     by_code = {(each.follow_up_id, each.code, each.attempt): each.id for each in session.scalars(wanted)}
     found = {id_: by_code.get((follow_ups.get(of, 0), code, attempt)) for (of, code, attempt), id_ in by_code.items()}

@@ -180,7 +180,8 @@ def _make_for_patients(
 ) -> None:
     """Where somebody's rows cannot be read each is tried alone, so that nobody else goes without."""
     try:
-        work = _read_work(session, link_service.library, patients, due, today)
+        with session.begin_nested():  # on PostgreSQL what a statement breaks is of no more use, the savepoint apart
+            work = _read_work(session, link_service.library, patients, due, today)
     except Exception as problem:
         if len(patients) > 1:
             for patient_id in patients:
@@ -294,6 +295,9 @@ def end_ladder(session: Session, timepoint: Timepoint, *, now: datetime, today: 
     except LadderUnusable:
         return False
     if not is_exhausted(steps, {row.step for row in rows}) or read_plans(session).find(timepoint) is None:
+        return False
+    session.refresh(timepoint, with_for_update=True)  # read a while ago: an answer may have come meanwhile
+    if timepoint.ladder_exhausted_on is not None or timepoint.done_at is not None:
         return False
     mark_ladder_exhausted(session, timepoint, on=today, now=now)
     return True

@@ -51,6 +51,7 @@ class _Form:
     state: str
     window: str
     answered: bool
+    asked: bool
     waits: bool  # it is still to come, so that nothing is lost when it goes or is new
 
     @property
@@ -86,9 +87,10 @@ def _days(operation: Operation) -> tuple[date | None, str | None, date | None]:
 
 
 def _something_came(session: Session, operation: Operation, forms: Mapping[int, _Form]) -> bool:
-    """An answer, or somebody tried to reach the patient: before that a day can move as it likes."""
-    tried = select(ContactAttempt.id).where(ContactAttempt.patient_id == operation.shoulder.patient_id).limit(1)
-    return any(each.answered for each in forms.values()) or session.scalar(tried) is not None
+    """An answer, a form that was asked for, or somebody tried to reach the patient: before that a day can move as it likes."""
+    of_patient = ContactAttempt.patient_id == operation.shoulder.patient_id
+    tried = select(ContactAttempt.id).where(of_patient, ContactAttempt.taken_back_at.is_(None)).limit(1)
+    return any(each.answered or each.asked for each in forms.values()) or session.scalar(tried) is not None
 
 
 def _forms(session: Session, operation: Operation) -> dict[int, _Form]:
@@ -107,6 +109,7 @@ def _form(row: Timepoint) -> _Form:
         state=state,
         window=words.gettext("%(opens)s to %(closes)s") % {"opens": words.day(row.opens_on), "closes": closes},
         answered=row.answered_on is not None,
+        asked=row.asked_on is not None,
         waits=status == Status.UPCOMING,
     )
 

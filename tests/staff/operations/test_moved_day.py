@@ -3,9 +3,10 @@
 from datetime import UTC, date, datetime, time, timedelta
 
 import pytest
+from sqlalchemy import select
 
 from server.clinic.entries import ShoulderEntry
-from server.models import Message
+from server.models import ContactAttempt, Message, Timepoint
 from server.schedule.clocks import FORMS_APART
 from tests.staff.mending.mending_case import WHY, mend, operations_of, reasons, response_of, status, timepoint_of
 from tests.staff.sent_form import inputs_of
@@ -101,13 +102,21 @@ def test_a_planned_day_that_moves_far_tells_that_the_answer_before_surgery_is_ea
     assert ("surgery_planned_on", (case.today + timedelta(days=10)).isoformat(), later, None) in reasons(staff)
 
 
-@pytest.mark.parametrize("called", [True, False])
-def test_after_a_call_the_page_tells_also_what_becomes_of_forms_without_an_answer(
-    staff: StaffCase, nurse: Staff, called: bool
+@pytest.mark.parametrize(
+    ("came", "called"), [("a call", True), ("a fetch", True), ("a call that was taken back", False), ("nothing", False)]
+)
+def test_after_a_call_or_a_fetch_the_page_tells_also_what_becomes_of_forms_without_an_answer(
+    staff: StaffCase, nurse: Staff, came: str, called: bool
 ) -> None:
     ada, form = operated(staff, staff.case.today - timedelta(days=100))
-    if called:
+    if came.startswith("a call"):
         nurse.post(f"/patients/{ada}/attempts", {"channel": "telephone", "result": "no_answer"})
+    with staff.case.store.writing() as session:
+        if came == "a fetch":
+            asked = session.get_one(Timepoint, timepoint_of(staff, ada, "week-6").id)
+            asked.asked_on = asked.opens_on
+        if came.endswith("taken back"):
+            session.scalars(select(ContactAttempt)).one().taken_back_at = staff.case.now
     moved = mend(nurse, form, surgery_on=(staff.case.today - timedelta(days=40)).isoformat())
     assert (moved.status_code, "Left shoulder, 6 weeks" in moved.text) == ((422, True) if called else (302, False))
 
