@@ -180,7 +180,7 @@ def _make_for_patients(
 ) -> None:
     """Where somebody's rows cannot be read each is tried alone, so that nobody else goes without."""
     try:
-        with session.begin_nested():  # on PostgreSQL what a statement breaks is of no more use, the savepoint apart
+        with session.begin_nested():  # on PostgreSQL a failed statement spoils the transaction, unless in a savepoint
             work = _read_work(session, link_service.library, patients, due, today)
     except Exception as problem:
         if len(patients) > 1:
