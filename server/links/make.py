@@ -92,8 +92,11 @@ def revive_link(session: Session, patient: Patient, *, now: datetime, by_id: int
 
 
 def follow_end(session: Session, patient: Patient, *, now: datetime, by_id: int | None = None) -> None:
-    """The link ends where nothing is expected of the patient any more, and one that had ended opens again where something is."""
-    if left_on(patient) is not None:
+    """The link ends where nothing is expected of the patient any more, and one that had ended opens again where something is.
+
+    Of a record that was entered in error nothing is expected either.
+    """
+    if left_on(patient) is not None or patient.taken_back_at is not None:
         end_links(session, patient, now=now)
         return
     last = session.scalars(select(Link).where(Link.patient_id == patient.id).order_by(Link.id.desc()).limit(1)).first()

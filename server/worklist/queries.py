@@ -8,7 +8,8 @@ Rules:
 2. Timepoints that need a person come by days left, then by kind; after them those that stay back because a text may not be sent,
    whatever else they were, then those that rest since somebody tried to reach the patient, and then those that are merely open.
 3. Of who is said to have died, or wants to be left alone, only that is listed until staff have settled it.
-4. The kinds here and server.schedule.status agree; a test compares them over every combination of facts.
+4. Of a record that was entered in error nothing is listed; all of it is again once the record is brought back.
+5. The kinds here and server.schedule.status agree; a test compares them over every combination of facts.
 """
 
 from collections.abc import Collection
@@ -18,7 +19,7 @@ from datetime import date, timedelta
 from sqlalchemy import Date, Subquery, and_, bindparam, case, func, literal, or_, select, text
 from sqlalchemy.orm import Session
 
-from server.models import Envelope, Flag, FollowUp, GateTries, Operation, Patient, Shoulder, Timepoint
+from server.models import Envelope, Flag, FollowUp, GateTries, Link, Operation, Patient, Shoulder, Timepoint
 from server.queries.current import COUNTED, STANDS, rests, waits_for_answer
 from server.queries.flags import ONE_NOTICE
 from server.queries.pause import PAUSING, is_paused, paused_patients
@@ -78,6 +79,9 @@ def _days(today: date) -> dict[str, date]:
     return {"today": today, "near": today + timedelta(days=BASELINE_NEAR_DAYS)}
 
 
+NO_ERROR = Patient.taken_back_at.is_(
+    None
+)  # over aliases of duplicates too: their links open what the kept record has due
 TODAY, NEAR = bindparam("today", type_=Date), bindparam("near", type_=Date)
 
 
@@ -86,7 +90,8 @@ def _flags(*kinds: str) -> Subquery:
     same = func.coalesce(Flag.response_id, -Flag.id)
     return (
         select(Flag.kind, func.min(Flag.id).label("id"), func.min(Flag.raised_at).label("first"), *_no_more)
-        .where(Flag.settled_at.is_(None), Flag.kind.in_(kinds))
+        .join(Patient, Patient.id == Flag.patient_id)
+        .where(Flag.settled_at.is_(None), Flag.kind.in_(kinds), NO_ERROR)
         .group_by(Flag.kind, same)
         .subquery()
     )
@@ -99,7 +104,8 @@ def _said() -> Subquery:
     rank = case({kind: place for place, kind in enumerate(SAID_KINDS)}, value=Flag.kind)
     order = (rank.label("first"), func.min(Flag.raised_at).label("second"), literal(0).label("third"))
     said = select(Flag.kind, func.min(Flag.id).label("id"), *order)
-    return said.where(Flag.settled_at.is_(None), Flag.kind.in_(SAID_KINDS)).group_by(*ONE_NOTICE).subquery()
+    there = said.join(Patient, Patient.id == Flag.patient_id).where(NO_ERROR)
+    return there.where(Flag.settled_at.is_(None), Flag.kind.in_(SAID_KINDS)).group_by(*ONE_NOTICE).subquery()
 
 
 def _held() -> Subquery:
@@ -108,14 +114,17 @@ def _held() -> Subquery:
     rank = case({kind: place for place, kind in enumerate(PAUSING)}, value=Envelope.held_notice, else_=len(PAUSING))
     order = (rank.label("first"), oldest.label("second"), literal(0).label("third"))
     held = select(literal("held").label("kind"), oldest.label("id"), *order)
+    links = select(Link.id).join(Patient, Patient.id == Link.patient_id)
+    by_link_in_error = links.where(Link.lookup_hash == Envelope.lookup_hash, ~NO_ERROR).correlate(Envelope).exists()
     # SQLite takes a partial index only where the query repeats its predicate, in constants.
-    there = held.where(text("envelope.state = 'held'"))
+    there = held.where(text("envelope.state = 'held'"), ~by_link_in_error)
     return there.group_by(Envelope.lookup_hash, Envelope.held_reason, Envelope.held_notice).subquery()
 
 
 def _locked() -> Subquery:
     locked = select(literal("locked_link").label("kind"), Patient.id, GateTries.locked_at.label("first"), *_no_more)
-    return locked.join(GateTries, GateTries.handle == Patient.handle).where(GateTries.locked_at.is_not(None)).subquery()
+    there = locked.join(GateTries, GateTries.handle == Patient.handle)
+    return there.where(GateTries.locked_at.is_not(None), NO_ERROR).subquery()
 
 
 # Open, overdue or non-responder today; what the last tick has not closed yet is left out.

@@ -71,6 +71,24 @@ def test_what_is_urgent_comes_first_and_what_merely_waits_last(ward: Ward) -> No
     assert work.total == 21
 
 
+def test_nothing_of_a_record_that_was_entered_in_error_waits_for_a_person(ward: Ward) -> None:
+    with ward.store.writing() as session:
+        told = waiting(session, "told", due_on=TODAY, done_at=NOW)
+        for kind in ("safety_answer", "said_died", "event_reported"):
+            flag(session, told, kind, None)
+        teller = session.get_one(Patient, told.patient_id)
+        locked(session, teller)
+        held(session, "not_opened", link_of(session, teller))
+        held(session, "not_opened", number=2)
+    of_nobody_known = ("held", None)
+    assert len(ward.work().rows) == 6 and (ward.work().rows[3].kind, ward.work().rows[3].patient_id) == of_nobody_known
+    for taken_back_at, waits in ((NOW, 1), (None, 6)):
+        with ward.store.writing() as session:
+            session.scalars(select(Patient)).one().taken_back_at = taken_back_at
+        assert (len(ward.work().rows), ward.work().total) == (waits, waits)
+        assert of_nobody_known in [(row.kind, row.patient_id) for row in ward.work().rows]
+
+
 def test_pages_put_together_are_the_whole_list(ward: Ward) -> None:
     everything(ward)
     whole = ward.work().rows

@@ -7,11 +7,12 @@ from types import MappingProxyType
 
 from flask import Response, make_response, render_template
 from sqlalchemy import func, select
+from sqlalchemy.orm import Session
 
 from server.exports import ExportProblem, KeysMissing, export_set
 from server.exports.zipped import zipped
 from server.installation.data_lock import locks
-from server.models import Operation, Patient
+from server.models import ClinicFinding, FollowUp, Operation, Patient, Shoulder, Timepoint
 from server.models import Response as Answered
 from server.queries.current import COUNTED, STANDS
 from server.staff.page import words
@@ -82,20 +83,32 @@ def files(
             (lock, words.at_and_by(words.moment(lock.made_at, request_context().time_zone), lock.made_by_id, staff))
             for lock in locks(session)
         ]
-        counts = {
-            "patients": session.scalar(select(func.count(Patient.id)).where(COUNTED)) or 0,
-            "operations": session.scalar(select(func.count(Operation.id)).where(STANDS)) or 0,
-            "forms": session.scalar(select(func.count(Answered.id)).where(Answered.counted)) or 0,
-        }
         return render_template(
             "staff/files/files.html",
-            counts=counts,
+            counts=_counts(session),
             contents=CONTENTS,
             problem=problem,
             locked=locked,
             typed=typed,
             errors=errors,
         )
+
+
+def _counts(session: Session) -> dict[str, int]:
+    """What stands in this clinic: nothing of duplicates' aliases, and nothing that was entered in error."""
+    patients = select(func.count(Patient.id)).where(COUNTED)
+    operations = select(func.count(Operation.id)).join(Shoulder).join(Patient).where(STANDS, COUNTED)
+    forms = (
+        select(func.count(Answered.id))
+        .join(Patient, Patient.id == Answered.patient_id)
+        .outerjoin(Timepoint, Timepoint.id == Answered.timepoint_id)  # of a form at a visit there is none
+        .outerjoin(FollowUp, FollowUp.id == Timepoint.follow_up_id)
+        .outerjoin(Operation, Operation.id == FollowUp.operation_id)
+        .outerjoin(ClinicFinding, ClinicFinding.id == Answered.finding_id)
+        .where(Answered.counted, COUNTED, STANDS, ClinicFinding.taken_back_at.is_(None))
+    )
+    wanted = {"patients": patients, "operations": operations, "forms": forms}
+    return {name: session.scalar(query) or 0 for name, query in wanted.items()}
 
 
 def download() -> Response:

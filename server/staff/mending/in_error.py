@@ -13,11 +13,12 @@ from server.clinic.entered_in_error import (
     take_back_operation,
 )
 from server.fields.operation_words import OPERATION_KINDS
+from server.links.make import follow_end
 from server.models import Operation, Patient
 from server.staff.mending.acts import Shown, act, mend, show
 from server.staff.page import words
 from server.staff.page.edit_form import row_to_change
-from server.staff.page.request_context import request_context
+from server.staff.page.request_context import request_context, signed_in
 
 
 def in_error_page(patient_id: int) -> str:
@@ -29,6 +30,7 @@ def enrolment_in_error(patient_id: int) -> AnyResponse:
 
     def change(session: Session, patient: Patient) -> None:
         (take_back_enrolment if _takes() else bring_back_enrolment)(session, patient, act("record"))
+        follow_end(session, patient, now=request_context().now, by_id=signed_in().id)
 
     return _mended(patient_id, change, "record")
 

@@ -101,7 +101,7 @@ def take_back(patient_id: int, end: str) -> AnyResponse:
         withdrawal.undo_end(
             session, patient, end, why=the_reason(end), now=now, today=request_context().today, by_id=signed_in().id
         )
-        if left_on(patient) is None:
+        if left_on(patient) is None and patient.taken_back_at is None:
             revive_link(session, patient, now=now, by_id=signed_in().id)
 
     return mend(

@@ -6,7 +6,9 @@ import json
 import zipfile
 
 import pytest
+from sqlalchemy import select
 
+from server.models import FollowUp, Operation, Patient, Response, Timepoint
 from server.trust.audit import audit
 from tests.staff.staff_case import StaffCase
 from tests.staff.tree import read_tree
@@ -31,6 +33,19 @@ def test_the_download_is_the_export_with_its_manifest(staff: StaffCase, role: st
     for name, entry in manifest["files"].items():
         assert hashlib.sha256(files[name]).hexdigest() == entry["sha256"], name
     assert not any(b"Arden" in content for content in files.values())
+
+
+def test_what_was_entered_in_error_is_not_told_as_in_the_files(staff: StaffCase) -> None:
+    filled, surgeon = fill_clinic(staff), staff.sign_in("surgeon")
+    with staff.case.store.writing() as session:
+        of_the_form = select(FollowUp.operation_id).join(Timepoint).join(Response)
+        operation_id = session.scalars(of_the_form.where(Response.id == filled.response_id)).one()
+        session.get_one(Operation, operation_id).taken_back_at = staff.case.now
+    assert "One patient, one operation, no answered forms" in surgeon.get("/files").text
+    with staff.case.store.writing() as session:
+        session.get_one(Operation, operation_id).taken_back_at = None
+        session.get_one(Patient, filled.patient_id).taken_back_at = staff.case.now
+    assert "No patients, no operations, no answered forms" in surgeon.get("/files").text
 
 
 def test_a_nurse_takes_no_files(staff: StaffCase) -> None:

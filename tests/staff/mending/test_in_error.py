@@ -3,12 +3,13 @@
 from pathlib import Path
 
 import pytest
+from sqlalchemy import select
 
 from server.clinic.entries import ShoulderEntry
 from server.exports import export_set
-from server.models import Component
+from server.models import Component, Gate
 from tests.staff.mending.mending_case import WHY, operations_of, reasons
-from tests.staff.sent_form import send_checked
+from tests.staff.sent_form import send, send_checked
 from tests.staff.staff_case import Staff, StaffCase, years_ago
 
 pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
@@ -70,6 +71,26 @@ def test_a_record_in_error_is_in_no_file_no_list_and_found_by_its_number_alone(
     assert "Enrolled in error, so marked on" in nurse.get(f"/patients/{ada}").text
     mark(nurse, page, "record", "bring")
     assert files(staff, tmp_path / "after") == before
+
+
+def test_the_link_of_a_record_in_error_ends_and_opens_again_with_it(staff: StaffCase, nurse: Staff, ada: int) -> None:
+    token, page = staff.case.phone(ada).token, f"/patients/{ada}/in-error"
+    mark(nurse, page, "record", "take")
+    assert gates(staff) == ["ended"]
+    left = {"reason": "died", "leave-on": staff.case.today.isoformat(), "sure": "yes"}
+    told = {"died_source": "gp", "died_certainty": "confirmed"}
+    leave = f"/patients/{ada}/leave"
+    assert send(nurse, leave, leave, {**left, **told}).status_code == 302
+    assert send(nurse, leave, f"{leave}/died", {"died-why": WHY}).status_code == 302
+    assert gates(staff) == ["ended"], "nobody died, and the record is an error all the same"
+    mark(nurse, page, "record", "bring")
+    phone = staff.case.phone(ada)
+    assert gates(staff) == ["due"] and phone.token == token and phone.fetch()[0] == 200
+
+
+def gates(staff: StaffCase) -> list[str]:
+    with staff.case.store.reading() as session:
+        return list(session.scalars(select(Gate.state)))
 
 
 def test_what_later_operations_build_on_is_refused_in_words(staff: StaffCase, nurse: Staff, ada: int) -> None:
