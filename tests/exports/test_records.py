@@ -10,7 +10,7 @@ from server.fields.event_grade import SCHEME
 from server.fields.field import Field
 from server.fields.finding import FINDING
 from server.fields.leaving import exported
-from server.models import ClinicEvent, ClinicFinding, Component, Operation, Patient
+from server.models import ClinicEvent, ClinicFinding, Component, Operation, Patient, Shoulder
 from tests.exports.clinic import CANARY, SURGERY, Exporter, add_patient
 from tests.storehouse import NOW, add_operation
 from tests.storehouse import add_patient as add_person
@@ -74,6 +74,7 @@ def test_an_event_has_its_certainty_its_operation_and_a_derived_grade(exporter: 
 def test_an_event_names_the_operation_that_was_recorded_of_it_and_follows_one_entered_later(exporter: Exporter) -> None:
     with exporter.store.writing() as session:
         first, revision = revised_shoulder(session)
+        patient_id = session.get_one(Shoulder, first.shoulder_id).patient_id
         of_revision = {"kind": "operated_again", "happened_on": date(2025, 6, 1), "recorded_as_id": revision.id}
         session.add(event(first, **of_revision))
         session.add(event(first, happened_on=date(2026, 2, 1)))
@@ -82,7 +83,7 @@ def test_an_event_names_the_operation_that_was_recorded_of_it_and_follows_one_en
     assert (again["operation"], again["recorded_as"]) == ("1", "2")
     assert (infection["operation"], infection["surgery_on"], infection["recorded_as"]) == ("2", "2025-06-01", "")
     with exporter.store.writing() as session:
-        add_operation(session, session.get_one(Patient, 1), surgery_on=date(2026, 1, 1), kind="revision")
+        add_operation(session, session.get_one(Patient, patient_id), surgery_on=date(2026, 1, 1), kind="revision")
     exporter.export("later")
     assert [row["operation"] for row in exporter.rows("events.csv", "later")] == ["1", "3"]
 

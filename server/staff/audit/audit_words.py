@@ -164,8 +164,17 @@ def _value(value: object) -> str:
         return words.gettext("none")
     if isinstance(value, bool):
         return words.gettext("yes") if value else words.pgettext("answer", "no")
-    text = str(value)
-    return words.short_day(date.fromisoformat(text)) if _DAY.fullmatch(text) else _plain(text)
+    return _text(str(value))
+
+
+def _text(text: str) -> str:
+    """A day as pages write it. What was only typed like one, such as 2026-02-30 as a name, stays as it is."""
+    if _DAY.fullmatch(text):
+        try:
+            return words.short_day(date.fromisoformat(text))
+        except ValueError:
+            return text
+    return _plain(text)
 
 
 def _plain(code: str) -> str:

@@ -1,11 +1,14 @@
 """Every staff page, in every role, with forms and addresses that no person sends: no fault, and no role in another's page."""
 
+import gc
 import re
 from collections import Counter
 from collections.abc import Iterator
 from io import BytesIO
 from random import Random
 from typing import Any
+
+import pytest
 
 from tests.staff.html_page import read_page
 from tests.staff.page.test_roles import NOT_THERE, WHO_MAY
@@ -20,6 +23,9 @@ TEXTS = (
 FILES = (b"", b"\x00\xff\xfe", b"{}", b"[" * 5_000, b'{"id": "x", "timepoints": [null]}')
 WRONG_IDS = (0, NOT_THERE, 2**31, 2**63, 10**30)
 BODIES = 2
+MOST_BYTES = (
+    300_000  # a body of half a megabyte with a file would lie in a file of the test client, which nothing closes
+)
 # Read by pages whose forms are shown only on the way through another one.
 NAMES = (
     "carried",
@@ -70,12 +76,14 @@ def body(random: Random, fields: dict[str, str], files: set[str]) -> dict[str, A
     it has opened by then is closed by nobody but the collector of garbage, with a warning in whatever test runs at that moment.
     """
     given: dict[str, Any] = {"stranger": random.choice(TEXTS)} if random.random() < 0.2 else {}
+    size = 0
     for name, value in sorted(fields.items(), key=lambda field: field[0] in files):
         fate = random.random()
         if name in files:
             given[name] = (BytesIO(random.choice(FILES)), "file.json")
-        elif name != "form_secret" and fate < 0.8:
+        elif name != "form_secret" and fate < 0.8 and size < MOST_BYTES:
             given[name] = value if fate < 0.3 else random.choice(TEXTS)
+            size += len(given[name].encode())
     return given
 
 
@@ -102,6 +110,12 @@ def ask(random: Random, member: Staff, method: str, path: str, given: dict[str, 
     return member.get(path, query_string={"from": random.choice(TEXTS), "kind": random.choice(TEXTS)}).status_code
 
 
+# Now and then the reader of forms gives one of these bodies up in the middle of its file (ValueError: "cannot parse beyond State.DATA")
+# and goes on with an empty form. The file that it had begun is left to the collector of garbage, which is called here, not in a later test.
+@pytest.mark.filterwarnings(
+    r"ignore:Exception ignored in. <(function SpooledTemporaryFile|_io\.FileIO):pytest.PytestUnraisableExceptionWarning"
+)
+@pytest.mark.filterwarnings("ignore:[Uu]nclosed file:ResourceWarning")
 def test_no_generated_form_is_a_fault_or_lets_a_role_into_anothers_page(staff: StaffCase) -> None:
     random, clinic = Random("forms"), fill_clinic(staff)
     forms, files = known_forms(staff, clinic)
@@ -118,6 +132,7 @@ def test_no_generated_form_is_a_fault_or_lets_a_role_into_anothers_page(staff: S
                 answers[code] += 1
                 let_in += [(route, role, code)] if role not in who and code not in (400, 403, 404) else []
                 faults += [(route, role, path[:200], code)] if code >= 500 else []
+    gc.collect()
     assert (faults, let_in) == ([], [])
     assert len(forms) > 20
     assert all(answers[code] for code in (200, 302, 400, 403, 404, 422)), answers

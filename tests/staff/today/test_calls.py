@@ -104,7 +104,6 @@ def test_a_refusal_ends_it_until_another_call_says_otherwise(staff: StaffCase) -
     assert "Ada Overdue" in people(read_page(nurse.get("/today?kind=overdue").text))
 
 
-@pytest.mark.parametrize("database_url", ["sqlite"], indirect=True)
 def test_what_kept_somebody_from_answering_is_the_reason_once_the_window_has_closed(staff: StaffCase) -> None:
     nurse, first = three_overdue(staff)
     nurse.post(f"/patients/{first}/attempts", {"channel": "telephone", "result": "no_device"})
