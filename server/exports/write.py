@@ -38,7 +38,17 @@ from server.exports.scripts.generated import spss, stata
 from server.exports.surgeons import surgeon_codes
 from server.exports.thresholds import THRESHOLDS, threshold_rows
 from server.exports.wide import RECALLED, in_wide, wide_columns
-from server.models import InstalledPlan, InstalledText, Operation, Patient, Response, Score, Shoulder, Timepoint
+from server.models import (
+    FollowUp,
+    InstalledPlan,
+    InstalledText,
+    Operation,
+    Patient,
+    Response,
+    Score,
+    Shoulder,
+    Timepoint,
+)
 from server.queries.clock import clinic_day, the_clinic
 from server.queries.current import COUNTED, STANDS, VALID_SCORE
 from server.schedule.status import Status
@@ -219,6 +229,9 @@ def _write_scripts(files: Files) -> None:
 def _opened_codes(reader: Reader) -> list[str]:
     """The timepoints that have opened for anybody in the files, in the order of time."""
     opened = select(Timepoint.code).where(Timepoint.opens_on <= reader.as_of, reader.included(Timepoint.patient_id))
+    opened = (
+        opened.join(FollowUp).join(Operation).join(Patient, Patient.id == Timepoint.patient_id).where(COUNTED, STANDS)
+    )
     return sorted(reader.session.scalars(opened.distinct()), key=TimepointCode.parse)
 
 

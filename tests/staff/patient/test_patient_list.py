@@ -176,3 +176,9 @@ def test_a_long_list_is_shown_a_page_at_a_time_by_as_many_queries_as_a_short_one
         page = nurse.get(f"/patients{asked}").text
     assert page.count("data-row") == PAGE and "Next</a>" in page
     assert len(many) == len(few) > 3
+
+
+def test_the_list_leads_to_who_carries_a_component(nurse: Staff, people: dict[str, int]) -> None:
+    links = [each.attributes.get("href") for each in read_tree(nurse.get("/patients").text).all("a")]
+    assert people and "/components" in links
+    assert nurse.get("/components").status_code == 200
