@@ -5,6 +5,7 @@ from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
 from server.clinic import contact
+from server.clinic.left_open import may_contact
 from server.clinic.reported_events import reportable
 from server.fields.read_form import lines
 from server.models import Flag, Patient, Timepoint
@@ -95,17 +96,19 @@ def _render(session: Session, flag_id: int, values: object, errors: dict[str, li
     flag = _flag(session, flag_id)
     together = contact.flags_settled_together(session, flag) if flag.settled_at is None else [flag]
     timepoint = session.get(Timepoint, flag.timepoint_id) if flag.timepoint_id else None
+    patient = session.get_one(Patient, flag.patient_id)
     return render_template(
         "staff/patient/flag.html",
         flag=flag,
-        patient=session.get_one(Patient, flag.patient_id),
+        patient=patient,
+        may_contact=may_contact(patient),
         timepoint=timepoint,
         side=timepoint.follow_up.operation.shoulder.side if timepoint else None,
         lines=[(_topic(each.item), each.detail) for each in together],
         as_event=flag.response_id is not None and any(reportable(each.item) for each in together),
         values=values,
         errors=errors,
-        dial=dialled(session.get_one(Patient, flag.patient_id).phone or ""),
+        dial=dialled(patient.phone or ""),
         settled_by=staff_names(session).get(flag.settled_by_id or 0, ""),
         moment=lambda at: words.moment(at, request_context().time_zone),
     )
