@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 import pytest
-from playwright.sync_api import Page
+from playwright.sync_api import Page, expect
 from sqlalchemy import select
 
 from server.clinic.entries import ShoulderEntry
@@ -48,6 +48,13 @@ def focus_on(page: Page, css: str) -> None:
     raise AssertionError(f"the Tab key does not reach {css}")
 
 
+def is_opened(page: Page, part: str) -> bool:
+    """A folded part of the patient's page stands open, and its heading is on the screen."""
+    expect(page.locator(f"#{part} > details[open]")).to_be_visible()
+    expect(page.locator(f"#{part} > details > summary")).to_be_in_viewport(ratio=0.5)
+    return True
+
+
 def operation_of(site: Site, patient_id: int) -> Operation:
     with site.case.store.reading() as session:
         return session.scalars(select(Operation).join(Shoulder).where(Shoulder.patient_id == patient_id)).one()
@@ -89,6 +96,13 @@ def test_a_nurse_completes_a_planned_operation_with_two_components_by_keyboard(s
     assert nurse.locator("#n3-role").input_value() == "", "a row that is left empty is none, and holds nothing up"
     nurse.get_by_role("button", name="Save", exact=True).last.press("Enter")
     nurse.get_by_text("The operation is saved.").wait_for()
+    assert is_opened(nurse, "operations"), "what was saved is in view"
+    for link, part in (("Every form and answer", "answers"), ("Read the link out", "link")):
+        nurse.get_by_role("link", name=link).press("Enter")
+        assert is_opened(nurse, part), part
+    nurse.locator("#link > details > summary").click()
+    nurse.get_by_role("link", name="Read the link out").click()
+    assert is_opened(nurse, "link"), "closed, and asked for again"
     done = operation_of(site, patient_id)
     assert (done.surgery_on, done.implant_type) == (site.case.today, "resurfacing_hemi")
     assert lots_of(site, patient_id) == [("head", "LOT-77"), ("cement", None)]

@@ -60,12 +60,22 @@ addEventListener("beforeunload", (event) => {
   if (unsent && !document.activeElement.matches('a[href^="tel:"]')) event.preventDefault();
 });
 
-// A link to a field inside a closed disclosure opens it first; errors are read out and in view.
+// A link to a closed part of the page, or to a field inside one, opens it first; errors are read out and in view.
 function reveal(element) {
-  for (let outer = element?.closest("details"); outer; outer = outer.parentElement?.closest("details")) outer.open = true;
+  const part = element?.querySelector(":scope > details");
+  for (let outer = part ?? element?.closest("details"); outer; outer = outer.parentElement?.closest("details")) outer.open = true;
 }
-addEventListener("hashchange", () => reveal(document.getElementById(location.hash.slice(1))));
-reveal(document.getElementById(location.hash.slice(1)));
+function revealNamed(hash) {
+  const element = document.getElementById(hash.slice(1));
+  reveal(element);
+  element?.scrollIntoView(); // the browser went there while the part was still closed, and the page shorter
+}
+addEventListener("hashchange", () => revealNamed(location.hash));
+document.addEventListener("click", (event) => {
+  const link = event.target.closest('a[href^="#"]');
+  if (link?.hash === location.hash) revealNamed(link.hash); // pressed again: the address does not change
+});
+revealNamed(location.hash);
 for (const wrong of document.querySelectorAll(".field.wrong")) reveal(wrong);
 const pressing = ["[data-errors]", "[autofocus]", "[data-notice]"].map((wanted) => document.querySelector(wanted));
 pressing.find((element) => element !== null)?.focus();
