@@ -105,14 +105,16 @@ def as_revision(facts: dict[str, Any], reason: str) -> dict[str, Any]:
 
 
 def _components(implant: str, model: str, size: str, number: int) -> tuple[dict[str, Any], ...]:
-    """What the labels say. Lots are few, so that one lot lies in several shoulders, as it does."""
+    """What the labels say. A lot is of one part of one model, and its name says of which. Lots are few, so that one lies in several
+    shoulders, as it does."""
+    of_model = "".join(word[0].upper() for word in model.removeprefix("Invented ").split())
     return tuple(
         {
             "role": role,
             "maker": "Invented Implants",
             "model": model,
             "size": size if role in ("head", "glenosphere") else None,
-            "lot": None if number % 17 == 0 else f"DEMO-{number // 300:02d}{role[0].upper()}",
+            "lot": None if number % 17 == 0 else f"DEMO-{of_model}-{number // 1500}{role[:2].upper()}",
             "fixation": fixation,
             "material": material,
         }

@@ -1,9 +1,12 @@
 """Each kind of thing that the record holds stands in the invented clinic, written by the functions that staff pages use."""
 
+from collections import Counter
+
 from sqlalchemy import func, select
 
 from server.clinic.history import read_changes
 from server.clinic.hospital_numbers import find_by_number, key_of
+from server.clinic.recall import Place, Wanted, carriers
 from server.demo.mending import OTHER_SHOULDER, READ_AGAIN, REPORT_SAYS
 from server.demo.mending_people import ANOTHER_OF_THAT_NAME, TWINS
 from server.fields.field import CERTAINTIES
@@ -35,6 +38,16 @@ def test_events_are_reported_confirmed_and_adjudicated_each_with_its_way_there(s
     assert steps == [CERTAINTIES["confirmed"], CERTAINTIES["adjudicated"]]
     assert all(each.why for each in changes)
     assert {each.kind for each in events} >= {"infection", "revision_advised"}
+
+
+def test_a_lot_is_of_one_part_of_one_model_and_a_recall_of_one_finds_several_people(seeded: Demo) -> None:
+    with seeded.runtime.store.reading() as session:
+        labelled = select(Component.lot, Component.model, Component.role).where(Component.lot.is_not(None))
+        labels = session.execute(labelled.order_by(Component.lot)).all()
+        most = Counter(each.lot for each in labels).most_common(1)[0][0]
+        found = {each.patient.id for each in carriers(session, Wanted(lot=most)) if each.place is Place.IN_SITU}
+    assert len({each.lot for each in labels}) == len({tuple(each) for each in labels})
+    assert len(found) >= 3
 
 
 def test_what_a_patient_said_in_an_answer_became_an_event_that_names_it(seeded: Demo) -> None:
