@@ -60,15 +60,16 @@ def test_what_was_marked_is_named_after_the_act(staff: StaffCase, nurse: Staff, 
     left = next(each for each, side in operations_of(staff, ada).items() if side == "left")
     page, here = f"/patients/{ada}/operations/{left}/in-error", f"/patients/{ada}/in-error"
     first = "Left shoulder, first operation of 15 June 2025"
-    for act, at, form, said in (
-        ("take", page, f"operation-{left}", f"{first}: marked as entered in error, and counts nowhere. Your reason"),
-        ("bring", page, f"operation-{left}", f"{first}: counts again."),
-        ("take", here, "record", "The whole record: marked as entered in error, and counts nowhere."),
-        ("bring", here, "record", "The whole record: counts again."),
-    ):
-        told = nurse.get(nurse.post(at, {"act": act, f"{form}-why": WHY}).location).text
-        assert said in told and f"/patients/{ada}#history" in told, (act, form)
-        assert (f"Why: {WHY}." in told) is (act == "take")
+    acts = [("take", page, f"operation-{left}"), ("bring", page, f"operation-{left}"), ("take", here, "record")]
+    told = [
+        nurse.get(nurse.post(at, {"act": act, f"{form}-why": WHY}).location).text
+        for act, at, form in (*acts, ("bring", here, "record"))
+    ]
+    said = [f"{first}: marked as entered in error, and counts nowhere. Your reason", f"{first}: counts again."]
+    said += ["The whole record: marked as entered in error, and counts nowhere.", "The whole record: counts again."]
+    assert [words in text for words, text in zip(said, told, strict=True)] == [True] * 4
+    assert [f"Why: {WHY}." in text for text in told] == [True, False, True, False]
+    assert [f"/patients/{ada}#history" in text for text in told] == [True] * 4
 
 
 def test_a_record_in_error_is_in_no_file_no_list_and_found_by_its_number_alone(

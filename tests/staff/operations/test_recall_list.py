@@ -67,7 +67,9 @@ def test_a_lot_finds_everybody_whatever_they_agreed_to(nurse: Staff) -> None:
     ):
         assert said in page
     assert "4 people carry it. One more may carry it." in page, "the living, and not those of whom nothing is recorded"
-    assert "whose maker, model or lot was not written down, so it may be the one" in page and "stand apart below" in page
+    assert (
+        "whose maker, model or lot was not written down, so it may be the one" in page and "stand apart below" in page
+    )
     alone = nurse.get("/components?maker=else").text
     assert "One person carries it." in alone and "may carry it" not in alone
 
@@ -80,7 +82,10 @@ def test_a_search_among_patients_for_a_lot_or_model_leads_here(nurse: Staff, typ
     answer = nurse.get("/patients", query_string={"q": typed})
     assert ("see who carries it" in answer.text) is (filled is not None)
     if filled is not None:
-        assert f'href="/components?{filled}"' in answer.text and names(nurse.get(f"/components?{filled}").text)[0] == "Insitu"
+        assert (
+            f'href="/components?{filled}"' in answer.text
+            and names(nurse.get(f"/components?{filled}").text)[0] == "Insitu"
+        )
 
 
 @pytest.mark.usefixtures("recalled")
