@@ -21,6 +21,7 @@ from server.models import Component, Operation, OperationLog, Patient, Shoulder
 from server.queries.current import COUNTED, LOGGED, STANDS
 
 MOST_OFFERED = 300
+SHORTEST_MODEL = 3  # signs: fewer stand in the name of most models
 AnyRow = Row[*tuple[Any, ...]]
 
 
@@ -108,6 +109,17 @@ def offered(session: Session) -> dict[str, list[str]]:
     return found
 
 
+def looked_for(session: Session, typed: str) -> Wanted | None:
+    """What a text that somebody searches for would be on this list: a recorded lot, or a part of a recorded model; None for neither."""
+    recorded = select(Component.id).where(Component.struck_at.is_(None)).limit(1)
+    if _bare(typed) and session.scalar(recorded.where(_bare_column(Component.lot) == _bare(typed))) is not None:
+        return Wanted(lot=typed)
+    has_model = _has(Component.model, typed)
+    if len(typed) >= SHORTEST_MODEL and session.scalar(recorded.where(has_model)) is not None:
+        return Wanted(model=typed)
+    return None
+
+
 def _by_label(session: Session, wanted: Wanted) -> Iterable[Carrier]:
     out = aliased(Operation)
     query = (
@@ -120,7 +132,7 @@ def _by_label(session: Session, wanted: Wanted) -> Iterable[Carrier]:
     )
     for column, text in ((Component.maker, wanted.maker), (Component.model, wanted.model)):
         if text:
-            query = query.where(or_(func.lower(column).contains(text.lower(), autoescape=True), column.is_(None)))
+            query = query.where(or_(_has(column, text), column.is_(None)))
     if _bare(wanted.lot):
         query = query.where((_bare_column(Component.lot) == _bare(wanted.lot)) | Component.lot.is_(None))
     for row in session.execute(query):
@@ -197,6 +209,10 @@ def logged(session: Session) -> int:
 def _with_patient() -> Any:
     joined = select(Operation, Shoulder, Patient).join(Shoulder, Shoulder.id == Operation.shoulder_id)
     return joined.join(Patient, Patient.id == Shoulder.patient_id)
+
+
+def _has(column: InstrumentedAttribute[str | None], text: str) -> ColumnElement[bool]:
+    return func.lower(column).contains(text.lower(), autoescape=True)
 
 
 def _bare(lot: str) -> str:

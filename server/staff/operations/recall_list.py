@@ -17,7 +17,6 @@ from server.trust.audit import audit
 from server.words.phrase import phrase
 
 LONGEST = 80
-CARRIED = (Place.IN_SITU, Place.LABEL_UNKNOWN)
 PLACES = {
     Place.IN_SITU: phrase("In the shoulder now"),
     Place.LABEL_UNKNOWN: phrase("In the shoulder now, maker, model or lot not recorded"),
@@ -49,7 +48,9 @@ def recall_page() -> str:
             "staff/operations/recall.html",
             wanted=wanted,
             groups=[group for group in groups if group[2]],
-            people=len({each.patient.id for each in found if each.place in CARRIED and each.reach != Reach.DIED}),
+            certain=len(certain := _living(found, Place.IN_SITU)),
+            possible=len(_living(found, Place.LABEL_UNKNOWN) - certain),
+            unrecorded=any(each.place == Place.PART_NOT_RECORDED for each in found),
             unreachable=len({each.patient.id for each in found if each.reach == Reach.NO_WAY}),
             found=found,
             logged=logged(session),
@@ -60,6 +61,11 @@ def recall_page() -> str:
             folded=(Place.PART_NOT_RECORDED, Place.TAKEN_OUT),
             dial=dialled,
         )
+
+
+def _living(found: list[Carrier], place: Place) -> set[int]:
+    """Each person once, of those who are not known to have died."""
+    return {each.patient.id for each in found if each.place == place and each.reach != Reach.DIED}
 
 
 def _by_operation(found: list[Carrier], place: Place) -> list[list[Carrier]]:

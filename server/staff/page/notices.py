@@ -53,6 +53,10 @@ NOTICES = {
     "merge-undone": phrase("They are two records again, each with what belongs to it."),
     "event-entered": phrase("The event is written down."),
     "event-reported": phrase("The event is written down as reported. Confirm it once it was checked."),
+    "event-there": phrase("This answer was written down as an event before; nothing was added."),
+    "event-in-error": phrase(
+        "This answer was written down before, and the event is marked as entered in error. It counts nowhere; it can be brought back below."
+    ),
     "finding-entered": phrase("The visit is written down. The Constant form can be entered below."),
     "constant-entered": phrase("The Constant form is entered."),
     "status-entered": phrase("It is written down. What it shows has moved."),

@@ -10,6 +10,7 @@ from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
 from server.clinic.hospital_numbers import find_by_number
+from server.clinic.recall import looked_for
 from server.fields.operation_words import DIAGNOSES, IMPLANT_TYPES
 from server.models import Operation, Patient
 from server.queries.current import kept_record
@@ -52,12 +53,14 @@ def patients() -> str | AnyResponse:
         offered = _offered(session)
         choice = choice_in(request.args, offered)
         found = _find(session, asked, choice, offset, today)
-        if asked and found.at.total == 1 and not choice.narrowed:
+        component = looked_for(session, asked) if asked else None
+        if asked and found.at.total == 1 and not choice.narrowed and component is None:
             return redirect(url_for("staff.patient", patient_id=found.ids[0]))
         return render_template(
             "staff/patient/patients.html",
             people=patient_rows(session, found.ids, today),
             asked=asked,
+            component=component,
             choice=choice,
             offered=offered,
             sorts=SORTS,

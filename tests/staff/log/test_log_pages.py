@@ -141,9 +141,11 @@ def test_coverage_counts_what_was_done_here_and_says_why_the_others_are_not_enro
 
 
 def test_the_log_says_on_which_basis_it_is_kept_as_the_settings_state_it(staff: StaffCase, nurse: Staff) -> None:
-    assert "On which basis they are kept is not stated yet" in nurse.get("/log").text
+    unsaid = nurse.get("/log").text
+    assert "such as a law or an ethics vote, is not written down yet" in unsaid
+    assert "in Settings, under “Basis of the operation log”" in unsaid
     manager = staff.sign_in("data_manager")
     form = inputs_of(manager.get("/settings").text, "/settings")
     assert manager.post("/settings", {**form, "log_basis": "Hospital act, § 12"}).status_code == 302
     told = nurse.get("/log").text
-    assert "They are kept on this basis: Hospital act, § 12" in told and "not stated yet" not in told
+    assert "may be kept: Hospital act, § 12" in told and "not written down yet" not in told

@@ -48,11 +48,28 @@ def test_an_operation_in_error_is_in_no_file_and_comes_back_as_it_was(
         assert ",left," in before[name] and ",left," not in without[name] and ",right," in without[name], name
     told = nurse.get(f"/patients/{ada}/in-error").text
     assert "in error since 15 June 2026" in told and "It was no error after all" in told
+    assert told.count(f"Why: {WHY}.") == 1, "beside what is marked"
     assert f"Entered in error ({WHY})" in nurse.get(f"/patients/{ada}").text, "the history says why"
     assert nurse.get(f"/patients/{ada}/operations/{left}/edit").status_code == 404
     mark(nurse, page, f"operation-{left}", "bring")
     assert files(staff, tmp_path / "after") == before
     assert [each[0] for each in reasons(staff) if each[3] == WHY] == ["taken_back_at"] * 2
+
+
+def test_what_was_marked_is_named_after_the_act(staff: StaffCase, nurse: Staff, ada: int) -> None:
+    left = next(each for each, side in operations_of(staff, ada).items() if side == "left")
+    page, here = f"/patients/{ada}/operations/{left}/in-error", f"/patients/{ada}/in-error"
+    first = "Left shoulder, first operation of 15 June 2025"
+    acts = [("take", page, f"operation-{left}"), ("bring", page, f"operation-{left}"), ("take", here, "record")]
+    told = [
+        nurse.get(nurse.post(at, {"act": act, f"{form}-why": WHY}).location).text
+        for act, at, form in (*acts, ("bring", here, "record"))
+    ]
+    said = [f"{first}: marked as entered in error, and counts nowhere. Your reason", f"{first}: counts again."]
+    said += ["The whole record: marked as entered in error, and counts nowhere.", "The whole record: counts again."]
+    assert [words in text for words, text in zip(said, told, strict=True)] == [True] * 4
+    assert [f"Why: {WHY}." in text for text in told] == [True, False, True, False]
+    assert [f"/patients/{ada}#history" in text for text in told] == [True] * 4
 
 
 def test_a_record_in_error_is_in_no_file_no_list_and_found_by_its_number_alone(

@@ -66,7 +66,26 @@ def test_a_lot_finds_everybody_whatever_they_agreed_to(nurse: Staff) -> None:
         "no way of contact",
     ):
         assert said in page
-    assert "5 people carry it or may carry it" in page, "the living, and not those of whom nothing is recorded"
+    assert "4 people carry it. One more may carry it." in page, "the living, and not those of whom nothing is recorded"
+    assert (
+        "whose maker, model or lot was not written down, so it may be the one" in page and "stand apart below" in page
+    )
+    alone = nurse.get("/components?maker=else").text
+    assert "One person carries it." in alone and "may carry it" not in alone
+
+
+@pytest.mark.usefixtures("recalled")
+@pytest.mark.parametrize(
+    ("typed", "filled"), [("demo 12h", "lot=demo+12h"), ("cup 2", "model=cup+2"), ("stranger", None), ("up", None)]
+)
+def test_a_search_among_patients_for_a_lot_or_model_leads_here(nurse: Staff, typed: str, filled: str | None) -> None:
+    answer = nurse.get("/patients", query_string={"q": typed})
+    assert ("see who carries it" in answer.text) is (filled is not None)
+    if filled is not None:
+        assert (
+            f'href="/components?{filled}"' in answer.text
+            and names(nurse.get(f"/components?{filled}").text)[0] == "Insitu"
+        )
 
 
 @pytest.mark.usefixtures("recalled")
