@@ -16,6 +16,7 @@ from server.fields.field import OTHER, Value
 from server.fields.operation_words import AGAIN, KINDS
 from server.fields.stored import stored_values
 from server.models import ClinicEvent, Operation, Patient, Shoulder
+from server.schedule.dates import last_possible
 from server.trust.audit import audit
 
 _TOLD_BY = {"source_kind": "source", "treatment": "procedure"}  # texts that other words have too
@@ -25,10 +26,11 @@ _WORD_OF_MOUTH = ("patient", "relative")
 
 @dataclass(frozen=True)
 class SaidIn:
-    """The answer in which a patient reported an event: a response, and the item such as `since@2/7`."""
+    """The answer in which a patient reported an event: a response, the item such as `since@2/7`, and its day."""
 
     response_id: int
     item: str
+    answered_on: date
 
 
 def record_event(
@@ -42,7 +44,8 @@ def record_event(
     said_in: SaidIn | None = None,
 ) -> ClinicEvent:
     """An event of one shoulder. Raises EntryRefused with every error."""
-    entry = check_event(session.get_one(Patient, shoulder.patient_id), values, today)
+    known_by = said_in.answered_on if said_in else None
+    entry = check_event(session.get_one(Patient, shoulder.patient_id), values, today, known_by=known_by)
     event = ClinicEvent(
         **stored_values(EVENT, entry),
         shoulder_id=shoulder.id,
@@ -65,7 +68,7 @@ def correct_event(
 ) -> list[str]:
     """The names of the fields that changed; the values before stay in the history. Raises EntryRefused with every error."""
     shoulder = session.get_one(Shoulder, event.shoulder_id)
-    entry = check_event(session.get_one(Patient, shoulder.patient_id), values, today)
+    entry = check_event(session.get_one(Patient, shoulder.patient_id), values, today, itself=event)
     return correct_row(session, event, stored_values(EVENT, entry), now=now, by_id=by_id, why=why)
 
 
@@ -87,17 +90,41 @@ def recorded_as(
         audit(session, "event:recorded_as", f"event {event.id}", now=now, by_id=by_id, operation=operation.id)
 
 
-def check_event(patient: Patient, values: Mapping[str, Value], today: date) -> CheckedEntry:
-    """Raises EntryRefused with every error, of single fields and of fields together."""
+def check_event(
+    patient: Patient,
+    values: Mapping[str, Value],
+    today: date,
+    *,
+    itself: ClinicEvent | None = None,
+    known_by: date | None = None,
+) -> CheckedEntry:
+    """Raises EntryRefused with every error, of single fields and of fields together.
+
+    `itself`: the event that is corrected; `known_by`: the day on which somebody said that it had happened.
+    """
     together = (
         *_together(values),
         *_how_sure(values),
         *_infection(values),
         *_death(values, patient),
         *not_within_life(EVENT, values, patient),
-        *outside_what_was_left_open(patient, values, "happened_on"),
+        *outside_what_was_left_open(patient, values, "happened_on", _latest(values, itself, known_by)),
     )
     return checked(EVENT, values, calendar_of(patient, today), together)
+
+
+def _latest(values: Mapping[str, Value], itself: ClinicEvent | None, known_by: date | None) -> date | None:
+    """The last day on which it can have happened, for a patient who closed the records meanwhile.
+
+    An event that stands is completed with the day that it has, which may be no more than a year.
+    """
+    on, precision = values.get("happened_on"), str(values.get("happened_precision") or "day")
+    if not isinstance(on, date):
+        return None
+    if itself is not None and (itself.happened_on, itself.happened_precision) == (on, precision):
+        return on
+    latest = last_possible(on, precision)
+    return latest if known_by is None else min(latest, known_by)
 
 
 def _together(values: Mapping[str, Value]) -> Iterator[tuple[str, str]]:

@@ -49,7 +49,8 @@ def correct_finding(
 
 def check_finding(patient: Patient, values: Mapping[str, Value], today: date) -> CheckedEntry:
     """Raises EntryRefused with every error, of single fields and of fields together."""
-    closed = outside_what_was_left_open(patient, values, "examined_on")
+    days = ("examined_on", *(name for name in ("radiograph_on",) if values.get(name) is not None))
+    closed = [each for day in days for each in outside_what_was_left_open(patient, values, day)]
     together = (*_together(values), *not_within_life(FINDING, values, patient), *closed)
     return checked(FINDING, values, calendar_of(patient, today), together)
 

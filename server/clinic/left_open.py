@@ -43,13 +43,17 @@ def refuse_recording(patient: Patient, on: date | None = None) -> None:
     refuse_if(closed is not None, closed or "")
 
 
+def records_closed_since(patient: Patient) -> date | None:
+    """The day from which nothing more is taken from records; None while it may be."""
+    return None if may_record(patient) else patient.records_closed_on or patient.withdrew_on
+
+
 def recording_closed(patient: Patient, on: object) -> str | None:
     """Why what happened on that day is not written down; what happened before the withdrawal may be completed."""
-    since = patient.records_closed_on or patient.withdrew_on
-    before = isinstance(on, date) and since is not None and on < since
-    if may_record(patient) or before:
+    since = records_closed_since(patient)
+    if since is None or (isinstance(on, date) and on < since):
         return None
-    return f"{_said(patient)} Nothing after that day is written down."
+    return f"{_said(patient)} Nothing from {since} on is written down."
 
 
 def linkage_closed(patient: Patient, on: object) -> str | None:
@@ -62,9 +66,11 @@ def linkage_closed(patient: Patient, on: object) -> str | None:
     return f"Consent to linkage with registers was withdrawn on {ended}. Nothing is taken from them from that day on."
 
 
-def outside_what_was_left_open(patient: Patient, values: Mapping[str, object], day: str) -> Iterator[tuple[str, str]]:
-    """The field of the day, and why nothing of it is written down, if so."""
-    closed = recording_closed(patient, values.get(day))
+def outside_what_was_left_open(
+    patient: Patient, values: Mapping[str, object], day: str, latest: date | None = None
+) -> Iterator[tuple[str, str]]:
+    """The field of the day, and why nothing of it is written down, if so. `latest`: the last day that it can be, where it is not exact."""
+    closed = recording_closed(patient, latest or values.get(day))
     if closed is not None:
         yield day, closed
 

@@ -20,7 +20,7 @@ def contradictions(
     standing = [each for each in others if each.cancelled_on is None and each is not itself]
     kind, on = str(values["kind"]), values.get("surgery_on")
     found: Errors = {}
-    _say(found, "surgery_on", _after_withdrawal(patient, on))
+    _say(found, "surgery_on", _after_withdrawal(patient, values, itself))
     _say(found, "surgery_on", _after_death(patient, on, planned=itself is None))
     _say(found, "kind", _kind_problems(kind, standing))
     if isinstance(on, date):
@@ -32,9 +32,14 @@ def contradictions(
     return found
 
 
-def _after_withdrawal(patient: Patient, on: Value) -> list[str]:
-    """Who asked that nothing more be taken from records is believed; what was done before that day may be completed."""
-    closed = recording_closed(patient, on)
+def _after_withdrawal(patient: Patient, values: Mapping[str, Value], itself: Operation | None) -> list[str]:
+    """Who asked that nothing more be taken from records is believed; what was done before that day may be completed.
+
+    A new day that is no more than a month or a year has to lie before it whole; a day that stands stays as it is.
+    """
+    on, precision = values.get("surgery_on"), str(values.get("surgery_precision") or "day")
+    stands = itself is not None and (itself.surgery_on, itself.surgery_precision or "day") == (on, precision)
+    closed = recording_closed(patient, last_possible(on, precision) if isinstance(on, date) and not stands else on)
     return [closed] if closed is not None else []
 
 

@@ -20,6 +20,7 @@ from server.forms.stored import StoredAnswer, StoredAnswers
 from server.models import ClinicEvent, ClinicFinding, Flag, Patient, Response, Shoulder, Timepoint
 from server.queries.clock import clinic_day, the_clinic
 from server.trust.audit import audit
+from server.words.language import Words
 
 # Items of the project's own forms that report an event, each with its kind. `other`: a sign, not yet a diagnosis.
 REPORTABLE: Mapping[tuple[str, str], str] = {
@@ -63,8 +64,7 @@ def event_of_answer(
 
     Raises KeyError when the response has no such answer, EntryRefused when the event cannot be.
     """
-    made = select(ClinicEvent).where(ClinicEvent.response_id == response.id, ClinicEvent.item == item)
-    there = session.scalars(made).one_or_none()
+    there = made_of(session, response.id).get(item)
     if there is not None:
         return there
     if response.set_aside_at is not None:
@@ -82,12 +82,18 @@ def event_of_answer(
         "kind_other": _topic(library, spec, name) if kind == "other" else None,
         "certainty": "reported",
         "source_kind": "relative" if response.answered_by == "someone_else" else "patient",
-        "source": f"Form answered on {answered_on}. {_day_words(given)}",
+        "source": f"Form answered on {Words('staff', 'en').day(answered_on)}. {_day_words(given)}",
         **_when(spec, name, given, answered_on),
     }
-    source = SaidIn(response.id, item)
+    source = SaidIn(response.id, item, answered_on)
     shoulder = shoulder_of(session, response)
     return record_event(session, shoulder, values, now=now, today=today, by_id=by_id, said_in=source)
+
+
+def made_of(session: Session, response_id: int) -> Mapping[str | None, ClinicEvent]:
+    """The event that was made of each item of these answers, taken back or not."""
+    made = select(ClinicEvent).where(ClinicEvent.response_id == response_id).order_by(ClinicEvent.id)
+    return {each.item: each for each in session.scalars(made)}
 
 
 def when_operated(answers: StoredAnswers, answered_on: date) -> tuple[date, str] | None:

@@ -37,7 +37,10 @@ FORM = (
     Missing("open", "the window is open and there is no answer yet"),
     Missing("overdue", "past its due day, no answer yet, window open"),
     Missing("non_responder", "the reminders were sent to their end, no answer, window open"),
-    Missing("not_sent", "no message arrived (no address, no consent, sending failed, or it came back), window open"),
+    Missing(
+        "not_sent",
+        "no message arrived (no address, no consent, none wanted, sending failed, or it came back), window open",
+    ),
     Missing(
         "text_withheld", "never asked, or not yet: a text of the form might not be sent; never the patient's silence"
     ),

@@ -42,7 +42,7 @@ from server.schedule.status import Reason, Standing, Status
 OPERATIONS_AT_ONCE = 300
 AnyRow = Row[*tuple[Any, ...]]
 Course = list[tuple[date, Operation]]
-NOT_SENT = ("no_contact", "no_consent", "channel_failed", "returned")
+NOT_SENT = ("no_contact", "no_consent", "messages_stopped", "channel_failed", "returned")
 # What is missing is said by the status where that is the reason, and else by the reason of the status.
 _SAID_BY_STATUS = (Status.MISSED, Status.OPEN, Status.OVERDUE, Status.NON_RESPONDER)
 _SAID_BY_REASON = (Reason.TEXT_WITHHELD, Reason.OTHER_FORM)

@@ -13,6 +13,7 @@ OUTCOMES = (
     "returned",  # sent, and came back undelivered, as somebody saw afterwards
     "no_contact",
     "no_consent",
+    "messages_stopped",  # the patient asked for no more messages; staff may still call
     "already_answered",
     "window_closed",
     "passed_over",  # a later step was due as well

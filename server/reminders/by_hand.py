@@ -4,8 +4,8 @@ Rules:
 
 1. What goes is the next step of the ladder in force: of those due and not settled the latest, else the first that is to come. Steps before
    it are passed over. It is put into the outbox as the tick would, so that the ladder never sends the same step again. Where no step is
-   left, the last one that could not be sent (no address, no consent, refused by the mail server) is tried once more. One that was sent
-   and came back undelivered stays on record as it is: a person calls, or prints the letter.
+   left, the last one that could not be sent (no address, no consent, none wanted then, refused by the mail server) is tried once more.
+   One that was sent and came back undelivered stays on record as it is: a person calls, or prints the letter.
 2. The step is named by whoever sends: sending the same one twice is sending it once, and while one waits no second one is made.
 3. What speaks against any message speaks against this one, and so does a refusal of the patient. A promise does not: staff may know better.
 4. The row of the list rests after it (server.schedule.after_contact, rule 5).
@@ -50,6 +50,7 @@ REFUSALS = {
     "declined": phrase("The patient does not want to answer this form. If that has changed, write down the call first."),
     "said_died": phrase("Somebody said that the patient has died. Enter the death, or settle it as a mistake, first."),
     "asked_to_stop": phrase("The patient asked to get no more messages. Enter the withdrawal, or settle it, first."),
+    "messages_stopped": phrase("The patient asked for no more messages. Call, or print the letter."),
     "no_consent": phrase("No consent to contact is on record. Ask for it, and write it down first."),
     "no_contact": phrase("There is no e-mail address on record. Call, or print the letter."),
     "other_way": phrase("The patient is not to be reached by e-mail, and nothing else is sent by itself. Call, or print the letter."),
@@ -75,7 +76,7 @@ class NotSent(Exception):
 
 
 WENT_OUT = ("sent", "returned")
-COULD_NOT_GO = ("no_contact", "no_consent", "channel_failed")
+COULD_NOT_GO = ("no_contact", "no_consent", "messages_stopped", "channel_failed")
 
 
 @dataclass(frozen=True)

@@ -31,18 +31,14 @@ def reason_not_to_contact(patient: Patient, channel: str, today: date) -> str | 
     out = patient.merged_into_id is not None or patient.taken_back_at is not None
     if out or any(on is not None and on <= today for on in gone_on):
         return "ended"
-    if _asks_nothing(patient, today):
+    if patient.messages_stopped_on is not None and patient.messages_stopped_on <= today:
+        return "messages_stopped"
+    lost = capacity_lost(patient)
+    if lost is not None and lost[0] <= today:
         return "no_consent"
     if not any(_holds(consent, today) for consent in patient.consents):
         return "no_consent"
     return None if address_for(patient, channel) else "no_contact"
-
-
-def _asks_nothing(patient: Patient, today: date) -> bool:
-    """The patient wants no more messages, or can no longer decide and questionnaires stop."""
-    lost = capacity_lost(patient)
-    days = (patient.messages_stopped_on, lost[0] if lost else None)
-    return any(on is not None and on <= today for on in days)
 
 
 def reason_no_longer_due(timepoint: Timepoint, today: date) -> str | None:

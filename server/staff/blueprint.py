@@ -9,6 +9,7 @@ from flask import Blueprint, Flask, Response, abort, g, redirect, request, url_f
 from jinja2 import Environment
 from werkzeug.wrappers import Response as AnyResponse
 
+from server.clinic.left_open import records_closed_since
 from server.installation.runtime import Runtime
 from server.models.staff import IN
 from server.staff.account.passwords import nobodys_hash
@@ -61,7 +62,7 @@ def make_staff(runtime: Runtime) -> Blueprint:
 def _add_words(environment: Environment) -> None:
     """As globals, so that imported macros have them too. `words` speaks the language of the request."""
     add_translation(environment)
-    environment.globals.update(words=words, labels=labels)
+    environment.globals.update(words=words, labels=labels, records_closed_since=records_closed_since)
 
 
 def home() -> AnyResponse:

@@ -44,6 +44,8 @@ PERSON: tuple[Any, ...] = (
     Patient.phone.is_not(None).label("has_phone"),
     Patient.address.is_not(None).label("has_address"),
     Patient.second_contact.is_not(None).label("has_second_contact"),
+    Patient.messages_stopped_on,
+    Patient.withdrew_on,
 )
 WITHHELD = (Timepoint.withheld_on, Timepoint.withheld_texts)
 FACTS = (
@@ -65,7 +67,7 @@ class WorkRow:
     """One thing for a person to do. `reason` says what, why and for how long, in sentences; `days_left` until the window closes.
 
     `patient_id` is None and `name` empty for a held form whose sender is not known. `flag_ids`: all flags that this row settles together.
-    `urgent`: a death is told in what is held.
+    `urgent`: a death is told in what is held. `no_messages`, `no_contact`: what the patient asked not to get any more.
     """
 
     kind: str
@@ -88,6 +90,8 @@ class WorkRow:
     flag_ids: tuple[int, ...] = ()
     envelope_id: int | None = None
     urgent: bool = False
+    no_messages: bool = False
+    no_contact: bool = False
 
 
 @dataclass(frozen=True)
@@ -150,7 +154,7 @@ def _open_row(page: _Page, kind: str, row: AnyRow, tried: ContactTried) -> WorkR
 
 
 def _open_reason(page: _Page, kind: str, row: AnyRow, left: int | None, tried: ContactTried) -> tuple[Phrase, ...]:
-    sent = words.messages(tried.outcomes.get(row.timepoint_id, {}))
+    sent = words.messages(tried.outcomes.get(row.timepoint_id, {}), row.messages_stopped_on)
     called = words.calls(tried.calls_since(row.patient_id, row.opens_on, page.clinic, row.timepoint_id), page.today)
     time_left = words.days_left(left)
     if kind == "withheld":
@@ -193,7 +197,7 @@ def _surgery_words(planned_on: date | None, today: date) -> Phrase:
 
 
 def _due_words(row: AnyRow, today: date, sent: Phrase) -> Phrase:
-    if row.invites_on > today:
+    if row.invites_on > today and row.messages_stopped_on is None:
         return phrase(
             "open since %(opens)s; the first message goes on %(invites)s", opens=row.opens_on, invites=row.invites_on
         )
@@ -278,6 +282,7 @@ def _flag_row(page: _Page, rows: list[AnyRow], tried: ContactTried) -> WorkRow:
         first,
         _together(
             reason,
+            _no_contact(first),
             _TRUE_SIDE.get(first.true_side or ""),
             words.calls(tried.calls_since(first.patient_id, since, page.clinic), page.today),
         ),
@@ -288,6 +293,18 @@ def _flag_row(page: _Page, rows: list[AnyRow], tried: ContactTried) -> WorkRow:
         flag_ids=tuple(row.flag_id for row in rows),
     )
     return replace(shown, title="") if first.kind in _OF_THE_PERSON else shown
+
+
+def _no_contact(row: AnyRow) -> Phrase | None:
+    """What is still right to do about a flag where the patient wants no contact."""
+    if row.withdrew_on is None:
+        return None
+    if row.kind == "safety_answer":
+        return phrase(
+            "asked for no more contact on %(day)s: the surgeon decides whether care, not research, requires a call",
+            day=row.withdrew_on,
+        )
+    return phrase("asked for no more contact on %(day)s, so nobody calls or writes to ask", day=row.withdrew_on)
 
 
 def _passed_rows(page: _Page, found: Sequence[WorkItem]) -> Iterable[tuple[WorkItem, WorkRow]]:
@@ -409,6 +426,7 @@ def _row(
 ) -> WorkRow:
     known = row.patient_id is not None
     side, code = getattr(row, "side", None), getattr(row, "code", None)
+    no_messages, no_contact = known and row.messages_stopped_on is not None, known and row.withdrew_on is not None
     return WorkRow(
         kind=kind,
         patient_id=row.patient_id,
@@ -420,16 +438,22 @@ def _row(
         timepoint=code,
         title=words.title(side, code),
         reason=reason,
-        action=words.ACTIONS[kind],
-        phone=row.phone or "",
+        action=words.action(kind, no_messages=no_messages, no_contact=no_contact),
+        phone="" if no_contact else row.phone or "",
+        no_messages=no_messages,
+        no_contact=no_contact,
         **{"days_left": None, "since": None, **rest},
     )
 
 
 def _reach(row: AnyRow, consents: bool) -> Phrase | str:
     """The preferred way of contact, and why it cannot be used."""
+    if row.withdrew_on is not None:
+        return phrase("wants no contact")
     if not consents:
         return phrase("no consent to contact")
+    if row.messages_stopped_on is not None:
+        return phrase("calls and letters by hand only")
     first: str = row.channel_order.partition(",")[0]
     missing = not getattr(row, _HAS.get(first, "has_email"))
     return (words.CHANNELS_WITHOUT_ADDRESS if missing else words.CHANNELS).get(first, first)

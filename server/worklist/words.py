@@ -33,6 +33,7 @@ ACTIONS = {
     "later": phrase_in("action", "Look"),
     "due": phrase_in("action", "Look"),
 }
+_CALLS, _SENDS = ("safety_answer", "asked_for_call"), ("baseline_missing", "overdue")
 HELD = {
     "unknown_key": phrase("it was sealed for a key that this clinic never had"),
     "needs_key": phrase("a key it needs is not in the key folder; the data manager can bring it back"),
@@ -75,9 +76,17 @@ TRIED = {
 _UNSENT = {
     "no_contact": phrase("no message could be sent: there is no address to send to"),
     "no_consent": phrase("no message could be sent: there is no consent to contact"),
+    "messages_stopped": phrase("no message was sent: the patient asked for none then"),
     "channel_failed": phrase("no message could be sent: sending failed"),
     "returned": phrase("the message came back undelivered"),
 }
+
+
+def action(kind: str, *, no_messages: bool, no_contact: bool) -> Phrase:
+    """The word of a row's button: it offers no call and no message to who asked for none."""
+    if no_contact and kind in _CALLS:
+        return phrase_in("action", "Look")
+    return phrase_in("action", "Called") if no_messages and kind in _SENDS else ACTIONS[kind]
 
 
 def days_ago(on: date, today: date) -> Phrase:
@@ -132,8 +141,10 @@ def topic(name: str, library: Library) -> str:
     return f"{item.topic}: “{warned}”"
 
 
-def messages(outcomes: Mapping[str, int]) -> Phrase:
-    """What became of the messages about one timepoint."""
+def messages(outcomes: Mapping[str, int], stopped_on: date | None = None) -> Phrase:
+    """What became of the messages about one timepoint. `stopped_on`: since when the patient wants none."""
+    if stopped_on is not None:
+        return phrase("no message goes: the patient asked for none on %(day)s", day=stopped_on)
     if outcomes.get("sent"):
         return counted_phrase(
             "%(count)s message sent, no answer", "%(count)s messages sent, no answer", outcomes["sent"]

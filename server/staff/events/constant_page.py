@@ -48,7 +48,8 @@ def constant_post(patient_id: int, row_id: int) -> AnyResponse:
         with writing() as session:
             finding, patient, _side = _visit(session, patient_id, row_id, to_change=True)
             told_on = _told_on(request.form)
-            refused = dict(outside_what_was_left_open(patient, {"told_on": told_on}, "told_on"))
+            latest = max(told_on, finding.examined_on)
+            refused = dict(outside_what_was_left_open(patient, {"told_on": told_on}, "told_on", latest))
             if refused:
                 raise EntryRefused({name: [sentence] for name, sentence in refused.items()})
             values = sent_numbers(definition.items, request.form)

@@ -20,7 +20,7 @@ from server.fields.operation_words import OPERATION_KINDS
 from server.fields.stored import exactly, in_form
 from server.models import ClinicEvent, ClinicFinding, Operation, Patient, Shoulder
 from server.staff.events.constant_page import put_together_anew
-from server.staff.events.tables import FINDINGS, STATUSES, Table
+from server.staff.events.tables import EVENTS, FINDINGS, STATUSES, Table
 from server.staff.page import words
 from server.staff.page.database import reading, writing
 from server.staff.page.edit_form import ChangedMeanwhile, OthersChange, as_sent, chosen, row_to_change
@@ -82,7 +82,9 @@ class RecordPages:
                 row = self._row(session, patient_id, row_id, to_change=True)
                 typed = as_sent(session, form, in_form(fields, row), fields, [row])
                 patient = _patient(session, patient_id)
-                values = entered(fields, typed, lambda given: self.table.check(patient, given, request_context().today))
+                of_row = {"itself": row} if self.table is EVENTS else {}
+                today = request_context().today
+                values = entered(fields, typed, lambda given: self.table.check(patient, given, today, **of_row))
                 why = reason(typed)
                 changed = self.table.correct(session, row, values, **_now_and_today(), why=why)
                 if self.table is FINDINGS and "examined_on" in changed and row.taken_back_at is None:

@@ -1,59 +1,70 @@
-"""What a patient reported becomes an event by one click: from Today, from the page of the flag, or from the page of the answers."""
+"""What a patient reported becomes an event by one click: from Today, from the page of the flag, or from the page of the answers.
 
-from flask import abort, redirect, request, url_for
+A second click leads to the event that the first one made, also where that was marked as entered in error since.
+"""
+
+from flask import abort, make_response, redirect, render_template, request, url_for
 from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
 from server.clinic import contact
 from server.clinic.events import recorded_as
 from server.clinic.log import LONGEST_ID
-from server.clinic.reported_events import event_of_answer, reportable
+from server.clinic.reported_events import event_of_answer, made_of, reportable
 from server.crypto.fields import FieldProblem
 from server.fields.check import EntryRefused
 from server.forms.stored import StoredAnswersProblem, open_answers
 from server.models import ClinicEvent, Flag, Operation, Patient, Response
 from server.staff.page import words
-from server.staff.page.database import writing
+from server.staff.page.database import reading, writing
 from server.staff.page.edit_form import row_to_change
 from server.staff.page.request_context import request_context, runtime, signed_in
 from server.staff.page.today_place import place_in
 from server.trust.keys import KeyMissing
 
 LONGEST_ITEM = 40
+# What the page of the event says. Of several events the first of these is told.
+SAID = IN_ERROR, NEW, THERE = "event-in-error", "event-reported", "event-there"
 
 
 def flag_event(flag_id: int) -> AnyResponse:
     """Makes the events of all that one row of Today says, and settles it where it asks for nothing else."""
-    with writing() as session:
-        flag = session.get(Flag, flag_id)
-        if flag is None or flag.response_id is None:
-            abort(404)
-        patient = _locked(session, flag.patient_id)
-        together = contact.flags_settled_together(session, flag) if flag.settled_at is None else [flag]
-        items = dict.fromkeys(item for each in together if (item := reportable(each.item)) is not None)
-        events = [_event(session, session.get_one(Response, flag.response_id), item) for item in items]
-        if not events:
-            abort(404)
-        if flag.kind == "event_reported" and flag.settled_at is None:
-            note = words.gettext("Written down as an event, as the patient reported it.")
-            contact.settle_flag(session, flag, note, now=request_context().now, by_id=signed_in().id)
-        patient_id, event_id = patient.id, events[0].id
+    try:
+        with writing() as session:
+            flag = session.get(Flag, flag_id)
+            if flag is None or flag.response_id is None:
+                abort(404)
+            patient_id, response_id = _locked(session, flag.patient_id).id, flag.response_id
+            together = contact.flags_settled_together(session, flag) if flag.settled_at is None else [flag]
+            items = dict.fromkeys(item for each in together if (item := reportable(each.item)) is not None)
+            events = [_event(session, session.get_one(Response, response_id), item) for item in items]
+            if not events:
+                abort(404)
+            done, event_id = min(events, key=lambda each: SAID.index(each[0]))
+            if flag.kind == "event_reported" and flag.settled_at is None and done != IN_ERROR:
+                note = words.gettext("Written down as an event, as the patient reported it.")
+                contact.settle_flag(session, flag, note, now=request_context().now, by_id=signed_in().id)
+    except EntryRefused as problem:
+        return _not_written(patient_id, response_id, problem)
     place = place_in(request.form)
-    if place is not None:
-        return redirect(place.address("event-reported"))
-    return redirect(url_for("staff.event", patient_id=patient_id, row_id=event_id, done="event-reported"))
+    if place is not None and done != IN_ERROR:
+        return redirect(place.address(done))
+    return _led_to(patient_id, event_id, done)
 
 
 def answer_event(response_id: int) -> AnyResponse:
     """The event of one item of a response."""
     item = reportable(request.form.get("item", "")[:LONGEST_ITEM])
-    with writing() as session:
-        response = session.get(Response, response_id)
-        if response is None or response.timepoint_id is None or item is None:
-            abort(404)
-        patient_id = _locked(session, response.patient_id).id
-        event_id = _event(session, response, item).id
-    return redirect(url_for("staff.event", patient_id=patient_id, row_id=event_id, done="event-reported"))
+    try:
+        with writing() as session:
+            response = session.get(Response, response_id)
+            if response is None or response.timepoint_id is None or item is None:
+                abort(404)
+            patient_id = _locked(session, response.patient_id).id
+            done, event_id = _event(session, response, item)
+    except EntryRefused as problem:
+        return _not_written(patient_id, response_id, problem)
+    return _led_to(patient_id, event_id, done)
 
 
 def event_recorded_as(patient_id: int, row_id: int) -> AnyResponse:
@@ -77,12 +88,34 @@ def _locked(session: Session, patient_id: int) -> Patient:
     return patient
 
 
-def _event(session: Session, response: Response, item: str) -> ClinicEvent:
+def _led_to(patient_id: int, event_id: int, done: str) -> AnyResponse:
+    """The page of the event; of one in error the place where it is brought back."""
+    anchor = "taken-back" if done == IN_ERROR else None
+    return redirect(url_for("staff.event", patient_id=patient_id, row_id=event_id, done=done, _anchor=anchor))
+
+
+def _not_written(patient_id: int, response_id: int, problem: EntryRefused) -> AnyResponse:
+    """Why nothing is made of it, such as a patient who wants nothing more taken from records."""
+    with reading() as session:
+        html = render_template(
+            "staff/events/not_written.html",
+            patient=session.get_one(Patient, patient_id),
+            response_id=response_id,
+            sentences=[sentence for sentences in problem.errors.values() for sentence in sentences],
+        )
+    return make_response(html, 422)
+
+
+def _event(session: Session, response: Response, item: str) -> tuple[str, int]:
+    """What is said of the event of this item, and its id. Raises EntryRefused when it cannot be."""
+    there = made_of(session, response.id).get(item)
+    if there is not None:
+        return IN_ERROR if there.taken_back_at is not None else THERE, there.id
     machine = runtime()
     patient = session.get_one(Patient, response.patient_id)
     try:
         answers = open_answers(response.answers, machine.keys.patient_cipher(patient.handle))
-        return event_of_answer(
+        made = event_of_answer(
             session,
             response,
             item,
@@ -92,5 +125,6 @@ def _event(session: Session, response: Response, item: str) -> ClinicEvent:
             today=request_context().today,
             by_id=signed_in().id,
         )
-    except (KeyMissing, FieldProblem, StoredAnswersProblem, KeyError, StopIteration, EntryRefused):
+    except (KeyMissing, FieldProblem, StoredAnswersProblem, KeyError, StopIteration):
         abort(409)  # erased, altered, or no such answer: the page of the answers says which
+    return NEW, made.id

@@ -12,10 +12,10 @@ from server.fields import event as event_fields
 from server.fields import finding as finding_fields
 from server.fields import known_status as status_fields
 from server.fields.event import EVENT
-from server.fields.field import Field, Value
+from server.fields.field import Field
 from server.fields.finding import FINDING
 from server.fields.known_status import KNOWN_STATUS
-from server.models import ClinicEvent, ClinicFinding, KnownStatus, Patient, Shoulder
+from server.models import ClinicEvent, ClinicFinding, KnownStatus, Shoulder
 from server.words.phrase import Phrase, phrase
 
 
@@ -34,7 +34,7 @@ class Table:
     title: Phrase
     lead: Phrase
     of_shoulder: bool
-    check: Callable[[Patient, Mapping[str, Value], Any], object]
+    check: Callable[..., object]
     record: Callable[..., Any]
     correct: Callable[..., list[str]]
     take_back: Callable[..., None] = take_back

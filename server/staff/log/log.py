@@ -9,6 +9,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
+from server.clinic.left_open import recording_closed
 from server.clinic.log import check_line, correct_line, enrolled_after_all, log_operation
 from server.clinic.recorded import bring_back, take_back
 from server.fields.check import EntryRefused
@@ -116,6 +117,9 @@ def line_enrolled(line_id: int) -> AnyResponse:
                     "This patient has no operation of that day on that side. Enter it on their page first."
                 )
                 raise EntryRefused({"study_number": [said]})
+            closed = recording_closed(session.get_one(Patient, operation.shoulder.patient_id), line.surgery_on)
+            if closed is not None:
+                raise EntryRefused({"study_number": [closed]})
             enrolled_after_all(session, line, operation, now=request_context().now, by_id=signed_in().id)
     except EntryRefused as problem:
         return _render_line(line_id, None, problem.errors, [], 422)

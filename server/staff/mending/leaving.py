@@ -60,7 +60,14 @@ def leave(patient_id: int) -> AnyResponse:
         if left_on(patient) is not None:
             end_links(session, patient, now=request_context().now)
 
-    return mend(patient_id, change, page=_page, done="left", form="leave")
+    done = _DONE.get(request.form.get("extent", ""), "left") if request.form.get("reason") == "withdrew" else "left"
+    return mend(patient_id, change, page=_page, done=done, form="leave")
+
+
+_DONE = {
+    "messages": "messages-stopped",
+    "erasure": "erasure-asked",
+}  # by the extent; all else ends the link and no more
 
 
 def _once_checked(end: Callable[[bool], None]) -> None:

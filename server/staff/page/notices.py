@@ -38,6 +38,13 @@ NOTICES = {
     "operation-added": phrase("The operation is added."),
     "operation-saved": phrase("The operation is saved. What follows from it is planned anew."),
     "left": phrase("It is written down. Nothing more is expected, and the link has ended."),
+    "messages-stopped": phrase(
+        "It is written down. No message goes any more. Forms and the link stay open, and staff may still call."
+    ),
+    "erasure-asked": phrase(
+        "It is written down. Nothing is sent or collected any more, and the link has ended. Yearmark does not erase yet: the record"
+        " stays sealed until the clinic's data protection officer decides."
+    ),
     "mended": phrase("It is put right. What was there before is kept with your reason."),
     "end-taken-back": phrase("It is taken back. Forms are expected again, and the link opens again."),
     "consent": phrase("The consents are written down."),
@@ -46,6 +53,10 @@ NOTICES = {
     "merge-undone": phrase("They are two records again, each with what belongs to it."),
     "event-entered": phrase("The event is written down."),
     "event-reported": phrase("The event is written down as reported. Confirm it once it was checked."),
+    "event-there": phrase("This answer was written down as an event before; nothing was added."),
+    "event-in-error": phrase(
+        "This answer was written down before, and the event is marked as entered in error. It counts nowhere; it can be brought back below."
+    ),
     "finding-entered": phrase("The visit is written down. The Constant form can be entered below."),
     "constant-entered": phrase("The Constant form is entered."),
     "status-entered": phrase("It is written down. What it shows has moved."),

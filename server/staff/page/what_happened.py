@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from server.fields.event import EVENT_KINDS, SOURCE_KINDS
+from server.fields.event import EVENT_KINDS, SOURCE_KINDS, TREATMENTS
 from server.fields.event_grade import grade_of
 from server.fields.field import named
 from server.fields.finding import FINDING, LEVELS
@@ -26,7 +26,7 @@ NOT_QUIET = ("none", "unknown", "not_assessable")  # of a radiograph: everything
 
 @dataclass(frozen=True)
 class Happened:
-    """`certainty`: how sure it is, in a word. `taken_back`: it was entered in error and counts nowhere."""
+    """`certainty`: how sure it is, in a word. `more`: sentences. `taken_back`: it was entered in error and counts nowhere."""
 
     id: int
     side: str
@@ -65,7 +65,7 @@ def happened(event: ClinicEvent, side: str) -> Happened:
         title=title_of(event),
         certainty=words.say(labels.CERTAINTY[event.certainty]),
         sure=event.certainty != "reported",
-        more="; ".join(_more(event)),
+        more=" ".join(f"{words.sentence(each.rstrip('.'))}." for each in _more(event)),
         taken_back=event.taken_back_at is not None,
     )
 
@@ -77,13 +77,15 @@ def title_of(event: ClinicEvent) -> str:
 
 
 def _more(event: ClinicEvent) -> Iterable[str]:
-    who = SOURCE_KINDS[event.source_kind]
-    yield words.gettext("known from %(source)s") % {"source": f"{who} ({event.source})" if event.source else who}
-    if event.judged_by:
+    who = words.say(SOURCE_KINDS[event.source_kind])
+    known = words.gettext("known from %(source)s") % {"source": who}
+    yield f"{known}: {event.source}" if event.source else known
+    if event.judged_by and event.judged_on:
         by = {"person": event.judged_by, "day": words.day(event.judged_on)}
-        yield words.gettext("by %(person)s on %(day)s") % by if event.judged_on else event.judged_by
+        judged = words.gettext("judged by %(person)s on %(day)s"), words.gettext("confirmed by %(person)s on %(day)s")
+        yield judged[event.certainty == "confirmed"] % by
     if event.treatment is not None:
-        yield words.gettext("treatment: %(treatment)s") % {"treatment": event.procedure or words.plain(event.treatment)}
+        yield words.gettext("treatment: %(treatment)s") % {"treatment": event.procedure or TREATMENTS[event.treatment]}
     grade = grade_of(event.kind, event.treatment, event.lasting_harm)
     if grade is not None:
         yield words.gettext("grade %(grade)s") % {"grade": grade}

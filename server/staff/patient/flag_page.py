@@ -5,14 +5,16 @@ from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
 from server.clinic import contact
-from server.clinic.reported_events import reportable
+from server.clinic.left_open import may_contact
+from server.clinic.reported_events import made_of, reportable
 from server.fields.read_form import lines
-from server.models import Flag, Patient, Timepoint
+from server.models import ClinicEvent, Flag, Patient, Shoulder, Timepoint
 from server.staff.page import words
 from server.staff.page.database import reading, writing
 from server.staff.page.request_context import request_context, runtime, signed_in
 from server.staff.page.staff_names import staff_names
 from server.staff.page.telephone import dialled
+from server.staff.page.what_happened import Happened, happened
 from server.worklist.words import topic
 
 NOTE_LONGEST = 1000
@@ -95,20 +97,29 @@ def _render(session: Session, flag_id: int, values: object, errors: dict[str, li
     flag = _flag(session, flag_id)
     together = contact.flags_settled_together(session, flag) if flag.settled_at is None else [flag]
     timepoint = session.get(Timepoint, flag.timepoint_id) if flag.timepoint_id else None
+    patient = session.get_one(Patient, flag.patient_id)
+    made = made_of(session, flag.response_id) if flag.response_id is not None else {}
+    items = dict.fromkeys(item for each in together if (item := reportable(each.item)) is not None)
     return render_template(
         "staff/patient/flag.html",
         flag=flag,
-        patient=session.get_one(Patient, flag.patient_id),
+        patient=patient,
+        may_contact=may_contact(patient),
         timepoint=timepoint,
         side=timepoint.follow_up.operation.shoulder.side if timepoint else None,
         lines=[(_topic(each.item), each.detail) for each in together],
-        as_event=flag.response_id is not None and any(reportable(each.item) for each in together),
+        as_event=[item for item in items if item not in made],
+        events=[_happened(session, made[item]) for item in items if item in made],
         values=values,
         errors=errors,
-        dial=dialled(session.get_one(Patient, flag.patient_id).phone or ""),
+        dial=dialled(patient.phone or ""),
         settled_by=staff_names(session).get(flag.settled_by_id or 0, ""),
         moment=lambda at: words.moment(at, request_context().time_zone),
     )
+
+
+def _happened(session: Session, event: ClinicEvent) -> Happened:
+    return happened(event, session.get_one(Shoulder, event.shoulder_id).side)
 
 
 def _flag(session: Session, flag_id: int) -> Flag:

@@ -26,6 +26,15 @@ STATES = {
     "revised": phrase("revised"),
     "lost": phrase("lost to questionnaires"),
     "left": phrase("died, withdrew or moved away"),
+    "no_messages": phrase("asked for no messages"),
+    "erasure": phrase("asked for erasure"),
+}
+# Those that are said of a patient; all others are said of a shoulder.
+_OF_PATIENT = {
+    "left": LEFT,
+    "lost": Patient.lost_on.is_not(None),
+    "no_messages": Patient.withdrawal_extent == "messages",
+    "erasure": Patient.withdrawal_extent == "erasure",
 }
 NEWEST, NAME, ANSWERED, DUE, OPERATED = "newest", "name", "answered", "due", "operated"
 SORTS = {
@@ -82,8 +91,8 @@ def choice_in(address: Mapping[str, str], offered: Mapping[str, Mapping[str, obj
 def chosen(choice: Choice, today: date) -> list[ColumnElement[bool]]:
     """The conditions on a patient."""
     found: list[ColumnElement[bool]] = [COUNTED]
-    if choice.state in ("left", "lost"):
-        found.append(LEFT if choice.state == "left" else Patient.lost_on.is_not(None))
+    if choice.state in _OF_PATIENT:
+        found.append(_OF_PATIENT[choice.state])
     if of_shoulder := list(_of_shoulder(choice, today)):
         found.append(Patient.id.in_(select(Shoulder.patient_id).where(*of_shoulder)))
     return found

@@ -10,6 +10,7 @@ from sqlalchemy.orm import Session
 
 from scoring.threshold_choice import RULE
 from server.clinic.history import Change, read_changes
+from server.clinic.left_open import may_contact
 from server.clinic.operation_doubts import CHECKED
 from server.fields.operation import OPERATION
 from server.fields.operation_words import OPERATION_KINDS
@@ -96,6 +97,7 @@ def render_patient(session: Session, patient_id: int, *, typed: Typed | None = N
         "staff/patient/patient.html",
         record=record,
         patient=record.patient,
+        may_contact=may_contact(record.patient),
         chart=draw_chart(course) if course else None,
         has_spacer_time=bool(course and course.spacers),
         score_href=score_href,
@@ -108,7 +110,13 @@ def render_patient(session: Session, patient_id: int, *, typed: Typed | None = N
         stated=bool(course and course.words),
         columns=table_headings(record, machine.library),
         descriptive=descriptive_note(record, machine.library),
-        now=standings(record, changes, machine.library, flagged=bool(still_open), today=request_context().today),
+        now=standings(
+            record,
+            changes,
+            machine.library,
+            flagged=[each.flag.kind for each in still_open],
+            today=request_context().today,
+        ),
         summary_of=summary_of_operation,
         strips=[(side, rulers[side.shoulder.id]) for side in record.sides],
         key=draw_key(),

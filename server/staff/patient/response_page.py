@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 
 from scoring.definition import Definition, Item
 from scoring.library import Library, UnknownInstrument
-from server.clinic.reported_events import reportable
+from server.clinic.reported_events import made_of, reportable
 from server.crypto.fields import FieldProblem
 from server.forms.stored import StoredAnswer, StoredAnswersProblem, StoredPart, open_answers
 from server.models import ClinicFinding, InstalledText, Patient, Response, Score, Shoulder, Timepoint
@@ -78,6 +78,7 @@ def response_page(response_id: int) -> str:
         return render_template(
             "staff/patient/response.html",
             response=response,
+            events=made_of(session, response.id),
             patient=patient,
             timepoint=timepoint,
             finding=finding,

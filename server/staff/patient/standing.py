@@ -1,9 +1,11 @@
 """How a shoulder is now, for the first look at a patient's page: the latest state, the change, what is due next, who is to act."""
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
 
 from scoring.library import Library
+from server.clinic.left_open import may_contact
 from server.models import Operation
 from server.schedule.status import WAITING, Status
 from server.staff.page import words
@@ -16,6 +18,10 @@ from server.words.phrase import Phrase, phrase
 
 NOBODY_LEFT = phrase("Nobody: nothing more is expected.")
 STAFF_SETTLE = phrase("Staff: settle what waits above.")
+SURGEON_DECIDES = phrase(
+    "The surgeon: decide whether care requires a call, as the patient wants no contact. Staff settle it above."
+)
+STAFF_ASK = phrase("Staff: call, or hand a letter out. The patient asked for no messages, so none goes.")
 STAFF_CALL = phrase("Staff: call. Every reminder was sent.")
 STAFF_OVERDUE = phrase("The patient; staff may call, reminders go on by themselves.")
 STAFF_TEXT = phrase("The data manager: a text of it may not be sent.")
@@ -40,25 +46,29 @@ class Standing:
 
 
 def standings(
-    record: Record, changes: list[SideChange], library: Library, *, flagged: bool, today: date
+    record: Record, changes: list[SideChange], library: Library, *, flagged: Collection[str], today: date
 ) -> list[Standing]:
-    """One for each shoulder. `flagged`: something of this patient waits for a person."""
+    """One for each shoulder. `flagged`: the kinds of what waits for a person, of this patient."""
     by_side = {each.side: each for each in changes}
     return [
         _standing(record, side, by_side.get(side.side), library, flagged=flagged, today=today) for side in record.sides
     ]
 
 
-def who_acts(record: Record, side: Side, due: Step | None, *, flagged: bool, today: date) -> Phrase:
+def who_acts(record: Record, side: Side, due: Step | None, *, flagged: Collection[str], today: date) -> Phrase:
     """Whose turn it is, the first that holds."""
-    if record.left_on is not None:
-        return NOBODY_LEFT
+    if "safety_answer" in flagged and not may_contact(record.patient):
+        return SURGEON_DECIDES
     if flagged:
         return STAFF_SETTLE
+    if record.left_on is not None:
+        return NOBODY_LEFT
     if any(_is_past(each, today) for each in side.operations):
         return STAFF_SURGERY
     if due is None:
         return NOTHING_DUE
+    if due.status in WAITING and record.patient.messages_stopped_on is not None and due.timepoint.withheld_on is None:
+        return STAFF_ASK
     if due.status == Status.NON_RESPONDER:
         return STAFF_CALL
     if due.status in WAITING and due.timepoint.withheld_on is not None:
@@ -74,7 +84,7 @@ def _is_past(operation: Operation, today: date) -> bool:
 
 
 def _standing(
-    record: Record, side: Side, changes: SideChange | None, library: Library, *, flagged: bool, today: date
+    record: Record, side: Side, changes: SideChange | None, library: Library, *, flagged: Collection[str], today: date
 ) -> Standing:
     answered = [step for step in side.answered if step.timepoint.window_state != "recalled"]
     last = answered[-1] if answered else None

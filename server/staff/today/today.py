@@ -109,7 +109,8 @@ def _opened(session: Session, shown: Sequence[Shown], kind: str) -> Opened | Non
     wanted = request.args.get("open", "")
     rows = [each.row for each in shown]
     for place, each in enumerate(shown):
-        if each.key == wanted and each.row.kind in CALLED and each.row.patient_id is not None:
+        callable_ = each.row.kind in CALLED and not each.row.no_contact
+        if each.key == wanted and callable_ and each.row.patient_id is not None:
             back = TodayPlace(kind, request.args.get("from", ""), next_key(rows, place))
             patient = session.get_one(Patient, each.row.patient_id)
             form = attempt_form(session, patient.id, today=request_context().today, hidden=back.fields(), focus=True)

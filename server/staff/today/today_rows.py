@@ -102,7 +102,8 @@ def next_key(rows: list[WorkRow], place: int) -> str:
 def _shown(row: WorkRow, place: TodayPlace, strip: Markup) -> Shown:
     key = key_of(row)
     opened = today_address(place.kind, place.offset, open=key)
-    called = opened if row.kind in CALLED else ""
+    called = opened if row.kind in CALLED and not row.no_contact else ""
+    first = row.kind in CALLED_FIRST or (row.no_messages and row.kind in SENT_BY_HAND)
     return Shown(
         row=row,
         key=key,
@@ -111,11 +112,11 @@ def _shown(row: WorkRow, place: TodayPlace, strip: Markup) -> Shown:
         reason=words.spoken().sentences(row.reason),
         action=words.say(row.action),
         state=words.say(STATE[row.kind]),
-        target=called if row.kind in CALLED_FIRST else _target(row, place),
+        target=called if called and first else _target(row, place),
         person=_person(row),
         strip=strip,
         dial=dialled(row.phone),
-        called="" if row.kind in CALLED_FIRST else called,
+        called="" if first else called,
         as_event=url_for("staff.flag_event", flag_id=row.flag_id) if row.kind in MADE_EVENTS else "",
         place=place,
     )

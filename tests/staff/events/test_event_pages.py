@@ -153,7 +153,8 @@ def test_clicking_twice_or_in_two_places_makes_one_event(asks_events: StaffCase)
     assert page.count('name="item" value="since@2/8"') == 1
     first = nurse.post(f"/responses/{response_id}/event", {"item": "since@2/8"})
     second = nurse.post(f"/flags/{flag.id}/event")
-    assert first.location == second.location
+    assert first.location.endswith("?done=event-reported")
+    assert second.location == first.location.replace("event-reported", "event-there")
     event = the_event(staff)
     assert (event.kind, event.happened_precision) == ("instability", "month")
     with staff.case.store.reading() as session:

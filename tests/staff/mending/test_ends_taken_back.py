@@ -81,7 +81,7 @@ def test_a_withdrawal_says_how_far_it_goes_and_leaves_the_rest_open(staff: Staff
     assert status(staff, form) == "open"  # it can still be asked by telephone
     with staff.case.store.reading() as session:
         patient = session.get_one(type(kept), ada)
-        assert reason_not_to_contact(patient, "email", today) == "no_consent"
+        assert reason_not_to_contact(patient, "email", today) == "messages_stopped"
         assert session.scalars(select(Link.ended_at)).all() == [None]
     assert leave(nurse, staff, ada, "withdrew", extent="messages") == 422  # said already
     assert leave(nurse, staff, ada, "withdrew", extent="contact") == 302

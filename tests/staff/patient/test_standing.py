@@ -35,7 +35,7 @@ def test_a_form_that_is_open_waits_for_the_patient_and_what_is_flagged_for_staff
     assert facts(page_of(staff, f"/patients/{patient_id}"))["To act"] == "Staff: settle what waits above."
     with staff.case.store.writing() as session:
         session.get_one(Patient, patient_id).died_on = staff.case.today
-    assert facts(page_of(staff, f"/patients/{patient_id}"))["To act"] == "Nobody: nothing more is expected."
+    assert facts(page_of(staff, f"/patients/{patient_id}"))["To act"] == "Staff: settle what waits above."
 
 
 def test_an_operation_whose_day_is_past_is_staffs_to_enter(staff: StaffCase) -> None:

@@ -1,0 +1,91 @@
+"""An answer that was written down as an event before is told as that, also where the event was in error since."""
+
+import pytest
+from sqlalchemy import select
+
+from server.clinic.entries import ShoulderEntry
+from server.models import Clinic, ClinicEvent, Flag
+from server.words.language import Words
+from tests.staff.staff_case import Staff, StaffCase, years_ago
+from tests.staff.visited import open_timepoint
+
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
+ASK = "Nobody here has checked it yet"
+
+
+@pytest.fixture
+def flag(staff: StaffCase) -> Flag:
+    """Of a patient who answered that the shoulder was infected, long ago."""
+    with staff.case.store.writing() as session:
+        session.get_one(Clinic, 1).default_plan = "standard@3"
+    patient_id = staff.case.enrol(
+        ShoulderEntry(side="left", surgery_on=years_ago(staff.case, 1), implant_type="reverse")
+    )
+    timepoint_id = open_timepoint(staff, patient_id, "year-1")
+    staff.answer(timepoint_id, {"since@2/7": 1, "since@2/7a": 0}, on=staff.case.today)
+    with staff.case.store.reading() as session:
+        return session.scalars(select(Flag)).one()
+
+
+def written_down(nurse: Staff, flag: Flag) -> str:
+    """The page of the event."""
+    made = nurse.post(f"/flags/{flag.id}/event")
+    assert made.location.endswith("?done=event-reported")
+    return str(made.location).partition("?")[0]
+
+
+def test_the_flag_shows_the_event_that_was_made_of_it_and_offers_none_more(nurse: Staff, flag: Flag) -> None:
+    offers = f'action="/flags/{flag.id}/event"'
+    assert offers in nurse.get(f"/flags/{flag.id}").text
+    page = written_down(nurse, flag)
+    told = nurse.get(f"/flags/{flag.id}").text
+    assert offers not in told and f'href="{page}">Infection</a>' in told and ">reported</span>" in told
+    answers = nurse.get(f"/responses/{flag.response_id}").text
+    assert f'href="{page}"' in answers and "event, reported" in answers and 'value="since@2/7"' not in answers
+
+
+def test_a_second_click_says_that_the_event_was_there(nurse: Staff, flag: Flag) -> None:
+    page = written_down(nurse, flag)
+    again = nurse.post(f"/flags/{flag.id}/event")
+    assert again.location == f"{page}?done=event-there"
+    assert "was written down as an event before" in nurse.get(again.location).text
+    from_today = nurse.post(f"/flags/{flag.id}/event", {"back": "today"})
+    assert "done=event-there" in from_today.location and from_today.location.startswith("/today")
+
+
+def test_a_second_click_on_an_event_in_error_says_so_and_where_it_is_brought_back(nurse: Staff, flag: Flag) -> None:
+    page = written_down(nurse, flag)
+    assert nurse.post(f"{page}/in-error", {"act": "take", "why_back": "she meant the other arm"}).status_code == 302
+    for sent in ({}, {"back": "today"}):
+        again = nurse.post(f"/flags/{flag.id}/event", sent)
+        assert again.location == f"{page}?done=event-in-error#taken-back"
+    told = nurse.get(again.location).text
+    assert "marked as entered in error" in told and "written down as reported" not in told
+    of_flag = nurse.get(f"/flags/{flag.id}").text
+    assert "entered in error" in of_flag and f'href="{page}#taken-back"' in of_flag
+    assert "event, entered in error" in nurse.get(f"/responses/{flag.response_id}").text
+
+
+def test_an_event_in_error_does_not_ask_to_be_confirmed(nurse: Staff, flag: Flag) -> None:
+    page = written_down(nurse, flag)
+    assert ASK in nurse.get(page).text and "Confirm or correct it" in nurse.get(page).text
+    nurse.post(f"{page}/in-error", {"act": "take", "why_back": "a slip"})
+    told = nurse.get(page).text
+    assert ASK not in told and "Confirm or correct it" not in told and "Correct it" in told
+
+
+def test_the_patients_page_tells_an_event_in_sentences_with_its_day_in_words(
+    staff: StaffCase, nurse: Staff, flag: Flag
+) -> None:
+    page, day = written_down(nurse, flag), Words("staff", "en").day(staff.case.today)
+    source = f"Form answered on {day}. The day was not asked."
+    told = nurse.get(f"/patients/{flag.patient_id}").text
+    assert f"Infection</a>. Known from the patient: {source}</li>" in " ".join(told.split())
+    assert source in nurse.get(page).text and staff.case.today.isoformat() not in source
+    with staff.case.store.writing() as session:
+        event = session.scalars(select(ClinicEvent)).one()
+        event.certainty, event.judged_by, event.judged_on = "confirmed", "Nell Nurse", staff.case.today
+        event.source_kind, event.source, event.treatment = "gp", "her letter", "medicine"
+    sentences = f"Known from the family doctor: her letter. Confirmed by Nell Nurse on {day}. Treatment: medicine or antibiotics. Grade 2."
+    assert sentences in nurse.get(f"/patients/{flag.patient_id}").text

@@ -1,0 +1,120 @@
+"""How far a withdrawal goes, and what is still right to do, is said wherever staff look: banner, patient, Today, flags, list."""
+
+from datetime import date, timedelta
+
+import pytest
+from sqlalchemy import select
+
+from server.clinic.entries import ShoulderEntry
+from server.jobs.clock import one_pass
+from server.models import Flag, Message, Timepoint
+from tests.staff.course_case import page_of
+from tests.staff.html_page import read_page
+from tests.staff.mending.mending_case import timepoint_of
+from tests.staff.staff_case import Staff, StaffCase, years_ago
+
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
+
+@pytest.fixture
+def ada(staff: StaffCase) -> int:
+    return staff.case.enrol(ShoulderEntry(side="left", surgery_on=years_ago(staff.case, 1)), phone="+34 600 111 222")
+
+
+def withdraw(nurse: Staff, patient_id: int, on: date, extent: str) -> str:
+    """What the page says after it."""
+    fields = {"reason": "withdrew", "leave-on": on.isoformat(), "sure": "yes", "extent": extent, "by": "self"}
+    sent = nurse.post(f"/patients/{patient_id}/leave", fields)
+    assert sent.status_code == 302
+    return said(nurse, str(sent.location))
+
+
+def said(nurse: Staff, address: str) -> str:
+    return read_page(nurse.get(address).text).words
+
+
+def flagged(staff: StaffCase, patient_id: int, kind: str) -> int:
+    with staff.case.store.writing() as session:
+        flag = Flag(kind=kind, patient_id=patient_id, raised_at=staff.case.now)
+        session.add(flag)
+        session.flush()
+        return flag.id
+
+
+def test_who_wants_no_more_messages_is_followed_on_and_every_page_says_so(
+    staff: StaffCase, nurse: Staff, ada: int
+) -> None:
+    own = withdraw(nurse, ada, staff.case.today, "messages")
+    assert "No message goes any more. Forms and the link stay open" in own
+    assert "Nothing more is expected" not in own and "the link has ended" not in own
+    assert "Asked for no more messages on" in own and "Staff: call, or hand a letter out." in own
+    assert "reminders go by themselves" not in own
+    one_pass(staff.case.runtime)
+    with staff.case.store.writing() as session:
+        assert session.scalars(select(Message.outcome)).all() == ["messages_stopped"]
+        row = session.get_one(Timepoint, timepoint_of(staff, ada, "year-1").id)
+        row.due_on = staff.case.today - timedelta(days=1)
+    assert ", messages stopped." in said(nurse, f"/patients/{ada}")
+    today = read_page(nurse.get("/today?kind=overdue").text)
+    assert "no message goes: the patient asked for none on" in today.words and "message sent" not in today.words
+    assert "calls and letters by hand only" in today.words
+    words = [each.text.split(":")[0] for each in today.all("a", class_="button")]
+    assert words == ["Called"], "a reminder by hand is refused, so none is offered"
+
+
+def test_a_list_finds_who_wants_no_messages_and_who_asked_for_erasure(staff: StaffCase, nurse: Staff, ada: int) -> None:
+    withdraw(nurse, ada, staff.case.today, "messages")
+    bela = staff.case.enrol(first_name="Bela")
+    found = {state: nurse.get(f"/patients?state={state}").text for state in ("no_messages", "erasure")}
+    assert f"/patients/{ada}" in found["no_messages"] and f"/patients/{bela}" not in found["no_messages"]
+    assert f"/patients/{ada}" not in found["erasure"]
+    withdraw(nurse, ada, staff.case.today, "erasure")
+    found = {state: nurse.get(f"/patients?state={state}").text for state in ("no_messages", "erasure")}
+    assert f"/patients/{ada}" in found["erasure"] and f"/patients/{ada}" not in found["no_messages"]
+
+
+def test_a_safety_answer_of_who_wants_no_contact_is_for_the_surgeon_to_decide(
+    staff: StaffCase, nurse: Staff, ada: int
+) -> None:
+    flag_id = flagged(staff, ada, "safety_answer")
+    assert "Call the patient, follow your local rules" in said(nurse, f"/flags/{flag_id}")
+    own = withdraw(nurse, ada, staff.case.today, "contact")
+    assert "The surgeon: decide whether care requires a call" in own and "Nobody: nothing more" not in own
+    assert "no attempt is written down" in own and "back on" not in own and "Write down an attempt" not in own
+    flag = said(nurse, f"/flags/{flag_id}")
+    assert "asked for no more contact on" in flag and "The surgeon decides whether care, not research" in flag
+    assert "Call the patient" not in flag and "Write down a call first" not in flag
+    today = read_page(nurse.get("/today?kind=safety").text)
+    assert "the surgeon decides whether care, not research, requires a call." in today.words
+    assert [each.text.split(":")[0] for each in today.all("a", class_="button")] == ["Look"]
+    assert today.all("a", class_="tel") == []
+
+
+def test_a_wish_for_a_call_is_not_called_after_a_withdrawal_from_contact(
+    staff: StaffCase, nurse: Staff, ada: int
+) -> None:
+    flag_id = flagged(staff, ada, "asked_for_call")
+    withdraw(nurse, ada, staff.case.today, "contact")
+    today = nurse.get(f"/today?kind=said&open=flag-{flag_id}").text
+    assert "so nobody calls or writes to ask" in today and "Save and next" not in today
+    assert "nobody calls or writes to ask" in said(nurse, f"/flags/{flag_id}")
+
+
+def test_erasure_that_is_asked_for_says_what_is_done_at_once_and_what_is_not(
+    staff: StaffCase, nurse: Staff, ada: int
+) -> None:
+    own = withdraw(nurse, ada, staff.case.today, "erasure")
+    assert "Yearmark does not erase yet: the record stays sealed until" in own, "the banner"
+    for sentence in (
+        "Yearmark does not erase yet. What it does at once: nothing is sent, nothing more is collected",
+        "until the clinic's data protection officer decides by local law",
+    ):
+        assert sentence in own
+    assert 'href="/patients?state=erasure"' in nurse.get(f"/patients/{ada}").text
+
+
+def test_consents_that_were_withdrawn_are_told_with_both_days(staff: StaffCase, nurse: Staff, ada: int) -> None:
+    withdraw(nurse, ada, staff.case.today, "erasure")
+    (contact,) = [each for each in page_of(staff, f"/patients/{ada}").all("dl") if "Agreed to" in each.words]
+    assert "nothing recorded" not in contact.words and contact.words.count(", withdrawn ") == 2
+    assert "being contacted (" in contact.words
