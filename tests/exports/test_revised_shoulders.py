@@ -76,8 +76,8 @@ def test_a_revision_known_to_its_year_comes_after_the_operation_of_that_year(exp
             parts = [part("sst@1", answered(dict(SST)))]
             row = add_timepoint(session, follow_up, code, due_on=on)
             add_response(session, row, parts, cipher=exporter.cipher(patient), entered_by=nurse)
-        told = {"surgery_on": date(2018, 1, 1), "surgery_precision": "year"}
-        add_follow_up(session, add_operation(session, patient, kind="revision", **told))
+        again = add_operation(session, patient, surgery_on=date(2018, 1, 1), surgery_precision="year", kind="revision")
+        add_follow_up(session, again)
     exporter.export()
     first_row, revision = exporter.rows("operations.csv")
     assert (first_row["revised_on"], first_row["revised_precision"]) == ("2018-12-31", "year")
