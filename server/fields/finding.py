@@ -157,6 +157,8 @@ FINDING: tuple[Field, ...] = (
     _word("lag_belly_press", "Belly press", "lag", SIGN),
     Field("radiograph_on", "Radiographs of", Kind.DAY, "radiograph", tense=Tense.PAST, export=_out("Day of the radiographs")),
     Field("radiograph_views", "Views", Kind.SEVERAL, "radiograph", words=VIEWS, longest=60, export=_out("Views of the radiographs")),
+    Field("radiograph_views_other", "Which other view", Kind.TEXT, "radiograph", beside="radiograph_views", longest=80,
+        stays="a text in the clinic's own words"),
     Field("radiograph_reader", "Read by", Kind.TEXT, "radiograph", longest=80, stays="the name of a person"),
     _yes_no("reader_is_surgeon", "The reader did the operation", "radiograph"),
     _word("radiograph_scheme", "Degrees read by", "radiograph", SCHEMES),

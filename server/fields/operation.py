@@ -53,7 +53,7 @@ def _cuff(tendon: str) -> Field:
 def _beside(name: str, of: str, label: str, group: str, kinds: tuple[str, ...] = ()) -> Field:
     """The text that goes with the word `other` of a choice."""
     return Field(
-        name, label, Kind.TEXT, group, longest=120, beside=of, in_front=of != "known_by", kinds=kinds,
+        name, label, Kind.TEXT, group, longest=120, beside=of, in_front=of not in ("known_by", "further_reasons"), kinds=kinds,
         stays="a text in the clinic's own words",
     )  # fmt: skip
 
@@ -87,6 +87,7 @@ OPERATION: tuple[Field, ...] = (
     _beside("reason_other", "reason", "Which other reason", "reason", _AGAIN),
     Field("further_reasons", "Further reasons", Kind.SEVERAL, "reason", words=REASONS, longest=400, kinds=_AGAIN,
         export=Export("Further reasons, with commas between")),
+    _beside("further_reasons_other", "further_reasons", "Which other further reason", "reason", _AGAIN),
     Field("diagnosis", "Diagnosis", Kind.CHOICE, "diagnosis", words=DIAGNOSES, in_front=True, kinds=_ON_A_NEW_SHOULDER,
         export=Export("Diagnosis", note=_UNKNOWN_OR_EMPTY, files=("wide", "operations"))),
     _beside("diagnosis_other", "diagnosis", "Which other diagnosis", "diagnosis", _ON_A_NEW_SHOULDER),

@@ -89,6 +89,7 @@ class ClinicFinding(Base):
     lag_belly_press: Mapped[str | None] = mapped_column(String(20))
     radiograph_on: Mapped[date | None]
     radiograph_views: Mapped[str | None] = mapped_column(String(60))  # comma-separated
+    radiograph_views_other: Mapped[str | None] = mapped_column(String(80))
     radiograph_reader: Mapped[str | None] = mapped_column(String(80))
     reader_is_surgeon: Mapped[bool | None]
     radiograph_scheme: Mapped[str | None] = mapped_column(String(20))

@@ -93,6 +93,7 @@ class Operation(Base):
     reason: Mapped[str | None] = mapped_column(String(40))
     reason_other: Mapped[str | None] = mapped_column(String(120))
     further_reasons: Mapped[str | None] = mapped_column(String(400))
+    further_reasons_other: Mapped[str | None] = mapped_column(String(120))
     diagnosis: Mapped[str | None] = mapped_column(String(40))
     diagnosis_other: Mapped[str | None] = mapped_column(String(120))
     diagnosis_stage: Mapped[str | None] = mapped_column(String(40))

@@ -55,6 +55,7 @@ def test_a_finding_is_kept_with_what_was_examined(desk: Desk) -> None:
         ({"loosening": "none", "loosening_of": "glenoid"}, "loosening_of"),
         ({"migration_of": "both"}, "migration_of"),
         ({"radiograph_scheme": "other"}, "radiograph_scheme_other"),
+        ({"radiograph_views": ("true_ap", "other")}, "radiograph_views_other"),
         ({"internal_rotation": "knee"}, "internal_rotation"),
         ({"strength": 40.0}, "strength_unit"),
         ({"strength_device": "other"}, "strength_device_other"),

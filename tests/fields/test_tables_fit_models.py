@@ -140,21 +140,29 @@ def test_what_somebody_typed_leaves_as_a_word_or_a_note_but_for_an_implants_labe
     assert as_typed == label
 
 
-def test_every_other_of_an_operation_or_a_component_has_a_text_beside_it() -> None:
-    with_other = {
-        field.name for field in (*OPERATION, *COMPONENT) if field.kind == Kind.CHOICE and OTHER in field.words
-    }
-    explained = {field.beside for field in (*OPERATION, *COMPONENT) if field.beside}
-    assert with_other - {"kind"} == explained, "the kind `other re-operation` is told by its procedure"
+# Where no text stands for `other` alone: the field that tells it, which goes with other words too.
+TOLD_BY = {
+    ("operation", "kind"): "procedure",
+    ("event", "source_kind"): "source",
+    ("event", "treatment"): "procedure",
+    ("attempt", "result"): "note",
+    **{("finding", name): "radiograph_other" for name in RADIOGRAPHIC},
+}
+NOT_ASKED_FURTHER = {("patient", "sex")}  # what somebody is besides woman or man is theirs to say
 
 
-def test_every_other_of_an_event_a_finding_or_the_log_has_a_text_beside_it() -> None:
-    fields = (*EVENT, *FINDING, *LOG)
-    kinds = (Kind.CHOICE, Kind.SEVERAL)
-    with_other = {field.name for field in fields if field.kind in kinds and OTHER in field.words}
-    # By a text that goes with other words too; another view of a radiograph needs no text.
-    told_otherwise = {"source_kind", "treatment", "radiograph_views", *RADIOGRAPHIC}
-    assert with_other - told_otherwise == {field.beside for field in fields if field.beside}
+def test_every_vocabulary_with_other_has_a_text_that_tells_it() -> None:
+    told = {}
+    for table, fit in FITS.items():
+        fields = {each.name: each for each in fit.fields}
+        beside = {each.beside: each.name for each in fit.fields if each.beside}
+        for name, field in fields.items():
+            if field.kind in (Kind.CHOICE, Kind.SEVERAL) and OTHER in field.words:
+                text = beside.pop(name, None) or TOLD_BY.get((table, name))
+                told[table, name] = text in fields
+        assert beside == {}, "a text stands beside words without `other`"
+    assert {each for each, has_text in told.items() if not has_text} == NOT_ASKED_FURTHER
+    assert set(TOLD_BY) <= set(told)
 
 
 def test_every_group_of_an_operation_has_its_place_on_the_page() -> None:

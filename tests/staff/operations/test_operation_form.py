@@ -115,6 +115,8 @@ def test_a_revision_takes_out_what_was_ticked(staff: StaffCase, nurse: Staff, pa
         name for name in names_on(nurse.get(f"{new}?side=left&kind=revision&done=yes").text) if name.startswith("out-")
     ]
     sent = {**fields, "surgery_on": "2026", out: "yes", "n1-role": "head", "n1-lot": "L-2", "reason": "infection"}
+    untold = nurse.post(new, sent | {"further_reasons": ["instability", "other"]})
+    assert untold.status_code == 422 and 'id="further_reasons_other-wrong"' in untold.text
     assert nurse.post(new, sent | {"further_reasons": ["instability", "pain"]}).status_code == 302
     first, revision = operations(staff, patient_id)
     assert [(each.put_in_id, each.taken_out_id) for each in components(staff)] == [
