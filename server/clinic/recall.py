@@ -18,6 +18,7 @@ from sqlalchemy.orm import InstrumentedAttribute, Session, aliased
 from server.fields.component import NOT_OF_AN_IMPLANT
 from server.fields.operation_words import IMPLANTS, KINDS, PROCEDURES, PUT_NOTHING_IN
 from server.models import Component, Operation, OperationLog, Patient, Shoulder
+from server.queries.course import in_course
 from server.queries.current import COUNTED, LOGGED, STANDS
 
 MOST_OFFERED = 300
@@ -158,10 +159,13 @@ def _place(row: Any, wanted: Wanted) -> Place:
 def _without_a_row(session: Session) -> Iterable[Carrier]:
     """Operations after which, by the record, an implant is or may be in the shoulder of which not every part has a row."""
     query = (
-        select(Operation.id, Operation.shoulder_id, Operation.kind, Operation.procedure, Operation.implant_type)
+        select(
+            Operation.id, Operation.shoulder_id, Operation.kind, Operation.procedure, Operation.implant_type,
+            Operation.position, Operation.surgery_on, Operation.surgery_precision,
+        )
         .where(Operation.surgery_on.is_not(None), STANDS)
-        .order_by(Operation.shoulder_id, Operation.surgery_on, Operation.position)
-    )
+        .order_by(Operation.shoulder_id)
+    )  # fmt: skip
     rows = session.execute(query).all()
     parts: dict[int, list[AnyRow]] = {}
     recorded = select(Component.put_in_id, Component.taken_out_id, Component.role).where(Component.struck_at.is_(None))
@@ -169,7 +173,7 @@ def _without_a_row(session: Session) -> Iterable[Carrier]:
         parts.setdefault(part.put_in_id, []).append(part)
     found: dict[int, tuple[str, ...]] = {}
     for _shoulder, of_shoulder in groupby(rows, key=lambda row: row.shoulder_id):
-        found |= _missing_parts(list(of_shoulder), parts)
+        found |= _missing_parts([row for _day, row in in_course(list(of_shoulder))], parts)
     theirs = _with_patient().where(Operation.id.in_(found), COUNTED)
     for row in session.execute(theirs) if found else ():
         missing = found[row.Operation.id]

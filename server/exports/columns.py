@@ -45,6 +45,7 @@ OF_A_VISIT = (
     "the first with that one"
 )
 FIRST_DAY = "Counted from surgery_on, which is the first day that it can have been; see surgery_precision"
+COURSE_DAY = "The first day that it can have been; where that lies before the operation that it came after, the last"
 REVISED_NOTE = "The shoulder then has another implant than the one put in at this operation; see revised_on"
 REASON_NOTE = (
     "Of a missed form the first of: what the last try to reach the patient brought (declined, too_ill, language, no_device); "
@@ -211,19 +212,20 @@ COLUMNS: tuple[Column, ...] = (
     _operation("end_reason", "Why nothing more is expected; silence is never a reason", "word",
         lambda o: o.end_reason, (WIDE, OPERATIONS), codes=tuple(EndReason), source="follow-up"),
     *_revised("on", "Day of the first revision of this shoulder after this operation", "date", lambda r: r.on,
-        note="The first day that it can have been; see revised_precision"),
+        note=f"{COURSE_DAY}; see revised_precision"),
     *_revised("precision", "How exactly the day of that revision is known", "word", lambda r: r.precision, codes=PRECISIONS),
     *_revised("certainty", "How sure it is that the shoulder was revised", "word", lambda r: r.certainty, codes=said(CERTAINTIES),
         note="Empty: not recorded, as of most of what was done here"),
     _operation("converted_on", "Day of the first conversion to arthroplasty after this operation", "date",
-        lambda o: o.converted_on),
+        lambda o: o.converted_on, note=COURSE_DAY),
     *_last_known("contact", "Last contact with the patient", lambda o: o.last_contact),
     *_last_known("alive", "Last day on which the patient was known to be alive", lambda o: o.last_alive),
     *_implant_known("implant", "Last day on which the state of this shoulder was known", lambda o: o.last_implant),
     *_implant_known("implant_reported", "Later, but only reported, of this shoulder", lambda o: o.implant_reported),
     _operation("died_on", "Day of death", "date", lambda o: o.died_on, (WIDE, OPERATIONS), source="patient"),
-    _operation("died_precision", "How exactly the day of death is known", "word", lambda o: o.died_precision, codes=PRECISIONS,
-        source="patient", note="died_on holds the first day that it can have been, by operations and the last day known alive"),
+    _operation("died_precision", "How exactly the day of death is known", "word", lambda o: o.died_precision,
+        (WIDE, OPERATIONS), codes=PRECISIONS, source="patient",
+        note="died_on holds the first day that it can have been, by operations and the last day known alive"),
     _operation("died_source", "From whom the death is known", "word", lambda o: o.died_source, codes=said(DEATH_SOURCES), source="patient"),
     _operation("died_certainty", "How sure the death is", "word", lambda o: o.died_certainty, codes=said(DEATH_CERTAINTIES),
         source="patient"),

@@ -10,10 +10,8 @@ from server.schedule.last_known import Known
 
 @dataclass(frozen=True)
 class DoneAgain:
-    """A revision, or a conversion to arthroplasty, that was done."""
+    """A revision, or a conversion to arthroplasty, that was done; `on`: its day in the course of the shoulder."""
 
-    kind: str
-    position: int
     on: date
     precision: str | None
     certainty: str | None

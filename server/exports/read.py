@@ -31,6 +31,7 @@ from server.models import (
     Shoulder,
     Timepoint,
 )
+from server.queries.course import in_course
 from server.queries.current import COUNTED, STANDS, VALID_SCORE
 from server.queries.facts import standing_of
 from server.queries.last_known import last_known_of_all
@@ -40,6 +41,7 @@ from server.schedule.status import Reason, Standing, Status
 
 OPERATIONS_AT_ONCE = 300
 AnyRow = Row[*tuple[Any, ...]]
+Course = list[tuple[date, Operation]]
 NOT_SENT = ("no_contact", "no_consent", "messages_stopped", "channel_failed", "returned")
 # What is missing is said by the status where that is the reason, and else by the reason of the status.
 _SAID_BY_STATUS = (Status.MISSED, Status.OPEN, Status.OVERDUE, Status.NON_RESPONDER)
@@ -101,14 +103,14 @@ class Reader:
         contacts = Contacts.of(self.session, wanted)
         consents = self.consents({row.Patient.id for row in rows})
         shoulders = [row.Shoulder.id for row in rows]
-        again, spacers = self._done_again(shoulders), spacer_times(self.session, shoulders)
+        courses, spacers = self._courses(shoulders), spacer_times(self.session, shoulders)
         labels, first_stages = self._labels(wanted), self._first_stages(rows)
         at_visits = forms_at_visits(self.session, {row.Shoulder.id for row in rows})
         visit_scores = scores_at_visits(self.session, at_visits)
         for row in rows:
             last = follow_ups.get(row.Operation.id, [None])[-1]
             operation = _operation_facts(
-                row, last, self, again.get(row.Shoulder.id, []), consents.get(row.Patient.id, "none"),
+                row, last, self, courses.get(row.Shoulder.id, []), consents.get(row.Patient.id, "none"),
                 labels.get(row.Operation.id, []), first_stages.get(row.Operation.first_stage_id),
                 known.get(row.Patient.id, LastKnown()),
             )  # fmt: skip
@@ -175,16 +177,11 @@ class Reader:
         standing = set(self.session.scalars(asked.where(*stands(self.as_of))))
         return {each: "given" if each in standing else "withdrawn" for each in self.session.scalars(asked)}
 
-    def _done_again(self, shoulders: list[int]) -> dict[int, list[DoneAgain]]:
-        """By shoulder, the revisions and conversions that were done."""
-        kinds = (*REVISIONS, *CONVERSIONS)
-        query = select(Operation).where(Operation.shoulder_id.in_(shoulders), Operation.kind.in_(kinds), STANDS)
-        found: dict[int, list[DoneAgain]] = {}
-        for each in self.session.scalars(query.where(Operation.surgery_on.is_not(None))):
-            if each.surgery_on is not None:
-                again = DoneAgain(each.kind, each.position, each.surgery_on, each.surgery_precision, each.certainty)
-                found.setdefault(each.shoulder_id, []).append(again)
-        return found
+    def _courses(self, shoulders: list[int]) -> dict[int, Course]:
+        """By shoulder, all operations that were done, in order."""
+        query = select(Operation).where(Operation.shoulder_id.in_(shoulders), STANDS)
+        found = _by(list(self.session.scalars(query)), lambda each: each.shoulder_id)
+        return {shoulder_id: in_course(operations) for shoulder_id, operations in found.items()}
 
     def _labels(self, wanted: list[int]) -> dict[int, list[Component]]:
         """The components that were put in at each operation."""
@@ -343,7 +340,7 @@ def _operation_facts(
     row: AnyRow,
     follow_up: FollowUp | None,
     reader: Reader,
-    again: list[DoneAgain],
+    course: Course,
     research_consent: str,
     components: list[Component],
     first_stage: int | None,
@@ -383,8 +380,8 @@ def _operation_facts(
         followed_from=follow_up.started_on if follow_up else None,
         followed_to=follow_up.ended_on if follow_up else None,
         end_reason=follow_up.end_reason if follow_up else None,
-        revision=_first_later(again, REVISIONS, operation),
-        converted_on=converted.on if (converted := _first_later(again, CONVERSIONS, operation)) else None,
+        revision=_first_later(course, REVISIONS, operation),
+        converted_on=converted.on if (converted := _first_later(course, CONVERSIONS, operation)) else None,
     )
 
 
@@ -397,14 +394,13 @@ def _of_labels(components: list[Component]) -> dict[str, Value]:
     return found
 
 
-def _first_later(again: list[DoneAgain], kinds: Collection[str], operation: Operation) -> DoneAgain | None:
-    """The first one of these kinds after this operation."""
-    later = (each for each in again if each.kind in kinds and _comes_later(each, operation))
-    return min(later, key=lambda each: (each.on, each.position), default=None)
-
-
-def _comes_later(again: DoneAgain, operation: Operation) -> bool:
-    """Whether it came after this operation. Of two on one day, or with a day to come, it goes by the entry."""
-    if operation.surgery_on is None or operation.surgery_on == again.on:
-        return again.position > operation.position
-    return again.on > operation.surgery_on
+def _first_later(course: Course, kinds: Collection[str], operation: Operation) -> DoneAgain | None:
+    """The first one of these kinds after this operation. Where its own day is still to come it goes by the entry."""
+    done = [each.id for _day, each in course]
+    if operation.id in done:
+        later = course[done.index(operation.id) + 1 :]
+    else:
+        later = [(day, each) for day, each in course if each.position > operation.position]
+    return next(
+        (DoneAgain(day, each.surgery_precision, each.certainty) for day, each in later if each.kind in kinds), None
+    )

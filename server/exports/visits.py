@@ -14,6 +14,7 @@ from sqlalchemy.orm import Session
 from server.fields.operation_words import starts_follow_up
 from server.models import ClinicFinding, Operation, Response, Score
 from server.queries.clock import clinic_day, the_clinic
+from server.queries.course import in_course
 from server.queries.current import STANDS, VALID_SCORE
 
 
@@ -62,6 +63,5 @@ def _courses(session: Session, shoulders: Collection[int]) -> Mapping[int, list[
 def _course_of(operations: Sequence[Operation], on: date) -> Operation | None:
     """None on a shoulder without operations. Where none of them starts a follow-up, it goes by all."""
     followed = [each for each in operations if starts_follow_up(each.kind, each.stage)] or operations
-    order = sorted(followed, key=lambda each: (each.surgery_on or date.max, each.position))
-    done = [each for each in order if each.surgery_on is not None and each.surgery_on < on]
-    return done[-1] if done else next(iter(order), None)
+    done = [each for day, each in in_course(followed) if day < on]
+    return done[-1] if done else next((each for _day, each in in_course(followed)), next(iter(followed), None))

@@ -9,20 +9,17 @@ from sqlalchemy.orm import Session
 
 from server.models import ClinicEvent, FollowUp, Operation, Response, Timepoint
 from server.queries.clock import clinic_day, the_clinic
+from server.queries.course import Dated, in_course
 from server.schedule.dates import last_possible, middle_day
 
 Told = tuple[date, int]  # the day of the answer in which it was reported, and the operation whose form that was
 
 
-class Done(Protocol):
+class Done(Dated, Protocol):
     """An operation, or a row of one."""
 
     @property
     def id(self) -> int: ...
-    @property
-    def position(self) -> int: ...
-    @property
-    def surgery_on(self) -> date | None: ...
 
 
 Op = TypeVar("Op", bound=Done)
@@ -38,14 +35,13 @@ def followed(event: ClinicEvent, operations: Iterable[Op], told: Told | None) ->
     latest, last = middle_day(on, precision), last_possible(on, precision)
     if told is not None:
         latest, last = min(latest, told[0]), min(last, told[0])
-    done = sorted(
-        (each for each in operations if each.surgery_on is not None and each.id != event.recorded_as_id),
-        key=lambda each: (each.surgery_on or date.min, each.position),
-    )
-    possible = [each for each in done if each.surgery_on is not None and each.surgery_on <= last]
-    by_then = [each for each in possible if each.surgery_on is not None and each.surgery_on <= latest]
+    course = [(day, each) for day, each in in_course(list(operations)) if each.id != event.recorded_as_id]
+    possible = [each for _day, each in course if each.surgery_on is not None and each.surgery_on <= last]
+    by_then = [each for day, each in course if day <= latest]
     asked_about = [each for each in possible if told is not None and each.id == told[1]]
-    return max((*by_then[-1:], *asked_about), key=done.index, default=next(iter(possible), None))
+    return max(
+        (*by_then[-1:], *asked_about), key=[each for _day, each in course].index, default=next(iter(possible), None)
+    )
 
 
 def told_in(session: Session, responses: Any) -> Mapping[int, Told]:

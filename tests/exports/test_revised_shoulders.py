@@ -66,6 +66,31 @@ def test_the_long_files_and_the_operations_say_the_same(exporter: Exporter) -> N
     assert (first["revised_on"], first["revised_certainty"]) == ("2022-03-01", "reported")
 
 
+def test_a_revision_known_to_its_year_comes_after_the_operation_of_that_year(exporter: Exporter) -> None:
+    """Its first possible day is before that operation, so it stands at its last, in every file and for every form."""
+    with exporter.store.writing() as session:
+        patient, nurse = add_patient(session, died_on=date(2025, 1, 1), died_precision="year"), add_account(session)
+        first = add_operation(session, patient, surgery_on=date(2018, 3, 10))
+        follow_up = add_follow_up(session, first)
+        for code, on in (("month-6", date(2018, 9, 10)), ("year-1", date(2019, 3, 10))):
+            parts = [part("sst@1", answered(dict(SST)))]
+            row = add_timepoint(session, follow_up, code, due_on=on)
+            add_response(session, row, parts, cipher=exporter.cipher(patient), entered_by=nurse)
+        again = add_operation(session, patient, surgery_on=date(2018, 1, 1), surgery_precision="year", kind="revision")
+        add_follow_up(session, again)
+    exporter.export()
+    first_row, revision = exporter.rows("operations.csv")
+    assert (first_row["revised_on"], first_row["revised_precision"]) == ("2018-12-31", "year")
+    assert (revision["surgery_on"], revision["revised_on"]) == ("2018-01-01", ""), "it does not revise itself"
+    wide = exporter.rows("wide.csv")[0]
+    assert (wide["m6_revised"], wide["y1_revised"], wide["revised_on"]) == ("0", "1", "2018-12-31")
+    assert (wide["died_on"], wide["died_precision"]) == ("2025-01-01", "year"), (
+        "beside each day how exactly it is known"
+    )
+    book = {(row["file"], row["name"]): row["note"] for row in exporter.rows("codebook.csv")}
+    assert "the last; see revised_precision" in book["wide.csv", "revised_on"]
+
+
 def test_every_file_that_counts_from_surgery_says_how_exactly_that_day_is_known(exporter: Exporter) -> None:
     two_shoulders(exporter)
     for file in ("wide.csv", "long.csv", "schedule.csv", "operations.csv"):

@@ -33,8 +33,8 @@ REACHES = {
 }
 COLUMNS = (
     "study_number", "last_name", "first_name", "birth_on", "side", "place", "part", "maker", "model", "catalogue_number", "size",
-    "lot", "serial", "device_identifier", "put_in_on", "put_in_precision", "taken_out_on", "reach", "died_on", "phone", "email",
-    "address", "second_contact", "language", "not_recorded",
+    "lot", "serial", "device_identifier", "put_in_on", "put_in_precision", "taken_out_on", "reach", "died_on", "died_precision", "phone",
+    "email", "address", "second_contact", "language", "not_recorded",
 )  # fmt: skip
 
 
@@ -103,7 +103,8 @@ def _cells(each: Carrier) -> list[object]:
     return [
         patient.study_number, patient.last_name, patient.first_name, patient.birth_on, each.side, str(each.place),
         component.role if component else None, *(getattr(component, name, None) for name in label),
-        operation.surgery_on, operation.surgery_precision, each.taken_out_on, str(each.reach), patient.died_on, patient.phone,
-        patient.email, patient.address, patient.second_contact, patient.language,
+        operation.surgery_on, operation.surgery_precision, each.taken_out_on, str(each.reach), patient.died_on,
+        (patient.died_precision or "day") if patient.died_on else None, patient.phone, patient.email,
+        patient.address, patient.second_contact, patient.language,
         ",".join(each.missing) or None,
     ]  # fmt: skip

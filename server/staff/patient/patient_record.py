@@ -9,6 +9,7 @@ from sqlalchemy.orm import Session, selectinload
 
 from server.fields.operation_words import REVISIONS, starts_follow_up
 from server.models import FollowUp, Operation, Patient, Response, Score, Shoulder, Timepoint
+from server.queries.course import in_course
 from server.queries.facts import capacity_lost, standing_of
 from server.schedule.status import DONE, Reason, Standing, Status
 from server.schedule.timepoint_code import TimepointCode
@@ -107,9 +108,8 @@ class Side:
     def operation_of(self, step: Step) -> Operation:
         """The operation whose result a form speaks of: the last one that was done by then, also where the first one's clock asked it."""
         on = step.shown_on - timedelta(days=1) if step.code.is_before_surgery else step.shown_on
-        done = [each for each in self.operations if each.surgery_on is not None and each.surgery_on <= on]
-        done = [each for each in done if starts_follow_up(each.kind, each.stage) or each.kind in REVISIONS]
-        return max(done, key=lambda each: (each.surgery_on or on, each.position), default=step.operation)
+        own = [each for each in self.operations if starts_follow_up(each.kind, each.stage) or each.kind in REVISIONS]
+        return next((each for day, each in reversed(in_course(own)) if day <= on), step.operation)
 
     def is_first(self, operation: Operation) -> bool:
         """Not done after another that left a result of its own behind."""

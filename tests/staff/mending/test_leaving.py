@@ -23,7 +23,7 @@ def ada(staff: StaffCase) -> int:
 
 def leave(nurse: Staff, patient_id: int, reason: str, on: date, **more: str) -> tuple[int, str]:
     page = f"/patients/{patient_id}/leave"
-    sent = send(nurse, page, page, {"reason": reason, "leave-on": on.isoformat(), "sure": "yes", **more})
+    sent = send(nurse, f"{page}?what={reason}", page, {"leave-on": on.isoformat(), "sure": "yes", **more})
     return sent.status_code, sent.text
 
 
