@@ -67,6 +67,7 @@ ACTIONS: dict[str, Phrase] = {
     "operation:brought_back": phrase("operation was no error after all"),
     "operation:cancelled": phrase("operation cancelled"),
     "operation:checked_and_kept": phrase("operation asked about and kept as it is"),
+    "event:checked_and_kept": phrase("event asked about and kept as it is"),
     "operation:corrected": phrase("operation corrected"),
     "operation:done": phrase("operation written down as done"),
     "operation:entered": phrase("operation entered"),
