@@ -25,6 +25,7 @@ ACTIONS: dict[str, Phrase] = {
     "consent:changed": phrase("consent withdrawn or corrected"),
     "consent:given": phrase("consent entered"),
     "consent:set_aside": phrase("consent set aside, entered by mistake"),
+    "contact:brought_back": phrase("try to reach the patient brought back"),
     "contact:taken_back": phrase("try to reach the patient marked as entered in error"),
     "contact:tried": phrase("try to reach the patient written down"),
     "data_lock:downloaded": phrase("locked files taken out"),
