@@ -12,7 +12,7 @@ from server.clinic.history import change_row
 from server.models import ContactAttempt, Flag, Message, Patient, Timepoint
 from server.queries.clock import clinic_day, the_clinic
 from server.queries.current import mark_sheets_stale
-from server.schedule.after_contact import MESSAGE
+from server.schedule.after_contact import MESSAGE, TABLE
 from server.timepoints.asked import note_asked, reaches
 from server.timepoints.transitions import look_at
 from server.trust.audit import audit
@@ -41,6 +41,28 @@ def take_back_attempt(
     _state_anew(session, attempt.patient_id, about, now, today)
 
 
+def bring_back_attempt(
+    session: Session, attempt: ContactAttempt, *, why: str, now: datetime, today: date, by_id: int | None
+) -> None:
+    """It was no error after all: what had followed from it follows again."""
+    refuse_if(attempt.taken_back_at is None, "This stands; there is nothing to bring back.")
+    change_row(session, attempt, {"taken_back_at": None}, now=now, by_id=by_id, why=why)
+    audit(session, "contact:brought_back", f"patient {attempt.patient_id}", now=now, by_id=by_id, attempt=attempt.id)
+    about, day = _asked_about(session, attempt), clinic_day(the_clinic(session), attempt.at)
+    for row in about:
+        others = _other_tries(session, attempt, row)
+        later = bool(others) and (others[-1].at, others[-1].id) > (attempt.at, attempt.id)
+        if not later and row.last_try != MESSAGE:
+            row.last_try, row.again_on = attempt.result, attempt.again_on
+        if row.asked_on is not None and row.asked_on > day:
+            row.asked_on = None
+    session.flush()
+    note_asked(session, about)
+    if TABLE[attempt.result].spoke and not attempt.to_second_contact:
+        _settle_again(session, attempt, now, by_id)
+    _state_anew(session, attempt.patient_id, about, now, today)
+
+
 def message_returned(
     session: Session, message: Message, patient: Patient, *, why: str, now: datetime, today: date, by_id: int | None
 ) -> None:
@@ -66,6 +88,16 @@ def _open_again(session: Session, flag: Flag, note: str, now: datetime, by_id: i
     kept = (flag.settled_note or "").removesuffix(note).removesuffix("\n")
     flag.settled_at, flag.settled_by_id, flag.settled_note = None, None, kept or None
     audit(session, "flag:reopened", f"flag {flag.id}", now=now, by_id=by_id, kind=flag.kind)
+
+
+def _settle_again(session: Session, attempt: ContactAttempt, now: datetime, by_id: int | None) -> None:
+    """The wishes for a call that the talk had settled, with its moment, so that they open again should it be taken back once more."""
+    waiting = Flag.patient_id == attempt.patient_id, Flag.kind == "asked_for_call", Flag.settled_at.is_(None)
+    for flag in session.scalars(select(Flag).where(*waiting, Flag.raised_at <= attempt.at)).all():
+        note = attempt.note or CALLED
+        flag.settled_note = f"{flag.settled_note}\n{note}" if flag.settled_note else note
+        flag.settled_at, flag.settled_by_id = attempt.at, attempt.by_id
+        audit(session, "flag:settled", f"flag {flag.id}", now=now, by_id=by_id, kind=flag.kind)
 
 
 def _asked_about(session: Session, attempt: ContactAttempt) -> Sequence[Timepoint]:

@@ -12,7 +12,7 @@ from server.fields.component import OFTEN_ALIKE, ROLES
 from server.fields.field import Value
 from server.fields.operation_words import AGAIN, ARTHROPLASTIES, KINDS, PROCEDURES, TAKES_NOTHING_OUT
 from server.fields.udi import NotReadable, read_udi
-from server.models import Component, FieldChange, Operation, Patient, Shoulder
+from server.models import ClinicEvent, Component, FieldChange, Operation, Patient, Shoulder
 from server.queries.current import COUNTED, STANDS
 from server.trust.audit import audit
 
@@ -48,24 +48,25 @@ def doubts_about(
     ]
 
 
-def not_yet_checked(session: Session, operation: Operation | None, doubts: Iterable[str]) -> list[str]:
-    """Those that nobody has checked and kept so far."""
-    if operation is None:
+def not_yet_checked(session: Session, row: Operation | ClinicEvent | None, doubts: Iterable[str]) -> list[str]:
+    """Those that nobody has checked and kept so far. None: what is only entered now."""
+    if row is None:
         return list(doubts)
     kept = select(FieldChange).where(
-        FieldChange.table_name == "operation", FieldChange.row_id == operation.id, FieldChange.field == CHECKED
+        FieldChange.table_name == row.__tablename__, FieldChange.row_id == row.id, FieldChange.field == CHECKED
     )
     known = {each.new for each in session.scalars(kept)}
     return [each for each in doubts if each not in known]
 
 
 def keep_as_checked(
-    session: Session, operation: Operation, doubts: Iterable[str], *, now: datetime, by_id: int | None
+    session: Session, row: Operation | ClinicEvent, doubts: Iterable[str], *, now: datetime, by_id: int | None
 ) -> None:
     """Somebody has checked these and keeps what was entered."""
+    word = "event" if isinstance(row, ClinicEvent) else "operation"
     for sentence in doubts:
-        note_change(session, operation, CHECKED, None, sentence, now=now, by_id=by_id)
-        audit(session, "operation:checked_and_kept", f"operation {operation.id}", now=now, by_id=by_id)
+        note_change(session, row, CHECKED, None, sentence, now=now, by_id=by_id)
+        audit(session, f"{word}:checked_and_kept", f"{word} {row.id}", now=now, by_id=by_id)
     session.flush()
 
 

@@ -60,6 +60,7 @@ EVENT_GROUPS: Mapping[str, Mapping[str, str]] = {
     "Other": {"other": "other"},
 }
 EVENT_KINDS = {code: words for kinds in EVENT_GROUPS.values() for code, words in kinds.items()}
+SYSTEMIC = tuple(EVENT_GROUPS["Of the whole person, to 90 days"])
 INFECTIONS = ("infection", "unexpected_positive_culture")
 PRECISIONS = ("day", "month", "year")
 SOURCE_KINDS = {

@@ -5,12 +5,14 @@ Rules:
 1. What goes is the next step of the ladder in force: of those due and not settled the latest, else the first that is to come. Steps before
    it are passed over. It is put into the outbox as the tick would, so that the ladder never sends the same step again. Where no step is
    left, the last one that could not be sent (no address, no consent, none wanted then, refused by the mail server) is tried once more.
-   One that was sent and came back undelivered stays on record as it is: a person calls, or prints the letter.
+   One that was sent and came back undelivered goes again only where somebody says so, with the reason, once the address is right
+   (`send_again`): the history keeps that it came back.
 2. The step is named by whoever sends: sending the same one twice is sending it once, and while one waits no second one is made.
 3. What speaks against any message speaks against this one, and so does a refusal of the patient. A promise does not: staff may know better.
 4. The row of the list rests after it (server.schedule.after_contact, rule 5).
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -58,7 +60,10 @@ REFUSALS = {
     "put_off": phrase("A message about this form could not be delivered yet; it is tried again by itself. Call meanwhile."),
     "no_address": phrase("The e-mail address on record cannot be one. Correct it under contact details."),
     "changed": phrase("Another message is the next one meanwhile. Look at it once more."),
-    "came_back": phrase("The last message came back undelivered. Correct the contact details. Call, or print the letter."),
+    "came_back": phrase(
+        "The last message came back undelivered. Correct the contact details, then send it again under “Put a try or a message right”."
+    ),
+    "not_returned": phrase("Only a message that came back undelivered can be sent again."),
     "all_sent": phrase("Every message of the reminder ladder has gone. Call, or print the letter."),
 }  # fmt: skip
 
@@ -111,10 +116,7 @@ def next_message(session: Session, library: Library, timepoint: Timepoint, *, to
 
 def _steps_left(session: Session, timepoint: Timepoint, ladder: Ladder, today: date) -> DueSteps:
     """By rule 1. Raises NotSent while a message waits."""
-    rows = session.scalars(select(Message).where(Message.timepoint_id == timepoint.id).order_by(Message.id)).all()
-    for row in rows:
-        if row.done_at is None:
-            raise NotSent("put_off" if row.last_problem else "waiting")
+    rows = _refused_while_one_waits(session, timepoint)
     steps = ladder.steps(TimepointCode.parse(timepoint.code))
     found = next_steps(steps, invites_on=timepoint.invites_on, today=today, settled={row.step for row in rows})
     if found.send is not None:
@@ -124,6 +126,15 @@ def _steps_left(session: Session, timepoint: Timepoint, ladder: Ladder, today: d
     if last is not None and became[last.step] == "returned":
         raise NotSent("came_back")
     return DueSteps(send=last if last is not None and became[last.step] != "sent" else None)
+
+
+def _refused_while_one_waits(session: Session, timepoint: Timepoint) -> Sequence[Message]:
+    """The messages about it, none of which waits. Raises NotSent."""
+    rows = session.scalars(select(Message).where(Message.timepoint_id == timepoint.id).order_by(Message.id)).all()
+    for row in rows:
+        if row.done_at is None:
+            raise NotSent("put_off" if row.last_problem else "waiting")
+    return rows
 
 
 def _refuse_for_the_form(
@@ -187,6 +198,24 @@ def send_now(
     audit(
         session, "message:by_hand", f"timepoint {timepoint.id}", now=now, by_id=by_id, step=step, channel=found.channel
     )
+
+
+def send_again(session: Session, library: Library, message: Message, *, now: datetime, today: date, by_id: int) -> None:
+    """A message that came back undelivered waits to go once more, as a new one, to the address on record now. Raises NotSent."""
+    timepoint = session.get_one(Timepoint, message.timepoint_id)
+    patient, plan = session.get_one(Patient, timepoint.patient_id), read_plans(session).find(timepoint)
+    if plan is None:
+        raise NotSent("plan_unusable")
+    _refused_while_one_waits(session, timepoint)
+    if message.outcome != "returned":
+        raise NotSent("not_returned")
+    _refuse_for_the_form(session, library, timepoint, patient, plan, today)
+    _refuse_for_the_patient(patient, message.channel, today)
+    message.outcome, message.done_at, message.made_at = None, None, now
+    message.message_id, message.last_problem, message.leased_until, message.tries = None, None, None, 0
+    timepoint.last_try, timepoint.again_on = MESSAGE, again_on(MESSAGE, today, last_day_of(timepoint))
+    said = {"step": message.step, "channel": message.channel}
+    audit(session, "message:by_hand", f"timepoint {timepoint.id}", now=now, by_id=by_id, **said)
 
 
 def bring_back(timepoint: Timepoint) -> None:

@@ -22,6 +22,9 @@ LOOK_BAD = "() => { document.querySelector('main').innerHTML += '<img src=/p/ico
 
 
 # By how much the middles of what stands in the head of a page lie apart, and whether the page is wider than the window.
+# Words of links in rows of lists that are lower than 44 px.
+TOO_LOW = """[...document.querySelectorAll(".row a, .row button, .stack a, .history a, .choices a, .filters a, .pages a, .acts a")]
+    .filter(each => each.offsetParent && each.getBoundingClientRect().height < 43.5).map(each => each.textContent.trim())"""
 HEAD = """() => {
   const found = [...document.querySelectorAll('.top nav a, .who a, .who time, .who button')];
   const middles = found.map(each => each.getBoundingClientRect()).map(box => (box.top + box.bottom) / 2);
@@ -262,15 +265,29 @@ def test_staff_pages_have_no_barrier_on_a_small_screen_and_do_not_scroll_sideway
 ) -> None:
     page = sign_in(shared_chromium.browser, site, "nurse")
     page.set_viewport_size(PHONE)
-    found, wide = {}, {}
+    found, wide, low = {}, {}, set[str]()
     looked_at = ("/today", "/patients", f"/patients/{filled.patient_id}", "/patients/new")
     for path in dict.fromkeys((*looked_at, *filled.pages["nurse"])):
         page.goto(f"{site.address}{path}")
         wide[path] = page.evaluate(TOO_WIDE)
+        low |= set(page.evaluate(TOO_LOW))
         if path in looked_at:
             found[path] = barriers(page)
     assert {path: each for path, each in found.items() if each} == {}
     assert len(wide) > len(looked_at) and {path: by for path, by in wide.items() if by} == {}
+    assert low == set(), "links in the rows of a list that a thumb misses"
+    page.context.close()
+
+
+def test_the_six_pages_of_a_data_manager_stand_in_one_line_of_a_phone(
+    site: Site, filled: Visited, shared_chromium: Chromium
+) -> None:
+    page = sign_in(shared_chromium.browser, site, "data_manager")
+    page.set_viewport_size(PHONE)
+    page.goto(f"{site.address}/held")
+    assert page.locator(".top nav a").count() == 6
+    tops = page.locator(".top nav a").evaluate_all("all => all.map(each => each.getBoundingClientRect().top)")
+    assert len(set(tops)) == 1
     page.context.close()
 
 

@@ -182,8 +182,9 @@ def test_a_nurse_mends_a_wrong_side(site: Site, nurse: Page) -> None:
 def test_a_nurse_takes_back_a_death_that_was_another_person_s(site: Site, nurse: Page) -> None:
     patient_id = site.enrol(first_name="Vera", last_name="Alive")
     nurse.goto(f"{site.address}/patients/{patient_id}/leave")
-    nurse.get_by_label("What happened").select_option("died")
-    nurse.locator("#leave-on").fill(site.case.today.isoformat())
+    nurse.get_by_role("link", name="The patient died").click()
+    assert nurse.locator("#leave-on").input_value() == site.case.today.isoformat()
+    assert fine(nurse) and nurse.locator("#extent").count() == 0
     nurse.get_by_label("Known from").select_option("gp")
     nurse.get_by_label("How sure").select_option("confirmed")
     nurse.get_by_label("I am sure").check()

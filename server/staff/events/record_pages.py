@@ -9,19 +9,23 @@ from flask import Response, abort, make_response, redirect, render_template, req
 from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
+from server.clinic.event_doubts import doubts_about_event
 from server.clinic.events import may_be_recorded_as
 from server.clinic.history import read_changes
+from server.clinic.operation_doubts import CHECKED, keep_as_checked, not_yet_checked
+from server.clinic.operation_entry import ToBeChecked
 from server.clinic.reported_events import has_lost_its_answer
 from server.fields.check import EntryRefused
 from server.fields.event import EVENT_GROUPS
 from server.fields.event_grade import SCHEME, grade_of
-from server.fields.field import Errors
+from server.fields.field import Errors, Value
 from server.fields.operation_words import OPERATION_KINDS
 from server.fields.stored import exactly, in_form
 from server.models import ClinicEvent, ClinicFinding, Operation, Patient, Shoulder
 from server.staff.events.constant_page import put_together_anew
 from server.staff.events.tables import EVENTS, FINDINGS, STATUSES, Table
 from server.staff.page import words
+from server.staff.page.asked_about import digests, has_checked
 from server.staff.page.database import reading, writing
 from server.staff.page.edit_form import ChangedMeanwhile, OthersChange, as_sent, chosen, row_to_change
 from server.staff.page.record_form import entered, grouped, reason, sent
@@ -38,11 +42,12 @@ HEADINGS = {"finding": phrase("Visit"), "status": phrase("What a source says")}
 
 @dataclass(frozen=True)
 class Page:
-    """What a form shows: what was typed, what is wrong, what somebody else changed meanwhile."""
+    """What a form shows: what was typed, what is wrong, what somebody else changed meanwhile, what is asked about before it is kept."""
 
     values: Mapping[str, str] = field(default_factory=dict)
     errors: Errors = field(default_factory=dict)
     meanwhile: list[OthersChange] = field(default_factory=list)
+    doubts: list[str] = field(default_factory=list)
 
 
 class RecordPages:
@@ -64,8 +69,12 @@ class RecordPages:
                     self.table.fields, form, lambda given: self.table.check(patient, given, request_context().today)
                 )
                 owner = self._shoulder(patient, form) if self.table.of_shoulder else patient
+                doubts = self._asked_about(session, owner, None, values, form)
                 row = self.table.record(session, owner, values, **_now_and_today())
+                self._keep_checked(session, row, doubts)
                 row_id = row.id
+        except ToBeChecked as asked:
+            return self._show_new(patient_id, Page(form, doubts=asked.doubts), 422)
         except EntryRefused as problem:
             return self._show_new(patient_id, Page(form, problem.errors), 422)
         return redirect(self._address(patient_id, row_id, done=f"{self.table.word}-entered"))
@@ -86,11 +95,15 @@ class RecordPages:
                 today = request_context().today
                 values = entered(fields, typed, lambda given: self.table.check(patient, given, today, **of_row))
                 why = reason(typed)
+                doubts = self._asked_about(session, None, row, values, typed)
                 changed = self.table.correct(session, row, values, **_now_and_today(), why=why)
                 if self.table is FINDINGS and "examined_on" in changed and row.taken_back_at is None:
                     put_together_anew(session, row, why)
+                self._keep_checked(session, row, doubts)
         except ChangedMeanwhile as problem:
             return self._show_row(patient_id, row_id, Page(problem.values, meanwhile=problem.changes), 422)
+        except ToBeChecked as asked:
+            return self._show_row(patient_id, row_id, Page(chosen(form), doubts=asked.doubts), 422)
         except EntryRefused as problem:
             return self._show_row(patient_id, row_id, Page(chosen(form), problem.errors), 422)
         return redirect(self._address(patient_id, row_id, done="corrected"))
@@ -120,6 +133,7 @@ class RecordPages:
                 patient=patient,
                 page=page,
                 groups=groups,
+                asked_about=digests(page.doubts),
                 kinds=EVENT_GROUPS,
                 sides=[shoulder.side for shoulder in patient.shoulders],
                 field_labels={each.name: each.label for each in table.fields} | {"side": words.gettext("Shoulder")},
@@ -156,6 +170,8 @@ class RecordPages:
                 values=values,
                 errors=shown.errors,
                 meanwhile=shown.meanwhile,
+                doubts=shown.doubts,
+                asked_about=digests(shown.doubts),
                 groups=grouped(table.fields, table.headings, table.folded, values, shown.errors),
                 kinds=EVENT_GROUPS,
                 is_open=page is not None and not taking,
@@ -173,6 +189,21 @@ class RecordPages:
         if row is None or table.patient_of(session, row) != patient_id:
             abort(404)
         return row
+
+    def _asked_about(
+        self, session: Session, owner: Any, row: Any, values: Mapping[str, Value], form: Mapping[str, str]
+    ) -> list[str]:
+        """What was asked about an event and is kept now. Raises ToBeChecked for what nobody has checked yet."""
+        if self.table is not EVENTS:
+            return []
+        shoulder = owner or session.get_one(Shoulder, row.shoulder_id)
+        doubts = not_yet_checked(session, row, doubts_about_event(values, shoulder.operations))
+        if doubts and not has_checked(doubts, form):
+            raise ToBeChecked(doubts)
+        return doubts
+
+    def _keep_checked(self, session: Session, row: Any, doubts: list[str]) -> None:
+        keep_as_checked(session, row, doubts, now=request_context().now, by_id=signed_in().id)
 
     def _offered(self) -> dict[str, str]:
         """A visit is mostly written down on its day, by whoever examined."""
@@ -244,6 +275,8 @@ def _history(session: Session, row: Any) -> list[tuple[str, str]]:
         by = staff.get(change.by_id or 0, words.gettext("the program"))
         if change.field == "taken_back_at":
             what = words.gettext("no error after all") if not change.new else words.gettext("entered in error")
+        elif change.field == CHECKED:
+            what = words.gettext("checked and kept: %(what)s") % {"what": change.new}
         else:
             old, new = words.quoted(change.old), words.quoted(change.new)
             what = words.gettext("%(what)s: %(old)s became %(new)s") % {"what": change.label, "old": old, "new": new}

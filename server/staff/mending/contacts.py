@@ -1,5 +1,6 @@
 """Tries to reach a patient that were written down in error, and messages that came back undelivered."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from flask import abort, render_template, url_for
@@ -7,17 +8,20 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
-from server.clinic.contact_mended import CAN_COME_BACK, message_returned, take_back_attempt
-from server.clinic.history import read_changes
+from server.clinic.contact_mended import CAN_COME_BACK, bring_back_attempt, message_returned, take_back_attempt
+from server.clinic.history import note_change, read_changes
+from server.fields.check import EntryRefused
 from server.models import ContactAttempt, FollowUp, Message, Operation, Patient, Shoulder, Timepoint
+from server.reminders.by_hand import NotSent, send_again
 from server.staff.mending.acts import Shown, mend, show, the_reason
 from server.staff.page import words
 from server.staff.page.edit_form import row_to_change
-from server.staff.page.request_context import request_context, signed_in
+from server.staff.page.request_context import request_context, runtime, signed_in
 from server.staff.page.staff_names import staff_names
 from server.worklist.words import TRIED, title
 
 SHOWN = 80
+SENT_AGAIN = "sent again by hand"  # as the history tells it
 
 
 @dataclass(frozen=True)
@@ -37,13 +41,22 @@ def contacts_page(patient_id: int) -> str:
 
 def take_back_try(patient_id: int, attempt_id: int) -> AnyResponse:
     """It was another patient, or did not happen; the reason stays, and what followed from it is set anew."""
+    return _mend_try(patient_id, attempt_id, take_back_attempt)
+
+
+def bring_back_try(patient_id: int, attempt_id: int) -> AnyResponse:
+    """It was no error after all."""
+    return _mend_try(patient_id, attempt_id, bring_back_attempt)
+
+
+def _mend_try(patient_id: int, attempt_id: int, act: Callable[..., None]) -> AnyResponse:
     form = f"attempt-{attempt_id}"
 
     def change(session: Session, patient: Patient) -> None:
         attempt = row_to_change(session, ContactAttempt, attempt_id)
         if attempt is None or attempt.patient_id != patient.id:
             abort(404)
-        take_back_attempt(session, attempt, why=the_reason(form), **_now())  # type: ignore[arg-type]
+        act(session, attempt, why=the_reason(form), **_now())
 
     return mend(patient_id, change, page=_page, done="mended", form=form, to=_here(patient_id))
 
@@ -53,20 +66,41 @@ def came_back(patient_id: int, message_id: int) -> AnyResponse:
     form = f"message-{message_id}"
 
     def change(session: Session, patient: Patient) -> None:
-        message = row_to_change(session, Message, message_id)
-        if message is None or session.get_one(Timepoint, message.timepoint_id).patient_id != patient.id:
-            abort(404)
+        message = _message(session, patient, message_id)
         message_returned(session, message, patient, why=the_reason(form), **_now())  # type: ignore[arg-type]
 
     return mend(patient_id, change, page=_page, done="mended", form=form, to=_here(patient_id))
+
+
+def send_message_again(patient_id: int, message_id: int) -> AnyResponse:
+    """One that came back goes once more, such as once the address was corrected."""
+    form = f"message-{message_id}"
+
+    def change(session: Session, patient: Patient) -> None:
+        message, why = _message(session, patient, message_id), the_reason(form)
+        try:
+            send_again(session, runtime().library, message, **_now())  # type: ignore[arg-type]
+        except NotSent as problem:
+            raise EntryRefused({"on": [words.say(problem.said)]}) from problem
+        moment = {"now": request_context().now, "by_id": signed_in().id}
+        note_change(session, message, "outcome", "returned", SENT_AGAIN, why=why, **moment)  # type: ignore[arg-type]
+
+    return mend(patient_id, change, page=_page, done="message-sent", form=form, to=_here(patient_id, "message-sent"))
+
+
+def _message(session: Session, patient: Patient, message_id: int) -> Message:
+    message = row_to_change(session, Message, message_id)
+    if message is None or session.get_one(Timepoint, message.timepoint_id).patient_id != patient.id:
+        abort(404)
+    return message
 
 
 def _now() -> dict[str, object]:
     return {"now": request_context().now, "today": request_context().today, "by_id": signed_in().id}
 
 
-def _here(patient_id: int) -> str:
-    return url_for("staff.contacts", patient_id=patient_id, done="mended")
+def _here(patient_id: int, done: str = "mended") -> str:
+    return url_for("staff.contacts", patient_id=patient_id, done=done)
 
 
 def _page(session: Session, patient: Patient, shown: Shown) -> str:

@@ -1,6 +1,7 @@
 """Died, withdrew so far, moved to another clinic; and each of these taken back when it was entered for the wrong person."""
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from datetime import date
 
 from flask import abort, render_template, request, url_for
@@ -28,6 +29,49 @@ from server.staff.mending.acts import Shown, is_ticked, mend, read, show, the_re
 from server.staff.page import words
 from server.staff.page.asked_about import digests, has_checked
 from server.staff.page.request_context import request_context, signed_in
+from server.words.phrase import Phrase, phrase
+
+
+@dataclass(frozen=True)
+class ActWords:
+    """One thing that can be entered: how it is chosen, what its page is called, and what follows from it."""
+
+    choice: Phrase
+    title: Phrase
+    follows: Phrase
+
+
+ACTS = {
+    "died": ActWords(
+        phrase("The patient died"),
+        phrase("The patient died"),
+        phrase(
+            "Nothing more is expected from that day on, the link ends, and no message goes out. What was answered stays."
+        ),
+    ),
+    "withdrew": ActWords(
+        phrase("The patient wants no more messages, no more contact, or more than that"),
+        phrase("The patient withdraws"),
+        phrase("What ends depends on how far it goes. What was answered stays."),
+    ),
+    "transferred": ActWords(
+        phrase("Another clinic follows the patient"),
+        phrase("Another clinic follows the patient"),
+        phrase(
+            "Nothing more is expected here from that day on, the link ends, and no message goes out. What was answered stays."
+        ),
+    ),
+}
+FOLLOWS = {
+    "messages": phrase("Forms and the link stay open, and every consent stands."),
+    "contact": phrase("Nothing more is expected, the link ends, and the consent to being contacted ends."),
+    "records": phrase("No contact either; nothing from that day on is written down, and the consent to linkage ends."),
+    "erasure": phrase(
+        "Nothing is sent or written down either, and the consent to research ends: the figures only count this person."
+    ),
+}
+# By the extent; all else ends the link and no more.
+_DONE = {"messages": "messages-stopped", "erasure": "erasure-asked"}
 
 
 def leave_page(patient_id: int) -> str:
@@ -38,8 +82,10 @@ def leave(patient_id: int) -> AnyResponse:
     """Enters the end; a withdrawal says how far it goes, and only the first step leaves the link open."""
 
     def change(session: Session, patient: Patient) -> None:
-        if not request.form.get("reason") or not is_ticked("sure"):
-            raise EntryRefused({"reason": [words.gettext("Choose what happened, and tick that you are sure.")]})
+        if request.form.get("reason") not in ENDS:
+            raise EntryRefused({"reason": [words.gettext("Choose what happened.")]})
+        if not is_ticked("sure"):
+            raise EntryRefused({"sure": [words.gettext("Look who it is, and tick that you are sure.")]})
         entry = read(LEAVING, request.form, born=patient.birth_on)
         reason, day = entry.text("reason"), entry.day("leave-on")
         if reason is None or day is None:
@@ -62,12 +108,6 @@ def leave(patient_id: int) -> AnyResponse:
 
     done = _DONE.get(request.form.get("extent", ""), "left") if request.form.get("reason") == "withdrew" else "left"
     return mend(patient_id, change, page=_page, done=done, form="leave")
-
-
-_DONE = {
-    "messages": "messages-stopped",
-    "erasure": "erasure-asked",
-}  # by the extent; all else ends the link and no more
 
 
 def _once_checked(end: Callable[[bool], None]) -> None:
@@ -121,7 +161,28 @@ def take_back(patient_id: int, end: str) -> AnyResponse:
     )
 
 
+def _still_possible(patient: Patient) -> dict[str, ActWords]:
+    """What can be entered yet: nothing after a death, a transfer once, a withdrawal while it can go further."""
+    over = {"died": patient.died_on is not None, "transferred": patient.transferred_on is not None}
+    over["withdrew"] = not _further(patient)
+    return {} if over["died"] else {end: act for end, act in ACTS.items() if not over[end]}
+
+
+def _further(patient: Patient) -> list[tuple[str, Phrase]]:
+    """How far a withdrawal can go beyond what is entered, each with what follows."""
+    steps = list(WITHDRAWAL_EXTENTS)
+    before = patient.withdrawal_extent or ("contact" if patient.withdrew_on else None)
+    return [(each, FOLLOWS[each]) for each in steps[steps.index(before) + 1 if before else 0 :]]
+
+
+def _chosen(shown: Shown, acts: dict[str, ActWords]) -> str:
+    """Which act the page is about: the one that was sent, or the one that the address names; empty for the first step."""
+    what = shown.values.get("reason", "") if shown.form == "leave" else request.args.get("what", "")
+    return what if what in acts else ""
+
+
 def _page(_session: Session, patient: Patient, shown: Shown) -> str:
+    acts = _still_possible(patient)
     known = {end: getattr(patient, column) for end, column in withdrawal.ENDS.items()}
     known["withdrew"] = known["withdrew"] or patient.messages_stopped_on
     return render_template(
@@ -129,7 +190,9 @@ def _page(_session: Session, patient: Patient, shown: Shown) -> str:
         patient=patient,
         shown=shown,
         asked_about=digests(shown.of("leave").errors.get("checked", [])),
-        ends=ENDS,
+        acts=acts,
+        what=_chosen(shown, acts) if shown.form in ("", "leave") else "",
+        further=_further(patient),
         extents=WITHDRAWAL_EXTENTS,
         consent_by=CONSENT_BY,
         death_sources=DEATH_SOURCES,

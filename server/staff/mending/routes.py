@@ -29,7 +29,17 @@ ROUTES = (
     Route("POST", f"{PATIENT}/who-answered", "say_who_answered", consents.say_who_answered, CARE),
     Route("GET", f"{PATIENT}/contacts", "contacts", contacts.contacts_page, CARE),
     Route("POST", f"{PATIENT}/contacts/attempts/<int:attempt_id>", "take_back_try", contacts.take_back_try, CARE),
+    Route(
+        "POST", f"{PATIENT}/contacts/attempts/<int:attempt_id>/back", "bring_back_try", contacts.bring_back_try, CARE
+    ),
     Route("POST", f"{PATIENT}/contacts/messages/<int:message_id>", "came_back", contacts.came_back, CARE),
+    Route(
+        "POST",
+        f"{PATIENT}/contacts/messages/<int:message_id>/again",
+        "send_message_again",
+        contacts.send_message_again,
+        CARE,
+    ),
     Route("GET", f"{PATIENT}/numbers", "numbers", numbers.numbers_page, CARE),
     Route("POST", f"{PATIENT}/numbers", "add_number", numbers.add, CARE),
     Route("POST", f"{PATIENT}/numbers/<int:number_id>", "change_number", numbers.change_number, CARE),

@@ -46,7 +46,7 @@ NOTICES = {
         " stays sealed until the clinic's data protection officer decides."
     ),
     "mended": phrase("It is put right. What was there before is kept with your reason."),
-    "end-taken-back": phrase("It is taken back. Forms are expected again, and the link opens again."),
+    "end-taken-back": phrase("It is taken back. What it ended goes on again."),
     "consent": phrase("The consents are written down."),
     "capacity": phrase("It is written down. Where answers came since that day, say below who gave them."),
     "merged": phrase("The two records are one. It can be undone under “Two records of one person”."),

@@ -7,7 +7,7 @@ import pytest
 from sqlalchemy import select
 
 from server.clinic.entries import ShoulderEntry
-from server.models import Clinic, ClinicEvent, ClinicFinding, Flag, Operation
+from server.models import AuditEntry, Clinic, ClinicEvent, ClinicFinding, Flag, Operation
 from tests.staff.sent_form import inputs_of, send
 from tests.staff.staff_case import Staff, StaffCase, years_ago
 from tests.staff.visited import open_timepoint
@@ -84,6 +84,32 @@ def test_what_was_entered_in_error_stays_marked_with_its_reason(staff: StaffCase
     assert "entered in error" in nurse.get(f"/patients/{patient_id}").text
     assert nurse.post(f"{page}/in-error", {"act": "bring", "why_back": "it was she"}).status_code == 302
     assert the_event(staff).taken_back_at is None
+
+
+def test_a_slip_of_an_event_is_asked_about_once_and_the_tick_holds_for_what_was_shown(
+    staff: StaffCase, nurse: Staff
+) -> None:
+    patient_id = enrolled(staff)
+    new, late = f"/patients/{patient_id}/events/new", {**REPORTED, "side": "left", "kind": "cardiac"}
+    asked = nurse.post(new, late)
+    assert asked.status_code == 422 and "counted up to 90 days after an operation" in asked.text
+    ticked = {**inputs_of(asked.text, new), "checked": "yes"}
+    other = nurse.post(new, {**ticked, "kind": "unexpected_positive_culture"})
+    assert other.status_code == 422 and "no revision of this shoulder is recorded" in other.text
+    with staff.case.store.reading() as session:
+        assert session.scalars(select(ClinicEvent)).all() == []
+    page = nurse.post(new, ticked).location.partition("?")[0]
+    assert "Checked and kept: “Heart” is counted up to 90 days" in nurse.get(page).text
+    assert send(nurse, page, page, {"treatment": "medicine", "why": "her letter"}).status_code == 302, "not asked again"
+    culture = {"kind": "unexpected_positive_culture", "why": "it was that"}
+    asked = send(nurse, page, page, culture)
+    assert asked.status_code == 422 and "no revision of this shoulder is recorded" in asked.text
+    assert the_event(staff).kind == "cardiac"
+    assert nurse.post(page, {**inputs_of(asked.text, page), "checked": "yes"}).status_code == 302
+    with staff.case.store.reading() as session:
+        kept = AuditEntry.action == "event:checked_and_kept"
+        assert len(session.scalars(select(AuditEntry.id).where(kept)).all()) == 2
+    assert the_event(staff).kind == "unexpected_positive_culture"
 
 
 def test_an_event_of_another_patient_is_not_there(staff: StaffCase, nurse: Staff) -> None:

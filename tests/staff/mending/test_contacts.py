@@ -6,6 +6,7 @@ import pytest
 from sqlalchemy import select
 
 from server.clinic.entries import ShoulderEntry
+from server.jobs.clock import one_pass
 from server.models import AuditEntry, ContactAttempt, FieldChange, Flag, Message, Patient, Timepoint
 from server.queries.last_known import last_known_of
 from server.schedule.last_known import Source
@@ -69,6 +70,27 @@ def test_a_call_to_the_wrong_patient_is_taken_back_with_all_that_followed(
     assert again.status_code == 422 and "already taken back" in again.text
 
 
+def test_a_try_taken_back_by_mistake_is_brought_back_with_all_that_had_followed(
+    staff: StaffCase, nurse: Staff, ada: int
+) -> None:
+    with staff.case.store.writing() as session:
+        session.add(Flag(kind="asked_for_call", patient_id=ada, raised_at=staff.case.now))
+    tried(nurse, ada, "declined")
+    page = f"/patients/{ada}/contacts"
+    standing = nurse.post(f"{page}/attempts/1/back", {"attempt-1-why": WHY})
+    assert standing.status_code == 422 and "nothing to bring back" in standing.text
+    assert take_back(nurse, ada, 1) == 302
+    assert mend(nurse, page, f"{page}/attempts/1/back").status_code == 302
+    row = asked(staff, ada)
+    assert (row.asked_on, row.last_try, row.again_on) == (staff.case.today, "declined", None)
+    with staff.case.store.reading() as session:
+        assert session.scalars(select(Flag.settled_at)).one() == staff.case.now
+        assert "contact:brought_back" in session.scalars(select(AuditEntry.action)).all()
+        kept = select(FieldChange.why).where(FieldChange.table_name == "contact_attempt")
+        assert session.scalars(kept).all() == [WHY, WHY]
+    assert take_back(nurse, ada, 1) == 302, "and can be taken back once more"
+
+
 def test_what_an_earlier_try_brought_stands_again(staff: StaffCase, nurse: Staff, ada: int) -> None:
     tried(nurse, ada, "left_message")
     tried(nurse, ada, "declined")
@@ -115,3 +137,31 @@ def test_a_message_that_came_back_asked_nobody(staff: StaffCase, nurse: Staff, a
     assert (asked(staff, ada).asked_on, asked(staff, ada).ladder_exhausted_on) == (None, None)
     assert "came back undelivered" in nurse.get(page).text
     assert nurse.post(f"{page}/messages/{second}", {f"message-{second}-why": "again"}).status_code == 422
+
+
+def test_a_message_that_came_back_is_sent_again_with_a_reason_to_the_corrected_address(
+    staff: StaffCase, nurse: Staff, ada: int
+) -> None:
+    message_id = written(staff, asked(staff, ada).id, "invitation", staff.case.now)
+    page = f"/patients/{ada}/contacts"
+    again = f"{page}/messages/{message_id}/again"
+    early = nurse.post(again, {f"message-{message_id}-why": WHY})
+    assert early.status_code == 422 and "Only a message that came back" in early.text
+    assert mend(nurse, page, f"{page}/messages/{message_id}").status_code == 302
+    with staff.case.store.writing() as session:
+        session.get_one(Patient, ada).email = "ada.ardent@corrected.example"
+    without = nurse.post(again, {})
+    assert without.status_code == 422 and "Write why." in without.text
+    assert mend(nurse, page, again).status_code == 302
+    with staff.case.store.reading() as session:
+        row = session.get_one(Message, message_id)
+        assert (row.outcome, row.done_at, row.message_id, row.tries) == (None, None, None, 0)
+        kept = select(FieldChange.old, FieldChange.new, FieldChange.why).where(FieldChange.table_name == "message")
+        assert [tuple(each) for each in session.execute(kept)][-1] == ("returned", "sent again by hand", WHY)
+    twice = nurse.post(again, {f"message-{message_id}-why": WHY})
+    assert twice.status_code == 422
+    one_pass(staff.case.runtime)
+    with staff.case.store.reading() as session:
+        row = session.get_one(Message, message_id)
+        assert row.outcome == "sent" and row.message_id
+    assert asked(staff, ada).asked_on == staff.case.today

@@ -32,8 +32,8 @@ TOLD = {
 
 def leave(member: Staff, staff: StaffCase, patient_id: int, reason: str, **changed: str) -> int:
     page = f"/patients/{patient_id}/leave"
-    fields = {"reason": reason, "leave-on": staff.case.today.isoformat(), "sure": "yes", **TOLD[reason], **changed}
-    return send(member, page, page, fields).status_code
+    fields = {"leave-on": staff.case.today.isoformat(), "sure": "yes", **TOLD[reason], **changed}
+    return send(member, f"{page}?what={reason}", page, fields).status_code
 
 
 @pytest.mark.parametrize(("reason", "extent"), [("died", ""), ("transferred", ""), ("withdrew", "contact")])
@@ -73,7 +73,7 @@ def test_a_link_that_was_ended_opens_with_a_birth_date_corrected_meanwhile(
 def test_a_withdrawal_says_how_far_it_goes_and_leaves_the_rest_open(staff: StaffCase, nurse: Staff, ada: int) -> None:
     page, today = f"/patients/{ada}/leave", staff.case.today
     form = timepoint_of(staff, ada, "year-1").id
-    missing = send(nurse, page, page, {"reason": "withdrew", "leave-on": today.isoformat(), "sure": "yes"})
+    missing = send(nurse, f"{page}?what=withdrew", page, {"leave-on": today.isoformat(), "sure": "yes"})
     assert missing.status_code == 422 and "Ask how far it goes" in missing.text
     assert leave(nurse, staff, ada, "withdrew", extent="messages") == 302
     kept = patient_of(staff, ada)
@@ -103,8 +103,8 @@ def test_nothing_after_a_withdrawal_from_records_is_entered(staff: StaffCase, nu
     earlier = (staff.case.today - timedelta(days=10)).isoformat()
     leave(nurse, staff, ada, "withdrew", extent="records", **{"leave-on": earlier})
     page = f"/patients/{ada}/leave"
-    died = {"reason": "died", "leave-on": staff.case.today.isoformat(), "sure": "yes", **TOLD["died"]}
-    refused = send(nurse, page, page, died)
+    died = {"leave-on": staff.case.today.isoformat(), "sure": "yes", **TOLD["died"]}
+    refused = send(nurse, f"{page}?what=died", page, died)
     assert refused.status_code == 422 and "nothing more be taken from records" in refused.text
     revision = {"side": "left", "kind": "revision", "surgery_on": (staff.case.today - timedelta(days=2)).isoformat()}
     added = nurse.post(f"/patients/{ada}/operations/new", revision)
@@ -142,7 +142,7 @@ def test_who_is_moved_before_the_operation_is_refused(staff: StaffCase, nurse: S
     page = f"/patients/{ada}/leave"
     before = (years_ago(staff.case, 1) - timedelta(days=1)).isoformat()
     moved, died = (
-        send(nurse, page, page, {"reason": reason, "leave-on": before, "sure": "yes", **TOLD[reason]})
+        send(nurse, f"{page}?what={reason}", page, {"leave-on": before, "sure": "yes", **TOLD[reason]})
         for reason in ("transferred", "died")
     )
     assert "is before an operation of this patient" in moved.text and "is before an operation" in died.text

@@ -97,7 +97,7 @@ def test_the_link_of_a_record_in_error_ends_and_opens_again_with_it(staff: Staff
     left = {"reason": "died", "leave-on": staff.case.today.isoformat(), "sure": "yes"}
     told = {"died_source": "gp", "died_certainty": "confirmed"}
     leave = f"/patients/{ada}/leave"
-    assert send(nurse, leave, leave, {**left, **told}).status_code == 302
+    assert send(nurse, f"{leave}?what=died", leave, {**left, **told}).status_code == 302
     assert send(nurse, leave, f"{leave}/died", {"died-why": WHY}).status_code == 302
     assert gates(staff) == ["ended"], "nobody died, and the record is an error all the same"
     mark(nurse, page, "record", "bring")

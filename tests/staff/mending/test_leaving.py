@@ -23,7 +23,7 @@ def ada(staff: StaffCase) -> int:
 
 def leave(nurse: Staff, patient_id: int, reason: str, on: date, **more: str) -> tuple[int, str]:
     page = f"/patients/{patient_id}/leave"
-    sent = send(nurse, page, page, {"reason": reason, "leave-on": on.isoformat(), "sure": "yes", **more})
+    sent = send(nurse, f"{page}?what={reason}", page, {"leave-on": on.isoformat(), "sure": "yes", **more})
     return sent.status_code, sent.text
 
 
@@ -122,7 +122,10 @@ def test_a_death_stands_while_an_event_of_it_does(staff: StaffCase, nurse: Staff
     early = nurse.post(f"{page}/events/new", event)
     assert early.status_code == 422 and "Enter the death first" in early.text
     assert leave(nurse, ada, "died", staff.case.today, **BY_GP)[0] == 302
-    entered = str(nurse.post(f"{page}/events/new", event).location).partition("?")[0]
+    new = f"{page}/events/new"
+    asked = nurse.post(new, event)
+    assert asked.status_code == 422 and "counted up to 90 days after an operation" in asked.text
+    entered = str(nurse.post(new, {**inputs_of(asked.text, new), "checked": "yes"}).location).partition("?")[0]
     back = {"died-why": "it was her sister"}
     refused = send(nurse, f"{page}/leave", f"{page}/leave/died", back)
     assert refused.status_code == 422 and "An event says that the patient died." in refused.text

@@ -11,7 +11,9 @@ from server.models import Flag, Message, Timepoint
 from tests.staff.course_case import page_of
 from tests.staff.html_page import read_page
 from tests.staff.mending.mending_case import timepoint_of
+from tests.staff.sent_form import inputs_of
 from tests.staff.staff_case import Staff, StaffCase, years_ago
+from tests.staff.tree import read_tree
 
 pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
 
@@ -118,3 +120,41 @@ def test_consents_that_were_withdrawn_are_told_with_both_days(staff: StaffCase, 
     (contact,) = [each for each in page_of(staff, f"/patients/{ada}").all("dl") if "Agreed to" in each.words]
     assert "nothing recorded" not in contact.words and contact.words.count(", withdrawn ") == 2
     assert "being contacted (" in contact.words
+
+
+@pytest.mark.parametrize(
+    ("what", "own", "others"),
+    [
+        ("died", "died_source", ("extent", "by_name")),
+        ("withdrew", "by_name", ("died_source",)),
+        ("transferred", "sure", ("extent", "died_source")),
+    ],
+)
+def test_a_page_shows_the_fields_of_what_was_chosen_alone_and_the_day_is_today(
+    staff: StaffCase, nurse: Staff, ada: int, what: str, own: str, others: tuple[str, ...]
+) -> None:
+    address = f"/patients/{ada}/leave"
+    first = read_page(nurse.get(address).text)
+    assert [each.attributes["href"] for each in first.all("a") if f"what={what}" in each.attributes.get("href", "")]
+    assert first.all("input", name="leave-on") == []
+    page = read_tree(nurse.get(f"{address}?what={what}").text)
+    names = [each.attributes.get("name") for each in page.all() if each.tag in ("input", "select")]
+    assert own in names and not {*others} & {*names}
+    assert inputs_of(nurse.get(f"{address}?what={what}").text, address)["leave-on"] == staff.case.today.isoformat()
+    unsure = nurse.post(address, {"reason": what, "leave-on": staff.case.today.isoformat()})
+    assert (
+        unsure.status_code == 422
+        and own in unsure.text
+        and not [each for each in others if f'name="{each}"' in unsure.text]
+    )
+
+
+def test_a_withdrawal_can_only_go_further_and_erasure_is_explained_where_it_is_chosen(
+    staff: StaffCase, nurse: Staff, ada: int
+) -> None:
+    withdraw(nurse, ada, staff.case.today, "contact")
+    page = read_page(nurse.get(f"/patients/{ada}/leave?what=withdrew").text)
+    assert [each.attributes["value"] for each in page.all("input", name="extent")] == ["records", "erasure"]
+    assert (
+        "Yearmark does not erase yet." in page.words and "Nothing more is expected from that day on" not in page.words
+    )

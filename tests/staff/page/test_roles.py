@@ -49,6 +49,8 @@ WHO_MAY = {
     "POST /patients/<int:patient_id>/birth-date": CARE,
     "POST /patients/<int:patient_id>/contact": CARE,
     "POST /patients/<int:patient_id>/leave": CARE,
+    "POST /patients/<int:patient_id>/contacts/attempts/<int:attempt_id>/back": CARE,
+    "POST /patients/<int:patient_id>/contacts/messages/<int:message_id>/again": CARE,
     "GET /patients/<int:patient_id>/contacts": CARE,
     "POST /patients/<int:patient_id>/contacts/attempts/<int:attempt_id>": CARE,
     "POST /patients/<int:patient_id>/contacts/messages/<int:message_id>": CARE,
