@@ -9,9 +9,7 @@ from server.clinic.enrol import add_operation
 from server.clinic.entries import ShoulderEntry
 from server.clinic.surgery import surgery_cancelled
 from server.jobs.clock import tick
-from server.models import Operation, Patient, Timepoint
-from server.schedule.status import Reason, Standing, Status
-from server.staff.patient.patient_record import Step
+from server.models import Patient
 from server.timepoints.plans import shipped_plans
 from tests.operated import done_on
 from tests.staff.course_case import followed, revised, sheet
@@ -68,14 +66,6 @@ def test_the_answer_before_a_revision_is_not_taken_for_one_before_the_first_oper
     assert "There is no answer from before surgery, so no change since then can be told." in page
     assert "Shoulder test since" not in page
     assert "Before the revision" in page and "before surgery after the revision" not in page.lower()
-
-
-def test_a_form_after_the_second_stage_of_an_exchange_is_said_to_be_after_the_revision() -> None:
-    said = {}
-    for kind in ("index", "revision", "second_stage"):
-        upcoming = Standing(Status.UPCOMING, Reason.NOT_YET_OPEN, None)
-        said[kind] = Step(Timepoint(code="year-2", attempt=1), Operation(kind=kind), upcoming, None, ()).after_revision
-    assert said == {"index": False, "revision": True, "second_stage": True}
 
 
 def test_a_cancelled_first_operation_is_not_the_first_operation(staff: StaffCase) -> None:
