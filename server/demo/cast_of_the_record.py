@@ -61,7 +61,7 @@ def _twins(make: Casting) -> list[PatientStory]:
 def _with(story: PatientStory, implant_type: str) -> PatientStory:
     facts = {
         **draw_surgery(Random(f"{story.seed}, implant"), implant_type),
-        "dominant": story.operations[0].side == "right",
+        "dominant": "yes" if story.operations[0].side == "right" else "no",
     }
     return replace(story, operations=(replace(story.operations[0], facts=facts), *story.operations[1:]))
 

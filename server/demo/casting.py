@@ -80,5 +80,5 @@ class Casting:
         recovery: Recovery = more.pop("recovery", None) or draw_recovery(random, facts["implant_type"])
         if more.get("kind") == "revision":
             facts = as_revision(facts, "glenoid_erosion")
-        facts["dominant"] = side == "right"
+        facts["dominant"] = "yes" if side == "right" else "no"
         return OperationStory(side, entered_on, recovery, planned_on=planned_on, done_on=done_on, facts=facts, **more)

@@ -79,7 +79,7 @@ def _index(random: Random, enrolled_on: date, surgery_on: date, *, moved: bool) 
         planned_on=max(planned_on, enrolled_on),
         moves=moves,
         done_on=surgery_on,
-        facts={**facts, "dominant": side == "right" if random.random() < 0.9 else None},
+        facts={**facts, "dominant": ("yes" if side == "right" else "no") if random.random() < 0.9 else None},
     )
 
 
@@ -110,7 +110,9 @@ def _bilateral(story: PatientStory, today: date, random: Random, *, same_day: bo
     recovery = draw_recovery(random, facts["implant_type"])
     done_on = first.done_on or today
     if same_day:
-        second = replace(first, side=other, recovery=recovery, facts={**facts, "dominant": other == "right"})
+        second = replace(
+            first, side=other, recovery=recovery, facts={**facts, "dominant": "yes" if other == "right" else "no"}
+        )
     else:
         later_on = _weekday(min(today - timedelta(days=40), done_on + timedelta(days=random.randint(200, 1500))))
         entered_on = max(story.enrolled_on, _weekday(later_on - timedelta(days=random.randint(25, 60))))

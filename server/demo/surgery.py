@@ -84,7 +84,7 @@ def draw_surgery(random: Random, implant_type: str | None = None) -> dict[str, A
         "surgeon": random.choices(SURGEONS, (5, 3, 2))[0],
         "earlier_surgery": random.choices((None, "arthroscopy", "fracture fixation"), (80, 14, 6))[0],
         "bmi": round(random.gauss(27.5, 3.6), 1),
-        "asa": random.choices((1, 2, 3, None), (15, 55, 22, 8))[0],
+        "asa": random.choices(("1", "2", "3", None), (15, 55, 22, 8))[0],
         "smoking": random.choices(("never", "former", "current", None), (48, 28, 14, 10))[0],
         "cuff_supraspinatus": "full_tear"
         if torn

@@ -73,7 +73,12 @@ def _operations_of_events(reader: Reader) -> tuple[Mapping[int, list[AnyRow]], M
     """The operations of each shoulder that has an event, and where the answers stand in which events were reported."""
     with_events = select(ClinicEvent.shoulder_id)
     query = select(
-        Operation.id, Operation.shoulder_id, Operation.kind, Operation.position, Operation.surgery_on, Operation.surgery_precision
+        Operation.id,
+        Operation.shoulder_id,
+        Operation.kind,
+        Operation.position,
+        Operation.surgery_on,
+        Operation.surgery_precision,
     )
     found: dict[int, list[AnyRow]] = {}
     for row in reader.session.execute(query.where(STANDS, Operation.shoulder_id.in_(with_events))):

@@ -6,8 +6,10 @@ migration. The words stand in `operation_words.py`.
 
 from server.fields.field import CERTAINTIES, Export, Field, Kind, Leaves, Tense, When, plain_words
 from server.fields.operation_words import (
+    ASA_CLASSES,
     CUFF_STATES,
     DIAGNOSES,
+    DOMINANT,
     IMPLANT_TYPES,
     KNOWN_BY,
     OPERATION_KINDS,
@@ -96,8 +98,7 @@ OPERATION: tuple[Field, ...] = (
     Field("earlier_surgery", "Earlier surgery on this shoulder", Kind.TEXT, "before", longest=200,
         export=Export("Earlier surgery on this shoulder is noted (the note itself is not exported)", leaves=Leaves.NOTED)),
     Field("bmi", "BMI", Kind.NUMBER, "before", unit="kg/m²", least=10, most=90, export=Export("Body mass index")),
-    Field("asa", "ASA class", Kind.WHOLE, "before", least=1, most=5,
-        export=Export("ASA class", codes=("1", "2", "3", "4", "5"))),
+    Field("asa", "ASA class", Kind.CHOICE, "before", words=ASA_CLASSES, export=Export("ASA class", note=_UNKNOWN_OR_EMPTY)),
     _coded("smoking", "Smoking", "before", 20, ("never", "former", "current", "unknown")),
     *(_cuff(tendon) for tendon in ("supraspinatus", "infraspinatus", "subscapularis", "teres_minor")),
     _coded("glenoid_type", "Glenoid type", "glenoid", 20,
@@ -120,7 +121,14 @@ OPERATION: tuple[Field, ...] = (
 
 # What is recorded once for a shoulder, and asked together with an operation on it.
 SHOULDER: tuple[Field, ...] = (
-    Field("dominant", "Dominant side", Kind.YES_NO, "course", export=Export("Operated on the dominant side")),
+    Field(
+        "dominant",
+        "Dominant side",
+        Kind.CHOICE,
+        "course",
+        words=DOMINANT,
+        export=Export("Operated on the dominant side", note=_UNKNOWN_OR_EMPTY),
+    ),
 )
 
 

@@ -212,4 +212,6 @@ KNOWN_BY = {
     "relative": "a relative",
     "other": "another way",
 }
+ASA_CLASSES = plain_words("1", "2", "3", "4", "5", "unknown")
+DOMINANT = plain_words("yes", "no", "unknown")
 CUFF_STATES = plain_words("intact", "thinned", "partial_tear", "full_tear", "repaired", "unknown")

@@ -10,8 +10,10 @@ from server.fields.event import PRECISIONS
 from server.fields.field import CERTAINTIES
 from server.fields.log import NOT_ENROLLED
 from server.fields.operation_words import (
+    ASA_CLASSES,
     CUFF_STATES,
     DIAGNOSES,
+    DOMINANT,
     IMPLANT_TYPES,
     KNOWN_BY,
     OPERATION_KINDS,
@@ -30,12 +32,14 @@ if TYPE_CHECKING:
 
 class Shoulder(Base):
     __tablename__ = "shoulder"
-    __table_args__ = table_args(one_of("side", SIDES), UniqueConstraint("patient_id", "side"))
+    __table_args__ = table_args(
+        one_of("side", SIDES), one_of("dominant", DOMINANT), UniqueConstraint("patient_id", "side")
+    )
 
     id: Mapped[int] = mapped_column(Big, primary_key=True)
     patient_id: Mapped[int] = mapped_column(ForeignKey("patient.id"))
     side: Mapped[str] = mapped_column(String(5))
-    dominant: Mapped[bool | None]
+    dominant: Mapped[str | None] = mapped_column(String(7))
 
     # Those that stand. One that was entered in error counts nowhere; `every_operation` has it too, for the page that brings it back.
     operations: Mapped[list["Operation"]] = relationship(
@@ -64,6 +68,7 @@ class Operation(Base):
         one_of("known_by", KNOWN_BY),
         one_of("certainty", CERTAINTIES),
         one_of("surgery_precision", PRECISIONS),
+        one_of("asa", ASA_CLASSES),
         *(
             one_of(f"cuff_{tendon}", CUFF_STATES)
             for tendon in ("supraspinatus", "infraspinatus", "subscapularis", "teres_minor")
@@ -99,7 +104,7 @@ class Operation(Base):
     diagnosis_stage: Mapped[str | None] = mapped_column(String(40))
     earlier_surgery: Mapped[str | None] = mapped_column(String(200))
     bmi: Mapped[float | None]
-    asa: Mapped[int | None]
+    asa: Mapped[str | None] = mapped_column(String(7))
     smoking: Mapped[str | None] = mapped_column(String(20))
     cuff_supraspinatus: Mapped[str | None] = mapped_column(String(20))
     cuff_infraspinatus: Mapped[str | None] = mapped_column(String(20))

@@ -42,7 +42,7 @@ def test_a_filled_page_becomes_an_enrolment() -> None:
     assert enrolment.consents == ("contact",)
     (left,) = enrolment.shoulders
     found = [left.values[name] for name in ("surgery_on", "dominant", "bmi", "asa", "implant_type")]
-    assert (left.side, found) == ("left", [date(2025, 6, 20), True, 27.5, 2, None])
+    assert (left.side, found) == ("left", [date(2025, 6, 20), "yes", 27.5, "2", None])
 
 
 def test_a_side_counts_when_anything_was_typed_there() -> None:

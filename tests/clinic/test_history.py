@@ -81,9 +81,9 @@ def test_old_and_new_and_why_lie_sealed(desk: Desk) -> None:
 def test_what_a_later_operation_says_otherwise_of_the_shoulder_keeps_what_was_said_first(desk: Desk) -> None:
     with desk.store.writing() as session:
         patient = desk.enrol(
-            session, with_shoulders(ShoulderEntry("right", surgery_on=date(2025, 6, 20), dominant=True))
+            session, with_shoulders(ShoulderEntry("right", surgery_on=date(2025, 6, 20), dominant="yes"))
         )
-        later = ShoulderEntry("right", kind="other", surgery_on=date(2026, 1, 9), dominant=False)
+        later = ShoulderEntry("right", kind="other", surgery_on=date(2026, 1, 9), dominant="no")
         desk.add(session, patient, later)
         found = read_changes(session, [("shoulder", patient.shoulders[0].id)], most=10)
     assert [(each.label, each.old, each.new) for each in found] == [("Dominant side", "yes", "no")]

@@ -90,6 +90,26 @@ def test_kinds_diagnoses_and_implants_of_before_stay_and_what_is_no_word_is_refu
         connection.execute(text("UPDATE operation SET procedure = 'a word of nobody'"))
 
 
+def test_asa_class_and_dominant_side_of_before_stay_and_may_be_unknown(two_engines: tuple[Engine, Engine]) -> None:
+    engine, _ = two_engines
+    migrate.upgrade(engine, "0016")
+    with engine.begin() as connection:
+        connection.execute(text(OLD_PATIENT), {"sealed": b"x"})
+        connection.execute(text("INSERT INTO shoulder (id, patient_id, side, dominant) VALUES (1, 1, 'left', false)"))
+        connection.execute(text("INSERT INTO shoulder (id, patient_id, side, dominant) VALUES (2, 1, 'right', true)"))
+        connection.execute(text(OLD_OPERATION), OLD[:2])
+        connection.execute(text("UPDATE operation SET asa = 3 WHERE id = 1"))
+    migrate.upgrade(engine)
+    assert rows(engine, "SELECT dominant FROM shoulder ORDER BY id") == [("no",), ("yes",)]
+    assert rows(engine, "SELECT asa FROM operation ORDER BY id") == [("3",), (None,)]
+    with engine.begin() as connection:
+        connection.execute(text("UPDATE operation SET asa = 'unknown'"))
+        connection.execute(text("UPDATE shoulder SET dominant = 'unknown'"))
+    for refused in ("UPDATE operation SET asa = '6'", "UPDATE shoulder SET dominant = 'perhaps'"):
+        with pytest.raises(IntegrityError), engine.begin() as connection:
+            connection.execute(text(refused))
+
+
 OLD_WORDS = (
     (OPERATION_KINDS, "index revision other"),
     (DIAGNOSES, "osteoarthritis rheumatoid_arthritis osteonecrosis cuff_tear_arthropathy fracture_sequelae instability_arthropathy"),

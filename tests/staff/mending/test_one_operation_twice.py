@@ -45,7 +45,7 @@ def parts_of(staff: StaffCase, operation_id: int) -> list[tuple[str, str | None]
 
 def test_what_the_kept_operation_lacks_is_taken_over_and_given_back(staff: StaffCase, nurse: Staff) -> None:
     kept = enrol(staff, "Ada", diagnosis="osteoarthritis")
-    enrol(staff, "Ada Maria", diagnosis="osteonecrosis", diagnosis_stage="severe", bmi=27.5, dominant=True)
+    enrol(staff, "Ada Maria", diagnosis="osteonecrosis", diagnosis_stage="severe", bmi=27.5, dominant="yes")
     [operation_id] = operations_of(staff, kept)
     shown = nurse.get(f"/patients/{kept}/same-person?other=Y-0002").text
     assert "takes over what it lacks: BMI." in shown and "takes over what it lacks: Dominant side." in shown
@@ -59,14 +59,14 @@ def test_what_the_kept_operation_lacks_is_taken_over_and_given_back(staff: Staff
     assert operation(staff, operation_id).bmi is None
     assert ("bmi", "27.5", None, "the letter said so") in reasons(staff)
     with staff.case.store.reading() as session:
-        assert session.scalars(select(Shoulder.dominant).order_by(Shoulder.id)).all() == [None, True]
+        assert session.scalars(select(Shoulder.dominant).order_by(Shoulder.id)).all() == [None, "yes"]
 
 
 def test_what_both_have_and_differs_is_shown_with_both_values_and_the_kept_one_stands(
     staff: StaffCase, nurse: Staff
 ) -> None:
-    kept = enrol(staff, "Ada", diagnosis="osteoarthritis", asa=2)
-    enrol(staff, "Ada Maria", diagnosis="osteonecrosis", diagnosis_stage="severe", asa=3)
+    kept = enrol(staff, "Ada", diagnosis="osteoarthritis", asa="2")
+    enrol(staff, "Ada Maria", diagnosis="osteonecrosis", diagnosis_stage="severe", asa="3")
     shown = " ".join(nurse.get(f"/patients/{kept}/same-person?other=Y-0002").text.split())
     assert "Here both differ. What the kept record has stands" in shown
     asa = '<th scope="row">ASA class</th> <td data-word="stands">2</td> <td data-word="the other">3</td>'
@@ -74,12 +74,12 @@ def test_what_both_have_and_differs_is_shown_with_both_values_and_the_kept_one_s
     assert asa in shown and stage in shown
     assert make_one(nurse, kept, "Y-0002").status_code == 302
     [operation_id] = operations_of(staff, kept)
-    assert operation(staff, operation_id).asa == 2
+    assert operation(staff, operation_id).asa == "2"
 
 
 def test_a_value_that_was_changed_since_stays_after_the_undo(staff: StaffCase, nurse: Staff) -> None:
     kept = enrol(staff, "Ada")
-    enrol(staff, "Ada Maria", bmi=27.5, asa=3)
+    enrol(staff, "Ada Maria", bmi=27.5, asa="3")
     [operation_id] = operations_of(staff, kept)
     make_one(nurse, kept, "Y-0002")
     staff.case.now += timedelta(minutes=5)
