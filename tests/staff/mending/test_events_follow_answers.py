@@ -63,7 +63,7 @@ def test_it_is_marked_as_an_error_when_the_answers_are_set_aside_and_counts_agai
     with staff.case.store.reading() as session:
         open_flags = select(Flag.id).where(Flag.kind == "event_reported", Flag.settled_at.is_(None))
         assert session.scalars(open_flags).all() == []
-    assert nurse.post(f"/responses/{response_id}/event", {"item": "since@2/9"}).status_code == 409
+    assert nurse.post(f"/responses/{response_id}/event", {"item": "since@2/9"}).status_code == 422
     assert mend(nurse, page, what="take_back").status_code == 302
     assert event(staff, event_id).taken_back_at is None
 
