@@ -39,6 +39,7 @@ TABLES: Mapping[str, tuple[Field, ...]] = {
 # Columns that are no fields of a form, and what somebody has checked.
 _OF_STRUCTURE = {
     "surgery_precision": "How exactly the day is known",
+    "happened_precision": "How exactly the day is known",
     "first_stage_id": "First stage",
     "operation_id": "Operation",
     "taken_out_id": "Taken out",
@@ -107,12 +108,22 @@ def read_changes(session: Session, rows: list[tuple[str, int]], *, most: int) ->
     return [_change(each) for each in session.scalars(query)]
 
 
+def field_label(table: str, name: str) -> str:
+    """What people read for a field of a table; its own name where none is known, as of an older version."""
+    field = _field(table, name)
+    return field.label if field else _OF_STRUCTURE.get(name, name)
+
+
+def _field(table: str, name: str) -> Field | None:
+    return next((each for each in TABLES.get(table, ()) if each.name == name), None)
+
+
 def _change(kept: FieldChange) -> Change:
-    field = next((each for each in TABLES.get(kept.table_name, ()) if each.name == kept.field), None)
+    field = _field(kept.table_name, kept.field)
     return Change(
         row=(kept.table_name, kept.row_id),
         field=kept.field,
-        label=field.label if field else _OF_STRUCTURE.get(kept.field, kept.field),
+        label=field_label(kept.table_name, kept.field),
         old=_in_words(field, kept.old or ""),
         new=_in_words(field, kept.new or ""),
         why=kept.why or "",

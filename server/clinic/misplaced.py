@@ -17,7 +17,7 @@ from sqlalchemy.orm import Session
 
 from scoring.library import Library
 from server.clinic.contradiction import Contradiction, refuse_if
-from server.clinic.reported_events import bring_back_with, move_with, set_aside_with
+from server.clinic.reported_events import LEFT_BEHIND, bring_back_with, move_with, set_aside_with
 from server.crypto.fields import PatientCipher
 from server.forms.asked import asked_parts
 from server.forms.stored import open_answers, seal_answers
@@ -209,8 +209,9 @@ def _window_state(session: Session, to: Timepoint, answered_on: date) -> str:
 
 
 def _move_flags(session: Session, response: Response, to: Response) -> None:
-    """What a person must look at in the answers goes with them."""
-    for flag in session.scalars(select(Flag).where(Flag.response_id == response.id, Flag.settled_at.is_(None))).all():
+    """What a person must look at in the answers goes with them; what is asked about an event that stays does not."""
+    waiting = Flag.response_id == response.id, Flag.settled_at.is_(None), Flag.kind != LEFT_BEHIND
+    for flag in session.scalars(select(Flag).where(*waiting)).all():
         flag.response_id, flag.patient_id, flag.timepoint_id = to.id, to.patient_id, to.timepoint_id
     session.flush()
 

@@ -39,6 +39,7 @@ REPORTABLE: Mapping[tuple[str, str], str] = {
 # "In the last two weeks" speaks of the same event as the item before it.
 RECENT: Mapping[tuple[str, str], str] = {("since", f"{item}a"): item for item in ("7", "8", "9", "10")}
 MONTH_OF_OPERATION = "1a"
+LEFT_BEHIND = "event_left_behind"
 
 
 def reportable(item: str | None) -> str | None:
@@ -162,8 +163,29 @@ def set_aside_with(session: Session, response: Response, *, why: str, now: datet
         Flag.response_id == response.id, Flag.kind == "event_reported", Flag.settled_at.is_(None)
     )
     for flag in session.scalars(asked).all():
-        flag.settled_at, flag.settled_by_id, flag.settled_note = now, by_id, said
-        audit(session, "flag:settled", f"flag {flag.id}", now=now, by_id=by_id, kind=flag.kind)
+        _settle(session, flag, said, now, by_id)
+    _ask_about_left_behind(session, response, now, by_id)
+
+
+def _settle(session: Session, flag: Flag, note: str, now: datetime, by_id: int) -> None:
+    flag.settled_at, flag.settled_by_id, flag.settled_note = now, by_id, note
+    audit(session, "flag:settled", f"flag {flag.id}", now=now, by_id=by_id, kind=flag.kind)
+
+
+def _ask_about_left_behind(session: Session, response: Response, now: datetime, by_id: int) -> None:
+    """What was confirmed stays where its answers go: a person decides about it, unless the answers are back."""
+    for event in said_in(session, response):
+        of_event = Flag.response_id == response.id, Flag.kind == LEFT_BEHIND, Flag.item == event.item
+        flag = session.scalars(select(Flag).where(*of_event)).one_or_none()
+        if event.certainty != "reported" and has_lost_its_answer(session, event):
+            if flag is None:
+                patient_id = session.get_one(Shoulder, event.shoulder_id).patient_id
+                flag = Flag(kind=LEFT_BEHIND, patient_id=patient_id, response_id=response.id, item=event.item)
+                session.add(flag)
+            flag.raised_at, flag.settled_at, flag.settled_by_id = now, None, None
+        elif flag is not None and flag.settled_at is None:
+            _settle(session, flag, "The answers are back where they were.", now, by_id)
+    session.flush()
 
 
 def bring_back_with(
@@ -173,6 +195,7 @@ def bring_back_with(
     made = select(ClinicEvent).where(ClinicEvent.response_id == response.id)
     for event in session.scalars(made.where(ClinicEvent.taken_back_at == set_aside_at).order_by(ClinicEvent.id)).all():
         bring_back(session, event, why=why, now=now, by_id=by_id)
+    _ask_about_left_behind(session, response, now, by_id)
 
 
 def move_with(session: Session, before: Response, after: Response, *, why: str, now: datetime, by_id: int) -> None:
@@ -193,6 +216,7 @@ def move_with(session: Session, before: Response, after: Response, *, why: str, 
             change_row(session, event, {"recorded_as_id": None}, now=now, by_id=by_id, why=why)
         event.response_id = after.id
     session.flush()
+    _ask_about_left_behind(session, before, now, by_id)
 
 
 def _whose(session: Session, shoulder: Shoulder) -> str:

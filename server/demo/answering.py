@@ -37,12 +37,13 @@ SCREENS = ("360x640", "360x800", "393x852", "412x915", "768x1024")
 KEPT_OPEN_DAYS = 14
 LAST_REMINDER_DAYS = 23  # after the invitation; then staff call
 SILENT = Fate("none", called=True)
-# What comes of a call, and how often, of those who answer in the end and of those who never do.
+# What comes of a call, and how often, of those who answer in the end, of those who never do, of the lost.
 OTHERS_SAY = ("no_answer", "left_message", "promised", "wrong_number"), (60, 22, 14, 4)
 SILENT_SAY = (
     ("no_answer", "left_message", "promised", "wrong_number", "declined", "too_ill", "no_device", "language"),
     (44, 18, 10, 4, 10, 6, 5, 3),
 )
+LOST_SAY = ("no_answer", "left_message", "wrong_number"), (70, 18, 12)  # who is spoken to is not lost
 LOST = "Two years without an answer, and the second contact person does not know either."
 SETTLED = {
     "safety_answer": "called; seen at the clinic",
@@ -224,7 +225,8 @@ class Answering:
         day, today = self.simulation.today + timedelta(days=LAST_REMINDER_DAYS), self.simulation.today
         for _ in range(random.randint(1, 3)):
             day += timedelta(days=random.randint(1, 7))
-            result = random.choices(*(SILENT_SAY if fate.how == "none" else OTHERS_SAY))[0]
+            said = LOST_SAY if fate is SILENT else SILENT_SAY if fate.how == "none" else OTHERS_SAY
+            result = random.choices(*said)[0]
             if fate.how == "none" or day < today + timedelta(days=fate.days):
                 self.simulation.plan(self.simulation.office_time(day, random), partial(self._call, form, result))
         if fate is SILENT:

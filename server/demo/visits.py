@@ -45,7 +45,8 @@ def _still_there(story: PatientStory, operation_story: OperationStory, on: date)
         if each.side == operation_story.side and each is not operation_story and each.done_on
     ]
     after = [each for each in later if each > (operation_story.done_on or each)]
-    return (story.end is None or on < story.end.on) and all(on < each for each in after)
+    gone_on = min([each for each in (story.end and story.end.on, story.silent_from) if each], default=date.max)
+    return on < gone_on and all(on < each for each in after)
 
 
 def _find(simulation: Simulation, operation_story: OperationStory, patient_id: int, year: int, random: Random) -> None:

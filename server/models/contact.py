@@ -24,6 +24,7 @@ FLAG_KINDS = (
     "event_reported",
     "lost_proposal",
     "consent_again",
+    "event_left_behind",  # it was confirmed, and the answers in which it was said count no longer, or are another shoulder's
     "clock_wrong",
     "erased",
     *NOTICE_KINDS,

@@ -19,6 +19,7 @@ from server.staff.page.error_pages import add_error_pages
 from server.staff.page.guard import SECRET_FIELD, allowed, open_to_all, read_session
 from server.staff.page.notices import notice
 from server.staff.page.request_context import request_context, signed_in_or_none
+from server.staff.page.whole_form import WholeForm
 from server.staff.routes import ROUTES
 from server.words import labels
 from server.words.phrase import phrase
@@ -71,6 +72,7 @@ def home() -> AnyResponse:
 
 
 def _prepare() -> None:
+    request.form_data_parser_class = WholeForm
     if request.endpoint != "staff.static":
         read_session()
     in_path = (request.view_args or {}).values()

@@ -70,6 +70,7 @@ FLAG = {
     "event_reported": phrase_in("flag", "reports"),
     "lost_proposal": phrase_in("flag", "lost?"),
     "consent_again": phrase_in("flag", "of age"),
+    "event_left_behind": phrase_in("flag", "event without its answers"),
     "clock_wrong": phrase_in("flag", "clock wrong"),
     "erased": phrase_in("flag", "erased"),
     "said_wrong_side": phrase_in("flag", "says: wrong side"),

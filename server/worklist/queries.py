@@ -33,7 +33,14 @@ SAID_KINDS = (
     "said_wrong_side",
     "said_wrong_date",
 )  # in this order
-REPORTED_KINDS = ("operated_elsewhere", "event_reported", "contact_change", "lost_proposal", "consent_again")
+REPORTED_KINDS = (
+    "operated_elsewhere",
+    "event_reported",
+    "contact_change",
+    "lost_proposal",
+    "consent_again",
+    "event_left_behind",
+)
 OPEN_KINDS = (
     "baseline_missing",
     "non_responder",

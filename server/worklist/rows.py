@@ -217,6 +217,10 @@ _FLAG_REASONS = {
         " not"
     ),
     "consent_again": phrase("is of age now: a consent that somebody else gave is to be asked for again"),
+    "event_left_behind": phrase(
+        "the answers in which a confirmed event was first said were set aside, or moved, %(ago)s: %(topics)s."
+        " Does the event stand on its own?"
+    ),
     "contact_change": phrase("said %(ago)s that the ways to reach them changed. Enter the new ones"),
     "said_died": phrase(
         "it was said %(ago)s that this person has died. No message goes out until it is entered or undone"

@@ -25,6 +25,7 @@ ACTIONS = {
     "contact_change": phrase_in("action", "Update"),
     "lost_proposal": phrase_in("action", "Look"),
     "consent_again": phrase_in("action", "Ask"),
+    "event_left_behind": phrase_in("action", "Look"),
     "surgery_passed": phrase_in("action", "Confirm"),
     "baseline_missing": phrase_in("action", "Send now"),
     "non_responder": phrase_in("action", "Called"),

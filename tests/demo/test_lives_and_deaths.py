@@ -12,6 +12,7 @@ from server.demo.invent import invent_clinic
 from server.demo.lifetime import deaths, draw_death, expected_deaths, watched
 from server.demo.people import People, Person
 from server.models import Flag, Message, Patient, Response, Timepoint
+from server.queries.last_known import last_known_of
 from tests.demo.play import TODAY, Demo
 
 # Yearly rates of the United States life tables for 2014 (survexp.us of R's survival 3.5).
@@ -85,3 +86,10 @@ def test_a_withdrawal_says_how_far_it_goes(seeded: Demo) -> None:
     assert rows and all(
         withdrew_on and made_at.date() <= withdrew_on + timedelta(days=35) for made_at, withdrew_on in rows
     )
+
+
+def test_nobody_who_is_lost_was_spoken_to_since(seeded: Demo) -> None:
+    with seeded.runtime.store.reading() as session:
+        lost = session.scalars(select(Patient).where(Patient.lost_on.is_not(None))).all()
+        spoken_to = [last_known_of(session, each, TODAY).contact for each in lost]
+        assert lost and [known.on if known else None for known in spoken_to] == [each.lost_on for each in lost]

@@ -25,6 +25,7 @@ PUT_TOGETHER: Mapping[str, tuple[str, ...]] = {
     "patient:*": ("died", "transferred"),
     "patient:*_taken_back": tuple(ENDS),
     "response:*": MENDS,
+    "*:checked_and_kept": ("operation", "event"),
     "*:entered": RECORDED,
     "*:corrected": RECORDED,
     "*:taken_back": TAKEN_BACK,

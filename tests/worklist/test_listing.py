@@ -28,6 +28,7 @@ def everything(ward: Ward) -> None:
         waiting(session, "non", ladder_exhausted_on=TODAY, closes_on=TODAY + DAY)
         told = waiting(session, "told", due_on=TODAY, done_at=NOW)
         # Oldest first.
+        flag(session, told, "event_left_behind", "since@2/8", raised_at=NOW + timedelta(hours=3))
         flag(session, told, "consent_again", None, raised_at=NOW + timedelta(hours=2))
         flag(session, told, "lost_proposal", None, raised_at=NOW + timedelta(hours=1))
         flag(session, told, "contact_change", "since@1/6", raised_at=NOW)
@@ -59,6 +60,7 @@ def test_what_is_urgent_comes_first_and_what_merely_waits_last(ward: Ward) -> No
         "contact_change",
         "lost_proposal",
         "consent_again",
+        "event_left_behind",
         "surgery_passed",
         "baseline_missing",
         "non_responder",
@@ -68,7 +70,7 @@ def test_what_is_urgent_comes_first_and_what_merely_waits_last(ward: Ward) -> No
         "due",
     ]
     assert work.counts == dict.fromkeys(KINDS, 1)
-    assert work.total == 21
+    assert work.total == 22
 
 
 def test_nothing_of_a_record_that_was_entered_in_error_waits_for_a_person(ward: Ward) -> None:
@@ -94,7 +96,7 @@ def test_pages_put_together_are_the_whole_list(ward: Ward) -> None:
     whole = ward.work().rows
 
     def put_together(size: int) -> list[WorkRow]:
-        return [row for start in range(0, 21, size) for row in ward.work(limit=size, offset=start).rows]
+        return [row for start in range(0, 22, size) for row in ward.work(limit=size, offset=start).rows]
 
     assert [put_together(size) for size in (1, 2, 4)] == [whole] * 3
     assert len(whole) > 4

@@ -6,7 +6,8 @@ from flask import render_template, request
 from sqlalchemy import func, select
 
 from server.models import AuditEntry
-from server.staff.audit.audit_words import action_words, detail_words, thing_words
+from server.staff.audit.audit_details import detail_words
+from server.staff.audit.audit_words import action_words, thing_words
 from server.staff.page import words
 from server.staff.page.database import reading
 from server.staff.page.paging import At, offset_in
@@ -34,5 +35,5 @@ def audit_trail() -> str:
         )
 
 
-def _detail(text: str | None) -> str:
-    return detail_words(json.loads(text)) if text else ""
+def _detail(entry: AuditEntry) -> str:
+    return detail_words(entry.action, json.loads(entry.detail)) if entry.detail else ""

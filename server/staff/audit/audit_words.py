@@ -1,7 +1,6 @@
 """What stands in the audit trail as codes, in words a reader need not look up. A code of another version is said word by word."""
 
 import re
-from datetime import date
 
 from server.staff.page import words
 from server.words.phrase import Phrase, phrase
@@ -125,60 +124,17 @@ ACTIONS: dict[str, Phrase] = {
     "texts:decision-withdrawn": phrase("decision about descriptive texts withdrawn"),
     "timepoint:withdrawn": phrase("timepoint taken back"),
 }
-NAMES: dict[str, Phrase] = {
-    "before": phrase("before"),
-    "by": phrase("by"),
-    "code": phrase("timepoint"),
-    "on": phrase("on"),
-    "opens_on": phrase("opens on"),
-    "surgery_on": phrase("day of surgery"),
-    "surgery_planned_on": phrase("planned day of surgery"),
-}
-_DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
 
 
 def action_words(action: str) -> str:
     known = ACTIONS.get(action)
-    return words.say(known) if known else _plain(action.replace(":", " "))
+    return words.say(known) if known else plain(action.replace(":", " "))
 
 
 def thing_words(thing: str) -> str:
-    return _plain(thing)
+    return plain(thing)
 
 
-def detail_words(found: dict[str, object]) -> str:
-    """ "on 15 Nov 2026, reason: cancelled" """
-    return ", ".join(f"{_name(name)} {_value(value)}" for name, value in found.items())
-
-
-def _name(name: str) -> str:
-    return words.say(NAMES[name]) if name in NAMES else _plain(name)
-
-
-def _value(value: object) -> str:
-    if isinstance(value, list):
-        return words.listed([_value(each) for each in value]) or words.gettext("none")
-    if isinstance(value, dict):
-        return "; ".join(f"{_name(str(name))} “{_value(each)}”" for name, each in value.items()) or words.gettext(
-            "none"
-        )
-    if value is None:
-        return words.gettext("none")
-    if isinstance(value, bool):
-        return words.gettext("yes") if value else words.pgettext("answer", "no")
-    return _text(str(value))
-
-
-def _text(text: str) -> str:
-    """A day as pages write it. What was only typed like one, such as 2026-02-30 as a name, stays as it is."""
-    if _DAY.fullmatch(text):
-        try:
-            return words.short_day(date.fromisoformat(text))
-        except ValueError:
-            return text
-    return _plain(text)
-
-
-def _plain(code: str) -> str:
+def plain(code: str) -> str:
     """A code as words; what is no code, such as an address or a sentence, stays as it is."""
     return code.replace("_", " ") if re.fullmatch(r"[\w \-]*", code) else code

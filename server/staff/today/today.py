@@ -31,7 +31,14 @@ FILTERS = {
     "locked": (phrase("Locked links"), ("locked_link",)),
     "check": (
         phrase("To check"),
-        ("operated_elsewhere", "event_reported", "contact_change", "lost_proposal", "consent_again"),
+        (
+            "operated_elsewhere",
+            "event_reported",
+            "contact_change",
+            "lost_proposal",
+            "consent_again",
+            "event_left_behind",
+        ),
     ),
     "baseline": (phrase("Before surgery"), ("surgery_passed", "baseline_missing")),
     "silent": (phrase("No answer"), ("non_responder",)),

@@ -28,6 +28,7 @@ STATE = {
     "contact_change": phrase_in("work", "contact changed"),
     "lost_proposal": phrase_in("work", "lost?"),
     "consent_again": phrase_in("work", "of age"),
+    "event_left_behind": phrase_in("work", "event to check"),
     "surgery_passed": phrase_in("work", "done?"),
     "baseline_missing": phrase_in("work", "baseline missing"),
     "non_responder": phrase_in("work", "no answer"),

@@ -73,7 +73,26 @@ def test_the_audit_trail_tells_what_was_changed_in_words(staff: StaffCase) -> No
     with staff.case.store.writing() as session:
         audit(session, "clinic:changed", "clinic 1", now=staff.case.now, after={"name": "New"}, before={"name": "Old"})
     page = staff.sign_in("data_manager").get("/audit").text
-    assert "after name “New”" in page and "before name “Old”" in page and "&#39;name&#39;" not in page
+    assert "after Name “New”" in page and "before Name “Old”" in page and "&#39;name&#39;" not in page
+
+
+def test_fields_are_told_by_their_labels_and_codes_by_their_words(staff: StaffCase) -> None:
+    with staff.case.store.writing() as session:
+        now = staff.case.now
+        audit(session, "event:corrected", "event 1", now=now, fields=["source_kind", "happened_precision", "of_old"])
+        audit(session, "operation:corrected", "operation 1", now=now, fields=["surgery_on"])
+        audit(session, "follow_up:ended", "follow-up 1", now=now, reason="no_follow_up")
+        audit(session, "patient:withdrew", "patient 1", now=now, extent="contact")
+        audit(session, "response:entered", "response 1", now=now, mode="clinic")
+    page = read_tree(staff.sign_in("data_manager").get("/audit").text).words
+    for said in (
+        "what “Who says so”, “How exactly the day is known” and “of old”",
+        "what “Done on”",
+        "reason no follow-up with such an operation",
+        "mode visit at the clinic",
+    ):
+        assert said in page, said
+    assert "source kind" not in page and "extent contact" not in page
 
 
 def test_the_audit_trail_shows_no_code(staff: StaffCase) -> None:

@@ -63,7 +63,7 @@ def test_it_is_marked_as_an_error_when_the_answers_are_set_aside_and_counts_agai
     with staff.case.store.reading() as session:
         open_flags = select(Flag.id).where(Flag.kind == "event_reported", Flag.settled_at.is_(None))
         assert session.scalars(open_flags).all() == []
-    assert nurse.post(f"/responses/{response_id}/event", {"item": "since@2/9"}).status_code == 409
+    assert nurse.post(f"/responses/{response_id}/event", {"item": "since@2/9"}).status_code == 422
     assert mend(nurse, page, what="take_back").status_code == 302
     assert event(staff, event_id).taken_back_at is None
 
@@ -99,6 +99,16 @@ def test_what_was_confirmed_stays_and_the_pages_ask_a_person_to_decide(
     assert "It stays, since it was confirmed from another source." in nurse.get(saved.location).text
     assert event(staff, event_id).taken_back_at is None
     assert "The answers of which it was made were set aside" in nurse.get(own).text
+    waiting = nurse.get("/today?kind=check").text
+    assert "event to check" in waiting and "Does the event stand on its own?" in waiting
+    with staff.case.store.reading() as session:
+        flag_id = session.scalars(select(Flag.id).where(Flag.kind == "event_left_behind")).one()
+    assert (
+        own in nurse.get(f"/flags/{flag_id}").text
+        and "mark it there as entered in error" in nurse.get(f"/flags/{flag_id}").text
+    )
+    assert mend(nurse, page, what="take_back").status_code == 302
+    assert "event to check" not in nurse.get("/today").text, "the answers are back, so nothing is left to decide"
 
 
 def test_it_follows_an_operation_whose_side_was_wrong(staff: StaffCase, nurse: Staff, ada: int) -> None:
