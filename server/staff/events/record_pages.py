@@ -61,6 +61,7 @@ class RecordPages:
         return self._show_new(patient_id, Page({**self._offered(), **asked_for}))
 
     def new_post(self, patient_id: int) -> AnyResponse:
+        """Keeps a new row, or shows the form again with all that was typed: what is wrong, or what is asked about first."""
         form = with_judge(sent(self.table.fields))
         try:
             with writing() as session:

@@ -59,7 +59,8 @@ class Step:
 
     @property
     def after_revision(self) -> bool:
-        return self.operation.kind == "revision" and not self.code.is_before_surgery
+        """An exchange in two stages is one revision, followed up from its second stage."""
+        return self.operation.kind in ("revision", "second_stage") and not self.code.is_before_surgery
 
     @property
     def operation_if_before(self) -> Operation | None:

@@ -4,9 +4,11 @@ import pytest
 from sqlalchemy import select
 
 from scoring.acceptable import State, by_question
-from server.models import Operation
+from server.models import Operation, Timepoint
+from server.schedule.status import Reason, Standing, Status
 from server.staff.patient.acceptable_state import Level, OwnAnswer, disagreement
 from server.staff.patient.change_table import FRACTURE
+from server.staff.patient.patient_record import Step
 from tests.staff.course_case import followed, revised, sheet
 from tests.staff.patient.test_change import change_of, states_of
 from tests.staff.staff_case import StaffCase
@@ -69,3 +71,11 @@ def test_after_a_revision_there_is_its_own_baseline_only_and_no_threshold(staff:
     assert "first operation" not in change.words and "since year 1:" not in change.words
     assert "Improved" not in change.words and "as here" not in change.words
     assert "no level that was found after revisions was read" in change.words
+
+
+def test_a_form_after_the_second_stage_of_an_exchange_is_said_to_be_after_the_revision() -> None:
+    said = {}
+    for kind in ("index", "revision", "second_stage"):
+        upcoming = Standing(Status.UPCOMING, Reason.NOT_YET_OPEN, None)
+        said[kind] = Step(Timepoint(code="year-2", attempt=1), Operation(kind=kind), upcoming, None, ()).after_revision
+    assert said == {"index": False, "revision": True, "second_stage": True}
