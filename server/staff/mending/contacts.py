@@ -21,7 +21,7 @@ from server.staff.page.staff_names import staff_names
 from server.worklist.words import TRIED, title
 
 SHOWN = 80
-SENT_AGAIN = "sent again by hand"  # as the history tells it
+SENT_AGAIN = "resent"  # as the history tells it, beside the other outcomes
 
 
 @dataclass(frozen=True)

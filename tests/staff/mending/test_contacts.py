@@ -157,7 +157,7 @@ def test_a_message_that_came_back_is_sent_again_with_a_reason_to_the_corrected_a
         row = session.get_one(Message, message_id)
         assert (row.outcome, row.done_at, row.message_id, row.tries) == (None, None, None, 0)
         kept = select(FieldChange.old, FieldChange.new, FieldChange.why).where(FieldChange.table_name == "message")
-        assert [tuple(each) for each in session.execute(kept)][-1] == ("returned", "sent again by hand", WHY)
+        assert [tuple(each) for each in session.execute(kept)][-1] == ("returned", "resent", WHY)
     twice = nurse.post(again, {f"message-{message_id}-why": WHY})
     assert twice.status_code == 422
     one_pass(staff.case.runtime)
