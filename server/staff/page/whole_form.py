@@ -10,6 +10,7 @@ class WholeForm(FormDataParser):
     """Raises BadRequest for a body that ends in the middle, and closes the files that it had begun."""
 
     def parse(self, stream: IO[bytes], mimetype: str, content_length: int | None, options: Any = None) -> Any:
+        """Files already begun are closed on any problem; a body that is cut off is the sender's fault, so it is a BadRequest."""
         opened: list[IO[bytes]] = []
         make, self.silent = self.stream_factory, False
 
