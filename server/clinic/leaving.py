@@ -10,12 +10,12 @@ from server.clinic.contact import settle_all
 from server.clinic.contradiction import refuse_first, refuse_if
 from server.clinic.history import change_row, note_change
 from server.clinic.later_facts import later_facts
-from server.clinic.left_open import linkage_closed, refuse_recording
+from server.clinic.left_open import linkage_closed, recording_closed
 from server.clinic.operation_doubts import CHECKED
 from server.clinic.operations import refresh_follow_ups
 from server.fields.check import Calendar, EntryRefused, check_day
 from server.fields.field import Tense
-from server.fields.person import DEATH_SOURCES, ONLY_REPORTED
+from server.fields.person import DEATH_SOURCES, NO_RECORD, ONLY_REPORTED
 from server.models import Patient
 from server.queries.facts import death_by
 from server.queries.last_known import last_known_of
@@ -58,13 +58,20 @@ def patient_died(
         refuse_if((closed := linkage_closed(patient, on)) is not None, closed or "")
     latest = last_possible(on, told.precision)
     _refuse_before_operation(patient, latest)
-    refuse_recording(patient, on)
+    _refuse_from_records(patient, on, told)
     first = _first_possible(session, patient, on, told.precision)
     _ask_about_later(session, patient, latest, EndReason.DIED, checked=checked, now=now, by_id=by_id)
     precision = None if told.precision == "day" else told.precision
     how = {"died_source": told.source, "died_certainty": told.certainty, "died_precision": precision}
     _end_all(session, patient, EndReason.DIED, first, now=now, today=today, by_id=by_id, how=how)
     settle_all(session, patient, "said_died", f"The death was entered: {on}.", now=now, by_id=by_id)
+
+
+def _refuse_from_records(patient: Patient, on: date, told: DeathTold) -> None:
+    """Who closed the records closed none of the other ways by which a death is heard of; entering it keeps anybody from writing to the dead."""
+    closed = None if told.source in NO_RECORD else recording_closed(patient, on)
+    otherwise = "A death that is known otherwise, from a relative or by a public notice, can be entered: name that."
+    refuse_if(closed is not None, f"{closed} {otherwise}")
 
 
 def _first_possible(session: Session, patient: Patient, on: date, precision: str) -> date:

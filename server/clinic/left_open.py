@@ -6,7 +6,8 @@
 | no more contact | no | no | yes |
 | nothing from records, or erasure | no | no | no |
 
-Answers that were given before are kept in every case; erasing them is an act of its own.
+Answers that were given before are kept in every case; erasing them is an act of its own. A death known otherwise than from records or a
+register is entered in every case (`leaving.py`).
 """
 
 from collections.abc import Iterator, Mapping
@@ -35,12 +36,6 @@ def may_record(patient: Patient) -> bool:
 def refuse_contact(patient: Patient) -> None:
     """Raises Contradiction where the patient wants no contact."""
     refuse_if(not may_contact(patient), f"{_said(patient)} Nobody calls or writes any more.")
-
-
-def refuse_recording(patient: Patient, on: date | None = None) -> None:
-    """Raises Contradiction where the patient wants nothing more taken from records."""
-    closed = recording_closed(patient, on)
-    refuse_if(closed is not None, closed or "")
 
 
 def records_closed_since(patient: Patient) -> date | None:

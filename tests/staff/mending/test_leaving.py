@@ -95,6 +95,18 @@ def test_each_step_of_a_withdrawal_keeps_its_own_day(staff: StaffCase, nurse: St
     assert status(staff, timepoint_of(staff, ada, "year-1").id) == "not_expected"
 
 
+def test_a_death_after_the_records_were_closed_is_entered_where_it_is_known_otherwise(
+    staff: StaffCase, nurse: Staff, ada: int
+) -> None:
+    today = staff.case.today
+    assert leave(nurse, ada, "withdrew", today - timedelta(days=20), extent="records", by="self")[0] == 302
+    death = {"died_certainty": "confirmed", "died_precision": "day"}
+    status_code, said = leave(nurse, ada, "died", today, died_source="hospital", **death)
+    assert status_code == 422 and "a relative or by a public notice" in said and patient_of(staff, ada).died_on is None
+    assert leave(nurse, ada, "died", today, died_source="certificate", **death)[0] == 302
+    assert patient_of(staff, ada).died_on == today
+
+
 def test_who_withdrew_for_a_child_is_named_and_stands_in_the_consents(staff: StaffCase, nurse: Staff, ada: int) -> None:
     today = staff.case.today
     with staff.case.store.writing() as session:
