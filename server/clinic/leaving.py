@@ -68,7 +68,7 @@ def patient_died(
 
 
 def _refuse_from_records(patient: Patient, on: date, told: DeathTold) -> None:
-    """Who closed the records closed none of the other ways by which a death is heard of; entering it keeps anybody from writing to the dead."""
+    """Who closed the records closed none of the other ways by which a death is heard of; once it is entered, nobody writes to the dead."""
     closed = None if told.source in NO_RECORD else recording_closed(patient, on)
     otherwise = "A death that is known otherwise, from a relative or by a public notice, can be entered: name that."
     refuse_if(closed is not None, f"{closed} {otherwise}")

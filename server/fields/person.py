@@ -33,7 +33,10 @@ DEATH_SOURCES = {
     "unknown": "not known any more",
 }
 ONLY_REPORTED = ("relative", "unknown")  # sources on whose word alone a death stays reported
-NO_RECORD = ("relative", "certificate")  # not taken from a record or register, so heard of also where a patient closed those
+NO_RECORD = (
+    "relative",
+    "certificate",
+)  # not taken from a record or register, so heard of also where a patient closed those
 DEATH_CERTAINTIES = {
     "reported": "only said",
     "confirmed": "checked by staff",
