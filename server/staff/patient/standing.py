@@ -65,7 +65,7 @@ def standings(
 
 def who_acts(record: Record, side: Side, due: Step | None, *, flagged: Collection[str], today: date) -> Phrase:
     """Whose turn it is, the first that holds."""
-    if "safety_answer" in flagged and not may_contact(record.patient):
+    if "safety_answer" in flagged and not may_contact(record.patient) and record.patient.died_on is None:
         return SURGEON_DECIDES
     if flagged:
         return STAFF_SETTLE
