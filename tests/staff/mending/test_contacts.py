@@ -10,6 +10,7 @@ from server.jobs.clock import one_pass
 from server.models import AuditEntry, ContactAttempt, FieldChange, Flag, Message, Patient, Timepoint
 from server.queries.last_known import last_known_of
 from server.schedule.last_known import Source
+from tests.staff.html_page import read_page
 from tests.staff.mending.mending_case import WHY, mend, timepoint_of
 from tests.staff.sent_form import send
 from tests.staff.staff_case import Staff, StaffCase, years_ago
@@ -165,3 +166,24 @@ def test_a_message_that_came_back_is_sent_again_with_a_reason_to_the_corrected_a
         row = session.get_one(Message, message_id)
         assert row.outcome == "sent" and row.message_id
     assert asked(staff, ada).asked_on == staff.case.today
+
+
+def test_a_message_sent_again_keeps_its_first_sending_in_view_whatever_becomes_of_it(
+    staff: StaffCase, nurse: Staff, ada: int
+) -> None:
+    sent_at = staff.case.now - timedelta(days=3)
+    message_id = written(staff, asked(staff, ada).id, "invitation", sent_at)
+    page = f"/patients/{ada}/contacts"
+    told = nurse.get(page).text.partition(f'id="message-{message_id}"><time>')[2].partition("</time>")[0]
+    assert str(sent_at.year) in told
+    for act in ("", "/again"):
+        assert mend(nurse, page, f"{page}/messages/{message_id}{act}").status_code == 302
+    waiting = read_page(nurse.get(page).text).words
+    assert "waits to be sent" in waiting and f"Sent: “{told}” became nothing" in waiting and WHY in waiting
+    with staff.case.store.writing() as session:
+        session.get_one(Patient, ada).email = None
+    one_pass(staff.case.runtime)
+    with staff.case.store.reading() as session:
+        assert session.get_one(Message, message_id).outcome == "no_contact"
+    unsent = read_page(nurse.get(page).text).words
+    assert "not sent" in unsent and f"Sent: “{told}” became nothing" in unsent and WHY in unsent
