@@ -46,7 +46,10 @@ OF_A_VISIT = (
     "the first with that one"
 )
 FIRST_DAY = "Counted from surgery_on, which is the first day that it can have been; see surgery_precision"
-COURSE_DAY = "The first day that it can have been; where that lies before the operation that it came after, the last"
+COURSE_DAY = (
+    "The first day that it can have been; where that lies before the operation that it came after, the 15th of its month or 1 July, "
+    "kept after that operation and not after its second stage, a death or as_of"
+)
 REVISED_NOTE = "The shoulder then has another implant than the one put in at this operation; see revised_on"
 REASON_NOTE = (
     "Of a missed form the first of: what the last try to reach the patient brought (declined, too_ill, language, no_device); "

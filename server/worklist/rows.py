@@ -46,6 +46,7 @@ PERSON: tuple[Any, ...] = (
     Patient.second_contact.is_not(None).label("has_second_contact"),
     Patient.messages_stopped_on,
     Patient.withdrew_on,
+    Patient.died_on,
 )
 WITHHELD = (Timepoint.withheld_on, Timepoint.withheld_texts)
 FACTS = (
@@ -286,7 +287,7 @@ def _flag_row(page: _Page, rows: list[AnyRow], tried: ContactTried) -> WorkRow:
         first,
         _together(
             reason,
-            _no_contact(first),
+            _who_is_not_asked(first),
             _TRUE_SIDE.get(first.true_side or ""),
             words.calls(tried.calls_since(first.patient_id, since, page.clinic), page.today),
         ),
@@ -299,8 +300,10 @@ def _flag_row(page: _Page, rows: list[AnyRow], tried: ContactTried) -> WorkRow:
     return replace(shown, title="") if first.kind in _OF_THE_PERSON else shown
 
 
-def _no_contact(row: AnyRow) -> Phrase | None:
-    """What is still right to do about a flag where the patient wants no contact."""
+def _who_is_not_asked(row: AnyRow) -> Phrase | None:
+    """What is still right to do about a flag where the patient has died, or wants no contact."""
+    if row.died_on is not None:
+        return phrase("has died, so this is settled with what is known here")
     if row.withdrew_on is None:
         return None
     if row.kind == "safety_answer":

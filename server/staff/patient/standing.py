@@ -7,6 +7,7 @@ from datetime import date
 from scoring.library import Library
 from server.clinic.left_open import may_contact
 from server.models import Operation
+from server.queries.course import in_course
 from server.schedule.status import WAITING, Status
 from server.staff.page import words
 from server.staff.patient.change_table import ScaleChange, SideChange, printed_score_of
@@ -57,7 +58,7 @@ def standings(
 
 def who_acts(record: Record, side: Side, due: Step | None, *, flagged: Collection[str], today: date) -> Phrase:
     """Whose turn it is, the first that holds."""
-    if "safety_answer" in flagged and not may_contact(record.patient):
+    if "safety_answer" in flagged and not may_contact(record.patient) and record.patient.died_on is None:
         return SURGEON_DECIDES
     if flagged:
         return STAFF_SETTLE
@@ -96,10 +97,11 @@ def _standing(
         if last is not None and (found := printed_score_of(last, each.definition, each.definition.scales[0]))
     ]
     told = [(row, row.changes[0]) for row in changes.scales if row.changes] if changes else []
-    done = [each for each in side.operations if each.cancelled_on is None]
+    standing = [each for each in side.operations if each.cancelled_on is None]
+    in_order = [each for _day, each in in_course(standing)] + [each for each in standing if each.surgery_on is None]
     return Standing(
         side=side,
-        operation=done[-1] if done else None,
+        operation=in_order[-1] if in_order else None,
         last=last,
         scores=tuple(scores),
         changed=told[0] if told else None,
@@ -117,4 +119,4 @@ def summary_of_operation(operation: Operation) -> str:
         return implant
     if operation.surgery_on is None:
         return words.gettext("%(implant)s, planned %(day)s") % {"implant": implant, "day": words.short_day(on)}
-    return f"{implant}, {words.short_day(on)}"
+    return f"{implant}, {words.short_day(on, operation.surgery_precision)}"
