@@ -161,7 +161,7 @@ def _without_a_row(session: Session) -> Iterable[Carrier]:
     query = (
         select(
             Operation.id, Operation.shoulder_id, Operation.kind, Operation.procedure, Operation.implant_type,
-            Operation.position, Operation.surgery_on, Operation.surgery_precision,
+            Operation.position, Operation.first_stage_id, Operation.surgery_on, Operation.surgery_precision,
         )
         .where(Operation.surgery_on.is_not(None), STANDS)
         .order_by(Operation.shoulder_id)
