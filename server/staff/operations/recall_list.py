@@ -5,7 +5,7 @@ from itertools import groupby
 
 from flask import Response, make_response, render_template, request
 
-from server.clinic.recall import Carrier, Place, Reach, Wanted, carriers, logged, offered
+from server.clinic.recall import Carrier, Place, Reach, Wanted, carriers, logged, offered, other_lots
 from server.exports.cells import Table
 from server.fields.component import ROLES
 from server.fields.read_form import one_line
@@ -55,6 +55,7 @@ def recall_page() -> str:
             found=found,
             logged=logged(session),
             offered=offered(session),
+            other_lots=other_lots(session, wanted),
             role_words=ROLES,
             in_words=lambda roles: words.listed([ROLES[role] for role in roles]),
             reaches=REACHES,

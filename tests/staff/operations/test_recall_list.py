@@ -70,8 +70,17 @@ def test_a_lot_finds_everybody_whatever_they_agreed_to(nurse: Staff) -> None:
     assert (
         "whose maker, model or lot was not written down, so it may be the one" in page and "stand apart below" in page
     )
+    assert "A lot is looked for as a whole" not in page
     alone = nurse.get("/components?maker=else").text
     assert "One person carries it." in alone and "may carry it" not in alone
+
+
+@pytest.mark.usefixtures("recalled")
+def test_a_part_of_a_lot_is_told_the_lots_that_hold_it(nurse: Staff) -> None:
+    page = nurse.get("/components?lot=demo1").text
+    assert "A lot is looked for as a whole. “demo1” is also a part of other lots" in page
+    for lot in ("DEMO-12H", "DEMO-13H"):
+        assert f'<a href="/components?lot={lot}">{lot}</a>' in page
 
 
 @pytest.mark.usefixtures("recalled")
