@@ -124,7 +124,8 @@ def other_lots(session: Session, wanted: Wanted) -> list[str]:
 
 def looked_for(session: Session, typed: str) -> Wanted | None:
     """What a text that somebody searches for would be on this list: a recorded lot, or a part of a recorded model; None for neither."""
-    recorded = select(Component.id).where(Component.struck_at.is_(None)).limit(1)
+    recorded = select(Component.id).join(Operation, Operation.id == Component.put_in_id).join(Shoulder).join(Patient)
+    recorded = recorded.where(Component.struck_at.is_(None), STANDS, COUNTED).limit(1)
     if _bare(typed) and session.scalar(recorded.where(_bare_column(Component.lot) == _bare(typed))) is not None:
         return Wanted(lot=typed)
     has_model = _has(Component.model, typed)

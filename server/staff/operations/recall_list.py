@@ -23,6 +23,7 @@ PLACES = {
     Place.PART_NOT_RECORDED: phrase("An implant of which a part is not recorded"),
     Place.TAKEN_OUT: phrase("Taken out"),
 }
+WITH_IT = (Place.IN_SITU, Place.LABEL_UNKNOWN)
 REACHES = {
     Reach.DIED: phrase("died"),
     Reach.NO_WAY: phrase("no way of contact is recorded"),
@@ -50,6 +51,8 @@ def recall_page() -> str:
             groups=[group for group in groups if group[2]],
             certain=len(certain := _living(found, Place.IN_SITU)),
             possible=len(_living(found, Place.LABEL_UNKNOWN) - certain),
+            died=len({each.patient.id for each in found if each.place in WITH_IT and each.reach == Reach.DIED}),
+            taken_out=len({each.patient.id for each in found if each.place == Place.TAKEN_OUT}),
             unrecorded=any(each.place == Place.PART_NOT_RECORDED for each in found),
             unreachable=len({each.patient.id for each in found if each.reach == Reach.NO_WAY}),
             found=found,

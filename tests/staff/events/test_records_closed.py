@@ -124,6 +124,22 @@ def test_a_flag_makes_an_event_of_what_was_said_before_that_day_only(staff: Staf
     assert nurse.post(f"/flags/{flag.id}/event").status_code == 302
 
 
+def test_an_event_is_corrected_to_what_the_answer_shows_to_have_been_before_that_day(
+    staff: StaffCase, nurse: Staff, ada: int
+) -> None:
+    flag, today = reported(staff, ada), staff.case.today
+    page = str(nurse.post(f"/flags/{flag.id}/event").location).partition("?")[0]
+    with staff.case.store.writing() as session:
+        session.get_one(Response, flag.response_id).finished_at -= timedelta(days=1)
+    close(nurse, ada, today)
+    after = send(nurse, page, page, {"happened_on": today.isoformat(), "why": "she said so"})
+    assert after.status_code == 422 and CLOSED in after.text
+    month = {"happened_on": f"{today - timedelta(days=1):%Y-%m}", "why": "it was this month"}
+    assert send(nurse, page, page, month).status_code == 302
+    with staff.case.store.reading() as session:
+        assert session.scalars(select(ClinicEvent.happened_precision)).one() == "month"
+
+
 def test_a_line_of_the_log_is_not_linked_to_an_operation_of_that_day_or_later(
     staff: StaffCase, nurse: Staff, ada: int
 ) -> None:

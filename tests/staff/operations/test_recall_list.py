@@ -122,6 +122,29 @@ def test_what_was_taken_out_or_struck_is_told_apart(staff: StaffCase, nurse: Sta
     page = nurse.get("/components?lot=l1").text
     assert "Taken out (one shoulder)" in page and "taken out on 3 February 2026" in page
     assert "In the shoulder now (" not in page
+    assert "No living person in this record is known to carry it." in page and "Nobody" not in page
+    assert "It, or what may be it, was taken out of one person." in page
+
+
+def test_nobody_is_said_only_where_nothing_was_found(staff: StaffCase, nurse: Staff) -> None:
+    carrier(staff, "Died", label={"model": "Cup 2", "lot": "L-1"}, gone={"died_on": date(2026, 1, 5)})
+    page = nurse.get("/components?lot=l1").text
+    assert "Nobody" not in page and "No living person in this record is known to carry it." in page
+    assert "One person who had or may have had it in the shoulder has died." in page
+    carrier(staff, "Unlotted", label={"model": "Cup 2"})
+    page = nurse.get("/components?lot=l1").text
+    assert "One person may carry it." in page and "more may carry it" not in page and "No living person" not in page
+    assert "Nobody in this record is recorded with it." in nurse.get("/components?model=cup+3").text
+
+
+def test_a_part_of_a_model_still_opens_the_one_patient_of_that_name(staff: StaffCase, nurse: Staff) -> None:
+    patient_id = carrier(staff, "Cuper", label={"model": "Cup 2", "lot": "uper"})
+    assert nurse.get("/patients?q=cup").headers["Location"].endswith(f"/patients/{patient_id}")
+    assert "see who carries it" in nurse.get("/patients?q=uper").text, "a whole lot is offered"
+    with staff.case.store.writing() as session:
+        session.scalars(select(Operation)).one().taken_back_at = staff.case.now
+    assert nurse.get("/patients?q=uper").status_code == 302, "what was entered in error finds nobody"
+    assert "see who carries it" not in nurse.get("/patients?q=cup+2").text
 
 
 @pytest.mark.usefixtures("recalled")
