@@ -119,6 +119,7 @@ def check_event(
         *_death(values, patient),
         *not_within_life(EVENT, values, patient),
         *outside_what_was_left_open(patient, values, "happened_on", _latest(values, itself, known_by)),
+        *_judged_after_closing(patient, values, itself),
     )
     return checked(EVENT, values, calendar_of(patient, today), together)
 
@@ -135,6 +136,15 @@ def _latest(values: Mapping[str, Value], itself: ClinicEvent | None, known_by: d
         return on
     latest = last_possible(on, precision)
     return latest if known_by is None or on > known_by else min(latest, known_by)
+
+
+def _judged_after_closing(
+    patient: Patient, values: Mapping[str, Value], itself: ClinicEvent | None
+) -> Iterator[tuple[str, str]]:
+    """By what something was confirmed is taken from records too. What was judged before stays as it is."""
+    judged = values.get("judged_on")
+    if judged is not None and (itself is None or judged != itself.judged_on):
+        yield from outside_what_was_left_open(patient, values, "judged_on")
 
 
 def _together(values: Mapping[str, Value]) -> Iterator[tuple[str, str]]:

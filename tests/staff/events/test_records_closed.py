@@ -159,3 +159,17 @@ def test_a_line_of_the_log_is_not_linked_to_an_operation_of_that_day_or_later(
         patient = session.get_one(Patient, ada)
         patient.withdrew_on = patient.records_closed_on = on + timedelta(days=1)
     assert nurse.post(f"{page}/enrolled", fields).status_code == 302
+
+
+def test_an_event_is_not_confirmed_by_something_of_that_day_or_later(staff: StaffCase, nurse: Staff, ada: int) -> None:
+    flag, since = reported(staff, ada), staff.case.today
+    assert nurse.post(f"/flags/{flag.id}/event").status_code == 302
+    close(nurse, ada, since)
+    with staff.case.store.reading() as session:
+        page = f"/patients/{ada}/events/{session.scalars(select(ClinicEvent.id)).one()}"
+    assert "unless an answer given before that day" in " ".join(nurse.get(page).text.split())
+    confirmed = {"certainty": "confirmed", "source_kind": "examination", "judged_by": "Dr Quillhurst", "why": "seen here"}
+    confirmed["happened_on"] = f"{since.year}"
+    refused = send(nurse, page, page, {**confirmed, "judged_on": since.isoformat()})
+    assert refused.status_code == 422 and CLOSED in refused.text
+    assert send(nurse, page, page, {**confirmed, "judged_on": str(since - timedelta(days=1))}).status_code == 302
