@@ -46,6 +46,7 @@ _OF_STRUCTURE = {
     "struck_at": "Written down by mistake",
     "taken_back_at": "Entered in error",
     "outcome": "What became of it",
+    "done_at": "Sent",
     "checked": "Checked and kept",
     "answered_by": "Who answered",
     "recorded_as_id": "Recorded as",

@@ -7,7 +7,7 @@ from datetime import date, datetime
 from sqlalchemy.orm import Session
 
 from server.clinic.contact import settle_all
-from server.clinic.contradiction import refuse_first, refuse_if
+from server.clinic.contradiction import Contradiction, refuse_first, refuse_if
 from server.clinic.history import change_row, note_change
 from server.clinic.later_facts import later_facts
 from server.clinic.left_open import linkage_closed, recording_closed
@@ -54,11 +54,11 @@ def patient_died(
         told.source in ONLY_REPORTED and told.certainty not in (None, "reported"),
         f"What is known from {DEATH_SOURCES.get(told.source or '')} is only said. Name what it was checked by.",
     )
-    if told.source == "death_register":
-        refuse_if((closed := linkage_closed(patient, on)) is not None, closed or "")
     latest = last_possible(on, told.precision)
+    if told.source == "death_register":
+        refuse_if((closed := linkage_closed(patient, latest)) is not None, closed or "")
     _refuse_before_operation(patient, latest)
-    _refuse_from_records(patient, on, told)
+    _refuse_from_records(patient, latest, told)
     first = _first_possible(session, patient, on, told.precision)
     _ask_about_later(session, patient, latest, EndReason.DIED, checked=checked, now=now, by_id=by_id)
     precision = None if told.precision == "day" else told.precision
@@ -68,10 +68,14 @@ def patient_died(
 
 
 def _refuse_from_records(patient: Patient, on: date, told: DeathTold) -> None:
-    """Who closed the records closed none of the other ways by which a death is heard of; once it is entered, nobody writes to the dead."""
+    """Who closed the records closed none of the other ways by which a death is heard of; once it is entered, nobody writes to the dead.
+
+    `on`: the last day that it can have been.
+    """
     closed = None if told.source in NO_RECORD else recording_closed(patient, on)
-    otherwise = "A death that is known otherwise, from a relative or by a public notice, can be entered: name that."
-    refuse_if(closed is not None, f"{closed} {otherwise}")
+    if closed is not None:
+        otherwise = "A death that is known otherwise, from a relative or by a public notice, can be entered: name that."
+        raise Contradiction(f"{closed} {otherwise}")
 
 
 def _first_possible(session: Session, patient: Patient, on: date, precision: str) -> date:

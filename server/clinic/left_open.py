@@ -35,7 +35,7 @@ def may_record(patient: Patient) -> bool:
 
 def refuse_contact(patient: Patient) -> None:
     """Raises Contradiction where the patient wants no contact."""
-    refuse_if(not may_contact(patient), f"{_said(patient)} Nobody calls or writes any more.")
+    refuse_if(not may_contact(patient), f"{_said(patient)} Nobody calls or writes for the study.")
 
 
 def records_closed_since(patient: Patient) -> date | None:

@@ -167,6 +167,23 @@ def set_aside_with(session: Session, response: Response, *, why: str, now: datet
     _ask_about_left_behind(session, response, now, by_id)
 
 
+def _raise_left_behind(session: Session, event: ClinicEvent, now: datetime, by_id: int) -> None:
+    patient_id = session.get_one(Shoulder, event.shoulder_id).patient_id
+    about = {"patient_id": patient_id, "response_id": event.response_id, "item": event.item}
+    flag = Flag(kind=LEFT_BEHIND, **about, raised_at=now)
+    session.add(flag)
+    session.flush()
+    audit(session, "flag:raised", f"flag {flag.id}", now=now, by_id=by_id, kind=flag.kind)
+
+
+def _open_again(session: Session, flag: Flag, now: datetime, by_id: int) -> None:
+    """The history keeps who had settled it, when and with which note: the page of the flag shows that."""
+    settled = {"settled_at": None, "settled_by_id": None, "settled_note": None}
+    change_row(session, flag, settled, now=now, by_id=by_id)
+    flag.raised_at = now
+    audit(session, "flag:reopened", f"flag {flag.id}", now=now, by_id=by_id, kind=flag.kind)
+
+
 def _settle(session: Session, flag: Flag, note: str, now: datetime, by_id: int) -> None:
     flag.settled_at, flag.settled_by_id, flag.settled_note = now, by_id, note
     audit(session, "flag:settled", f"flag {flag.id}", now=now, by_id=by_id, kind=flag.kind)
@@ -179,10 +196,9 @@ def _ask_about_left_behind(session: Session, response: Response, now: datetime, 
         flag = session.scalars(select(Flag).where(*of_event)).one_or_none()
         if event.certainty != "reported" and has_lost_its_answer(session, event):
             if flag is None:
-                patient_id = session.get_one(Shoulder, event.shoulder_id).patient_id
-                flag = Flag(kind=LEFT_BEHIND, patient_id=patient_id, response_id=response.id, item=event.item)
-                session.add(flag)
-            flag.raised_at, flag.settled_at, flag.settled_by_id = now, None, None
+                _raise_left_behind(session, event, now, by_id)
+            elif flag.settled_at is not None:
+                _open_again(session, flag, now, by_id)
         elif flag is not None and flag.settled_at is None:
             _settle(session, flag, "The answers are back where they were.", now, by_id)
     session.flush()

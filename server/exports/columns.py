@@ -10,6 +10,7 @@ from typing import Any
 from server.exports import missing
 from server.exports.column import YES_NO, Column, codes_of, said, type_of
 from server.exports.contacts import SECOND_CONTACT
+from server.exports.empty import applies_to_operation, why_empty
 from server.exports.facts import (
     BOUND,
     DoneAgain,
@@ -45,7 +46,10 @@ OF_A_VISIT = (
     "the first with that one"
 )
 FIRST_DAY = "Counted from surgery_on, which is the first day that it can have been; see surgery_precision"
-COURSE_DAY = "The first day that it can have been; where that lies before the operation that it came after, the last"
+COURSE_DAY = (
+    "The first day that it can have been; where that lies before the operation that it came after, the 15th of its month or 1 July, "
+    "kept after that operation and not after its second stage, a death or as_of"
+)
 REVISED_NOTE = "The shoulder then has another implant than the one put in at this operation; see revised_on"
 REASON_NOTE = (
     "Of a missed form the first of: what the last try to reach the patient brought (declined, too_ill, language, no_device); "
@@ -85,6 +89,8 @@ def _of_field(field: Field, source: str = "operation") -> Column:
 # These stand where they always stood, apart from the other fields of an operation.
 _COURSE = {field.name: _of_field(field) for field in exported(OPERATION) if field.group == "course"}
 _AT_SURGERY = [_of_field(field) for field in exported(OPERATION) if field.group != "course"]
+# The surgeon leaves as a code.
+_OF_THE_RECORD = (*exported(OPERATION), *exported(SHOULDER), named(OPERATION, "surgeon"))
 # What the labels of the components say that were put in at this operation: each different text once, in the order of entry.
 _LABELS = [
     _operation(name, f"{label}, as typed from its label", "text", lambda o, name=name: o.recorded[name],  # type: ignore[misc]
@@ -242,6 +248,7 @@ COLUMNS: tuple[Column, ...] = (
         lambda o: o.lost_on, source="patient"),
     _operation("research_consent", "Consent to research use on the as-of day", "word", lambda o: o.research_consent,
         codes=RESEARCH_CONSENTS, source="consent", note="An export for research holds patients with given alone"),
+    *why_empty(OPERATIONS, _OF_THE_RECORD, lambda row: {**row.operation.recorded, "surgeon": row.operation.surgeon}, applies_to_operation),
     _operation("as_of", "Day on which statuses were computed", "date", lambda o: o.as_of, EVERYWHERE, source="computed"),
     _form("timepoint", "Timepoint of the plan", "text", lambda f: f.code, files=_BOTH),
     _form("attempt", "Attempt: a baseline over 90 days old by surgery is asked again", "integer", lambda f: f.attempt, files=_BOTH),

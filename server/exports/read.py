@@ -33,7 +33,7 @@ from server.models import (
 )
 from server.queries.course import in_course
 from server.queries.current import COUNTED, STANDS, VALID_SCORE
-from server.queries.facts import standing_of
+from server.queries.facts import death_by, standing_of
 from server.queries.last_known import last_known_of_all
 from server.queries.spacers import in_a_spacer_time, spacer_times
 from server.schedule.last_known import LastKnown
@@ -103,14 +103,15 @@ class Reader:
         contacts = Contacts.of(self.session, wanted)
         consents = self.consents({row.Patient.id for row in rows})
         shoulders = [row.Shoulder.id for row in rows]
-        courses, spacers = self._courses(shoulders), spacer_times(self.session, shoulders)
+        done = self._done(shoulders)
         labels, first_stages = self._labels(wanted), self._first_stages(rows)
         at_visits = forms_at_visits(self.session, {row.Shoulder.id for row in rows})
         visit_scores = scores_at_visits(self.session, at_visits)
         for row in rows:
             last = follow_ups.get(row.Operation.id, [None])[-1]
+            of_shoulder, until = done.get(row.Shoulder.id, []), self._until(row.Patient)
             operation = _operation_facts(
-                row, last, self, courses.get(row.Shoulder.id, []), consents.get(row.Patient.id, "none"),
+                row, last, self, in_course(of_shoulder, until), consents.get(row.Patient.id, "none"),
                 labels.get(row.Operation.id, []), first_stages.get(row.Operation.first_stage_id),
                 known.get(row.Patient.id, LastKnown()),
             )  # fmt: skip
@@ -132,7 +133,7 @@ class Reader:
                 self._visit(row, each, visit_scores.get(each.response.id, []))
                 for each in at_visits.get(row.Operation.id, [])
             ]
-            times = spacers.get(row.Shoulder.id, [])
+            times = spacer_times(of_shoulder, until)
             yield operation, [replace(each, spacer_in=in_a_spacer_time(times, each.on)) for each in forms], visits
 
     def _of_operations(self, query: Any, wanted: list[int], others: Collection[int] = ()) -> list[Any]:
@@ -177,11 +178,14 @@ class Reader:
         standing = set(self.session.scalars(asked.where(*stands(self.as_of))))
         return {each: "given" if each in standing else "withdrawn" for each in self.session.scalars(asked)}
 
-    def _courses(self, shoulders: list[int]) -> dict[int, Course]:
-        """By shoulder, all operations that were done, in order."""
-        query = select(Operation).where(Operation.shoulder_id.in_(shoulders), STANDS)
-        found = _by(list(self.session.scalars(query)), lambda each: each.shoulder_id)
-        return {shoulder_id: in_course(operations) for shoulder_id, operations in found.items()}
+    def _done(self, shoulders: list[int]) -> dict[int, list[Operation]]:
+        """By shoulder, all operations that were done."""
+        query = select(Operation).where(Operation.shoulder_id.in_(shoulders), Operation.surgery_on.is_not(None), STANDS)
+        return _by(list(self.session.scalars(query)), lambda each: each.shoulder_id)
+
+    def _until(self, patient: Patient) -> date:
+        """Nothing was done after this day, whatever its year or month leaves open."""
+        return min(self.as_of, death_by(patient) or self.as_of)
 
     def _labels(self, wanted: list[int]) -> dict[int, list[Component]]:
         """The components that were put in at each operation."""

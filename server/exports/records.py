@@ -13,6 +13,7 @@ from sqlalchemy import and_, select
 from sqlalchemy.orm import aliased
 
 from server.exports.column import YES_NO, Column, field_column
+from server.exports.empty import Applies, applies_to_component, applies_to_event, applies_to_finding, why_empty
 from server.exports.read import AnyRow, Reader
 from server.fields.component import COMPONENT
 from server.fields.event import EVENT, PRECISIONS
@@ -128,8 +129,10 @@ def _numbered(reader: Reader, query: Any, model: type[Any]) -> Iterator[tuple[in
         yield number, row
 
 
-def _columns(file: str, number: str, fields: Sequence[Field], source: str, *own: Column) -> tuple[Column, ...]:
-    """Whose shoulder, which row, then `own`, then what is recorded by the table of fields."""
+def _columns(
+    file: str, number: str, fields: Sequence[Field], source: str, applies: Applies, *own: Column
+) -> tuple[Column, ...]:
+    """Whose shoulder, which row, then `own`, then what is recorded by the table of fields, and why a field of it is empty."""
 
     def column(name: str, label: str, type: str, value: Callable[[Recorded], object], **more: Any) -> Column:
         return Column(name, label, type, (file,), value, source=source, **more)
@@ -147,6 +150,7 @@ def _columns(file: str, number: str, fields: Sequence[Field], source: str, *own:
         column("as_of", "Day on which statuses were computed", "date", lambda r: r.as_of),
         *own,
         *recorded,
+        *why_empty(file, exported(fields), lambda row: row.recorded, applies),
     )  # fmt: skip
 
 
@@ -163,7 +167,7 @@ def _precision(field: Field, file: str, source: str) -> Column:
     )
 
 
-EVENT_COLUMNS = _columns(EVENTS, "event", EVENT, "event",
+EVENT_COLUMNS = _columns(EVENTS, "event", EVENT, "event", applies_to_event,
     Column("operation", "Which operation on this shoulder it followed", "integer", (EVENTS,), lambda r: r.operation, source="event"),
     Column("surgery_on", "Day of that operation", "date", (EVENTS,), lambda r: r.on, source="operation"),
     Column("surgery_precision", "How exactly that day is known; it holds the first that it can be", "word", (EVENTS,),
@@ -175,8 +179,8 @@ EVENT_COLUMNS = _columns(EVENTS, "event", EVENT, "event",
     Column("grade", "Grade from 1 to 5, derived from treatment and lasting harm", "integer", (EVENTS,), lambda r: r.grade,
         source="computed", note=SCHEME),
 )  # fmt: skip
-FINDING_COLUMNS = _columns(FINDINGS, "finding", FINDING, "clinic finding")
-COMPONENT_COLUMNS = _columns(COMPONENTS, "component", COMPONENT, "component",
+FINDING_COLUMNS = _columns(FINDINGS, "finding", FINDING, "clinic finding", applies_to_finding)
+COMPONENT_COLUMNS = _columns(COMPONENTS, "component", COMPONENT, "component", applies_to_component,
     Column("operation", "Which operation on this shoulder put it in", "integer", (COMPONENTS,), lambda r: r.operation, source="operation"),
     Column("surgery_on", "Day of that operation", "date", (COMPONENTS,), lambda r: r.on, source="operation"),
     Column("surgery_precision", "How exactly that day is known; it holds the first that it can be", "word", (COMPONENTS,),

@@ -2,7 +2,7 @@
 
 from collections.abc import Collection, Iterable, Mapping
 from datetime import date
-from typing import Any, Protocol, TypeVar
+from typing import Any, TypeVar
 
 from sqlalchemy import Row, select
 from sqlalchemy.orm import Session
@@ -15,14 +15,7 @@ from server.schedule.dates import last_possible, middle_day
 Told = tuple[date, int]  # the day of the answer in which it was reported, and the operation whose form that was
 
 
-class Done(Dated, Protocol):
-    """An operation, or a row of one."""
-
-    @property
-    def id(self) -> int: ...
-
-
-Op = TypeVar("Op", bound=Done)
+Op = TypeVar("Op", bound=Dated)
 
 
 def followed(event: ClinicEvent, operations: Iterable[Op], told: Told | None) -> Op | None:

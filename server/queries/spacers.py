@@ -1,46 +1,36 @@
 """The days between the two stages of an exchange: no definitive implant is in the shoulder, so scores of these days are told apart."""
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import date
 
-from sqlalchemy import select
-from sqlalchemy.orm import Session, aliased
-
 from server.fields.operation_words import AWAITS_ITS_SECOND
 from server.models import Operation
-from server.queries.current import STANDS
+from server.queries.course import in_course
 
 
 @dataclass(frozen=True)
 class SpacerTime:
     """From the removal on; up to the second stage, whose day has the definitive implant. None: it is not done."""
 
+    first_stage: Operation
     since: date
+    second_stage: Operation | None
     until: date | None
 
     def holds(self, on: date) -> bool:
         return self.since <= on and (self.until is None or on < self.until)
 
 
-def spacer_times(session: Session, shoulders: Collection[int]) -> Mapping[int, list[SpacerTime]]:
-    """By shoulder, of those that have any, the first one first."""
-    second = aliased(Operation)
-    query = (
-        select(Operation.shoulder_id, Operation.surgery_on.label("since"), second.surgery_on.label("until"))
-        .outerjoin(second, (second.first_stage_id == Operation.id) & second.taken_back_at.is_(None))
-        .where(
-            Operation.shoulder_id.in_(shoulders),
-            Operation.stage.in_(AWAITS_ITS_SECOND),
-            Operation.surgery_on.is_not(None),
-            STANDS,
-        )
-        .order_by(Operation.surgery_on)
-    )
-    found: dict[int, list[SpacerTime]] = {}
-    for row in session.execute(query):
-        found.setdefault(row.shoulder_id, []).append(SpacerTime(row.since, row.until))
-    return found
+def spacer_times(of_shoulder: Collection[Operation], until: date | None = None) -> list[SpacerTime]:
+    """Of one shoulder, the first one first; `until` as in server.queries.course."""
+    course = in_course(of_shoulder, until)
+    seconds = {each.first_stage_id: (each, day) for day, each in course if each.first_stage_id is not None}
+    return [
+        SpacerTime(each, day, *seconds.get(each.id, (None, None)))
+        for day, each in course
+        if each.stage in AWAITS_ITS_SECOND
+    ]
 
 
 def in_a_spacer_time(times: Iterable[SpacerTime], on: date) -> bool:

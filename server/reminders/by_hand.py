@@ -190,8 +190,9 @@ def send_now(
     for passed in found.passed_over:
         put_into_outbox(session, timepoint, patient, passed, "passed_over", found.ladder, now)
     for row in there:
-        if row.outcome in COULD_NOT_GO:  # the row is the same, since a step has one for each channel
-            session.delete(row)
+        if row.outcome in COULD_NOT_GO and row.channel == found.channel:  # a step has one row for each channel
+            row.ladder_version = found.ladder.name
+            _waits_anew(row, now)  # not a new row: what was written down about this one stays with it
     session.flush()
     put_into_outbox(session, timepoint, patient, found.step, None, found.ladder, now)
     timepoint.last_try, timepoint.again_on = MESSAGE, again_on(MESSAGE, today, last_day_of(timepoint))
@@ -201,7 +202,10 @@ def send_now(
 
 
 def send_again(session: Session, library: Library, message: Message, *, now: datetime, today: date, by_id: int) -> None:
-    """A message that came back undelivered waits to go once more, as a new one, to the address on record now. Raises NotSent."""
+    """A message that came back undelivered waits to go once more, to the address on record now. Raises NotSent.
+
+    When it was sent before is no longer in the row: the caller keeps that in the history.
+    """
     timepoint = session.get_one(Timepoint, message.timepoint_id)
     patient, plan = session.get_one(Patient, timepoint.patient_id), read_plans(session).find(timepoint)
     if plan is None:
@@ -211,11 +215,15 @@ def send_again(session: Session, library: Library, message: Message, *, now: dat
         raise NotSent("not_returned")
     _refuse_for_the_form(session, library, timepoint, patient, plan, today)
     _refuse_for_the_patient(patient, message.channel, today)
-    message.outcome, message.done_at, message.made_at = None, None, now
-    message.message_id, message.last_problem, message.leased_until, message.tries = None, None, None, 0
+    _waits_anew(message, now)
     timepoint.last_try, timepoint.again_on = MESSAGE, again_on(MESSAGE, today, last_day_of(timepoint))
     said = {"step": message.step, "channel": message.channel}
     audit(session, "message:by_hand", f"timepoint {timepoint.id}", now=now, by_id=by_id, **said)
+
+
+def _waits_anew(message: Message, now: datetime) -> None:
+    message.outcome, message.done_at, message.made_at = None, None, now
+    message.message_id, message.last_problem, message.leased_until, message.tries = None, None, None, 0
 
 
 def bring_back(timepoint: Timepoint) -> None:

@@ -25,6 +25,11 @@ def address_for(patient: Patient, channel: str) -> str | None:
     return (_ADDRESS_OF[channel](patient) or "").strip() or None
 
 
+def consents_to_contact(patient: Patient, today: date) -> bool:
+    """Whether a consent to contact stands, without which no message goes."""
+    return any(_holds(consent, today) for consent in patient.consents)
+
+
 def reason_not_to_contact(patient: Patient, channel: str, today: date) -> str | None:
     """The outcome that says why no message may go to this patient; None when one may."""
     gone_on = (patient.died_on, patient.withdrew_on, patient.transferred_on)
@@ -36,7 +41,7 @@ def reason_not_to_contact(patient: Patient, channel: str, today: date) -> str | 
     lost = capacity_lost(patient)
     if lost is not None and lost[0] <= today:
         return "no_consent"
-    if not any(_holds(consent, today) for consent in patient.consents):
+    if not consents_to_contact(patient, today):
         return "no_consent"
     return None if address_for(patient, channel) else "no_contact"
 

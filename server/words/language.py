@@ -100,9 +100,11 @@ class Words:
             return self.day(on)
         return format_skeleton("y" if precision == "year" else "yMMMM", on, locale=self._locale)
 
-    def short_day(self, on: date | None) -> str:
-        """27 Nov 2026: for tables and drawings."""
-        return "" if on is None else format_date(on, "medium", locale=self._locale)
+    def short_day(self, on: date | None, precision: str | None = None) -> str:
+        """As exactly as it is known: 27 Nov 2026, Nov 2026, or 2026; for tables and drawings."""
+        if on is None or precision in (None, "day"):
+            return "" if on is None else format_date(on, "medium", locale=self._locale)
+        return format_skeleton("y" if precision == "year" else "yMMM", on, locale=self._locale)
 
     def weekday_and_day(self, on: date | None) -> str:
         """Friday 27 November 2026."""

@@ -46,6 +46,7 @@ PERSON: tuple[Any, ...] = (
     Patient.second_contact.is_not(None).label("has_second_contact"),
     Patient.messages_stopped_on,
     Patient.withdrew_on,
+    Patient.died_on,
 )
 WITHHELD = (Timepoint.withheld_on, Timepoint.withheld_texts)
 FACTS = (
@@ -68,6 +69,7 @@ class WorkRow:
 
     `patient_id` is None and `name` empty for a held form whose sender is not known. `flag_ids`: all flags that this row settles together.
     `urgent`: a death is told in what is held. `no_messages`, `no_contact`: what the patient asked not to get any more.
+    `no_consent`: no message goes about it, as no consent to contact stands.
     """
 
     kind: str
@@ -92,6 +94,7 @@ class WorkRow:
     urgent: bool = False
     no_messages: bool = False
     no_contact: bool = False
+    no_consent: bool = False
 
 
 @dataclass(frozen=True)
@@ -139,13 +142,14 @@ def _open_rows(page: _Page, found: Sequence[WorkItem]) -> Iterable[tuple[WorkIte
 def _open_row(page: _Page, kind: str, row: AnyRow, tried: ContactTried) -> WorkRow:
     last_day = last_day_of(row) if kind in ("baseline_missing", "later") else row.closes_on
     left = None if last_day is None else max(0, (last_day - page.today).days)
+    consents = row.patient_id in tried.consenting
     reason = _open_reason(page, kind, row, left, tried)
     return _row(
         page,
         kind,
         row,
         reason,
-        consents=row.patient_id in tried.consenting,
+        consents=consents,
         days_left=left,
         since=row.due_on if row.due_on < page.today else row.opens_on,
         shoulder_id=row.shoulder_id,
@@ -154,7 +158,8 @@ def _open_row(page: _Page, kind: str, row: AnyRow, tried: ContactTried) -> WorkR
 
 
 def _open_reason(page: _Page, kind: str, row: AnyRow, left: int | None, tried: ContactTried) -> tuple[Phrase, ...]:
-    sent = words.messages(tried.outcomes.get(row.timepoint_id, {}), row.messages_stopped_on)
+    consents = row.patient_id in tried.consenting
+    sent = words.messages(tried.outcomes.get(row.timepoint_id, {}), row.messages_stopped_on, consents=consents)
     called = words.calls(tried.calls_since(row.patient_id, row.opens_on, page.clinic, row.timepoint_id), page.today)
     time_left = words.days_left(left)
     if kind == "withheld":
@@ -176,7 +181,7 @@ def _open_reason(page: _Page, kind: str, row: AnyRow, left: int | None, tried: C
     if kind == "overdue":
         was_due = phrase("was due %(when)s; %(sent)s", when=words.days_ago(row.due_on, page.today), sent=sent)
         return _together(was_due, time_left, called)
-    return _together(_due_words(row, page.today, sent), time_left, called)
+    return _together(_due_words(row, page.today, sent, consents), time_left, called)
 
 
 def _together(*parts: Phrase | None) -> tuple[Phrase, ...]:
@@ -196,8 +201,8 @@ def _surgery_words(planned_on: date | None, today: date) -> Phrase:
     )
 
 
-def _due_words(row: AnyRow, today: date, sent: Phrase) -> Phrase:
-    if row.invites_on > today and row.messages_stopped_on is None:
+def _due_words(row: AnyRow, today: date, sent: Phrase, consents: bool) -> Phrase:
+    if row.invites_on > today and row.messages_stopped_on is None and consents:
         return phrase(
             "open since %(opens)s; the first message goes on %(invites)s", opens=row.opens_on, invites=row.invites_on
         )
@@ -286,7 +291,7 @@ def _flag_row(page: _Page, rows: list[AnyRow], tried: ContactTried) -> WorkRow:
         first,
         _together(
             reason,
-            _no_contact(first),
+            _who_is_not_asked(first),
             _TRUE_SIDE.get(first.true_side or ""),
             words.calls(tried.calls_since(first.patient_id, since, page.clinic), page.today),
         ),
@@ -299,8 +304,10 @@ def _flag_row(page: _Page, rows: list[AnyRow], tried: ContactTried) -> WorkRow:
     return replace(shown, title="") if first.kind in _OF_THE_PERSON else shown
 
 
-def _no_contact(row: AnyRow) -> Phrase | None:
-    """What is still right to do about a flag where the patient wants no contact."""
+def _who_is_not_asked(row: AnyRow) -> Phrase | None:
+    """What is still right to do about a flag where the patient has died, or wants no contact."""
+    if row.died_on is not None:
+        return phrase("has died, so this is settled with what is known here")
     if row.withdrew_on is None:
         return None
     if row.kind == "safety_answer":
@@ -442,10 +449,11 @@ def _row(
         timepoint=code,
         title=words.title(side, code),
         reason=reason,
-        action=words.action(kind, no_messages=no_messages, no_contact=no_contact),
+        action=words.action(kind, no_messages=no_messages, no_contact=no_contact, no_consent=not consents),
         phone="" if no_contact else row.phone or "",
         no_messages=no_messages,
         no_contact=no_contact,
+        no_consent=not consents,
         **{"days_left": None, "since": None, **rest},
     )
 

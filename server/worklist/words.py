@@ -83,10 +83,12 @@ _UNSENT = {
 }
 
 
-def action(kind: str, *, no_messages: bool, no_contact: bool) -> Phrase:
-    """The word of a row's button: it offers no call and no message to who asked for none."""
+def action(kind: str, *, no_messages: bool, no_contact: bool, no_consent: bool = False) -> Phrase:
+    """The word of a row's button: it offers no call and no message to who asked for none, and asks for a consent that is missing."""
     if no_contact and kind in _CALLS:
         return phrase_in("action", "Look")
+    if no_consent and kind in _SENDS:
+        return phrase_in("action", "Ask")
     return phrase_in("action", "Called") if no_messages and kind in _SENDS else ACTIONS[kind]
 
 
@@ -142,10 +144,12 @@ def topic(name: str, library: Library) -> str:
     return f"{item.topic}: “{warned}”"
 
 
-def messages(outcomes: Mapping[str, int], stopped_on: date | None = None) -> Phrase:
+def messages(outcomes: Mapping[str, int], stopped_on: date | None = None, *, consents: bool = True) -> Phrase:
     """What became of the messages about one timepoint. `stopped_on`: since when the patient wants none."""
     if stopped_on is not None:
         return phrase("no message goes: the patient asked for none on %(day)s", day=stopped_on)
+    if not consents:
+        return phrase("no message goes: there is no consent to contact")
     if outcomes.get("sent"):
         return counted_phrase(
             "%(count)s message sent, no answer", "%(count)s messages sent, no answer", outcomes["sent"]

@@ -12,7 +12,7 @@ ON = {IMPLANT: date(2015, 5, 4), REVISION: date(2024, 2, 20), AGAIN: date(2024, 
 
 
 def operations(*numbers: int) -> list[Operation]:
-    return [Operation(id=number, position=number, surgery_on=ON[number]) for number in numbers]
+    return [Operation(id=number, kind="index", position=number, surgery_on=ON[number]) for number in numbers]
 
 
 def event(happened: str, recorded_as: int | None = None) -> ClinicEvent:

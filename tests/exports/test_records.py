@@ -10,6 +10,7 @@ from server.fields.event_grade import SCHEME
 from server.fields.field import Field
 from server.fields.finding import FINDING
 from server.fields.leaving import exported
+from server.fields.operation import OPERATION
 from server.models import ClinicEvent, ClinicFinding, Component, Operation, Patient, Shoulder
 from tests.exports.clinic import CANARY, SURGERY, Exporter, add_patient
 from tests.storehouse import NOW, add_operation
@@ -138,3 +139,43 @@ def test_who_has_no_standing_consent_to_research_has_no_row_in_any_of_them(expor
     assert [len(exporter.rows(file)) for file in ("events.csv", "components.csv", "findings.csv")] == [0, 0, 0]
     exporter.export("all", all_patients=True)
     assert [len(exporter.rows(file, "all")) for file in ("events.csv", "components.csv", "findings.csv")] == [1, 1, 1]
+
+
+def test_an_empty_field_of_the_record_has_its_reason_in_its_row(exporter: Exporter) -> None:
+    with exporter.store.writing() as session:
+        first, revision = revised_shoulder(session)
+        first.bmi, first.asa, first.surgery_precision = 27.5, "unknown", "day"
+        session.add(event(first, cultures_taken=5))
+        session.add(event(first, kind="instability", certainty="confirmed"))
+        visit = {
+            "shoulder_id": first.shoulder_id,
+            "examined_on": date(2025, 5, 1),
+            "examiner": "E",
+            "loosening": "none",
+        }
+        session.add(ClinicFinding(**visit, made_at=NOW))
+        session.add(Component(put_in_id=revision.id, role="stem", maker="M", made_at=NOW))
+    exporter.export()
+    done, again = exporter.rows("operations.csv")
+    assert {"smoking", "surgeon", "dominant"} <= why(done, "not_recorded")
+    assert {"surgery_planned_on", "cancelled_on", "stage", "operation_reason"} <= why(done, "not_applicable")
+    assert {"stage", "operation_reason"} <= why(again, "not_recorded")
+    assert "diagnosis" in why(again, "not_applicable")
+    infection, instability = exporter.rows("events.csv")
+    assert {"cultures_positive", "organism"} <= why(infection, "not_recorded")
+    assert {"revision_decision", "judged_on"} <= why(infection, "not_applicable")
+    assert {"cultures_taken", "organism"} <= why(instability, "not_applicable")
+    assert "judged_on" in why(instability, "not_recorded")
+    (visited,), (stem,) = exporter.rows("findings.csv"), exporter.rows("components.csv")
+    assert {"strength_unit", "loosening_of"} <= why(visited, "not_applicable")
+    assert {"strength", "migration_of"} <= why(visited, "not_recorded")
+    assert {"lot", "material"} <= why(stem, "not_recorded")
+    files = ((OPERATION, (done, again)), (EVENT, (infection, instability)), (FINDING, (visited,)), (COMPONENT, (stem,)))
+    for fields, rows in files:
+        for row in rows:
+            empty = {name for name in names(fields) if row[name] == ""}
+            assert empty == (why(row, "not_recorded") | why(row, "not_applicable")) & names(fields)
+
+
+def why(row: dict[str, str], column: str) -> set[str]:
+    return set(row[column].split())

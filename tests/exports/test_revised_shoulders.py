@@ -1,12 +1,13 @@
 """An answer that came after a revision is told from one of the first implant, in every file that holds scores."""
 
-from datetime import date
+from datetime import date, timedelta
 from statistics import mean
 
 import pytest
 
 from tests.exports.clinic import SST, Exporter, add_patient
 from tests.storehouse import (
+    TODAY,
     add_account,
     add_follow_up,
     add_operation,
@@ -67,7 +68,7 @@ def test_the_long_files_and_the_operations_say_the_same(exporter: Exporter) -> N
 
 
 def test_a_revision_known_to_its_year_comes_after_the_operation_of_that_year(exporter: Exporter) -> None:
-    """Its first possible day is before that operation, so it stands at its last, in every file and for every form."""
+    """Its first possible day is before that operation, so it stands in the middle, in every file and for every form."""
     with exporter.store.writing() as session:
         patient, nurse = add_patient(session, died_on=date(2025, 1, 1), died_precision="year"), add_account(session)
         first = add_operation(session, patient, surgery_on=date(2018, 3, 10))
@@ -80,15 +81,48 @@ def test_a_revision_known_to_its_year_comes_after_the_operation_of_that_year(exp
         add_follow_up(session, again)
     exporter.export()
     first_row, revision = exporter.rows("operations.csv")
-    assert (first_row["revised_on"], first_row["revised_precision"]) == ("2018-12-31", "year")
+    assert (first_row["revised_on"], first_row["revised_precision"]) == ("2018-07-01", "year")
     assert (revision["surgery_on"], revision["revised_on"]) == ("2018-01-01", ""), "it does not revise itself"
     wide = exporter.rows("wide.csv")[0]
-    assert (wide["m6_revised"], wide["y1_revised"], wide["revised_on"]) == ("0", "1", "2018-12-31")
+    assert (wide["m6_revised"], wide["y1_revised"], wide["revised_on"]) == ("1", "1", "2018-07-01")
     assert (wide["died_on"], wide["died_precision"]) == ("2025-01-01", "year"), (
         "beside each day how exactly it is known"
     )
     book = {(row["file"], row["name"]): row["note"] for row in exporter.rows("codebook.csv")}
-    assert "the last; see revised_precision" in book["wide.csv", "revised_on"]
+    assert "or 1 July" in book["wide.csv", "revised_on"]
+
+
+def test_a_revision_known_to_its_year_is_neither_after_its_second_stage_nor_a_death_nor_the_day_of_the_files(
+    exporter: Exporter,
+) -> None:
+    vague = {"surgery_precision": "year", "kind": "revision"}
+    with exporter.store.writing() as session:
+        staged = add_patient(session, "Y-0001")
+        first = add_operation(session, staged, surgery_on=date(2018, 3, 10))
+        follow_up = add_follow_up(session, first)
+        for code, on in (
+            ("month-3", date(2018, 6, 10)),
+            ("month-4", date(2018, 7, 10)),
+            ("month-6", date(2018, 9, 10)),
+        ):
+            add_timepoint(session, follow_up, code, due_on=on)
+        removal = add_operation(session, staged, surgery_on=date(2018, 1, 1), stage="first_of_two", **vague)
+        add_operation(session, staged, surgery_on=date(2018, 8, 1), kind="second_stage", first_stage_id=removal.id)
+        dead = add_patient(session, "Y-0002", died_on=date(2018, 6, 1))
+        add_operation(session, dead, surgery_on=date(2018, 3, 10))
+        add_operation(session, dead, surgery_on=date(2018, 1, 1), **vague)
+        lately = add_patient(session, "Y-0003")
+        add_operation(session, lately, surgery_on=TODAY - timedelta(days=2))
+        add_operation(session, lately, surgery_on=date(TODAY.year, 1, 1), **vague)
+    exporter.export()
+    found = [(row["study_number"], row["operation_kind"], row["revised_on"]) for row in exporter.rows("operations.csv")]
+    assert found == [
+        ("Y-0001", "index", "2018-07-01"), ("Y-0001", "revision", ""), ("Y-0001", "second_stage", ""),
+        ("Y-0002", "index", "2018-06-01"), ("Y-0002", "revision", ""),
+        ("Y-0003", "index", TODAY.isoformat()), ("Y-0003", "revision", ""),
+    ]  # fmt: skip
+    forms = {row["timepoint"]: (row["revised"], row["spacer_in"]) for row in exporter.rows("schedule.csv")}
+    assert forms == {"month-3": ("0", "0"), "month-4": ("1", "1"), "month-6": ("1", "0")}
 
 
 def test_every_file_that_counts_from_surgery_says_how_exactly_that_day_is_known(exporter: Exporter) -> None:

@@ -7,7 +7,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from server.jobs.clock import channels_of
-from server.models import AuditEntry, Consent, Flag, Patient, StaffAccount
+from server.models import AuditEntry, Consent, Flag, Message, Patient, StaffAccount
 from server.reminders.by_hand import REFUSALS, NotSent, next_message, preview, send_now
 from server.reminders.channels.contract import TransportProblem
 from tests.reminders.cast import CLOSES, INVITES, LADDER, OPENS, REMINDS, House, Recorder, find, right
@@ -181,3 +181,19 @@ def test_every_reason_of_the_outbox_can_be_said(house: House) -> None:
     assert {"ended", "no_consent", "no_contact", "already_answered", "window_closed"} <= set(REFUSALS) and len(
         words
     ) == len(REFUSALS)
+
+
+def test_a_message_tried_once_more_is_the_same_message_so_that_its_history_stays_with_it(house: House) -> None:
+    patient_id = house.case.enrol(right())
+    house.change_patient(patient_id, email=None)
+    house.days(INVITES, REMINDS[2])
+    last = select(Message.id).where(Message.step == LADDER[3])
+    with house.case.store.writing() as session:
+        before = session.scalars(last).one()
+        # Of a later row, so that the number of a row that were deleted is not given out again.
+        put = {"timepoint_id": find(session, "week-6").id, "channel": "letter", "made_at": house.case.now}
+        session.add(Message(**put, step="by-post", outcome="passed_over", done_at=house.case.now))
+    house.change_patient(patient_id, email="ada@patient.example")
+    by_hand(house, LADDER[3])
+    with house.case.store.reading() as session:
+        assert session.scalars(last).one() == before

@@ -230,3 +230,15 @@ def test_a_row_that_rests_says_what_was_tried_until_when_and_how_long_is_left(wa
         f"Tried to reach once, today: promised to answer. Back on {ENGLISH.day(TODAY + 3 * DAY)} unless an answer comes; "
         "reminders rest until then. 6 days left."
     )
+
+
+def test_without_consent_to_contact_no_first_message_is_promised_and_staff_ask_for_it(ward: Ward) -> None:
+    with ward.store.writing() as session:
+        for row in (
+            waiting(session, "due", invites_on=TODAY + 6 * DAY),
+            waiting(session, "late", due_on=TODAY - 5 * DAY),
+        ):
+            session.scalars(select(Consent).where(Consent.patient_id == row.patient_id)).one().withdrawn_on = TODAY
+    rows = {row.study_number: row for row in ward.work().rows}
+    assert all("no message goes: there is no consent to contact" in reason(row) for row in rows.values())
+    assert say(rows["late"].action) == "Ask" and rows["late"].no_consent

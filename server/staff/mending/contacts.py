@@ -1,17 +1,18 @@
 """Tries to reach a patient that were written down in error, and messages that came back undelivered."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import datetime
 
 from flask import abort, render_template, url_for
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
 from server.clinic.contact_mended import CAN_COME_BACK, bring_back_attempt, message_returned, take_back_attempt
-from server.clinic.history import note_change, read_changes
+from server.clinic.history import Change, note_change, read_changes
 from server.fields.check import EntryRefused
-from server.models import ContactAttempt, FollowUp, Message, Operation, Patient, Shoulder, Timepoint
+from server.models import ContactAttempt, FieldChange, FollowUp, Message, Operation, Patient, Shoulder, Timepoint
 from server.reminders.by_hand import NotSent, send_again
 from server.staff.mending.acts import Shown, mend, show, the_reason
 from server.staff.page import words
@@ -26,13 +27,13 @@ SENT_AGAIN = "resent"  # as the history tells it, beside the other outcomes
 
 @dataclass(frozen=True)
 class Written:
-    """One message that was sent: about which form, by which channel, and whether it came back."""
+    """One message: about which form, by which channel, when it went or was to go, and what became of it; None while it waits."""
 
     id: int
     at: str
     channel: str
     about: str
-    returned: bool
+    outcome: str | None
 
 
 def contacts_page(patient_id: int) -> str:
@@ -78,11 +79,13 @@ def send_message_again(patient_id: int, message_id: int) -> AnyResponse:
 
     def change(session: Session, patient: Patient) -> None:
         message, why = _message(session, patient, message_id), the_reason(form)
+        sent_at = message.done_at
         try:
             send_again(session, runtime().library, message, **_now())  # type: ignore[arg-type]
         except NotSent as problem:
             raise EntryRefused({"on": [words.say(problem.said)]}) from problem
         moment = {"now": request_context().now, "by_id": signed_in().id}
+        note_change(session, message, "done_at", sent_at, None, why=why, **moment)  # type: ignore[arg-type]
         note_change(session, message, "outcome", "returned", SENT_AGAIN, why=why, **moment)  # type: ignore[arg-type]
 
     return mend(patient_id, change, page=_page, done="message-sent", form=form, to=_here(patient_id, "message-sent"))
@@ -114,34 +117,42 @@ def _page(session: Session, patient: Patient, shown: Shown) -> str:
         attempts=attempts,
         written=written,
         tried=TRIED,
-        history=read_changes(session, rows, most=SHOWN) if rows else [],
+        history=[_readable(each) for each in read_changes(session, rows, most=SHOWN)] if rows else [],
         staff=staff_names(session),
         moment=_moment,
     )
 
 
 def _written(session: Session, patient: Patient) -> list[Written]:
-    """What was sent, the newest first."""
+    """What was sent, what waits, and what was ever put right, since its history is told here alone; the newest first."""
+    mended = select(FieldChange.row_id).where(FieldChange.table_name == "message")
+    shown = Message.outcome.in_(("sent", "returned")) | Message.done_at.is_(None) | Message.id.in_(mended)
+    at = func.coalesce(Message.done_at, Message.made_at)
     query = (
         select(Message, Timepoint.code, Shoulder.side)
         .join(Timepoint, Timepoint.id == Message.timepoint_id)
         .join(FollowUp, FollowUp.id == Timepoint.follow_up_id)
         .join(Operation, Operation.id == FollowUp.operation_id)
         .join(Shoulder, Shoulder.id == Operation.shoulder_id)
-        .where(Timepoint.patient_id == patient.id, Message.outcome.in_(("sent", "returned")))
+        .where(Timepoint.patient_id == patient.id, shown)
         .where(Message.channel.in_(CAN_COME_BACK))
-        .order_by(Message.done_at.desc(), Message.id.desc())
+        .order_by(at.desc(), Message.id.desc())
     )
     return [
         Written(
             message.id,
-            _moment(message.done_at),
+            _moment(message.done_at or message.made_at),
             words.CHANNEL.get(message.channel, message.channel),
             words.say(title(side, code)),
-            message.outcome == "returned",
+            message.outcome,
         )
         for message, code, side in session.execute(query.limit(SHOWN))
     ]
+
+
+def _readable(change: Change) -> Change:
+    """A moment as the page tells moments, not as it is kept."""
+    return replace(change, old=_moment(datetime.fromisoformat(change.old))) if change.field == "done_at" else change
 
 
 def _moment(at: object) -> str:

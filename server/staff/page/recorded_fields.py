@@ -6,9 +6,9 @@ from datetime import date
 from server.fields.component import ROLES
 from server.fields.field import Field, Kind, Value
 from server.fields.operation import OPERATION, in_page_order
-from server.fields.operation_words import AWAITS_ITS_SECOND
 from server.fields.stored import read_back, written
 from server.models import Component, Operation
+from server.queries.spacers import spacer_times
 from server.staff.page import words
 
 NOT_RECORDED = "not recorded"
@@ -69,17 +69,18 @@ def label_of(component: Component) -> str:
 
 def _spacer_time(operation: Operation) -> str:
     """Of both stages of an exchange: the days without a definitive implant."""
-    operations = {each.id: each for each in operation.shoulder.operations}
-    first = operations.get(operation.first_stage_id or 0, operation)
-    second = next((each for each in operations.values() if each.first_stage_id == first.id), None)
-    if first.stage not in AWAITS_ITS_SECOND or first.surgery_on is None:
+    stages = (operation.id, operation.first_stage_id)
+    time = next((each for each in spacer_times(operation.shoulder.operations) if each.first_stage.id in stages), None)
+    if time is None:
         return ""
-    if second is None or second.surgery_on is None:
-        return words.gettext("since %(day)s; the second stage is not done") % {"day": words.day(first.surgery_on)}
-    days = (second.surgery_on - first.surgery_on).days
+    first, second = time.first_stage, time.second_stage
+    since = words.exact_day(first.surgery_on, first.surgery_precision)
+    if second is None or time.until is None:
+        return words.gettext("since %(day)s; the second stage is not done") % {"day": since}
+    until = words.exact_day(second.surgery_on, second.surgery_precision)
+    if not {first.surgery_precision, second.surgery_precision} <= {None, "day"}:
+        return words.gettext("%(since)s to the second stage, %(day)s") % {"since": since, "day": until}
+    days = (time.until - time.since).days
     return words.ngettext(
         "%(days)s day, to the second stage on %(day)s", "%(days)s days, to the second stage on %(day)s", days
-    ) % {
-        "days": days,
-        "day": words.day(second.surgery_on),
-    }
+    ) % {"days": days, "day": until}

@@ -111,8 +111,8 @@ def quoted(text: str) -> str:
         return f"“{text}”"
 
 
-def short_day(on: date | None) -> str:
-    return spoken().short_day(on)
+def short_day(on: date | None, precision: str | None = None) -> str:
+    return spoken().short_day(on, precision)
 
 
 def moment(at: datetime | None, zone: str) -> str:

@@ -5,6 +5,7 @@ from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
 from server.clinic import contact
+from server.clinic.history import read_changes
 from server.clinic.left_open import may_contact
 from server.clinic.reported_events import made_of, reportable
 from server.fields.read_form import lines
@@ -18,6 +19,7 @@ from server.staff.page.what_happened import Happened, happened
 from server.worklist.words import topic
 
 NOTE_LONGEST = 1000
+MOST_CHANGES = 60
 OPERATION = "operation"
 # Where a person may go from the note and come back: the word of the button, and the place on the patient's page.
 ON_THE_WAY = {
@@ -113,9 +115,18 @@ def _render(session: Session, flag_id: int, values: object, errors: dict[str, li
         values=values,
         errors=errors,
         dial=dialled(patient.phone or ""),
+        settled_before=_settled_before(session, flag),
         settled_by=staff_names(session).get(flag.settled_by_id or 0, ""),
         moment=lambda at: words.moment(at, request_context().time_zone),
     )
+
+
+def _settled_before(session: Session, flag: Flag) -> list[str]:
+    """The notes with which it was settled before it opened again, and by whom, the newest first."""
+    changes, staff = read_changes(session, [("flag", flag.id)], most=MOST_CHANGES), staff_names(session)
+    by = {each.at: staff.get(int(each.old), "") for each in changes if each.field == "settled_by_id" and each.old}
+    notes = [(each.old, by.get(each.at, "")) for each in changes if each.field == "settled_note"]
+    return [f"{note} ({person})" if person else note for note, person in notes]
 
 
 def _happened(session: Session, event: ClinicEvent) -> Happened:

@@ -9,6 +9,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
 
 from server.models import FollowUp, Operation, Patient, Shoulder, Timepoint
+from server.queries.course import in_course
 from server.queries.current import STANDS
 from server.queries.facts import STATUS_COLUMNS, TimepointRow, status_of
 from server.schedule.status import WAITING, Status
@@ -89,11 +90,7 @@ def _shoulder_row(shoulder: Shoulder, rows: list[TimepointRow], ruler: Markup, t
 def _operation(shoulder: Shoulder) -> Operation | None:
     """The one by which the implant that is in came in; where none was done yet, the one that is planned."""
     standing = [each for each in shoulder.operations if each.cancelled_on is None]
-    done = sorted(
-        (each for each in standing if each.surgery_on is not None),
-        key=lambda each: (each.surgery_on or date.min, each.position),
-    )
-    found = done or standing
+    found = [each for _day, each in in_course(standing)] or standing
     return next((each for each in reversed(found) if each.implant_type), found[-1] if found else None)
 
 
@@ -107,7 +104,7 @@ def _operated(operation: Operation | None) -> str:
     if operation is None:
         return ""
     if operation.surgery_on is not None:
-        return words.short_day(operation.surgery_on)
+        return words.short_day(operation.surgery_on, operation.surgery_precision)
     if operation.surgery_planned_on is not None:
         return words.gettext("planned %(day)s") % {"day": words.short_day(operation.surgery_planned_on)}
     return words.gettext("planned, no day yet")

@@ -9,8 +9,8 @@ from flask import url_for
 
 from scoring.definition import Definition, Scale
 from scoring.library import Library
-from server.fields.operation_words import AWAITS_ITS_SECOND
 from server.models import Operation, Score
+from server.queries.spacers import spacer_times
 from server.staff.page import words
 from server.staff.patient.course import CourseChart, Line, OperationMark, Panel, Point, SpacerMark, StateMark
 from server.staff.patient.patient_record import Record, Side, Step
@@ -113,12 +113,10 @@ def course_chart(record: Record, library: Library, *, zone: str, today: date) ->
 def _spacers(side: Side, today: date) -> list[SpacerMark]:
     """The days between the stages of each exchange: what was answered then tells of no definitive implant."""
     word, found = words.say(labels.SIDE[side.side]), []
-    for first in side.operations:
-        if first.stage in AWAITS_ITS_SECOND and first.surgery_on is not None:
-            second = next((each for each in side.operations if each.first_stage_id == first.id), None)
-            last = second.surgery_on if second is not None and second.surgery_on is not None else today
-            said = words.gettext("%(side)s: between the stages of an exchange, to %(day)s")
-            found.append(SpacerMark(side.side, first.surgery_on, last, said % {"side": word, "day": words.day(last)}))
+    for each in spacer_times(side.operations):
+        last = each.until or today
+        said = words.gettext("%(side)s: between the stages of an exchange, to %(day)s")
+        found.append(SpacerMark(side.side, each.since, last, said % {"side": word, "day": words.day(last)}))
     return found
 
 

@@ -6,7 +6,9 @@ from datetime import date
 
 from scoring.library import Library
 from server.clinic.left_open import may_contact
-from server.models import Operation
+from server.models import Operation, Patient
+from server.queries.course import in_course
+from server.reminders.contact_block import consents_to_contact
 from server.schedule.status import WAITING, Status
 from server.staff.page import words
 from server.staff.patient.change_table import ScaleChange, SideChange, printed_score_of
@@ -21,7 +23,13 @@ STAFF_SETTLE = phrase("Staff: settle what waits above.")
 SURGEON_DECIDES = phrase(
     "The surgeon: decide whether care requires a call, as the patient wants no contact. Staff settle it above."
 )
+STAFF_CONSENT = phrase(
+    "Staff: no consent to contact stands, so no message goes. Ask for it at a visit, or enter a withdrawal."
+)
 STAFF_ASK = phrase("Staff: call, or hand a letter out. The patient asked for no messages, so none goes.")
+STAFF_MAY_ASK = phrase(
+    "The patient, who asked for no messages, so none goes. Staff may call, or hand a letter out; Today asks for it once it is overdue."
+)
 STAFF_CALL = phrase("Staff: call. Every reminder was sent.")
 STAFF_OVERDUE = phrase("The patient; staff may call, reminders go on by themselves.")
 STAFF_TEXT = phrase("The data manager: a text of it may not be sent.")
@@ -57,7 +65,7 @@ def standings(
 
 def who_acts(record: Record, side: Side, due: Step | None, *, flagged: Collection[str], today: date) -> Phrase:
     """Whose turn it is, the first that holds."""
-    if "safety_answer" in flagged and not may_contact(record.patient):
+    if "safety_answer" in flagged and not may_contact(record.patient) and record.patient.died_on is None:
         return SURGEON_DECIDES
     if flagged:
         return STAFF_SETTLE
@@ -67,8 +75,10 @@ def who_acts(record: Record, side: Side, due: Step | None, *, flagged: Collectio
         return STAFF_SURGERY
     if due is None:
         return NOTHING_DUE
-    if due.status in WAITING and record.patient.messages_stopped_on is not None and due.timepoint.withheld_on is None:
-        return STAFF_ASK
+    if due.status in WAITING and due.timepoint.withheld_on is None:
+        unwritten = _who_is_not_written_to(record.patient, due.status, today)
+        if unwritten is not None:
+            return unwritten
     if due.status == Status.NON_RESPONDER:
         return STAFF_CALL
     if due.status in WAITING and due.timepoint.withheld_on is not None:
@@ -76,6 +86,15 @@ def who_acts(record: Record, side: Side, due: Step | None, *, flagged: Collectio
     if due.status == Status.OVERDUE:
         return STAFF_OVERDUE
     return PATIENT if due.status in WAITING else NOBODY_YET
+
+
+def _who_is_not_written_to(patient: Patient, status: Status, today: date) -> Phrase | None:
+    """Whose turn it is where no message goes by itself; None where one does."""
+    if not consents_to_contact(patient, today):
+        return STAFF_CONSENT
+    if patient.messages_stopped_on is None:
+        return None
+    return STAFF_MAY_ASK if status == Status.OPEN else STAFF_ASK
 
 
 def _is_past(operation: Operation, today: date) -> bool:
@@ -96,10 +115,11 @@ def _standing(
         if last is not None and (found := printed_score_of(last, each.definition, each.definition.scales[0]))
     ]
     told = [(row, row.changes[0]) for row in changes.scales if row.changes] if changes else []
-    done = [each for each in side.operations if each.cancelled_on is None]
+    standing = [each for each in side.operations if each.cancelled_on is None]
+    in_order = [each for _day, each in in_course(standing)] + [each for each in standing if each.surgery_on is None]
     return Standing(
         side=side,
-        operation=done[-1] if done else None,
+        operation=in_order[-1] if in_order else None,
         last=last,
         scores=tuple(scores),
         changed=told[0] if told else None,
@@ -117,4 +137,4 @@ def summary_of_operation(operation: Operation) -> str:
         return implant
     if operation.surgery_on is None:
         return words.gettext("%(implant)s, planned %(day)s") % {"implant": implant, "day": words.short_day(on)}
-    return f"{implant}, {words.short_day(on)}"
+    return f"{implant}, {words.short_day(on, operation.surgery_precision)}"

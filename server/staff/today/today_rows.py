@@ -104,7 +104,7 @@ def _shown(row: WorkRow, place: TodayPlace, strip: Markup) -> Shown:
     key = key_of(row)
     opened = today_address(place.kind, place.offset, open=key)
     called = opened if row.kind in CALLED and not row.no_contact else ""
-    first = row.kind in CALLED_FIRST or (row.no_messages and row.kind in SENT_BY_HAND)
+    first = row.kind in CALLED_FIRST or (row.no_messages and not row.no_consent and row.kind in SENT_BY_HAND)
     return Shown(
         row=row,
         key=key,
@@ -132,7 +132,7 @@ def _target(row: WorkRow, place: TodayPlace) -> str:
     """Where the row's button leads."""
     if row.kind == "withheld":
         return url_for("staff.texts", _anchor="decision")
-    if row.kind == "consent_again":
+    if row.kind == "consent_again" or (row.no_consent and row.kind in SENT_BY_HAND):
         return url_for("staff.consents", patient_id=row.patient_id)
     if row.flag_id is not None:
         return url_for("staff.flag", flag_id=row.flag_id)

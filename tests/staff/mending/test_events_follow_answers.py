@@ -6,7 +6,7 @@ import pytest
 from sqlalchemy import select
 
 from server.clinic.entries import ShoulderEntry
-from server.models import ClinicEvent, Flag, Shoulder
+from server.models import AuditEntry, ClinicEvent, Flag, Shoulder
 from tests.staff.mending.mending_case import mend, operations_of, reasons, timepoint_of
 from tests.staff.mending.test_wrong_place import confirmed
 from tests.staff.staff_case import Staff, StaffCase, years_ago
@@ -109,6 +109,26 @@ def test_what_was_confirmed_stays_and_the_pages_ask_a_person_to_decide(
     )
     assert mend(nurse, page, what="take_back").status_code == 302
     assert "event to check" not in nurse.get("/today").text, "the answers are back, so nothing is left to decide"
+
+
+def test_what_was_settled_about_it_stays_in_view_when_the_same_answers_are_set_aside_once_more(
+    staff: StaffCase, nurse: Staff, ada: int
+) -> None:
+    response_id, event_id = reported(staff, nurse, ada)
+    confirm(staff, event_id)
+    page = f"/responses/{response_id}/place"
+    assert mend(nurse, page, reason="not_usable", what="mend").status_code == 302
+    with staff.case.store.reading() as session:
+        flag_id = session.scalars(select(Flag.id).where(Flag.kind == "event_left_behind")).one()
+    assert nurse.post(f"/flags/{flag_id}", {"note": "The ward letter shows it"}).status_code == 302
+    assert mend(nurse, page, what="take_back").status_code == 302
+    assert mend(nurse, page, reason="not_usable", what="mend").status_code == 302
+    again = nurse.get(f"/flags/{flag_id}").text
+    assert "The ward letter shows it (Nell Nurse)" in again and "Settle it" in again
+    with staff.case.store.reading() as session:
+        assert session.get_one(Flag, flag_id).settled_note is None
+        done = select(AuditEntry.action).where(AuditEntry.thing == f"flag {flag_id}").order_by(AuditEntry.id)
+        assert session.scalars(done).all() == ["flag:raised", "flag:settled", "flag:reopened"]
 
 
 def test_it_follows_an_operation_whose_side_was_wrong(staff: StaffCase, nurse: Staff, ada: int) -> None:

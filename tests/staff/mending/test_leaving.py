@@ -107,6 +107,25 @@ def test_a_death_after_the_records_were_closed_is_entered_where_it_is_known_othe
     assert patient_of(staff, ada).died_on == today
 
 
+@pytest.mark.parametrize(("source", "closed"), [("hospital", "records"), ("death_register", "linkage")])
+def test_a_death_known_to_its_month_is_not_taken_from_what_was_closed_within_that_month(
+    staff: StaffCase, nurse: Staff, ada: int, source: str, closed: str
+) -> None:
+    first = (staff.case.today.replace(day=1) - timedelta(days=1)).replace(day=1)
+    shut = first + timedelta(days=9)
+    with staff.case.store.writing() as session:
+        if closed == "records":
+            patient = session.get_one(Patient, ada)
+            patient.withdrawal_extent, patient.withdrew_on, patient.records_closed_on = "records", shut, shut
+        else:
+            linkage = {"kind": "linkage", "version": "1", "withdrawn_on": shut}
+            session.add(Consent(patient_id=ada, given_on=first, **linkage))
+    death = {"died_source": source, "died_certainty": "confirmed"}
+    code, said = leave(nurse, ada, "died", first, **death, died_precision="month")
+    assert code == 422 and str(shut) in said and patient_of(staff, ada).died_on is None
+    assert leave(nurse, ada, "died", first, **death, died_precision="day")[0] == 302, "that day was before it"
+
+
 def test_who_withdrew_for_a_child_is_named_and_stands_in_the_consents(staff: StaffCase, nurse: Staff, ada: int) -> None:
     today = staff.case.today
     with staff.case.store.writing() as session:

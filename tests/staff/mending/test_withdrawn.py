@@ -7,7 +7,7 @@ from sqlalchemy import select
 
 from server.clinic.entries import ShoulderEntry
 from server.jobs.clock import one_pass
-from server.models import Flag, Message, Timepoint
+from server.models import Flag, Message, Patient, Timepoint
 from tests.staff.course_case import page_of
 from tests.staff.html_page import read_page
 from tests.staff.mending.mending_case import timepoint_of
@@ -41,6 +41,11 @@ def flagged(staff: StaffCase, patient_id: int, kind: str) -> int:
         session.add(flag)
         session.flush()
         return flag.id
+
+
+def set_died(staff: StaffCase, patient_id: int, on: date | None) -> None:
+    with staff.case.store.writing() as session:
+        session.get_one(Patient, patient_id).died_on = on
 
 
 def test_who_wants_no_more_messages_is_followed_on_and_every_page_says_so(
@@ -82,7 +87,9 @@ def test_a_safety_answer_of_who_wants_no_contact_is_for_the_surgeon_to_decide(
     assert "Call the patient, follow your local rules" in said(nurse, f"/flags/{flag_id}")
     own = withdraw(nurse, ada, staff.case.today, "contact")
     assert "The surgeon: decide whether care requires a call" in own and "Nobody: nothing more" not in own
-    assert "no attempt is written down" in own and "back on" not in own and "Write down an attempt" not in own
+    assert "nobody calls or writes for the study, and no attempt is written down here" in own
+    assert "Withdrew from contact on" in own and "nobody calls or writes." not in own
+    assert "back on" not in own and "Write down an attempt" not in own
     flag = said(nurse, f"/flags/{flag_id}")
     assert "asked for no more contact on" in flag and "The surgeon decides whether care, not research" in flag
     assert "Call the patient" not in flag and "Write down a call first" not in flag
@@ -90,6 +97,26 @@ def test_a_safety_answer_of_who_wants_no_contact_is_for_the_surgeon_to_decide(
     assert "the surgeon decides whether care, not research, requires a call." in today.words
     assert [each.text.split(":")[0] for each in today.all("a", class_="button")] == ["Look"]
     assert today.all("a", class_="tel") == []
+
+
+def test_of_who_has_died_nobody_is_told_to_call_and_no_form_is_said_to_stay_open(
+    staff: StaffCase, nurse: Staff, ada: int
+) -> None:
+    flag_id = flagged(staff, ada, "safety_answer")
+    assert "staff may still call" in withdraw(nurse, ada, staff.case.today, "messages")
+    set_died(staff, ada, staff.case.today)
+    own = said(nurse, f"/patients/{ada}")
+    assert "Asked for no more messages on" in own and "stay open" not in own and "staff may still call" not in own
+    set_died(staff, ada, None)
+    withdraw(nurse, ada, staff.case.today, "contact")
+    assert "The surgeon: decide" in said(nurse, f"/patients/{ada}")
+    set_died(staff, ada, staff.case.today)
+    assert "Staff: settle what waits above." in said(nurse, f"/patients/{ada}")
+    assert "requires a call" not in said(nurse, f"/patients/{ada}")
+    flag = said(nurse, f"/flags/{flag_id}")
+    assert "the patient has died." in flag and "requires a call" not in flag and "Call the patient" not in flag
+    today = said(nurse, "/today?kind=safety")
+    assert "settled with what is known here" in today and "requires a call" not in today
 
 
 def test_a_wish_for_a_call_is_not_called_after_a_withdrawal_from_contact(

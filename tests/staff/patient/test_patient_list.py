@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from datetime import timedelta
+from datetime import date, timedelta
 from urllib.parse import parse_qs, urlsplit
 
 import pytest
@@ -182,3 +182,22 @@ def test_the_list_leads_to_who_carries_a_component(nurse: Staff, people: dict[st
     links = [each.attributes.get("href") for each in read_tree(nurse.get("/patients").text).all("a")]
     assert people and "/components" in links
     assert nurse.get("/components").status_code == 200
+
+
+def test_the_implant_that_is_in_and_its_day_are_told_as_exactly_as_known_here_and_on_the_patients_page(
+    staff: StaffCase, nurse: Staff
+) -> None:
+    first = ShoulderEntry(side="left", surgery_on=date(2025, 3, 10), implant_type="anatomic_total")
+    patient_id = staff.case.enrol(first, first_name="Gwen", last_name="Umber")
+    with staff.case.store.writing() as session:
+        shoulder_id = session.scalars(select(Shoulder.id).where(Shoulder.patient_id == patient_id)).one()
+        made = {"made_at": staff.case.now}
+        again = {"kind": "revision", "surgery_on": date(2025, 1, 1), "surgery_precision": "year", **made}
+        session.add(Operation(shoulder_id=shoulder_id, position=2, implant_type="reverse", **again))
+        early = {"kind": "earlier", "surgery_on": date(2009, 5, 1), "surgery_precision": "month", **made}
+        session.add(Operation(shoulder_id=shoulder_id, position=3, **early))
+        patient = session.get_one(Patient, patient_id)
+        patient.died_on, patient.died_precision = date(2026, 2, 1), "month"
+    row = row_of(nurse, "Gwen").words
+    assert "Left reverse 2025 " in row and "died Feb 2026" in row
+    assert "reverse, 2025" in " ".join(read_tree(nurse.get(f"/patients/{patient_id}").text).words.split())

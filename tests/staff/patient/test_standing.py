@@ -66,3 +66,18 @@ def test_the_rest_is_folded_until_it_is_asked_for_or_not_right(staff: StaffCase)
     assert len(folds) == 7 and not any("open" in each.attributes for each in folds)
     wrong = staff.sign_in("nurse").post(f"/patients/{patient_id}/contact", {"channel_order": "email", "email": "none"})
     assert wrong.status_code == 422 and wrong.text.count('<details class="fold" open>') == 1
+
+
+def test_where_no_message_goes_by_itself_it_names_who_is_to_act(staff: StaffCase) -> None:
+    patient_id = staff.case.enrol()
+    with staff.case.store.writing() as session:
+        session.get_one(Patient, patient_id).messages_stopped_on = staff.case.today
+    assert facts(page_of(staff, f"/patients/{patient_id}"))["To act"] == (
+        "The patient, who asked for no messages, so none goes. Staff may call, or hand a letter out; Today asks for it once it is overdue."
+    )
+    with staff.case.store.writing() as session:
+        for consent in session.get_one(Patient, patient_id).consents:
+            consent.withdrawn_on = staff.case.today
+    assert facts(page_of(staff, f"/patients/{patient_id}"))["To act"] == (
+        "Staff: no consent to contact stands, so no message goes. Ask for it at a visit, or enter a withdrawal."
+    )
