@@ -12,7 +12,8 @@ from server.clinic.history import change_row
 from server.models import ContactAttempt, Flag, Message, Patient, Timepoint
 from server.queries.clock import clinic_day, the_clinic
 from server.queries.current import mark_sheets_stale
-from server.schedule.after_contact import MESSAGE, TABLE
+from server.queries.facts import last_day_of
+from server.schedule.after_contact import MESSAGE, TABLE, again_on
 from server.timepoints.asked import note_asked, reaches
 from server.timepoints.transitions import look_at
 from server.trust.audit import audit
@@ -32,7 +33,7 @@ def take_back_attempt(
         others = _other_tries(session, attempt, row)
         last = others[-1] if others else None
         if row.last_try == attempt.result and (last is None or (last.at, last.id) < (attempt.at, attempt.id)):
-            row.last_try, row.again_on = (last.result, last.again_on) if last else (None, None)
+            row.last_try, row.again_on = (last.result, _back_on(session, last, row)) if last else (None, None)
     if not attempt.to_second_contact and reaches(attempt.channel, attempt.result):
         _ask_anew(session, about, clinic_day(the_clinic(session), attempt.at))
     settled = Flag.patient_id == attempt.patient_id, Flag.kind == "asked_for_call", Flag.settled_at == attempt.at
@@ -49,12 +50,13 @@ def bring_back_attempt(
     change_row(session, attempt, {"taken_back_at": None}, now=now, by_id=by_id, why=why)
     audit(session, "contact:brought_back", f"patient {attempt.patient_id}", now=now, by_id=by_id, attempt=attempt.id)
     about, day = _asked_about(session, attempt), clinic_day(the_clinic(session), attempt.at)
+    asks = not attempt.to_second_contact and reaches(attempt.channel, attempt.result)
     for row in about:
         others = _other_tries(session, attempt, row)
         later = bool(others) and (others[-1].at, others[-1].id) > (attempt.at, attempt.id)
         if not later and row.last_try != MESSAGE:
-            row.last_try, row.again_on = attempt.result, attempt.again_on
-        if row.asked_on is not None and row.asked_on > day:
+            row.last_try, row.again_on = attempt.result, _back_on(session, attempt, row)
+        if asks and row.asked_on is not None and row.asked_on > day:
             row.asked_on = None
     session.flush()
     note_asked(session, about)
@@ -108,6 +110,17 @@ def _asked_about(session: Session, attempt: ContactAttempt) -> Sequence[Timepoin
     day = clinic_day(the_clinic(session), attempt.at)
     still_open = or_(Timepoint.closes_on.is_(None), Timepoint.closes_on >= day)
     return session.scalars(of_patient.where(Timepoint.opens_on <= day, still_open)).all()
+
+
+def _back_on(session: Session, attempt: ContactAttempt, row: Timepoint) -> date | None:
+    """When the row is on the list again after the try: by the table for each form, unless staff named a day, which holds for all.
+
+    The try keeps one day only, the named one or the first of the table's; so one that is none of the table's was named.
+    """
+    day = clinic_day(the_clinic(session), attempt.at)
+    by_table = {each.id: again_on(attempt.result, day, last_day_of(each)) for each in _asked_about(session, attempt)}
+    named = attempt.again_on not in by_table.values()
+    return attempt.again_on if named else by_table.get(row.id, attempt.again_on)
 
 
 def _other_tries(session: Session, attempt: ContactAttempt, row: Timepoint) -> list[ContactAttempt]:

@@ -15,7 +15,8 @@ from server.fields.event import EVENT, INFECTIONS
 from server.fields.field import OTHER, Value
 from server.fields.operation_words import AGAIN, KINDS
 from server.fields.stored import stored_values
-from server.models import ClinicEvent, Operation, Patient, Shoulder
+from server.models import ClinicEvent, Operation, Patient, Response, Shoulder
+from server.queries.clock import clinic_day, the_clinic
 from server.schedule.dates import last_possible
 from server.trust.audit import audit
 
@@ -68,8 +69,17 @@ def correct_event(
 ) -> list[str]:
     """The names of the fields that changed; the values before stay in the history. Raises EntryRefused with every error."""
     shoulder = session.get_one(Shoulder, event.shoulder_id)
-    entry = check_event(session.get_one(Patient, shoulder.patient_id), values, today, itself=event)
+    patient, known_by = session.get_one(Patient, shoulder.patient_id), said_on(session, event)
+    entry = check_event(patient, values, today, itself=event, known_by=known_by)
     return correct_row(session, event, stored_values(EVENT, entry), now=now, by_id=by_id, why=why)
+
+
+def said_on(session: Session, event: ClinicEvent) -> date | None:
+    """The day of the answer of which it was made, where that counts: the event was known by then."""
+    response = session.get(Response, event.response_id) if event.response_id is not None else None
+    if response is None or response.set_aside_at is not None:
+        return None
+    return clinic_day(the_clinic(session), response.finished_at)
 
 
 def may_be_recorded_as(event: ClinicEvent, operation: Operation) -> bool:
@@ -109,6 +119,7 @@ def check_event(
         *_death(values, patient),
         *not_within_life(EVENT, values, patient),
         *outside_what_was_left_open(patient, values, "happened_on", _latest(values, itself, known_by)),
+        *_judged_after_closing(patient, values, itself),
     )
     return checked(EVENT, values, calendar_of(patient, today), together)
 
@@ -124,7 +135,16 @@ def _latest(values: Mapping[str, Value], itself: ClinicEvent | None, known_by: d
     if itself is not None and (itself.happened_on, itself.happened_precision) == (on, precision):
         return on
     latest = last_possible(on, precision)
-    return latest if known_by is None else min(latest, known_by)
+    return latest if known_by is None or on > known_by else min(latest, known_by)
+
+
+def _judged_after_closing(
+    patient: Patient, values: Mapping[str, Value], itself: ClinicEvent | None
+) -> Iterator[tuple[str, str]]:
+    """By what something was confirmed is taken from records too. What was judged before stays as it is."""
+    judged = values.get("judged_on")
+    if judged is not None and (itself is None or judged != itself.judged_on):
+        yield from outside_what_was_left_open(patient, values, "judged_on")
 
 
 def _together(values: Mapping[str, Value]) -> Iterator[tuple[str, str]]:

@@ -99,7 +99,7 @@ def move_answers(
     return moved
 
 
-def take_back(session: Session, response: Response, act: Act) -> None:
+def take_back(session: Session, response: Response, act: Act, reason: str = "not_usable") -> None:
     """Setting it aside was the mistake: it counts again, unless something else answers its form by now."""
     set_aside_at = response.set_aside_at
     if set_aside_at is None:
@@ -115,7 +115,7 @@ def take_back(session: Session, response: Response, act: Act) -> None:
     response.counted = not _has_successor(session, response)
     session.flush()
     bring_back_with(session, response, set_aside_at, **_stamp(act))
-    _note(session, response, "taken_back", "not_usable", act)
+    _note(session, response, "taken_back", reason, act)
     _restate(session, response.patient_id, act)
 
 

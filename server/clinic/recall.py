@@ -110,9 +110,22 @@ def offered(session: Session) -> dict[str, list[str]]:
     return found
 
 
+def other_lots(session: Session, wanted: Wanted) -> list[str]:
+    """Recorded lots of which the typed one is a part: who typed the beginning of a lot must not read that nobody carries it."""
+    bare = _bare(wanted.lot)
+    if not bare:
+        return []
+    lot = _bare_column(Component.lot)
+    longer = select(Component.lot).where(
+        lot.contains(bare, autoescape=True), lot != bare, Component.struck_at.is_(None)
+    )
+    return [str(text) for text in session.scalars(longer.distinct().order_by(Component.lot).limit(MOST_OFFERED))]
+
+
 def looked_for(session: Session, typed: str) -> Wanted | None:
     """What a text that somebody searches for would be on this list: a recorded lot, or a part of a recorded model; None for neither."""
-    recorded = select(Component.id).where(Component.struck_at.is_(None)).limit(1)
+    recorded = select(Component.id).join(Operation, Operation.id == Component.put_in_id).join(Shoulder).join(Patient)
+    recorded = recorded.where(Component.struck_at.is_(None), STANDS, COUNTED).limit(1)
     if _bare(typed) and session.scalar(recorded.where(_bare_column(Component.lot) == _bare(typed))) is not None:
         return Wanted(lot=typed)
     has_model = _has(Component.model, typed)

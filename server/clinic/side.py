@@ -1,25 +1,28 @@
 """An operation was entered on the wrong shoulder: it moves with all that follows from it, and each answer with a ground of its own.
 
 The forms asked about the shoulder that stood on the screen. An answer stays only if that was the true side, if the patient said on that
-very form which shoulder is right, or if the patient confirms that the true side was meant; all others are set aside.
+very form which shoulder is right, or if the patient confirms that the true side was meant; all others are set aside. When a side is
+corrected back, answers count again that the correction before set aside, and whose forms named this side.
 """
 
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
+from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import ColumnElement, and_, select
 from sqlalchemy.orm import Session
 
 from server.clinic.components import take_out
 from server.clinic.contact import settle_all
 from server.clinic.contradiction import refuse_if
 from server.clinic.history import change_row, note_change
-from server.clinic.misplaced import Act, Ground, keep_where_it_is, new_form, set_aside
+from server.clinic.misplaced import Act, Ground, keep_where_it_is, new_form, set_aside, take_back
 from server.clinic.operations import first_free_position
 from server.fields.operation_words import AGAIN, KINDS
 from server.models import (
     ClinicEvent,
     ClinicFinding,
+    FieldChange,
     Flag,
     FollowUp,
     KnownStatus,
@@ -27,6 +30,7 @@ from server.models import (
     OperationLog,
     Patient,
     Response,
+    ResponseMend,
     Shoulder,
     Timepoint,
 )
@@ -111,6 +115,30 @@ def answers_of(session: Session, operation: Operation) -> list[Answered]:
     ]
 
 
+def answers_coming_back(session: Session, operation: Operation) -> list[tuple[Response, Timepoint]]:
+    """What an earlier correction of the side set aside though its form had named the side to which the operation goes now."""
+    true_side = OTHER[operation.shoulder.side]
+    rows = session.execute(
+        select(Response, Timepoint, FieldChange)
+        .join(Timepoint, Timepoint.id == Response.timepoint_id)
+        .join(FollowUp, FollowUp.id == Timepoint.follow_up_id)
+        .join(FieldChange, _side_of_operation(FollowUp.operation_id) & (FieldChange.at == Response.set_aside_at))
+        .join(ResponseMend, (ResponseMend.response_id == Response.id) & (ResponseMend.at == Response.set_aside_at))
+        .where(
+            FollowUp.operation_id.in_([each.id for each in what_moves(operation)]),
+            ResponseMend.what == "set_aside",
+            ResponseMend.reason == "wrong_side",
+        )
+        .order_by(Response.finished_at)
+    ).all()
+    return [(response, row) for response, row, change in rows if (response.asked_side or change.old) == true_side]
+
+
+def _side_of_operation(operation_id: Any) -> ColumnElement[bool]:
+    """The condition that a change is one of this operation's side."""
+    return and_(FieldChange.table_name == "operation", FieldChange.field == "side", FieldChange.row_id == operation_id)
+
+
 def _ground(session: Session, timepoint: Timepoint, asked_side: str, true_side: str) -> Ground | None:
     if asked_side == true_side:
         return Ground("screen")
@@ -138,7 +166,7 @@ def correct_side(
     shoulder = next((each for each in patient.shoulders if each.side == true_side), None)
     _refuse_side(operation, before, shoulder, moved)
     _refuse_torn(moved, before)
-    answered = answers_of(session, operation)
+    answered, back = answers_of(session, operation), answers_coming_back(session, operation)
     taken = [each for each in beside(session, operation) if (each.follows if along is None else each.name in along)]
     if shoulder is None:
         shoulder = Shoulder(side=true_side)
@@ -161,6 +189,9 @@ def correct_side(
             set_aside(session, answer.response, "wrong_side", act)
         else:
             keep_where_it_is(session, answer.response, "wrong_side", ground, act)
+    for response, _timepoint in back:
+        take_back(session, response, act, "wrong_side")
+    _note_at_settled(session, patient, operation, true_side)
     settle_all(
         session, patient, "said_wrong_side", f"The side was corrected to {true_side}.", now=act.now, by_id=act.by_id
     )
@@ -174,6 +205,14 @@ def _ask_anew(session: Session, rows: list[Timepoint]) -> None:
         row.asked_on = row.ladder_exhausted_on = None
     session.flush()
     note_asked(session, rows)
+
+
+def _note_at_settled(session: Session, patient: Patient, operation: Operation, true_side: str) -> None:
+    """Notices that an earlier correction settled say that this was not the last one."""
+    earlier = select(FieldChange.at).where(_side_of_operation(operation.id))
+    settled = Flag.patient_id == patient.id, Flag.kind == "said_wrong_side", Flag.settled_at.in_(earlier)
+    for flag in session.scalars(select(Flag).where(*settled)).all():
+        flag.settled_note = f"{flag.settled_note or ''}\nThe side was corrected once more, to {true_side}.".strip()
 
 
 def _refuse_side(operation: Operation, before: Shoulder, shoulder: Shoulder | None, moved: list[Operation]) -> None:

@@ -10,19 +10,23 @@ from sqlalchemy.orm import Session
 
 from server.models import ContactAttempt, FollowUp, Message, Operation, Shoulder, Timepoint
 from server.queries.clock import clinic_day, the_clinic
-from server.timepoints.asked import fetched_days
+from server.timepoints.asked import asked_about_other_side, fetched_days
 
 SECOND_CONTACT = "second_contact"  # beside the channels: a try that went to that person, by whatever channel
 
 
 @dataclass(frozen=True)
 class Contacts:
-    """By timepoint the messages that were sent, and tries to reach the patient; `_of_all`, by patient: tries that named none, by day."""
+    """By timepoint the messages that were sent, and tries to reach the patient; `_of_all`, by patient: tries that named none, by day.
+
+    `_other_side`: those that were asked about the other shoulder, before the side was put right.
+    """
 
     _messages: Mapping[int, Counter[str]]
     _tries: Mapping[int, Counter[str]]
     _of_all: Mapping[int, list[tuple[date, str]]]
     _fetched: Mapping[int, date]
+    _other_side: frozenset[int]
 
     @classmethod
     def of(cls, session: Session, operations: list[int]) -> "Contacts":
@@ -44,11 +48,14 @@ class Contacts:
                 tries.setdefault(each.timepoint_id, Counter())[how] += 1
             else:
                 of_all.setdefault(each.patient_id, []).append((clinic_day(clinic, each.at), how))
-        follow_ups = select(FollowUp.id).where(FollowUp.operation_id.in_(operations))
-        return cls(messages, tries, of_all, fetched_days(session, Timepoint.follow_up_id.in_(follow_ups)))
+        theirs = Timepoint.follow_up_id.in_(select(FollowUp.id).where(FollowUp.operation_id.in_(operations)))
+        return cls(messages, tries, of_all, fetched_days(session, theirs), asked_about_other_side(session, theirs))
 
     def fetched_on(self, timepoint: Timepoint) -> date | None:
         return self._fetched.get(timepoint.id)
+
+    def asked_about_other_side(self, timepoint: Timepoint) -> bool:
+        return timepoint.id in self._other_side
 
     def sent(self, timepoint: Timepoint) -> Mapping[str, int]:
         return self._messages.get(timepoint.id, Counter())

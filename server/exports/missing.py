@@ -46,6 +46,10 @@ FORM = (
     ),
     Missing("enrolled_later", "never asked: the window had closed before the follow-up began"),
     Missing(
+        "asked_about_other_side",
+        "never asked: the form went out or was answered about the other shoulder, and the side of the operation was put right since",
+    ),
+    Missing(
         "patient_not_reached",
         "never asked: no message, letter or call reached the patient, and the form was never fetched",
     ),

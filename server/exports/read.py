@@ -210,7 +210,8 @@ class Reader:
         source: AnyRow | None,
     ) -> FormFacts:
         fetched_on, lost_on = contacts.fetched_on(timepoint), row.Patient.lost_on
-        standing = standing_of(timepoint, self.as_of, fetched_on=fetched_on, lost_on=lost_on)
+        other_side = contacts.asked_about_other_side(timepoint)
+        standing = standing_of(timepoint, self.as_of, fetched_on=fetched_on, lost_on=lost_on, other_side=other_side)
         missing: str | None = None
         items: list[ItemFacts] = []
         kept = scores.get(response.id, []) if response else []

@@ -47,10 +47,19 @@ def status_of(timepoint: TimepointRow, today: date) -> Status:
 
 
 def standing_of(
-    timepoint: Timepoint, today: date, *, fetched_on: date | None = None, lost_on: date | None = None
+    timepoint: Timepoint,
+    today: date,
+    *,
+    fetched_on: date | None = None,
+    lost_on: date | None = None,
+    other_side: bool = False,
 ) -> Standing:
-    """`fetched_on`: when its form was fetched, `lost_on`: that of the patient; without them a silence has fewer reasons."""
-    known = replace(facts_of(timepoint), last_try=timepoint.last_try, fetched_on=fetched_on, lost_on=lost_on)
+    """`fetched_on`: when its form was fetched, `lost_on`: that of the patient, `other_side`: it was asked about the other shoulder.
+
+    Without them a window that closed without an answer has fewer reasons.
+    """
+    tried = replace(facts_of(timepoint), last_try=timepoint.last_try, fetched_on=fetched_on)
+    known = replace(tried, lost_on=lost_on, other_side=other_side)
     return standing(known, today)
 
 

@@ -4,7 +4,7 @@ from collections.abc import Collection, Iterator, Mapping
 from datetime import date
 from typing import Any
 
-from sqlalchemy import or_, select
+from sqlalchemy import ColumnElement, and_, exists, or_, select
 from sqlalchemy.orm import Session
 
 from server.fields.known_status import NEEDED_OF_IMPLANT
@@ -21,6 +21,7 @@ from server.models import (
     Operation,
     Patient,
     Response,
+    ResponseMend,
     Shoulder,
     Timepoint,
 )
@@ -63,7 +64,10 @@ def _of(query: Any, column: Any, patients: Collection[int] | None) -> Any:
 
 
 def _answers(session: Session, patients: Collection[int] | None) -> Found:
-    """Answers set aside are somebody else's, or of another side. What was taken at a visit is seen as the examination."""
+    """What was set aside shows nothing, but that the person lives and was reached, where only its shoulder was the wrong one.
+
+    What was taken at a visit is seen as the examination.
+    """
     clinic, told_otherwise = the_clinic(session), _told_otherwise(session)
     query = (
         select(
@@ -73,19 +77,29 @@ def _answers(session: Session, patients: Collection[int] | None) -> Found:
             Response.answered_by,
             Response.operated_again,
             Shoulder.side,
-            STANDS.label("stands"),
+            and_(STANDS, Response.set_aside_at.is_(None)).label("stands"),
         )
         .join(Timepoint, Timepoint.id == Response.timepoint_id)
         .join(FollowUp, FollowUp.id == Timepoint.follow_up_id)
         .join(Operation, Operation.id == FollowUp.operation_id)
         .join(Shoulder, Shoulder.id == Operation.shoulder_id)
-        .where(Response.set_aside_at.is_(None))
+        .where(or_(Response.set_aside_at.is_(None), _own_of_other_side()))
     )
     for row in session.execute(_of(query, Response.patient_id, patients)):
         source = Source.ANSWER if row.answered_by in _OWN else Source.ANSWER_FOR
         says = SHOWS[source] if row.operated_again is not None and row.stands else SHOWS[source] - {Fact.IMPLANT}
         again = None if row.id in told_otherwise or not row.stands else _AGAIN.get(row.operated_again)
         yield row.patient_id, Sighting(clinic_day(clinic, row.finished_at), source, says, row.side, again)
+
+
+def _own_of_other_side() -> ColumnElement[bool]:
+    """Set aside since it is about the other shoulder, so the person is the right one."""
+    return exists().where(
+        ResponseMend.response_id == Response.id,
+        ResponseMend.what == "set_aside",
+        ResponseMend.reason == "wrong_side",
+        ResponseMend.at == Response.set_aside_at,
+    )
 
 
 def _told_otherwise(session: Session) -> set[int | None]:

@@ -15,6 +15,7 @@ Rules:
    - the window had closed before the follow-up began (`enrolled_later`),
    - the form of the shoulder's other follow-up is sent in its place (`other_form`, server.schedule.clocks),
    - from its due day or earlier to the end no text of it might be sent (`text_withheld`),
+   - what asked, asked about the other shoulder, since the side of the operation was put right later (`asked_about_other_side`),
    - whatever was tried reached nobody, or nothing was tried (`patient_not_reached`).
    Why nobody answered who was asked, the first of: what the last try to reach the patient brought (`declined`, `too_ill`, `language`,
    `no_device`), the link opened while it showed the form (`opened_not_finished`), the window closed after the last contact with a patient
@@ -72,6 +73,7 @@ class Reason(StrEnum):
     OPENED_NOT_FINISHED = "opened_not_finished"
     LOST = "lost"
     ENROLLED_LATER = "enrolled_later"
+    OTHER_SIDE = "asked_about_other_side"
     NOT_REACHED = "patient_not_reached"
     DIED = "died"
     WITHDREW = "withdrew"
@@ -191,8 +193,8 @@ class Facts:
     which its form stays back for a text. `historical`: its window had closed before the follow-up began. `other_form`: the form of
     the shoulder's other follow-up is sent in its place. ValueError when they contradict each other.
 
-    For the reason of a silence only: what came of the last try to reach the patient about it, the first day of the window on which its form
-    was fetched, and the day of the last contact with somebody who is lost.
+    For a reason only: what came of the last try to reach the patient about it, the first day of the window on which its form was fetched,
+    the day of the last contact with somebody who is lost, and whether it was asked about the other shoulder.
     """
 
     opens_on: date
@@ -211,6 +213,7 @@ class Facts:
     last_try: str | None = None
     fetched_on: date | None = None
     lost_on: date | None = None
+    other_side: bool = False
 
     def __post_init__(self) -> None:
         if (self.answered_on is None) != (self.answered_state is None):
@@ -329,8 +332,9 @@ def _why_unasked(facts: Facts) -> Reason | None:
         return Reason.ENROLLED_LATER
     if facts.other_form:
         return Reason.OTHER_FORM
-    withheld = facts.withheld_on is not None and facts.withheld_on <= facts.due_on
-    return Reason.TEXT_WITHHELD if withheld else Reason.NOT_REACHED
+    if facts.withheld_on is not None and facts.withheld_on <= facts.due_on:
+        return Reason.TEXT_WITHHELD
+    return Reason.OTHER_SIDE if facts.other_side else Reason.NOT_REACHED
 
 
 def _why_silent(facts: Facts) -> Reason:

@@ -14,7 +14,7 @@ Rules:
 5. What came before the side of the operation was put right asked about the other shoulder.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date
 from typing import Any
 
@@ -28,8 +28,11 @@ from server.models import (
     GateFetch,
     Link,
     Message,
+    Operation,
     Patient,
     PatientMerge,
+    Response,
+    Shoulder,
     Timepoint,
 )
 from server.queries.clock import clinic_day, the_clinic
@@ -38,6 +41,7 @@ from server.schedule.after_contact import TABLE
 
 REACHED = tuple(sorted({result for result, after in TABLE.items() if after.spoke} | {"left_message"}))
 AnyRow = Row[*tuple[Any, ...]]
+About = Callable[[Any], ColumnElement[bool]]
 Question = Select[*tuple[Any, ...]]
 _COLUMNS = (
     Timepoint.id, Timepoint.opens_on, Timepoint.invites_on, Timepoint.closes_on, Timepoint.withheld_on, Timepoint.carried_by_id,
@@ -89,6 +93,20 @@ def reached_outside(session: Session, ids: Sequence[int]) -> dict[int, date]:
     return found
 
 
+def asked_about_other_side(session: Session, wanted: ColumnElement[bool]) -> frozenset[int]:
+    """The timepoints for which `wanted` holds whose form was sent, or answered, about the shoulder that the operation was on by mistake."""
+    answered = (
+        select(Timepoint.id)
+        .join(Response, Response.timepoint_id == Timepoint.id)
+        .join(FollowUp, FollowUp.id == Timepoint.follow_up_id)
+        .join(Operation, Operation.id == FollowUp.operation_id)
+        .join(Shoulder, Shoulder.id == Operation.shoulder_id)
+        .where(wanted, Response.set_aside_at.is_not(None), Response.asked_side != Shoulder.side)
+    )
+    asked = _first_days(session, _questions(wanted, _about_other_shoulder), {})
+    return frozenset({*asked, *session.scalars(answered)})
+
+
 def note_reached(row: Timepoint, on: date) -> None:
     """The patient was reached about this row on that day."""
     if row.asked_on is None and row.opens_on <= on and (row.closes_on is None or on <= row.closes_on):
@@ -100,18 +118,35 @@ def reaches(channel: str, result: str) -> bool:
     return result in REACHED or (channel == "letter" and result != "wrong_number")
 
 
-def _questions(wanted: ColumnElement[bool]) -> tuple[Question, ...]:
+def about_this_shoulder(at: Any) -> ColumnElement[bool]:
+    """Rule 5. A side that was corrected twice since is the one it was."""
+    return _sides_since(at) == 0
+
+
+def _about_other_shoulder(at: Any) -> ColumnElement[bool]:
+    return _sides_since(at) == 1
+
+
+def _sides_since(at: Any) -> ColumnElement[int]:
+    """0 where the corrections of the side since lead to the same one."""
+    corrected = select(func.count(FieldChange.id)).join(FollowUp, FollowUp.operation_id == FieldChange.row_id)
+    of_operation = FieldChange.table_name == "operation", FieldChange.field == "side", FieldChange.at > at
+    since = corrected.where(FollowUp.id == Timepoint.follow_up_id, *of_operation)
+    return since.correlate_except(FieldChange, FollowUp).scalar_subquery() % 2
+
+
+def _questions(wanted: ColumnElement[bool], about: About = about_this_shoulder) -> tuple[Question, ...]:
     """What may have asked these timepoints; put together once, since that takes longer than an answer."""
-    return (_messages(wanted), _attempts(wanted), *_fetches(wanted))
+    return (_messages(wanted, about), _attempts(wanted, about), *_fetches(wanted, about))
 
 
-def _messages(wanted: ColumnElement[bool]) -> Question:
+def _messages(wanted: ColumnElement[bool], about: About = about_this_shoulder) -> Question:
     sent = select(*_COLUMNS, Message.done_at.label("at"), *_how(false(), false()))
     joined = sent.join(Message, Message.timepoint_id == Timepoint.id)
-    return joined.where(wanted, Message.outcome == "sent", about_this_shoulder(Message.done_at))
+    return joined.where(wanted, Message.outcome == "sent", about(Message.done_at))
 
 
-def _attempts(wanted: ColumnElement[bool]) -> Question:
+def _attempts(wanted: ColumnElement[bool], about: About = about_this_shoulder) -> Question:
     about_all = ContactAttempt.timepoint_id.is_(None)
     of_patient = and_(about_all, ContactAttempt.patient_id == Timepoint.patient_id)
     posted = and_(ContactAttempt.channel == "letter", ContactAttempt.result != "wrong_number")
@@ -119,13 +154,13 @@ def _attempts(wanted: ColumnElement[bool]) -> Question:
     joined = tried.join(ContactAttempt, or_(ContactAttempt.timepoint_id == Timepoint.id, of_patient))
     standing = ContactAttempt.to_second_contact.is_not(True), ContactAttempt.taken_back_at.is_(None)
     reached = or_(ContactAttempt.result.in_(REACHED), posted)
-    return joined.where(wanted, *standing, reached, about_this_shoulder(ContactAttempt.at))
+    return joined.where(wanted, *standing, reached, about(ContactAttempt.at))
 
 
-def _fetches(wanted: ColumnElement[bool]) -> tuple[Question, ...]:
+def _fetches(wanted: ColumnElement[bool], about: About = about_this_shoulder) -> tuple[Question, ...]:
     fetched = select(*_COLUMNS, GateFetch.fetched_at.label("at"), *_how(true(), HAS_OTHER_CLOCK))
     of_link = GateFetch.lookup_hash == Link.lookup_hash
-    wanted = and_(wanted, about_this_shoulder(GateFetch.fetched_at))
+    wanted = and_(wanted, about(GateFetch.fetched_at))
     own = fetched.join(Link, Link.patient_id == Timepoint.patient_id).join(GateFetch, of_link).where(wanted)
     of_alias = fetched.join(Patient, Patient.merged_into_id == Timepoint.patient_id).join(
         Link, Link.patient_id == Patient.id
@@ -135,14 +170,6 @@ def _fetches(wanted: ColumnElement[bool]) -> tuple[Question, ...]:
         PatientMerge, and_(*merged, PatientMerge.merged_at <= GateFetch.fetched_at)
     )
     return own, since.where(wanted)
-
-
-def about_this_shoulder(at: Any) -> ColumnElement[bool]:
-    """Rule 5. A side that was corrected twice since is the one it was."""
-    corrected = select(func.count(FieldChange.id)).join(FollowUp, FollowUp.operation_id == FieldChange.row_id)
-    of_operation = FieldChange.table_name == "operation", FieldChange.field == "side", FieldChange.at > at
-    since = corrected.where(FollowUp.id == Timepoint.follow_up_id, *of_operation)
-    return since.correlate_except(FieldChange, FollowUp).scalar_subquery() % 2 == 0
 
 
 def _how(if_offered: ColumnElement[bool], from_invitation: ColumnElement[bool]) -> tuple[ColumnElement[bool], ...]:

@@ -27,6 +27,9 @@ REASON = {
     "no_device": phrase_in("reason", "had nothing to answer on"),
     "opened_not_finished": phrase_in("reason", "the link was opened, no answer came"),
     "lost": phrase_in("reason", "lost to questionnaires"),
+    "asked_about_other_side": phrase_in(
+        "reason", "it was asked about the other shoulder, before the side was put right"
+    ),
     "patient_not_reached": phrase_in("reason", "no message, letter or call reached the patient"),
 }
 WINDOW = {

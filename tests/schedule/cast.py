@@ -128,6 +128,7 @@ def facts(draw: st.DrawFn) -> Facts:
         last_try=draw(st.none() | st.sampled_from(sorted(TABLE))),
         fetched_on=draw(st.none() | near),
         lost_on=draw(st.none() | near),
+        other_side=draw(st.booleans()),
         not_expected_on=ended,
         not_expected_reason=None if ended is None else draw(st.sampled_from(EndReason)),
     )

@@ -145,3 +145,25 @@ def test_a_later_step_of_a_withdrawal_gets_its_day_and_no_follow_up_is_no_cancel
     assert [str(each) for each in rows(before, days)[0]] == ["2020-01-02", "2023-04-05", "None"]
     ended = "SELECT f.end_reason, t.not_expected_reason FROM follow_up f JOIN timepoint t ON t.follow_up_id = f.id ORDER BY f.id"
     assert rows(before, ended) == [(None, None), ("no_follow_up", "no_follow_up")]
+
+
+NOT_WANTED = """
+UPDATE patient SET messages_stopped_on = '2025-02-01', withdrawal_extent = 'messages' WHERE id = 1;
+INSERT INTO consent (id, patient_id, kind, version, given_on, withdrawn_on)
+VALUES (1, 1, 'contact', '1', '2024-03-01', '2025-02-20');
+INSERT INTO message (id, timepoint_id, step, channel, made_at, lease_no, tries, outcome, done_at)
+VALUES (1, 1, 'before', 'email', '2025-01-10 09:00:00', 1, 1, 'no_consent', '2025-01-31 09:00:00'),
+    (2, 1, 'on_the_day', 'email', '2025-01-10 09:00:00', 1, 1, 'no_consent', '2025-02-01 09:00:00'),
+    (3, 1, 'no_address', 'email', '2025-01-10 09:00:00', 1, 1, 'no_contact', '2025-02-10 09:00:00'),
+    (4, 1, 'no_consent', 'email', '2025-01-10 09:00:00', 1, 1, 'no_consent', '2025-02-20 09:00:00')
+"""
+
+
+def test_a_message_that_was_not_wanted_says_so_and_one_without_consent_stays(before: Engine) -> None:
+    migrate.upgrade(before, "0028")
+    with before.begin() as connection:
+        for statement in NOT_WANTED.split(";"):
+            connection.execute(text(statement))
+    migrate.upgrade(before)
+    outcomes = [outcome for (outcome,) in rows(before, "SELECT outcome FROM message ORDER BY id")]
+    assert outcomes == ["no_consent", "messages_stopped", "no_contact", "no_consent"]

@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
 from server.clinic.event_doubts import doubts_about_event
-from server.clinic.events import may_be_recorded_as
+from server.clinic.events import may_be_recorded_as, said_on
 from server.clinic.history import read_changes
 from server.clinic.operation_doubts import CHECKED, keep_as_checked, not_yet_checked
 from server.clinic.operation_entry import ToBeChecked
@@ -92,7 +92,7 @@ class RecordPages:
                 row = self._row(session, patient_id, row_id, to_change=True)
                 typed = as_sent(session, form, in_form(fields, row), fields, [row])
                 patient = _patient(session, patient_id)
-                of_row = {"itself": row} if self.table is EVENTS else {}
+                of_row = {"itself": row, "known_by": said_on(session, row)} if self.table is EVENTS else {}
                 today = request_context().today
                 values = entered(fields, typed, lambda given: self.table.check(patient, given, today, **of_row))
                 why = reason(typed)

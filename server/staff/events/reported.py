@@ -3,6 +3,8 @@
 A second click leads to the event that the first one made, also where that was marked as entered in error since.
 """
 
+from collections.abc import Iterable
+
 from flask import abort, make_response, redirect, render_template, request, url_for
 from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
@@ -23,8 +25,8 @@ from server.staff.page.today_place import place_in
 from server.trust.keys import KeyMissing
 
 LONGEST_ITEM = 40
-# What the page of the event says. Of several events the first of these is told.
-SAID = IN_ERROR, NEW, THERE = "event-in-error", "event-reported", "event-there"
+# What the page of the event says. Of several events the first of these is told: what a click has written comes before what was there.
+SAID = PARTLY, NEW, IN_ERROR, THERE = "events-partly", "event-reported", "event-in-error", "event-there"
 
 
 def flag_event(flag_id: int) -> AnyResponse:
@@ -37,11 +39,11 @@ def flag_event(flag_id: int) -> AnyResponse:
             patient_id, response_id = _locked(session, flag.patient_id).id, flag.response_id
             together = contact.flags_settled_together(session, flag) if flag.settled_at is None else [flag]
             items = dict.fromkeys(item for each in together if (item := reportable(each.item)) is not None)
-            events = [_event(session, session.get_one(Response, response_id), item) for item in items]
-            if not events:
+            if not items:
                 abort(404)
+            events = _events(session, session.get_one(Response, response_id), items)
             done, event_id = min(events, key=lambda each: SAID.index(each[0]))
-            if flag.kind == "event_reported" and flag.settled_at is None and done != IN_ERROR:
+            if flag.kind == "event_reported" and flag.settled_at is None and done in (NEW, THERE):
                 note = words.gettext("Written down as an event, as the patient reported it.")
                 contact.settle_flag(session, flag, note, now=request_context().now, by_id=signed_in().id)
     except EntryRefused as problem:
@@ -104,6 +106,21 @@ def _not_written(patient_id: int, response_id: int, problem: EntryRefused) -> An
             sentences=[sentence for sentences in problem.errors.values() for sentence in sentences],
         )
     return make_response(html, 422)
+
+
+def _events(session: Session, response: Response, items: Iterable[str]) -> list[tuple[str, int]]:
+    """What is said of the event of each item that can be one, and its id. Raises EntryRefused when nothing was written."""
+    events, refused = [], None
+    for item in items:
+        try:
+            events.append(_event(session, response, item))
+        except EntryRefused as problem:  # it is checked before anything of it is written
+            refused = problem
+    if refused is None:
+        return events
+    if all(done != NEW for done, _ in events):
+        raise refused
+    return [(PARTLY if done == NEW else done, event_id) for done, event_id in events]
 
 
 def _event(session: Session, response: Response, item: str) -> tuple[str, int]:

@@ -5,8 +5,9 @@ from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
 from server.clinic.contradiction import Contradiction
-from server.clinic.side import OTHER, Beside, answers_of, beside, correct_side, what_moves
-from server.fields.change import CONFIRMED_HOW
+from server.clinic.side import OTHER, Beside, answers_coming_back, answers_of, beside, correct_side, what_moves
+from server.fields.change import CONFIRMED, CONFIRMED_HOW
+from server.fields.check import EntryRefused
 from server.fields.known_status import STATUS_SOURCES
 from server.fields.operation_words import OPERATION_KINDS
 from server.models import ClinicEvent, ClinicFinding, Operation, Patient
@@ -32,6 +33,9 @@ def save_side(patient_id: int, operation_id: int) -> AnyResponse:
         if request.form.get("was") != operation.shoulder.side:
             raise Contradiction(words.gettext("Somebody else has corrected the side meanwhile. Look at it again."))
         kept = [each.response.id for each in answers_of(session, operation) if is_ticked(f"answer-{each.response.id}")]
+        if not kept and any(request.form.get(each.name, "").strip() for each in CONFIRMED):
+            nothing = words.gettext("Tick the answers that this confirms, or leave who, when and how empty.")
+            raise EntryRefused({"confirmed_by": [nothing]})
         ground = ground_of(request.form) if kept else None
         along = [each.name for each in beside(session, operation) if is_ticked(each.name)]
         correct_side(session, operation, {each: ground for each in kept if ground}, act(), along)
@@ -52,6 +56,7 @@ def _page_of(operation_id: int) -> Page:
             true_side=OTHER[operation.shoulder.side],
             moving=what_moves(operation),
             answers=answers_of(session, operation),
+            back=answers_coming_back(session, operation),
             beside=[(each.name, _told(each), _ticked(each, shown)) for each in beside(session, operation)],
             kinds=OPERATION_KINDS,
             how=CONFIRMED_HOW,

@@ -5,7 +5,7 @@ from itertools import groupby
 
 from flask import Response, make_response, render_template, request
 
-from server.clinic.recall import Carrier, Place, Reach, Wanted, carriers, logged, offered
+from server.clinic.recall import Carrier, Place, Reach, Wanted, carriers, logged, offered, other_lots
 from server.exports.cells import Table
 from server.fields.component import ROLES
 from server.fields.read_form import one_line
@@ -23,6 +23,7 @@ PLACES = {
     Place.PART_NOT_RECORDED: phrase("An implant of which a part is not recorded"),
     Place.TAKEN_OUT: phrase("Taken out"),
 }
+WITH_IT = (Place.IN_SITU, Place.LABEL_UNKNOWN)
 REACHES = {
     Reach.DIED: phrase("died"),
     Reach.NO_WAY: phrase("no way of contact is recorded"),
@@ -50,11 +51,14 @@ def recall_page() -> str:
             groups=[group for group in groups if group[2]],
             certain=len(certain := _living(found, Place.IN_SITU)),
             possible=len(_living(found, Place.LABEL_UNKNOWN) - certain),
+            died=len({each.patient.id for each in found if each.place in WITH_IT and each.reach == Reach.DIED}),
+            taken_out=len({each.patient.id for each in found if each.place == Place.TAKEN_OUT}),
             unrecorded=any(each.place == Place.PART_NOT_RECORDED for each in found),
             unreachable=len({each.patient.id for each in found if each.reach == Reach.NO_WAY}),
             found=found,
             logged=logged(session),
             offered=offered(session),
+            other_lots=other_lots(session, wanted),
             role_words=ROLES,
             in_words=lambda roles: words.listed([ROLES[role] for role in roles]),
             reaches=REACHES,

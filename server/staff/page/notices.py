@@ -53,6 +53,9 @@ NOTICES = {
     "merge-undone": phrase("They are two records again, each with what belongs to it."),
     "event-entered": phrase("The event is written down."),
     "event-reported": phrase("The event is written down as reported. Confirm it once it was checked."),
+    "events-partly": phrase(
+        "What could be written down is, as reported. The rest was not: press it again on the page of the answers to read why."
+    ),
     "event-there": phrase("This answer was written down as an event before; nothing was added."),
     "event-in-error": phrase(
         "This answer was written down before, and the event is marked as entered in error. It counts nowhere; it can be brought back below."

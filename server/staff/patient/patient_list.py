@@ -54,7 +54,8 @@ def patients() -> str | AnyResponse:
         choice = choice_in(request.args, offered)
         found = _find(session, asked, choice, offset, today)
         component = looked_for(session, asked) if asked else None
-        if asked and found.at.total == 1 and not choice.narrowed and component is None:
+        is_a_lot = component is not None and bool(component.lot)  # a part of a model's name may be a part of a person's
+        if asked and found.at.total == 1 and not choice.narrowed and not is_a_lot:
             return redirect(url_for("staff.patient", patient_id=found.ids[0]))
         return render_template(
             "staff/patient/patients.html",

@@ -15,7 +15,7 @@ from server.schedule.status import DONE, Reason, Standing, Status
 from server.schedule.timepoint_code import TimepointCode
 from server.staff.page import words
 from server.staff.page.staff_names import staff_names
-from server.timepoints.asked import fetched_days
+from server.timepoints.asked import asked_about_other_side, fetched_days
 from server.worklist.words import title
 
 
@@ -186,9 +186,16 @@ def read_record(session: Session, patient_id: int, *, today: date) -> Record | N
         .order_by(Response.id)
     ).all()
     fetched = fetched_days(session, Timepoint.patient_id == patient.id)
+    other_side = asked_about_other_side(session, Timepoint.patient_id == patient.id)
 
     def standing(timepoint: Timepoint) -> Standing:
-        return standing_of(timepoint, today, fetched_on=fetched.get(timepoint.id), lost_on=patient.lost_on)
+        return standing_of(
+            timepoint,
+            today,
+            fetched_on=fetched.get(timepoint.id),
+            lost_on=patient.lost_on,
+            other_side=timepoint.id in other_side,
+        )
 
     # What was entered on the wrong shoulder leaves an empty one behind, of which nothing is to be said.
     sides = tuple(Side(each, _steps(each, responses, standing)) for each in shoulders if each.operations)

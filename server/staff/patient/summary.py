@@ -62,6 +62,7 @@ def _answered(side: Side) -> str:
     missed = [step for step in over if step.status == Status.MISSED]
     unasked = [step for step in over if step.status == Status.NEVER_ASKED]
     withheld = [step for step in unasked if step.reason == Reason.TEXT_WITHHELD]
+    other_side = [step for step in unasked if step.reason == Reason.OTHER_SIDE]
     not_reached = [step for step in unasked if step.reason == Reason.NOT_REACHED]
     if not over:
         return "Nothing is answered yet." if not waiting else "The first form is open; nothing is answered yet."
@@ -71,6 +72,9 @@ def _answered(side: Side) -> str:
         text = "Nothing is answered yet"
     text += f"; missed: {_listed(missed)}" if missed else ""
     text += f"; could not be asked, as a text might not be sent or was missing: {_listed(withheld)}" if withheld else ""
+    text += (
+        f"; asked about the other shoulder, before the side was put right: {_listed(other_side)}" if other_side else ""
+    )
     text += f"; never asked, as nobody could be reached: {_listed(not_reached)}" if not_reached else ""
     text += "."
     if waiting:

@@ -30,7 +30,7 @@ def ada(staff: StaffCase) -> int:
 def close(nurse: Staff, patient_id: int, on: date) -> None:
     page = f"/patients/{patient_id}/leave"
     said = {"reason": "withdrew", "leave-on": on.isoformat(), "sure": "yes", "extent": "records", "by": "self"}
-    assert send(nurse, page, page, said).status_code == 302
+    assert send(nurse, f"{page}?what=withdrew", page, said).status_code == 302
 
 
 def reported(staff: StaffCase, patient_id: int) -> Flag:
@@ -124,6 +124,22 @@ def test_a_flag_makes_an_event_of_what_was_said_before_that_day_only(staff: Staf
     assert nurse.post(f"/flags/{flag.id}/event").status_code == 302
 
 
+def test_an_event_is_corrected_to_what_the_answer_shows_to_have_been_before_that_day(
+    staff: StaffCase, nurse: Staff, ada: int
+) -> None:
+    flag, today = reported(staff, ada), staff.case.today
+    page = str(nurse.post(f"/flags/{flag.id}/event").location).partition("?")[0]
+    with staff.case.store.writing() as session:
+        session.get_one(Response, flag.response_id).finished_at -= timedelta(days=1)
+    close(nurse, ada, today)
+    after = send(nurse, page, page, {"happened_on": today.isoformat(), "why": "she said so"})
+    assert after.status_code == 422 and CLOSED in after.text
+    month = {"happened_on": f"{today - timedelta(days=1):%Y-%m}", "why": "it was this month"}
+    assert send(nurse, page, page, month).status_code == 302
+    with staff.case.store.reading() as session:
+        assert session.scalars(select(ClinicEvent.happened_precision)).one() == "month"
+
+
 def test_a_line_of_the_log_is_not_linked_to_an_operation_of_that_day_or_later(
     staff: StaffCase, nurse: Staff, ada: int
 ) -> None:
@@ -143,3 +159,22 @@ def test_a_line_of_the_log_is_not_linked_to_an_operation_of_that_day_or_later(
         patient = session.get_one(Patient, ada)
         patient.withdrew_on = patient.records_closed_on = on + timedelta(days=1)
     assert nurse.post(f"{page}/enrolled", fields).status_code == 302
+
+
+def test_an_event_is_not_confirmed_by_something_of_that_day_or_later(staff: StaffCase, nurse: Staff, ada: int) -> None:
+    flag, since = reported(staff, ada), staff.case.today
+    assert nurse.post(f"/flags/{flag.id}/event").status_code == 302
+    close(nurse, ada, since)
+    with staff.case.store.reading() as session:
+        page = f"/patients/{ada}/events/{session.scalars(select(ClinicEvent.id)).one()}"
+    assert "unless an answer given before that day" in " ".join(nurse.get(page).text.split())
+    confirmed = {
+        "certainty": "confirmed",
+        "source_kind": "examination",
+        "judged_by": "Dr Quillhurst",
+        "why": "seen here",
+    }
+    confirmed["happened_on"] = f"{since.year}"
+    refused = send(nurse, page, page, {**confirmed, "judged_on": since.isoformat()})
+    assert refused.status_code == 422 and CLOSED in refused.text
+    assert send(nurse, page, page, {**confirmed, "judged_on": str(since - timedelta(days=1))}).status_code == 302

@@ -1,6 +1,6 @@
 """A try that was written down in error and a message that came back asked nobody, and what followed from them is set anew."""
 
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 
 import pytest
 from sqlalchemy import select
@@ -187,3 +187,38 @@ def test_a_message_sent_again_keeps_its_first_sending_in_view_whatever_becomes_o
         assert session.get_one(Message, message_id).outcome == "no_contact"
     unsent = read_page(nurse.get(page).text).words
     assert "not sent" in unsent and f"Sent: “{told}” became nothing" in unsent and WHY in unsent
+
+
+def test_a_try_about_several_forms_brings_each_back_on_its_own_day(staff: StaffCase, nurse: Staff) -> None:
+    before = ShoulderEntry(side="right", surgery_planned_on=staff.case.today + timedelta(days=4))
+    bela = staff.case.enrol(ShoulderEntry(side="left", surgery_on=years_ago(staff.case, 1)), before)
+    tried(nurse, bela, "reached")
+
+    def days() -> dict[str, date | None]:
+        with staff.case.store.reading() as session:
+            rows = session.scalars(select(Timepoint).where(Timepoint.last_try == "reached")).all()
+            return {row.code: row.again_on for row in rows}
+
+    own = {"year-1": staff.case.today + timedelta(days=7), "baseline": staff.case.today + timedelta(days=3)}
+    assert days() == own
+    (first,) = attempts(staff)
+    page = f"/patients/{bela}/contacts"
+    assert take_back(nurse, bela, first) == 302 and days() == {}
+    assert mend(nurse, page, f"{page}/attempts/{first}/back").status_code == 302
+    assert days() == own
+    tried(nurse, bela, "no_answer")
+    assert days() == {} and take_back(nurse, bela, attempts(staff)[-1]) == 302
+    assert days() == own, "the earlier try stands again"
+
+
+def test_a_try_that_reached_nobody_takes_no_day_of_asking_away_when_it_is_brought_back(
+    staff: StaffCase, nurse: Staff, ada: int
+) -> None:
+    tried(nurse, ada, "no_answer")
+    assert take_back(nurse, ada, 1) == 302
+    fetched_on = staff.case.today + timedelta(days=1)
+    with staff.case.store.writing() as session:
+        session.get_one(Timepoint, asked(staff, ada).id).asked_on = fetched_on
+    page = f"/patients/{ada}/contacts"
+    assert mend(nurse, page, f"{page}/attempts/1/back").status_code == 302
+    assert asked(staff, ada).asked_on == fetched_on

@@ -24,6 +24,8 @@ from server.models import (
     Shoulder,
     Timepoint,
 )
+from server.queries.last_known import last_known_of
+from server.schedule.last_known import Known, Source
 from server.timepoints.asked import note_asked
 from server.timepoints.transitions import mark_ladder_exhausted
 from tests.staff.mending.mending_case import WHY, mend, operations_of, reasons, response_of, status, timepoint_of
@@ -101,9 +103,54 @@ def test_about_the_corrected_side_nobody_was_asked_by_what_asked_about_the_other
     assert status(staff, form) == ("answered" if was_answered else "missed")
     assert mend(nurse, page).status_code == 302
     assert (status(staff, form), timepoint_of(staff, ada, "year-1").asked_on) == ("never_asked", None)
+    told = nurse.get(f"/patients/{ada}").text
+    assert "it was asked about the other shoulder" in told and "asked about the other shoulder, before" in told
+    assert "no message, letter or call" not in told and "nobody could be reached" not in told
+    assert ("answers set aside" in told) == was_answered and "sent again" not in told
     case.now += timedelta(minutes=1)
+    assert ("Answers that count again" in nurse.get(page).text) == was_answered
     assert mend(nurse, page).status_code == 302, "it was the left shoulder after all"
-    assert status(staff, form) == "missed"
+    assert status(staff, form) == ("answered" if was_answered else "missed")
+
+
+def test_an_answer_about_the_other_shoulder_shows_that_the_person_lives_and_nothing_of_the_implant(
+    staff: StaffCase, nurse: Staff, ada: int
+) -> None:
+    case, response_id = staff.case, answered(staff, ada)
+    assert mend(nurse, f"/patients/{ada}/operations/{min(operations_of(staff, ada))}/side").status_code == 302
+    with case.store.reading() as session:
+        known = last_known_of(session, session.get_one(Patient, ada), case.today)
+        assert {known.contact, known.alive} == {Known(case.today, Source.ANSWER)}
+        assert known.implant["right"].source == Source.OPERATION
+    assert mend(nurse, f"/responses/{response_id}/place", what="take_back").status_code == 302
+    case.now += timedelta(minutes=1)
+    assert mend(nurse, f"/responses/{response_id}/place", reason="not_usable", what="mend").status_code == 302
+    with case.store.reading() as session:
+        known = last_known_of(session, session.get_one(Patient, ada), case.today)
+        assert known.contact is not None and known.contact.source != Source.ANSWER
+
+
+def test_a_side_that_goes_back_brings_back_what_its_correction_set_aside(
+    staff: StaffCase, nurse: Staff, ada: int
+) -> None:
+    case, page = staff.case, f"/patients/{ada}/operations/{min(operations_of(staff, ada))}/side"
+    response_id, form = answered(staff, ada), timepoint_of(staff, ada, "year-1").id
+    with case.store.writing() as session:
+        said = {"kind": "said_wrong_side", "patient_id": ada, "true_side": "right", "raised_at": case.now}
+        session.add(Flag(**said))
+    assert mend(nurse, page).status_code == 302
+    case.now += timedelta(minutes=1)
+    about_right = answered(staff, ada)
+    assert mend(nurse, page).status_code == 302
+    first, second = response_of(staff, response_id), response_of(staff, about_right)
+    assert (first.counted, first.set_aside_at, second.counted) == (True, None, False)
+    assert second.set_aside_at == case.now and status(staff, form) in ("answered", "late")
+    with case.store.reading() as session:
+        [note] = session.scalars(select(Flag.settled_note)).all()
+        assert note == "The side was corrected to right.\nThe side was corrected once more, to left."
+    case.now += timedelta(minutes=1)
+    assert mend(nurse, page).status_code == 302, "and once more to the right"
+    assert response_of(staff, about_right).counted and not response_of(staff, response_id).counted
 
 
 def test_answers_stay_with_the_corrected_side_when_the_patient_confirms_it(
@@ -113,6 +160,8 @@ def test_answers_stay_with_the_corrected_side_when_the_patient_confirms_it(
     [operation] = operations_of(staff, ada)
     page = f"/patients/{ada}/operations/{operation}/side"
     ticked = {f"answer-{response_id}": "yes"}
+    unticked = mend(nurse, page, **confirmed(staff))
+    assert unticked.status_code == 422 and "Tick the answers that this confirms" in unticked.text
     nobody = mend(nurse, page, **ticked)
     assert nobody.status_code == 422 and "Without who, when and how" in nobody.text
     assert mend(nurse, page, **ticked, **confirmed(staff)).status_code == 302

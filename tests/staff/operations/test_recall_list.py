@@ -70,8 +70,17 @@ def test_a_lot_finds_everybody_whatever_they_agreed_to(nurse: Staff) -> None:
     assert (
         "whose maker, model or lot was not written down, so it may be the one" in page and "stand apart below" in page
     )
+    assert "A lot is looked for as a whole" not in page
     alone = nurse.get("/components?maker=else").text
     assert "One person carries it." in alone and "may carry it" not in alone
+
+
+@pytest.mark.usefixtures("recalled")
+def test_a_part_of_a_lot_is_told_the_lots_that_hold_it(nurse: Staff) -> None:
+    page = nurse.get("/components?lot=demo1").text
+    assert "A lot is looked for as a whole. “demo1” is also a part of other lots" in page
+    for lot in ("DEMO-12H", "DEMO-13H"):
+        assert f'<a href="/components?lot={lot}">{lot}</a>' in page
 
 
 @pytest.mark.usefixtures("recalled")
@@ -113,6 +122,29 @@ def test_what_was_taken_out_or_struck_is_told_apart(staff: StaffCase, nurse: Sta
     page = nurse.get("/components?lot=l1").text
     assert "Taken out (one shoulder)" in page and "taken out on 3 February 2026" in page
     assert "In the shoulder now (" not in page
+    assert "No living person in this record is known to carry it." in page and "Nobody" not in page
+    assert "It, or what may be it, was taken out of one person." in page
+
+
+def test_nobody_is_said_only_where_nothing_was_found(staff: StaffCase, nurse: Staff) -> None:
+    carrier(staff, "Died", label={"model": "Cup 2", "lot": "L-1"}, gone={"died_on": date(2026, 1, 5)})
+    page = nurse.get("/components?lot=l1").text
+    assert "Nobody" not in page and "No living person in this record is known to carry it." in page
+    assert "One person who had or may have had it in the shoulder has died." in page
+    carrier(staff, "Unlotted", label={"model": "Cup 2"})
+    page = nurse.get("/components?lot=l1").text
+    assert "One person may carry it." in page and "more may carry it" not in page and "No living person" not in page
+    assert "Nobody in this record is recorded with it." in nurse.get("/components?model=cup+3").text
+
+
+def test_a_part_of_a_model_still_opens_the_one_patient_of_that_name(staff: StaffCase, nurse: Staff) -> None:
+    patient_id = carrier(staff, "Cuper", label={"model": "Cup 2", "lot": "uper"})
+    assert nurse.get("/patients?q=cup").headers["Location"].endswith(f"/patients/{patient_id}")
+    assert "see who carries it" in nurse.get("/patients?q=uper").text, "a whole lot is offered"
+    with staff.case.store.writing() as session:
+        session.scalars(select(Operation)).one().taken_back_at = staff.case.now
+    assert nurse.get("/patients?q=uper").status_code == 302, "what was entered in error finds nobody"
+    assert "see who carries it" not in nurse.get("/patients?q=cup+2").text
 
 
 @pytest.mark.usefixtures("recalled")
