@@ -13,6 +13,7 @@ from server.fields.finding import FINDING, LEVELS
 from server.models import ClinicEvent, ClinicFinding, Patient, Shoulder
 from server.staff.page import words
 from server.staff.page.recorded_fields import shown
+from server.staff.page.visit_forms import totals_of
 from server.words import labels
 from server.words.phrase import phrase
 
@@ -93,6 +94,7 @@ def _more(event: ClinicEvent) -> Iterable[str]:
 
 def findings_of(session: Session, patient: Patient) -> list[Found]:
     """The newest first."""
+    totals = totals_of(session, patient.id)
     query = select(ClinicFinding, Shoulder.side).join(Shoulder, Shoulder.id == ClinicFinding.shoulder_id)
     rows = session.execute(
         query.where(Shoulder.patient_id == patient.id).order_by(
@@ -105,14 +107,17 @@ def findings_of(session: Session, patient: Patient) -> list[Found]:
             side=side,
             day=words.day(finding.examined_on),
             examiner=finding.examiner,
-            said=words.sentence(", ".join(_said(finding))) or words.gettext("Nothing measured."),
+            said=words.sentence(", ".join(_said(finding, totals.get(finding.id))))
+            or words.gettext("Nothing measured."),
             taken_back=finding.taken_back_at is not None,
         )
         for finding, side in rows
     ]
 
 
-def _said(finding: ClinicFinding) -> Iterable[str]:
+def _said(finding: ClinicFinding, constant: float | None) -> Iterable[str]:
+    if constant is not None:
+        yield words.gettext("Constant score %(total)s") % {"total": words.number(round(constant, 1))}
     for name, said in SHORT_MOTION:
         value = getattr(finding, name)
         if value is not None:
@@ -120,7 +125,8 @@ def _said(finding: ClinicFinding) -> Iterable[str]:
     if finding.internal_rotation is not None:
         yield words.gettext("internal rotation %(level)s") % {"level": LEVELS[finding.internal_rotation]}
     if finding.strength is not None:
-        yield words.gettext("strength %(strength)s") % {"strength": f"{finding.strength:g} {finding.strength_unit}"}
+        unit = "N" if finding.strength_unit == "n" else finding.strength_unit
+        yield words.gettext("strength %(strength)s") % {"strength": f"{finding.strength:g} {unit}"}
     for name in ("loosening", "migration", "glenoid_erosion", "fracture", "breakage", "displacement", "necrosis"):
         value = getattr(finding, name)
         if value is not None and value not in NOT_QUIET:

@@ -14,6 +14,7 @@ from server.crypto.fields import FieldProblem
 from server.forms.stored import StoredAnswer, StoredAnswersProblem, StoredPart, open_answers
 from server.models import ClinicFinding, InstalledText, Patient, Response, Score, Shoulder, Timepoint
 from server.models.response import FOR_THE_PATIENT
+from server.queries.clock import clinic_day, the_clinic
 from server.queries.texts_in_force import installed_document
 from server.staff.page import words
 from server.staff.page.database import reading
@@ -82,6 +83,7 @@ def response_page(response_id: int) -> str:
             patient=patient,
             timepoint=timepoint,
             finding=finding,
+            finished=_finished(session, response),
             side=_side(session, timepoint, finding),
             parts=parts,
             unread=unread,
@@ -90,6 +92,13 @@ def response_page(response_id: int) -> str:
             staff=staff_names(session),
             moment=lambda at: words.moment(at, request_context().time_zone),
         )
+
+
+def _finished(session: Session, response: Response) -> str:
+    """Of a form taken at a visit the day alone: its hour was not asked."""
+    if response.finding_id is not None:
+        return words.day(clinic_day(the_clinic(session), response.finished_at))
+    return words.moment(response.finished_at, request_context().time_zone)
 
 
 def _side(session: Session, timepoint: Timepoint | None, finding: ClinicFinding | None) -> str:

@@ -9,6 +9,7 @@ from server.clinic.entries import ShoulderEntry
 from server.intake.rebuild import find_changes
 from server.intake.score_changes import PatientRange
 from server.models import Response, Score
+from server.words.language import Words
 from tests.staff.mending.mending_case import mend
 from tests.staff.sent_form import inputs_of, send
 from tests.staff.staff_case import Staff, StaffCase, years_ago
@@ -49,7 +50,11 @@ def test_both_parts_of_one_visit_make_a_total(staff: StaffCase, nurse: Staff) ->
     assert (counted, mode) == (True, "clinic") and total == pytest.approx(74.02, abs=0.01)
     told = nurse.get(page).text
     assert "74" in told
-    assert nurse.get("/responses/1").status_code == 200
+    patient = nurse.get(page.partition("/findings")[0]).text
+    assert "Constant score 74" in patient, "it stands where the visit is told on the patient's page"
+    day = Words("staff", "en").day(staff.case.today)
+    assert f"Finished {day}, " in nurse.get("/responses/1").text, "no hour that nobody entered"
+    assert f"<time>{day}</time>" in told
 
 
 def test_parts_more_than_30_days_apart_make_no_total(staff: StaffCase, nurse: Staff) -> None:

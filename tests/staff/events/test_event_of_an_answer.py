@@ -140,3 +140,12 @@ def test_what_is_refused_keeps_nothing_else_from_being_written_down(
     assert "What could be written down is" in nurse.get(said.location).text
     again = nurse.post(f"/flags/{both}/event")
     assert again.status_code == 422 and "This day is not possible." in again.text
+
+
+def test_today_offers_no_event_of_an_answer_that_is_one(staff: StaffCase, nurse: Staff, standard: None) -> None:
+    both = two_reported(staff)
+    offers = f'action="/flags/{both}/event"'
+    assert offers in nurse.get("/today").text
+    assert nurse.post(f"/flags/{both}/event").status_code == 302
+    told = nurse.get("/today").text
+    assert f"/flags/{both}" in told and offers not in told

@@ -168,7 +168,12 @@ def test_an_event_is_not_confirmed_by_something_of_that_day_or_later(staff: Staf
     with staff.case.store.reading() as session:
         page = f"/patients/{ada}/events/{session.scalars(select(ClinicEvent.id)).one()}"
     assert "unless an answer given before that day" in " ".join(nurse.get(page).text.split())
-    confirmed = {"certainty": "confirmed", "source_kind": "examination", "judged_by": "Dr Quillhurst", "why": "seen here"}
+    confirmed = {
+        "certainty": "confirmed",
+        "source_kind": "examination",
+        "judged_by": "Dr Quillhurst",
+        "why": "seen here",
+    }
     confirmed["happened_on"] = f"{since.year}"
     refused = send(nurse, page, page, {**confirmed, "judged_on": since.isoformat()})
     assert refused.status_code == 422 and CLOSED in refused.text
