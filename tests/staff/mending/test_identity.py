@@ -62,7 +62,8 @@ def test_a_hospital_number_finds_the_patient_and_nothing_of_it_stands_in_the_dat
     other = staff.case.enrol(first_name="Bela", last_name="Other")
     page = f"/patients/{patient_id}/numbers"
     added = send(nurse, page, page, {"issuer": "Harbour Hospital", "number": "00-4711/b"})
-    assert added.location == f"{page}?done=mended"
+    assert added.location == f"{page}?done=number-added"
+    assert "The number is added." in nurse.get(added.location).text, "nothing was wrong, and no reason was asked"
     assert nurse.get("/patients?q=00 4711B").location == f"/patients/{patient_id}"
     assert nurse.get("/patients?q=4711B").status_code == 200  # leading zeros count
     again = send(
