@@ -17,7 +17,7 @@ from sqlalchemy.orm import Session
 
 from scoring.library import Library
 from server.clinic.contradiction import Contradiction, refuse_if
-from server.clinic.reported_events import LEFT_BEHIND, bring_back_with, move_with, set_aside_with
+from server.clinic.reported_events import LEFT_BEHIND, bring_back_with, move_with, set_aside_with, shoulder_of
 from server.crypto.fields import PatientCipher
 from server.forms.asked import asked_parts
 from server.forms.stored import open_answers, seal_answers
@@ -87,6 +87,7 @@ def move_answers(
     refuse_if(response.timepoint_id is None, "What was taken at a visit is entered anew at the visit where it belongs.")
     refuse_if(to.id == response.timepoint_id, "These answers stand there already.")
     same_patient = to.patient_id == response.patient_id
+    _refuse_place(session, response, to, reason, same_patient=same_patient)
     refuse_if(same_patient and ground is None, "Answers move to the other shoulder only when that is confirmed.")
     refuse_if(not fits(session, response, to, reader), "That form asks other questions; these answers do not fit it.")
     _put_aside(session, response, reason, act)
@@ -126,7 +127,10 @@ def keep_where_it_is(session: Session, response: Response, reason: str, ground: 
 
 
 def places_for(session: Session, response: Response, patient: Patient, reader: Reader) -> list[tuple[str, Timepoint]]:
-    """Side and timepoint of every unanswered form of a patient that asks what these answers say, the nearest day first."""
+    """Side and timepoint of every unanswered form that asks what these answers say, the nearest day first.
+
+    Of the patient whose they are now only those of the other shoulder; and none that had not opened yet when they were given.
+    """
     rows = session.execute(
         select(Shoulder.side, Timepoint)
         .join(Operation, Operation.shoulder_id == Shoulder.id)
@@ -134,10 +138,16 @@ def places_for(session: Session, response: Response, patient: Patient, reader: R
         .join(Timepoint, Timepoint.follow_up_id == FollowUp.id)
         .where(Shoulder.patient_id == patient.id, STANDS, Timepoint.id != response.timepoint_id)
     ).all()
+    answered_on = clinic_day(the_clinic(session), response.finished_at)
+    here = shoulder_of(session, response).id
     free = [
-        (side, row) for side, row in rows if not _is_answered(session, row.id) and fits(session, response, row, reader)
+        (side, row)
+        for side, row in rows
+        if row.opens_on <= answered_on
+        and row.follow_up.operation.shoulder_id != here
+        and not _is_answered(session, row.id)
+        and fits(session, response, row, reader)
     ]
-    answered_on = response.finished_at.date()
     return sorted(free, key=lambda each: (abs((each[1].due_on - answered_on).days), each[1].id))
 
 
@@ -151,6 +161,27 @@ def fits(session: Session, response: Response, to: Timepoint, reader: Reader) ->
         return given == {(part.instrument, frozenset(part.items)) for part in asked}
     except PlanUnusable:
         return False
+
+
+def _refuse_place(session: Session, response: Response, to: Timepoint, reason: str, *, same_patient: bool) -> None:
+    """Answers go where the reason says that they belong, and to no form that was still to come when they were given."""
+    refuse_if(reason == "not_usable", "Answers that cannot be used are set aside. Choose no form for them.")
+    refuse_if(
+        reason == "wrong_side" and not same_patient,
+        "That form is another patient’s. Say that somebody else gave these answers.",
+    )
+    refuse_if(
+        reason == "wrong_person" and same_patient,
+        "That form is this patient’s own. Choose another patient’s form, or none.",
+    )
+    refuse_if(
+        to.follow_up.operation.shoulder_id == shoulder_of(session, response).id,
+        "That form is about the same shoulder. Choose one of the other shoulder, or none.",
+    )
+    refuse_if(
+        to.opens_on > clinic_day(the_clinic(session), response.finished_at),
+        "That form had not opened yet when these answers were given.",
+    )
 
 
 def new_form(timepoint: Timepoint) -> None:

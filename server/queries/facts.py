@@ -104,6 +104,12 @@ def spoken_for_since(patient: Patient) -> date | None:
     return patient.capacity_lost_on if patient.capacity_then == "proxy" else None
 
 
+def is_spoken_for(patient: PatientRow, today: date) -> bool:
+    """Whether messages and letters speak to a representative and not to the patient, who cannot decide."""
+    since: date | None = patient.capacity_lost_on
+    return patient.capacity_then == "proxy" and since is not None and since <= today
+
+
 def dates_of(follow_up: FollowUp) -> FollowUpDates:
     """The dates of a follow-up, from its operation and its baselines. Loads both."""
     operation = follow_up.operation

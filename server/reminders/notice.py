@@ -8,6 +8,7 @@ from urllib.parse import urlsplit
 
 from server.fields.by_language import in_language
 from server.models import Clinic, Message, Patient, Timepoint
+from server.queries.facts import is_spoken_for
 from server.reminders.channels.contract import Notice, Numbers, Tone
 from server.reminders.contact_block import address_for
 from server.schedule.ladder import LadderStep
@@ -47,6 +48,7 @@ def write_notice(
         url=url,
         clinic=_numbers(clinic, patient.language),
         written_at=now,
+        spoken_for=is_spoken_for(patient, today),
     )
 
 

@@ -22,7 +22,7 @@ from server.models import (
     Timepoint,
 )
 from server.queries.clock import clinic_day
-from server.queries.facts import last_day_of
+from server.queries.facts import is_spoken_for, last_day_of
 from server.queries.flags import one_thing
 from server.words.phrase import Phrase, counted_phrase, phrase
 from server.words.times import ago
@@ -47,6 +47,8 @@ PERSON: tuple[Any, ...] = (
     Patient.messages_stopped_on,
     Patient.withdrew_on,
     Patient.died_on,
+    Patient.capacity_lost_on,
+    Patient.capacity_then,
 )
 WITHHELD = (Timepoint.withheld_on, Timepoint.withheld_texts)
 FACTS = (
@@ -444,7 +446,7 @@ def _row(
         study_number=row.study_number or "",
         name=f"{row.first_name} {row.last_name}" if known else "",
         age=words.age(row.birth_on, page.today) if known else None,
-        reach=_reach(row, consents) if known else "",
+        reach=_reached(row, consents, page.today) if known else "",
         side=side,
         timepoint=code,
         title=words.title(side, code),
@@ -456,6 +458,12 @@ def _row(
         no_consent=not consents,
         **{"days_left": None, "since": None, **rest},
     )
+
+
+def _reached(row: AnyRow, consents: bool, today: date) -> Phrase | str:
+    """The way of contact, and who answers it where the patient cannot decide."""
+    way = _reach(row, consents)
+    return phrase("%(way)s; a representative answers", way=way) if is_spoken_for(row, today) else way
 
 
 def _reach(row: AnyRow, consents: bool) -> Phrase | str:

@@ -171,3 +171,12 @@ def test_any_name_and_clinic_leave_the_same_headers(name: str, clinic: str) -> N
 def test_a_sender_that_no_mail_could_come_from_is_refused_at_once(text: str) -> None:
     with pytest.raises(ValueError, match="is no sender"):
         sender_address(text)
+
+
+def test_where_a_representative_answers_the_message_speaks_to_that_person() -> None:
+    text = text_of(replace(NOTICE, spoken_for=True))
+    assert text.startswith(
+        "To the representative of Ada,\n\nQuestions about the shoulder of Ada are open at Clínica Río."
+    )
+    assert "enter the date of birth of Ada:" in text and "https://clinic.example/p/#" in text
+    assert "Hello" not in text and "your right shoulder" not in text and "enter your date of birth" not in text

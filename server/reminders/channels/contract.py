@@ -36,7 +36,8 @@ class Notice:
     """One message to one patient about everything that fell due together.
 
     `sides`: "left", "right" or both, in this order. `due_on`: the earliest due day, None once it has passed; `closes_on`: the first
-    day on which something closes, None before surgery. `minutes` is the sum. `message_id` is the same whenever this message is sent again.
+    day on which something closes, None before surgery. `minutes` is the sum. `spoken_for`: the patient
+    cannot decide, so that it speaks to the representative. `message_id` is the same whenever this message is sent again.
     """
 
     message_id: str
@@ -51,6 +52,7 @@ class Notice:
     url: str
     clinic: Numbers
     written_at: datetime
+    spoken_for: bool = False
 
 
 @dataclass(frozen=True)

@@ -125,7 +125,8 @@ def _said(finding: ClinicFinding, constant: float | None) -> Iterable[str]:
     if finding.internal_rotation is not None:
         yield words.gettext("internal rotation %(level)s") % {"level": LEVELS[finding.internal_rotation]}
     if finding.strength is not None:
-        yield words.gettext("strength %(strength)s") % {"strength": f"{finding.strength:g} {finding.strength_unit}"}
+        unit = "N" if finding.strength_unit == "n" else finding.strength_unit
+        yield words.gettext("strength %(strength)s") % {"strength": f"{finding.strength:g} {unit}"}
     for name in ("loosening", "migration", "glenoid_erosion", "fracture", "breakage", "displacement", "necrosis"):
         value = getattr(finding, name)
         if value is not None and value not in NOT_QUIET:

@@ -18,6 +18,7 @@ from server.fields.person import BIRTH, CONTACT
 from server.fields.stored import in_form
 from server.links.make import find_live_link
 from server.models import ContactAttempt, GateTries, Message, Operation, Patient, Shoulder, Timepoint, Transition
+from server.queries.facts import is_spoken_for
 from server.queries.pause import PAUSING
 from server.staff.page import words
 from server.staff.page.attempt_form import attempt_form
@@ -156,7 +157,12 @@ def letter(patient_id: int) -> str:
         patient = record.patient
         patient_words = Words("patient", patient.language)
         return render_template(
-            "staff/patient/letter.html", record=record, patient=patient, link=link, patient_words=patient_words
+            "staff/patient/letter.html",
+            record=record,
+            patient=patient,
+            link=link,
+            patient_words=patient_words,
+            spoken_for=is_spoken_for(patient, request_context().today),
         )
 
 

@@ -8,6 +8,7 @@ from scoring.library import Library
 from server.clinic.left_open import may_contact
 from server.models import Operation, Patient
 from server.queries.course import in_course
+from server.queries.facts import is_spoken_for
 from server.reminders.contact_block import consents_to_contact
 from server.schedule.status import WAITING, Status
 from server.staff.page import words
@@ -35,6 +36,7 @@ STAFF_OVERDUE = phrase("The patient; staff may call, reminders go on by themselv
 STAFF_TEXT = phrase("The data manager: a text of it may not be sent.")
 STAFF_SURGERY = phrase("Staff: enter what became of the operation.")
 PATIENT = phrase("The patient; reminders go by themselves.")
+REPRESENTATIVE = phrase("The representative; reminders go by themselves, to the address on record.")
 NOBODY_YET = phrase("Nobody until then.")
 NOTHING_DUE = phrase("Nobody: nothing is due.")
 
@@ -85,7 +87,9 @@ def who_acts(record: Record, side: Side, due: Step | None, *, flagged: Collectio
         return STAFF_TEXT
     if due.status == Status.OVERDUE:
         return STAFF_OVERDUE
-    return PATIENT if due.status in WAITING else NOBODY_YET
+    if due.status not in WAITING:
+        return NOBODY_YET
+    return REPRESENTATIVE if is_spoken_for(record.patient, today) else PATIENT
 
 
 def _who_is_not_written_to(patient: Patient, status: Status, today: date) -> Phrase | None:

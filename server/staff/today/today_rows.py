@@ -7,7 +7,8 @@ from markupsafe import Markup
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from server.models import Shoulder
+from server.clinic.reported_events import reportable
+from server.models import ClinicEvent, Flag, Shoulder
 from server.staff.page import words
 from server.staff.page.request_context import request_context
 from server.staff.page.shoulder_rulers import read_rulers
@@ -76,10 +77,26 @@ def shown_rows(session: Session, rows: list[WorkRow], kind: str, offset: str) ->
     ids = {row.shoulder_id for row in rows if row.shoulder_id is not None}
     shoulders = session.scalars(select(Shoulder).where(Shoulder.id.in_(ids))).all()
     rulers = read_rulers(session, shoulders, today=request_context().today)
+    to_make = _without_event(session, rows)
     return [
-        _shown(row, TodayPlace(kind, offset, next_key(rows, place)), rulers.get(row.shoulder_id or 0, Markup("")))
+        _shown(
+            row,
+            TodayPlace(kind, offset, next_key(rows, place)),
+            rulers.get(row.shoulder_id or 0, Markup("")),
+            makes_event=not to_make.isdisjoint(row.flag_ids),
+        )
         for place, row in enumerate(rows)
     ]
+
+
+def _without_event(session: Session, rows: list[WorkRow]) -> set[int]:
+    """The flags of these rows whose answer can be an event and is none yet."""
+    ids = [flag_id for row in rows if row.kind in MADE_EVENTS for flag_id in row.flag_ids]
+    flags = session.scalars(select(Flag).where(Flag.id.in_(ids))).all()
+    answers = {flag.response_id for flag in flags}
+    made = select(ClinicEvent.response_id, ClinicEvent.item).where(ClinicEvent.response_id.in_(answers))
+    there = {tuple(each) for each in session.execute(made)}
+    return {flag.id for flag in flags if (item := reportable(flag.item)) and (flag.response_id, item) not in there}
 
 
 def key_of(row: WorkRow) -> str:
@@ -100,7 +117,7 @@ def next_key(rows: list[WorkRow], place: int) -> str:
     return next((key_of(row) for row in later), "")
 
 
-def _shown(row: WorkRow, place: TodayPlace, strip: Markup) -> Shown:
+def _shown(row: WorkRow, place: TodayPlace, strip: Markup, *, makes_event: bool) -> Shown:
     key = key_of(row)
     opened = today_address(place.kind, place.offset, open=key)
     called = opened if row.kind in CALLED and not row.no_contact else ""
@@ -118,7 +135,7 @@ def _shown(row: WorkRow, place: TodayPlace, strip: Markup) -> Shown:
         strip=strip,
         dial=dialled(row.phone),
         called="" if first else called,
-        as_event=url_for("staff.flag_event", flag_id=row.flag_id) if row.kind in MADE_EVENTS else "",
+        as_event=url_for("staff.flag_event", flag_id=row.flag_id) if makes_event else "",
         place=place,
     )
 

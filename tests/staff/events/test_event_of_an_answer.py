@@ -47,9 +47,11 @@ def written_down(nurse: Staff, flag: Flag) -> str:
 
 def test_the_flag_shows_the_event_that_was_made_of_it_and_offers_none_more(nurse: Staff, flag: Flag) -> None:
     offers = f'action="/flags/{flag.id}/event"'
-    assert offers in nurse.get(f"/flags/{flag.id}").text
+    asks = nurse.get(f"/flags/{flag.id}").text
+    assert offers in asks and "write it down as an event." in asks
     page = written_down(nurse, flag)
     told = nurse.get(f"/flags/{flag.id}").text
+    assert "write it down as an event." not in told and "the event below was made of it" in told
     assert offers not in told and f'href="{page}">Infection</a>' in told and ">reported</span>" in told
     answers = nurse.get(f"/responses/{flag.response_id}").text
     assert f'href="{page}"' in answers and "event, reported" in answers and 'value="since@2/7"' not in answers
@@ -140,3 +142,12 @@ def test_what_is_refused_keeps_nothing_else_from_being_written_down(
     assert "What could be written down is" in nurse.get(said.location).text
     again = nurse.post(f"/flags/{both}/event")
     assert again.status_code == 422 and "This day is not possible." in again.text
+
+
+def test_today_offers_no_event_of_an_answer_that_is_one(staff: StaffCase, nurse: Staff, standard: None) -> None:
+    both = two_reported(staff)
+    offers = f'action="/flags/{both}/event"'
+    assert offers in nurse.get("/today").text
+    assert nurse.post(f"/flags/{both}/event").status_code == 302
+    told = nurse.get("/today").text
+    assert f"/flags/{both}" in told and offers not in told

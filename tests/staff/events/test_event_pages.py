@@ -136,6 +136,8 @@ def test_a_visit_is_written_down_with_what_was_typed_kept_when_it_is_not_right(s
         found = session.scalars(select(ClinicFinding)).one()
         assert (found.strength_unit, found.radiograph_views) == ("kg", "true_ap,axillary")
     assert "Flexion 145°, internal rotation L3, strength 5 kg" in nurse.get(f"/patients/{patient_id}").text
+    assert nurse.post(address, {**visit, "strength": "74", "strength_unit": "n"}).status_code == 302
+    assert "strength 74 N" in nurse.get(f"/patients/{patient_id}").text
 
 
 def answered(staff: StaffCase, patient_id: int, **values: int) -> int:

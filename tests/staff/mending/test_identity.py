@@ -150,7 +150,8 @@ def test_a_consent_is_withdrawn_corrected_and_set_aside_each_by_whom(staff: Staf
     aside = {**opened, "what": "mistake", f"consent-{contact}-why": WHY}
     refused = read_tree(nurse.post(f"{page}/{contact}", aside).text).words
     assert "This consent was already set aside." in refused and "This: " not in refused
-    assert "nothing recorded" in nurse.get(f"/patients/{patient_id}").text
+    agreed = read_tree(nurse.get(f"/patients/{patient_id}").text).words.partition("Agreed to")[2].partition(")")[0]
+    assert "research (" in agreed and "withdrawn" in agreed and "contact" not in agreed
     linkage = {"kind": "linkage", "given_by": "self", "given_on": day}
     assert send(nurse, page, page, linkage).status_code == 302
     twice = send(nurse, page, page, linkage)

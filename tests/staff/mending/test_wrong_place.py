@@ -1,5 +1,6 @@
 """Wrong side, wrong person: answers are set aside, moved on a ground only, and the operation's side is put right."""
 
+import re
 from datetime import date, timedelta
 from typing import Any
 
@@ -311,6 +312,8 @@ def test_answers_of_another_person_are_moved_and_sealed_under_the_right_key(
     unsure = mend(nurse, looked.location, page, reason="wrong_person", to=str(place), what="mend")
     assert unsure.status_code == 422 and "Tick that you are sure" in unsure.text
     sure = {"reason": "wrong_person", "to": str(place), "sure": "yes", "what": "mend"}
+    no_side = mend(nurse, looked.location, page, **{**sure, "reason": "wrong_side"})
+    assert no_side.status_code == 422 and "That form is another patient’s" in no_side.text
     assert mend(nurse, looked.location, page, **sure).status_code == 302
     with case.store.reading() as session:
         moved = session.scalars(select(Response).where(Response.moved_from_id == response_id)).one()
@@ -347,6 +350,15 @@ def test_answers_move_to_the_other_shoulder_only_on_a_ground(staff: StaffCase, n
     response_id = staff.answer(forms["left"], {}, on=staff.case.today)
     page = f"/responses/{response_id}/place"
     to_right = {"reason": "wrong_side", "to": str(forms["right"]), "what": "mend"}
+    shown = nurse.get(page).text
+    offered = {int(each) for each in re.findall(r'<option value="(\d+)"', shown)}
+    with staff.case.store.reading() as session:
+        rows = [session.get_one(Timepoint, each) for each in offered]
+        assert {row.follow_up.operation.shoulder.side for row in rows} == {"right"}
+        assert forms["right"] in offered and all(row.opens_on <= staff.case.today for row in rows)
+    for wrong, said in (("wrong_person", "this patient’s own"), ("not_usable", "Choose no form")):
+        other_reason = mend(nurse, page, **{**to_right, **confirmed(staff), "reason": wrong})
+        assert other_reason.status_code == 422 and said in other_reason.text
     refused = mend(nurse, page, **to_right)
     assert refused.status_code == 422 and "Without who, when and how" in refused.text
     assert mend(nurse, page, **to_right, **confirmed(staff)).status_code == 302

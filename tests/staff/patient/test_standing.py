@@ -81,3 +81,17 @@ def test_where_no_message_goes_by_itself_it_names_who_is_to_act(staff: StaffCase
     assert facts(page_of(staff, f"/patients/{patient_id}"))["To act"] == (
         "Staff: no consent to contact stands, so no message goes. Ask for it at a visit, or enter a withdrawal."
     )
+
+
+def test_where_a_representative_answers_no_page_says_that_the_patient_is_asked(staff: StaffCase) -> None:
+    patient_id = staff.case.enrol()
+    with staff.case.store.writing() as session:
+        patient = session.get_one(Patient, patient_id)
+        patient.capacity_lost_on, patient.capacity_then, patient.representative = staff.case.today, "proxy", "B. Guard"
+    assert facts(page_of(staff, f"/patients/{patient_id}"))["To act"] == (
+        "The representative; reminders go by themselves, to the address on record."
+    )
+    nurse = staff.sign_in("nurse")
+    assert "; a representative answers" in nurse.get("/today").text
+    letter = nurse.get(f"/patients/{patient_id}/letter").text
+    assert "To the representative of Ada" in letter and "Dear Ada" not in letter and "your date of birth." not in letter
