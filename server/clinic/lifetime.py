@@ -5,6 +5,7 @@ from datetime import date
 
 from server.fields.check import Calendar
 from server.fields.field import Field, Kind, Tense, Value
+from server.fields.stored import exactly
 from server.models import Patient
 from server.queries.facts import death_by
 
@@ -23,4 +24,7 @@ def not_within_life(
     for field in fields:
         day = values.get(field.name)
         if field.kind == Kind.DAY and field.tense == Tense.PAST and isinstance(day, date) and day > died:
-            yield field.name, f"{day} is after the death on {patient.died_on}. Check both days."
+            yield (
+                field.name,
+                f"{exactly(day, str(values.get(field.precision) or 'day'))} is after the death on {patient.died_on}. Check both days.",
+            )

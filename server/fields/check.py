@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from server.fields.field import OTHER, Errors, Field, Kind, Tense, Value, named
+from server.fields.stored import exactly
 from server.schedule.dates import anniversary
 
 # No shoulder replacement in use today is older; an earlier year is a slip of the pen.
@@ -91,6 +92,8 @@ def check_values(
     fields = list(fields)
     found = complete(fields, values)
     errors = {f"{prefix}{field.name}": problems_of(field, found[field.name], calendar) for field in fields}
+    for field in (each for each in fields if each.kind == Kind.DAY):
+        errors[f"{prefix}{field.name}"] += _day_problems(field, fields, found, calendar)
     for field in (each for each in fields if each.beside):
         errors[f"{prefix}{field.name}"] += _beside_problems(field, fields, found)
     return {name: sentences for name, sentences in errors.items() if sentences}
@@ -108,6 +111,17 @@ def _beside_problems(field: Field, fields: list[Field], found: Mapping[str, Valu
             f"This goes with “{choice.words[OTHER]}”. Choose that under {choice.label.lower()}, or leave this empty."
         ]
     return []
+
+
+def _day_problems(field: Field, fields: list[Field], found: Mapping[str, Value], calendar: Calendar) -> list[str]:
+    """A day in the future is pointed to the planned one only where there is one."""
+    on = found[field.name]
+    if not isinstance(on, date):
+        return []
+    planned = any(each.tense == Tense.AHEAD for each in fields)
+    return check_day(
+        on, field.tense, calendar, said=exactly(on, str(found.get(field.precision) or "day")), planned=planned
+    )
 
 
 def problems_of(field: Field, value: Value, calendar: Calendar) -> list[str]:
@@ -132,10 +146,13 @@ def _choose(field: Field) -> str:
     return f"Choose one of: {listed(field.words.values())}."
 
 
-def check_day(on: date, tense: Tense, calendar: Calendar) -> list[str]:
-    """What speaks against a day on which something was done to the patient, or on which it is planned."""
+def check_day(on: date, tense: Tense, calendar: Calendar, *, said: str = "", planned: bool = False) -> list[str]:
+    """What speaks against a day on which something was done to the patient, or on which it is planned.
+
+    `said`: the day as it was typed; `planned`: what is to come can be entered beside it.
+    """
     if tense == Tense.PAST:
-        return _done_on(on, calendar)
+        return _done_on(on, calendar, said or str(on), planned=planned)
     if tense == Tense.AHEAD:
         return _planned_on(on, calendar.today)
     return _born_on(on, calendar.today) if tense == Tense.BIRTH else []
@@ -145,13 +162,14 @@ def listed(words: Iterable[str]) -> str:
     return ", ".join(words)
 
 
-def _done_on(on: date, calendar: Calendar) -> list[str]:
+def _done_on(on: date, calendar: Calendar, said: str, *, planned: bool) -> list[str]:
     if on > calendar.today:
-        return [f"{on} is after today ({calendar.today}). Enter a day in the future as the planned day."]
+        instead = "Enter a day in the future as the planned day." if planned else "Check the day."
+        return [f"{said} is after today ({calendar.today}). {instead}"]
     if calendar.born is not None and on < calendar.born:
-        return [f"{on} is before the birth date ({calendar.born}). Check the year of both."]
+        return [f"{said} is before the birth date ({calendar.born}). Check the year of both."]
     if on < EARLIEST:
-        return [f"{on} is before {EARLIEST.year}. Check the year."]
+        return [f"{said} is before {EARLIEST.year}. Check the year."]
     return []
 
 
@@ -215,12 +233,8 @@ def _number(field: Field, value: Value, _calendar: Calendar) -> list[str]:
     return [f"{field.label} lies between {field.least:g} and {field.most:g}{unit}."]
 
 
-def _yes_no(_field: Field, _value: Value, _calendar: Calendar) -> list[str]:
+def _nothing_more(_field: Field, _value: Value, _calendar: Calendar) -> list[str]:
     return []
-
-
-def _day(field: Field, value: Value, calendar: Calendar) -> list[str]:
-    return check_day(value, field.tense, calendar) if isinstance(value, date) else []
 
 
 _TYPES: dict[Kind, type | tuple[type, ...]] = {
@@ -246,6 +260,6 @@ _CHECKS: dict[Kind, Callable[[Field, Value, Calendar], list[str]]] = {
     Kind.BY_LANGUAGE: _by_language,
     Kind.NUMBER: _number,
     Kind.WHOLE: _number,
-    Kind.YES_NO: _yes_no,
-    Kind.DAY: _day,
+    Kind.YES_NO: _nothing_more,
+    Kind.DAY: _nothing_more,  # checked with its precision
 }

@@ -22,7 +22,11 @@ DONE: dict[str, Value] = {"kind": "index", "surgery_on": date(2025, 6, 20)}
         ("asa", "6", "Choose one of: 1, 2, 3, 4, 5, unknown"),
         ("surgeon", "S" * 81, "longer than 80 characters"),
         ("surgeon", "Dr\x07", "a sign that cannot be printed"),
-        ("surgery_on", date(2026, 6, 16), "is after today"),
+        (
+            "surgery_on",
+            date(2026, 6, 16),
+            "2026-06-16 is after today (2026-06-15). Enter a day in the future as the planned",
+        ),
         ("surgery_on", date(1956, 1, 1), "is before the birth date"),
         ("surgery_planned_on", date(2026, 6, 14), "has passed"),
         ("surgery_planned_on", date(2032, 6, 14), "more than five years ahead"),
@@ -32,6 +36,23 @@ def test_what_cannot_be_is_said_in_a_sentence_at_its_field(name: str, value: Val
     errors = check_values(OPERATION, {**DONE, name: value}, CALENDAR, prefix="left_")
     assert list(errors) == [f"left_{name}"]
     assert says in errors[f"left_{name}"][0]
+
+
+@pytest.mark.parametrize(
+    ("on", "precision", "says"),
+    [
+        (date(2027, 1, 1), "month", "2027-01 is after today (2026-06-15). Check the day."),
+        (date(1950, 1, 1), "year", "1950 is before the birth date (1957-03-28). Check the year of both."),
+    ],
+)
+def test_a_day_of_an_event_is_told_as_it_was_typed(on: date, precision: str, says: str) -> None:
+    happened: dict[str, Value] = {
+        "kind": "instability",
+        "certainty": "reported",
+        "source_kind": "patient",
+        "happened_on": on,
+    }
+    assert check_values(EVENT, {**happened, "happened_precision": precision}, CALENDAR) == {"happened_on": [says]}
 
 
 def test_a_checked_entry_holds_every_column_of_its_table() -> None:

@@ -31,7 +31,7 @@ def add(patient_id: int) -> AnyResponse:
             session, patient, values, _key(session), now=request_context().now, by_id=signed_in().id
         )
 
-    return mend(patient_id, change, page=_page, done="mended", form="add", to=_here(patient_id))
+    return mend(patient_id, change, page=_page, done="number-added", form="add", to=_here(patient_id, "number-added"))
 
 
 def change_number(patient_id: int, number_id: int) -> AnyResponse:
@@ -74,8 +74,8 @@ def _key(session: Session) -> bytes:
         raise EntryRefused({"number": [lost]}) from problem
 
 
-def _here(patient_id: int) -> str:
-    return url_for("staff.numbers", patient_id=patient_id, done="mended")
+def _here(patient_id: int, done: str = "mended") -> str:
+    return url_for("staff.numbers", patient_id=patient_id, done=done)
 
 
 def _page(session: Session, patient: Patient, shown: Shown) -> str:

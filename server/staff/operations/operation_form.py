@@ -143,8 +143,9 @@ def show(page: Shown, status: int = 200) -> Response:
 
 
 def _in_order(errors: Errors, labels: Mapping[str, str]) -> Errors:
-    """As the fields stand on the page."""
-    return {name: errors[name] for name in dict.fromkeys((*labels, *errors)) if name in errors}
+    """As the fields stand on the page; without a field's name what is about the kind, where that was chosen before."""
+    ordered = {name: errors[name] for name in dict.fromkeys((*labels, *errors)) if name in errors}
+    return {"" if name == "kind" and name not in labels else name: found for name, found in ordered.items()}
 
 
 def _row_label(number: int, each: Field) -> str:

@@ -45,6 +45,7 @@ NOTICES = {
         "It is written down. Nothing is sent or collected any more, and the link has ended. Yearmark does not erase yet: the record"
         " stays sealed until the clinic's data protection officer decides."
     ),
+    "number-added": phrase("The number is added. The search on Patients finds the patient by it."),
     "mended": phrase("It is put right. What was there before is kept with your reason."),
     "end-taken-back": phrase("It is taken back. What it ended goes on again."),
     "consent": phrase("The consents are written down."),

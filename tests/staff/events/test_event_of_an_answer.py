@@ -47,9 +47,11 @@ def written_down(nurse: Staff, flag: Flag) -> str:
 
 def test_the_flag_shows_the_event_that_was_made_of_it_and_offers_none_more(nurse: Staff, flag: Flag) -> None:
     offers = f'action="/flags/{flag.id}/event"'
-    assert offers in nurse.get(f"/flags/{flag.id}").text
+    asks = nurse.get(f"/flags/{flag.id}").text
+    assert offers in asks and "write it down as an event." in asks
     page = written_down(nurse, flag)
     told = nurse.get(f"/flags/{flag.id}").text
+    assert "write it down as an event." not in told and "the event below was made of it" in told
     assert offers not in told and f'href="{page}">Infection</a>' in told and ">reported</span>" in told
     answers = nurse.get(f"/responses/{flag.response_id}").text
     assert f'href="{page}"' in answers and "event, reported" in answers and 'value="since@2/7"' not in answers

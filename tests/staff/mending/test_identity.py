@@ -62,7 +62,8 @@ def test_a_hospital_number_finds_the_patient_and_nothing_of_it_stands_in_the_dat
     other = staff.case.enrol(first_name="Bela", last_name="Other")
     page = f"/patients/{patient_id}/numbers"
     added = send(nurse, page, page, {"issuer": "Harbour Hospital", "number": "00-4711/b"})
-    assert added.location == f"{page}?done=mended"
+    assert added.location == f"{page}?done=number-added"
+    assert "The number is added." in nurse.get(added.location).text, "nothing was wrong, and no reason was asked"
     assert nurse.get("/patients?q=00 4711B").location == f"/patients/{patient_id}"
     assert nurse.get("/patients?q=4711B").status_code == 200  # leading zeros count
     again = send(
@@ -149,7 +150,8 @@ def test_a_consent_is_withdrawn_corrected_and_set_aside_each_by_whom(staff: Staf
     aside = {**opened, "what": "mistake", f"consent-{contact}-why": WHY}
     refused = read_tree(nurse.post(f"{page}/{contact}", aside).text).words
     assert "This consent was already set aside." in refused and "This: " not in refused
-    assert "nothing recorded" in nurse.get(f"/patients/{patient_id}").text
+    agreed = read_tree(nurse.get(f"/patients/{patient_id}").text).words.partition("Agreed to")[2].partition(")")[0]
+    assert "research (" in agreed and "withdrawn" in agreed and "contact" not in agreed
     linkage = {"kind": "linkage", "given_by": "self", "given_on": day}
     assert send(nurse, page, page, linkage).status_code == 302
     twice = send(nurse, page, page, linkage)

@@ -57,6 +57,15 @@ def test_the_choice_offers_each_shoulder_the_kinds_that_it_can_have(nurse: Staff
     assert offered == left | {("side=right", "kind=index"), ("side=right", "kind=earlier")}
 
 
+def test_a_second_first_operation_is_refused_without_naming_a_field_that_the_page_has_not(
+    nurse: Staff, patient_id: int
+) -> None:
+    first = {"side": "left", "kind": "index", "done": "yes", "act": "save", "surgery_on": "2025-01-02"}
+    refused = nurse.post(f"/patients/{patient_id}/operations/new", first)
+    assert refused.status_code == 422 and "<li>This shoulder has its first operation. Enter a revision" in refused.text
+    assert "#kind" not in refused.text
+
+
 def test_the_form_shows_only_what_belongs_to_the_kind(nurse: Staff, patient_id: int) -> None:
     def shown(kind: str, done: str) -> set[str]:
         return names_on(nurse.get(f"/patients/{patient_id}/operations/new?side=left&kind={kind}&done={done}").text)
