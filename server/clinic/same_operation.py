@@ -1,12 +1,12 @@
 """One operation that stands in two records: what the kept one lacks, where both differ, which components are in both. Writes nothing."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
 
 from server.fields.component import COMPONENT
-from server.fields.field import OTHER, Field, Kind
+from server.fields.field import OTHER, Field, Kind, named
 from server.fields.operation import OPERATION
 from server.fields.stored import in_form
 from server.models import Base, Component, Operation
@@ -26,11 +26,15 @@ _LABEL = ("udi", "maker", "model", "catalogue_number", "size", "lot", "serial", 
 
 @dataclass(frozen=True)
 class Differing:
-    """A field that says something else in the other record, in words; what the kept one says stands, be it nothing."""
+    """A field that says something else in the other record, in words; what the kept one says stands, be it nothing.
+
+    `goes_with`: of an empty field that is not filled the label of the one that it says more of, since that one differs.
+    """
 
     label: str
     kept: str
     other: str
+    goes_with: str = ""
 
 
 @dataclass(frozen=True)
@@ -67,7 +71,7 @@ def same_operation(kept: Operation, other: Operation) -> SameOperation:
 
 
 def completed(
-    fields: Iterable[Field], kept: Base, other: Base, says_more_of: Mapping[str, str] = MappingProxyType({})
+    fields: Sequence[Field], kept: Base, other: Base, says_more_of: Mapping[str, str] = MappingProxyType({})
 ) -> Completed:
     """What the other row adds to the kept one, and where they contradict each other.
 
@@ -85,7 +89,8 @@ def completed(
             if field.precision:
                 fills[field.precision] = getattr(other, field.precision)
         else:
-            differing.append(Differing(field.label, _in_words(field, kept), _in_words(field, other)))
+            goes_with = named(fields, of).label if here is None and of is not None else ""
+            differing.append(Differing(field.label, _in_words(field, kept), _in_words(field, other), goes_with))
     return Completed(fills, differing)
 
 
