@@ -1,6 +1,6 @@
 """What an examiner found at a visit: checked by its field table, kept, corrected with a reason, and taken back where it was an error."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import date, datetime
 
 from sqlalchemy.orm import Session
@@ -12,7 +12,8 @@ from server.fields.check import CheckedEntry, checked
 from server.fields.field import OTHER, Value
 from server.fields.finding import FINDING, OF_A_COMPONENT, RADIOGRAPHIC
 from server.fields.stored import stored_values
-from server.models import ClinicFinding, Patient, Shoulder
+from server.models import ClinicFinding, Operation, Patient, Shoulder
+from server.schedule.dates import anniversary
 
 
 def record_finding(
@@ -53,6 +54,17 @@ def check_finding(patient: Patient, values: Mapping[str, Value], today: date) ->
     closed = [each for day in days for each in outside_what_was_left_open(patient, values, day)]
     together = (*_together(values), *not_within_life(FINDING, values, patient), *closed)
     return checked(FINDING, values, calendar_of(patient, today), together)
+
+
+def doubts_about_visit(values: Mapping[str, Value], operations: Iterable[Operation]) -> list[str]:
+    """A visit long before anything was done on this shoulder is often one of another year, or of the other shoulder."""
+    on = values.get("examined_on")
+    first = min((each.surgery_on for each in operations if each.surgery_on is not None), default=None)
+    if first is None or not isinstance(on, date) or anniversary(on, 1) >= first:
+        return []
+    return [
+        f"This visit lies more than a year before the first operation of this shoulder, of {first}. Are the day and the shoulder right?"
+    ]
 
 
 def _together(values: Mapping[str, Value]) -> Iterator[tuple[str, str]]:

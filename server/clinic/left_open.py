@@ -15,6 +15,7 @@ from datetime import date
 
 from server.clinic.contradiction import refuse_if
 from server.models import Patient
+from server.queries.facts import withdrew
 
 RECORDS_CLOSED = ("records", "erasure")
 ASKED_OF = {
@@ -71,6 +72,5 @@ def outside_what_was_left_open(
 
 
 def _said(patient: Patient) -> str:
-    extent = patient.withdrawal_extent or "contact"
-    on = {"records": patient.records_closed_on, "erasure": patient.erasure_asked_on}.get(extent) or patient.withdrew_on
+    extent, on = withdrew(patient) or ("contact", None)
     return f"The patient {ASKED_OF[extent]} on {on}."

@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Mapping
 from datetime import date, datetime
 
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from server.clinic.history import change_row
@@ -12,9 +13,10 @@ from server.fields.field import Value
 from server.fields.log import LOG
 from server.fields.stored import stored_values
 from server.models import Operation, OperationLog
-from server.queries.current import of_nobody_enrolled
+from server.queries.current import OF_NOBODY_ENROLLED, of_nobody_enrolled
 from server.trust.audit import audit
 
+TELL_APART = ("surgery_on", "side", "procedure", "surgeon", "birth_year")
 LONGEST_ID = 10  # digits; a longer number is no row of any database
 
 
@@ -26,6 +28,18 @@ def log_operation(
     line = OperationLog(**stored_values(LOG, entry))
     enter_row(session, line, now=now, by_id=by_id)
     return line
+
+
+def doubts_about_line(session: Session, values: Mapping[str, Value]) -> list[str]:
+    """A sentence where a line that counts says the same already: it may be two people, and is often one entered twice."""
+    alike = [getattr(OperationLog, name) == values.get(name) for name in TELL_APART]
+    counts = select(OperationLog.id).where(OF_NOBODY_ENROLLED, OperationLog.taken_back_at.is_(None))
+    if session.scalars(counts.where(*alike)).first() is None:
+        return []
+    on = values["surgery_on"]
+    return [
+        f"A line of {on} has the same side, procedure, surgeon and year of birth already. Is this operation entered twice?"
+    ]
 
 
 def correct_line(

@@ -10,13 +10,27 @@ from sqlalchemy.orm import Session
 from server.clinic.history import note_change
 from server.fields.component import OFTEN_ALIKE, ROLES
 from server.fields.field import Value
-from server.fields.operation_words import AGAIN, ARTHROPLASTIES, KINDS, PROCEDURES, TAKES_NOTHING_OUT
+from server.fields.operation_words import AGAIN, ARTHROPLASTIES, BEFORE_THE_FIRST, KINDS, PROCEDURES, TAKES_NOTHING_OUT
 from server.fields.udi import NotReadable, read_udi
-from server.models import ClinicEvent, Component, FieldChange, Operation, Patient, Shoulder
+from server.models import (
+    ClinicEvent,
+    ClinicFinding,
+    Component,
+    FieldChange,
+    Operation,
+    OperationLog,
+    Patient,
+    Shoulder,
+)
 from server.queries.current import COUNTED, STANDS
 from server.trust.audit import audit
 
 CHECKED = "checked"  # the field of the history under which it stands that somebody has checked and kept it
+
+Asked = Operation | ClinicEvent | ClinicFinding | OperationLog
+ASKED: Mapping[type[Asked], str] = {
+    Operation: "operation", ClinicEvent: "event", ClinicFinding: "finding", OperationLog: "operation_log"
+}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -39,6 +53,7 @@ def doubts_about(
     standing = [each for each in others if each.cancelled_on is None]
     return [
         *_same_day(values, standing),
+        *_before_no_first(values, standing),
         *_nothing_to_revise(values, standing),
         *_an_implant_to_convert(values, standing),
         *_nothing_taken_out(values, standing, there, taken_out),
@@ -48,7 +63,7 @@ def doubts_about(
     ]
 
 
-def not_yet_checked(session: Session, row: Operation | ClinicEvent | None, doubts: Iterable[str]) -> list[str]:
+def not_yet_checked(session: Session, row: Asked | None, doubts: Iterable[str]) -> list[str]:
     """Those that nobody has checked and kept so far. None: what is only entered now."""
     if row is None:
         return list(doubts)
@@ -59,11 +74,9 @@ def not_yet_checked(session: Session, row: Operation | ClinicEvent | None, doubt
     return [each for each in doubts if each not in known]
 
 
-def keep_as_checked(
-    session: Session, row: Operation | ClinicEvent, doubts: Iterable[str], *, now: datetime, by_id: int | None
-) -> None:
+def keep_as_checked(session: Session, row: Asked, doubts: Iterable[str], *, now: datetime, by_id: int | None) -> None:
     """Somebody has checked these and keeps what was entered."""
-    word = "event" if isinstance(row, ClinicEvent) else "operation"
+    word = ASKED[type(row)]
     for sentence in doubts:
         note_change(session, row, CHECKED, None, sentence, now=now, by_id=by_id)
         audit(session, f"{word}:checked_and_kept", f"{word} {row.id}", now=now, by_id=by_id)
@@ -81,6 +94,15 @@ def _same_day(values: Mapping[str, Value], standing: list[Operation]) -> list[st
         if same and known
         else []
     )
+
+
+def _before_no_first(values: Mapping[str, Value], standing: list[Operation]) -> list[str]:
+    """Entered as what was before the first one here, the operation itself is followed up by nobody."""
+    if KINDS[str(values["kind"])].order != BEFORE_THE_FIRST:
+        return []
+    if any(KINDS[each.kind].order > BEFORE_THE_FIRST for each in standing):
+        return []
+    return ["No first operation of this shoulder is recorded, so none follows this one. Was this the first one here?"]
 
 
 def _nothing_to_revise(values: Mapping[str, Value], standing: list[Operation]) -> list[str]:

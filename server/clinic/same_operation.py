@@ -1,12 +1,12 @@
 """One operation that stands in two records: what the kept one lacks, where both differ, which components are in both. Writes nothing."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
 
 from server.fields.component import COMPONENT
-from server.fields.field import OTHER, Field, Kind, named
+from server.fields.field import OTHER, Field, Kind
 from server.fields.operation import OPERATION
 from server.fields.stored import in_form
 from server.models import Base, Component, Operation
@@ -28,13 +28,13 @@ _LABEL = ("udi", "maker", "model", "catalogue_number", "size", "lot", "serial", 
 class Differing:
     """A field that says something else in the other record, in words; what the kept one says stands, be it nothing.
 
-    `goes_with`: of an empty field that is not filled the label of the one that it says more of, since that one differs.
+    `says_more_of`: the label of the field on whose account nothing stands, since it says something else in the other record.
     """
 
     label: str
     kept: str
     other: str
-    goes_with: str = ""
+    says_more_of: str = ""
 
 
 @dataclass(frozen=True)
@@ -71,7 +71,7 @@ def same_operation(kept: Operation, other: Operation) -> SameOperation:
 
 
 def completed(
-    fields: Sequence[Field], kept: Base, other: Base, says_more_of: Mapping[str, str] = MappingProxyType({})
+    fields: Collection[Field], kept: Base, other: Base, says_more_of: Mapping[str, str] = MappingProxyType({})
 ) -> Completed:
     """What the other row adds to the kept one, and where they contradict each other.
 
@@ -79,6 +79,7 @@ def completed(
     """
     fills: dict[str, Any] = {}
     differing = []
+    labels = {field.name: field.label for field in fields}
     for field in fields:
         here, there = getattr(kept, field.name), getattr(other, field.name)
         if there is None or _alike(here, there):
@@ -89,8 +90,8 @@ def completed(
             if field.precision:
                 fills[field.precision] = getattr(other, field.precision)
         else:
-            goes_with = named(fields, of).label if here is None and of is not None else ""
-            differing.append(Differing(field.label, _in_words(field, kept), _in_words(field, other), goes_with))
+            why = labels.get(of, "") if of is not None and here is None else ""
+            differing.append(Differing(field.label, _in_words(field, kept), _in_words(field, other), why))
     return Completed(fills, differing)
 
 

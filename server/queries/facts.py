@@ -99,6 +99,15 @@ def capacity_lost(patient: PatientRow) -> tuple[date, EndReason] | None:
     return (on, EndReason.CAPACITY_LOST) if on is not None and patient.capacity_then == "stop" else None
 
 
+def withdrew(patient: PatientRow) -> tuple[str, date] | None:
+    """How far a withdrawal from contact goes, and the day of that step; None where the patient may be contacted."""
+    if patient.withdrew_on is None:
+        return None
+    extent = patient.withdrawal_extent or "contact"
+    on = {"records": patient.records_closed_on, "erasure": patient.erasure_asked_on}.get(extent)
+    return extent, on or patient.withdrew_on
+
+
 def spoken_for_since(patient: Patient) -> date | None:
     """From when a representative answers the questionnaires, since the patient cannot decide."""
     return patient.capacity_lost_on if patient.capacity_then == "proxy" else None

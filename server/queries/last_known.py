@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 
 from server.fields.known_status import NEEDED_OF_IMPLANT
 from server.fields.operation_words import AGAIN as DONE_AGAIN
-from server.fields.operation_words import KINDS
+from server.fields.operation_words import KINDS, done_here
 from server.fields.person import USUAL_MAJORITY
 from server.models import (
     ClinicEvent,
@@ -148,7 +148,7 @@ def _operations(session: Session, patients: Collection[int] | None) -> Found:
         .where(Operation.surgery_on.is_not(None), STANDS)
     )  # fmt: skip
     for row in session.execute(_of(query, Shoulder.patient_id, patients)):
-        source = Source.OPERATION_ELSEWHERE if row.place == "elsewhere" else Source.OPERATION
+        source = Source.OPERATION if done_here(row.kind, row.place) else Source.OPERATION_ELSEWHERE
         yield row.patient_id, Sighting(
             row.surgery_on, source, SHOWS[source], row.side,
             again=Again.RECORDED if KINDS[row.kind].order == DONE_AGAIN else None,

@@ -66,6 +66,12 @@ ITEM_STATE = {
     "not_reached": phrase_in("item", "not reached"),
     "not_applicable": phrase_in("item", "does not apply"),
 }
+# How far somebody withdrew, after "the patient"; no more messages is no withdrawal from contact.
+WITHDRAWN = {
+    "contact": phrase("asked for no more contact"),
+    "records": phrase("asked that nothing more be taken from records"),
+    "erasure": phrase("asked for erasure"),
+}
 FLAG = {
     "safety_answer": phrase_in("flag", "safety answer"),
     "contact_change": phrase_in("flag", "contact changed"),

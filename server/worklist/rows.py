@@ -22,8 +22,9 @@ from server.models import (
     Timepoint,
 )
 from server.queries.clock import clinic_day
-from server.queries.facts import is_spoken_for, last_day_of
+from server.queries.facts import is_spoken_for, last_day_of, withdrew
 from server.queries.flags import one_thing
+from server.words import labels
 from server.words.phrase import Phrase, counted_phrase, phrase
 from server.words.times import ago
 from server.worklist import words
@@ -46,6 +47,9 @@ PERSON: tuple[Any, ...] = (
     Patient.second_contact.is_not(None).label("has_second_contact"),
     Patient.messages_stopped_on,
     Patient.withdrew_on,
+    Patient.withdrawal_extent,
+    Patient.records_closed_on,
+    Patient.erasure_asked_on,
     Patient.died_on,
     Patient.capacity_lost_on,
     Patient.capacity_then,
@@ -238,6 +242,13 @@ _FLAG_REASONS = {
     "said_wrong_side": phrase("said %(ago)s that the form names the wrong shoulder"),
     "said_wrong_date": phrase("said %(ago)s that the day of the operation is wrong"),
 }
+# The same where nobody may ask.
+_UNASKED_REASONS = {
+    **_FLAG_REASONS,
+    "operated_elsewhere": phrase("said %(ago)s that this shoulder was operated on again"),
+    "event_reported": phrase("reported %(ago)s: %(topics)s. It was not in the last two weeks"),
+    "consent_again": phrase("is of age now: a consent that somebody else gave is no longer one"),
+}
 _OF_THE_PERSON = (
     "said_died",
     "asked_to_stop",
@@ -286,14 +297,16 @@ def _flag_row(page: _Page, rows: list[AnyRow], tried: ContactTried) -> WorkRow:
     first = rows[0]
     since = clinic_day(page.clinic, first.raised_at)
     topics = words.topics([row.item for row in rows if row.item], page.library)
-    reason = replace(_FLAG_REASONS[first.kind], values={"ago": ago(first.raised_at, page.now), "topics": topics})
+    unasked = _who_is_not_asked(first)
+    reasons = _FLAG_REASONS if unasked is None else _UNASKED_REASONS
+    reason = replace(reasons[first.kind], values={"ago": ago(first.raised_at, page.now), "topics": topics})
     shown = _row(
         page,
         first.kind,
         first,
         _together(
             reason,
-            _who_is_not_asked(first),
+            unasked,
             _TRUE_SIDE.get(first.true_side or ""),
             words.calls(tried.calls_since(first.patient_id, since, page.clinic), page.today),
         ),
@@ -310,14 +323,17 @@ def _who_is_not_asked(row: AnyRow) -> Phrase | None:
     """What is still right to do about a flag where the patient has died, or wants no contact."""
     if row.died_on is not None:
         return phrase("has died, so this is settled with what is known here")
-    if row.withdrew_on is None:
+    withdrawn = withdrew(row)
+    if withdrawn is None:
         return None
+    asked, day = labels.WITHDRAWN[withdrawn[0]], withdrawn[1]
     if row.kind == "safety_answer":
         return phrase(
-            "asked for no more contact on %(day)s: the surgeon decides whether care, not research, requires a call",
-            day=row.withdrew_on,
+            "%(asked)s on %(day)s: the surgeon decides whether care, not research, requires a call",
+            asked=asked,
+            day=day,
         )
-    return phrase("asked for no more contact on %(day)s, so nobody calls or writes to ask", day=row.withdrew_on)
+    return phrase("%(asked)s on %(day)s, so nobody calls or writes to ask", asked=asked, day=day)
 
 
 def _passed_rows(page: _Page, found: Sequence[WorkItem]) -> Iterable[tuple[WorkItem, WorkRow]]:

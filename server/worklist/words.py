@@ -34,7 +34,7 @@ ACTIONS = {
     "later": phrase_in("action", "Look"),
     "due": phrase_in("action", "Look"),
 }
-_CALLS, _SENDS = ("safety_answer", "asked_for_call"), ("baseline_missing", "overdue")
+_CALLS, _SENDS = ("safety_answer", "asked_for_call", "operated_elsewhere"), ("baseline_missing", "overdue")
 HELD = {
     "unknown_key": phrase("it was sealed for a key that this clinic never had"),
     "needs_key": phrase("a key it needs is not in the key folder; the data manager can bring it back"),

@@ -1,10 +1,11 @@
-"""What about an event is often a slip: systemic after 90 days, and a culture at a revision that nobody has recorded."""
+"""What is often a slip: an event systemic after 90 days, a culture at a revision that nobody has recorded, a visit years too early."""
 
 from datetime import date
 
 import pytest
 
 from server.clinic.event_doubts import doubts_about_event
+from server.clinic.findings import doubts_about_visit
 from server.fields.field import Value
 from server.models import Operation
 
@@ -41,3 +42,21 @@ def test_a_slip_is_asked_about_and_nothing_else(
     values: dict[str, Value] = {"kind": kind, "happened_on": date.fromisoformat(on), "happened_precision": precision}
     found = doubts_about_event(values, operations)
     assert [asked in each for each in found] == ([True] if asked else [])
+
+
+@pytest.mark.parametrize(
+    ("examined", "first", "asked"),
+    [
+        (date(2020, 1, 1), date(2024, 5, 2), True),
+        (date(2023, 5, 1), date(2024, 5, 2), True),
+        (date(2023, 5, 2), date(2024, 5, 2), False),
+        (date(2025, 1, 1), date(2024, 5, 2), False),
+        (date(2020, 1, 1), None, False),
+    ],
+)
+def test_a_visit_long_before_the_first_operation_is_asked_about(
+    examined: date, first: date | None, asked: bool
+) -> None:
+    operations = [Operation(kind="index", surgery_on=first), Operation(kind="revision", surgery_on=date(2026, 1, 1))]
+    found = doubts_about_visit({"examined_on": examined}, operations if first else operations[:1])
+    assert [f"the first operation of this shoulder, of {first}" in each for each in found] == [True] * asked

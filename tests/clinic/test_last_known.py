@@ -217,3 +217,11 @@ def test_nothing_is_taken_from_registers_once_consent_to_linkage_is_withdrawn(de
         assert tell(session, patient, **said | {"known_on": date(2024, 12, 31)}).source == source
         consent.withdrawn_on = None
         assert tell(session, patient, **said).known_on == TOLD
+
+
+def test_an_operation_before_the_first_one_here_of_which_no_place_is_said_was_not_done_here(desk: Desk) -> None:
+    with desk.store.writing() as session:
+        patient = add_patient(session)
+        add_operation(session, patient, kind="earlier", surgery_on=OPERATED)
+        found = known(session, patient)
+        assert (found.contact, found.implant["left"].source) == (None, Source.OPERATION_ELSEWHERE)

@@ -134,3 +134,15 @@ def test_a_serial_number_of_an_operation_entered_in_error_raises_no_doubt(desk: 
         take_back_operation(session, wrong, Act("the wrong day", NOW, TODAY, add_account(session).id))
         right = enter(session, patient, numbered, kind="revision", surgery_on=date(2026, 4, 2))
         assert [each.serial for each in right.put_in] == ["S-7"]
+
+
+def test_what_was_done_before_the_first_operation_is_asked_about_where_there_is_none(desk: Counter) -> None:
+    earlier: dict[str, Any] = {"kind": "earlier", "surgery_on": date(2010, 3, 1), "procedure": "stabilisation"}
+    with desk.store.writing() as session:
+        patient = desk.enrol(session)
+        [shoulder] = patient.shoulders
+        assert enter(session, patient, **earlier).kind == "earlier"
+        [first] = [each for each in shoulder.operations if each.kind == "index"]
+        take_back_operation(session, first, Act("of another", NOW, TODAY, add_account(session).id))
+        with pytest.raises(ToBeChecked, match="Was this the first one here"):
+            enter(session, patient, **{**earlier, "surgery_on": date(2011, 3, 1)})

@@ -25,7 +25,7 @@ PUT_TOGETHER: Mapping[str, tuple[str, ...]] = {
     "patient:*": ("died", "transferred"),
     "patient:*_taken_back": tuple(ENDS),
     "response:*": MENDS,
-    "*:checked_and_kept": ("operation", "event"),
+    "*:checked_and_kept": ("operation", "event", "finding", "operation_log"),
     "*:entered": RECORDED,
     "*:corrected": RECORDED,
     "*:taken_back": TAKEN_BACK,

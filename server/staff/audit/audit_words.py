@@ -66,6 +66,8 @@ ACTIONS: dict[str, Phrase] = {
     "operation:brought_back": phrase("operation was no error after all"),
     "operation:cancelled": phrase("operation cancelled"),
     "operation:checked_and_kept": phrase("operation asked about and kept as it is"),
+    "finding:checked_and_kept": phrase("visit asked about and kept as it is"),
+    "operation_log:checked_and_kept": phrase("line of the operation log asked about and kept as it is"),
     "event:checked_and_kept": phrase("event asked about and kept as it is"),
     "operation:corrected": phrase("operation corrected"),
     "operation:done": phrase("operation written down as done"),

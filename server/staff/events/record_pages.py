@@ -11,6 +11,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from server.clinic.event_doubts import doubts_about_event
 from server.clinic.events import may_be_recorded_as, said_on
+from server.clinic.findings import doubts_about_visit
 from server.clinic.history import read_changes
 from server.clinic.operation_doubts import CHECKED, keep_as_checked, not_yet_checked
 from server.clinic.operation_entry import ToBeChecked
@@ -194,11 +195,12 @@ class RecordPages:
     def _asked_about(
         self, session: Session, owner: Any, row: Any, values: Mapping[str, Value], form: Mapping[str, str]
     ) -> list[str]:
-        """What was asked about an event and is kept now. Raises ToBeChecked for what nobody has checked yet."""
-        if self.table is not EVENTS:
+        """What was asked about an event or a visit and is kept now. Raises ToBeChecked for what nobody has checked yet."""
+        if not self.table.of_shoulder:
             return []
         shoulder = owner or session.get_one(Shoulder, row.shoulder_id)
-        doubts = not_yet_checked(session, row, doubts_about_event(values, shoulder.operations))
+        about = doubts_about_event if self.table is EVENTS else doubts_about_visit
+        doubts = not_yet_checked(session, row, about(values, shoulder.operations))
         if doubts and not has_checked(doubts, form):
             raise ToBeChecked(doubts)
         return doubts

@@ -1,7 +1,8 @@
 """The operation log: what was done at this clinic, in order, and the next line of somebody who is not enrolled."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import date
+from typing import Any
 from urllib.parse import urlencode
 
 from flask import Response, abort, make_response, redirect, render_template, request, url_for
@@ -10,7 +11,9 @@ from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
 from server.clinic.left_open import recording_closed
-from server.clinic.log import check_line, correct_line, enrolled_after_all, log_operation
+from server.clinic.log import check_line, correct_line, doubts_about_line, enrolled_after_all, log_operation
+from server.clinic.operation_doubts import keep_as_checked
+from server.clinic.operation_entry import ToBeChecked
 from server.clinic.recorded import bring_back, take_back
 from server.fields.check import EntryRefused
 from server.fields.field import Errors
@@ -22,6 +25,7 @@ from server.queries.clock import the_clinic
 from server.queries.coverage import read_lines
 from server.queries.current import COUNTED, OF_NOBODY_ENROLLED, STANDS, of_nobody_enrolled
 from server.staff.page import words
+from server.staff.page.asked_about import digests, has_checked
 from server.staff.page.database import reading, writing
 from server.staff.page.edit_form import ChangedMeanwhile, OthersChange, as_sent, chosen, row_to_change
 from server.staff.page.record_form import entered, reason, sent
@@ -39,14 +43,22 @@ def log_page() -> Response:
 
 
 def log_post() -> AnyResponse:
-    """Writes one line and shows the next empty one, with what mostly stays the same already filled."""
+    """Writes one line and shows the next empty one, with what mostly stays the same already filled.
+
+    One that says the same as another is asked about first.
+    """
     form = sent(LOG)
     try:
         values = entered(LOG, form, lambda given: check_line(given, request_context().today))
         with writing() as session:
-            log_operation(
-                session, values, now=request_context().now, today=request_context().today, by_id=signed_in().id
-            )
+            doubts = doubts_about_line(session, values)
+            if doubts and not has_checked(doubts, form):
+                raise ToBeChecked(doubts)
+            stamp: dict[str, Any] = {"now": request_context().now, "by_id": signed_in().id}
+            line = log_operation(session, values, **stamp, today=request_context().today)
+            keep_as_checked(session, line, doubts, **stamp)
+    except ToBeChecked as asked:
+        return _render(form, {}, 422, asked.doubts)
     except EntryRefused as problem:
         return _render(form, problem.errors, 422)
     kept = {name: form[name] for name in KEPT if form.get(name)}
@@ -139,7 +151,7 @@ def _in_error(session: Session, year: int) -> list[OperationLog]:
     return list(session.scalars(of_year.order_by(OperationLog.surgery_on.desc(), OperationLog.id.desc())))
 
 
-def _render(values: Mapping[str, str], errors: Errors, status: int = 200) -> Response:
+def _render(values: Mapping[str, str], errors: Errors, status: int = 200, doubts: Iterable[str] = ()) -> Response:
     year = _year()
     with reading() as session:
         html = render_template(
@@ -147,6 +159,8 @@ def _render(values: Mapping[str, str], errors: Errors, status: int = 200) -> Res
             rows=[field for field in LOG if field.in_front or field.beside],
             values=values,
             errors=errors,
+            doubts=doubts,
+            asked_about=digests(doubts),
             field_labels=LABELS,
             lines=read_lines(session, since=date(year, 1, 1), until=date(year, 12, 31)),
             in_error=_in_error(session, year),

@@ -10,6 +10,7 @@ from server.clinic.left_open import may_contact
 from server.clinic.reported_events import made_of, reportable
 from server.fields.read_form import lines
 from server.models import ClinicEvent, Flag, Patient, Shoulder, Timepoint
+from server.queries.facts import withdrew
 from server.staff.page import words
 from server.staff.page.database import reading, writing
 from server.staff.page.request_context import request_context, runtime, signed_in
@@ -107,6 +108,7 @@ def _render(session: Session, flag_id: int, values: object, errors: dict[str, li
         flag=flag,
         patient=patient,
         may_contact=may_contact(patient),
+        withdrawn=withdrew(patient),
         timepoint=timepoint,
         side=timepoint.follow_up.operation.shoulder.side if timepoint else None,
         lines=[(_topic(each.item), each.detail) for each in together],

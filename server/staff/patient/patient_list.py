@@ -14,6 +14,7 @@ from server.clinic.recall import looked_for
 from server.fields.operation_words import DIAGNOSES, IMPLANT_TYPES
 from server.models import Operation, Patient
 from server.queries.current import kept_record
+from server.queries.facts import withdrew
 from server.staff.page.database import reading
 from server.staff.page.paging import At, offset_in
 from server.staff.page.request_context import request_context, runtime
@@ -59,6 +60,7 @@ def patients() -> str | AnyResponse:
             return redirect(url_for("staff.patient", patient_id=found.ids[0]))
         return render_template(
             "staff/patient/patients.html",
+            withdrew=withdrew,
             people=patient_rows(session, found.ids, today),
             asked=asked,
             component=component,

@@ -138,6 +138,9 @@ def test_a_visit_is_written_down_with_what_was_typed_kept_when_it_is_not_right(s
     assert "Flexion 145°, internal rotation L3, strength 5 kg" in nurse.get(f"/patients/{patient_id}").text
     assert nurse.post(address, {**visit, "strength": "74", "strength_unit": "n"}).status_code == 302
     assert "strength 74 N" in nurse.get(f"/patients/{patient_id}").text
+    asked = nurse.post(address, {**visit, "examined_on": years_ago(staff.case, 5).isoformat()})
+    assert asked.status_code == 422 and "more than a year before the first operation" in asked.text
+    assert nurse.post(address, {**inputs_of(asked.text, address), "checked": "yes"}).status_code == 302
 
 
 def answered(staff: StaffCase, patient_id: int, **values: int) -> int:

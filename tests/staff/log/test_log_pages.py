@@ -149,3 +149,12 @@ def test_the_log_says_on_which_basis_it_is_kept_as_the_settings_state_it(staff: 
     assert manager.post("/settings", {**form, "log_basis": "Hospital act, § 12"}).status_code == 302
     told = nurse.get("/log").text
     assert "may be kept: Hospital act, § 12" in told and "not written down yet" not in told
+
+
+def test_a_line_that_says_the_same_as_another_is_asked_about_once(staff: StaffCase, nurse: Staff) -> None:
+    assert nurse.post("/log", line_of(staff)).status_code == 302
+    asked = nurse.post("/log", line_of(staff))
+    assert asked.status_code == 422 and "entered twice?" in asked.text and len(lines(staff)) == 1
+    sent = {**inputs_of(asked.text, "/log"), "checked": "yes"}
+    assert nurse.post("/log", sent).status_code == 302 and len(lines(staff)) == 2
+    assert nurse.post("/log", line_of(staff, birth_year="1949")).status_code == 302

@@ -54,7 +54,7 @@ def test_who_wants_no_more_messages_is_followed_on_and_every_page_says_so(
     own = withdraw(nurse, ada, staff.case.today, "messages")
     assert "No message goes any more. Forms and the link stay open" in own
     assert "Nothing more is expected" not in own and "the link has ended" not in own
-    assert "Asked for no more messages on" in own and "Staff: call, or hand a letter out." in own
+    assert "Asked for no more messages on" in own and "Staff may call, or hand a letter out" in own
     assert "reminders go by themselves" not in own
     one_pass(staff.case.runtime)
     with staff.case.store.writing() as session:
@@ -185,3 +185,17 @@ def test_a_withdrawal_can_only_go_further_and_erasure_is_explained_where_it_is_c
     assert (
         "Yearmark does not erase yet." in page.words and "Nothing more is expected from that day on" not in page.words
     )
+
+
+@pytest.mark.parametrize(
+    ("extent", "asked"),
+    [("records", "asked that nothing more be taken from records"), ("erasure", "asked for erasure")],
+)
+def test_a_withdrawal_is_told_in_its_whole_extent_and_nobody_is_told_to_ask(
+    staff: StaffCase, nurse: Staff, ada: int, extent: str, asked: str
+) -> None:
+    flag_id = flagged(staff, ada, "operated_elsewhere")
+    withdraw(nurse, ada, staff.case.today, extent)
+    today, flag = said(nurse, "/today?kind=check"), said(nurse, f"/flags/{flag_id}")
+    assert asked[1:] in today and asked in flag and asked in said(nurse, "/patients")
+    assert "Confirm" not in today and "Ask for the date" not in flag and "Nobody asks the patient." in flag
