@@ -1,6 +1,6 @@
 """One operation that stands in two records: what the kept one lacks, where both differ, which components are in both. Writes nothing."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
@@ -26,11 +26,15 @@ _LABEL = ("udi", "maker", "model", "catalogue_number", "size", "lot", "serial", 
 
 @dataclass(frozen=True)
 class Differing:
-    """A field that says something else in the other record, in words; what the kept one says stands, be it nothing."""
+    """A field that says something else in the other record, in words; what the kept one says stands, be it nothing.
+
+    `says_more_of`: the label of the field on whose account nothing stands, since it says something else in the other record.
+    """
 
     label: str
     kept: str
     other: str
+    says_more_of: str = ""
 
 
 @dataclass(frozen=True)
@@ -67,7 +71,7 @@ def same_operation(kept: Operation, other: Operation) -> SameOperation:
 
 
 def completed(
-    fields: Iterable[Field], kept: Base, other: Base, says_more_of: Mapping[str, str] = MappingProxyType({})
+    fields: Collection[Field], kept: Base, other: Base, says_more_of: Mapping[str, str] = MappingProxyType({})
 ) -> Completed:
     """What the other row adds to the kept one, and where they contradict each other.
 
@@ -75,6 +79,7 @@ def completed(
     """
     fills: dict[str, Any] = {}
     differing = []
+    labels = {field.name: field.label for field in fields}
     for field in fields:
         here, there = getattr(kept, field.name), getattr(other, field.name)
         if there is None or _alike(here, there):
@@ -85,7 +90,8 @@ def completed(
             if field.precision:
                 fills[field.precision] = getattr(other, field.precision)
         else:
-            differing.append(Differing(field.label, _in_words(field, kept), _in_words(field, other)))
+            why = labels.get(of, "") if of is not None and here is None else ""
+            differing.append(Differing(field.label, _in_words(field, kept), _in_words(field, other), why))
     return Completed(fills, differing)
 
 

@@ -106,6 +106,11 @@ class Side:
     def operations(self) -> list[Operation]:
         return self.shoulder.operations
 
+    @property
+    def has_several_clocks(self) -> bool:
+        """Whether "year 3" alone does not say from which operation."""
+        return len({step.operation.id for step in self.steps}) > 1
+
     def operation_of(self, step: Step) -> Operation:
         """The operation whose result a form speaks of: the last one that was done by then, also where the first one's clock asked it."""
         on = step.shown_on - timedelta(days=1) if step.code.is_before_surgery else step.shown_on

@@ -70,8 +70,11 @@ def test_what_both_have_and_differs_is_shown_with_both_values_and_the_kept_one_s
     shown = " ".join(nurse.get(f"/patients/{kept}/same-person?other=Y-0002").text.split())
     assert "Here both differ. What the kept record has stands" in shown
     asa = '<th scope="row">ASA class</th> <td data-word="stands">2</td> <td data-word="the other">3</td>'
-    stage = '<th scope="row">Stage</th> <td data-word="stands">nothing</td> <td data-word="the other">severe</td>'
+    nothing = "nothing, since it belongs to “Diagnosis”, where both differ"
+    stage = f'<th scope="row">Stage</th> <td data-word="stands">{nothing}</td> <td data-word="the other">severe</td>'
     assert asa in shown and stage in shown
+    earlier = "Y-0001 was enrolled before Y-0002."
+    assert earlier not in shown and earlier in nurse.get("/patients/2/same-person?other=Y-0001").text
     assert make_one(nurse, kept, "Y-0002").status_code == 302
     [operation_id] = operations_of(staff, kept)
     assert operation(staff, operation_id).asa == "2"

@@ -11,8 +11,9 @@ from server.links.make import find_live_link
 from server.models import FollowUp, Gate, GateTries, Link, Operation, Patient, Timepoint
 from server.timepoints.generate import refresh_timepoints
 from server.timepoints.plans import shipped_plans
+from server.words.language import Words
 from tests.staff.html_page import read_page
-from tests.staff.sent_form import send
+from tests.staff.sent_form import send, send_checked
 from tests.staff.staff_case import DECLINED, Staff, StaffCase, years_ago
 from tests.staff.visited import fill_clinic, open_timepoint
 
@@ -264,7 +265,15 @@ def test_a_revision_is_added_to_its_shoulder(staff: StaffCase, nurse: Staff) -> 
     assert wrong.status_code == 422 and "there is nothing for a revision" in wrong.text
     done = nurse.post(path, {**revision, "side": "left"})
     assert done.location == f"/patients/{patient_id}?done=operation-added#operations"
-    assert "2025 (revision)" in nurse.get(f"/patients/{patient_id}").text
+    page = nurse.get(f"/patients/{patient_id}").text
+    assert "2025 (revision)" in page
+    for operation, on in (("first operation", years_ago(staff.case, 3)), ("revision", years_ago(staff.case, 1))):
+        assert f"<small>{operation}, {Words('staff', 'en').short_day(on)}</small></th>" in page, (
+            "each clock has a year 1"
+        )
+    third = {"side": "left", "kind": "other", "surgery_on": years_ago(staff.case, 1).isoformat(), "done": "yes"}
+    send_checked(nurse, path, {**third, "act": "save"})
+    assert "2025 (revision), 2025 (other re-operation)" in nurse.get(f"/patients/{patient_id}").text
 
 
 def test_a_locked_link_is_unlocked_by_a_person(staff: StaffCase, nurse: Staff) -> None:
