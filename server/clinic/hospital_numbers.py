@@ -15,6 +15,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from server.clinic.history import change_row, note_change
+from server.clinic.left_open import refuse_new_details
 from server.fields.check import Calendar, CheckedEntry, EntryRefused, checked
 from server.fields.field import Value
 from server.fields.person import HOSPITAL_NUMBER
@@ -68,7 +69,11 @@ def find_by_number(session: Session, key: bytes, number: str) -> list[int]:
 def add_number(
     session: Session, patient: Patient, values: Mapping[str, Value], key: bytes, *, now: datetime, by_id: int
 ) -> HospitalNumber:
-    """Raises EntryRefused, also when the same issuer gave the same number to somebody: the sentence says to whom."""
+    """Raises EntryRefused, also when the same issuer gave the same number to somebody: the sentence says to whom.
+
+    Raises Contradiction where erasure was asked for.
+    """
+    refuse_new_details(patient)
     entry = _checked(session, values, key)
     row = HospitalNumber(patient_id=patient.id, made_at=now, made_by_id=by_id, **_columns(entry, key))
     session.add(row)

@@ -39,6 +39,14 @@ def refuse_contact(patient: Patient) -> None:
     refuse_if(not may_contact(patient), f"{_said(patient)} Nobody calls or writes for the study.")
 
 
+def refuse_new_details(patient: Patient) -> None:
+    """Raises Contradiction where a contact detail or a hospital number would be added after erasure was asked for."""
+    asked = patient.withdrew_on is not None and patient.withdrawal_extent == "erasure"
+    refuse_if(
+        asked, f"{_said(patient)} No contact detail and no hospital number is added any more; one can be taken away."
+    )
+
+
 def records_closed_since(patient: Patient) -> date | None:
     """The day from which nothing more is taken from records; None while it may be."""
     return None if may_record(patient) else patient.records_closed_on or patient.withdrew_on

@@ -10,6 +10,7 @@ from sqlalchemy import case, func, select
 from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
+from server.clinic.left_open import may_contact
 from server.intake.hold import NotHeld, alike, release, release_alike, settle, settle_alike
 from server.jobs.intake import process_received
 from server.models import Envelope, Link, Patient
@@ -81,6 +82,19 @@ WHY = {
         phrase("Try again. If it stays, tell the data manager."),
     ),
 }
+# What asks the patient, and what is done instead where that may not be.
+ASKS = (
+    "unknown_key",
+    "not_opened",
+    "not_json",
+    "answers_not_valid",
+    "text_not_sent",
+    "replaced_link",
+    "same_id_other_content",
+)
+UNASKED = phrase(
+    "Nobody asks the patient any more, so settle it as what cannot be used, unless it is clear without asking."
+)
 # The same for the data manager, who opens no patient's page and brings keys and plans back.
 DO_FOR_MANAGER = {
     "needs_key": phrase("Bring the key back from its backup; then try again."),
@@ -209,6 +223,9 @@ def _shown(session: Session, envelope: Envelope) -> Shown:
     )
     if signed_in().role == "data_manager":
         do = DO_FOR_MANAGER.get(envelope.held_reason or "", do)
+    asked = patient is None or (may_contact(patient) and patient.died_on is None)
+    if not asked and envelope.held_reason in ASKS:
+        do = UNASKED
     counted = select(func.count(Envelope.id), func.max(Envelope.id)).where(alike(envelope))
     number, last_id = session.execute(counted).one()
     return Shown(envelope, patient, why, do, number, last_id or envelope.id)

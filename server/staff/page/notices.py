@@ -42,8 +42,8 @@ NOTICES = {
         "It is written down. No message goes any more. Forms and the link stay open, and staff may still call."
     ),
     "erasure-asked": phrase(
-        "It is written down. Nothing is sent or collected any more, and the link has ended. Yearmark does not erase yet: the record"
-        " stays sealed until the clinic's data protection officer decides."
+        "It is written down. Nothing is sent or asked any more, and the link has ended. Yearmark does not erase yet: the record"
+        " stays readable for staff until the clinic's data protection officer decides."
     ),
     "number-added": phrase("The number is added. The search on Patients finds the patient by it."),
     "mended": phrase("It is put right. What was there before is kept with your reason."),

@@ -3,11 +3,12 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from sqlalchemy import select
+from sqlalchemy import func, select, text
 from sqlalchemy.orm import Session
 
 from scoring.library import Library
-from server.models import Flag, Patient
+from server.models import Envelope, Flag, Link, Patient
+from server.queries.pause import of_link
 from server.words import labels
 from server.words.phrase import Phrase
 from server.worklist.words import topics
@@ -39,3 +40,11 @@ def _shown(flags: list[Flag], library: Library, staff: Mapping[int, str]) -> Sho
     first = flags[0]
     about = topics([each.item for each in flags if each.item], library)
     return ShownFlag(first, labels.FLAG[first.kind], about, staff.get(first.settled_by_id or 0, ""))
+
+
+def held_of(session: Session, patient: Patient) -> list[Envelope]:
+    """What came by a link of this patient and could not be used: of what is alike the oldest, as the list of held envelopes has it."""
+    links = select(Link.lookup_hash).join(Patient, Patient.id == Link.patient_id).where(of_link == patient.id)
+    groups = select(func.min(Envelope.id)).where(text("envelope.state = 'held'"), Envelope.lookup_hash.in_(links))
+    alike = groups.group_by(Envelope.lookup_hash, Envelope.held_reason, Envelope.held_notice)
+    return list(session.scalars(select(Envelope).where(Envelope.id.in_(alike)).order_by(Envelope.id)))

@@ -12,7 +12,7 @@ from server.clinic.checks import check_contact, ways_beginning_with
 from server.clinic.contact import record_attempt
 from server.clinic.contradiction import Contradiction
 from server.clinic.history import change_row, note_change
-from server.clinic.left_open import refuse_contact
+from server.clinic.left_open import refuse_contact, refuse_new_details
 from server.clinic.surgery import surgery_cancelled
 from server.fields.change import CANCELLED, WHY
 from server.fields.check import Calendar, CheckedEntry, EntryRefused, check_values, checked
@@ -136,6 +136,8 @@ def contact(patient_id: int) -> AnyResponse:
         if errors:
             raise EntryRefused(errors)
         values = {**stored_values(CONTACT, entry), **stored_values(FIRST_BY, {"channel_order": ways})}
+        if any(entry[name] is not None and entry[name] != getattr(patient, name) for name in entry):
+            refuse_new_details(patient)
         changed = change_row(session, patient, values, **_now(), why=why)
         audit(session, "patient:contact_changed", f"patient {patient.id}", **_now(), fields=changed)
 

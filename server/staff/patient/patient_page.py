@@ -34,7 +34,7 @@ from server.staff.page.today_place import place_in
 from server.staff.page.year_mark_drawing import draw_key
 from server.staff.patient.change_table import changes_of, thresholds_used
 from server.staff.patient.chart_drawing import draw_chart
-from server.staff.patient.flag_history import flags_of
+from server.staff.patient.flag_history import flags_of, held_of
 from server.staff.patient.patient_record import Record, read_record
 from server.staff.patient.printed_score import format_score, score_href
 from server.staff.patient.score_series import course_chart, table_headings
@@ -93,6 +93,7 @@ def render_patient(session: Session, patient_id: int, *, typed: Typed | None = N
     rulers = read_rulers(session, [side.shoulder for side in record.sides], today=request_context().today)
     changes = changes_of(record, machine.library)
     still_open, settled = flags_of(session, record.patient, machine.library, record.staff)
+    held = held_of(session, record.patient)
     course = course_chart(record, machine.library, zone=request_context().time_zone, today=request_context().today)
     return render_template(
         "staff/patient/patient.html",
@@ -115,7 +116,7 @@ def render_patient(session: Session, patient_id: int, *, typed: Typed | None = N
             record,
             changes,
             machine.library,
-            flagged=[each.flag.kind for each in still_open],
+            flagged=[*(each.flag.kind for each in still_open), *(["held"] if held else [])],
             today=request_context().today,
         ),
         summary_of=summary_of_operation,
@@ -125,6 +126,7 @@ def render_patient(session: Session, patient_id: int, *, typed: Typed | None = N
         tries=session.get(GateTries, record.patient.handle),
         story=story_of(session, record.patient, request_context().today),
         flags=still_open,
+        held=held,
         pausing=PAUSING,
         settled=settled,
         attempts=_attempts(session, record.patient),

@@ -67,6 +67,22 @@ def held_of(staff: StaffCase, envelope_id: int, patient_id: int) -> None:
         session.get_one(Envelope, envelope_id).lookup_hash = link.lookup_hash
 
 
+def test_what_is_held_stands_on_the_patients_page_and_asks_nobody_who_wants_no_contact(
+    staff: StaffCase, nurse: Staff
+) -> None:
+    clinic = fill_clinic(staff)
+    held_of(staff, clinic.envelope_id, clinic.patient_id)
+    own, one = f"/patients/{clinic.patient_id}", f"/held/{clinic.envelope_id}"
+    with staff.case.store.writing() as session:
+        for flag in session.scalars(select(Flag).where(Flag.patient_id == clinic.patient_id)):
+            flag.settled_at = staff.case.now
+    assert f'href="{one}"' in nurse.get(own).text and "Staff: settle what waits above." in nurse.get(own).text
+    assert "Ask the patient to answer again" in nurse.get(one).text
+    with staff.case.store.writing() as session:
+        session.get_one(Patient, clinic.patient_id).withdrew_on = staff.case.today
+    assert "Ask the patient" not in nurse.get(one).text and "Nobody asks the patient any more" in nurse.get(one).text
+
+
 def test_trying_again_in_vain_keeps_it_held(staff: StaffCase, nurse: Staff) -> None:
     clinic = fill_clinic(staff)
     answer = nurse.post(f"/held/{clinic.envelope_id}/again")

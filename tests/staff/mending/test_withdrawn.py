@@ -133,9 +133,9 @@ def test_erasure_that_is_asked_for_says_what_is_done_at_once_and_what_is_not(
     staff: StaffCase, nurse: Staff, ada: int
 ) -> None:
     own = withdraw(nurse, ada, staff.case.today, "erasure")
-    assert "Yearmark does not erase yet: the record stays sealed until" in own, "the banner"
+    assert "Yearmark does not erase yet: the record stays readable for staff until" in own, "the banner"
     for sentence in (
-        "Yearmark does not erase yet. What it does at once: nothing is sent, nothing more is collected",
+        "Yearmark does not erase yet. What it does at once: nothing is sent, no form is asked",
         "until the clinic's data protection officer decides by local law",
     ):
         assert sentence in own
@@ -199,3 +199,17 @@ def test_a_withdrawal_is_told_in_its_whole_extent_and_nobody_is_told_to_ask(
     today, flag = said(nurse, "/today?kind=check"), said(nurse, f"/flags/{flag_id}")
     assert asked[1:] in today and asked in flag and asked in said(nurse, "/patients")
     assert "Confirm" not in today and "Ask for the date" not in flag and "Nobody asks the patient." in flag
+
+
+def test_after_erasure_was_asked_for_no_contact_detail_and_no_hospital_number_is_added(
+    staff: StaffCase, nurse: Staff, ada: int
+) -> None:
+    withdraw(nurse, ada, staff.case.today, "erasure")
+    number = nurse.post(f"/patients/{ada}/numbers", {"issuer": "Ward", "number": "4711"})
+    action = f"/patients/{ada}/contact"
+    opened = inputs_of(nurse.get(f"/patients/{ada}").text, action)
+    added = nurse.post(action, {**opened, "phone": "+34 600 333 444"})
+    for refused in (number, added):
+        assert refused.status_code == 422 and "no hospital number is added any more" in refused.text
+    assert nurse.post(action, {**opened, "phone": ""}).status_code == 302
+    assert "This patient asked for erasure: nothing of" in said(nurse, f"/patients/{ada}/events/new")
