@@ -47,7 +47,10 @@ NOTHING_DUE = phrase("Nobody: nothing is due.")
 
 @dataclass(frozen=True)
 class Standing:
-    """`scores`: of the last form, each with its name; `change`: of the first scale that has one."""
+    """`scores`: of the last form, each with its name; `change`: of the first scale that has one.
+
+    `waits_for_surgery`: forms come once a planned operation is entered as done.
+    """
 
     side: Side
     operation: Operation | None
@@ -57,6 +60,7 @@ class Standing:
     said: SideChange | None
     due: Step | None
     act: Phrase
+    waits_for_surgery: bool
 
 
 def standings(
@@ -135,6 +139,7 @@ def _standing(
         said=changes,
         due=due,
         act=who_acts(record, side, due, flagged=flagged, today=today),
+        waits_for_surgery=record.left_on is None and any(each.surgery_on is None for each in standing),
     )
 
 

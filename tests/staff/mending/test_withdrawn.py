@@ -243,3 +243,16 @@ def test_a_death_that_is_only_said_is_told_as_said_and_staff_check_it(staff: Sta
     assert "Staff: check the death, which is only said so far." in own and "said to have died" in said(
         nurse, "/patients"
     )
+
+
+def test_for_a_safety_answer_the_own_number_is_there_for_care_and_the_second_contact_is_not(
+    staff: StaffCase, nurse: Staff, ada: int
+) -> None:
+    with staff.case.store.writing() as session:
+        session.get_one(Patient, ada).second_contact = "Sister, +34 600 999 888"
+    safety, other = flagged(staff, ada, "safety_answer"), flagged(staff, ada, "event_reported")
+    assert "600 999 888" in said(nurse, f"/flags/{safety}")
+    withdraw(nurse, ada, staff.case.today, "records")
+    assert "for care only, telephone +34 600 111 222" in said(nurse, f"/flags/{safety}")
+    assert "600 111 222" not in said(nurse, f"/flags/{other}")
+    assert "600 999 888" not in said(nurse, f"/flags/{safety}") + said(nurse, f"/flags/{other}")

@@ -3,9 +3,10 @@
 from datetime import timedelta
 
 import pytest
+from sqlalchemy import select
 
 from server.clinic.entries import ShoulderEntry
-from server.models import Flag, Patient
+from server.models import Flag, Patient, Timepoint
 from tests.staff.course_case import followed, page_of, sheet
 from tests.staff.staff_case import StaffCase
 from tests.staff.tree import Node
@@ -46,6 +47,10 @@ def test_an_operation_whose_day_is_past_is_staffs_to_enter(staff: StaffCase) -> 
     staff.case.now += timedelta(days=1)
     acts = facts(page_of(staff, f"/patients/{patient_id}"))["To act"]
     assert acts == "Staff: enter what became of the operation. Enter that it was operated"
+    with staff.case.store.writing() as session:
+        for timepoint in session.scalars(select(Timepoint).where(Timepoint.patient_id == patient_id)):
+            timepoint.closes_on = staff.case.today - timedelta(days=1)
+    assert facts(page_of(staff, f"/patients/{patient_id}"))["Next"] == "next after the operation"
 
 
 def test_what_can_be_done_stands_beside_it_and_every_act_leads_somewhere(staff: StaffCase) -> None:
