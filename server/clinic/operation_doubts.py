@@ -10,7 +10,16 @@ from sqlalchemy.orm import Session
 from server.clinic.history import note_change
 from server.fields.component import OFTEN_ALIKE, ROLES
 from server.fields.field import Value
-from server.fields.operation_words import AGAIN, ARTHROPLASTIES, BEFORE_THE_FIRST, KINDS, PROCEDURES, TAKES_NOTHING_OUT
+from server.fields.operation_words import (
+    AGAIN,
+    ARTHROPLASTIES,
+    BEFORE_THE_FIRST,
+    IMPLANT_TYPES,
+    KINDS,
+    LEAVES,
+    PROCEDURES,
+    TAKES_NOTHING_OUT,
+)
 from server.fields.udi import NotReadable, read_udi
 from server.models import (
     ClinicEvent,
@@ -53,6 +62,7 @@ def doubts_about(
     standing = [each for each in others if each.cancelled_on is None]
     return [
         *_same_day(values, standing),
+        *procedure_and_implant(values),
         *_before_no_first(values, standing),
         *_nothing_to_revise(values, standing),
         *_an_implant_to_convert(values, standing),
@@ -103,6 +113,17 @@ def _before_no_first(values: Mapping[str, Value], standing: list[Operation]) -> 
     if any(KINDS[each.kind].order > BEFORE_THE_FIRST for each in standing):
         return []
     return ["No first operation of this shoulder is recorded, so none follows this one. Was this the first one here?"]
+
+
+def procedure_and_implant(values: Mapping[str, Value]) -> list[str]:
+    """Figures are told by either, so that two which exclude each other would count one operation as two different ones."""
+    procedure, implant = values.get("procedure"), values.get("implant_type")
+    fitting = LEAVES.get(str(procedure), ())
+    if not fitting or implant in (None, "other", "unknown", *fitting):
+        return []
+    return [
+        f"“{PROCEDURES[str(procedure)].words}” and the implant type “{IMPLANT_TYPES[str(implant)]}” do not go together. Are both right?"
+    ]
 
 
 def _nothing_to_revise(values: Mapping[str, Value], standing: list[Operation]) -> list[str]:

@@ -162,6 +162,17 @@ IMPLANTS: Mapping[str, ImplantType] = {
     "unknown": ImplantType("implant type unknown"),
 }
 IMPLANT_TYPES = {code: each.words for code, each in IMPLANTS.items()}
+_RESURFACED = ("resurfacing_hemi", "resurfacing_with_glenoid", "inlay_hemi", "inlay_with_glenoid")
+# What is in the shoulder after a procedure that says so by its name; `other` and `unknown` go with any.
+LEAVES: Mapping[str, tuple[str, ...]] = {
+    "resurfacing": _RESURFACED,
+    "hemiarthroplasty": tuple(code for code in IMPLANTS if code.endswith("_hemi")),
+    "anatomic_total": tuple(code for code in IMPLANTS if code.endswith(("_total", "_with_glenoid"))),
+    "reverse": tuple(code for code in IMPLANTS if code.endswith("reverse")),
+    "spacer": ("spacer",),
+    "permanent_spacer": ("spacer",),
+    "resection": ("none",),
+}
 
 
 def threshold_type(implant_type: str | None) -> str | None:

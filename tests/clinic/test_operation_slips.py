@@ -9,6 +9,7 @@ from server.clinic.contradiction import Contradiction
 from server.clinic.entered_in_error import bring_back_operation, take_back_operation
 from server.clinic.entries import EntryRefused
 from server.clinic.misplaced import Act
+from server.clinic.operation_doubts import procedure_and_implant
 from server.clinic.operation_entry import ComponentsEntry, ToBeChecked
 from server.clinic.side import correct_side
 from tests.clinic.cast import DONE, but, with_shoulders
@@ -124,6 +125,19 @@ def test_a_conversion_of_an_implant_is_asked_about(desk: Counter, before: dict[s
             assert doubt.value.doubts == [HAS_AN_IMPLANT]
         converted = enter(session, patient, **values, desk=at(checked=asked))
         assert converted.surgery_on == REVISED_ON > FIRST_ON
+
+
+def test_a_procedure_and_an_implant_type_that_exclude_each_other_are_asked_about(desk: Counter) -> None:
+    doubtful = {"procedure": "resurfacing", "implant_type": "anatomic_total"}
+    assert procedure_and_implant(doubtful) == [
+        "“resurfacing of the humeral head” and the implant type “anatomic total” do not go together. Are both right?"
+    ]
+    for fits in ({"implant_type": "resurfacing_with_glenoid"}, {"implant_type": "other"}, {"procedure": "other"}):
+        assert procedure_and_implant({**doubtful, **fits}) == []
+    with desk.store.writing() as session:
+        patient = desk.enrol(session, with_shoulders(but(DONE, implant_type=None)))
+        with pytest.raises(ToBeChecked, match="do not go together"):
+            correct(session, patient.shoulders[0].operations[0], **doubtful)
 
 
 def test_a_serial_number_of_an_operation_entered_in_error_raises_no_doubt(desk: Counter) -> None:
