@@ -37,6 +37,8 @@ def give_consent(
     for each in before:
         if each.given_on >= (entry.day("given_on") or date.min):
             raise EntryRefused({"given_on": [f"A consent to the same stands since {each.given_on}. Correct that one."]})
+    if any(each.kind == entry["kind"] and each.given_on == entry["given_on"] for each in patient.consents):
+        raise EntryRefused({"given_on": ["One to the same, given on that day, is recorded already. Correct that one."]})
     consent = Consent(**stored_values(CONSENT, entry), taken_by_id=by_id)
     patient.consents.append(consent)
     session.flush()

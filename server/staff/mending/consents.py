@@ -18,6 +18,7 @@ from server.fields.stored import in_form
 from server.models import Consent, Patient, Response, Timepoint
 from server.models.response import FOR_THE_PATIENT
 from server.queries.clock import the_clinic
+from server.queries.facts import withdrew
 from server.staff.mending.acts import Shown, act, is_ticked, mend, read, show, the_reason
 from server.staff.page import words
 from server.staff.page.edit_form import as_sent, row_to_change
@@ -168,6 +169,7 @@ def _page(session: Session, patient: Patient, shown: Shown) -> str:
         asked_about=asked_about,
         of_age=of_age,
         is_child=today < of_age,
+        withdrawn=withdrew(patient),
         again=to_ask_again(patient, clinic, today),
         history=[
             each for each in read_changes(session, rows, most=HISTORY_SHOWN) if _is_about_this(each.row[0], each.field)

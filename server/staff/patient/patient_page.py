@@ -14,7 +14,7 @@ from server.clinic.left_open import may_contact
 from server.clinic.operation_doubts import CHECKED
 from server.fields.operation import OPERATION
 from server.fields.operation_words import OPERATION_KINDS
-from server.fields.person import BIRTH, CONTACT
+from server.fields.person import BIRTH, CONTACT, DEATH_SOURCES
 from server.fields.stored import in_form
 from server.links.make import find_live_link
 from server.models import ContactAttempt, GateTries, Message, Operation, Patient, Shoulder, Timepoint, Transition
@@ -126,6 +126,7 @@ def render_patient(session: Session, patient_id: int, *, typed: Typed | None = N
         tries=session.get(GateTries, record.patient.handle),
         story=story_of(session, record.patient, request_context().today),
         flags=still_open,
+        death_sources=DEATH_SOURCES,
         held=held,
         pausing=PAUSING,
         settled=settled,
@@ -151,6 +152,7 @@ def _way_back(typed: Typed | None) -> dict[str, str]:
 
 
 def letter(patient_id: int) -> str:
+    """The letter with the link, in the patient's language; to the representative where one answers."""
     with reading() as session:
         record = read_record(session, patient_id, today=request_context().today)
         link = shown_link(find_live_link(session, record.patient)) if record else None

@@ -20,6 +20,10 @@ from server.staff.patient.score_series import TrackedInstrument, tracked_instrum
 from server.words.phrase import Phrase, phrase
 
 NOBODY_LEFT = phrase("Nobody: nothing more is expected.")
+STAFF_CHECK_DEATH = phrase(
+    "Staff: check the death, which is only said so far. Then take it back under “Died, withdrew, moved”, and enter it as checked,"
+    " or not at all."
+)
 STAFF_SETTLE = phrase("Staff: settle what waits above.")
 SURGEON_DECIDES = phrase(
     "The surgeon: decide whether care requires a call, as the patient wants no contact. Staff settle it above."
@@ -72,7 +76,8 @@ def who_acts(record: Record, side: Side, due: Step | None, *, flagged: Collectio
     if flagged:
         return STAFF_SETTLE
     if record.left_on is not None:
-        return NOBODY_LEFT
+        only_said = record.left_on[1] == record.patient.died_on and record.patient.died_certainty == "reported"
+        return STAFF_CHECK_DEATH if only_said else NOBODY_LEFT
     if any(_is_past(each, today) for each in side.operations):
         return STAFF_SURGERY
     if due is None:

@@ -213,3 +213,33 @@ def test_after_erasure_was_asked_for_no_contact_detail_and_no_hospital_number_is
         assert refused.status_code == 422 and "no hospital number is added any more" in refused.text
     assert nurse.post(action, {**opened, "phone": ""}).status_code == 302
     assert "This patient asked for erasure: nothing of" in said(nurse, f"/patients/{ada}/events/new")
+
+
+def test_a_consent_given_after_a_withdrawal_says_that_the_withdrawal_still_stands(
+    staff: StaffCase, nurse: Staff, ada: int
+) -> None:
+    withdraw(nurse, ada, staff.case.today, "contact")
+    page = f"/patients/{ada}/consents"
+    again = {"kind": "contact", "version": "2", "given_on": staff.case.today.isoformat(), "given_by": "self"}
+    same_day = nurse.post(page, again)
+    assert same_day.status_code == 422 and "given on that day, is recorded already" in same_day.text
+    with staff.case.store.writing() as session:
+        for consent in session.get_one(Patient, ada).consents:
+            consent.given_on = years_ago(staff.case, 1)
+    answer = nurse.post(page, again)
+    assert answer.status_code == 302
+    told = nurse.get(str(answer.location)).text
+    assert "A consent given now changes nothing while that stands" in told and f'href="/patients/{ada}/leave"' in told
+
+
+def test_a_death_that_is_only_said_is_told_as_said_and_staff_check_it(staff: StaffCase, nurse: Staff, ada: int) -> None:
+    set_died(staff, ada, staff.case.today)
+    assert "Died on" in said(nurse, f"/patients/{ada}") and "Nobody: nothing more" in said(nurse, f"/patients/{ada}")
+    with staff.case.store.writing() as session:
+        patient = session.get_one(Patient, ada)
+        patient.died_source, patient.died_certainty = "relative", "reported"
+    own = said(nurse, f"/patients/{ada}")
+    assert "Said to have died on" in own and "not checked." in own and "Died on" not in own
+    assert "Staff: check the death, which is only said so far." in own and "said to have died" in said(
+        nurse, "/patients"
+    )
