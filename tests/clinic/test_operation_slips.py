@@ -128,7 +128,7 @@ def test_a_conversion_of_an_implant_is_asked_about(desk: Counter, before: dict[s
 
 
 def test_a_procedure_and_an_implant_type_that_exclude_each_other_are_asked_about(desk: Counter) -> None:
-    doubtful = {"procedure": "resurfacing", "implant_type": "anatomic_total"}
+    doubtful: dict[str, Any] = {"procedure": "resurfacing", "implant_type": "anatomic_total"}
     assert procedure_and_implant(doubtful) == [
         "“resurfacing of the humeral head” and the implant type “anatomic total” do not go together. Are both right?"
     ]

@@ -5,7 +5,7 @@ from datetime import UTC, date, datetime, time, timedelta
 import pytest
 from sqlalchemy.orm import Session
 
-from server.models import ContactAttempt, Gate, GateFetch, Link
+from server.models import ContactAttempt, FieldChange, Gate, GateFetch, Link, Message
 from tests.exports.clinic import SURGERY, Exporter, add_patient
 from tests.storehouse import NOW, TODAY, add_account, add_follow_up, add_operation, add_timepoint
 
@@ -81,3 +81,19 @@ def test_tries_are_counted_by_their_way_and_those_to_the_second_contact_apart(ex
     names = ("telephone", "letter", "in_person", "email", "sms", "second_contact")
     assert [found[f"tries_{name}"] for name in names] == ["2", "1", "1", "1", "1", "1"]
     assert found["calls"] == "7"
+
+
+def test_a_form_that_asked_about_the_other_shoulder_is_no_silence_and_nobody_s_absence(exporter: Exporter) -> None:
+    with exporter.store.writing() as session:
+        operation = add_operation(session, add_patient(session), surgery_on=SURGERY)
+        row = add_timepoint(session, add_follow_up(session, operation), "year-1", due_on=YEAR_1)
+        at = datetime.combine(YEAR_1, time(9), UTC)
+        sent = {"step": "invitation", "channel": "email", "outcome": "sent"}
+        session.add(Message(timepoint_id=row.id, made_at=at, done_at=at, **sent))
+        session.add(
+            FieldChange(table_name="operation", row_id=operation.id, field="side", old="right", new="left", at=NOW)
+        )
+    exporter.export()
+    (found,) = exporter.rows("schedule.csv")
+    reason = "asked_about_other_side"
+    assert (found["status"], found["status_reason"], found["missing"]) == ("never_asked", reason, reason)

@@ -17,6 +17,7 @@ from server.clinic.misplaced import Act, set_aside
 from server.crypto.fields import FieldProblem
 from server.fields.check import EntryRefused
 from server.fields.field import Errors
+from server.fields.finding import LEVELS
 from server.fields.read_form import one_line
 from server.forms.stored import StoredAnswersProblem
 from server.intake.at_visit import EXAMINER, WITHIN, Taken, enter_at_visit, taken_before
@@ -159,6 +160,7 @@ def _render(patient_id: int, row_id: int, values: Mapping[str, str], errors: Err
             finding=finding,
             side=side,
             told=told,
+            level=LEVELS[finding.internal_rotation] if finding.internal_rotation else "",
             measured=measured,
             definition=definition,
             entered=visit_forms(session, finding),

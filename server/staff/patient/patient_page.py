@@ -152,6 +152,7 @@ def _way_back(typed: Typed | None) -> dict[str, str]:
 
 
 def letter(patient_id: int) -> str:
+    """The letter with the link, in the patient's language; to the representative where one answers."""
     with reading() as session:
         record = read_record(session, patient_id, today=request_context().today)
         link = shown_link(find_live_link(session, record.patient)) if record else None

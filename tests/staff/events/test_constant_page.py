@@ -71,8 +71,14 @@ def test_parts_more_than_30_days_apart_make_no_total(staff: StaffCase, nurse: St
 
 def test_what_the_visit_measured_is_offered_and_a_wrong_number_is_refused(staff: StaffCase, nurse: Staff) -> None:
     found = {"flexion_degrees": "120", "pain_free": "yes", "strength": "3", "strength_unit": "kg"}
-    page = visit(staff, nurse, **found, strength_position="abduction_90_scapular")
-    form = inputs_of(nurse.get(f"{page}/constant").text, f"{page}/constant")
+    page = visit(staff, nurse, **found, strength_position="abduction_90_scapular", internal_rotation="t12")
+    shown = nurse.get(f"{page}/constant").text
+    assert "The visit has internal rotation T12. Which step that is here is for you to choose" in " ".join(
+        shown.split()
+    )
+    told, measured = shown.split("What was measured on")
+    assert "not answered</option>" in told and "not done</option>" not in told and "not done</option>" in measured
+    form = inputs_of(shown, f"{page}/constant")
     assert (form["item-6"], form["item-7"], form["item-14"]) == ("120", "", "3000")
     refused = nurse.post(f"{page}/constant", {**form, **items(TOLD), "item-6": "190"})
     assert refused.status_code == 422 and "from 0 to 180" in refused.text and 'value="190"' in refused.text

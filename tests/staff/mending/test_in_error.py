@@ -85,7 +85,9 @@ def test_a_record_in_error_is_in_no_file_no_list_and_found_by_its_number_alone(
     for lists in ("/patients", "/patients?q=Ada", "/today", "/components?lot=L-1"):
         assert "Y-0007" not in nurse.get(lists).text, lists
     assert nurse.get("/patients?q=Y-0007").location == f"/patients/{ada}", "to bring it back it is found whole"
-    assert "Enrolled in error, so marked on" in nurse.get(f"/patients/{ada}").text
+    told = nurse.get(f"/patients/{ada}").text
+    assert "Enrolled in error, so marked on" in told
+    assert "Write down a visit</a></li>" not in told, "nothing is entered of a record that counts nowhere"
     mark(nurse, page, "record", "bring")
     assert files(staff, tmp_path / "after") == before
 
