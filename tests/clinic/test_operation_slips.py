@@ -137,7 +137,7 @@ def test_a_procedure_and_an_implant_type_that_exclude_each_other_are_asked_about
     with desk.store.writing() as session:
         patient = desk.enrol(session, with_shoulders(but(DONE, implant_type=None)))
         with pytest.raises(ToBeChecked, match="do not go together"):
-            correct(session, patient.shoulders[0].operations[0], **doubtful)
+            correct(session, patient.shoulders[0].operations[0], None, **doubtful)
 
 
 def test_a_serial_number_of_an_operation_entered_in_error_raises_no_doubt(desk: Counter) -> None:
