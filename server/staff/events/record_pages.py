@@ -206,7 +206,8 @@ class RecordPages:
         return doubts
 
     def _keep_checked(self, session: Session, row: Any, doubts: list[str]) -> None:
-        keep_as_checked(session, row, doubts, now=request_context().now, by_id=signed_in().id)
+        if doubts:  # where nothing is asked, as of what is last known, there is nothing to keep
+            keep_as_checked(session, row, doubts, now=request_context().now, by_id=signed_in().id)
 
     def _offered(self) -> dict[str, str]:
         """A visit is mostly written down on its day, by whoever examined."""
