@@ -69,7 +69,8 @@ def _problems(flow: FlowFigure) -> Iterator[str]:
     if not flow.steps:
         yield "a flow without a step has nothing to begin with"
         return
-    for each in (*flow.steps, *flow.losses):
+    counted: tuple[Step | Loss, ...] = (*flow.steps, *flow.losses)
+    for each in counted:
         if not 0 <= each.people <= each.count or (each.count and not each.people):
             yield f"{each.label}: {each.count} operations cannot be those of {each.people} people"
     for before, after in pairwise(flow.steps):
@@ -79,6 +80,6 @@ def _problems(flow: FlowFigure) -> Iterator[str]:
     if flow.analysed + lost != flow.log:
         yield f"{flow.analysed} analysed and {lost} lost are not the {flow.log} of the log"
     left = set(accumulate((-each.count for each in flow.losses), initial=flow.log))
-    for each in flow.steps:
-        if each.count not in left:
-            yield f"{each.label}: no losses, in their order, leave {each.count} of {flow.log}"
+    for step in flow.steps:
+        if step.count not in left:
+            yield f"{step.label}: no losses, in their order, leave {step.count} of {flow.log}"

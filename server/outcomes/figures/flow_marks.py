@@ -86,10 +86,16 @@ MARKS: dict[Mark, Callable[[Band], str]] = {
 
 
 def _box(band: Band, *, fill: str, edge: str, opacity: float = 1) -> str:
-    width = max(0.5, band.right - band.left)  # what is there is seen, be it thinner than a line
-    size = {"width": width, "height": band.bottom - band.top}
-    colours: dict[str, str | float] = {"fill": token(fill), "fill_opacity": opacity, "stroke": token(edge)}
-    return element("rect", x=band.left, y=band.top, **size, **colours)
+    return element(
+        "rect",
+        x=band.left,
+        y=band.top,
+        width=max(0.5, band.right - band.left),  # what is there is seen, be it thinner than a line
+        height=band.bottom - band.top,
+        fill=token(fill),
+        fill_opacity=opacity,
+        stroke=token(edge),
+    )
 
 
 def _move(x1: float, y1: float, x2: float, y2: float) -> str:
