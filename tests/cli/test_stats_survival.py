@@ -117,7 +117,7 @@ def test_a_bad_survival_file_is_refused_with_its_line(shell: Shell, content: str
 
 def test_a_start_after_the_end_of_a_group_is_refused(shell: Shell) -> None:
     said = refused(shell, "survival", "time,status,group\n5,1,a\n9,1,b\n", "--from", "6")
-    assert "nobody of group a was still under watch at 6" in said
+    assert "nobody of group 'a' was still under watch at 6" in said
     assert "--from is 'x'" in refused(shell, "survival", "time,status\n5,1\n", "--from", "x")
 
 

@@ -54,7 +54,7 @@ def _group(name: str, intervals: Sequence[Ends]) -> dict[str, Any]:
     try:
         masses = self_consistent(intervals)
     except NotSettled as problem:
-        raise TableProblem(f"group {name}: {problem}; no number is better than a wrong one") from problem
+        raise TableProblem(f"group {ascii(name)[:40]}: {problem}; no number is better than a wrong one") from problem
     quartiles = {named: quartile(masses, share) for named, share in QUARTILES.items()}
     return {
         "table": [{"left": left, "right": _known(right), "mass": mass} for left, right, mass in masses],

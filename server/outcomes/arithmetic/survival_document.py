@@ -38,7 +38,7 @@ def survival_document(csv_text: str, start: float | None = None) -> dict[str, An
         groups = {name: [span for span in spans if span.time >= start] for name, spans in groups.items()}
         if not all(groups.values()):
             empty = next(name for name, spans in groups.items() if not spans)
-            raise TableProblem(f"nobody of group {empty} was still under watch at {start:g}")
+            raise TableProblem(f"nobody of group {ascii(empty)[:40]} was still under watch at {start:g}")
     everybody = [span for spans in groups.values() for span in spans]
     causes = sorted({1, 2, *(span.status for span in everybody if span.status != CENSORED)})
     repeated = several_spans(everybody)

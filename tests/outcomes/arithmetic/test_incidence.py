@@ -22,6 +22,23 @@ def test_bmt_incidence_of_relapse_and_of_death(cause: int, values: tuple[float, 
 
 
 @pytest.mark.parametrize(
+    ("cause", "incidences", "errors"),
+    [
+        (1, (0.0285714, 0.2049261, 0.2728390), (0.0281603, 0.0691063, 0.0780907)),
+        (2, (0.0285714, 0.1757917, 0.3407601), (0.0281603, 0.0652734, 0.0841519)),
+    ],
+)
+def test_scrucca_2007_with_ties_and_events_at_zero(
+    cause: int, incidences: tuple[float, ...], errors: tuple[float, ...]
+) -> None:
+    """cuminc(ftime, status) and survfit(Surv(ftime, factor(status))~1) at 0, 5 and 12; doi 10.1038/sj.bmt.1705727"""
+    curve = aalen_johansen(spans_of("scrucca.csv"), cause)
+    steps = [curve[place_at(curve, time)] for time in (0, 5, 12)]
+    assert [step.incidence for step in steps] == pytest.approx(incidences, abs=6e-8)
+    assert [step.se for step in steps] == pytest.approx(errors, abs=6e-8)
+
+
+@pytest.mark.parametrize(
     ("time", "incidence", "se", "lower", "upper", "fallen"),
     [
         (120, 0.063722, 0.0067968, 0.051282, 0.077933, 0.095222),
