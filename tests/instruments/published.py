@@ -224,6 +224,7 @@ STATUS = {
     "satisfaction": "usable",
     "since": "usable",
     "early": "usable",
+    "return": "usable",
     "dash": "needs_permission",
     "quickdash": "needs_permission",
     "oss": "needs_permission",
