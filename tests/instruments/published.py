@@ -225,6 +225,7 @@ STATUS = {
     "since": "usable",
     "early": "usable",
     "return": "usable",
+    "preference": "usable",
     "dash": "needs_permission",
     "quickdash": "needs_permission",
     "oss": "needs_permission",

@@ -209,7 +209,7 @@ USED: dict[str, list[tuple[str, str, float, int | None]]] = {
     "wosi": [("mcid", "raw", 126.43, None), ("detectable_change", "total", 23, None)],
     "ucla": [("mcid", "total", 8.7, 466), ("scb", "total", 12.6, 1568)],
     "penn": [("detectable_change", "total", 12.1, 40), ("detectable_change", "function", 8.6, None)],
-    "early": [], "global-change": [], "pass": [], "promis-global": [], "return": [],
+    "early": [], "global-change": [], "pass": [], "preference": [], "promis-global": [], "return": [],
     "satisfaction": [], "since": [], "woos": [],
 }  # fmt: skip
 BY_IMPLANT = [
