@@ -65,6 +65,46 @@ def change(file: BinaryIO, better: str, maximum: str | None, minimum: str | None
     say(found)
 
 
+@stats.command(context_settings=NUMBERS)
+@click.argument("file", type=click.File("rb"))
+@click.option(
+    "--from", "start", help="Begin the curves at this time, with those who were then still watched without any event."
+)
+def survival(file: BinaryIO, start: str | None) -> None:
+    """Survival and cumulative incidence: a CSV with the columns time and status. `-` reads standard input.
+
+    Status 0 is censored, 1 the event, 2 and above events that compete. Further columns, if wanted: group; entry, the time at which
+    watching began; id, whose row it is, where one person has several.
+    """
+    from server.outcomes.arithmetic.survival_document import survival_document
+    from server.outcomes.arithmetic.table import TableProblem
+
+    begin = None if start is None else number(start, "--from")
+    try:
+        found = survival_document(utf_8(file.read()), begin)
+    except TableProblem as problem:
+        raise Refusal(str(problem)) from problem
+    say(found)
+
+
+@stats.command(context_settings=NUMBERS)
+@click.argument("file", type=click.File("rb"))
+def intervals(file: BinaryIO) -> None:
+    """Events of which only an interval is known: a CSV with the columns left and right. `-` reads standard input.
+
+    The event lies after left, up to and with right; where both are the same it is exact. An empty left is 0, an empty right not yet.
+    A column group, if wanted, parts the rows.
+    """
+    from server.outcomes.arithmetic.intervals_document import intervals_document
+    from server.outcomes.arithmetic.table import TableProblem
+
+    try:
+        found = intervals_document(utf_8(file.read()))
+    except TableProblem as problem:
+        raise Refusal(str(problem)) from problem
+    say(found)
+
+
 def say(document: dict[str, Any]) -> None:
     click.echo(json.dumps(document, ensure_ascii=False, allow_nan=False))
 

@@ -8,7 +8,17 @@ from sqlalchemy import delete, select, update
 from server.exports import KeysMissing
 from server.models import Patient, Response, Score, StaffAccount, Timepoint
 from tests.exports.clinic import SST, SURGERY, Exporter, ada_answers, add_patient
-from tests.storehouse import NOW, add_follow_up, add_operation, add_response, add_score, add_timepoint, answered, part
+from tests.storehouse import (
+    NOW,
+    add_account,
+    add_follow_up,
+    add_operation,
+    add_response,
+    add_score,
+    add_timepoint,
+    answered,
+    part,
+)
 
 # What a file says is the same on either database; test_files.py and test_records.py read both.
 pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
@@ -209,7 +219,9 @@ def test_weeks_to_work_and_the_preferred_shoulder_are_rows_of_long_each_with_its
             "2a": {"state": "skipped"},
         }
         parts = [part("return@1", weeks), part("preference@1", answered({"1": 2}))]
-        add_response(session, year_2, parts, cipher=exporter.cipher(ben), on=date(2026, 5, 12))
+        add_response(
+            session, year_2, parts, cipher=exporter.cipher(ben), entered_by=add_account(session), on=date(2026, 5, 12)
+        )
     exporter.export()
     found = {(row["instrument"], row["item"]): (row["value"], row["missing"]) for row in exporter.long("item")}
     assert found == {
@@ -218,5 +230,5 @@ def test_weeks_to_work_and_the_preferred_shoulder_are_rows_of_long_each_with_its
         ("return@1", "2a"): ("", "skipped"),
         ("preference@1", "1"): ("2", ""),
     }
-    words = {row["name"]: row for row in exporter.rows("codebook.csv")}
-    assert "right, left, no difference" in words["preference@1/1"]["label"]
+    codes = {row["name"]: row["codes"] for row in exporter.rows("codebook.csv")}
+    assert codes["preference@1/1"] == "1 = The right one | 2 = The left one | 0 = No difference"

@@ -3,20 +3,18 @@
 A change is after minus before whichever way the scale runs; `better` says which changes are for the better.
 """
 
-import csv
-import io
 from collections.abc import Sequence
 from fractions import Fraction
-from math import isfinite, sqrt
+from math import sqrt
 from statistics import median
 from typing import Any, NamedTuple
+
+from server.outcomes.arithmetic.table import TableProblem, decimal, read_table
 
 RELIABLE = 1.96  # Jacobson and Truax, J Consult Clin Psychol 1991;59:12-19
 METHOD = "change = after - before; sd with n - 1; effect_size = mean change / sd before; srm = mean change / sd of the change"
 RELIABLE_METHOD = "reliable: |change| > 1.96 x sd before x sqrt(2) x sqrt(1 - reliability) (Jacobson and Truax 1991)"
 HIGHER, LOWER = "higher", "lower"
-LARGEST = 1e9
-SMALLEST = 1e-9  # but 0
 Pair = tuple[float, float]
 # Numbers that files from elsewhere put where a value is missing. A score can be one of them, so one is only refused, and named as
 # such, where the range of the scale does not hold it.
@@ -157,23 +155,13 @@ def read_pairs(csv_text: str, within: Range = ANY) -> tuple[list[Pair], int]:
 
     Raises PairsProblem with the number of the line for what is no number, has no column or lies outside the range.
     """
-    reader = csv.DictReader(io.StringIO(csv_text.removeprefix("\ufeff")), strict=True)
     try:
-        header = [name.strip() for name in reader.fieldnames or ()]
-        reader.fieldnames = header
-        for name in ("before", "after"):
-            if header.count(name) != 1:
-                raise PairsProblem(_header_problem(header))
-        rows = [(reader.line_num, row) for row in reader]
-    except csv.Error as error:
-        raise PairsProblem(f"line {reader.reader.line_num} is not CSV: {error}") from error
+        rows = read_table(csv_text, ("before", "after")).rows
+    except TableProblem as problem:
+        raise PairsProblem(str(problem)) from problem
     pairs, incomplete = [], 0
-    for line, row in rows:
-        if any(extra.strip() for extra in row.get(None) or ()):  # csv keeps under None what no column is named for
-            raise PairsProblem(
-                f"line {line} has more values than columns are named; a decimal needs a point, not a comma"
-            )
-        first, second = (_number(row[name], name, line, within) for name in ("before", "after"))
+    for line, cells in rows:
+        first, second = (_number(cells[name], name, line, within) for name in ("before", "after"))
         if first is None or second is None:
             incomplete += 1
         else:
@@ -181,27 +169,13 @@ def read_pairs(csv_text: str, within: Range = ANY) -> tuple[list[Pair], int]:
     return pairs, incomplete
 
 
-def _header_problem(header: Sequence[str]) -> str:
-    names = ", ".join(header)
-    has = f"it has: {ascii(names)[1:-1][:80]}" if names else "it is empty"
-    said = f"the first line must name the columns before and after once; {has}"
-    for sign, signs in ((";", "semicolons"), ("\t", "tabs")):
-        if sign in names:
-            return f"{said}. The values are separated by {signs}; save the file with commas"
-    return said
-
-
-def _number(text: str | None, name: str, line: int, within: Range) -> float | None:
+def _number(text: str, name: str, line: int, within: Range) -> float | None:
     """Blank is None."""
-    stripped = (text or "").strip()
-    if not stripped:
+    if not text:
         return None
-    try:
-        value = float(stripped) if stripped.isascii() and "_" not in stripped else float("nan")
-    except ValueError:
-        value = float("nan")
-    if not isfinite(value) or abs(value) > LARGEST or 0 < abs(value) < SMALLEST:
-        raise PairsProblem(f"line {line}: {name} is not a number that a score can have: {ascii(stripped)[:40]}")
+    value = decimal(text)
+    if value is None:
+        raise PairsProblem(f"line {line}: {name} is not a number that a score can have: {ascii(text)[:40]}")
     outside = within.problem(value)
     if outside:
         raise PairsProblem(f"line {line}: {name} is {value:g}, {outside}")
