@@ -1,6 +1,7 @@
 """Answers and scores in long.csv and wide.csv."""
 
 from datetime import date
+from typing import Any
 
 import pytest
 from sqlalchemy import delete, select, update
@@ -213,7 +214,7 @@ def test_weeks_to_work_and_the_preferred_shoulder_are_rows_of_long_each_with_its
         ben = add_patient(session, "Y-0002")
         operation = add_operation(session, ben, surgery_on=SURGERY)
         year_2 = add_timepoint(session, add_follow_up(session, operation), "year-2", due_on=date(2026, 5, 10))
-        weeks = {
+        weeks: dict[str, dict[str, Any]] = {
             "1": {"state": "answered", "value": 1},
             "1a": {"state": "answered", "value": 9},
             "2a": {"state": "skipped"},
