@@ -34,6 +34,36 @@ def proportion(k: str, n: str, level: str) -> None:
 
 
 @stats.command(context_settings=NUMBERS)
+@click.argument("a")
+@click.argument("b")
+@click.option("--ties", help="How many have both and no preference: shown, not counted.")
+def preference(a: str, b: str, ties: str | None) -> None:
+    """A people prefer the first of two that they have, B the second: share, exact limits and exact test."""
+    from server.outcomes.arithmetic.preference import preference_document
+
+    without = None if ties is None else whole(ties, "--ties")
+    try:
+        found = preference_document(whole(a, "A"), whole(b, "B"), without)
+    except ValueError as problem:
+        raise Refusal(str(problem)) from problem
+    say(found)
+
+
+@stats.command(context_settings=NUMBERS)
+@click.argument("observed")
+@click.argument("expected")
+def deaths(observed: str, expected: str) -> None:
+    """OBSERVED against EXPECTED deaths: their ratio with exact Poisson limits."""
+    from server.outcomes.arithmetic.poisson import deaths_document
+
+    try:
+        found = deaths_document(whole(observed, "OBSERVED"), number(expected, "EXPECTED"))
+    except ValueError as problem:
+        raise Refusal(str(problem)) from problem
+    say(found)
+
+
+@stats.command(context_settings=NUMBERS)
 @click.argument("file", type=click.File("rb"))
 @click.option(
     "--better",

@@ -9,12 +9,19 @@ from math import sqrt
 from statistics import median
 from typing import Any, NamedTuple
 
+from server.outcomes.arithmetic.student import noncentrality_limits, t_quantile
 from server.outcomes.arithmetic.table import TableProblem, decimal, read_table
 
 RELIABLE = 1.96  # Jacobson and Truax, J Consult Clin Psychol 1991;59:12-19
 METHOD = "change = after - before; sd with n - 1; effect_size = mean change / sd before; srm = mean change / sd of the change"
+LIMITS_METHOD = (
+    "limits 95%, as if changes were normal: mean change by Student's t with n - 1; srm exact by the noncentral t "
+    "(Steiger and Fouladi 1997), null beyond 100; effect_size approximate by the same noncentrality x sd of the change / "
+    "(sd before x sqrt(n)) (Algina and Keselman 2003, here with the sd before)"
+)
 RELIABLE_METHOD = "reliable: |change| > 1.96 x sd before x sqrt(2) x sqrt(1 - reliability) (Jacobson and Truax 1991)"
 HIGHER, LOWER = "higher", "lower"
+LARGEST_SRM = 100  # no scores of people come near it; beyond it the noncentral t takes long
 Pair = tuple[float, float]
 # Numbers that files from elsewhere put where a value is missing. A score can be one of them, so one is only refused, and named as
 # such, where the range of the scale does not hold it.
@@ -42,6 +49,17 @@ class PairedChange(NamedTuple):
     sd_change: float | None
     effect_size: float | None
     srm: float | None
+
+
+class ChangeLimits(NamedTuple):
+    """At 95 percent; None where changes do not differ, or scores before for the effect size."""
+
+    mean_change_lower: float | None = None
+    mean_change_upper: float | None = None
+    effect_size_lower: float | None = None
+    effect_size_upper: float | None = None
+    srm_lower: float | None = None
+    srm_upper: float | None = None
 
 
 class ReliableCounts(NamedTuple):
@@ -94,6 +112,26 @@ def paired_change(pairs: Sequence[Pair]) -> PairedChange:
         effect_size=by / sd_before if sd_before else None,
         srm=by / sd_change if sd_change else None,
     )
+
+
+def change_limits(change: PairedChange) -> ChangeLimits:
+    """By Student's t for the mean, by the noncentral t for the two sizes: what each supposes is said in LIMITS_METHOD.
+
+    Where everybody changed by the same there is no spread to form limits from, and limits of no width would claim certainty.
+    """
+    if not change.sd_change or change.srm is None:
+        return ChangeLimits()
+    root, df = sqrt(change.n), change.n - 1
+    half = t_quantile(0.975, df) * change.sd_change / root
+    mean = ChangeLimits(change.mean_change - half, change.mean_change + half)
+    if abs(change.srm) > LARGEST_SRM:
+        return mean
+    lower, upper = (limit / root for limit in noncentrality_limits(change.srm * root, df))
+    mean = mean._replace(srm_lower=lower, srm_upper=upper)
+    if not change.sd_before:
+        return mean
+    scale = change.sd_change / change.sd_before
+    return mean._replace(effect_size_lower=lower * scale, effect_size_upper=upper * scale)
 
 
 def _mean(values: Sequence[Fraction]) -> float:
@@ -185,7 +223,7 @@ def _number(text: str, name: str, line: int, within: Range) -> float | None:
 def change_document(
     csv_text: str, *, within: Range = ANY, reliability: float | None = None, better: str = HIGHER
 ) -> dict[str, Any]:
-    """`yearmark stats change`: what paired_change has and, where asked for, reliable change and possible improvement.
+    """`yearmark stats change`: what paired_change has, its limits and, where asked for, reliable change and possible improvement.
 
     The possible improvement needs the end of the range at which scores are best. A member that was not asked for, or cannot be
     formed, is None. Raises PairsProblem, also for a single pair.
@@ -196,11 +234,13 @@ def change_document(
     if len(pairs) == 1:
         raise PairsProblem("there is only one pair with both scores; how much scores differ needs two or more")
     change = paired_change(pairs)
+    method = f"{METHOD}; {LIMITS_METHOD}"
     reliable = None if reliability is None else reliable_counts(pairs, reliability, better)
     best = within.high if better == HIGHER else within.low
     possible = None if best is None else possible_improvement(pairs, best, better)
     return {
         **change._asdict(),
+        **change_limits(change)._asdict(),
         "reliable_improved": None if reliable is None else reliable.improved,
         "reliable_worse": None if reliable is None else reliable.worse,
         "reliable_change": None if reliable is None else reliable.smallest_change,
@@ -211,5 +251,5 @@ def change_document(
         "incomplete": incomplete,
         "better": better,
         "positive_change_is": "better" if better == HIGHER else "worse",  # mean change, effect size and response mean
-        "method": METHOD if reliable is None else f"{METHOD}; {RELIABLE_METHOD}",
+        "method": method if reliable is None else f"{method}; {RELIABLE_METHOD}",
     }
