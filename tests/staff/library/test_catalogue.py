@@ -152,7 +152,9 @@ def test_where_it_is_used_and_how_often_it_was_answered(staff: StaffCase) -> Non
         in asked
     )
     assert "Answers here not counted" in asked and "no forms" not in asked
-    assert "Used in Standard follow-up: 6 weeks" in page_of(staff, "/instruments/early@2").words
+    assert (
+        "Used in Close follow-up: 6 weeks; Standard follow-up: 6 weeks" in page_of(staff, "/instruments/early@2").words
+    )
     assert "Used in no plan of this program" in page_of(staff, "/instruments/ases@1").words
 
 
