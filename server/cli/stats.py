@@ -34,6 +34,36 @@ def proportion(k: str, n: str, level: str) -> None:
 
 
 @stats.command(context_settings=NUMBERS)
+@click.argument("a")
+@click.argument("b")
+@click.option("--ties", help="How many have both and no preference: shown, not counted.")
+def preference(a: str, b: str, ties: str | None) -> None:
+    """A people prefer the first of two that they have, B the second: share, exact limits and exact test."""
+    from server.outcomes.arithmetic.preference import preference_document
+
+    without = None if ties is None else whole(ties, "--ties")
+    try:
+        found = preference_document(whole(a, "A"), whole(b, "B"), without)
+    except ValueError as problem:
+        raise Refusal(str(problem)) from problem
+    say(found)
+
+
+@stats.command(context_settings=NUMBERS)
+@click.argument("observed")
+@click.argument("expected")
+def deaths(observed: str, expected: str) -> None:
+    """OBSERVED against EXPECTED deaths: their ratio with exact Poisson limits."""
+    from server.outcomes.arithmetic.poisson import deaths_document
+
+    try:
+        found = deaths_document(whole(observed, "OBSERVED"), number(expected, "EXPECTED"))
+    except ValueError as problem:
+        raise Refusal(str(problem)) from problem
+    say(found)
+
+
+@stats.command(context_settings=NUMBERS)
 @click.argument("file", type=click.File("rb"))
 @click.option(
     "--better",
@@ -61,6 +91,46 @@ def change(file: BinaryIO, better: str, maximum: str | None, minimum: str | None
     try:
         found = change_document(utf_8(file.read()), within=within, reliability=reliable, better=better)
     except PairsProblem as problem:
+        raise Refusal(str(problem)) from problem
+    say(found)
+
+
+@stats.command(context_settings=NUMBERS)
+@click.argument("file", type=click.File("rb"))
+@click.option(
+    "--from", "start", help="Begin the curves at this time, with those who were then still watched without any event."
+)
+def survival(file: BinaryIO, start: str | None) -> None:
+    """Survival and cumulative incidence: a CSV with the columns time and status. `-` reads standard input.
+
+    Status 0 is censored, 1 the event, 2 and above events that compete. Further columns, if wanted: group; entry, the time at which
+    watching began; id, whose row it is, where one person has several.
+    """
+    from server.outcomes.arithmetic.survival_document import survival_document
+    from server.outcomes.arithmetic.table import TableProblem
+
+    begin = None if start is None else number(start, "--from")
+    try:
+        found = survival_document(utf_8(file.read()), begin)
+    except TableProblem as problem:
+        raise Refusal(str(problem)) from problem
+    say(found)
+
+
+@stats.command(context_settings=NUMBERS)
+@click.argument("file", type=click.File("rb"))
+def intervals(file: BinaryIO) -> None:
+    """Events of which only an interval is known: a CSV with the columns left and right. `-` reads standard input.
+
+    The event lies after left, up to and with right; where both are the same it is exact. An empty left is 0, an empty right not yet.
+    A column group, if wanted, parts the rows.
+    """
+    from server.outcomes.arithmetic.intervals_document import intervals_document
+    from server.outcomes.arithmetic.table import TableProblem
+
+    try:
+        found = intervals_document(utf_8(file.read()))
+    except TableProblem as problem:
         raise Refusal(str(problem)) from problem
     say(found)
 

@@ -26,6 +26,7 @@ from server.queries.clock import clinic_day, the_clinic
 from server.queries.current import STANDS, VALID_SCORE
 from server.queries.facts import baseline_window_state
 from server.schedule.plan import BeforeSurgery
+from server.schedule.preference import PREFERENCE
 from server.schedule.window import window_state
 from server.store.base import Base
 from server.timepoints.plans import PlanUnusable, read_plans
@@ -152,10 +153,11 @@ def places_for(session: Session, response: Response, patient: Patient, reader: R
 
 
 def fits(session: Session, response: Response, to: Timepoint, reader: Reader) -> bool:
-    """Whether the form of a timepoint asks the very questions that were answered."""
+    """Whether the form of a timepoint asks the very questions that were answered; the one about both shoulders goes with any."""
     patient = session.get_one(Patient, response.patient_id)
     answers = open_answers(response.answers, reader.keys.patient_cipher(patient.handle))
-    given = {(part.instrument, frozenset(part.answers)) for part in answers.parts}
+    of_one_shoulder = (part for part in answers.parts if part.instrument != PREFERENCE.instrument)
+    given = {(part.instrument, frozenset(part.answers)) for part in of_one_shoulder}
     try:
         asked = asked_parts(reader.library, read_plans(session).entry(to).parts)
         return given == {(part.instrument, frozenset(part.items)) for part in asked}

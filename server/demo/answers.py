@@ -121,6 +121,10 @@ def _since(ability: float, random: Random) -> dict[str, Given]:
     }
 
 
+def _preference(_ability: float, random: Random) -> dict[str, Given]:
+    return {"1": ("answered", random.choices((1, 2, 0), (40, 35, 25))[0])}
+
+
 DRAW: dict[str, Callable[[float, Random], dict[str, Given]]] = {
     "sst": _sst,
     "pain": _pain,
@@ -128,4 +132,5 @@ DRAW: dict[str, Callable[[float, Random], dict[str, Given]]] = {
     "pass": _pass,
     "early": _early,
     "since": _since,
+    "preference": _preference,
 }

@@ -23,6 +23,8 @@ from server.queries.clock import clinic_day
 from server.queries.facts import baseline_window_state
 from server.queries.texts_sent import OwnLanguages, Shown, TextsSent, read_own_languages, read_texts_sent
 from server.schedule.plan import AfterSurgery, BeforeSurgery
+from server.schedule.preference import PREFERENCE, with_preference
+from server.schedule.timepoint_code import TimepointCode
 from server.schedule.window import WindowState, window_state
 from server.timepoints.plans import Plans
 
@@ -56,9 +58,17 @@ class CheckedForm:
     envelope: Envelope | None = None
 
 
-def form_of(timepoint: Timepoint, plans: Plans, library: Library) -> tuple[AskedPart, ...]:
-    """What the form of this timepoint asks, as the due sheet lists it. Raises PlanUnusable."""
-    return asked_parts(library, plans.entry(timepoint).parts)
+def form_of(timepoint: Timepoint, plans: Plans, library: Library, given: object = None) -> tuple[AskedPart, ...]:
+    """What the form of this timepoint asks: what its plan names, and in a yearly one the preferred shoulder where `given` answers it.
+
+    A phone may hold a sheet from before an operation was entered or corrected, so that whether it was asked is told by the answer, and
+    not worked out anew. Raises PlanUnusable.
+    """
+    parts = plans.entry(timepoint).parts
+    documents = given if isinstance(given, list) else []
+    answered = any(isinstance(each, dict) and each.get("instrument") == PREFERENCE.instrument for each in documents)
+    yearly = TimepointCode.parse(timepoint.code).year is not None
+    return asked_parts(library, with_preference(parts) if answered and yearly else parts)
 
 
 def check_form(
@@ -79,7 +89,7 @@ def check_form(
     source = replace(source, answered_by=who_answered(source.answered_by, answered_on, spoken_for_since))
     # A patient east of the clinic is in the next month a few hours before it.
     tomorrow = clinic_day(by.clinic, by.now) + timedelta(days=1)
-    answers = check_answers(by.library, form_of(timepoint, by.plans, by.library), given, today=tomorrow)
+    answers = check_answers(by.library, form_of(timepoint, by.plans, by.library, given), given, today=tomorrow)
     state = _window_state(timepoint, by.plans.entry(timepoint), answered_on)
     return CheckedForm(timepoint, answers, source, answered_on, state, cipher, envelope)
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import BindParameter, Date, bindparam, func, select
+from sqlalchemy import BindParameter, Date, bindparam, exists, select
 from sqlalchemy.orm import Session, contains_eager
 
 from scoring.library import Library
@@ -22,6 +22,7 @@ from server.queries.clock import the_clinic
 from server.queries.current import LIVE_LINK, STANDS, aliases_of_each, is_offered, kept_record, sealing_key_in_use
 from server.queries.facts import status_of
 from server.queries.texts_in_force import Wording, read_wording
+from server.schedule.preference import PREFERENCE, Operated, asks_preference, with_preference
 from server.schedule.status import WAITING
 from server.timepoints.plans import Plans, PlanUnusable, read_plans
 
@@ -47,11 +48,17 @@ _OFFERED = (
     .order_by(Timepoint.opens_on, Shoulder.side)
     .options(contains_eager(Timepoint.follow_up))
 )
-_LAST_OPERATED = (
-    select(Shoulder.patient_id, func.max(Operation.surgery_on).label("last"))
+_OPERATED = (
+    select(
+        Shoulder.patient_id,
+        Shoulder.side,
+        Operation.id,
+        Operation.surgery_on,
+        Operation.surgery_precision,
+        exists().where(FollowUp.operation_id == Operation.id).label("followed"),
+    )
     .join(Operation, Operation.shoulder_id == Shoulder.id)
-    .where(Shoulder.patient_id.in_(_PATIENTS), STANDS)
-    .group_by(Shoulder.patient_id)
+    .where(Shoulder.patient_id.in_(_PATIENTS), STANDS, Operation.surgery_on.is_not(None))
 )
 _HELD = (
     select(Timepoint.patient_id, Envelope.lookup_hash, Timepoint.form_id)
@@ -136,7 +143,7 @@ class _Due:
     clinic: Clinic
     public_key: Mapping[str, str]
     waiting: Mapping[int, Sequence[tuple[Timepoint, str, Operation]]]
-    operated_on: Mapping[int, date | None]
+    operated: Mapping[int, Sequence[Operated]]
     held: Mapping[tuple[int, bytes], Sequence[str]]
 
 
@@ -148,7 +155,7 @@ def _read_due(session: Session, patients: list[int], links: list[bytes], library
         the_clinic(session),
         _public_key(session),
         _waiting(session, patients, today),
-        {row.patient_id: row.last for row in session.execute(_LAST_OPERATED, {"patients": patients})},
+        _operated(session, patients),
         _held(session, patients, links),
     )
 
@@ -156,8 +163,10 @@ def _read_due(session: Session, patients: list[int], links: list[bytes], library
 def _content(due: _Due, patient: Patient, link: Link) -> dict[str, Any]:
     """What waits and may be asked; a form stays out of the sheet when its plan is unusable or a text of it may not be sent."""
     wording, library = due.wording, due.library
+    operated = due.operated.get(patient.id, ())
     found = [
-        _form(row, side, operation, due.plans, library) for row, side, operation in due.waiting.get(patient.id, ())
+        _form(row, side, operation, due.plans, library, prefers=_asks_preference(due, patient, row, operated))
+        for row, side, operation in due.waiting.get(patient.id, ())
     ]
     forms = [form for form in found if form and not wording.withholds(_instruments(form), patient.language)]
     used = sorted({spec for form in forms for spec in _instruments(form)})
@@ -166,12 +175,26 @@ def _content(due: _Due, patient: Patient, link: Link) -> dict[str, Any]:
         "public_key": dict(due.public_key),
         "patient": {"first_name": patient.first_name, "language": patient.language},
         # By which the phone names the signs of a fresh wound, also while only a form of the other shoulder is open.
-        "operated_on": _written_day(due.operated_on.get(patient.id)),
+        "operated_on": _written_day(max((each.surgery_on for each in operated), default=None)),
         "forms": forms,
         "held": list(due.held.get((patient.id, link.lookup_hash), ())),
         "instruments": {spec: dict(library.definition_document(spec)) for spec in used},
         "texts": {spec: wording.texts(spec, patient.language) for spec in used},
     }
+
+
+def _operated(session: Session, patients: list[int]) -> dict[int, list[Operated]]:
+    operated: dict[int, list[Operated]] = {}
+    for row in session.execute(_OPERATED, {"patients": patients}):
+        one = Operated(row.id, row.side, row.surgery_on, row.surgery_precision, row.followed)
+        operated.setdefault(row.patient_id, []).append(one)
+    return operated
+
+
+def _asks_preference(due: _Due, patient: Patient, row: Timepoint, operated: Sequence[Operated]) -> bool:
+    """A text of the question that may not be sent holds back the question, never the form."""
+    asks = asks_preference(row.code, row.opens_on, row.follow_up.operation_id, operated)
+    return asks and not due.wording.withholds([PREFERENCE.instrument], patient.language)
 
 
 def _held(session: Session, patients: list[int], links: list[bytes]) -> dict[tuple[int, bytes], list[str]]:
@@ -214,11 +237,14 @@ def _waiting(session: Session, patients: list[int], today: date) -> dict[int, li
     return waiting
 
 
-def _form(row: Timepoint, side: str, operation: Operation, plans: Plans, library: Library) -> dict[str, Any] | None:
+def _form(
+    row: Timepoint, side: str, operation: Operation, plans: Plans, library: Library, *, prefers: bool
+) -> dict[str, Any] | None:
     try:
         entry = plans.entry(row)
     except PlanUnusable:
         return None
+    parts = with_preference(entry.parts) if prefers else entry.parts
     return {
         "form_id": row.form_id,
         "side": side,
@@ -229,7 +255,7 @@ def _form(row: Timepoint, side: str, operation: Operation, plans: Plans, library
         "due_on": row.due_on.isoformat(),
         "closes_on": _written_day(row.closes_on),
         "minutes": entry.minutes,
-        "parts": [part.document() for part in asked_parts(library, entry.parts)],
+        "parts": [part.document() for part in asked_parts(library, parts)],
     }
 
 

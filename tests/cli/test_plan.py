@@ -98,7 +98,8 @@ def test_a_plan_is_installed_once_listed_and_chosen(live: Shell, inside: Runtime
     assert listed[0] == (
         "standard@3         comes with the program; 0 running follow-ups; new follow-ups start with it"
     )
-    assert "harbour@1          installed " in listed[1] and "on the command line" in listed[1]
+    assert listed[1].startswith("close@1            comes with the program; 0 running follow-ups")
+    assert "harbour@1          installed " in listed[2] and "on the command line" in listed[2]
     done = live.run("plan", "default", "harbour@1", "--data", str(live.data)).stdout
     assert "New follow-ups start with harbour@1 from now on" in done
     assert "Not sent until a data manager decides on them, on the page Texts: pain@1/en/descriptive-1" in done
@@ -107,6 +108,13 @@ def test_a_plan_is_installed_once_listed_and_chosen(live: Shell, inside: Runtime
         assert the_clinic(session).default_plan == "harbour@1"
         actions = session.scalars(select(AuditEntry.action)).all()
     assert (actions.count("plan:installed"), actions.count("plan:default")) == (1, 1)
+
+
+def test_the_close_plan_is_chosen_by_name(live: Shell, inside: Runtime) -> None:
+    done = live.run("plan", "default", "close@1", "--data", str(live.data)).stdout
+    assert "New follow-ups start with close@1 from now on" in done
+    with inside.store.reading() as session:
+        assert the_clinic(session).default_plan == "close@1"
 
 
 def test_a_plan_that_asks_what_needs_permission_waits_for_the_text(
@@ -157,7 +165,7 @@ def test_the_program_s_own_plan_need_not_be_installed(live: Shell, inside: Runti
 def test_a_name_that_is_not_there_starts_nothing(live: Shell, inside: Runtime) -> None:
     said = refusal(live.run("plan", "default", "harbour@7", "--data", str(live.data)))
     assert (
-        "harbour@7 cannot be used: there is none of this name; there are: standard@1, standard@2, standard@3. Nothing was changed"
+        "harbour@7 cannot be used: there is none of this name; there are: close@1, standard@1, standard@2, standard@3. Nothing was changed"
         in said
     )
     with inside.store.reading() as session:

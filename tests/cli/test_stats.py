@@ -43,7 +43,8 @@ def test_wilson_limits_printed_by_an_r_package_after_newcombe_1998(
 ) -> None:
     """Snapshots of the R package cards; the method is that of Newcombe, Stat Med 1998;17:857-872."""
     found = proportion(shell, *words)
-    assert list(found) == ["estimate", "lower", "upper", "method"]
+    assert list(found) == ["k", "n", "estimate", "lower", "upper", "method"]
+    assert (found["k"], found["n"]) == (int(words[0]), int(words[1]))
     assert (found["lower"], found["upper"]) == (pytest.approx(lower, abs=5e-8), pytest.approx(upper, abs=5e-8))
     assert found["estimate"] == int(words[0]) / int(words[1])
 

@@ -1,14 +1,25 @@
 """Answers and scores in long.csv and wide.csv."""
 
 from datetime import date
+from typing import Any
 
 import pytest
 from sqlalchemy import delete, select, update
 
 from server.exports import KeysMissing
 from server.models import Patient, Response, Score, StaffAccount, Timepoint
-from tests.exports.clinic import SST, Exporter, ada_answers
-from tests.storehouse import NOW, add_response, add_score, add_timepoint, answered, part
+from tests.exports.clinic import SST, SURGERY, Exporter, ada_answers, add_patient
+from tests.storehouse import (
+    NOW,
+    add_account,
+    add_follow_up,
+    add_operation,
+    add_response,
+    add_score,
+    add_timepoint,
+    answered,
+    part,
+)
 
 # What a file says is the same on either database; test_files.py and test_records.py read both.
 pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
@@ -196,3 +207,29 @@ def test_where_somebody_else_answered_events_stand_and_no_value_of_a_scored_item
     assert [row["value"] for row in exporter.long("item", instrument="since@1", item="1")] == ["1"]
     (row,) = exporter.rows("wide.csv")
     assert (row["y1_by"], row["y1_status"]) == ("someone_else", "answered")
+
+
+def test_weeks_to_work_and_the_preferred_shoulder_are_rows_of_long_each_with_its_reason(exporter: Exporter) -> None:
+    with exporter.store.writing() as session:
+        ben = add_patient(session, "Y-0002")
+        operation = add_operation(session, ben, surgery_on=SURGERY)
+        year_2 = add_timepoint(session, add_follow_up(session, operation), "year-2", due_on=date(2026, 5, 10))
+        weeks: dict[str, dict[str, Any]] = {
+            "1": {"state": "answered", "value": 1},
+            "1a": {"state": "answered", "value": 9},
+            "2a": {"state": "skipped"},
+        }
+        parts = [part("return@1", weeks), part("preference@1", answered({"1": 2}))]
+        add_response(
+            session, year_2, parts, cipher=exporter.cipher(ben), entered_by=add_account(session), on=date(2026, 5, 12)
+        )
+    exporter.export()
+    found = {(row["instrument"], row["item"]): (row["value"], row["missing"]) for row in exporter.long("item")}
+    assert found == {
+        ("return@1", "1"): ("1", ""),
+        ("return@1", "1a"): ("9", ""),
+        ("return@1", "2a"): ("", "skipped"),
+        ("preference@1", "1"): ("2", ""),
+    }
+    codes = {row["name"]: row["codes"] for row in exporter.rows("codebook.csv")}
+    assert codes["preference@1/1"] == "1 = The right one | 2 = The left one | 0 = No difference"

@@ -242,6 +242,8 @@ def test_every_column_of_long_says_where_it_comes_from() -> None:
 def test_the_codebook_has_the_windows_of_the_plan(exporter: Exporter) -> None:
     with exporter.store.writing() as session:
         ada_answers(exporter, session)
+        other = add_operation(session, add_patient(session, "Y-0002"), surgery_on=SURGERY)
+        add_follow_up(session, other).plan_id = "close"
     exporter.export()
     found = {
         row["name"]: (row["range"], row["note"])
@@ -253,6 +255,8 @@ def test_the_codebook_has_the_windows_of_the_plan(exporter: Exporter) -> None:
     assert found["standard@1/year-1"][0] == "305 to 425"
     assert found["standard@1/year-5"][0] == "anniversary -90 to anniversary +90"
     assert "sst@1" in found["standard@1/year-1"][1] and "due" in found["standard@1/year-1"][1]
+    assert (found["close@1/month-3"][0], found["close@1/month-6"][0]) == ("75 to 120", "150 to 215")
+    assert "return@1" in found["close@1/month-3"][1] and "sst@1" in found["close@1/month-6"][1]
 
 
 def test_each_threshold_says_in_whom_it_was_found_and_for_whom_pages_use_it(exporter: Exporter) -> None:

@@ -224,6 +224,8 @@ STATUS = {
     "satisfaction": "usable",
     "since": "usable",
     "early": "usable",
+    "return": "usable",
+    "preference": "usable",
     "dash": "needs_permission",
     "quickdash": "needs_permission",
     "oss": "needs_permission",

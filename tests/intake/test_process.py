@@ -41,6 +41,33 @@ def responses(case: Case) -> list[Response]:
         return list(session.scalars(select(Response).order_by(Response.id)))
 
 
+def test_the_preferred_shoulder_is_recorded_whether_or_not_the_phone_s_sheet_asked_it_and_in_yearly_forms_only(
+    case: Case,
+) -> None:
+    def days(count: int) -> Any:
+        return case.today - timedelta(days=count)
+
+    asked = opened(
+        case, ShoulderEntry(side="left", surgery_on=days(1827)), ShoulderEntry(side="right", surgery_on=days(730))
+    )
+    right = next(form for form in asked.sheet["forms"] if form["side"] == "right")
+    whole = asked.payload(right, best, case.now)
+    assert whole["parts"][-1]["instrument"] == "preference@1"
+    asked.send(asked.seal(whole))
+    unasked = opened(case, ShoulderEntry(side="right", surgery_on=days(730)))
+    unasked.send(unasked.seal(finished(case, unasked)))
+    added = opened(case, ShoulderEntry(side="right", surgery_on=days(730)))
+    form = finished(case, added)
+    form["parts"].append(whole["parts"][-1])
+    added.send(added.seal(form))
+    assert (case.process().recorded, held(case)) == (3, [])
+    early = opened(case, ShoulderEntry(side="right", surgery_on=days(42)))
+    form = finished(case, early)
+    form["parts"].append(whole["parts"][-1])
+    early.send(early.seal(form))
+    assert (case.process().recorded, held(case)) == (0, ["answers_not_valid"])
+
+
 def test_intake_that_is_asked_to_stop_finishes_its_batch_and_leaves_the_rest_to_the_next_start(
     case: Case, monkeypatch: pytest.MonkeyPatch
 ) -> None:

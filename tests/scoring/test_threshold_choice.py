@@ -209,7 +209,8 @@ USED: dict[str, list[tuple[str, str, float, int | None]]] = {
     "wosi": [("mcid", "raw", 126.43, None), ("detectable_change", "total", 23, None)],
     "ucla": [("mcid", "total", 8.7, 466), ("scb", "total", 12.6, 1568)],
     "penn": [("detectable_change", "total", 12.1, 40), ("detectable_change", "function", 8.6, None)],
-    "early": [], "global-change": [], "pass": [], "promis-global": [], "satisfaction": [], "since": [], "woos": [],
+    "early": [], "global-change": [], "pass": [], "preference": [], "promis-global": [], "return": [],
+    "satisfaction": [], "since": [], "woos": [],
 }  # fmt: skip
 BY_IMPLANT = [
     ("sst", "anatomic_total", 1.6),

@@ -17,7 +17,9 @@ SETTINGS_OF_THE_SUITE = {"YEARMARK_CHROMIUM"}
 # What others build on. Each is named under "Contracts" in DEVELOPERS.md.
 CONTRACTS = {
     "./run demo", "./run test", "./run bench", "./run soak", "demo.json", "yearmark score", "yearmark export",
-    "yearmark stats proportion", "yearmark stats change", "yearmark tick", "server/sync/PROTOCOL.md", "/api/openapi.json",
+    "yearmark stats proportion", "yearmark stats change", "yearmark stats preference", "yearmark stats deaths",
+    "yearmark stats survival", "yearmark stats intervals",
+    "yearmark tick", "server/sync/PROTOCOL.md", "/api/openapi.json",
 }  # fmt: skip
 
 

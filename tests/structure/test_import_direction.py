@@ -10,7 +10,7 @@ from tests.structure.tree import Import, imports, module_name, parsed, python_fi
 ORDER = (
     ("instruments",),
     ("scoring",),
-    ("server.crypto", "server.schedule", "server.outcomes.arithmetic", "server.config"),
+    ("server.crypto", "server.schedule", "server.outcomes.arithmetic", "server.outcomes.figures", "server.config"),
     ("server.words",),  # the floors that the areas share, each by what it holds
     ("server.fields",),
     ("server.forms",),
@@ -33,7 +33,15 @@ PURE_PARTS = next(group for group in ORDER if "server.crypto" in group)
 # Floors on which one part may use another: tables and their migrations, and what is pure.
 SIDE_BY_SIDE = (*PURE_PARTS, "server.models", "server.migrations")
 EVERY_AREA_MAY_IMPORT = ("server.timepoints", "server.trust.audit")
-PURE = ("scoring", "server.crypto", "server.schedule", "server.outcomes.arithmetic", "server.forms")
+PURE = (
+    "scoring",
+    "server.crypto",
+    "server.schedule",
+    "server.outcomes.arithmetic",
+    "server.outcomes.figures",
+    *(f"server.outcomes.series.{module}" for module in ("sentence", "row", "flow")),
+    "server.forms",
+)
 # What reaches for a clock, a file, a network or a database has no place in a pure part.
 NOT_PURE = {"time", "os", "sqlite3", "socket", "subprocess", "urllib", "http", "smtplib", "random", "threading"}
 PURE_MAY_INSTALL = {"cryptography"}

@@ -36,6 +36,20 @@ def test_two_shoulders_due_are_two_forms_with_their_sides(case: Case) -> None:
     assert len({form["form_id"] for form in phone.sheet["forms"]}) == 2
 
 
+def test_the_preferred_shoulder_is_asked_once_in_the_yearly_form_of_the_one_operated_on_later(case: Case) -> None:
+    first, second = case.today - timedelta(days=5 * 365 + 1), case.today - timedelta(days=2 * 365)
+    shoulders = ShoulderEntry(side="left", surgery_on=first), ShoulderEntry(side="right", surgery_on=second)
+    phone = case.phone(case.enrol(*shoulders))
+    phone.fetch()
+    last = {(form["side"], form["timepoint"]): form["parts"][-1] for form in phone.sheet["forms"]}
+    assert last["right", "year-2"] == {"instrument": "preference@1", "items": ["1"]}
+    assert last["left", "year-5"]["instrument"] == "sst@1"
+    assert set(phone.sheet["texts"]["preference@1"]) == {"en", "es"} and "preference@1" in phone.sheet["instruments"]
+    alone = case.phone(case.enrol(shoulders[1], first_name="Bo", email="bo@patient.example"))
+    alone.fetch()
+    assert [form["parts"][-1]["instrument"] for form in alone.sheet["forms"]] == ["sst@1"]
+
+
 def test_an_operation_of_two_weeks_ago_is_named_while_only_a_form_of_the_other_shoulder_is_open(case: Case) -> None:
     fresh, long_ago = case.today - timedelta(days=14), case.today - timedelta(days=5 * 365 + 1)
     sides = ShoulderEntry(side="left", surgery_on=long_ago), ShoulderEntry(side="right", surgery_on=fresh)

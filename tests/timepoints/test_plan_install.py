@@ -84,6 +84,7 @@ def test_new_follow_ups_start_with_the_default_and_running_ones_keep_theirs(case
     assert plans == ["standard", "harbour"]
     assert listed == [
         ("harbour@1", True, 1),
+        ("close@1", False, 0),
         ("standard@1", False, 0),
         ("standard@2", False, 0),
         ("standard@3", False, 1),
@@ -94,7 +95,7 @@ def test_new_follow_ups_start_with_the_default_and_running_ones_keep_theirs(case
 def test_a_plan_that_is_not_there_is_no_default(case: Case) -> None:
     with pytest.raises(
         PlanRefused,
-        match=r"harbour@1 cannot be used: there is none of this name; there are: standard@1, standard@2, standard@3",
+        match=r"harbour@1 cannot be used: there is none of this name; there are: close@1, standard@1, standard@2, standard@3",
     ):
         choose(case, "harbour@1")
     with case.store.reading() as session:

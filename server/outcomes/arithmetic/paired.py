@@ -3,20 +3,25 @@
 A change is after minus before whichever way the scale runs; `better` says which changes are for the better.
 """
 
-import csv
-import io
 from collections.abc import Sequence
 from fractions import Fraction
-from math import isfinite, sqrt
+from math import sqrt
 from statistics import median
 from typing import Any, NamedTuple
 
+from server.outcomes.arithmetic.student import noncentrality_limits, t_quantile
+from server.outcomes.arithmetic.table import TableProblem, decimal, read_table
+
 RELIABLE = 1.96  # Jacobson and Truax, J Consult Clin Psychol 1991;59:12-19
 METHOD = "change = after - before; sd with n - 1; effect_size = mean change / sd before; srm = mean change / sd of the change"
+LIMITS_METHOD = (
+    "limits 95%, as if changes were normal: mean change by Student's t with n - 1; srm exact by the noncentral t "
+    "(Steiger and Fouladi 1997), null beyond 100; effect_size approximate by the same noncentrality x sd of the change / "
+    "(sd before x sqrt(n)) (Algina and Keselman 2003, here with the sd before)"
+)
 RELIABLE_METHOD = "reliable: |change| > 1.96 x sd before x sqrt(2) x sqrt(1 - reliability) (Jacobson and Truax 1991)"
 HIGHER, LOWER = "higher", "lower"
-LARGEST = 1e9
-SMALLEST = 1e-9  # but 0
+LARGEST_SRM = 100  # no scores of people come near it; beyond it the noncentral t takes long
 Pair = tuple[float, float]
 # Numbers that files from elsewhere put where a value is missing. A score can be one of them, so one is only refused, and named as
 # such, where the range of the scale does not hold it.
@@ -44,6 +49,17 @@ class PairedChange(NamedTuple):
     sd_change: float | None
     effect_size: float | None
     srm: float | None
+
+
+class ChangeLimits(NamedTuple):
+    """At 95 percent; None where changes do not differ, or scores before for the effect size."""
+
+    mean_change_lower: float | None = None
+    mean_change_upper: float | None = None
+    effect_size_lower: float | None = None
+    effect_size_upper: float | None = None
+    srm_lower: float | None = None
+    srm_upper: float | None = None
 
 
 class ReliableCounts(NamedTuple):
@@ -96,6 +112,26 @@ def paired_change(pairs: Sequence[Pair]) -> PairedChange:
         effect_size=by / sd_before if sd_before else None,
         srm=by / sd_change if sd_change else None,
     )
+
+
+def change_limits(change: PairedChange) -> ChangeLimits:
+    """By Student's t for the mean, by the noncentral t for the two sizes: what each supposes is said in LIMITS_METHOD.
+
+    Where everybody changed by the same there is no spread to form limits from, and limits of no width would claim certainty.
+    """
+    if not change.sd_change or change.srm is None:
+        return ChangeLimits()
+    root, df = sqrt(change.n), change.n - 1
+    half = t_quantile(0.975, df) * change.sd_change / root
+    mean = ChangeLimits(change.mean_change - half, change.mean_change + half)
+    if abs(change.srm) > LARGEST_SRM:
+        return mean
+    lower, upper = (limit / root for limit in noncentrality_limits(change.srm * root, df))
+    mean = mean._replace(srm_lower=lower, srm_upper=upper)
+    if not change.sd_before:
+        return mean
+    scale = change.sd_change / change.sd_before
+    return mean._replace(effect_size_lower=lower * scale, effect_size_upper=upper * scale)
 
 
 def _mean(values: Sequence[Fraction]) -> float:
@@ -157,23 +193,13 @@ def read_pairs(csv_text: str, within: Range = ANY) -> tuple[list[Pair], int]:
 
     Raises PairsProblem with the number of the line for what is no number, has no column or lies outside the range.
     """
-    reader = csv.DictReader(io.StringIO(csv_text.removeprefix("\ufeff")), strict=True)
     try:
-        header = [name.strip() for name in reader.fieldnames or ()]
-        reader.fieldnames = header
-        for name in ("before", "after"):
-            if header.count(name) != 1:
-                raise PairsProblem(_header_problem(header))
-        rows = [(reader.line_num, row) for row in reader]
-    except csv.Error as error:
-        raise PairsProblem(f"line {reader.reader.line_num} is not CSV: {error}") from error
+        rows = read_table(csv_text, ("before", "after")).rows
+    except TableProblem as problem:
+        raise PairsProblem(str(problem)) from problem
     pairs, incomplete = [], 0
-    for line, row in rows:
-        if any(extra.strip() for extra in row.get(None) or ()):  # csv keeps under None what no column is named for
-            raise PairsProblem(
-                f"line {line} has more values than columns are named; a decimal needs a point, not a comma"
-            )
-        first, second = (_number(row[name], name, line, within) for name in ("before", "after"))
+    for line, cells in rows:
+        first, second = (_number(cells[name], name, line, within) for name in ("before", "after"))
         if first is None or second is None:
             incomplete += 1
         else:
@@ -181,27 +207,13 @@ def read_pairs(csv_text: str, within: Range = ANY) -> tuple[list[Pair], int]:
     return pairs, incomplete
 
 
-def _header_problem(header: Sequence[str]) -> str:
-    names = ", ".join(header)
-    has = f"it has: {ascii(names)[1:-1][:80]}" if names else "it is empty"
-    said = f"the first line must name the columns before and after once; {has}"
-    for sign, signs in ((";", "semicolons"), ("\t", "tabs")):
-        if sign in names:
-            return f"{said}. The values are separated by {signs}; save the file with commas"
-    return said
-
-
-def _number(text: str | None, name: str, line: int, within: Range) -> float | None:
+def _number(text: str, name: str, line: int, within: Range) -> float | None:
     """Blank is None."""
-    stripped = (text or "").strip()
-    if not stripped:
+    if not text:
         return None
-    try:
-        value = float(stripped) if stripped.isascii() and "_" not in stripped else float("nan")
-    except ValueError:
-        value = float("nan")
-    if not isfinite(value) or abs(value) > LARGEST or 0 < abs(value) < SMALLEST:
-        raise PairsProblem(f"line {line}: {name} is not a number that a score can have: {ascii(stripped)[:40]}")
+    value = decimal(text)
+    if value is None:
+        raise PairsProblem(f"line {line}: {name} is not a number that a score can have: {ascii(text)[:40]}")
     outside = within.problem(value)
     if outside:
         raise PairsProblem(f"line {line}: {name} is {value:g}, {outside}")
@@ -211,7 +223,7 @@ def _number(text: str | None, name: str, line: int, within: Range) -> float | No
 def change_document(
     csv_text: str, *, within: Range = ANY, reliability: float | None = None, better: str = HIGHER
 ) -> dict[str, Any]:
-    """`yearmark stats change`: what paired_change has and, where asked for, reliable change and possible improvement.
+    """`yearmark stats change`: what paired_change has, its limits and, where asked for, reliable change and possible improvement.
 
     The possible improvement needs the end of the range at which scores are best. A member that was not asked for, or cannot be
     formed, is None. Raises PairsProblem, also for a single pair.
@@ -222,11 +234,13 @@ def change_document(
     if len(pairs) == 1:
         raise PairsProblem("there is only one pair with both scores; how much scores differ needs two or more")
     change = paired_change(pairs)
+    method = f"{METHOD}; {LIMITS_METHOD}"
     reliable = None if reliability is None else reliable_counts(pairs, reliability, better)
     best = within.high if better == HIGHER else within.low
     possible = None if best is None else possible_improvement(pairs, best, better)
     return {
         **change._asdict(),
+        **change_limits(change)._asdict(),
         "reliable_improved": None if reliable is None else reliable.improved,
         "reliable_worse": None if reliable is None else reliable.worse,
         "reliable_change": None if reliable is None else reliable.smallest_change,
@@ -237,5 +251,5 @@ def change_document(
         "incomplete": incomplete,
         "better": better,
         "positive_change_is": "better" if better == HIGHER else "worse",  # mean change, effect size and response mean
-        "method": METHOD if reliable is None else f"{METHOD}; {RELIABLE_METHOD}",
+        "method": method if reliable is None else f"{method}; {RELIABLE_METHOD}",
     }

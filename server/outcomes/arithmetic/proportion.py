@@ -29,7 +29,7 @@ def wilson(k: int, n: int, level: float = 0.95) -> Interval:
 
 
 def proportion_document(k: int, n: int, level: float = 0.95) -> dict[str, Any]:
-    """`yearmark stats proportion`: `{"estimate", "lower", "upper", "method"}`."""
+    """`yearmark stats proportion`: `{"k", "n", "estimate", "lower", "upper", "method"}`."""
     found = wilson(k, n, level)
     method = f"Wilson score interval without continuity correction, level {level}"
-    return {"estimate": found.estimate, "lower": found.lower, "upper": found.upper, "method": method}
+    return {"k": k, "n": n, **found._asdict(), "method": method}

@@ -11,7 +11,8 @@ from sqlalchemy.orm import Session
 from scoring.library import load_library
 from server.models import FollowUp, Response, Score, Timepoint
 from server.queries.current import VALID_SCORE
-from server.schedule.plan import Part, Plan
+from server.schedule.plan import Part
+from server.schedule.preference import PREFERENCE
 from server.schedule.timepoint_code import TimepointCode
 from server.staff.page import words
 from server.timepoints.plans import Plans, read_plans
@@ -20,19 +21,25 @@ from server.words.timepoints import year_runs
 
 @dataclass(frozen=True)
 class Use:
-    """One plan that asks it. `when`: "before surgery, 6 weeks and years 1 to 65"."""
+    """What asks it: the title of a plan, with "before surgery, 6 weeks and years 1 to 65"; or whom, where no plan does."""
 
-    plan: Plan
+    by: str
     when: str
 
 
 def uses_of(spec: str, plans: Plans) -> list[Use]:
-    """The plans that ask it; versions of one plan that ask it at the same times are one use, named by the latest."""
+    """The plans that ask it; versions of one plan that ask it at the same times are one use, named by the latest.
+
+    What no plan names is asked by a rule (server/schedule/preference.py), and that is told.
+    """
+    if spec == PREFERENCE.instrument:
+        by = words.gettext("Of people with two operated shoulders")
+        return [Use(by, words.gettext("yearly forms of the later one, once both are a year old"))]
     found: dict[tuple[str, str], Use] = {}
     for _name, plan in sorted(plans.usable.items()):
         codes = [entry.code for entry in plan.entries() if any(part.instrument == spec for part in entry.parts)]
         if codes:
-            found[plan.title, _when(codes)] = Use(plan, _when(codes))
+            found[plan.title, _when(codes)] = Use(plan.title, _when(codes))
     return list(found.values())
 
 

@@ -9,6 +9,7 @@ from scoring.library import Library, UnknownInstrument
 from scoring.threshold_choice import RULE
 from server.exports.questionnaire import questionnaire as fhir_questionnaire
 from server.queries.texts_in_force import Document, Wording, read_wording
+from server.schedule.preference import PREFERENCE
 from server.staff.library.instrument_files import examples_of, source_of
 from server.staff.library.instrument_sources import (
     STATUS,
@@ -52,6 +53,7 @@ def instruments() -> str:
         titles={each.spec: each.title for each in found},
         answers=answers,
         uses={each.spec: uses_of(each.spec, plans) for each in found},
+        UNCOUNTED=PREFERENCE.instrument,
         plan=plans.usable.get(request_context().default_plan),
         STATUS=STATUS,
         RECALL=RECALL,
@@ -74,6 +76,7 @@ def instrument(spec: str) -> str:
         definition=definition,
         versions=_versions(library, definition),
         answers=answers,
+        UNCOUNTED=PREFERENCE.instrument,
         uses=uses_of(definition.spec, plans),
         texts=_texts(wording, definition),
         examples=examples_of(definition.id, definition.version),

@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from server.outcomes.figures.label_boxes import ASCENT, DESCENT, Box, Letters, apart, cut, fold
 from server.staff.page import words
 from server.staff.patient.course import CourseChart, Line, OperationMark, Panel, StateMark
-from server.staff.patient.label_boxes import ASCENT, DESCENT, Box, Letters, apart, cut, fold
 from server.words import labels
 
 YEAR_DAYS = 365.2425

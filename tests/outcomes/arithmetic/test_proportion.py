@@ -59,6 +59,7 @@ def test_what_is_no_proportion_is_refused(k: int, n: int, level: float) -> None:
 
 def test_the_document_names_its_method() -> None:
     document = proportion_document(5, 10, 0.9)
-    assert list(document) == ["estimate", "lower", "upper", "method"]
+    assert list(document) == ["k", "n", "estimate", "lower", "upper", "method"]
+    assert (document["k"], document["n"]) == (5, 10)
     assert document["estimate"] == 0.5
     assert document["method"] == "Wilson score interval without continuity correction, level 0.9"

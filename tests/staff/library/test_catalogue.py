@@ -143,8 +143,18 @@ def test_where_it_is_used_and_how_often_it_was_answered(staff: StaffCase) -> Non
     counts = {"sst@1": "two forms", "since@2": "one form", "early@2": "no forms", "ases@1": "one form"}
     for spec, count in counts.items():
         assert f"Answers here {count} by version {spec[-1]}" in page_of(staff, f"/instruments/{spec}").words, spec
-    assert "Used in Standard follow-up: before surgery and years 1 to 60" in page_of(staff, "/instruments/sst@1").words
-    assert "Used in Standard follow-up: 6 weeks" in page_of(staff, "/instruments/early@2").words
+    used = page_of(staff, "/instruments/sst@1").words
+    assert "Used in Close follow-up: before surgery, 6 months and years 1 to 60; Standard follow-up: before" in used
+    assert "Standard follow-up: before surgery and years 1 to 60" in used
+    asked = page_of(staff, "/instruments/preference@1").words
+    assert (
+        "Used in Of people with two operated shoulders: yearly forms of the later one, once both are a year old"
+        in asked
+    )
+    assert "Answers here not counted" in asked and "no forms" not in asked
+    assert (
+        "Used in Close follow-up: 6 weeks; Standard follow-up: 6 weeks" in page_of(staff, "/instruments/early@2").words
+    )
     assert "Used in no plan of this program" in page_of(staff, "/instruments/ases@1").words
 
 

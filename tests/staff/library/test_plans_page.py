@@ -83,6 +83,17 @@ def test_the_chosen_plan_starts_new_follow_ups(staff: StaffCase) -> None:
     assert "Harbour follow-up: before surgery, 6 weeks and year 1" in staff.sign_in("surgeon").get("/instruments").text
 
 
+def test_the_close_plan_comes_with_the_program_and_starts_new_follow_ups_once_chosen(staff: StaffCase) -> None:
+    manager = staff.sign_in("data_manager")
+    offered = unescape(manager.get("/plans").text)
+    assert "Start new follow-ups with close@1" in offered and "Opens day 75" in offered and "Opens day 150" in offered
+    assert manager.post("/plans/default", {"plan": "close@1"}).status_code == 302
+    assert staff.sign_in("nurse").post("/patients/new", NEW_PATIENT).status_code == 302
+    with staff.case.store.reading() as session:
+        assert session.scalars(select(FollowUp.plan_id)).all() == ["close"]
+    assert "Close follow-up: before surgery, 6 weeks, 3 months, 6 months and " in manager.get("/instruments").text
+
+
 def test_who_manages_no_data_installs_and_chooses_nothing(staff: StaffCase) -> None:
     install_in(staff.case, plan_file())
     page = staff.sign_in("surgeon").get("/plans").text

@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from server.outcomes.figures.label_boxes import Box, Letters, apart, cut, fold
 from server.staff.patient.chart_layout import LETTERS, Layout, lay_out
 from server.staff.patient.course import CourseChart, Line, OperationMark, Panel, Point, StateMark
-from server.staff.patient.label_boxes import Box, Letters, apart, cut, fold
 from tests.structure.tree import ROOT
 
 SHEET = ROOT / "server/staff/static/staff/pages.css"

@@ -60,16 +60,17 @@ def cut(text: str, room: float, letters: Letters) -> str:
     return fits.rstrip() + LEFT_OUT
 
 
-def fold(text: str, room: float, letters: Letters, *, most: int) -> list[str]:
-    """In at most `most` lines, broken between words; what does not fit then is cut."""
+def fold(text: str, room: float, letters: Letters, *, most: int, indent: float = 0) -> list[str]:
+    """In at most `most` lines, broken between words; what does not fit then is cut. The first line begins `indent` later."""
     lines = [""]
     for word in text.split():
         longer = f"{lines[-1]} {word}".strip()
-        if letters.width(longer) <= room or not lines[-1] or len(lines) == most:
+        left = room - indent if len(lines) == 1 else room
+        if letters.width(longer) <= left or not lines[-1] or len(lines) == most:
             lines[-1] = longer
         else:
             lines.append(word)
-    return [cut(line, room, letters) for line in lines]
+    return [cut(lines[0], room - indent, letters), *(cut(line, room, letters) for line in lines[1:])]
 
 
 def apart(wanted: Sequence[float], distance: float, first: float, last: float) -> list[float]:

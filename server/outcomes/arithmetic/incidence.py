@@ -1,0 +1,44 @@
+"""Cumulative incidence with other events competing, by Aalen and Johansen: the share that has really had each event."""
+
+from collections.abc import Sequence
+from math import sqrt
+from typing import NamedTuple
+
+from server.outcomes.arithmetic.jackknife import Path, squared_influence
+from server.outcomes.arithmetic.spans import Moment, Span, moments
+
+
+class IncidenceStep(NamedTuple):
+    """`se` by the infinitesimal jackknife by person; None where nobody, or everybody, has had the event."""
+
+    time: float
+    incidence: float
+    se: float | None
+
+
+def aalen_johansen(spans: Sequence[Span], cause: int) -> list[IncidenceStep]:
+    """A step for each time at which an event of any kind happened. Status `cause` raises the curve, every other but 0 competes."""
+    free, incidence, drain_a, drain_b = 1.0, 0.0, 0.0, 0.0
+    times, curve, paths = moments(spans), [], []
+    for moment in times:
+        left = moment.at_risk - moment.any_event
+        share = moment.events[cause] / moment.at_risk
+        incidence += free * share
+        step = 1 / left if left else 0.0
+        drain = moment.any_event / moment.at_risk * step
+        drain_a += drain
+        drain_b += free / moment.at_risk * share + incidence * drain
+        steps = _steps(moment, cause, (step, incidence * step), free / moment.at_risk)
+        paths.append(Path(moment.time, drain_a, drain_b, steps))
+        free *= left / moment.at_risk
+        curve.append(incidence)
+    sums = squared_influence(spans, paths, curve)
+    return [
+        IncidenceStep(moment.time, level, sqrt(total) if 0 < level < 1 and total else None)
+        for moment, level, total in zip(times, curve, sums, strict=True)
+    ]
+
+
+def _steps(moment: Moment, cause: int, each: tuple[float, float], own: float) -> dict[int, tuple[float, float]]:
+    """What an event does to the two running quantities: any event ends being at risk, the cause itself also raises the curve."""
+    return {status: (each[0], each[1] + (own if status == cause else 0.0)) for status in moment.events}

@@ -1,0 +1,152 @@
+"""Where things lie in the flow. The words of a loss stand before its row, or after it, or else above it, folded."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from server.outcomes.figures.flow import FlowFigure, Loss, Mark
+from server.outcomes.figures.flow_marks import Band
+from server.outcomes.figures.label_boxes import Box, fold
+from server.outcomes.figures.svg import LINE, PLAIN, Words, count_width
+
+EDGE = 2
+GAP = 9
+CLEAR = 3  # of the guide to the row below
+RULER, LONG, TALL = 24, 6, 12  # the ruler, and how far below it each tenth and each numbered tick reaches
+ROW, ROW_APART = 17, 6
+NUMBERS_APART = 60
+MOST_LINES = 6
+
+
+@dataclass(frozen=True)
+class Rule:
+    """The line under the words of a step: it ends where its operations end on the ruler."""
+
+    right: float
+    y: float
+
+
+@dataclass(frozen=True)
+class Guide:
+    """A faint line straight down, from a step to the ruler or from the ruler to a row."""
+
+    x: float
+    top: float
+    bottom: float
+
+    @property
+    def box(self) -> Box:
+        return Box(self.x - 2, self.top, self.x + 2, self.bottom)
+
+
+@dataclass(frozen=True)
+class Row:
+    """What fell off; `under_words` where its words stand above it, folded, and do not show its place."""
+
+    band: Band
+    mark: Mark
+    words: Words
+    under_words: bool = False
+
+
+@dataclass(frozen=True)
+class FlowLayout:
+    """`unit`: every how many operations the ruler's ticks are numbered. Guides that would run through words are left out."""
+
+    width: int
+    height: float
+    unit: int
+    words: tuple[Words, ...]
+    rules: tuple[Rule, ...]
+    ruler: Band
+    rows: tuple[Row, ...]
+    guides: tuple[Guide, ...]
+
+
+def lay_out_flow(flow: FlowFigure, width: int) -> FlowLayout:
+    """A place for everything, from the steps at the top to the first loss at the foot."""
+    each = (width - 2 * EDGE) / max(1, flow.log)
+    words, rules, y = _steps(flow, width, each)
+    ruler = Band(flow.analysed, each, EDGE, y + 8, y + 8 + RULER)
+    unit = _unit(each)
+    words += _numbers(ruler, unit)
+    y = ruler.bottom + TALL + (LINE if flow.analysed >= unit else 0) + 8
+    rows: list[Row] = []
+    left = flow.analysed
+    for loss in reversed(flow.losses):
+        rows.append(_row(flow, loss, Band(loss.count, each, EDGE + left * each, y, y + ROW), width))
+        left += loss.count
+        y = rows[-1].band.bottom + ROW_APART
+    words += [row.words for row in rows]
+    guides = [Guide(rule.right, rule.y, ruler.top) for rule in rules]
+    guides += [Guide(row.band.left, ruler.bottom, row.band.bottom) for row in rows]
+    clear = tuple(guide for guide in guides if not any(guide.box.touches(box) for said in words for box in said.boxes))
+    return FlowLayout(width, y, unit, tuple(words), tuple(rules), ruler, tuple(rows), clear)
+
+
+def _steps(flow: FlowFigure, width: int, each: float) -> tuple[list[Words], list[Rule], float]:
+    found, rules, y = [], [], 0.0
+    for step in flow.steps:
+        lines = _folded(str(step.count), f"{step.label}, {flow.people(step.people)}", width)
+        found.append(Words(str(step.count), lines, EDGE, y + 15))
+        y += len(lines) * LINE + 7
+        rules.append(Rule(EDGE + step.count * each, y - 5))
+    return found, rules, y
+
+
+def _folded(count: str, text: str, width: int) -> tuple[str, ...]:
+    return tuple(fold(text, width - EDGE, PLAIN, most=MOST_LINES, indent=count_width(count)))
+
+
+def _row(flow: FlowFigure, loss: Loss, band: Band, width: int) -> Row:
+    """The words of a loss beside its band; where there is no room, above it, and the band moves down."""
+    count = str(loss.count)
+    said = f"{count} {loss.label}, {flow.people(loss.people)}"
+    wide = count_width(count) + PLAIN.width(loss.label)
+
+    def words(lines: tuple[str, ...], x: float, y: float, anchor: str = "start") -> Words:
+        return Words(count, lines, x, y, anchor, loss.href, said)
+
+    stands = band.top + ROW - 4
+    if wide + GAP <= band.left:
+        return Row(band, loss.mark, words((loss.label,), band.left - GAP, stands, "end"))
+    if wide + GAP <= width - band.right:
+        return Row(band, loss.mark, words((loss.label,), band.right + GAP, stands))
+    if wide <= band.right - CLEAR:
+        above = words((loss.label,), band.right - CLEAR, band.top + 15, "end")
+        return Row(_lower(band, 1), loss.mark, above)
+    lines = _folded(count, loss.label, width)
+    return Row(_lower(band, len(lines)), loss.mark, words(lines, EDGE, band.top + 15), under_words=True)
+
+
+def _lower(band: Band, lines: int) -> Band:
+    down = lines * LINE + 2
+    return Band(band.count, band.each, band.left, band.top + down, band.bottom + down)
+
+
+def _unit(each: float) -> int:
+    """The first of 10, 20, 50, 100 and so on whose numbers have room beside each other."""
+    unit = 10
+    while unit * each < NUMBERS_APART:
+        unit = unit * 5 // 2 if str(unit).startswith("2") else unit * 2
+    return unit
+
+
+def _numbers(ruler: Band, unit: int) -> list[Words]:
+    """Under the ticks of the ruler, as far as they do not reach into what fell off."""
+    found = []
+    for number in range(unit, ruler.count + 1, unit):
+        at = Words("", (str(number),), tick_place(ruler, number), ruler.bottom + TALL + 14, "middle")
+        if at.boxes[0].right <= ruler.right:
+            found.append(at)
+    return found
+
+
+def tick_place(ruler: Band, number: int) -> float:
+    return ruler.left + (number - 0.5) * ruler.each
+
+
+def longer_ticks(layout: FlowLayout) -> Iterator[tuple[float, int]]:
+    """The ticks that reach below the ruler: each numbered one, and those between where they do not come too close."""
+    step = 10 ** (len(str(layout.unit // 2)) - 1)
+    for number in range(step, layout.ruler.count + 1, step):
+        yield tick_place(layout.ruler, number), TALL if number % layout.unit == 0 else LONG
