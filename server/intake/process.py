@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import bindparam, select
 from sqlalchemy.exc import InterfaceError, OperationalError
 from sqlalchemy.orm import Session
 
@@ -41,7 +41,7 @@ _RECEIVED = (
     select(Envelope)
     .where(Envelope.state == "received")
     .order_by(Envelope.id)
-    .limit(BATCH)
+    .limit(bindparam("at_once"))
     .with_for_update(skip_locked=True)
 )
 
@@ -136,7 +136,7 @@ def _recorded_values(done: CheckedForm | CheckedNotice) -> dict[str, Any]:
 
 
 def _received(session: Session) -> list[Envelope]:
-    return list(session.scalars(_RECEIVED))
+    return list(session.scalars(_RECEIVED, {"at_once": BATCH}))
 
 
 def _process_one_by_one(store: Store, keys: Keys, library: Library, now: datetime) -> list[Processed]:
