@@ -18,6 +18,11 @@ _UNSHOWABLE = ("Cc", "Cs", "Co", "Cn", "Zl", "Zp")
 _TURNING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 
 
+def text_kind(text_id: str) -> str:
+    """`sst@1/en/descriptive-1` is a descriptive text."""
+    return text_id.rpartition("/")[2].partition("-")[0]
+
+
 def check_text(definition: Definition, data: object, place: str) -> Mapping[str, Any]:
     """`data` itself when it fits the definition; DataProblem names the item otherwise. `place` names the file."""
     top = Node.of(data, place)

@@ -7,6 +7,7 @@ To add one, add a line here; the codebook follows by itself. What is recorded of
 from collections.abc import Callable, Iterator
 from typing import Any
 
+from scoring.text import text_kind
 from server.exports import missing
 from server.exports.column import YES_NO, Column, codes_of, said, type_of
 from server.exports.contacts import SECOND_CONTACT
@@ -331,11 +332,6 @@ COLUMNS: tuple[Column, ...] = (
     _item_or_score("text_kind", "Whose words the text was", "word",
         lambda i: text_kind(i.text_id), lambda s: text_kind(s.text_id), codes=TEXT_KINDS, note=TEXT_KIND_NOTE),
 )  # fmt: skip
-
-
-def text_kind(text_id: str) -> str:
-    """`sst@1/en/descriptive-1` is a descriptive text."""
-    return text_id.rpartition("/")[2].partition("-")[0]
 
 
 def columns_of(file: str) -> list[Column]:

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
-from sqlalchemy import Row, distinct, func, not_, or_, select, true
+from sqlalchemy import Row, distinct, func, not_, or_, select
 from sqlalchemy.orm import Session
 
 from scoring.library import Library
@@ -21,7 +21,6 @@ from server.fields.operation import OPERATION, SHOULDER
 from server.fields.operation_words import CONVERSIONS, REVISIONS
 from server.models import (
     Component,
-    Consent,
     FollowUp,
     Message,
     Operation,
@@ -35,6 +34,7 @@ from server.queries.course import in_course
 from server.queries.current import COUNTED, STANDS, VALID_SCORE
 from server.queries.facts import death_by, standing_of
 from server.queries.last_known import last_known_of_all
+from server.queries.research import included, research_consents
 from server.queries.spacers import in_a_spacer_time, spacer_times
 from server.schedule.last_known import LastKnown
 from server.schedule.status import Reason, Standing, Status
@@ -174,9 +174,7 @@ class Reader:
 
     def consents(self, patients: set[int]) -> dict[int, str]:
         """`given` or `withdrawn`; patients who were never asked, or said no, are left out."""
-        asked = select(Consent.patient_id).where(Consent.patient_id.in_(patients), *_given(self.as_of))
-        standing = set(self.session.scalars(asked.where(*stands(self.as_of))))
-        return {each: "given" if each in standing else "withdrawn" for each in self.session.scalars(asked)}
+        return research_consents(self.session, self.as_of, patients)
 
     def _done(self, shoulders: list[int]) -> dict[int, list[Operation]]:
         """By shoulder, all operations that were done."""
@@ -289,20 +287,6 @@ class Reader:
                 "written. Bring the folder `keys` back from its backup"
             ) from problem
         return open_items(response.answers, response.answered_by, cipher, self.library)
-
-
-def _given(as_of: date) -> tuple[Any, ...]:
-    return Consent.kind == "research", Consent.set_aside_at.is_(None), Consent.given_on <= as_of
-
-
-def included(patient_id: Any, as_of: date, all_patients: bool) -> Any:
-    """The condition, over a column of patient ids, that the patient is exported."""
-    return true() if all_patients else patient_id.in_(select(Consent.patient_id).where(*stands(as_of)))
-
-
-def stands(as_of: date) -> tuple[Any, ...]:
-    """Over Consent: agreed to research by that day, and not withdrawn on or before it."""
-    return *_given(as_of), or_(Consent.withdrawn_on.is_(None), Consent.withdrawn_on > as_of)
 
 
 def _why_missing(standing: Standing, timepoint: Timepoint, messages: dict[str | None, int]) -> str:

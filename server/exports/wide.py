@@ -6,6 +6,7 @@ What a patient recalled after surgery about the time before stands in columns of
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 
+from scoring.text import text_kind
 from server.exports import missing
 from server.exports.column import LONGEST_NAME, YES_NO, Column
 from server.exports.columns import (
@@ -16,7 +17,6 @@ from server.exports.columns import (
     TEXT_KINDS,
     WIDE,
     columns_of,
-    text_kind,
 )
 from server.exports.facts import ExportRow, FormFacts, ScoreFacts
 from server.models.follow_up import WINDOW_STATES

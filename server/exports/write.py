@@ -22,7 +22,7 @@ from server.exports.facts import ExportRow, FormFacts, ItemFacts, OperationFacts
 from server.exports.flow import FLOW, FLOW_COLUMNS, LOG, LOG_COLUMNS, Flow
 from server.exports.folder import new_folder
 from server.exports.manifest import FileEntry, Manifest, entry_of
-from server.exports.read import Reader, included
+from server.exports.read import Reader
 from server.exports.records import (
     COMPONENT_COLUMNS,
     COMPONENTS,
@@ -51,6 +51,7 @@ from server.models import (
 )
 from server.queries.clock import clinic_day, the_clinic
 from server.queries.current import COUNTED, STANDS, VALID_SCORE
+from server.queries.research import included
 from server.schedule.status import Status
 from server.schedule.timepoint_code import TimepointCode
 from server.store.engine import Store

@@ -33,6 +33,7 @@ NAVIGATION = (
     (phrase("Today"), "staff.today", ("nurse", "surgeon")),
     (phrase("Patients"), "staff.patients", ("nurse", "surgeon")),
     (phrase("Held"), "staff.held", ("data_manager",)),
+    (phrase("Series"), "staff.series", ("nurse", "surgeon", "data_manager")),
     (phrase("Files"), "staff.files", ("surgeon", "data_manager")),
     (phrase("Instruments"), "staff.instruments", ("nurse", "surgeon", "data_manager")),
     (phrase("Texts"), "staff.texts", ("nurse", "surgeon", "data_manager")),

@@ -11,6 +11,7 @@ from server.staff.log import routes as log
 from server.staff.mending import routes as mending
 from server.staff.operations import routes as operations
 from server.staff.patient import routes as patient
+from server.staff.series import routes as series
 from server.staff.settings import routes as settings
 from server.staff.today import routes as today
 
@@ -23,6 +24,7 @@ ROUTES = (
     *operations.ROUTES,
     *enrol.ROUTES,
     *log.ROUTES,
+    *series.ROUTES,
     *held.ROUTES,
     *files.ROUTES,
     *library.ROUTES,

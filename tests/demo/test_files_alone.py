@@ -10,11 +10,11 @@ import pytest
 from sqlalchemy import select, true
 from sqlalchemy.orm import Session
 
-from server.exports.read import included
 from server.models import FollowUp, Operation, OperationLog, Patient, Shoulder, Timepoint
 from server.queries.coverage import read_lines
 from server.queries.facts import standing_of
 from server.queries.last_known import last_known_of_all
+from server.queries.research import included
 from server.timepoints.asked import fetched_days
 from tests.demo import from_files
 from tests.demo.from_files import ANSWERED, Rates, Time

@@ -39,6 +39,7 @@ PURE = (
     "server.schedule",
     "server.outcomes.arithmetic",
     "server.outcomes.figures",
+    *(f"server.outcomes.series.{module}" for module in ("sentence", "row", "flow")),
     "server.forms",
 )
 # What reaches for a clock, a file, a network or a database has no place in a pure part.

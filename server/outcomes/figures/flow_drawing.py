@@ -35,6 +35,6 @@ def _ruler(layout: FlowLayout) -> list[str]:
 
 
 def _row(row: Row, width: int) -> str:
-    """Words above a row are underlined as far as the ruler reaches, so that its place on it is seen."""
+    """Folded words above a row are underlined as far as the ruler reaches, so that its place on it is seen."""
     underlined = line(EDGE, row.band.bottom, width - EDGE, row.band.bottom, ink="coming") if row.under_words else ""
     return underlined + draw_lost(row.band, row.mark)

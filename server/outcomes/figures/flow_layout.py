@@ -10,6 +10,7 @@ from server.outcomes.figures.svg import LINE, PLAIN, Words, count_width
 
 EDGE = 2
 GAP = 9
+CLEAR = 3  # of the guide to the row below
 RULER, LONG, TALL = 24, 6, 12  # the ruler, and how far below it each tenth and each numbered tick reaches
 ROW, ROW_APART = 17, 6
 NUMBERS_APART = 60
@@ -39,7 +40,7 @@ class Guide:
 
 @dataclass(frozen=True)
 class Row:
-    """What fell off; `under_words` where its words stand above it instead of beside it."""
+    """What fell off; `under_words` where its words stand above it, folded, and do not show its place."""
 
     band: Band
     mark: Mark
@@ -100,19 +101,26 @@ def _row(flow: FlowFigure, loss: Loss, band: Band, width: int) -> Row:
     """The words of a loss beside its band; where there is no room, above it, and the band moves down."""
     count = str(loss.count)
     said = f"{count} {loss.label}, {flow.people(loss.people)}"
-    room = count_width(count) + PLAIN.width(loss.label) + GAP
+    wide = count_width(count) + PLAIN.width(loss.label)
+
+    def words(lines: tuple[str, ...], x: float, y: float, anchor: str = "start") -> Words:
+        return Words(count, lines, x, y, anchor, loss.href, said)
+
     stands = band.top + ROW - 4
-    if room <= band.left:
-        words = Words(count, (loss.label,), band.left - GAP, stands, "end", loss.href, said)
-    elif room <= width - band.right:
-        words = Words(count, (loss.label,), band.right + GAP, stands, "start", loss.href, said)
-    else:
-        lines = _folded(count, loss.label, width)
-        down = len(lines) * LINE + 2
-        lower = Band(band.count, band.each, band.left, band.top + down, band.bottom + down)
-        words = Words(count, lines, EDGE, band.top + 15, "start", loss.href, said)
-        return Row(lower, loss.mark, words, under_words=True)
-    return Row(band, loss.mark, words)
+    if wide + GAP <= band.left:
+        return Row(band, loss.mark, words((loss.label,), band.left - GAP, stands, "end"))
+    if wide + GAP <= width - band.right:
+        return Row(band, loss.mark, words((loss.label,), band.right + GAP, stands))
+    if wide <= band.right - CLEAR:
+        above = words((loss.label,), band.right - CLEAR, band.top + 15, "end")
+        return Row(_lower(band, 1), loss.mark, above)
+    lines = _folded(count, loss.label, width)
+    return Row(_lower(band, len(lines)), loss.mark, words(lines, EDGE, band.top + 15), under_words=True)
+
+
+def _lower(band: Band, lines: int) -> Band:
+    down = lines * LINE + 2
+    return Band(band.count, band.each, band.left, band.top + down, band.bottom + down)
 
 
 def _unit(each: float) -> int:

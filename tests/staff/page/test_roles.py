@@ -111,6 +111,8 @@ WHO_MAY = {
     "POST /log/<int:line_id>/in-error": CARE,
     "POST /log/<int:line_id>/enrolled": CARE,
     "GET /coverage": CARE,
+    "GET /series": ALL,
+    "GET /series/people": CARE,
     "GET /components": CARE,
     "POST /components/file": {"surgeon"},
     "GET /responses/<int:response_id>": CARE,
@@ -242,6 +244,7 @@ def test_the_navigation_offers_only_what_the_role_may(staff: StaffCase, role: st
     words = {
         "Today": "/today",
         "Patients": "/patients",
+        "Series": "/series",
         "Files": "/files",
         "Instruments": "/instruments",
         "Texts": "/texts",
