@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
+from server.fields.log import NOT_ENROLLED
 from server.fields.operation_words import PROCEDURES
 from server.models.response import FOR_THE_PATIENT
 from server.outcomes.series.row import Form, Record, Row, people
@@ -217,7 +218,7 @@ def _place(step: str, reason: str) -> tuple[int, str]:
     """Where a loss stands among those of its step."""
     order = {
         "meant": (AGAIN, *OF_OPERATIONS, *SPANS, FIRST_SHOULDER),
-        "taking_part": (),
+        "taking_part": (*NOT_ENROLLED, NOT_RECORDED, "no_consent", "consent_withdrawn"),
         "answered": (OTHER_ANSWERS, *WITHOUT_ANSWER),
     }[step]
     return (order.index(reason) if reason in order else len(order)), reason

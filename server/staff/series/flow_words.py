@@ -1,9 +1,15 @@
 """The steps and losses of a flow as the page says them."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
+from markupsafe import Markup
+
 from server.fields.log import NOT_ENROLLED
+from server.outcomes.figures import flow as figures
+from server.outcomes.figures.flow import FlowFigure
+from server.outcomes.figures.flow_drawing import draw_flow
+from server.outcomes.figures.widths import draw_for_page
 from server.outcomes.series.flow import AGAIN, OTHER_ANSWERS, Flow, Loss, Step, people_at
 from server.outcomes.series.sentence import FIRST_SHOULDER, NOT_RECORDED
 from server.staff.page import words
@@ -54,17 +60,25 @@ LOSSES: Mapping[str, Mapping[str, Phrase | str]] = {
     "taking_part": _TAKING_PART,
     "answered": _ANSWERED,
 }
+_MARKS: Mapping[str, figures.Mark] = {
+    "silent": "missed",
+    "never_asked": "never_asked",
+    "no_follow_up": "never_asked",
+    "not_expected": "not_expected",
+    "upcoming": "not_expected",
+    "waiting": "not_expected",
+}
 
 
 @dataclass(frozen=True)
 class Line:
-    """One line of the table behind the flow: a step, or a loss. `listed`: the name of the loss, where people can be listed."""
+    """One line of the table behind the flow: a step, or a loss. `href`: the address of the people behind a loss, if any may be shown."""
 
     text: str
     count: int
     people: int
     is_step: bool
-    listed: str = ""
+    href: str = ""
 
 
 def loss_words(loss: Loss) -> str:
@@ -72,19 +86,51 @@ def loss_words(loss: Loss) -> str:
     return words.say(LOSSES[loss.step].get(loss.reason, loss.reason))
 
 
-def lines_of(flow: Flow) -> list[Line]:
+def lines_of(flow: Flow, link: Callable[[Loss], str]) -> list[Line]:
     """Each step, with what was lost on the way to it before it."""
     found: list[Line] = []
     for step in flow.steps:
-        found += [_loss_line(loss) for loss in flow.losses if loss.step == step.name]
+        found += [_loss_line(loss, link(loss)) for loss in flow.losses if loss.step == step.name]
         found.append(Line(_step_words(step), len(step.rows), people_at(step), is_step=True))
     return found
 
 
-def sum_of(flow: Flow) -> str:
-    """The count of the log as the sum of those analysed and every loss: 452 = 303 + 12 + 20."""
-    parts = [len(flow.rows_at("answered")), *(len(loss.rows) for loss in reversed(flow.losses))]
-    return f"{len(flow.rows_at('log'))} = {' + '.join(map(str, parts))}"
+def drawn(figure: FlowFigure) -> Markup:
+    """For each width that a page can have."""
+    return Markup(draw_for_page(lambda width: draw_flow(figure, width)))  # the drawing escapes its words itself
+
+
+def figure_of(flow: Flow, link: Callable[[Loss], str]) -> FlowFigure:
+    """The counts of a flow with their words. `link`: the address of the people behind a loss; nothing where none are shown."""
+    return FlowFigure(
+        steps=tuple(figures.Step(_step_words(step), len(step.rows), people_at(step)) for step in flow.steps),
+        losses=tuple(
+            figures.Loss(loss_words(loss), len(loss.rows), people_at(loss), _mark(loss), link(loss))
+            for loss in flow.losses
+        ),
+        title=words.gettext("From the log to the answers"),
+        people=people_words,
+    )
+
+
+def people_words(number: int) -> str:
+    return words.ngettext("%(number)s person", "%(number)s people", number) % {"number": number}
+
+
+def shoulders_words(number: int) -> str:
+    return words.ngettext("%(number)s shoulder", "%(number)s shoulders", number) % {"number": number}
+
+
+def can_be_listed(loss: Loss) -> bool:
+    """Whether anybody behind it may be shown: whoever did not agree to research is a count."""
+    return any(row.takes_part or row.line_id is not None for row in loss.rows)
+
+
+def _mark(loss: Loss) -> figures.Mark:
+    """As year marks are drawn. Who takes no part, or was never asked, was silent about nothing."""
+    if loss.step == "taking_part":
+        return "never_asked"
+    return _MARKS.get(loss.reason, "not_meant") if loss.step == "answered" else "not_meant"
 
 
 def failed_sums(flow: Flow) -> list[str]:
@@ -100,8 +146,5 @@ def _step_words(step: Step) -> str:
     return words.say(STEPS[step.name])
 
 
-def _loss_line(loss: Loss) -> Line:
-    can_be_listed = any(row.takes_part or row.line_id is not None for row in loss.rows)
-    return Line(
-        loss_words(loss), len(loss.rows), people_at(loss), is_step=False, listed=loss.name if can_be_listed else ""
-    )
+def _loss_line(loss: Loss, href: str) -> Line:
+    return Line(loss_words(loss), len(loss.rows), people_at(loss), is_step=False, href=href)

@@ -28,7 +28,8 @@ def flow(page: str) -> list[tuple[str, str]]:
 
 
 def links(page: str, kind: str) -> list[str]:
-    """The addresses of links: `word`, those of the sentence; `loss`, those to the people behind one."""
+    """The addresses of links: `word`, those of the sentence; `loss`, those of the table to the people behind one."""
+    page = page.split('<table class="flow">')[1] if kind == "loss" else page
     found = (
         re.findall(r'<a class="word" href="([^"]+)"', page)
         if kind == "word"
@@ -69,8 +70,19 @@ def test_the_flow_goes_from_the_log_to_those_who_answered(staff: StaffCase, nurs
         ("with an answer after surgery", "1"),
     ]
     assert "4 = 1 + 1 + 1 + 1." in page
-    assert "n = 1 shoulders of 1 people. As of 15 June 2026." in page
+    assert "n = 1 shoulder, 1 person. As of 15 June 2026." in page
     assert 'href="/series" aria-current="page"' in page
+    assert (
+        page.count("<svg") == 4 and page.count("<desc") == 4
+    )  # one for each width, of which the style sheet shows one
+
+
+def test_the_figure_leads_to_the_people_as_the_table_does(staff: StaffCase, nurse: Staff) -> None:
+    a_small_clinic(staff, nurse)
+    page = nurse.get("/series?side=left&side=right").text
+    drawn = re.findall(r'href="(/series/people[^"]+)"', page.split('class="drawn-560"')[1].split("</svg>")[0])
+    assert sorted(unescape(address) for address in drawn) == sorted(links(page, "loss")) != []
+    assert "/series/people" not in staff.sign_in("data_manager").get("/series").text
 
 
 def test_the_address_is_the_filter(staff: StaffCase, nurse: Staff) -> None:
