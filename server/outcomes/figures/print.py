@@ -57,8 +57,7 @@ def print_sheet(sheet: Sheet, kind: Kind, made_at: datetime) -> bytes:
         SHEET.encode(),
         format=kind,
         ppi=DOTS_AN_INCH,
-        font_paths=[str(FONTS)],
-        ignore_system_fonts=True,
+        font_paths=typst.Fonts(include_system_fonts=False, font_paths=[FONTS]),
         sys_inputs=inputs,
         timestamp=made_at,
     )
