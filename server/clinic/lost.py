@@ -61,14 +61,11 @@ def undo_by_answers(session: Session, *, now: datetime) -> int:
     """Nobody is lost, or proposed to be, who has answered since; how many were found again. Safe to repeat."""
     clinic = the_clinic(session)
     found = 0
-    for patient, last in session.execute(_lost_with_answers()).all():
+    for patient, last in session.execute(_LOST_WITH_ANSWERS).all():
         if patient.lost_on is not None and clinic_day(clinic, last) > patient.lost_on:
             undo_lost(session, patient, why="an answer came", now=now, by_id=None)
             found += 1
-    since = exists().where(
-        Response.patient_id == Flag.patient_id, Response.set_aside_at.is_(None), Response.recorded_at > Flag.raised_at
-    )
-    for flag in session.scalars(select(Flag).where(Flag.kind == KIND, Flag.settled_at.is_(None), since)).all():
+    for flag in session.scalars(_ANSWERED_SINCE).all():
         flag.settled_at, flag.settled_note = now, "An answer came."
         audit(session, "flag:settled", f"flag {flag.id}", now=now, kind=KIND)
     session.flush()
@@ -85,6 +82,17 @@ def _lost_with_answers() -> Select[Patient, datetime]:
         .subquery()
     )
     return select(Patient, last.c.at).join(last, last.c.patient_id == Patient.id).order_by(Patient.id)
+
+
+# Both are asked after each answer, and so put together once.
+_LOST_WITH_ANSWERS = _lost_with_answers()
+_ANSWERED_SINCE = select(Flag).where(
+    Flag.kind == KIND,
+    Flag.settled_at.is_(None),
+    exists().where(
+        Response.patient_id == Flag.patient_id, Response.set_aside_at.is_(None), Response.recorded_at > Flag.raised_at
+    ),
+)
 
 
 def perhaps_lost_on(today: date) -> Select[int]:

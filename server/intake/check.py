@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
-from sqlalchemy import select
+from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session, joinedload
 
 from scoring.answers import Problems
@@ -27,6 +27,12 @@ from server.schedule.preference import PREFERENCE, with_preference
 from server.schedule.timepoint_code import TimepointCode
 from server.schedule.window import WindowState, window_state
 from server.timepoints.plans import Plans
+
+_NAMED = (  # asked after each post, and so put together once
+    select(Timepoint)
+    .where(Timepoint.form_id.in_(bindparam("forms", expanding=True)))
+    .options(joinedload(Timepoint.follow_up))
+)
 
 
 @dataclass(frozen=True)
@@ -145,8 +151,8 @@ def _never_sent(form: CheckedForm, texts: TextsSent, shown: Shown) -> Problems:
 
 def timepoints_of(session: Session, opened: Iterable[OpenedForm | OpenedNotice]) -> Mapping[str, Timepoint]:
     """By the forms that these name, whosever they are; a form of a duplicate stands for the same one of the kept record."""
-    wanted = select(Timepoint).where(Timepoint.form_id.in_({each.payload.form_id for each in opened}))
-    found = {row.form_id: row for row in session.scalars(wanted.options(joinedload(Timepoint.follow_up)))}
+    named = list({each.payload.form_id for each in opened})
+    found = {row.form_id: row for row in session.scalars(_NAMED, {"forms": named})}
     return {form_id: kept_timepoint(session, row) for form_id, row in found.items()}
 
 

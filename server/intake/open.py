@@ -6,7 +6,7 @@ from datetime import date, datetime, timedelta
 from typing import Protocol
 
 from cryptography.hazmat.primitives.asymmetric import ec
-from sqlalchemy import select
+from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session, joinedload
 
 from scoring.answers import AnswerProblem
@@ -21,6 +21,17 @@ from server.queries.current import kept_record
 from server.queries.facts import spoken_for_since
 
 RETIRED_OPENS_DAYS = 400
+# Asked after each post, and so put together once.
+_SENDERS = (
+    select(Link, Patient)
+    .join(Patient, Link.patient_id == Patient.id)
+    .where(Link.lookup_hash.in_(bindparam("links", expanding=True)))
+    .order_by(Patient.id)
+    .options(joinedload(Link.birth_dates))
+    .with_for_update(read=True, of=Patient)
+    .execution_options(populate_existing=True)
+)
+_SEALING_KEYS = select(SealingKey).where(SealingKey.key_id.in_(bindparam("keys", expanding=True)))
 
 
 class Keys(Protocol):
@@ -94,15 +105,7 @@ def open_envelopes(
 def _senders(session: Session, envelopes: Sequence[Envelope]) -> Mapping[bytes, Sender]:
     """The records are locked, in the order of their ids, until the answers are written: on PostgreSQL a merge at the same moment would
     move what it sees and miss what comes a moment later. Whoever comes second waits, and reads what the first has written."""
-    rows = session.execute(
-        select(Link, Patient)
-        .join(Patient, Link.patient_id == Patient.id)
-        .where(Link.lookup_hash.in_({envelope.lookup_hash for envelope in envelopes}))
-        .order_by(Patient.id)
-        .options(joinedload(Link.birth_dates))
-        .with_for_update(read=True, of=Patient)
-        .execution_options(populate_existing=True)
-    ).unique()
+    rows = session.execute(_SENDERS, {"links": list({envelope.lookup_hash for envelope in envelopes})}).unique()
     return {row.Link.lookup_hash: _sender(session, row.Link, row.Patient) for row in rows}
 
 
@@ -113,7 +116,7 @@ def _sender(session: Session, link: Link, patient: Patient) -> Sender:
 
 def _sealing_keys(session: Session, envelopes: Sequence[Envelope]) -> Mapping[str, SealingKey]:
     used = {envelope.key_id for envelope in envelopes}
-    return {row.key_id: row for row in session.scalars(select(SealingKey).where(SealingKey.key_id.in_(used)))}
+    return {row.key_id: row for row in session.scalars(_SEALING_KEYS, {"keys": list(used)})}
 
 
 def _private_key(known: SealingKey | None, keys: Keys, now: datetime) -> ec.EllipticCurvePrivateKey:

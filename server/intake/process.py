@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import bindparam, select
 from sqlalchemy.exc import InterfaceError, OperationalError
 from sqlalchemy.orm import Session
 
@@ -37,6 +37,13 @@ TRIES_ALONE = 2
 # Disk full, lost connection, deadlock. Any other error of the database is about one envelope, such as a value it refuses.
 DATABASE_GONE = (OperationalError, InterfaceError)
 BODY_CONTEXT = "envelope.body"
+_RECEIVED = (
+    select(Envelope)
+    .where(Envelope.state == "received")
+    .order_by(Envelope.id)
+    .limit(bindparam("at_once"))
+    .with_for_update(skip_locked=True)
+)
 
 
 @dataclass(frozen=True)
@@ -129,8 +136,7 @@ def _recorded_values(done: CheckedForm | CheckedNotice) -> dict[str, Any]:
 
 
 def _received(session: Session) -> list[Envelope]:
-    received = select(Envelope).where(Envelope.state == "received").order_by(Envelope.id).limit(BATCH)
-    return list(session.scalars(received.with_for_update(skip_locked=True)))
+    return list(session.scalars(_RECEIVED, {"at_once": BATCH}))
 
 
 def _process_one_by_one(store: Store, keys: Keys, library: Library, now: datetime) -> list[Processed]:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import BindParameter, bindparam, select
 from sqlalchemy.orm import Session
 
 from server.forms.stored import StoredAnswers, seal_answers
@@ -16,6 +16,16 @@ from server.queries.current import mark_sheets_stale
 from server.store.bulk import insert_rows, insert_rows_with_ids
 from server.timepoints.transitions import Answered
 
+# Asked after each post, and so put together once.
+_TIMEPOINTS: BindParameter[list[int]] = bindparam("timepoints", expanding=True)
+_COUNTED = select(Response.timepoint_id).where(Response.timepoint_id.in_(_TIMEPOINTS), Response.counted)
+_SIDES = (
+    select(Timepoint.id, Shoulder.side)
+    .join(FollowUp, FollowUp.id == Timepoint.follow_up_id)
+    .join(Operation, Operation.id == FollowUp.operation_id)
+    .join(Shoulder, Shoulder.id == Operation.shoulder_id)
+    .where(Timepoint.id.in_(_TIMEPOINTS))
+)
 OPERATED_AGAIN = ("since", "1")  # instrument and item of the project's own form; 1 is yes
 
 
@@ -55,21 +65,13 @@ def record_responses(session: Session, scored: Sequence[ScoredForm], *, now: dat
 
 def _counted(session: Session, timepoint_ids: Sequence[int]) -> list[bool]:
     """For each form whether it is the first of its timepoint."""
-    counted = select(Response.timepoint_id).where(Response.timepoint_id.in_(timepoint_ids), Response.counted)
-    before = set(session.scalars(counted))
+    before = set(session.scalars(_COUNTED, {"timepoints": timepoint_ids}))
     return [each not in before and each not in timepoint_ids[:place] for place, each in enumerate(timepoint_ids)]
 
 
 def _sides(session: Session, timepoint_ids: Sequence[int]) -> dict[int, str]:
     """The shoulder that each form named. A form that named another, since an operation was moved, has another id by now."""
-    sides = (
-        select(Timepoint.id, Shoulder.side)
-        .join(FollowUp, FollowUp.id == Timepoint.follow_up_id)
-        .join(Operation, Operation.id == FollowUp.operation_id)
-        .join(Shoulder, Shoulder.id == Operation.shoulder_id)
-        .where(Timepoint.id.in_(timepoint_ids))
-    )
-    return {row.id: row.side for row in session.execute(sides)}
+    return {row.id: row.side for row in session.execute(_SIDES, {"timepoints": timepoint_ids})}
 
 
 def _response_row(form: CheckedForm, counted: bool, now: datetime) -> dict[str, Any]:

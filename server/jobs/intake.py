@@ -1,15 +1,15 @@
 """Intake as a whole: what was received becomes responses, and the due sheets of those who answered are published again."""
 
 import logging
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
-from sqlalchemy import select
+from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session
 
 from server.clinic.lost import undo_by_answers
 from server.installation.runtime import Runtime
 from server.intake.process import DATABASE_GONE, IntakeCounts, process_batches
-from server.links.publish import NoSealingKey, publish_sheet
+from server.links.publish import NoSealingKey, publish_sheets
 from server.models import Link, Patient
 from server.queries.clock import clinic_day, clinic_now, the_clinic
 from server.queries.current import LIVE_LINK
@@ -17,6 +17,13 @@ from server.reminders.failures import kind_and_place
 
 log = logging.getLogger("yearmark.jobs")
 SHEETS_AT_ONCE = 10
+_STALE = (
+    select(Link.patient_id)
+    .where(Link.sheet_stale, LIVE_LINK, Link.patient_id > bindparam("last"))
+    .order_by(Link.patient_id)
+    .limit(bindparam("at_once"))
+)
+_PATIENTS = select(Patient).where(Patient.id.in_(bindparam("patients", expanding=True))).order_by(Patient.id)
 
 
 def process_received(runtime: Runtime) -> IntakeCounts:
@@ -39,23 +46,27 @@ def publish_stale_sheets(runtime: Runtime, interrupted: Callable[[], bool] = lam
     last = 0
     while not interrupted():
         with runtime.store.writing() as session:
-            stale = select(Link.patient_id).where(Link.sheet_stale, LIVE_LINK, Link.patient_id > last)
-            patient_ids = list(session.scalars(stale.order_by(Link.patient_id).limit(SHEETS_AT_ONCE)))
-            for patient_id in patient_ids:
-                _publish(session, runtime, patient_id)
+            patient_ids = list(session.scalars(_STALE, {"last": last, "at_once": SHEETS_AT_ONCE}))
+            if patient_ids:
+                _publish(session, runtime, patient_ids)
         if len(patient_ids) < SHEETS_AT_ONCE:
             return
         last = patient_ids[-1]
 
 
-def _publish(session: Session, runtime: Runtime, patient_id: int) -> None:
+def _publish(session: Session, runtime: Runtime, patient_ids: Sequence[int]) -> None:
+    """All of them in a few statements. If that fails each alone finds the one that does it."""
     clinic = the_clinic(session)
     now = clinic_now(clinic, runtime.real_clock())
     try:
         with session.begin_nested():
-            patient = session.get_one(Patient, patient_id)
-            publish_sheet(session, patient, library=runtime.library, now=now, today=clinic_day(clinic, now))
+            patients = session.scalars(_PATIENTS, {"patients": patient_ids}).all()
+            publish_sheets(session, patients, library=runtime.library, now=now, today=clinic_day(clinic, now))
     except (*DATABASE_GONE, NoSealingKey):
         raise  # no fault of this patient's
     except Exception as problem:
-        log.error("the due sheet of patient %s is not published: %s", patient_id, kind_and_place(problem))
+        if len(patient_ids) > 1:
+            for patient_id in patient_ids:
+                _publish(session, runtime, [patient_id])
+            return
+        log.error("the due sheet of patient %s is not published: %s", *patient_ids, kind_and_place(problem))

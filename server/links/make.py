@@ -6,7 +6,7 @@ A patient has at most one live link. The clinic's part (Link) keeps the token; t
 import secrets
 from datetime import date, datetime, timedelta
 
-from sqlalchemy import select, update
+from sqlalchemy import bindparam, select, update
 from sqlalchemy.orm import Session
 
 from server.crypto import derive
@@ -17,6 +17,7 @@ from server.queries.facts import left_on
 from server.trust.audit import audit
 
 TOKEN_KEPT_DAYS = 400
+_LIVE_OF = select(Link).where(Link.patient_id == bindparam("patient"), LIVE_LINK)
 
 
 def link_url(base_url: str, token: str) -> str:
@@ -25,7 +26,7 @@ def link_url(base_url: str, token: str) -> str:
 
 
 def find_live_link(session: Session, patient: Patient) -> Link | None:
-    return session.scalars(select(Link).where(Link.patient_id == patient.id, LIVE_LINK)).one_or_none()
+    return session.scalars(_LIVE_OF, {"patient": patient.id}).one_or_none()
 
 
 def live_link(session: Session, patient: Patient, *, now: datetime) -> Link:

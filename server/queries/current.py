@@ -3,7 +3,7 @@
 from collections.abc import Collection, Iterable
 from datetime import date
 
-from sqlalchemy import BindParameter, ColumnElement, and_, func, not_, or_, select, update
+from sqlalchemy import BindParameter, ColumnElement, and_, bindparam, func, not_, or_, select, update
 from sqlalchemy.orm import Session, aliased
 
 from server.models import (
@@ -39,6 +39,9 @@ OF_NOBODY_ENROLLED = OperationLog.operation_id.is_(None) | OperationLog.operatio
 )
 LOGGED = and_(OperationLog.taken_back_at.is_(None), OF_NOBODY_ENROLLED)  # a line that is counted
 VALID_SCORE = Score.superseded_at.is_(None)
+# Asked for each due sheet, and so put together once.
+_ALIASES = select(Patient).where(Patient.merged_into_id.in_(bindparam("records", expanding=True))).order_by(Patient.id)
+_KEY_IN_USE = select(SealingKey).where(SealingKey.retired_at.is_(None))
 
 
 def _has_other_clock() -> ColumnElement[bool]:
@@ -80,8 +83,7 @@ def aliases_of_each(session: Session, kept: Iterable[int]) -> dict[int, list[Pat
     kept_by: dict[int | None, int] = {record_id: record_id for record_id in found}
     nearer = list(found)
     while nearer:
-        wanted = select(Patient).where(Patient.merged_into_id.in_(nearer)).order_by(Patient.id)
-        further = session.scalars(wanted).all()
+        further = session.scalars(_ALIASES, {"records": nearer}).all()
         for alias in further:
             kept_by[alias.id] = kept_by[alias.merged_into_id]
             found[kept_by[alias.id]].append(alias)
@@ -150,7 +152,7 @@ def reminders_go_on(today: date | BindParameter[date]) -> ColumnElement[bool]:
 
 def sealing_key_in_use(session: Session) -> SealingKey | None:
     """The key that phones seal with now; None before the first set-up."""
-    return session.scalars(select(SealingKey).where(SealingKey.retired_at.is_(None))).one_or_none()
+    return session.scalars(_KEY_IN_USE).one_or_none()
 
 
 def mark_sheets_stale(session: Session, patient_ids: Collection[int] | None = None) -> None:

@@ -7,7 +7,7 @@ there too. Nothing is let go meanwhile either, so that reminders go on where the
 
 from typing import Any
 
-from sqlalchemy import ColumnElement, CompoundSelect, Select, func, select, text
+from sqlalchemy import BindParameter, ColumnElement, CompoundSelect, Integer, Select, bindparam, func, select, text
 from sqlalchemy.orm import InstrumentedAttribute, Session
 
 from server.models import Envelope, Flag, Link, Patient
@@ -37,9 +37,15 @@ def _held(of_each: ColumnElement[Any] | InstrumentedAttribute[Any]) -> Select[tu
     return notices.where(waiting, Envelope.held_notice.in_(PAUSING))
 
 
+_BY: BindParameter[int] = bindparam("patient", type_=Integer)
+_SAID_BY = (
+    select(Flag.kind)
+    .where(Flag.patient_id == _BY, Flag.kind.in_(PAUSING), Flag.settled_at.is_(None))
+    .union(_held(Envelope.held_notice).where(of_link == _BY))
+)
+
+
 def pause_of(session: Session, patient_id: int) -> str | None:
     """The kind of flag for which no message goes to this patient now; None when one may."""
-    said = select(Flag.kind).where(Flag.patient_id == patient_id, Flag.kind.in_(PAUSING), Flag.settled_at.is_(None))
-    held = _held(Envelope.held_notice).where(of_link == patient_id)
-    found = set(session.scalars(said.union(held)))
+    found = set(session.scalars(_SAID_BY, {"patient": patient_id}))
     return next((kind for kind in PAUSING if kind in found), None)

@@ -5,14 +5,18 @@ little is to be written. It may be killed anywhere and run again at any time.
 """
 
 from datetime import date
+from typing import cast
 
-from sqlalchemy import update
+from sqlalchemy import Table, bindparam, update
 
 from server.models import Timepoint
 from server.store.engine import Store
 from server.timepoints.asked import waiting_asked_days
 
 AT_ONCE = 500  # rows in one transaction
+_TABLE = cast(Table, Timepoint.__table__)
+_NOTE = update(_TABLE).where(_TABLE.c.id == bindparam("timepoint"), _TABLE.c.asked_on.is_(None))
+_NOTE = _NOTE.values(asked_on=bindparam("on"))
 
 
 def mark_asked(store: Store, *, today: date) -> int:
@@ -21,7 +25,6 @@ def mark_asked(store: Store, *, today: date) -> int:
         found = sorted(waiting_asked_days(session, today).items())
     for start in range(0, len(found), AT_ONCE):
         with store.writing() as session:
-            for timepoint_id, on in found[start : start + AT_ONCE]:
-                row = update(Timepoint).where(Timepoint.id == timepoint_id, Timepoint.asked_on.is_(None))
-                session.execute(row.values(asked_on=on))
+            some = [{"timepoint": timepoint_id, "on": on} for timepoint_id, on in found[start : start + AT_ONCE]]
+            session.connection().execute(_NOTE, some)
     return len(found)

@@ -45,6 +45,15 @@ from server.timepoints.plans import Plans, read_plans
 from server.timepoints.transitions import mark_ladder_exhausted
 
 TODAY: BindParameter[date] = bindparam("today", type_=Date)
+# Asked for each message, and so put together once, as are the statements of _Due. By dialect.
+_INSERT: dict[str, Any] = {
+    name: insert(Message).on_conflict_do_nothing().returning(Message.id)
+    for name, insert in (("postgresql", postgresql.insert), ("sqlite", sqlite.insert))
+}
+_GONE = select(Message.step, Message.outcome).join(Timepoint, Timepoint.id == Message.timepoint_id)
+_GONE = _GONE.where(
+    Timepoint.id == bindparam("timepoint"), Message.done_at.is_not(None), about_this_shoulder(Message.done_at)
+)
 
 
 @dataclass(frozen=True)
@@ -265,7 +274,6 @@ def put_into_outbox(
     now: datetime,
 ) -> int:
     """A row that waits, or with `outcome` one that was let go. Returns 1, or 0 when the row was there: somebody else made it."""
-    insert: Any = postgresql.insert if session.get_bind().dialect.name == "postgresql" else sqlite.insert
     values = {
         "timepoint_id": timepoint.id,
         "step": step.step,
@@ -277,17 +285,14 @@ def put_into_outbox(
         "outcome": outcome,
         "done_at": None if outcome is None else now,
     }
-    made = insert(Message).values(values).on_conflict_do_nothing().returning(Message.id)
-    return len(session.scalars(made).all())
+    return len(session.scalars(_INSERT[session.get_bind().dialect.name], values).all())
 
 
 def end_ladder(session: Session, timepoint: Timepoint, *, now: datetime, today: date) -> bool:
     """Marks the ladder in force as exhausted by rule 5, while an answer is still waited for. True when this call did."""
     if _is_over(timepoint):
         return False
-    wanted = select(Message.step, Message.outcome).join(Timepoint, Timepoint.id == Message.timepoint_id)
-    gone = wanted.where(Timepoint.id == timepoint.id, Message.done_at.is_not(None))
-    rows = session.execute(gone.where(about_this_shoulder(Message.done_at))).all()
+    rows = session.execute(_GONE, {"timepoint": timepoint.id}).all()
     if all(row.outcome != "sent" for row in rows):
         return False
     try:

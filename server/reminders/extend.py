@@ -36,8 +36,10 @@ def extend_timepoints(store: Store, link_service: LinkService, *, now: datetime,
         due = _due(read_plans(session), today)
     for ids in in_chunks(store, _follow_ups(due)):
         with store.writing() as session:
-            for follow_up in _loaded(session, ids, due):
-                _extend(session, link_service, follow_up, report, now=now, today=today)
+            changed = {_extend(session, each, report, now=now, today=today) for each in _loaded(session, ids, due)}
+            patients = sorted(patient_id for patient_id in changed if patient_id is not None)
+            if patients:
+                _publish(session, link_service, patients, report, now=now, today=today)
     return report
 
 
@@ -65,20 +67,41 @@ def _loaded(session: Session, ids: Sequence[int], due: ColumnElement[bool]) -> S
     return session.scalars(whole.with_for_update(of=FollowUp)).all()
 
 
-def _extend(
-    session: Session, link_service: LinkService, follow_up: FollowUp, report: Extended, *, now: datetime, today: date
-) -> None:
+def _extend(session: Session, follow_up: FollowUp, report: Extended, *, now: datetime, today: date) -> int | None:
+    """The patient whose due sheet may say something else now."""
     follow_up_id, patient_id = follow_up.id, follow_up.operation.shoulder.patient_id
     try:
         with session.begin_nested():
             plan = read_plans(session).of(follow_up)
             changed = refresh_timepoints(session, follow_up, plan, now=now, today=today)
             report.extended += changed
-            if changed or _may_be_offered_today(session, follow_up, today):
-                patient = session.get_one(Patient, patient_id)
-                report.published += link_service.publish(session, [patient], now=now, today=today)
+            return patient_id if changed or _may_be_offered_today(session, follow_up, today) else None
     except Exception as problem:
         log.error("follow-up %s was not extended: %s", follow_up_id, kind_and_place(problem))
+        report.failed += 1
+        return None
+
+
+def _publish(
+    session: Session,
+    link_service: LinkService,
+    patient_ids: Sequence[int],
+    report: Extended,
+    *,
+    now: datetime,
+    today: date,
+) -> None:
+    """All of them in a few statements. If that fails each alone finds the one that does it, and holds up no other."""
+    try:
+        with session.begin_nested():
+            wanted = select(Patient).where(Patient.id.in_(patient_ids)).order_by(Patient.id)
+            report.published += link_service.publish(session, session.scalars(wanted).all(), now=now, today=today)
+    except Exception as problem:
+        if len(patient_ids) > 1:
+            for patient_id in patient_ids:
+                _publish(session, link_service, [patient_id], report, now=now, today=today)
+            return
+        log.error("the due sheet of patient %s is not published: %s", *patient_ids, kind_and_place(problem))
         report.failed += 1
 
 

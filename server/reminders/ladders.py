@@ -16,7 +16,7 @@ from collections.abc import Mapping
 from functools import cache
 from importlib.resources import files
 
-from sqlalchemy import select
+from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session
 
 from scoring.strict_json import load_strict_json
@@ -26,6 +26,7 @@ from server.schedule.ladder_parsing import parse_ladder
 
 DEFAULT = "standard@1"
 _LAST_CHOICE = select(LadderChoice.name).order_by(LadderChoice.id.desc()).limit(1)
+_INSTALLED = select(InstalledLadder).where(InstalledLadder.name == bindparam("ladder"))
 ALTERED = "its bytes in the database are no longer those that were installed"
 NOT_READ = "this version of the program cannot read it"
 
@@ -59,7 +60,7 @@ def ladder_in_force(session: Session) -> Ladder:
 
 def ladder_named(session: Session, name: str) -> Ladder:
     """The installed one of this name, else the program's own. Raises LadderUnusable."""
-    row = session.get(InstalledLadder, name)
+    row = session.scalars(_INSTALLED, {"ladder": name}).one_or_none()
     if row is not None:
         return read_installed(row)
     if name not in shipped_ladders():

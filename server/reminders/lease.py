@@ -8,7 +8,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from sqlalchemy import BindParameter, ColumnElement, bindparam, or_, select, update
+from sqlalchemy import BindParameter, ColumnElement, String, bindparam, or_, select, update
 from sqlalchemy.orm import Session
 
 from server.models import Message, Patient, Timepoint
@@ -46,16 +46,48 @@ def _waiting(now: datetime | BindParameter[datetime]) -> ColumnElement[bool]:
     return Message.done_at.is_(None) & or_(Message.leased_until.is_(None), Message.leased_until <= now)
 
 
-# Asked for every message, and so put together once. On PostgreSQL the patient is locked: another sender must not take the other
-# shoulder's message meanwhile.
+# All of these are asked for every message, and so put together once.
+_NOW: BindParameter[datetime] = bindparam("now", type_=Instant)
+# On PostgreSQL the patient is locked: another sender must not take the other shoulder's message meanwhile.
 _OLDEST = (
     select(Message.id, Timepoint.patient_id, Message.channel, Message.message_id)
     .join(Timepoint, Message.timepoint_id == Timepoint.id)
     .join(Patient, Timepoint.patient_id == Patient.id)
-    .where(_waiting(bindparam("now", type_=Instant)), Message.channel.in_(bindparam("channels", expanding=True)))
+    .where(_waiting(_NOW), Message.channel.in_(bindparam("channels", expanding=True)))
     .order_by(Message.id)
     .limit(1)
     .with_for_update(of=Patient, skip_locked=True, key_share=True)
+)
+_TOGETHER = (
+    select(Message.id)
+    .join(Timepoint, Message.timepoint_id == Timepoint.id)
+    .where(
+        _waiting(_NOW),
+        Timepoint.patient_id == bindparam("patient"),
+        Message.channel == bindparam("by_channel"),
+        Message.message_id.is_not_distinct_from(bindparam("sent_under", type_=String)),
+    )
+    .order_by(Message.id)
+)
+_TAKE = (
+    update(Message)
+    .where(Message.id.in_(bindparam("rows", expanding=True)), _waiting(_NOW))
+    .values(lease_no=Message.lease_no + 1, leased_until=bindparam("until", type_=Instant), tries=Message.tries + 1)
+    .returning(Message.id, Message.lease_no, Message.tries)
+    .execution_options(synchronize_session=False)
+)
+_FINISH = (
+    update(Message)
+    .where(Message.id == bindparam("row"), Message.lease_no == bindparam("number"), Message.done_at.is_(None))
+    .values(outcome=bindparam("became"), done_at=_NOW, last_problem=bindparam("problem"))
+    .returning(Message.timepoint_id)
+    .execution_options(synchronize_session=False)
+)
+_LOCKED = (
+    select(Timepoint)
+    .where(Timepoint.id == bindparam("timepoint"))
+    .with_for_update()
+    .execution_options(populate_existing=True)
 )
 
 
@@ -67,25 +99,13 @@ def oldest(session: Session, channels: Collection[str], now: datetime) -> First 
 
 def together(session: Session, first: First, now: datetime) -> Sequence[int]:
     """Rows that were sent together before are sent together again; new ones never join them under the old Message-ID."""
-    same = Message.message_id.is_(None) if first.message_id is None else Message.message_id == first.message_id
-    wanted = (
-        select(Message.id)
-        .join(Timepoint, Message.timepoint_id == Timepoint.id)
-        .where(_waiting(now), Timepoint.patient_id == first.patient_id, Message.channel == first.channel, same)
-        .order_by(Message.id)
-    )
-    return session.scalars(wanted).all()
+    of_first = {"patient": first.patient_id, "by_channel": first.channel, "sent_under": first.message_id}
+    return session.scalars(_TOGETHER, {"now": now, **of_first}).all()
 
 
 def take(session: Session, ids: Sequence[int], now: datetime) -> Lease:
     """Empty when another sender was quicker between the look and this: the condition is asked again here."""
-    taken = session.execute(
-        update(Message)
-        .where(Message.id.in_(ids), _waiting(now))
-        .values(lease_no=Message.lease_no + 1, leased_until=now + LEASE, tries=Message.tries + 1)
-        .returning(Message.id, Message.lease_no, Message.tries)
-        .execution_options(synchronize_session=False)
-    ).all()
+    taken = session.execute(_TAKE, {"rows": ids, "now": now, "until": now + LEASE}).all()
     numbers = tuple(sorted((row_id, lease_no) for row_id, lease_no, _ in taken))
     return Lease(numbers, max((tries for *_, tries in taken), default=0))
 
@@ -105,14 +125,13 @@ def finish(session: Session, lease: Lease, outcome: str, *, now: datetime, summa
     """Settles the rows that are still held under their lease number; returns how many. A stale lease changes nothing."""
     finished = 0
     today = clinic_day(the_clinic(session), now)
+    became = {"became": outcome, "now": now, "problem": summary[:200] if summary else None}
     for row_id, lease_no in lease.numbers:
-        held = (Message.id == row_id, Message.lease_no == lease_no, Message.done_at.is_(None))
-        values = {"outcome": outcome, "done_at": now, "last_problem": summary[:200] if summary else None}
-        timepoint_id = session.scalar(update(Message).where(*held).values(**values).returning(Message.timepoint_id))
+        timepoint_id = session.scalar(_FINISH, {"row": row_id, "number": lease_no, **became})
         if timepoint_id is None:
             continue
         finished += 1
-        timepoint = session.get_one(Timepoint, timepoint_id, with_for_update=True, populate_existing=True)
+        timepoint = session.scalars(_LOCKED, {"timepoint": timepoint_id}).one()
         if outcome == "sent":
             note_reached(timepoint, today)
         else:

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
-from sqlalchemy import ColumnElement, Select, and_, func, or_, select, update
+from sqlalchemy import BindParameter, ColumnElement, Date, Select, and_, bindparam, func, or_, select, update
 from sqlalchemy.orm import Session
 
 from server.models import FollowUp, Patient, Timepoint
@@ -23,6 +23,28 @@ from server.timepoints.plans import Plans, read_plans
 AT_ONCE = 500  # rows in one statement
 # plan id, plan version, timepoint, language: all that decides whether a form is withheld.
 Group = tuple[str, str, str, str]
+
+
+def _joined(query: Any) -> Select[Any]:
+    joined: Select[Any] = query.select_from(Timepoint).join(FollowUp, Timepoint.follow_up_id == FollowUp.id)
+    return joined.join(Patient, Patient.id == Timepoint.patient_id)
+
+
+def _open(today: date | BindParameter[date]) -> ColumnElement[bool]:
+    return and_(
+        Timepoint.done_at.is_(None),
+        Timepoint.opens_on <= today,
+        or_(Timepoint.closes_on.is_(None), Timepoint.closes_on >= today),
+    )
+
+
+_BY = (FollowUp.plan_id, Timepoint.plan_version, Timepoint.code, Patient.language)
+_GROUPS = (  # asked with each pass, and so put together once
+    _joined(select(*_BY, func.count(Timepoint.withheld_on)))
+    .where(_open(bindparam("today", type_=Date)))
+    .group_by(*_BY)
+    .order_by(*_BY)
+)
 
 
 def mark_withheld(store: Store, link_service: LinkService, *, today: date) -> int:
@@ -39,23 +61,8 @@ def mark_withheld(store: Store, link_service: LinkService, *, today: date) -> in
 
 def _groups(session: Session, today: date) -> list[tuple[Group, int]]:
     """What is open, with how many marks there are now."""
-    columns = (FollowUp.plan_id, Timepoint.plan_version, Timepoint.code, Patient.language)
-    query = _joined(select(*columns, func.count(Timepoint.withheld_on))).where(_open(today))
-    found = session.execute(query.group_by(*columns).order_by(*columns))
+    found = session.execute(_GROUPS, {"today": today})
     return [((row[0], row[1], row[2], row[3]), row[4]) for row in found]
-
-
-def _joined(query: Any) -> Select[Any]:
-    joined: Select[Any] = query.select_from(Timepoint).join(FollowUp, Timepoint.follow_up_id == FollowUp.id)
-    return joined.join(Patient, Patient.id == Timepoint.patient_id)
-
-
-def _open(today: date) -> ColumnElement[bool]:
-    return and_(
-        Timepoint.done_at.is_(None),
-        Timepoint.opens_on <= today,
-        or_(Timepoint.closes_on.is_(None), Timepoint.closes_on >= today),
-    )
 
 
 def _put_right(store: Store, link_service: LinkService, group: Group, ids: Sequence[int], today: date) -> int:

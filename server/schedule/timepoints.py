@@ -20,7 +20,7 @@ Rules:
    one go.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Literal
@@ -64,9 +64,9 @@ def planned_timepoints(plan: Plan, dates: FollowUpDates, *, until: date) -> list
     return sorted(wanted, key=lambda each: (each.opens_on, each.attempt, each.code))
 
 
-def next_look_ahead(plan: Plan, dates: FollowUpDates, today: date) -> date | None:
-    """The day on which the first timepoint that lies beyond the horizon comes within it; None when the plan has no more."""
-    beyond = [each.opens_on for each in _all(plan, dates) if each.opens_on > horizon(today)]
+def next_look_ahead(planned: Iterable[PlannedTimepoint], today: date) -> date | None:
+    """The day on which the first of them that lies beyond the horizon comes within it; None when there are no more."""
+    beyond = [each.opens_on for each in planned if each.opens_on > horizon(today)]
     return min(beyond) - timedelta(days=HORIZON_DAYS) if beyond else None
 
 

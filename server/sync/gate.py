@@ -8,7 +8,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import select
+from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session
 
 from server.crypto.derive import equal_in_constant_time, stored_digest
@@ -16,6 +16,19 @@ from server.models import Gate, GateProof, GateTries
 
 TRIES = 5
 UNKNOWN = ""  # the handle under which unknown links are counted
+# Asked at each call of a phone, and so put together once.
+_KNOWN = (
+    select(Gate, GateProof.proof_hash, GateProof.current)
+    .outerjoin(GateProof, GateProof.lookup_hash == Gate.lookup_hash)
+    .where(Gate.lookup_hash.in_(bindparam("links", expanding=True)))
+)
+# Locked, in one order, where the database has row locks: two wrong proofs at one moment are two.
+_TRIES = (
+    select(GateTries)
+    .where(GateTries.handle.in_(bindparam("handles", expanding=True)))
+    .order_by(GateTries.handle)
+    .with_for_update()
+)
 
 
 @dataclass(frozen=True)
@@ -34,17 +47,12 @@ class Gates:
         hashes = {stored_digest(lookup) for lookup in lookups}
         self._gates: dict[bytes, Gate] = {}
         self._proofs: dict[bytes, list[tuple[bytes, bool]]] = defaultdict(list)
-        known = select(Gate, GateProof.proof_hash, GateProof.current).outerjoin(
-            GateProof, GateProof.lookup_hash == Gate.lookup_hash
-        )
-        for gate, proof_hash, current in session.execute(known.where(Gate.lookup_hash.in_(hashes))):
+        for gate, proof_hash, current in session.execute(_KNOWN, {"links": list(hashes)}):
             self._gates[gate.lookup_hash] = gate
             if proof_hash is not None:
                 self._proofs[gate.lookup_hash].append((proof_hash, current))
         handles = {gate.handle for gate in self._gates.values()} | {UNKNOWN}
-        # Locked, in one order, where the database has row locks: two wrong proofs at one moment are two.
-        tries = select(GateTries).where(GateTries.handle.in_(handles)).order_by(GateTries.handle).with_for_update()
-        self._tries = {row.handle: row for row in session.scalars(tries)}
+        self._tries = {row.handle: row for row in session.scalars(_TRIES, {"handles": list(handles)})}
 
     def prove(self, lookup: bytes, proof: bytes) -> Proven | None:
         """None for an unknown link, a wrong proof and a locked patient alike. Counts the wrong ones, across links of a patient.

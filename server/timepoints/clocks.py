@@ -8,7 +8,7 @@ from collections.abc import Collection, Sequence
 from datetime import date, datetime
 from typing import TypeVarTuple
 
-from sqlalchemy import Select, func, select
+from sqlalchemy import Select, bindparam, func, select
 from sqlalchemy.orm import Session
 
 from server.models import FollowUp, Operation, Timepoint
@@ -34,6 +34,29 @@ _TWO_CLOCKS = (
 SHARES_SHOULDER = FollowUp.operation_id.in_(select(Operation.id).where(Operation.shoulder_id.in_(_TWO_CLOCKS)))
 
 
+def _of_shoulders(query: Select[*Columns]) -> Select[*Columns]:
+    """Of the ids bound as `shoulders`."""
+    joined = query.join(FollowUp, FollowUp.id == Timepoint.follow_up_id)
+    joined = joined.join(Operation, Operation.id == FollowUp.operation_id)
+    return joined.where(Operation.shoulder_id.in_(bindparam("shoulders", expanding=True)), STANDS)
+
+
+# Asked with each change of a row, and so put together once.
+_THEIRS = (
+    select(Operation.shoulder_id)
+    .join(FollowUp, FollowUp.operation_id == Operation.id)
+    .join(Timepoint, Timepoint.follow_up_id == FollowUp.id)
+    .where(Timepoint.id.in_(bindparam("timepoints", expanding=True)))
+)
+_TWO_OF_THESE = _TWO_CLOCKS.where(Operation.shoulder_id.in_(_THEIRS)).order_by(Operation.shoulder_id)
+_COUNTS = _of_shoulders(
+    select(
+        func.count(FollowUp.id.distinct()), func.count(Timepoint.carried_by_id), func.count(Timepoint.answer_from_id)
+    )
+)
+_ROWS = _of_shoulders(select(Timepoint, FollowUp.id, Operation.position, FollowUp.attempt)).order_by(Timepoint.id)
+
+
 def record_answered(session: Session, answers: Sequence[Answered], *, today: date, now: datetime) -> None:
     """The counted responses of their timepoints, and what follows for the other follow-ups of the same shoulders."""
     shoulders = _with_two_clocks(session, [each.timepoint.id for each in answers])
@@ -45,20 +68,10 @@ def record_answered(session: Session, answers: Sequence[Answered], *, today: dat
 
 def settle_clocks(session: Session, shoulder_id: int, *, today: date, now: datetime) -> bool:
     """True when anything changed. Safe to repeat."""
-    clocks, *links = session.execute(
-        _of_shoulders(
-            select(
-                func.count(FollowUp.id.distinct()),
-                func.count(Timepoint.carried_by_id),
-                func.count(Timepoint.answer_from_id),
-            ),
-            [shoulder_id],
-        )
-    ).one()
+    clocks, *links = session.execute(_COUNTS, {"shoulders": [shoulder_id]}).one()
     if clocks < 2 and not any(links):
         return False
-    rows = _of_shoulders(select(Timepoint, FollowUp.id, Operation.position, FollowUp.attempt), [shoulder_id])
-    found = session.execute(rows.order_by(Timepoint.id)).all()
+    found = session.execute(_ROWS, {"shoulders": [shoulder_id]}).all()
     note_asked(session, [row for row, *_ in found if row.done_at is None and row.opens_on <= today])
     order = sorted({(position, attempt, follow_up_id) for _, follow_up_id, position, attempt in found})
     outside = reached_outside(session, [row.id for row, *_ in found])
@@ -85,22 +98,13 @@ def lock_rows(session: Session, shoulders: Collection[int]) -> None:
     Whoever comes second waits here and then reads what the first has written. SQLite has one writer at a time.
     """
     if shoulders and session.get_bind().dialect.name == "postgresql":
-        rows = _of_shoulders(select(Timepoint), shoulders).order_by(Timepoint.id).with_for_update(of=Timepoint)
-        session.scalars(rows.execution_options(populate_existing=True)).all()
-
-
-def _of_shoulders(query: Select[*Columns], shoulders: Collection[int]) -> Select[*Columns]:
-    joined = query.join(FollowUp, FollowUp.id == Timepoint.follow_up_id)
-    joined = joined.join(Operation, Operation.id == FollowUp.operation_id)
-    return joined.where(Operation.shoulder_id.in_(shoulders), STANDS)
+        rows = _of_shoulders(select(Timepoint)).order_by(Timepoint.id).with_for_update(of=Timepoint)
+        session.scalars(rows.execution_options(populate_existing=True), {"shoulders": list(shoulders)}).all()
 
 
 def _with_two_clocks(session: Session, timepoints: Collection[int]) -> Sequence[int]:
     """Shoulders of these timepoints on which more than one follow-up runs."""
-    theirs = select(Operation.shoulder_id).join(FollowUp, FollowUp.operation_id == Operation.id)
-    theirs = theirs.join(Timepoint, Timepoint.follow_up_id == FollowUp.id).where(Timepoint.id.in_(timepoints))
-    two = _TWO_CLOCKS.where(Operation.shoulder_id.in_(theirs))
-    return session.scalars(two.order_by(Operation.shoulder_id)).all()
+    return session.scalars(_TWO_OF_THESE, {"timepoints": list(timepoints)}).all()
 
 
 def _form(row: Timepoint, clock: int, sent_outside_on: date | None) -> Form:

@@ -7,7 +7,7 @@ moved, a death taken back. What follows from the rows of the shoulder's other fo
 import uuid
 from datetime import date, datetime
 
-from sqlalchemy import delete, exists, or_, select
+from sqlalchemy import bindparam, delete, exists, or_, select
 from sqlalchemy.orm import Session
 
 from server.fields.operation_words import starts_follow_up
@@ -26,6 +26,10 @@ from server.timepoints.transitions import look_at
 from server.trust.audit import audit
 
 WENT_OUT = ("sent", "returned")  # what came back was written all the same, and stays on record
+_ENDS = select(
+    Patient.died_on, Patient.withdrew_on, Patient.transferred_on, Patient.capacity_lost_on, Patient.capacity_then,
+    Patient.taken_back_at,
+).where(Patient.id == bindparam("patient"))  # fmt: skip
 
 
 def start_follow_up(session: Session, operation: Operation, plan: Plan, *, now: datetime, today: date) -> FollowUp:
@@ -71,11 +75,7 @@ def _settle_end(session: Session, follow_up: FollowUp, now: datetime, by_id: int
     Of an operation that was corrected to one without a follow-up nothing is, from the beginning.
     Of what was entered in error nothing ever was.
     """
-    days = select(
-        Patient.died_on, Patient.withdrew_on, Patient.transferred_on, Patient.capacity_lost_on, Patient.capacity_then,
-        Patient.taken_back_at,
-    )  # fmt: skip
-    patient = session.execute(days.where(Patient.id == follow_up.operation.shoulder.patient_id)).one()
+    patient = session.execute(_ENDS, {"patient": follow_up.operation.shoulder.patient_id}).one()
     operation = follow_up.operation
     cancelled_on = operation.cancelled_on
     ends = [end for end in (left_on(patient), capacity_lost(patient)) if end is not None]
@@ -96,13 +96,9 @@ def _settle_end(session: Session, follow_up: FollowUp, now: datetime, by_id: int
 def _follow_plan(session: Session, follow_up: FollowUp, plan: Plan, now: datetime, today: date) -> bool:
     rows = {(row.code, row.attempt): row for row in follow_up.timepoints}
     existing = [_existing(row, follow_up) for row in rows.values()]
-    dates = dates_of(follow_up)
+    planned = planned_timepoints(plan, dates_of(follow_up), until=date.max)
     # A corrected surgery day may put a row that is there, perhaps answered, beyond the days for which rows are made: it moves all the same.
-    wanted = [
-        each
-        for each in planned_timepoints(plan, dates, until=date.max)
-        if each.opens_on <= horizon(today) or (each.code, each.attempt) in rows
-    ]
+    wanted = [each for each in planned if each.opens_on <= horizon(today) or (each.code, each.attempt) in rows]
     changes = reconcile(existing, wanted, today=today)
     for each in changes.create:
         follow_up.timepoints.append(_new_row(follow_up, each, plan, today))
@@ -115,7 +111,7 @@ def _follow_plan(session: Session, follow_up: FollowUp, plan: Plan, now: datetim
         note_asked(session, moved)
     for gone in changes.withdraw:
         _withdraw(session, follow_up, rows[gone.key], now)
-    follow_up.look_ahead_on = next_look_ahead(plan, dates, today)
+    follow_up.look_ahead_on = next_look_ahead(planned, today)
     return bool(changes)
 
 

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
-from sqlalchemy import func, select
+from sqlalchemy import bindparam, func, select
 from sqlalchemy.orm import Session
 
 from server.models import Timepoint, Transition
@@ -15,20 +15,21 @@ from server.schedule.window import WindowState
 from server.store.bulk import insert_rows, update_rows
 
 BATCH = 500  # ids in one query: SQLite takes some thousands, PostgreSQL 65,535
+# Asked with each change of a row, and so put together once.
+_LAST = select(Transition.timepoint_id, Transition.status_after).where(
+    Transition.id.in_(
+        select(func.max(Transition.id))
+        .where(Transition.timepoint_id.in_(bindparam("timepoints", expanding=True)))
+        .group_by(Transition.timepoint_id)
+    )
+)
 
 
 def last_statuses(session: Session, ids: Sequence[int]) -> dict[int, Status]:
     """The status last written down for each of these timepoints; those without any history are left out."""
     found: dict[int, Status] = {}
     for start in range(0, len(ids), BATCH):
-        latest = (
-            select(func.max(Transition.id))
-            .where(Transition.timepoint_id.in_(ids[start : start + BATCH]))
-            .group_by(Transition.timepoint_id)
-        )
-        rows = session.execute(
-            select(Transition.timepoint_id, Transition.status_after).where(Transition.id.in_(latest))
-        )
+        rows = session.execute(_LAST, {"timepoints": ids[start : start + BATCH]})
         found.update({row.timepoint_id: Status(row.status_after) for row in rows})
     return found
 

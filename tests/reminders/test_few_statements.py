@@ -5,8 +5,10 @@ from contextlib import contextmanager
 from datetime import date, timedelta
 
 import pytest
-from sqlalchemy import event
+from sqlalchemy import event, select
 
+from server.models import Patient
+from server.reminders.asked_pass import mark_asked
 from server.reminders.extend import extend_timepoints
 from server.reminders.status_pass import update_statuses
 from tests.reminders.cast import INVITES, OPENS, SURGERY, House, madrid, right
@@ -52,3 +54,29 @@ def test_a_follow_up_of_which_days_change_nothing_is_not_looked_at(house: House)
     of_nobody = looked()
     enrol_many(house, 3)
     assert looked() == of_nobody > 1
+
+
+def test_the_sheets_of_ten_more_patients_whose_rows_are_made_are_read_at_once(house: House) -> None:
+    later = SURGERY + timedelta(days=300)
+
+    def read_sheets(patients: int) -> int:
+        enrol_many(house, patients)
+        with counting(house) as said:
+            report = extend_timepoints(house.case.store, house.link_service(), now=madrid(later), today=later)
+        assert report.extended == patients
+        return sum("JOIN gate" in statement for statement in said)
+
+    assert read_sheets(2) == read_sheets(12) == 1
+
+
+def test_of_whom_it_is_noted_that_they_were_asked_makes_one_statement(house: House) -> None:
+    enrol_many(house, 3)
+    with house.case.store.reading() as session:
+        patients = session.scalars(select(Patient.id)).all()
+    house.case.now = madrid(OPENS)
+    house.tick(OPENS)
+    for patient_id in patients:
+        house.case.phone(patient_id).fetch()
+    with counting(house) as said:
+        assert mark_asked(house.case.store, today=OPENS) == len(patients) >= 3
+    assert sum(statement.startswith("UPDATE") for statement in said) == 1

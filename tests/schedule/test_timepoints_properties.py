@@ -73,7 +73,7 @@ def test_historical_is_exactly_what_closed_before_the_start(dates: FollowUpDates
 
 @given(dates=follow_up_dates(), today=untils)
 def test_the_day_to_look_ahead_is_the_first_on_which_a_row_is_added(dates: FollowUpDates, today: date) -> None:
-    again = next_look_ahead(standard(), dates, today)
+    again = next_look_ahead(planned_timepoints(standard(), dates, until=date.max), today)
     now = planned_timepoints(standard(), dates, until=horizon(today))
     if again is None:
         assert planned_timepoints(standard(), dates, until=date(2200, 1, 1)) == now

@@ -8,6 +8,7 @@ import pytest
 from sqlalchemy import Select, select, text
 
 from server.clinic.entries import ShoulderEntry
+from server.clinic.misplaced import Reader, places_for
 from server.forms.stored import open_answers
 from server.models import (
     ClinicEvent,
@@ -31,6 +32,7 @@ from server.timepoints.asked import note_asked
 from server.timepoints.transitions import mark_ladder_exhausted
 from tests.staff.mending.mending_case import WHY, mend, operations_of, reasons, response_of, status, timepoint_of
 from tests.staff.staff_case import Staff, StaffCase, years_ago
+from tests.stranger import best
 
 pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
 
@@ -374,3 +376,24 @@ def _of_side(patient_id: int, side: str) -> Select[int]:
         .join(Shoulder, Shoulder.id == Operation.shoulder_id)
         .where(Timepoint.patient_id == patient_id, Timepoint.code == "year-1", Shoulder.side == side)
     )
+
+
+def test_answers_with_the_preferred_shoulder_fit_the_same_form_of_the_other_one(staff: StaffCase) -> None:
+    case = staff.case
+    shoulders = (
+        ShoulderEntry(side="left", surgery_on=years_ago(case, 5)),
+        ShoulderEntry(side="right", surgery_on=years_ago(case, 2)),
+    )
+    patient_id = case.enrol(*shoulders)
+    phone = case.phone(patient_id)
+    phone.fetch()
+    form = next(each for each in phone.sheet["forms"] if each["side"] == "right")
+    assert form["parts"][-1]["instrument"] == "preference@1"
+    phone.send(phone.seal(phone.payload(form, best, case.now)))
+    assert case.process().recorded == 1
+    left = timepoint_of(staff, patient_id, "year-5").id
+    reader = Reader(case.runtime.keys, case.runtime.library)
+    with case.store.reading() as session:
+        response = session.scalars(select(Response)).one()
+        places = places_for(session, response, session.get_one(Patient, patient_id), reader)
+        assert ("left", left) in [(side, row.id) for side, row in places]
