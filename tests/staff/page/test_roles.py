@@ -112,6 +112,7 @@ WHO_MAY = {
     "POST /log/<int:line_id>/enrolled": CARE,
     "GET /coverage": CARE,
     "GET /series": ALL,
+    "GET /series/flow/<width>.<kind>": ALL,
     "GET /series/people": CARE,
     "GET /components": CARE,
     "POST /components/file": {"surgeon"},

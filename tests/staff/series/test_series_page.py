@@ -173,3 +173,21 @@ def test_a_flow_whose_sum_fails_is_not_drawn(staff: StaffCase, nurse: Staff, mon
     page = nurse.get("/series").text
     assert "At “taking part” there should be 4 operations, and 3 were counted." in page
     assert '<table class="flow">' not in page
+
+
+@pytest.mark.parametrize("kind", ["pdf", "png"])
+def test_the_flow_is_printed_as_the_page_draws_it(staff: StaffCase, nurse: Staff, kind: str) -> None:
+    a_small_clinic(staff, nurse)
+    page = nurse.get("/series?side=left").text
+    (address,) = re.findall(rf'href="(/series/flow/column\.{kind}[^"]*)"', page)
+    printed = nurse.get(unescape(address))
+    assert printed.status_code == 200 and printed.mimetype == {"pdf": "application/pdf", "png": "image/png"}[kind]
+    assert f"-column.{kind}" in printed.headers["Content-Disposition"]
+    assert printed.data == nurse.get(unescape(address)).data
+    assert printed.data != nurse.get(f"/series/flow/column.{kind}?side=right").data
+    assert nurse.get(f"/series/flow/poster.{kind}").status_code == 404
+    assert nurse.get("/series/flow/column.gif").status_code == 404
+
+
+def test_an_empty_record_prints_nothing(staff: StaffCase, nurse: Staff) -> None:
+    assert nurse.get("/series/flow/column.pdf").status_code == 404

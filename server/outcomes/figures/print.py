@@ -1,0 +1,65 @@
+"""A figure on paper: the same drawing in plain colours and in the letters that we bring, as PDF or as PNG of 300 dots an inch."""
+
+import re
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Literal
+
+Kind = Literal["pdf", "png"]
+# In pixels of a page, 96 to the inch: a journal's column of 85 mm, and a slide.
+PRINT_WIDTHS = {"column": 321, "slide": 820}
+# The light tokens of look.css, on white.
+ON_PAPER = {
+    "paper": "#ffffff",
+    "sheet": "#ffffff",
+    "ink": "#22303a",
+    "soft": "#434d56",
+    "ochre-ink": "#6f430a",
+    "gone": "#8a7f6d",
+    "coming": "#a89d8a",
+    "sans": "Roboto",
+}
+FONTS = Path(__file__).parent / "fonts"
+DOTS_AN_INCH = 300
+# Drawing and words come in as data and are never part of the source. A pixel is 3/4 of a point.
+SHEET = """
+#let width = float(sys.inputs.width) * 0.75pt
+#set page(width: width, height: auto, margin: (x: 0pt, y: 2pt))
+#set text(font: "Roboto", size: 9.75pt, fill: rgb("#434d56"))
+#text(size: 12pt, weight: 600, fill: rgb("#22303a"), sys.inputs.title)
+#image(bytes(sys.inputs.drawing), format: "svg", width: width)
+#sys.inputs.foot
+"""
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """`drawing`: an SVG of one of PRINT_WIDTHS, without links. `foot`: how many, of whom, as of when."""
+
+    title: str
+    drawing: str
+    foot: str
+
+
+def on_paper(svg: str) -> str:
+    """The drawing with a plain value for every token."""
+    return re.sub(r"var\(--([\w-]+)\)", lambda found: ON_PAPER[found[1]], svg)
+
+
+def print_sheet(sheet: Sheet, kind: Kind, made_at: datetime) -> bytes:
+    """The file's bytes. The same sheet and instant give the same bytes on every machine: its own fonts are not used."""
+    import typst
+
+    (width,) = re.findall(r'<svg [^>]*?\bwidth="([\d.]+)"', sheet.drawing)
+    inputs = {"drawing": on_paper(sheet.drawing), "width": width, "title": sheet.title, "foot": sheet.foot}
+    made = typst.compile(
+        SHEET.encode(),
+        format=kind,
+        ppi=DOTS_AN_INCH,
+        font_paths=typst.Fonts(include_system_fonts=False, font_paths=[FONTS]),
+        sys_inputs=inputs,
+        timestamp=made_at,
+    )
+    assert isinstance(made, bytes)
+    return made

@@ -1,0 +1,67 @@
+"""A figure on paper: plain colours, our own letters, the width that was asked for, and the same bytes each time."""
+
+import re
+import struct
+import subprocess
+import sys
+from dataclasses import replace
+from datetime import UTC, datetime
+
+import pytest
+
+from server.outcomes.figures.flow_drawing import draw_flow
+from server.outcomes.figures.print import ON_PAPER, PRINT_WIDTHS, Sheet, on_paper, print_sheet
+from tests.outcomes.figures.flow_case import LOSSES, flow
+from tests.structure.test_contrast import STAFF, modes
+
+AS_OF = datetime(2026, 11, 27, tzinfo=UTC)
+MM_AN_INCH, PIXELS_AN_INCH, POINTS_AN_INCH = 25.4, 96, 72
+
+
+def sheet(width: str) -> Sheet:
+    figure = flow(losses=tuple(replace(loss, href="") for loss in LOSSES))
+    return Sheet(figure.title, draw_flow(figure, PRINT_WIDTHS[width]), f"{figure.sum}. n = #303 [*] $x$")
+
+
+def test_nothing_is_left_of_the_style_sheet() -> None:
+    assert "var(" in sheet("column").drawing
+    assert "var(" not in on_paper(sheet("column").drawing)
+
+
+def test_paper_has_the_inks_of_the_page_on_white() -> None:
+    light = modes(STAFF / "look.css")["light"]
+    inks = set(ON_PAPER) - {"sans", "paper", "sheet"}
+
+    assert {name: ON_PAPER[name] for name in inks} == {name: light[name] for name in inks}
+    assert ON_PAPER["paper"] == ON_PAPER["sheet"] == "#ffffff"
+
+
+def test_a_column_is_85_mm_wide_as_pdf() -> None:
+    made = print_sheet(sheet("column"), "pdf", AS_OF)
+    box = re.search(rb"/MediaBox ?\[0 0 ([\d.]+) [\d.]+\]", made)
+
+    assert made.startswith(b"%PDF") and box is not None
+    assert float(box[1]) / POINTS_AN_INCH * MM_AN_INCH == pytest.approx(85, abs=0.2)
+
+
+def test_the_letters_are_ours_and_none_of_the_machine() -> None:
+    fonts = set(re.findall(rb"/BaseFont ?/\w+\+([\w-]+)", print_sheet(sheet("slide"), "pdf", AS_OF)))
+
+    assert fonts == {b"Roboto-Regular", b"Roboto-SemiBold"}
+
+
+def test_a_png_has_300_dots_an_inch() -> None:
+    made = print_sheet(sheet("column"), "png", AS_OF)
+    (wide,) = struct.unpack(">I", made[16:20])
+
+    assert wide == pytest.approx(PRINT_WIDTHS["column"] / PIXELS_AN_INCH * 300, abs=1)
+
+
+def test_the_same_figure_gives_the_same_bytes() -> None:
+    assert print_sheet(sheet("column"), "pdf", AS_OF) == print_sheet(sheet("column"), "pdf", AS_OF)
+
+
+def test_the_server_starts_without_the_typesetter() -> None:
+    asked = "import sys, server.app, server.outcomes.figures.print; print('typst' in sys.modules)"
+
+    assert subprocess.run([sys.executable, "-c", asked], capture_output=True, text=True, check=True).stdout == "False\n"
