@@ -120,6 +120,8 @@ def _pages(
         "/log",
         "/log/1",
         "/coverage",
+        "/series?side=left&open=cuff",
+        "/series/people?loss=taking_part.declined",
         "/patients/new?log=1",
         f"/patients/{patient_id}/findings/1/constant",
     ]
@@ -128,7 +130,7 @@ def _pages(
     return {
         "nurse": care + every,
         "surgeon": ["/files"],
-        "data_manager": ["/audit", "/settings", "/files", "/today", *every],
+        "data_manager": ["/audit", "/settings", "/files", "/series?open=years", "/today", *every],
         "nobody": ["/sign-in", "/nothing/here"],
     }
 
