@@ -116,6 +116,8 @@ function listenToBrowser(app: App): void {
   otherWindows?.addEventListener("message", (event) => void hearForgotten(app, String(event.data)));
   const hasUnsent = (): boolean => app.view.outbox.some((row) => row.trouble === null);
   window.addEventListener("online", () => {
+    // A network that comes back may fail once more at once; what failed while there was none must not put the next try off for minutes.
+    app.failedSends = 0;
     if (hasUnsent()) void sendNow(app, false);
     if (app.view.refresh_failure) void refreshSheets(app);
     void retryOpening(app);

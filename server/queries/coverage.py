@@ -51,7 +51,10 @@ class Coverage:
 def read_lines(session: Session, *, since: date | None = None, until: date | None = None) -> list[Line]:
     """The newest first."""
     operations = (
-        select(Operation, Shoulder.side, Patient.id)
+        select(
+            Operation.id, Operation.kind, Operation.place, Operation.surgery_on, Operation.procedure, Operation.implant_type,
+            Operation.surgeon, Shoulder.side, Patient.id.label("patient_id"),
+        )
         .join(Shoulder, Shoulder.id == Operation.shoulder_id)
         .join(Patient, Patient.id == Shoulder.patient_id)
         .where(
@@ -59,7 +62,7 @@ def read_lines(session: Session, *, since: date | None = None, until: date | Non
             STANDS,
             COUNTED,
         )
-    )
+    )  # fmt: skip
     log = select(OperationLog).where(LOGGED)
     if since is not None and until is not None:
         operations = operations.where(Operation.surgery_on.between(since, until))
@@ -67,14 +70,14 @@ def read_lines(session: Session, *, since: date | None = None, until: date | Non
     lines = [
         Line(
             each.surgery_on,
-            side,
+            each.side,
             each.procedure,
             each.implant_type,
             each.surgeon,
             operation_id=each.id,
-            patient_id=patient_id,
+            patient_id=each.patient_id,
         )
-        for each, side, patient_id in session.execute(operations)
+        for each in session.execute(operations)
         if each.surgery_on is not None and done_here(each.kind, each.place)
     ]
     lines += [

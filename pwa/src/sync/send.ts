@@ -84,10 +84,10 @@ export async function sendOutbox(tables: Tables, post: Post, includeRefused: boo
   return whole;
 }
 
-const WAITS_MS = [5_000, 15_000, 60_000, 300_000];
+const WAITS_MS = [5_000, 15_000, 60_000];
 
 /** How long to wait before try number `tries`, spread by `random` in 0–1 so that many phones do not call at once. */
 export function retryDelay(tries: number, random: number): number {
-  const base = WAITS_MS[Math.min(tries, WAITS_MS.length - 1)] ?? 300_000;
+  const base = WAITS_MS[tries] ?? 300_000;
   return Math.round(base * (0.75 + random / 2));
 }

@@ -13,7 +13,7 @@ GAP = 9
 CLEAR = 3  # of the guide to the row below
 RULER, LONG, TALL = 24, 6, 12  # the ruler, and how far below it each tenth and each numbered tick reaches
 ROW, ROW_APART = 17, 6
-NUMBERS_APART = 60
+NUMBERS_APART, MOST_NUMBERS = 16, 8
 MOST_LINES = 6
 
 
@@ -67,15 +67,11 @@ def lay_out_flow(flow: FlowFigure, width: int) -> FlowLayout:
     each = (width - 2 * EDGE) / max(1, flow.log)
     words, rules, y = _steps(flow, width, each)
     ruler = Band(flow.analysed, each, EDGE, y + 8, y + 8 + RULER)
-    unit = _unit(each)
+    unit = _unit(ruler, PLAIN.width(str(flow.log)))
     words += _numbers(ruler, unit)
     y = ruler.bottom + TALL + (LINE if flow.analysed >= unit else 0) + 8
-    rows: list[Row] = []
-    left = flow.analysed
-    for loss in reversed(flow.losses):
-        rows.append(_row(flow, loss, Band(loss.count, each, EDGE + left * each, y, y + ROW), width))
-        left += loss.count
-        y = rows[-1].band.bottom + ROW_APART
+    rows = _rows(flow, ruler, y, width)
+    y = max([y, *(row.band.bottom + ROW_APART for row in rows)])
     words += [row.words for row in rows]
     guides = [Guide(rule.right, rule.y, ruler.top) for rule in rules]
     guides += [Guide(row.band.left, ruler.bottom, row.band.bottom) for row in rows]
@@ -97,36 +93,57 @@ def _folded(count: str, text: str, width: int) -> tuple[str, ...]:
     return tuple(fold(text, width - EDGE, PLAIN, most=MOST_LINES, indent=count_width(count)))
 
 
-def _row(flow: FlowFigure, loss: Loss, band: Band, width: int) -> Row:
+def _rows(flow: FlowFigure, ruler: Band, y: float, width: int) -> list[Row]:
+    """Words above a row end over it only where those of all such rows can, so that they begin or end alike."""
+    found: list[Row] = []
+    places = [Band(0, ruler.each, ruler.right, y, y + ROW)]
+    for loss in reversed(flow.losses):
+        places.append(Band(loss.count, ruler.each, places[-1].right, y, y + ROW))
+    losses = list(zip(reversed(flow.losses), places[1:], strict=True))
+    ending = all(_beside(loss, band, width) or _wide(loss) <= band.right - CLEAR for loss, band in losses)
+    for loss, band in losses:
+        found.append(_row(flow, loss, _lower(band, y - band.top), width, ending))
+        y = found[-1].band.bottom + ROW_APART
+    return found
+
+
+def _wide(loss: Loss) -> float:
+    return count_width(str(loss.count)) + PLAIN.width(loss.label)
+
+
+def _beside(loss: Loss, band: Band, width: int) -> bool:
+    return _wide(loss) + GAP <= max(band.left, width - band.right)
+
+
+def _row(flow: FlowFigure, loss: Loss, band: Band, width: int, ending: bool) -> Row:
     """The words of a loss beside its band; where there is no room, above it, and the band moves down."""
     count = str(loss.count)
     said = f"{count} {loss.label}, {flow.people(loss.people)}"
-    wide = count_width(count) + PLAIN.width(loss.label)
 
     def words(lines: tuple[str, ...], x: float, y: float, anchor: str = "start") -> Words:
         return Words(count, lines, x, y, anchor, loss.href, said)
 
-    stands = band.top + ROW - 4
-    if wide + GAP <= band.left:
-        return Row(band, loss.mark, words((loss.label,), band.left - GAP, stands, "end"))
-    if wide + GAP <= width - band.right:
-        return Row(band, loss.mark, words((loss.label,), band.right + GAP, stands))
-    if wide <= band.right - CLEAR:
+    if _beside(loss, band, width):
+        before = _wide(loss) + GAP <= band.left
+        x, anchor = (band.left - GAP, "end") if before else (band.right + GAP, "start")
+        return Row(band, loss.mark, words((loss.label,), x, band.bottom - 4, anchor))
+    if ending:
         above = words((loss.label,), band.right - CLEAR, band.top + 15, "end")
-        return Row(_lower(band, 1), loss.mark, above)
+        return Row(_lower(band, LINE + 2), loss.mark, above)
     lines = _folded(count, loss.label, width)
-    return Row(_lower(band, len(lines)), loss.mark, words(lines, EDGE, band.top + 15), under_words=True)
+    above = words(lines, EDGE, band.top + 15)
+    return Row(_lower(band, len(lines) * LINE + 2), loss.mark, above, under_words=True)
 
 
-def _lower(band: Band, lines: int) -> Band:
-    down = lines * LINE + 2
+def _lower(band: Band, down: float) -> Band:
     return Band(band.count, band.each, band.left, band.top + down, band.bottom + down)
 
 
-def _unit(each: float) -> int:
-    """The first of 10, 20, 50, 100 and so on whose numbers have room beside each other."""
+def _unit(ruler: Band, number: float) -> int:
+    """The first of 10, 20, 50, 100 and so on whose numbers, each `number` wide, have room beside each other and are few."""
+    apart = max(number + NUMBERS_APART, (ruler.right - ruler.left) / MOST_NUMBERS)
     unit = 10
-    while unit * each < NUMBERS_APART:
+    while unit * ruler.each < apart:
         unit = unit * 5 // 2 if str(unit).startswith("2") else unit * 2
     return unit
 

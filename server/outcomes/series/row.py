@@ -4,28 +4,25 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
-from server.schedule.status import Reason, Status
+from server.schedule.status import Status
 
 
 @dataclass(frozen=True)
 class Form:
-    """One timepoint after surgery. `mode` and `answered_by` of its answer, None without one; `texts`: whose words it was asked in.
+    """One timepoint after surgery, or one kind of answer at several. `mode` and `answered_by` of the answer, None without one.
 
-    `readable`: the answers were not erased.
+    `texts`: whose words it was asked in. `readable`: the answers were not erased.
     """
 
-    code: str
     status: Status
-    reason: Reason
     mode: str | None = None
     answered_by: str | None = None
     texts: frozenset[str] = frozenset()
     readable: bool = True
 
 
-@dataclass(
-    frozen=True, eq=False
-)  # told apart by itself: comparing all its forms would take long, and two may say the same
+# Told apart by itself alone: to compare all its forms would take long, and two may say the same.
+@dataclass(frozen=True, eq=False)
 class Row:
     """An operation done here: of an enrolled patient (`operation_id`), or a line of the log of somebody who is not (`line_id`).
 

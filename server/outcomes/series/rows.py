@@ -5,25 +5,27 @@ from datetime import date
 from typing import Any
 
 from sqlalchemy import Row as Found
-from sqlalchemy import func, select
+from sqlalchemy import Select, and_, func, not_, select
 from sqlalchemy.orm import Session
 
 from scoring.text import text_kind
 from server.fields.operation import OPERATION
 from server.models import Component, FollowUp, Operation, OperationLog, Patient, Response, Score, Shoulder, Timepoint
+from server.models.response import FOR_THE_PATIENT
 from server.outcomes.series.row import Form, Record, Row
 from server.outcomes.series.sentence import NOT_RECORDED
 from server.queries.coverage import Line, read_lines
 from server.queries.current import VALID_SCORE
-from server.queries.facts import STATUS_COLUMNS, facts_of
+from server.queries.facts import STATUS_COLUMNS, status_of
 from server.queries.research import research_consents
-from server.schedule.status import standing
-from server.schedule.timepoint_code import TimepointCode
+from server.schedule.status import Status
+from server.schedule.timepoint_code import BEFORE_SURGERY
 
 TENDONS = ("supraspinatus", "infraspinatus", "subscapularis", "teres_minor")
 # The state of a cuff is that of its worst tendon. One that was asked about and not found out hides what would make it worse.
 WORST_FIRST = ("full_tear", "partial_tear", "repaired", "thinned", "unknown", "intact")
 _GLENOID_TYPES = next(field.words for field in OPERATION if field.name == "glenoid_type")
+_STANDS_ANSWERED = and_(Timepoint.answered_on.is_not(None), Timepoint.not_expected_on.is_(None))
 AnyFound = Found[*tuple[Any, ...]]
 
 
@@ -33,7 +35,7 @@ def read_record(session: Session, as_of: date, *, texts: bool = False) -> Record
     consents = research_consents(session, as_of)
     told = _told(session)
     models = _models(session)
-    forms = _forms(session, as_of, _texts(session) if texts else {})
+    forms = _forms(session, as_of, _texts(session) if texts else None)
     births = {row.id: row.birth_year for row in session.execute(select(OperationLog.id, OperationLog.birth_year))}
     rows = []
     for line in lines:
@@ -103,30 +105,36 @@ def _models(session: Session) -> dict[int, list[str]]:
     return found
 
 
-def _forms(session: Session, as_of: date, texts: Mapping[int, frozenset[str]]) -> dict[int, list[Form]]:
-    """By operation, every timepoint after surgery. What was answered for the shoulder's other follow-up may count here too."""
-    answered = Response.timepoint_id == func.coalesce(Timepoint.answer_from_id, Timepoint.id)
-    query = (
-        select(
-            FollowUp.operation_id, Timepoint.code, *STATUS_COLUMNS, Timepoint.last_try,
-            Response.id.label("response_id"), Response.mode, Response.answered_by, Patient.erased_at,
-        )
-        .join(FollowUp, FollowUp.id == Timepoint.follow_up_id)
-        .join(Patient, Patient.id == Timepoint.patient_id)
-        .outerjoin(Response, answered & Response.counted)
-        .order_by(FollowUp.operation_id, Timepoint.opens_on, Timepoint.id)
-    )  # fmt: skip
+def _forms(session: Session, as_of: date, texts: Mapping[int, frozenset[str]] | None) -> dict[int, list[Form]]:
+    """By operation, its forms after surgery: each kind of answer, and where there is none of the patient's own every timepoint.
+
+    A timepoint that was answered and never ended stands as answered on every day (rule 2 of server.schedule.status). Those are by far
+    most, and the database tells them apart; how each of the others stands is computed.
+    """
     found: dict[int, list[Form]] = {}
-    for row in session.execute(query):
-        if TimepointCode.parse(row.code).is_before_surgery:
-            continue
-        stands = standing(facts_of(row), as_of)
-        form = Form(
-            row.code, stands.status, stands.reason, row.mode, row.answered_by,
-            texts.get(row.response_id, frozenset()), row.erased_at is None,
-        )  # fmt: skip
+    which = (FollowUp.operation_id, Response.mode, Response.answered_by, Patient.erased_at.is_(None).label("readable"))
+    kinds = _after_surgery(select(*which, *(() if texts is None else (Response.id,)))).where(_STANDS_ANSWERED)
+    for row in session.execute(kinds.distinct()):
+        asked_in = frozenset() if texts is None else texts.get(row.id, frozenset())
+        answered = Form(Status.ANSWERED, row.mode, row.answered_by, asked_in, bool(row.readable))
+        found.setdefault(row.operation_id, []).append(answered)
+    own = _after_surgery(select(FollowUp.operation_id)).where(
+        _STANDS_ANSWERED, Response.answered_by != FOR_THE_PATIENT, Patient.erased_at.is_(None)
+    )
+    others = _after_surgery(select(*which, Response.id, *STATUS_COLUMNS))
+    for row in session.execute(others.where(not_(_STANDS_ANSWERED), FollowUp.operation_id.not_in(own))):
+        asked_in = frozenset() if texts is None else texts.get(row.id, frozenset())
+        form = Form(status_of(row, as_of), row.mode, row.answered_by, asked_in, bool(row.readable))
         found.setdefault(row.operation_id, []).append(form)
     return found
+
+
+def _after_surgery(query: Select[*tuple[Any, ...]]) -> Select[*tuple[Any, ...]]:
+    """Timepoints after surgery with their answers. What was answered for the shoulder's other follow-up may count here too."""
+    answered = Response.timepoint_id == func.coalesce(Timepoint.answer_from_id, Timepoint.id)
+    query = query.select_from(Timepoint).join(FollowUp, FollowUp.id == Timepoint.follow_up_id)
+    query = query.join(Patient, Patient.id == Timepoint.patient_id).outerjoin(Response, answered & Response.counted)
+    return query.where(Timepoint.code != str(BEFORE_SURGERY))
 
 
 def _texts(session: Session) -> dict[int, frozenset[str]]:

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import combinations
 
 import pytest
@@ -70,6 +71,24 @@ def test_no_word_is_left_out(width: int, figure: FlowFigure) -> None:
 
     assert {" ".join(loss.label.split()) for loss in figure.losses} <= {" ".join(one.split()) for one in said}
     assert LEFT_OUT not in "".join(said)
+
+
+def test_words_above_rows_all_begin_at_the_edge_where_one_of_them_must() -> None:
+    steps = (Step("operations in the log", 100, 90), Step("with an answer after surgery", 40, 40))
+    short, long = Loss("another implant", 60, 60, "not_meant"), Loss("emergency, no time to ask", 5, 5, "never_asked")
+    alone = lay_out_flow(flow(steps, (short,)), 320)
+    together = lay_out_flow(flow(steps, (replace(short, count=55, people=55), long)), 320)
+
+    assert [(row.words.anchor, row.under_words) for row in alone.rows] == [("end", False)]
+    assert alone.rows[0].words.y < alone.rows[0].band.top
+    assert [(row.words.anchor, row.under_words) for row in together.rows] == [("start", True)] * 2
+
+
+def test_the_ruler_of_a_phone_has_numbers_too() -> None:
+    few = flow((Step("operations in the log", 135, 119), Step("left", 45, 41)), (Loss("lost", 90, 80, "missed"),))
+    numbers = [words.lines[0] for words in lay_out_flow(few, 320).words if not words.count]
+
+    assert numbers == ["20", "40"]
 
 
 @pytest.mark.parametrize("width", WIDTHS)

@@ -139,7 +139,27 @@ def test_an_answer_tells_its_way_its_text_and_for_whom_it_counts(exporter: Expor
         counts_too.answered_on, counts_too.window_state = row.answered_on, "in"
         add_timepoint(session, first, "baseline", due_on=SURGERY)
     read_twice = [read(exporter, texts=texts).rows[0].forms for texts in (False, True)]
-    assert [[(form.code, form.mode, form.answered_by, set(form.texts)) for form in forms] for forms in read_twice] == [
-        [("year-2", "paper", "patient", set())],
-        [("year-2", "paper", "patient", {"descriptive"})],
+    assert [
+        [(form.status, form.mode, form.answered_by, set(form.texts)) for form in forms] for forms in read_twice
+    ] == [
+        [("answered", "paper", "patient", set())],
+        [("answered", "paper", "patient", {"descriptive"})],
     ]
+
+
+def test_what_came_after_the_end_is_no_answer_and_what_came_before_it_is(exporter: Exporter) -> None:
+    with exporter.store.writing() as session:
+        nurse, ada = add_account(session), add_patient(session)
+        cipher = exporter.cipher(ada)
+        for side, ended_after_days in (("left", -1), ("right", 1)):
+            follow_up = add_follow_up(session, add_operation(session, ada, side, surgery_on=SURGERY))
+            due = TODAY - timedelta(days=10)
+            ends = {"not_expected_on": due + timedelta(days=ended_after_days), "not_expected_reason": "withdrew"}
+            row = add_timepoint(session, follow_up, "year-1", due_on=due, **ends)
+            add_response(session, row, [part("sst@1", answered(dict(SST)))], cipher=cipher, entered_by=nurse)
+    exporter.export()
+    found = flow_of(read(exporter), Sentence())
+    assert [row.side for row in found.rows_at("answered")] == ["right"]
+    assert {loss.name: [row.side for row in loss.rows] for loss in found.losses} == {"answered.not_expected": ["left"]}
+    in_files = {(row["side"], row["y1_status"]) for row in exporter.rows("wide.csv")}
+    assert in_files == {("left", "not_expected"), ("right", "answered")}

@@ -11,11 +11,11 @@ import pytest
 from server.outcomes.series.flow import WITHOUT_ANSWER, Flow, Loss, Step, choices, flow_of, people_at
 from server.outcomes.series.row import Form, Record, Row
 from server.outcomes.series.sentence import Sentence, Span
-from server.schedule.status import Reason, Status
+from server.schedule.status import Status
 
 TODAY = date(2026, 6, 15)
-ANSWERED = Form("year-1", Status.ANSWERED, Reason.IN_WINDOW, "own_phone", "patient", frozenset({"descriptive"}))
-SILENT = Form("year-1", Status.MISSED, Reason.NO_ANSWER)
+ANSWERED = Form(Status.ANSWERED, "own_phone", "patient", frozenset({"descriptive"}))
+SILENT = Form(Status.MISSED)
 _NUMBERS = count(1)
 
 
@@ -80,12 +80,12 @@ def test_every_way_out_has_its_reason() -> None:
     ("forms", "reason"),
     [
         ([], "no_follow_up"),
-        ([Form("year-1", Status.UPCOMING, Reason.NOT_YET_OPEN)], "upcoming"),
-        ([Form("year-1", Status.NOT_EXPECTED, Reason.DIED), Form("year-2", Status.UPCOMING, Reason.NOT_YET_OPEN)], "not_expected"),
-        ([Form("year-1", Status.NEVER_ASKED, Reason.NOT_REACHED), Form("year-2", Status.NOT_EXPECTED, Reason.DIED)], "never_asked"),
-        ([Form("year-1", Status.NEVER_ASKED, Reason.NOT_REACHED), Form("year-2", Status.OVERDUE, Reason.PAST_DUE)], "waiting"),
-        ([SILENT, Form("year-2", Status.OPEN, Reason.IN_WINDOW)], "silent"),
-        ([replace(ANSWERED, answered_by="someone_else"), Form("year-2", Status.MISSED, Reason.NO_ANSWER)], "answered_for"),
+        ([Form(Status.UPCOMING)], "upcoming"),
+        ([Form(Status.NOT_EXPECTED), Form(Status.UPCOMING)], "not_expected"),
+        ([Form(Status.NEVER_ASKED), Form(Status.NOT_EXPECTED)], "never_asked"),
+        ([Form(Status.NEVER_ASKED), Form(Status.OVERDUE)], "waiting"),
+        ([SILENT, Form(Status.OPEN)], "silent"),
+        ([replace(ANSWERED, answered_by="someone_else"), Form(Status.MISSED)], "answered_for"),
         ([replace(ANSWERED, readable=False)], "erased"),
         ([replace(ANSWERED, answered_by=None, mode=None)], "erased"),
     ],
@@ -107,9 +107,7 @@ def test_an_answer_in_another_way_or_text_is_no_silence() -> None:
 
 
 def test_mode_and_text_must_be_of_one_answer() -> None:
-    apart = shoulder(
-        replace(ANSWERED, mode="telephone"), replace(ANSWERED, code="year-2", texts=frozenset({"licensed"}))
-    )
+    apart = shoulder(replace(ANSWERED, mode="telephone"), replace(ANSWERED, texts=frozenset({"licensed"})))
     found = flow(apart, sentence=Sentence(mode=("telephone",), text=("licensed",)))
     assert counts(found) == ([1, 1, 1, 0], {"answered.other_answers": 1})
 
@@ -180,7 +178,7 @@ def test_an_operation_that_is_nowhere_or_twice_fails_the_sum() -> None:
 @pytest.mark.parametrize("seed", range(20))
 def test_every_sum_holds_whatever_the_sentence_says(seed: int) -> None:
     chance = random.Random(seed)
-    stands = [ANSWERED, SILENT, Form("year-1", Status.UPCOMING, Reason.NOT_YET_OPEN), replace(ANSWERED, mode="paper")]
+    stands = [ANSWERED, SILENT, Form(Status.UPCOMING), replace(ANSWERED, mode="paper")]
     rows = [
         chance.choice([line(), refusing("none"), shoulder(*chance.sample(stands, chance.randint(0, 3)), patient_id=chance.randint(1, 9))])
         for _each in range(40)
