@@ -18,7 +18,7 @@ from tests.clinic_case import Case
 from tests.stranger import b64u, best
 
 SCORES, FLAGS = 6, 6  # of each form with the answers of `best`, which say yes to each of the four kinds of event
-LATEST_STATEMENT = 700
+LATEST_STATEMENT = 350
 
 
 @dataclass
