@@ -152,7 +152,10 @@ def _written(session: Session, patient: Patient) -> list[Written]:
 
 def _readable(change: Change) -> Change:
     """A moment as the page tells moments, not as it is kept."""
-    return replace(change, old=_moment(datetime.fromisoformat(change.old))) if change.field == "done_at" else change
+    if change.field not in ("done_at", "taken_back_at"):
+        return change
+    old, new = (_moment(datetime.fromisoformat(kept)) if kept else "" for kept in (change.old, change.new))
+    return replace(change, old=old, new=new)
 
 
 def _moment(at: object) -> str:

@@ -67,6 +67,10 @@ def test_a_call_to_the_wrong_patient_is_taken_back_with_all_that_followed(
         kept = select(FieldChange.why).where(FieldChange.table_name == "contact_attempt")
         assert session.scalars(kept).all() == [WHY]
     assert "entered in error" in nurse.get(page).text and "entered in error" in nurse.get(f"/patients/{ada}").text
+    told = read_page(nurse.get(page).text).words
+    assert "Entered in error: “" in told and f"{staff.case.now.date()}T" not in told, (
+        "a moment is told as people read it"
+    )
     again = nurse.post(f"{page}/attempts/1", {"attempt-1-why": "once more"})
     assert again.status_code == 422 and "already taken back" in again.text
 

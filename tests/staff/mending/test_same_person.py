@@ -132,6 +132,9 @@ def test_the_stricter_consent_and_a_lasting_wish_survive(staff: StaffCase, nurse
     assert patient_of(staff, kept).withdrew_on is None and patient_of(staff, alias).withdrew_on == staff.case.today
     with staff.case.store.reading() as session:
         assert sorted(session.scalars(standing)) == ["contact", "research"]
+    nurse.post(f"/patients/{kept}/leave", {**leave, "extent": "messages"})
+    shown = nurse.get(f"/patients/{alias}/same-person?other=Y-0001").text
+    assert "takes over the withdrawal: no more contact" in shown, "the farther wish holds, whichever record has it"
 
 
 def test_of_two_wishes_the_earlier_day_holds() -> None:
