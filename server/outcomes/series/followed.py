@@ -1,0 +1,95 @@
+"""The years of one shoulder after its first operation, as every figure of a series reads them. Plain values, nobody's name.
+
+Only of shoulders whose patient's consent to research stands; all others are rows alone (server.outcomes.series.row).
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from server.outcomes.series.row import Record, Row
+from server.schedule.status import Status
+
+
+@dataclass(frozen=True)
+class DatedFact:
+    """`on`: where it stands in every figure. `first` and `last`: the days between which it lies where the day is not known."""
+
+    on: date
+    first: date
+    last: date
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What the patient answered, alone or with help. Scores by instrument, version and scale: `sst@1/total`; none where not scored.
+
+    `texts`: whose words it was asked in, `licensed` or `descriptive`.
+    """
+
+    on: date
+    mode: str
+    scores: Mapping[str, float]
+    texts: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True)
+class Point:
+    """A planned timepoint. `answer`: the patient's own; `by_other`: somebody else answered, who tells events and never a score.
+
+    `drawn_on` and `probability`: of the random quarter of the silent.
+    """
+
+    code: str
+    opens_on: date
+    due_on: date
+    closes_on: date | None
+    status: Status
+    answer: Answer | None = None
+    by_other: bool = False
+    erased: bool = False
+    drawn_on: date | None = None
+    probability: float | None = None
+
+
+@dataclass(frozen=True)
+class Later:
+    """A later operation on the same shoulder, done anywhere. `exchanges`: components came in or went out."""
+
+    day: DatedFact
+    kind: str
+    procedure: str | None
+    implant_type: str | None
+    reason: str | None
+    certainty: str | None
+    stage: str | None
+    exchanges: bool
+
+
+@dataclass(frozen=True, eq=False)
+class Followed:
+    """`watched_from`: since when later operations would have become known, never before surgery.
+
+    `later`: in their order. `alive_on`, `implant_on`: when life and the state of the implant were last known. `operated_unrecorded`: a
+    source says that it was operated again, and no such operation is recorded. Nothing lies after the as-of date of the record.
+    """
+
+    row: Row
+    surgery: DatedFact
+    watched_from: date
+    points: Mapping[str, Point]
+    later: tuple[Later, ...] = ()
+    died: DatedFact | None = None
+    death_certain: bool = True
+    alive_on: date | None = None
+    implant_on: date | None = None
+    operated_unrecorded: bool = False
+
+
+@dataclass(frozen=True)
+class Followings:
+    """Every followed shoulder by its first operation's id. `digest`: SHA-256 of all that was read, the same for the same data."""
+
+    record: Record
+    of: Mapping[int, Followed]
+    digest: str
