@@ -60,7 +60,7 @@ def draw_quarter(
     return draw
 
 
-def _frame(today: date) -> Select[tuple[Timepoint, str]]:
+def _frame(today: date) -> Select[Timepoint, str]:
     """In the order of their ids, so that two who draw at one moment wait for each other and not in a ring."""
     refused = Timepoint.last_try.in_(sorted(ENDING))
     return (

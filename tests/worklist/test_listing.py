@@ -1,6 +1,7 @@
 """The order of the list, its pages and its counts."""
 
 from datetime import timedelta
+from typing import Any
 
 import pytest
 from sqlalchemy import select
@@ -130,10 +131,10 @@ def test_open_timepoints_come_by_days_left(ward: Ward) -> None:
 def test_who_was_drawn_by_lot_comes_before_others_with_fewer_days_left_and_the_row_says_so(ward: Ward) -> None:
     with ward.store.writing() as session:
         waiting(session, "sooner", ladder_exhausted_on=TODAY - DAY, closes_on=TODAY + DAY)
-        draw = {"drawn_on": TODAY, "drawn_at": NOW, "seed": "s", "probability": 0.25, "people": 4, "people_drawn": 1}
-        session.add(cast := SilenceDraw(**draw))
+        cast = SilenceDraw(drawn_on=TODAY, drawn_at=NOW, seed="s", probability=0.25, people=4, people_drawn=1)
+        session.add(cast)
         session.flush()
-        lot = {"lot_cast_on": TODAY, "draw_id": cast.id, "ladder_exhausted_on": TODAY - DAY}
+        lot: dict[str, Any] = {"lot_cast_on": TODAY, "draw_id": cast.id, "ladder_exhausted_on": TODAY - DAY}
         waiting(session, "not drawn", **lot, closes_on=TODAY + 2 * DAY)
         drawn = {**lot, "drawn_on": TODAY, "drawing_probability": 0.25}
         waiting(session, "drawn", **drawn, closes_on=TODAY + 9 * DAY)
