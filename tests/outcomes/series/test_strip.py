@@ -3,6 +3,7 @@
 import random
 from dataclasses import replace
 from datetime import date, timedelta
+from typing import Any
 
 import pytest
 
@@ -28,7 +29,7 @@ def counts(year: YearPlaces) -> dict[str, int]:
     return {place: year.count(place) for place in PLACES if year.count(place)}
 
 
-def in_year_1(*points: Point, sentence: Sentence | None = None, died: date | None = None, **values: object) -> str:
+def in_year_1(*points: Point, sentence: Sentence | None = None, died: date | None = None, **values: Any) -> str:
     ((place, number),) = counts(strip(shoulder(*points, died=died, **values), sentence=sentence).years[0]).items()
     assert number == 1
     return place
@@ -58,7 +59,7 @@ def test_the_years_end_with_the_last_that_has_come_for_anybody() -> None:
         ({"status": Status.ANSWERED, "erased": True}, "never_asked"),
     ],
 )
-def test_without_an_answer_of_their_own_they_were_asked_or_they_were_not(values: dict[str, object], place: str) -> None:
+def test_without_an_answer_of_their_own_they_were_asked_or_they_were_not(values: dict[str, Any], place: str) -> None:
     assert in_year_1(replace(SILENT, **values)) == place
 
 
