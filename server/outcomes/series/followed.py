@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import NamedTuple
 
+from server.fields.operation_words import CONVERSIONS, REVISIONS
 from server.outcomes.series.row import Record, Row
 from server.schedule.status import Status
 
@@ -38,7 +39,7 @@ class Point(NamedTuple):
     """A planned timepoint. `answer`: the patient's own; `by_other`: somebody else answered, who tells events and never a score.
 
     What was recalled after surgery of the time before is a point `recalled` of its own, and the `baseline` has no answer.
-    `drawn_on` and `probability`: of the random quarter of the silent.
+    `lot_cast_on`: when its lot for the random quarter of the silent was cast; `drawn_on` and `probability`: it was drawn.
     """
 
     code: str
@@ -49,6 +50,7 @@ class Point(NamedTuple):
     answer: Answer | None = None
     by_other: bool = False
     erased: bool = False
+    lot_cast_on: date | None = None
     drawn_on: date | None = None
     probability: float | None = None
 
@@ -65,6 +67,11 @@ class Later:
     certainty: str | None
     stage: str | None
     exchanges: bool
+
+    @property
+    def ends_the_first(self) -> bool:
+        """Whether the joint as the first operation left it is no more: a revision, or the first implant of a joint that had none."""
+        return self.exchanges or self.kind in (*REVISIONS, *CONVERSIONS)
 
 
 @dataclass(frozen=True, eq=False)
@@ -85,6 +92,11 @@ class Followed:
     alive_on: date | None = None
     implant_on: date | None = None
     operated_unrecorded: bool = False
+
+    @property
+    def revised(self) -> DatedFact | None:
+        """When the joint was first revised or converted."""
+        return next((each.day for each in self.later if each.ends_the_first), None)
 
 
 @dataclass(frozen=True)

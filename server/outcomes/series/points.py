@@ -24,7 +24,8 @@ RECALLED = "recalled"
 AnyFound = Found[*tuple[Any, ...]]
 _COLUMNS = (
     FollowUp.operation_id, Timepoint.code, Timepoint.attempt, Response.id.label("response_id"), Response.mode, Response.answered_by,
-    Patient.erased_at.is_(None).label("readable"), Timepoint.drawn_on, Timepoint.drawing_probability, *STATUS_COLUMNS,
+    Patient.erased_at.is_(None).label("readable"),
+    Timepoint.lot_cast_on, Timepoint.drawn_on, Timepoint.drawing_probability, *STATUS_COLUMNS,
 )  # fmt: skip
 
 
@@ -90,10 +91,11 @@ def _point(
         if not erased and not by_other:
             asked_in = texts.get(row.response_id, frozenset())
             answer = Answer(row.answered_on, row.mode, scores.get(row.response_id, {}), asked_in)
-    drawn = row.drawn_on is not None and row.drawn_on <= as_of
+    cast = row.lot_cast_on is not None and row.lot_cast_on <= as_of
+    drawn = cast and row.drawn_on is not None and row.drawn_on <= as_of
     return Point(
         row.code, row.opens_on, row.due_on, row.closes_on, stands, answer, by_other, erased,
-        row.drawn_on if drawn else None, row.drawing_probability if drawn else None,
+        row.lot_cast_on if cast else None, row.drawn_on if drawn else None, row.drawing_probability if drawn else None,
     )  # fmt: skip
 
 

@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 
 from scoring.library import load_library
 from server.exports import export_set
-from server.models import Component, Operation, Patient, Response, Score, Timepoint
+from server.models import Component, Operation, Patient, Response, Score, SilenceDraw, Timepoint
 from server.outcomes.series.followed import DatedFact, Followed, Followings
 from server.outcomes.series.followings import read_followings
 from server.outcomes.series.rows import read_record
@@ -256,7 +256,11 @@ def test_nothing_after_the_as_of_day_is_told(exporter: Exporter) -> None:
         nurse, ada = add_account(session), add_patient(session)
         follow_up = add_follow_up(session, add_operation(session, ada, surgery_on=SURGERY))
         row = add_timepoint(session, follow_up, "year-1", due_on=date(2025, 5, 10))
-        row.drawn_on, row.drawing_probability = date(2025, 6, 1), 0.25
+        on = date(2025, 6, 1)
+        draw = SilenceDraw(drawn_on=on, drawn_at=NOW, seed="1", probability=0.25, people=4, people_drawn=1)
+        session.add(draw)
+        session.flush()
+        row.lot_cast_on, row.draw_id, row.drawn_on, row.drawing_probability = on, draw.id, on, 0.25
         add_response(session, row, [], cipher=exporter.cipher(ada), entered_by=nurse)
         add_operation(session, ada, surgery_on=date(2026, 1, 1), kind="revision")
         ada.died_on = date(2026, 2, 1)
