@@ -79,6 +79,7 @@ class AxisLayout:
     bottom: float
 
     def draw(self) -> str:
+        """Elements for a picture, without one of its own."""
         axis, y = self.axis, self.y
         marks = [line(axis.left - BEFORE_SURGERY - AXIS_BEFORE, y, axis.right + 7, y, ink="ink", wide=1.3)]
         for year in range(axis.last + 1):
