@@ -7,7 +7,7 @@ that is not the endpoint competes with it.
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from server.fields.operation_words import LEAVES, PROCEDURES, PUT_NOTHING_IN, REASONS, REVISIONS, TAKES_NOTHING_OUT
+from server.fields.operation_words import LEAVES, PROCEDURES, PUT_NOTHING_IN, REASONS, TAKES_NOTHING_OUT
 from server.outcomes.series.followed import Followed, Later
 from server.outcomes.series.row import Row
 
@@ -64,7 +64,7 @@ def revises(later: Later, before: Sequence[Later]) -> bool:
     where that one is not recorded it is the only sign of the revision."""
     if later.kind == "second_stage":
         return not any(revises(each, ()) for each in before)
-    return later.kind in REVISIONS or later.exchanges
+    return later.ends_the_first
 
 
 def _meets(endpoint: Endpoint, later: Later, after: Sequence[Later]) -> bool:
