@@ -4,13 +4,13 @@ Two questions of the same spans. Were nobody to die: a death ends the watch like
 instead of a revision. For a named kind of revision all others compete in both.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from math import ceil
 from typing import NamedTuple
 
-from server.outcomes.arithmetic.incidence import aalen_johansen
+from server.outcomes.arithmetic.incidence import aalen_johansen, incidence_without_errors
 from server.outcomes.arithmetic.poisson import Count, poisson_limits
 from server.outcomes.arithmetic.spans import CENSORED, EVENT, Span, several_spans
 from server.outcomes.arithmetic.survival import follow_up_median, kaplan_meier, log_log_limits, robust_survival_se
@@ -30,15 +30,16 @@ from server.outcomes.series.watch import (
 
 FEWEST_PERSONS = 20  # below it no limits are better than the narrow ones of a small jackknife
 ANSWERED_AT = (1, 2, 5, 10, 15, 20)  # the years at which the answer is told in words
-SENSITIVITIES = (
-    "confirmed",
-    "first_shoulder",
-    "known_to_the_end",
-    "planned_looks",
-    "shortest",
-    "longest",
-    "said_counts",
-)
+_READINGS: Mapping[str, Reading] = {
+    "confirmed": Reading(confirmed=True),
+    "first_shoulder": Reading(),
+    "known_to_the_end": Reading(known_to_the_end=True),
+    "planned_looks": Reading(planned_looks=True),
+    "shortest": Reading(days="shortest"),
+    "longest": Reading(days="longest"),
+    "said_counts": Reading(said_counts=True),
+}
+SENSITIVITIES = tuple(_READINGS)
 Run = tuple[float, float]
 
 
@@ -78,7 +79,8 @@ class Standing:
 class Drawn:
     """What can be drawn: from `start`, the first time with SHOWN_FROM watched, to `end`, when there are fewer. `full`: where FULL_FROM are.
 
-    `answered_at`: the time at which the answer is told in words.
+    `answered_at`: the time at which the answer is told in words. `deaths`: the share that died unrevised from each time on. `limits`:
+    whether there are people enough for any.
     """
 
     start: float
@@ -87,7 +89,7 @@ class Drawn:
     answered_at: float
     nobody_died: Curve
     as_it_was: Curve
-    deaths: Curve
+    deaths: tuple[tuple[float, float], ...]
     limits: bool
 
 
@@ -169,12 +171,12 @@ class Survival:
 
 @dataclass(frozen=True)
 class Sensitivity:
-    """The same question asked of the record read in another way; `point` is None where too few are watched at the time."""
+    """The first question asked of the record read in another way; `share` is None where too few are watched at the time."""
 
     name: str
     watched: int
     events: int
-    point: CurvePoint | None
+    share: float | None
 
 
 def survival_of(
@@ -189,38 +191,24 @@ def survival_of(
 
 
 def sensitivities(found: Survival) -> list[Sensitivity]:
-    """What the answer to the first question would be, were the record read in each of the other ways."""
-    readings = {
-        "confirmed": Reading(confirmed=True),
-        "first_shoulder": Reading(),
-        "known_to_the_end": Reading(known_to_the_end=True),
-        "planned_looks": Reading(planned_looks=True),
-        "shortest": Reading(days="shortest"),
-        "longest": Reading(days="longest"),
-        "said_counts": Reading(said_counts=True),
-    }
+    """What the answer to the first question would be, were the record read in each of the other ways; without limits of its own."""
     answers = []
     for name in SENSITIVITIES:
-        followed = first_shoulders(each.followed for each in found.watched)
-        again = [
-            watch(each, found.endpoint, found.as_of, readings[name])
-            for each in (followed if name == "first_shoulder" else found.followed)
-        ]
+        of = first_shoulders(each.followed for each in found.watched) if name == "first_shoulder" else found.followed
+        again = [watch(each, found.endpoint, found.as_of, _READINGS[name]) for each in of]
         watched = [each for each in again if isinstance(each, Watched)]
         events = sum(each.status == EVENT for each in watched)
-        answers.append(Sensitivity(name, len(watched), events, _answer(watched, found)))
+        answers.append(Sensitivity(name, len(watched), events, _share(watched, found.drawn)))
     return answers
 
 
-def _answer(watched: Sequence[Watched], found: Survival) -> CurvePoint | None:
+def _share(watched: Sequence[Watched], drawn: Drawn | None) -> float | None:
     """At the same time and from the same start as the answer itself, where at least SHOWN_FROM are watched all the way."""
-    drawn = found.drawn
     runs = _runs(watched, SHOWN_FROM)
     if drawn is None or not any(run[0] <= drawn.start and run[1] >= drawn.answered_at for run in runs):
         return None
-    return _nobody_died(_from(watched, drawn.start, drawn.answered_at), drawn.start, found.endpoint).at(
-        drawn.answered_at
-    )
+    spans = _deaths_censored(_from(watched, drawn.start, drawn.answered_at))
+    return max((share for _time, share in incidence_without_errors(spans, EVENT)), default=0.0)
 
 
 def _drawn(watched: Sequence[Watched], endpoint: Endpoint) -> Drawn | None:
@@ -237,14 +225,14 @@ def _drawn(watched: Sequence[Watched], endpoint: Endpoint) -> Drawn | None:
         _answered_at(full, start, end),
         _nobody_died(spans, start, endpoint),
         _incidence(spans, start, EVENT),
-        _incidence(spans, start, DEATH),
+        ((start, 0.0), *incidence_without_errors(spans, DEATH)),
         _enough(spans),
     )
 
 
 def _answered_at(full: Sequence[Run], start: float, end: float) -> float:
     """The last of ANSWERED_AT up to which the curve is full; else the last that it reaches; else its end."""
-    reached = [year for year in ANSWERED_AT if start < year <= end]
+    reached: list[float] = [year for year in ANSWERED_AT if start < year <= end]
     sure = [year for year in reached if any(run[0] <= year <= run[1] for run in full)]
     return float((sure or reached or [end])[-1])
 
@@ -279,28 +267,33 @@ def _enough(spans: Sequence[Span]) -> bool:
 
 def _nobody_died(spans: Sequence[Span], start: float, endpoint: Endpoint) -> Curve:
     """Deaths censored: one less Kaplan-Meier, or where other revisions compete the incidence."""
-    alive = [span._replace(status=CENSORED) if span.status == DEATH else span for span in spans]
+    alive = _deaths_censored(spans)
     if endpoint.others_compete:
         return _incidence(alive, start, EVENT)
     steps = kaplan_meier(alive)
     robust = robust_survival_se(alive) if several_spans(alive) else [step.se for step in steps]
-    points = [CurvePoint(start, 0.0, None, None)]
+    points, enough = [CurvePoint(start, 0.0, None, None)], _enough(spans)
     for step, error in zip(steps, robust, strict=True):
-        lower, upper = log_log_limits(step.survival, error if _enough(spans) else None)
+        lower, upper = log_log_limits(step.survival, error if enough else None)
         limits = (None, None) if lower is None or upper is None else (1 - upper, 1 - lower)
         points.append(CurvePoint(step.time, 1 - step.survival, *limits))
     return Curve(tuple(points))
 
 
+def _deaths_censored(spans: Sequence[Span]) -> list[Span]:
+    return [span._replace(status=CENSORED) if span.status == DEATH else span for span in spans]
+
+
 def _incidence(spans: Sequence[Span], start: float, cause: int) -> Curve:
-    points = [CurvePoint(start, 0.0, None, None)]
+    points, enough = [CurvePoint(start, 0.0, None, None)], _enough(spans)
     for step in aalen_johansen(spans, cause):
-        limits = log_log_limits(step.incidence, step.se if _enough(spans) else None)
+        limits = log_log_limits(step.incidence, step.se if enough else None)
         points.append(CurvePoint(step.time, step.incidence, *limits))
     return Curve(tuple(points))
 
 
-def top_of_scale(*curves: Curve) -> float:
-    """The share up to which a figure reaches: the next ten in a hundred over everything it draws, at least one ten."""
-    highest = max((point.upper or point.share for curve in curves for point in curve.points), default=0.0)
+def top_of_scale(drawn: Drawn) -> float:
+    """The share up to which both panels reach: the next ten in a hundred over everything that they draw, at least one ten."""
+    shares = [point.upper or point.share for curve in (drawn.nobody_died, drawn.as_it_was) for point in curve.points]
+    highest = max(*shares, *(share for _time, share in drawn.deaths))
     return min(1.0, max(1, ceil(round(highest * 10, 6))) / 10)

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from datetime import timedelta
+from typing import Any
 
 from server.outcomes.arithmetic.spans import Span
 from server.outcomes.series.followed import Followed
@@ -40,7 +41,7 @@ def shoulders_of(spans: Iterable[Span]) -> list[Followed]:
     return found
 
 
-def many(number: int, **values: object) -> list[Followed]:
+def many(number: int, **values: Any) -> list[Followed]:
     return [shoulder(**values) for _ in range(number)]
 
 

@@ -7,10 +7,9 @@ import pytest
 
 from server.outcomes.arithmetic.spans import Span
 from server.outcomes.series.endpoints import Endpoint
-from server.outcomes.series.survival import CurvePoint, Drawn, Survival, sensitivities, survival_of, top_of_scale
+from server.outcomes.series.survival import Curve, CurvePoint, Drawn, Survival, sensitivities, survival_of, top_of_scale
 from tests.outcomes.arithmetic.sets import mgus2_late, spans_of
 from tests.outcomes.series.survival_case import (
-    LONG_AGO,
     SURGERY,
     TODAY,
     later,
@@ -108,7 +107,7 @@ def test_the_curve_begins_with_the_tenth_watched_and_ends_when_there_are_fewer_t
     late = [Span(2000 + number, number % 2, 730) for number in range(12)]
     found = found_of(few + late)
     drawn = drawn_of(found)
-    assert (drawn.start, drawn.end) == (years(730), pytest.approx(years(2007)))
+    assert (drawn.start, drawn.end) == (years(730), years(2007))
     assert drawn.nobody_died.points[0] == CurvePoint(years(730), 0.0, None, None)
     assert drawn.nobody_died.points[1].time == years(2001)
     assert drawn.nobody_died.points[-1].time == years(2007)
@@ -119,7 +118,7 @@ def test_fewer_than_ten_at_once_have_no_curve() -> None:
     found = found_of([Span(1000 + number, 1) for number in range(9)])
     assert (found.drawn, len(found.watched), found.ended("event")) == (None, 9, 9)
     assert found.standings() == ()
-    assert {each.point for each in sensitivities(found)} == {None}
+    assert {each.share for each in sensitivities(found)} == {None}
 
 
 @pytest.mark.parametrize("spans", [[], [Span(900, 0)], [Span(900, 1)]])
@@ -151,7 +150,7 @@ def test_where_everybody_died_nobody_is_left_and_the_curves_say_so() -> None:
     assert (found.ended("died"), found.standing(3).watched, found.standing(3).died) == (40, 0, 40)
     assert drawn.nobody_died.points == (CurvePoint(0.0, 0.0, None, None),)
     assert drawn.as_it_was.at(drawn.end).share == 0
-    assert drawn.deaths.at(drawn.end).share == pytest.approx(31 / 40)
+    assert drawn.deaths[-1][1] == pytest.approx(31 / 40)
 
 
 def test_under_twenty_people_have_no_limits() -> None:
@@ -202,10 +201,11 @@ def test_sensitivities_read_the_same_record_in_other_ways() -> None:
         "longest": (46, 5),
         "said_counts": (48, 7),
     }
-    point = by_name["said_counts"].point
-    assert point is not None
-    assert point.share > drawn_of(found).nobody_died.at(drawn_of(found).answered_at).share
-    assert LONG_AGO < SURGERY
+    answer = drawn_of(found).nobody_died.at(drawn_of(found).answered_at).share
+    shares = {name: each.share for name, each in by_name.items()}
+    assert shares["said_counts"] == pytest.approx(7 / 48)
+    assert shares["known_to_the_end"] == pytest.approx(answer) == pytest.approx(5 / 46)
+    assert shares["planned_looks"] == 0
 
 
 def test_follow_up_is_told_by_the_reverse_estimate() -> None:
@@ -217,5 +217,6 @@ def test_follow_up_is_told_by_the_reverse_estimate() -> None:
 @pytest.mark.parametrize(("highest", "top"), [(0, 0.1), (0.04, 0.1), (0.1, 0.1), (0.101, 0.2), (0.95, 1.0), (1.0, 1.0)])
 def test_both_panels_rise_to_the_same_ten(highest: float, top: float) -> None:
     drawn = drawn_of(found_of([Span(1000, 0)] * 40))
-    curve = replace(drawn.nobody_died, points=(CurvePoint(0, 0, None, None), CurvePoint(1, highest / 2, 0, highest)))
-    assert top_of_scale(drawn.as_it_was, curve) == pytest.approx(top)
+    curve = Curve((CurvePoint(0, 0, None, None), CurvePoint(1, highest / 2, 0, highest)))
+    assert top_of_scale(replace(drawn, as_it_was=curve)) == pytest.approx(top)
+    assert top_of_scale(replace(drawn, deaths=((0, 0), (1, highest)))) == pytest.approx(top)
