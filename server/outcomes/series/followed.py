@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
+from server.fields.operation_words import CONVERSIONS, REVISIONS
 from server.outcomes.series.row import Record, Row
 from server.schedule.status import Status
 
@@ -65,6 +66,11 @@ class Later:
     stage: str | None
     exchanges: bool
 
+    @property
+    def ends_the_first(self) -> bool:
+        """Whether the joint as the first operation left it is no more: a revision, or the first implant of a joint that had none."""
+        return self.exchanges or self.kind in (*REVISIONS, *CONVERSIONS)
+
 
 @dataclass(frozen=True, eq=False)
 class Followed:
@@ -84,6 +90,11 @@ class Followed:
     alive_on: date | None = None
     implant_on: date | None = None
     operated_unrecorded: bool = False
+
+    @property
+    def revised(self) -> DatedFact | None:
+        """When the joint was first revised or converted."""
+        return next((each.day for each in self.later if each.ends_the_first), None)
 
 
 @dataclass(frozen=True)
