@@ -9,7 +9,6 @@ from hypothesis import strategies as st
 from server.outcomes.arithmetic.incidence import aalen_johansen
 from server.outcomes.arithmetic.interval_causes import NOT_YET, Cell, Event, self_consistent_by_cause
 from server.outcomes.arithmetic.intervals import self_consistent
-from server.outcomes.arithmetic.spans import Span
 from tests.outcomes.arithmetic.sets import MERCAPTOPURINE
 
 
@@ -44,9 +43,7 @@ def test_with_exact_times_it_is_aalen_and_johansen() -> None:
 def test_four_people_by_hand() -> None:
     """Back in (0, 2] and (1, 3], dead at 2, not yet at 2: one in four died; of the rest a lies in (1, 2] and b in (2, 3], and the
     rows are likeliest, by a (a + b) b, where both are the same. Mass after 2 can be "back" alone: who waits holds that cell too."""
-    found = self_consistent_by_cause(
-        [Event("back", 0, 2), Event("back", 1, 3), Event("died", 2, 2), Event(NOT_YET, 2)]
-    )
+    found = self_consistent_by_cause([Event("back", 0, 2), Event("back", 1, 3), Event("died", 2, 2), Event(NOT_YET, 2)])
     assert [cell[:3] for cell in found] == [("back", 1, 2), ("back", 2, 3), ("died", 2, 2)]
     assert [cell.mass for cell in found] == pytest.approx([0.375, 0.375, 0.25])
 
@@ -65,7 +62,9 @@ def holds(event: Event, cell: Cell) -> bool:
     """Whether the cell lies in the row's."""
     if event.cause == NOT_YET:
         return cell.left > event.left or (cell.left == event.left and cell.left < cell.right)
-    after_left = cell.left >= event.left if event.left == event.right or cell.left < cell.right else cell.left > event.left
+    after_left = (
+        cell.left >= event.left if event.left == event.right or cell.left < cell.right else cell.left > event.left
+    )
     return cell.cause == event.cause and after_left and cell.right <= event.right
 
 
