@@ -7,7 +7,7 @@ and not exactly; for a ratio of counts that makes no difference worth telling (H
 """
 
 from bisect import bisect_left
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from itertools import accumulate
 from math import exp, lgamma, log, sqrt
 from statistics import variance
@@ -42,16 +42,18 @@ def _places(persons: Mapping[Counts, int]) -> int:
     return max(map(len, persons), default=0)
 
 
-def _resamples(persons: Mapping[Counts, int], draw: Callable[[], float]) -> list[list[int]]:
+def _resamples(persons: Mapping[Counts, int], draw: Callable[[], float]) -> Iterator[tuple[int, ...]]:
     """The sums of the counts of each resample."""
-    sums = [[0] * _places(persons) for _ in range(RESAMPLES)]
+    sums = [[0] * RESAMPLES for _ in range(_places(persons))]
     for counts, people in persons.items():
+        if not any(counts):
+            continue
         least, below = _poisson(people)
-        for resample in sums:
-            number = least + bisect_left(below, draw() * below[-1])
-            for place, count in enumerate(counts):
-                resample[place] += number * count
-    return sums
+        numbers = [least + bisect_left(below, draw() * below[-1]) for _ in range(RESAMPLES)]
+        for place, count in enumerate(counts):
+            if count:
+                sums[place] = [so_far + count * number for so_far, number in zip(sums[place], numbers, strict=True)]
+    return zip(*sums, strict=True)
 
 
 def _poisson(mean: int) -> tuple[int, list[float]]:

@@ -43,7 +43,7 @@ def test_the_bootstrap_takes_a_person_whole() -> None:
 
 
 def test_the_same_draws_give_the_same_limits() -> None:
-    persons = {(1, 1): 33, (0, 1): 7, (1, 2): 4}
+    persons: dict[tuple[int, ...], int] = {(1, 1): 33, (0, 1): 7, (1, 2): 4}
     once, twice, other = (resampled_share(persons, plain, random.Random(seed).random) for seed in (7, 7, 8))
     assert once == twice != other
 
