@@ -38,7 +38,7 @@ class Answer:
 class Point:
     """A planned timepoint. `answer`: the patient's own; `by_other`: somebody else answered, who tells events and never a score.
 
-    `drawn_on` and `probability`: of the random quarter of the silent.
+    `lot_cast_on`: when its lot for the random quarter of the silent was cast; `drawn_on` and `probability`: it was drawn.
     """
 
     code: str
@@ -49,6 +49,7 @@ class Point:
     answer: Answer | None = None
     by_other: bool = False
     erased: bool = False
+    lot_cast_on: date | None = None
     drawn_on: date | None = None
     probability: float | None = None
 
