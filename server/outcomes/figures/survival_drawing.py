@@ -66,7 +66,7 @@ def _answered(figure: SurvivalFigure, layout: PanelLayout) -> list[str]:
 def _axis(layout: PanelLayout) -> list[str]:
     """A tick for each year, long at each fifth; the triangle is the operation."""
     plot = layout.plot
-    parts = [line(plot.left - 5, plot.bottom, plot.right, plot.bottom, ink="ink", wide=1.3)]
+    parts = [line(plot.left - 5, plot.bottom, plot.right, plot.bottom, ink="ink", wide=1.5)]
     for year in range(int(plot.last) + 1):
         x, long = plot.x(year), year % 5 == 0
         parts.append(

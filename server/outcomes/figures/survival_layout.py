@@ -6,7 +6,7 @@ from math import ceil
 from typing import NamedTuple
 
 from server.outcomes.figures.label_boxes import Box, fold
-from server.outcomes.figures.survival import CountRow, Panel, SurvivalFigure
+from server.outcomes.figures.survival import CountRow, Panel, Step, SurvivalFigure
 from server.outcomes.figures.svg import BOLD, LINE, PLAIN, Words
 
 BESIDE_FROM = 800  # pixels; below it the panels lie below each other
@@ -85,13 +85,13 @@ def lay_out_survival(figure: SurvivalFigure, width: int) -> SurvivalLayout:
 
 def _head(panel: Panel, left: float, top: float, width: float) -> tuple[list[Words], float]:
     """Question and answer above a plot, and where they end."""
-    found, y = [], top + 16
-    for line in fold(panel.question, width, BOLD, most=MOST_LINES):
+    found, y, room = [], top + 16, width - PLAIN.width(" ")  # which follows what stands out
+    for line in fold(panel.question, room, BOLD, most=MOST_LINES):
         found.append(_bold(line, left, y))
         y += LINE
     y += 5
     first, *others = panel.answer
-    for line in fold(first, width, BOLD, most=MOST_LINES):
+    for line in fold(first, room, BOLD, most=MOST_LINES):
         found.append(_bold(line, left, y))
         y += LINE
     for text in others:
@@ -207,16 +207,17 @@ def _beside_words(panel: Panel, plot: Plot) -> list[Words]:
 
 def curve_boxes(panel: Panel, plot: Plot) -> Iterator[Box]:
     """What the lines and the band of a panel cover."""
-    last = plot.right
-    for step, after in zip(panel.curve, [*(each[0] for each in panel.curve[1:]), None], strict=True):
-        time, share, lower, upper = step
-        right = last if after is None else plot.x(after)
-        yield Box(
-            plot.x(time) - 2, plot.y(upper or share) - 2, right + 2, plot.y(share if lower is None else lower) + 2
-        )
-    for (time, share), after in zip(panel.beside, [*(each[0] for each in panel.beside[1:]), None], strict=True):
-        right = last if after is None else plot.x(after)
-        yield Box(plot.x(time) - 2, plot.y(share) - 2, right + 2, plot.y(share) + 2)
+    for (time, share, lower, upper), right in _to_the_next(panel.curve, plot):
+        yield Box(plot.x(time) - 2, plot.y(upper or share) - 2, right, plot.y(share if lower is None else lower) + 2)
+    dashed: list[Step] = [(time, share, None, None) for time, share in panel.beside]
+    for (time, share, *_limits), right in _to_the_next(dashed, plot):
+        yield Box(plot.x(time) - 2, plot.y(share) - 2, right, plot.y(share) + 2)
+
+
+def _to_the_next(steps: Sequence[Step], plot: Plot) -> Iterator[tuple[Step, float]]:
+    """Each step with where the next one begins."""
+    for place, step in enumerate(steps):
+        yield step, plot.x(steps[place + 1][0]) if place + 1 < len(steps) else plot.right
 
 
 def _bold(text: str, x: float, y: float) -> Words:
