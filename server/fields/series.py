@@ -1,0 +1,8 @@
+"""What is written down of a saved series and can be corrected: its name, and what its authors declare."""
+
+from server.fields.field import Field, Kind
+
+SERIES: tuple[Field, ...] = (
+    Field("name", "Name", Kind.TEXT, "series", longest=80, required=True, stays="no row of a file is about a series"),
+    Field("interests", "Financial interests", Kind.LINES, "series", longest=1000, stays="it stands in the methods text"),
+)
