@@ -3,16 +3,13 @@
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from markupsafe import Markup
-
 from server.fields.log import NOT_ENROLLED
 from server.outcomes.figures import flow as figures
 from server.outcomes.figures.flow import FlowFigure
-from server.outcomes.figures.flow_drawing import draw_flow
-from server.outcomes.figures.widths import draw_for_page
 from server.outcomes.series.flow import AGAIN, OTHER_ANSWERS, Flow, Loss, Step, people_at
 from server.outcomes.series.sentence import FIRST_SHOULDER, NOT_RECORDED
 from server.staff.page import words
+from server.staff.series.part import people_words
 from server.words.phrase import Phrase, phrase
 
 STEPS: Mapping[str, Phrase] = {
@@ -95,11 +92,6 @@ def lines_of(flow: Flow, link: Callable[[Loss], str]) -> list[Line]:
     return found
 
 
-def drawn(figure: FlowFigure) -> Markup:
-    """For each width that a page can have."""
-    return Markup(draw_for_page(lambda width: draw_flow(figure, width)))  # the drawing escapes its words itself
-
-
 def figure_of(flow: Flow, link: Callable[[Loss], str]) -> FlowFigure:
     """The counts of a flow with their words. `link`: the address of the people behind a loss; nothing where none are shown."""
     return FlowFigure(
@@ -111,14 +103,6 @@ def figure_of(flow: Flow, link: Callable[[Loss], str]) -> FlowFigure:
         title=words.gettext("From the log to the answers"),
         people=people_words,
     )
-
-
-def people_words(number: int) -> str:
-    return words.ngettext("%(number)s person", "%(number)s people", number) % {"number": number}
-
-
-def shoulders_words(number: int) -> str:
-    return words.ngettext("%(number)s shoulder", "%(number)s shoulders", number) % {"number": number}
 
 
 def can_be_listed(loss: Loss) -> bool:

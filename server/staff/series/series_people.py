@@ -2,12 +2,9 @@
 
 from flask import abort, render_template, request
 
-from server.outcomes.series.flow import flow_of
-from server.outcomes.series.rows import read_record
-from server.outcomes.series.sentence import sentence_in
 from server.staff.page.database import reading
 from server.staff.page.paging import At, offset_in
-from server.staff.page.request_context import request_context
+from server.staff.series.asked import read_asked
 from server.staff.series.flow_words import LOSSES, loss_words
 
 PAGE = 100
@@ -15,20 +12,19 @@ PAGE = 100
 
 def people_page() -> str:
     """Of the loss that the address names, under the sentence that it holds. Whoever did not agree to research is a count."""
-    sentence, _unread = sentence_in(request.args.to_dict(flat=False))
     name = request.args.get("loss", "")
     step, _dot, reason = name.partition(".")
     if reason not in LOSSES.get(step, {}):
         abort(404)
     with reading() as session:
-        record = read_record(session, request_context().today, texts=sentence.says("text"))
-    loss = next((each for each in flow_of(record, sentence).losses if each.name == name), None)
+        asked = read_asked(session)
+    loss = next((each for each in asked.flow.losses if each.name == name), None)
     rows = list(loss.rows)[::-1] if loss is not None else []
     listed = [row for row in rows if row.takes_part or row.line_id is not None]
     at = At(offset_in(request.args.get("from", "")), PAGE, len(listed))
     return render_template(
         "staff/series/people.html",
-        address=sentence.address(),
+        address=asked.address(),
         name=name,
         why=loss_words(loss) if loss is not None else "",
         count=len(rows),

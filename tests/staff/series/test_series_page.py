@@ -189,5 +189,17 @@ def test_the_flow_is_printed_as_the_page_draws_it(staff: StaffCase, nurse: Staff
     assert nurse.get("/series/flow/column.gif").status_code == 404
 
 
+def test_the_table_behind_a_figure_is_a_file(staff: StaffCase, nurse: Staff) -> None:
+    a_small_clinic(staff, nurse)
+    written = nurse.get("/series/flow/table.csv?side=left&side=right")
+    lines = written.text.split("\r\n")
+    assert written.mimetype == "text/csv" and lines[:2] == [
+        "row_kind,name,operations,people,as_of",
+        "step,log,4,4,2026-06-15",
+    ]
+    assert "loss,taking_part.declined,1,1,2026-06-15" in lines
+    assert nurse.get("/series/flows/table.csv").status_code == 404
+
+
 def test_an_empty_record_prints_nothing(staff: StaffCase, nurse: Staff) -> None:
     assert nurse.get("/series/flow/column.pdf").status_code == 404

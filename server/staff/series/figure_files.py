@@ -1,0 +1,58 @@
+"""A figure of the series on paper, at the width of a journal's column or of a slide, as PDF or PNG; and the table behind it as CSV."""
+
+import io
+from datetime import UTC, datetime, time
+from typing import get_args
+
+from flask import Response, abort, make_response
+
+from server.exports import cells
+from server.outcomes.figures.print import PRINT_WIDTHS, Kind, Sheet, print_sheet
+from server.staff.page.database import reading
+from server.staff.series.asked import Asked, read_asked
+from server.staff.series.part import Part, foot_of, whom
+from server.staff.series.parts import PARTS
+
+TYPES: dict[Kind, str] = {"pdf": "application/pdf", "png": "image/png"}
+
+
+def figure_print(part: str, width: str, kind: Kind) -> Response:
+    """Under the sentence that the address holds. Nothing is printed where the page draws nothing."""
+    if width not in PRINT_WIDTHS or kind not in get_args(Kind):
+        abort(404)
+    asked, built = _built(part)
+    if built.draw is None:
+        abort(404)
+    foot = f"{foot_of(built, asked)} {whom(asked)}".strip()
+    sheet = Sheet(built.question, built.draw(PRINT_WIDTHS[width]), foot)
+    # The day of the record and not the hour of the print: the same record gives the same file.
+    made = print_sheet(sheet, kind, datetime.combine(asked.record.as_of, time(), UTC))
+    return _file(made, TYPES[kind], f"{part}-{asked.record.as_of}-{width}.{kind}")
+
+
+def figure_table(part: str) -> Response:
+    """With the as-of date as the last column, so that a file that was parted from its folder still says it."""
+    asked, built = _built(part)
+    written = io.StringIO()
+    lines = cells.Table(written, (*built.table.columns, "as_of"))
+    for row in built.table.rows:
+        lines.write((*row, asked.record.as_of))
+    return _file(written.getvalue().encode(), "text/csv; charset=utf-8", f"{part}-{asked.record.as_of}.csv")
+
+
+def _built(part: str) -> tuple[Asked, Part]:
+    if part not in PARTS:
+        abort(404)
+    with reading() as session:
+        asked = read_asked(session)
+        built = PARTS[part](asked)
+    if not asked.record.rows or built.failed:
+        abort(404)
+    return asked, built
+
+
+def _file(content: bytes, mimetype: str, name: str) -> Response:
+    response = make_response(content)
+    response.headers["Content-Type"] = mimetype
+    response.headers["Content-Disposition"] = f'attachment; filename="{name}"'
+    return response

@@ -1,0 +1,80 @@
+"""A part of the series page: one question with its figure, what it says, the table behind it and its foot."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from markupsafe import Markup
+
+from server.outcomes.figures.widths import draw_for_page
+from server.outcomes.series.sentence import WORDS
+from server.staff.page import words
+from server.staff.series.asked import Asked
+from server.staff.series.sentence_words import WORDS as SAID
+from server.staff.series.sentence_words import said
+
+Cell = str | int | float | None
+
+
+@dataclass(frozen=True)
+class Table:
+    """What stands behind a figure, as a file: names of columns in English, codes and plain numbers."""
+
+    columns: tuple[str, ...]
+    rows: tuple[tuple[Cell, ...], ...]
+
+
+@dataclass(frozen=True)
+class Part:
+    """`draw` makes the SVG for a width in pixels; None where there is nothing to draw, and then `says` tells why.
+
+    `failed`: which sums do not hold, in words; the figure is then not drawn, printed or given as a table. `shoulders` and `people`: the n
+    of its foot, `counts` what more stands before it. `template`: what it has of its own under the drawing, with `values`.
+    """
+
+    name: str
+    question: str
+    lead: str
+    draw: Callable[[int], str] | None
+    shoulders: int
+    people: int
+    table: Table
+    failed: tuple[str, ...] = ()
+    says: tuple[str, ...] = ()
+    care: tuple[str, ...] = ()
+    counts: str = ""
+    template: str = ""
+    values: Mapping[str, Any] = field(default_factory=dict)
+
+    @property
+    def drawn(self) -> Markup | None:
+        """For each width that a page can have; the drawing escapes its words itself."""
+        return Markup(draw_for_page(self.draw)) if self.draw is not None and not self.failed else None
+
+
+Build = Callable[[Asked], Part]
+
+
+def people_words(number: int) -> str:
+    return words.ngettext("%(number)s person", "%(number)s people", number) % {"number": number}
+
+
+def shoulders_words(number: int) -> str:
+    return words.ngettext("%(number)s shoulder", "%(number)s shoulders", number) % {"number": number}
+
+
+def foot_of(part: Part, asked: Asked) -> str:
+    """How many, of whom, as of when: stands under the figure wherever it goes."""
+    n = words.gettext("n = %(shoulders)s, %(people)s. As of %(day)s.") % {
+        "shoulders": shoulders_words(part.shoulders),
+        "people": people_words(part.people),
+        "day": words.day(asked.record.as_of),
+    }
+    return f"{part.counts} {n}".strip()
+
+
+def whom(asked: Asked) -> str:
+    """Whom the sentence means, by the words that are chosen in it; empty where it means everybody."""
+    return " ".join(
+        f"{words.say(SAID[word].title)}: {said(asked.sentence, word)}." for word in WORDS if asked.sentence.says(word)
+    )

@@ -1,0 +1,10 @@
+"""Every part of the series page, in its order."""
+
+from collections.abc import Mapping
+
+from server.staff.series.flow_part import flow_part
+from server.staff.series.part import Build
+
+PARTS: Mapping[str, Build] = {
+    "flow": flow_part,
+}
