@@ -74,15 +74,16 @@ def other_sentences(session: Session, sentence: str) -> int:
     return session.scalar(looked.where(SeriesLook.sentence_sha256 != _digest(sentence))) or 0
 
 
-def save_series(session: Session, name: str, version: ToSave, *, now: datetime, by_id: int) -> Series:
+def save_series(
+    session: Session, name: str, version: ToSave, *, now: datetime, by_id: int
+) -> tuple[Series, SeriesVersion]:
     """A new series with its first version. Raises SeriesRefused."""
     _refuse_taken(session, name, None)
     series = Series(name=name)
     session.add(series)
     session.flush()
     audit(session, "series:saved", f"series {series.id}", now=now, by_id=by_id)
-    save_version(session, series, version, now=now, by_id=by_id)
-    return series
+    return series, save_version(session, series, version, now=now, by_id=by_id)
 
 
 def save_version(session: Session, series: Series, version: ToSave, *, now: datetime, by_id: int) -> SeriesVersion:

@@ -1,7 +1,7 @@
 """What a page of the series was asked for: whom the sentence of its address means, and which figure is chosen how."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from flask import request
@@ -13,13 +13,18 @@ from server.outcomes.series.rows import read_record
 from server.outcomes.series.sentence import Sentence, sentence_in
 from server.staff.page.request_context import request_context
 
-# What an address may choose at a figure, beside the sentence: each figure says which words it knows.
-OPTIONS = ("endpoint", "reason", "function", "window", "by")
+# What an address may choose at a figure, beside the sentence: each figure says which words it knows. `end` is the endpoint of implant
+# survival; `endpoint` itself is a word that url_for keeps for the page.
+OPTIONS = ("end", "reason", "function", "window", "by")
+SAVED = ("series", "version")  # the saved series, and which version of it, that an address was opened as
 
 
 @dataclass(frozen=True)
 class Asked:
-    """`unread`: what in the address is no year or age. `session` reads only, and is gone once the page is made."""
+    """`unread`: what in the address is no year or age. `session` reads only, and is gone once the page is made.
+
+    `saved`: the numbers of the saved series and of its version that the address names, as text.
+    """
 
     session: Session
     record: Record
@@ -27,15 +32,39 @@ class Asked:
     flow: Flow
     options: Mapping[str, str]
     unread: tuple[str, ...] = ()
+    saved: Mapping[str, str] = field(default_factory=dict)
 
-    def address(self, **changed: str) -> dict[str, Any]:
-        """The arguments of this address for url_for, with these options instead."""
-        return {**self.sentence.address(), **self.options, **changed}
+    @property
+    def kept(self) -> Mapping[str, str]:
+        """What an address holds beside the sentence."""
+        return {**self.options, **self.saved}
+
+    def address(self, **changed: str | None) -> dict[str, Any]:
+        """The arguments of this address for url_for, with these options instead, or without where one is None."""
+        return {**self.sentence.address(), **self.kept, **changed}
+
+
+@dataclass(frozen=True)
+class Address:
+    """What an address says, before anything is read: see Asked."""
+
+    sentence: Sentence
+    options: Mapping[str, str]
+    saved: Mapping[str, str]
+    unread: tuple[str, ...]
+
+
+def read_address() -> Address:
+    sentence, unread = sentence_in(request.args.to_dict(flat=False))
+    return Address(sentence, _given(OPTIONS), _given(SAVED), tuple(unread))
 
 
 def read_asked(session: Session, *, texts: bool = False) -> Asked:
     """By the address of the request. `texts`: also whose words forms were asked in, where the sentence does not ask for it."""
-    sentence, unread = sentence_in(request.args.to_dict(flat=False))
-    record = read_record(session, request_context().today, texts=texts or sentence.says("text"))
-    options = {name: given for name in OPTIONS if (given := request.args.get(name, "").strip())}
-    return Asked(session, record, sentence, flow_of(record, sentence), options, tuple(unread))
+    said = read_address()
+    record = read_record(session, request_context().today, texts=texts or said.sentence.says("text"))
+    return Asked(session, record, said.sentence, flow_of(record, said.sentence), said.options, said.unread, said.saved)
+
+
+def _given(names: tuple[str, ...]) -> dict[str, str]:
+    return {name: given for name in names if (given := request.args.get(name, "").strip())}
