@@ -18,6 +18,7 @@ from server.models.plan import InstalledPlan
 from server.models.response import Response, ResponseMend, Score
 from server.models.second_factor import StaffAuthenticatorApp, StaffPasskey, StaffRecoveryCode
 from server.models.series import Series, SeriesLook, SeriesVersion
+from server.models.silence_draw import SilenceDraw
 from server.models.staff import AuditEntry, SignInTries, StaffAccount, StaffSession
 from server.models.text import InstalledText, SealingKey, TextDecision, TextWithdrawal
 from server.store.base import Base
@@ -62,6 +63,7 @@ __all__ = [
     "SeriesVersion",
     "Shoulder",
     "SignInTries",
+    "SilenceDraw",
     "StaffAccount",
     "StaffAuthenticatorApp",
     "StaffPasskey",

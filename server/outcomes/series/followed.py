@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
+from server.fields.operation_words import CONVERSIONS, REVISIONS
 from server.outcomes.series.row import Record, Row
 from server.schedule.status import Status
 
@@ -37,7 +38,7 @@ class Answer:
 class Point:
     """A planned timepoint. `answer`: the patient's own; `by_other`: somebody else answered, who tells events and never a score.
 
-    `drawn_on` and `probability`: of the random quarter of the silent.
+    `lot_cast_on`: when its lot for the random quarter of the silent was cast; `drawn_on` and `probability`: it was drawn.
     """
 
     code: str
@@ -48,6 +49,7 @@ class Point:
     answer: Answer | None = None
     by_other: bool = False
     erased: bool = False
+    lot_cast_on: date | None = None
     drawn_on: date | None = None
     probability: float | None = None
 
@@ -64,6 +66,11 @@ class Later:
     certainty: str | None
     stage: str | None
     exchanges: bool
+
+    @property
+    def ends_the_first(self) -> bool:
+        """Whether the joint as the first operation left it is no more: a revision, or the first implant of a joint that had none."""
+        return self.exchanges or self.kind in (*REVISIONS, *CONVERSIONS)
 
 
 @dataclass(frozen=True, eq=False)
@@ -84,6 +91,11 @@ class Followed:
     alive_on: date | None = None
     implant_on: date | None = None
     operated_unrecorded: bool = False
+
+    @property
+    def revised(self) -> DatedFact | None:
+        """When the joint was first revised or converted."""
+        return next((each.day for each in self.later if each.ends_the_first), None)
 
 
 @dataclass(frozen=True)

@@ -126,6 +126,7 @@ ACTIONS: dict[str, Phrase] = {
     "sign-in:password-right": phrase("password right, second step asked"),
     "sign-in:refused": phrase("signing in refused"),
     "sign-in:second-step-refused": phrase("second step of signing in refused"),
+    "silence:drawn": phrase("random quarter of the silent drawn"),
     "text:installed": phrase("text of an instrument installed"),
     "texts:decided": phrase("use of descriptive texts decided"),
     "texts:decision-withdrawn": phrase("decision about descriptive texts withdrawn"),
