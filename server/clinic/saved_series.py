@@ -91,17 +91,23 @@ def save_version(session: Session, series: Series, version: ToSave, *, now: date
     last = last_version(session, series)
     number = last.number + 1 if last is not None else 1
     if series.withdrawn_at is not None:
-        raise SeriesRefused("", phrase("This series was withdrawn. Bring it back first, or save these words under a new name."))
+        raise SeriesRefused(
+            "", phrase("This series was withdrawn. Bring it back first, or save these words under a new name.")
+        )
     if version.number != number:
         meant = phrase(
-            "Version %(number)s was saved by somebody else while this page was open. It stands below; look at it, then save yours as the next.",
+            "Version %(number)s was saved by somebody else meanwhile. It stands above; look at it, then save yours as the next.",
             number=version.number,
         )
         raise SeriesRefused("", meant)
     if last is not None and (last.sentence, last.options) == (version.sentence, version.options):
-        raise SeriesRefused("", phrase("Version %(number)s has these very words and choices already.", number=last.number))
+        raise SeriesRefused(
+            "", phrase("Version %(number)s has these very words and choices already.", number=last.number)
+        )
     if version.declared == SET_BEFORE_LOOKING and first_look(session, version.sentence, series) is not None:
-        raise SeriesRefused("declared", phrase("Figures of these words, or of an earlier version, have been opened: it is explored."))
+        raise SeriesRefused(
+            "declared", phrase("Figures of these words, or of an earlier version, have been opened: it is explored.")
+        )
     row = SeriesVersion(
         series_id=series.id, number=number, sentence=version.sentence, options=version.options, declared=version.declared,
         sentences_before=other_sentences(session, version.sentence), note=version.note, saved_at=now, saved_by_id=by_id,

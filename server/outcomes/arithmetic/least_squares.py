@@ -39,7 +39,9 @@ class Fit(NamedTuple):
         return Estimate(value, value - half, value + half)
 
 
-def least_squares(rows: Sequence[Sequence[float]], outcomes: Sequence[float], persons: Sequence[Hashable]) -> Fit | None:
+def least_squares(
+    rows: Sequence[Sequence[float]], outcomes: Sequence[float], persons: Sequence[Hashable]
+) -> Fit | None:
     """One row of predictors for each outcome, a 1 for the constant among them.
 
     None where limits cannot be formed: no more rows than columns, a single person, columns of which one follows from the others, or

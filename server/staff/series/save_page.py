@@ -1,6 +1,7 @@
 """Saving a sentence: the page shows it with the counts of the log and no figure, so that a series can be set before anybody looks."""
 
 from collections.abc import Mapping
+from typing import Any
 
 from flask import Response, abort, make_response, redirect, render_template, request, url_for
 from sqlalchemy.orm import Session
@@ -56,7 +57,7 @@ def save_post() -> AnyResponse:
 def _save(session: Session, said: Address, form: Mapping[str, str]) -> tuple[Series, SeriesVersion]:
     series = _series(session, said.saved, to_change=True)
     version = _to_save(said, form, needs_note=series is not None)
-    stamp = {"now": request_context().now, "by_id": signed_in().id}
+    stamp: dict[str, Any] = {"now": request_context().now, "by_id": signed_in().id}
     if series is not None:
         return series, save_version(session, series, version, **stamp)
     return save_series(session, _text(_NAME, form), version, **stamp)
@@ -116,7 +117,9 @@ def _page(values: Mapping[str, str], errors: Errors) -> str:
             series=series,
             last=version_line(last, staff) if last is not None else None,
             number=last.number + 1 if last is not None else 1,
-            looked=words.at_and_by(words.moment(look.at, request_context().time_zone), look.by_id, staff) if look is not None else "",
+            looked=words.at_and_by(words.moment(look.at, request_context().time_zone), look.by_id, staff)
+            if look is not None
+            else "",
             others=other_sentences(session, sentence),
             counts=_counts(asked),
             values=values,

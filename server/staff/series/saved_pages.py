@@ -124,7 +124,9 @@ def _lines(session: Session) -> tuple[list[SavedLine], list[SavedLine]]:
         last[version.series_id] = version
     rows = sorted(session.scalars(select(Series)), key=lambda row: (last[row.id].saved_at, row.id), reverse=True)
     found = [SavedLine(row, version_line(last[row.id], staff)) for row in rows]
-    return [each for each in found if not each.series.withdrawn_at], [each for each in found if each.series.withdrawn_at]
+    return [each for each in found if not each.series.withdrawn_at], [
+        each for each in found if each.series.withdrawn_at
+    ]
 
 
 def _again(

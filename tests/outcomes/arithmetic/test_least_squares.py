@@ -74,7 +74,7 @@ def test_a_plain_difference_is_that_of_r_and_of_the_means() -> None:
 def test_a_mean_by_person_is_that_of_r() -> None:
     # the same with ~1 and the 16 rows of diet 1
     first = [(after - before, person) for diet, before, after, person in chicks() if diet == "1"]
-    fit = mean_by_person(*(list(values) for values in zip(*first, strict=True)))  # type: ignore[arg-type]
+    fit = mean_by_person([change for change, _person in first], [person for _change, person in first])
     assert fit is not None
     assert fit.combined([1.0]) == pytest.approx((136.1875, 112.263214642, 160.111785358))
 

@@ -53,7 +53,10 @@ def test_what_is_saved_before_anybody_looks_says_so_ever_after(staff: StaffCase,
     assert "Of 4 operations in the log these words mean 3, of 3 people; 2 take part." in page
     assert read_page(page).unlabelled() == []
     saved = save(surgeon, **BEFORE)
-    assert saved.location == "/series/saved/1?done=series-set" and actions(staff) == ["series:saved", "series:version_saved"]
+    assert saved.location == "/series/saved/1?done=series-set" and actions(staff) == [
+        "series:saved",
+        "series:version_saved",
+    ]
     shown = surgeon.get("/series/saved/1/1")
     assert shown.location == "/series?side=left&series=1&version=1"
     page = surgeon.get(shown.location).text
@@ -62,7 +65,9 @@ def test_what_is_saved_before_anybody_looks_says_so_ever_after(staff: StaffCase,
     assert "still to be filled in" in page.split('class="saved-foot"')[1]
 
 
-def test_figures_that_anybody_opened_cannot_be_set_before_looking(staff: StaffCase, surgeon: Staff, nurse: Staff) -> None:
+def test_figures_that_anybody_opened_cannot_be_set_before_looking(
+    staff: StaffCase, surgeon: Staff, nurse: Staff
+) -> None:
     nurse.get("/series?side=left&end=any")
     page = surgeon.get("/series/save?side=left").text
     assert "were first opened 15 June 2026, 11:00, by Nell Nurse" in page and 'value="set_before_looking"' not in page
@@ -71,7 +76,10 @@ def test_figures_that_anybody_opened_cannot_be_set_before_looking(staff: StaffCa
     assert save(surgeon, "side=right", **BEFORE, name="Right ones").status_code == 302
 
 
-@pytest.mark.parametrize("address", ["/series/flow/table.csv?side=left", "/series/save?side=left", "/series/people?loss=meant.side&side=left"])
+@pytest.mark.parametrize(
+    "address",
+    ["/series/flow/table.csv?side=left", "/series/save?side=left", "/series/people?loss=meant.side&side=left"],
+)
 def test_counts_of_the_log_are_no_outcome(staff: StaffCase, surgeon: Staff, address: str) -> None:
     assert surgeon.get(address).status_code == 200
     assert save(surgeon, **BEFORE).status_code == 302
@@ -123,7 +131,7 @@ def test_a_version_taken_meanwhile_is_refused_in_words_and_shown(staff: StaffCas
     manager = staff.sign_in("data_manager")
     assert save(manager, "cuff=intact&series=1", number="2", note="the cuff").status_code == 302
     refused = save(surgeon, "side=right&series=1", number="2", note="the other side")
-    assert refused.status_code == 422 and "Version 2 was saved by somebody else while this page was open" in refused.text
+    assert refused.status_code == 422 and "Version 2 was saved by somebody else meanwhile" in refused.text
     assert "by Nell Data Manager" in refused.text and 'name="number" value="3"' in refused.text
     assert "the other side" in refused.text and len(versions(staff)) == 2
     assert save(surgeon, "side=right&series=1", number="3", note="the other side").status_code == 302
@@ -140,7 +148,7 @@ REFUSED = {
 def test_what_is_missing_is_said_and_nothing_is_saved(staff: StaffCase, surgeon: Staff, said: str) -> None:
     fields, words = REFUSED[said]
     refused = save(surgeon, **fields)
-    assert refused.status_code == 422 and words in refused.text and 'data-errors' in refused.text
+    assert refused.status_code == 422 and words in refused.text and "data-errors" in refused.text
     assert versions(staff) == [] and actions(staff) == []
 
 
@@ -181,7 +189,10 @@ def test_what_is_withdrawn_stays_with_its_reason_and_comes_back(staff: StaffCase
         session.query(Series).filter(Series.id == 2).one().name = "Right ones"
     assert surgeon.post("/series/saved/1/use", {"act": "bring", "why": "it was right"}).status_code == 302
     assert "Withdraw it" in surgeon.get("/series/saved/1").text
-    assert [each for each in actions(staff) if "with" in each or "back" in each] == ["series:withdrawn", "series:brought_back"]
+    assert [each for each in actions(staff) if "with" in each or "back" in each] == [
+        "series:withdrawn",
+        "series:brought_back",
+    ]
 
 
 def test_the_list_has_pages_and_everybody_reads_it(staff: StaffCase, surgeon: Staff, nurse: Staff) -> None:
@@ -190,7 +201,9 @@ def test_the_list_has_pages_and_everybody_reads_it(staff: StaffCase, surgeon: St
         assert save(surgeon, f"years_from={1960 + number}", name=f"Series {number}").status_code == 302
     page = nurse.get("/series/saved").text
     assert page.count('scope="row"') == 50 and "1 to 50 of 51" in page and ">Series 50<" in page
-    assert "Set a series before looking" not in page and "<form" not in nurse.get("/series/saved/1").text.split("<main")[1]
+    assert (
+        "Set a series before looking" not in page and "<form" not in nurse.get("/series/saved/1").text.split("<main")[1]
+    )
     assert nurse.get("/series/saved?from=50").text.count('scope="row"') == 1
     rows = list(csv.DictReader(io.StringIO(surgeon.get("/series/saved.csv").text)))
     assert [row["number"] for row in rows] == ["1"] * 51 and rows[0]["sentence"] == "years_from=1960"
