@@ -23,6 +23,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from server.outcomes.figures.fade import SHOWN_FROM
 from server.outcomes.series.followed import Answer, Followed, Followings, Point
 from server.outcomes.series.row import Row
 from server.outcomes.series.sentence import Sentence
@@ -84,6 +85,11 @@ class Strip:
     @property
     def of_all(self) -> Rate:
         return _sum(year.of_all for year in self.years)
+
+    @property
+    def shown(self) -> tuple[YearPlaces, ...]:
+        """The years that a figure has: those that have come for at least ten, or all where none has for so many."""
+        return tuple(year for year in self.years if year.come >= SHOWN_FROM) or self.years
 
     def failed_sums(self) -> list[tuple[int, int, int]]:
         """Each year whose places do not hold every shoulder once: the year, how many are meant, how many there are."""
