@@ -1,16 +1,20 @@
 """What a page of the series was asked for: whom the sentence of its address means, and which figure is chosen how."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
 
 from flask import request
 from sqlalchemy.orm import Session
 
+from server.fields.searched_years import read_years
 from server.outcomes.series.flow import Flow, flow_of
+from server.outcomes.series.followed import Followings
+from server.outcomes.series.followings import read_followings
 from server.outcomes.series.row import Record
 from server.outcomes.series.rows import read_record
 from server.outcomes.series.sentence import Sentence, sentence_in
+from server.queries.clock import the_clinic
 from server.staff.page.request_context import request_context
 
 # What an address may choose at a figure, beside the sentence: each figure says which words it knows. `end` is the endpoint of implant
@@ -20,19 +24,16 @@ SAVED = ("series", "version")  # the saved series, and which version of it, that
 
 
 @dataclass(frozen=True)
-class Asked:
-    """`unread`: what in the address is no year or age. `session` reads only, and is gone once the page is made.
+class Address:
+    """What an address says, before anything is read. `unread`: what in it is no year or age.
 
-    `saved`: the numbers of the saved series and of its version that the address names, as text.
+    `saved`: the numbers of the saved series and of its version that it names, as text.
     """
 
-    session: Session
-    record: Record
     sentence: Sentence
-    flow: Flow
     options: Mapping[str, str]
-    unread: tuple[str, ...] = ()
-    saved: Mapping[str, str] = field(default_factory=dict)
+    unread: tuple[str, ...]
+    saved: Mapping[str, str]
 
     @property
     def kept(self) -> Mapping[str, str]:
@@ -45,25 +46,33 @@ class Asked:
 
 
 @dataclass(frozen=True)
-class Address:
-    """What an address says, before anything is read: see Asked."""
+class Asked(Address):
+    """An address with all that its figures read. `session` reads only, and is gone once the page is made."""
 
-    sentence: Sentence
-    options: Mapping[str, str]
-    saved: Mapping[str, str]
-    unread: tuple[str, ...]
+    session: Session
+    record: Record
+    followings: Followings
+    flow: Flow
 
 
 def read_address() -> Address:
     sentence, unread = sentence_in(request.args.to_dict(flat=False))
-    return Address(sentence, _given(OPTIONS), _given(SAVED), tuple(unread))
+    return Address(sentence, _given(OPTIONS), tuple(unread), _given(SAVED))
+
+
+def record_of(session: Session, said: Address, *, texts: bool = False) -> Record:
+    """`texts`: also whose words forms were asked in, where the sentence does not ask for it."""
+    return read_record(session, request_context().today, texts=texts or said.sentence.says("text"))
 
 
 def read_asked(session: Session, *, texts: bool = False) -> Asked:
-    """By the address of the request. `texts`: also whose words forms were asked in, where the sentence does not ask for it."""
+    """By the address of the request."""
     said = read_address()
-    record = read_record(session, request_context().today, texts=texts or said.sentence.says("text"))
-    return Asked(session, record, said.sentence, flow_of(record, said.sentence), said.options, said.unread, said.saved)
+    record = record_of(session, said, texts=texts)
+    searched = read_years(the_clinic(session).searched_years or "")
+    followings = read_followings(session, record, searched=searched)
+    flow = flow_of(record, said.sentence)
+    return Asked(said.sentence, said.options, said.unread, said.saved, session, record, followings, flow)
 
 
 def _given(names: tuple[str, ...]) -> dict[str, str]:

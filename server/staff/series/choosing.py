@@ -9,7 +9,7 @@ from server.outcomes.series.flow import choices
 from server.outcomes.series.row import Record
 from server.outcomes.series.sentence import FIRST_SHOULDER, SPANS, WORDS, Sentence
 from server.staff.page import words
-from server.staff.series.asked import Asked
+from server.staff.series.asked import Address
 from server.staff.series.sentence_words import WORDS as SAID
 from server.staff.series.sentence_words import code_words, in_order, said
 
@@ -39,26 +39,26 @@ def word_in_address() -> str:
     return word if word in WORDS else ""
 
 
-def choosing(asked: Asked, page: str) -> dict[str, Any]:
+def choosing(said_by: Address, record: Record, page: str) -> dict[str, Any]:
     """What staff/series/sentence.html shows. `page`: the page on which the sentence stands, and where its choices lead."""
-    word, sentence = word_in_address(), asked.sentence
-    kept = {name: [value] for name, value in asked.kept.items()}
+    word, sentence = word_in_address(), said_by.sentence
+    kept = {name: [value] for name, value in said_by.kept.items()}
     return {
         "page": page,
         "sentence": sentence,
         "said": {each: said(sentence, each) for each in WORDS},
-        "unread": asked.unread,
-        "opened": _opened(asked.record, sentence, word) if word else None,
+        "unread": said_by.unread,
+        "opened": _opened(record, sentence, word) if word else None,
         "kept": {**sentence.without(word).address(), **kept} if word else {},
-        "word_link": lambda each: _link(asked, page, each, word),
+        "word_link": lambda each: _link(said_by, page, each, word),
     }
 
 
-def _link(asked: Asked, page: str, word: str, opened: str) -> str:
+def _link(said_by: Address, page: str, word: str, opened: str) -> str:
     """To the page with this word open, or shut if it is."""
     if word == opened:
-        return url_for(page, **asked.address())
-    return url_for(page, **asked.address(), open=word, _anchor="choices")
+        return url_for(page, **said_by.address())
+    return url_for(page, **said_by.address(), open=word, _anchor="choices")
 
 
 def _opened(record: Record, sentence: Sentence, word: str) -> Opened:

@@ -22,13 +22,14 @@ from server.fields.read_form import read_form
 from server.fields.series import NOTE, SERIES
 from server.models import Series, SeriesVersion
 from server.models.series import DECLARED, EXPLORED, SET_BEFORE_LOOKING
+from server.outcomes.series.flow import Flow, flow_of
 from server.outcomes.series.row import people
 from server.staff.page import words
 from server.staff.page.database import reading, writing
 from server.staff.page.edit_form import row_to_change
 from server.staff.page.request_context import request_context, signed_in
 from server.staff.page.staff_names import staff_names
-from server.staff.series.asked import Address, Asked, read_address, read_asked
+from server.staff.series.asked import Address, read_address, record_of
 from server.staff.series.choosing import choosing, word_in_address
 from server.staff.series.saved_address import address_of, options_text, sentence_text
 from server.staff.series.saved_versions import version_line
@@ -106,14 +107,15 @@ def _refused(form: Mapping[str, str], errors: Errors) -> Response:
 
 def _page(values: Mapping[str, str], errors: Errors) -> str:
     with reading() as session:
-        asked = read_asked(session, texts=word_in_address() == "text")
-        series = _series(session, asked.saved)
+        said = read_address()
+        record = record_of(session, said, texts=word_in_address() == "text")
+        series = _series(session, said.saved)
         last = last_version(session, series) if series is not None else None
-        sentence, staff = sentence_text(asked.sentence), staff_names(session)
+        sentence, staff = sentence_text(said.sentence), staff_names(session)
         look = first_look(session, sentence, series)
         return render_template(
             "staff/series/save.html",
-            asked=asked,
+            asked=said,
             series=series,
             last=version_line(last, staff) if last is not None else None,
             number=last.number + 1 if last is not None else 1,
@@ -121,16 +123,16 @@ def _page(values: Mapping[str, str], errors: Errors) -> str:
             if look is not None
             else "",
             others=other_sentences(session, sentence),
-            counts=_counts(asked),
+            counts=_counts(flow_of(record, said.sentence)),
             values=values,
             errors=errors,
-            **choosing(asked, "staff.save_series"),
+            **choosing(said, record, "staff.save_series"),
         )
 
 
-def _counts(asked: Asked) -> Mapping[str, int]:
+def _counts(flow: Flow) -> Mapping[str, int]:
     """Of the log alone: what anybody answered is no part of it."""
-    log, meant, taking_part = (asked.flow.rows_at(step) for step in ("log", "meant", "taking_part"))
+    log, meant, taking_part = (flow.rows_at(step) for step in ("log", "meant", "taking_part"))
     return {"log": len(log), "meant": len(meant), "people": people(meant), "taking_part": len(taking_part)}
 
 

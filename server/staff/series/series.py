@@ -25,5 +25,5 @@ def series_page() -> str:
         parts=parts,
         feet={part.name: foot_of(part, asked) for part in parts},
         people_meant=people(asked.flow.rows_at("meant")),
-        **choosing(asked, "staff.series"),
+        **choosing(asked, asked.record, "staff.series"),
     )
