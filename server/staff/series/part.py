@@ -7,7 +7,7 @@ from typing import Any
 from markupsafe import Markup
 
 from server.outcomes.figures.widths import draw_for_page
-from server.outcomes.series.sentence import WORDS
+from server.outcomes.series.sentence import WORDS, Sentence
 from server.staff.page import words
 from server.staff.series.asked import Asked
 from server.staff.series.sentence_words import WORDS as SAID
@@ -99,8 +99,6 @@ def texts_words(asked: Asked) -> str:
     return words.say(_TEXTS[frozenset(kinds)]) if kinds else ""
 
 
-def whom(asked: Asked) -> str:
+def whom(sentence: Sentence) -> str:
     """Whom the sentence means, by the words that are chosen in it; empty where it means everybody."""
-    return " ".join(
-        f"{words.say(SAID[word].title)}: {said(asked.sentence, word)}." for word in WORDS if asked.sentence.says(word)
-    )
+    return " ".join(f"{words.say(SAID[word].title)}: {said(sentence, word)}." for word in WORDS if sentence.says(word))
