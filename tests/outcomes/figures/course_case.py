@@ -1,5 +1,7 @@
 """The course of an invented clinic; and courses by chance, of any length and of long or short words."""
 
+from functools import partial
+
 from hypothesis import strategies as st
 
 from server.outcomes.figures.course import CourseFigure, CoursePanel, CoursePoint
@@ -48,7 +50,7 @@ def courses(draw: st.DrawFn) -> CourseFigure:
         st.lists(st.sampled_from(["Function", "Pain", "Valoración propia del hombro"]), min_size=1, max_size=3)
     ):
         high = draw(st.sampled_from([1.0, 12.0, 100.0]))
-        share = st.floats(0, 1).map(lambda part, high=high: part * high)
+        share = st.integers(0, 1000).map(partial(_of_scale, high))
         points = [
             _point(draw, year, share) for year in range(1, draw(st.integers(0, last)) + 1) if draw(st.integers(0, 5))
         ]
@@ -76,6 +78,10 @@ def courses(draw: st.DrawFn) -> CourseFigure:
         "mean with its limits",
         "observed",
     )
+
+
+def _of_scale(high: float, thousandths: int) -> float:
+    return high * thousandths / 1000
 
 
 def _point(draw: st.DrawFn, year: int, share: st.SearchStrategy[float]) -> CoursePoint:
