@@ -7,14 +7,19 @@ from typing import Any
 from flask import request
 from sqlalchemy.orm import Session
 
+from server.fields.searched_years import read_years
 from server.outcomes.series.flow import Flow, flow_of
+from server.outcomes.series.followed import Followings
+from server.outcomes.series.followings import read_followings
 from server.outcomes.series.row import Record
 from server.outcomes.series.rows import read_record
 from server.outcomes.series.sentence import Sentence, sentence_in
+from server.queries.clock import the_clinic
 from server.staff.page.request_context import request_context
 
-# What an address may choose at a figure, beside the sentence: each figure says which words it knows.
-OPTIONS = ("endpoint", "reason", "function", "window", "by")
+# What an address may choose at a figure, beside the sentence: each figure says which words it knows. `end` is the endpoint of implant
+# survival; `endpoint` itself is a word that url_for keeps for the page.
+OPTIONS = ("end", "reason", "function", "window", "by")
 
 
 @dataclass(frozen=True)
@@ -23,6 +28,7 @@ class Asked:
 
     session: Session
     record: Record
+    followings: Followings
     sentence: Sentence
     flow: Flow
     options: Mapping[str, str]
@@ -38,4 +44,6 @@ def read_asked(session: Session, *, texts: bool = False) -> Asked:
     sentence, unread = sentence_in(request.args.to_dict(flat=False))
     record = read_record(session, request_context().today, texts=texts or sentence.says("text"))
     options = {name: given for name in OPTIONS if (given := request.args.get(name, "").strip())}
-    return Asked(session, record, sentence, flow_of(record, sentence), options, tuple(unread))
+    searched = read_years(the_clinic(session).searched_years or "")
+    followings = read_followings(session, record, searched=searched)
+    return Asked(session, record, followings, sentence, flow_of(record, sentence), options, tuple(unread))
