@@ -43,7 +43,8 @@ def question() -> str:
 
 def lead(level: DrawnLevel | None) -> str:
     said = words.gettext(
-        "Line: the patient’s own yes or no, a revised shoulder counting as no, with 95 % limits by patient. Thin under %(full)s, none under %(shown)s."
+        "Line: the patient’s own yes or no, a revised shoulder counting as no, with 95 % limits by patient. "
+        "Thin under %(full)s, none under %(shown)s."
     ) % {"full": FULL_FROM, "shown": SHOWN_FROM}
     if level is None:
         return said
@@ -126,7 +127,8 @@ def says(series: AcceptableSeries, level: DrawnLevel | None) -> list[str]:
     unrevised, revised = at.implants
     found = [
         words.gettext(
-            "At year %(year)s it is %(share)s: of %(known)s alive whose implant status is known %(unrevised)s are unrevised, times %(yes)s yes of %(told)s unrevised who answered."
+            "At year %(year)s it is %(share)s: of %(known)s alive whose implant status is known %(unrevised)s are unrevised, "
+            "times %(yes)s yes of %(told)s unrevised who answered."
         )
         % {
             "year": at.at,
@@ -158,7 +160,8 @@ def _nothing(series: AcceptableSeries) -> str:
     most = max(at.observed for at in series.years)
     if most < SHOWN_FROM:
         return words.gettext(
-            "At most %(most)s answered or were revised in any year. Under %(shown)s no share is drawn: one person more or less would move it too far."
+            "At most %(most)s answered or were revised in any year. "
+            "Under %(shown)s no share is drawn: one person more or less would move it too far."
         ) % {"most": most, "shown": SHOWN_FROM}
     return words.gettext(
         "Of nobody alive is it known whether the implant is unrevised, so no share is formed. The answers are counted below."
@@ -168,7 +171,8 @@ def _nothing(series: AcceptableSeries) -> str:
 def care(series: AcceptableSeries, level: DrawnLevel | None) -> list[str]:
     """What a reader who wants to find fault would ask."""
     found = [
-        words.gettext("The dead of each year are out of it, not missing. Of the %(silent)s silent or never asked and the %(unknown)s not known alive at year %(year)s nobody knows.")
+        words.gettext("The dead of each year are out of it, not missing. "
+        "Of the %(silent)s silent or never asked and the %(unknown)s not known alive at year %(year)s nobody knows.")
         % {"silent": at.counts["unanswered"], "unknown": at.counts["not_known_alive"], "year": at.at}
         for at in [told_year(series)]
         if at is not None

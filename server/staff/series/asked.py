@@ -14,6 +14,7 @@ from server.outcomes.series.followings import read_followings
 from server.outcomes.series.row import Record
 from server.outcomes.series.rows import read_record
 from server.outcomes.series.sentence import Sentence, sentence_in
+from server.outcomes.series.strip import Strip, strip_of
 from server.queries.clock import the_clinic
 from server.staff.page.request_context import request_context
 
@@ -31,6 +32,7 @@ class Asked:
     followings: Followings
     sentence: Sentence
     flow: Flow
+    strip: Strip
     options: Mapping[str, str]
     unread: tuple[str, ...] = ()
 
@@ -46,4 +48,6 @@ def read_asked(session: Session, *, texts: bool = False) -> Asked:
     options = {name: given for name in OPTIONS if (given := request.args.get(name, "").strip())}
     searched = read_years(the_clinic(session).searched_years or "")
     followings = read_followings(session, record, searched=searched)
-    return Asked(session, record, followings, sentence, flow_of(record, sentence), options, tuple(unread))
+    flow = flow_of(record, sentence)
+    strip = strip_of(followings, flow.rows_at("meant"), sentence)
+    return Asked(session, record, followings, sentence, flow, strip, options, tuple(unread))
