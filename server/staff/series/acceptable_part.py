@@ -7,6 +7,7 @@ from scoring.library import load_library
 from server.outcomes.figures.acceptable_drawing import draw_acceptable
 from server.outcomes.series.acceptable import STATES, AcceptableSeries, Standings, acceptable_of
 from server.outcomes.series.acceptable_levels import Levels
+from server.staff.page import words
 from server.staff.series.acceptable_words import (
     DrawnLevel,
     acceptable_figure,
@@ -45,8 +46,9 @@ def acceptable_part(asked: Asked) -> Part:
         failed=failed_sums(series),
         says=tuple(says(series, drawn)),
         care=tuple(care(series, drawn)) if series.years else (),
+        counts=words.gettext("Said yes or no, or revised:"),
         template="staff/series/eras.html" if len(series.eras) > 1 else "",
-        values={"years": _era_years(series), "eras": [_era_line(series, place) for place in range(len(series.eras))]},
+        values={"eras": _eras(series)},
     )
 
 
@@ -59,18 +61,21 @@ def _levels(series: AcceptableSeries) -> Iterator[DrawnLevel]:
             yield DrawnLevel(key, shares, tuple(series.levels.used(rows, key)))
 
 
-def _era_years(series: AcceptableSeries) -> list[int]:
-    return [year for year in ERA_YEARS if year <= len(series.years)]
+def _eras(series: AcceptableSeries) -> list[tuple[str, list[str]]]:
+    """Each with what it tells at some years; eras of which nobody was observed at any of these are left out."""
+    found = []
+    for era in series.eras:
+        told = [_era_year(at) for at in era.years if at.at in ERA_YEARS and at.observed]
+        if told:
+            found.append((f"{era.first}–{era.last}", told))
+    return found
 
 
-def _era_line(series: AcceptableSeries, place: int) -> tuple[str, list[str]]:
-    era = series.eras[place]
-    at = {int(each.at): each for each in era.years}
-    return f"{era.first}–{era.last}", [_era_cell(at.get(year)) for year in _era_years(series)]
-
-
-def _era_cell(at: Standings | None) -> str:
-    return "" if at is None else f"{with_limits(at.acceptable if at.drawn else None)}, n = {at.observed}"
+def _era_year(at: Standings) -> str:
+    if not at.drawn:
+        return words.gettext("year %(year)s: %(count)s, too few") % {"year": at.at, "count": at.observed}
+    said = words.gettext("year %(year)s: %(share)s of %(count)s")
+    return said % {"year": at.at, "share": with_limits(at.acceptable), "count": at.observed}
 
 
 def _rows(series: AcceptableSeries, by_level: list[DrawnLevel]) -> Iterator[tuple[Cell, ...]]:

@@ -1,13 +1,13 @@
 """The acceptable state in words: the figure, what it says, how to read it with care."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from scoring.printed_decimals import half_up
 from scoring.reachable import first_reachable
 from server.outcomes.figures.acceptable_layout import AcceptableFigure, ShareAt, ShareLine
 from server.outcomes.figures.fade import FULL_FROM, SHOWN_FROM
-from server.outcomes.figures.strip_layout import CountRow, Place
+from server.outcomes.figures.strip_layout import CountRow
 from server.outcomes.series.acceptable import AcceptableSeries, Share, Standings
 from server.outcomes.series.acceptable_levels import Level
 from server.outcomes.series.sentence import Sentence
@@ -17,13 +17,13 @@ from server.staff.series.share_words import percent, with_limits
 from server.staff.series.strip_words import strip_figure
 from server.words.phrase import Phrase, phrase
 
-STATES: dict[str, tuple[Phrase, Place | None]] = {
-    "yes": (phrase("said yes"), "answered"),
-    "no": (phrase("said no"), "answered"),
-    "revised": (phrase("revised, counts as no"), "revised"),
-    "unanswered": (phrase("silent or never asked"), None),
-    "not_known_alive": (phrase("not known alive"), None),
-    "dead": (phrase("dead before"), "dead"),
+STATES: Mapping[str, Phrase] = {
+    "yes": phrase("said yes"),
+    "no": phrase("said no"),
+    "revised": phrase("revised, counts as no"),
+    "unanswered": phrase("silent or never asked"),
+    "not_known_alive": phrase("not known alive"),
+    "dead": phrase("dead before"),
 }
 TOLD_AT = 5  # the year that is told in words, where it is drawn
 
@@ -43,7 +43,7 @@ def question() -> str:
 
 def lead(level: DrawnLevel | None) -> str:
     said = words.gettext(
-        "Line: the patient’s own yes or no, a revised shoulder counting as no, with 95 % limits by patient. "
+        "Line: the patient’s own yes or no, a revised shoulder counting as no, with 95 %% limits by patient. "
         "Thin under %(full)s, none under %(shown)s."
     ) % {"full": FULL_FROM, "shown": SHOWN_FROM}
     if level is None:
@@ -79,7 +79,9 @@ def acceptable_figure(series: AcceptableSeries, level: DrawnLevel | None, senten
         lines=tuple(replace(each, end=_end(each, last)) for each in lines if each.shown),
         strip=replace(
             strip,
-            lead=words.gettext("full: answered; dotted: silent; empty: never asked or declined; hatched: revised"),
+            lead=words.gettext(
+                "full: answered; dotted: silent; empty: never asked or declined; hatched: revised; pale: dead"
+            ),
         ),
         description=" ".join(says(series, level)),
     )
@@ -98,8 +100,7 @@ def _end(line: ShareLine, last: object) -> tuple[str, ...]:
 
 def _rows(series: AcceptableSeries, years: Sequence[Standings], level: DrawnLevel | None) -> list[CountRow]:
     rows = [
-        CountRow(words.say(said), {int(at.at): str(at.counts[state]) for at in years}, mark=mark)
-        for state, (said, mark) in STATES.items()
+        CountRow(words.say(said), {int(at.at): str(at.counts[state]) for at in years}) for state, said in STATES.items()
     ]
     come = {year.year: str(year.come) for year in series.strip.shown}
     rows.append(CountRow(words.gettext("whose year has come"), come, strong=True, ruled=True))
@@ -199,7 +200,7 @@ def care(series: AcceptableSeries, level: DrawnLevel | None) -> list[str]:
 
 
 def _thin(series: AcceptableSeries) -> list[str]:
-    """From which year the line is thin, and where it ends before the years do."""
+    """From which year the line is thin, and which years have too few."""
     found = []
     thin = next((at for at in series.years if SHOWN_FROM <= at.observed < FULL_FROM), None)
     if thin is not None:
@@ -207,11 +208,15 @@ def _thin(series: AcceptableSeries) -> list[str]:
             words.gettext("Thin where fewer than %(full)s answered or were revised, from year %(year)s.")
             % {"full": FULL_FROM, "year": thin.at}
         )
-    ended = next((at for at in series.years if at.observed < SHOWN_FROM), None)
-    if ended is not None and told_year(series) is not None:
+    few = [str(at.at) for at in series.years[: len(series.strip.shown)] if not at.drawn]
+    if few and told_year(series) is not None:
         found.append(
-            words.gettext("Year %(year)s has %(count)s of them and is not drawn.")
-            % {"year": ended.at, "count": ended.observed}
+            words.ngettext(
+                "Not drawn, with fewer than %(shown)s of them: year %(years)s.",
+                "Not drawn, with fewer than %(shown)s of them: years %(years)s.",
+                len(few),
+            )
+            % {"shown": SHOWN_FROM, "years": words.listed(few)}
         )
     return found
 
