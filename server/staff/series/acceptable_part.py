@@ -5,6 +5,7 @@ from functools import partial
 
 from scoring.library import load_library
 from server.outcomes.figures.acceptable_drawing import draw_acceptable
+from server.outcomes.figures.fade import SHOWN_FROM
 from server.outcomes.series.acceptable import STATES, AcceptableSeries, Standings, acceptable_of
 from server.outcomes.series.acceptable_levels import Levels
 from server.staff.page import words
@@ -34,7 +35,7 @@ def acceptable_part(asked: Asked) -> Part:
     levels = Levels(load_library().definitions)
     series = acceptable_of(asked.followings, asked.strip, asked.sentence, levels)
     by_level = list(_levels(series))
-    drawn = by_level[0] if by_level else None
+    drawn = next((each for each in by_level if any(share.n >= SHOWN_FROM for share in each.shares)), None)
     return Part(
         "acceptable",
         question(),

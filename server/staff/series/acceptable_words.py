@@ -25,6 +25,12 @@ STATES: Mapping[str, Phrase] = {
     "not_known_alive": phrase("not known alive"),
     "dead": phrase("dead before"),
 }
+SUMS: Mapping[str, Phrase] = {
+    "come": phrase("whose year has come"),
+    "states": phrase("all states together"),
+    "dead": phrase("dead before"),
+    "observed": phrase("yes, no and revised"),
+}
 TOLD_AT = 5  # the year that is told in words, where it is drawn
 
 
@@ -257,6 +263,6 @@ def failed_sums(series: AcceptableSeries) -> tuple[str, ...]:
     """In words, which sums do not hold."""
     return tuple(
         words.gettext("In year %(year)s there should be %(should)s shoulders by “%(sum)s”, and %(now)s were counted.")
-        % {"year": year, "should": should, "sum": name, "now": now}
+        % {"year": year, "should": should, "sum": words.say(SUMS[name]), "now": now}
         for year, name, should, now in series.failed_sums()
     )
