@@ -3,8 +3,10 @@
 from collections.abc import Mapping
 
 from server.staff.series.flow_part import flow_part
+from server.staff.series.groups_part import groups_part
 from server.staff.series.part import Build
 
 PARTS: Mapping[str, Build] = {
     "flow": flow_part,
+    "groups": groups_part,
 }
