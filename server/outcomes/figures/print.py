@@ -18,7 +18,14 @@ ON_PAPER = {
     "ochre-ink": "#6f430a",
     "gone": "#8a7f6d",
     "coming": "#a89d8a",
+    "rule": "#ddd4c4",
+    "field": "#8d8371",
+    "left": "#1f6f78",
+    "left-ink": "#0f545b",
+    "right": "#7a3e65",
+    "right-ink": "#6d3459",
     "sans": "Roboto",
+    "serif": "Roboto",
 }
 FONTS = Path(__file__).parent / "fonts"
 DOTS_AN_INCH = 300
