@@ -28,6 +28,8 @@ from server.staff.patient.chart_layout import (
 from server.staff.patient.course import CourseChart, Line, OperationMark, Panel, SpacerMark, StateMark
 
 RIGHT_DASHES = "7 4"
+Attributes = dict[str, str | float]
+At = tuple[float, float]
 
 
 def draw_chart(course: CourseChart) -> Markup:
@@ -51,7 +53,7 @@ def _draw(course: CourseChart, room: Room, kind: str) -> str:
         parts.append(_state(each, frame.x(each.on), layout.rows[each.side]))
     parts += _axis(layout)
     parts += [_label(each) for each in layout.labels]
-    size: dict[str, str | float] = {"viewBox": f"0 0 {room.width} {height}", "width": room.width, "height": height}
+    size: Attributes = {"viewBox": f"0 0 {room.width} {height}", "width": room.width, "height": height}
     named = {"xmlns": "http://www.w3.org/2000/svg", "class": kind, "role": "group", "font_family": token("sans")}
     return element("svg", "".join(parts), **named, **size)
 
@@ -59,14 +61,14 @@ def _draw(course: CourseChart, room: Room, kind: str) -> str:
 def _label(label: Label) -> str:
     letters = LETTERS[label.kind]
     ink = f"{label.side}-ink" if label.side else "soft" if label.kind == "quiet" else "ink"
-    written: dict[str, str | float] = {"font_size": letters.size, "fill": token(ink)}
+    written: Attributes = {"font_size": letters.size, "fill": token(ink)}
     if letters.bold:
         written["font_weight"] = 600
     if label.kind == "panel":
         written["font_family"] = token("serif")
     if label.anchor != "start":
         written["text_anchor"] = label.anchor
-    place: dict[str, str | float] = {
+    place: Attributes = {
         "class": f"{label.kind} {label.side}".strip(),
         "x": round(label.x, 1),
         "y": label.y,
@@ -89,7 +91,7 @@ def _triangle(operated: OperationMark, x: float, y: int) -> str:
     )
 
 
-def _filling(side: str, *, hollow: bool, wide: float) -> dict[str, str | float]:
+def _filling(side: str, *, hollow: bool, wide: float) -> Attributes:
     """Full in the colour of its shoulder, or its outline alone."""
     if hollow:
         return {"fill": token("paper"), "stroke": token(side), "stroke_width": wide}
@@ -98,43 +100,44 @@ def _filling(side: str, *, hollow: bool, wide: float) -> dict[str, str | float]:
 
 def _spacer(each: SpacerMark, frame: Frame, y: float) -> str:
     x, wide = frame.x(each.first), max(1.0, round(frame.x(each.last) - frame.x(each.first), 1))
-    place: dict[str, str | float] = {"class": f"spacer {each.side}", "x": x, "y": y, "width": wide}
+    place: Attributes = {"class": f"spacer {each.side}", "x": x, "y": y, "width": wide}
     return element("rect", _titled(each.words), **place, height=frame.room.panel, fill=token("rule"), fill_opacity=0.6)
 
 
-def _stroke(kind: str, x1: float, y1: float, x2: float, y2: float, *, ink: str, **how: str | float) -> str:
-    place: dict[str, str | float] = {"class": kind, "x1": x1, "x2": x2, "y1": y1, "y2": y2}
-    return element("line", **place, stroke=token(ink), **how)
+def _stroke(kind: str, here: At, there: At, ink: str, how: Attributes) -> str:
+    place: Attributes = {"class": kind, "x1": here[0], "x2": there[0], "y1": here[1], "y2": there[1]}
+    return element("line", "", **place, stroke=token(ink), **how)
 
 
 def _panel(panel: Panel, operations: Sequence[OperationMark], frame: Frame, top: int) -> list[str]:
     low, high = frame.y(panel, top, panel.low), frame.y(panel, top, panel.high)
     parts = [
-        _stroke("grid", frame.left, high, frame.end, high, ink="rule"),
-        _stroke("grid", frame.left, low, frame.end, low, ink="rule"),
-        _stroke("edge", frame.left, high, frame.left, low, ink="field"),
+        _stroke("grid", (frame.left, high), (frame.end, high), "rule", {}),
+        _stroke("grid", (frame.left, low), (frame.end, low), "rule", {}),
+        _stroke("edge", (frame.left, high), (frame.left, low), "field", {}),
     ]
     for each in operations:
-        at, how = frame.x(each.on), {"stroke_width": 1.3, "stroke_dasharray": "2 3"}
-        parts.append(_stroke(f"op-line {each.side}", at, high - 4, at, low, ink=each.side, **how))
+        at = frame.x(each.on)
+        dotted: Attributes = {"stroke_width": 1.3, "stroke_dasharray": "2 3"}
+        parts.append(_stroke(f"op-line {each.side}", (at, high - 4), (at, low), each.side, dotted))
     for line in panel.lines:
         parts += _line(line, [(frame.x(point.on), frame.y(panel, top, point.value)) for point in line.points])
     return parts
 
 
-def _line(line: Line, at: list[tuple[float, float]]) -> list[str]:
+def _line(line: Line, at: list[At]) -> list[str]:
     parts = []
     for number, (here, there) in enumerate(pairwise(at)):
         before, after = line.points[number].on, line.points[number + 1].on
         gap = any(before < day < after for day in line.unanswered_on)
         kind = f"run {line.side}{' gap' if gap else ''}"
-        parts.append(_stroke(kind, *here, *there, ink=line.side, **_run(line.side, gap=gap)))
+        parts.append(_stroke(kind, here, there, line.side, _run(line.side, gap=gap)))
     for point, (x, y) in zip(line.points, at, strict=True):
         parts.append(_linked(point.href, point.said, _dot(line.side, x, y, 4.6, point.said)))
     return parts
 
 
-def _run(side: str, *, gap: bool) -> dict[str, str | float]:
+def _run(side: str, *, gap: bool) -> Attributes:
     if gap:
         return {"stroke_width": 1.2, "stroke_dasharray": "1 5", "stroke_linecap": "round"}
     return {"stroke_width": 2.4, **({"stroke_dasharray": RIGHT_DASHES} if side == "right" else {})}
@@ -159,9 +162,9 @@ def _dot(side: str, x: float, y: float, size: float, said: str, *, hollow: bool 
 def _axis(layout: Layout) -> list[str]:
     """The year marks again: one for each January, tall every fifth year."""
     frame, y = layout.frame, layout.axis
-    parts = [_stroke("axis", frame.left, y, frame.end, y, ink="ink", stroke_width=1.5)]
+    parts = [_stroke("axis", (frame.left, y), (frame.end, y), "ink", {"stroke_width": 1.5})]
     for on in years_of(frame):
         x, tall = frame.x(on), on.year % 5 == 0
         kind, wide = ("axis tall", 2.5) if tall else ("axis", 1.5)
-        parts.append(_stroke(kind, x, y - (12 if tall else 7), x, y, ink="ink", stroke_width=wide))
+        parts.append(_stroke(kind, (x, y - (12 if tall else 7)), (x, y), "ink", {"stroke_width": wide}))
     return parts

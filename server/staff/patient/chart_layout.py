@@ -29,7 +29,7 @@ ALIKE_APART = 120  # between two words of one row that say the same
 
 @dataclass(frozen=True)
 class Room:
-    """`beside`: how wide the titles beside the panels are; 0 where they stand above them. `panel`: how high one is, `gap`: what is under it."""
+    """`beside`: the width of titles beside the panels, 0 where they stand above. `panel`: how high one is, `gap`: what is under it."""
 
     width: int
     beside: int
@@ -39,7 +39,7 @@ class Room:
 
 WIDE, NARROW = Room(820, 168, 128, 36), Room(320, 0, 128, 24)
 # Printed a seventh larger, so that its smallest words stand in 11 points, and three panels leave room for what is said of them.
-PAPER = Room(560, 0, 84, 22)
+PAPER = Room(560, 0, 66, 14)
 
 
 @dataclass(frozen=True)
@@ -178,7 +178,7 @@ def _names(title: str, note: str, frame: Frame, top: int, *, href: str = "", sai
     above = not frame.room.beside
     room = frame.width if above else frame.left - 10
     lines = fold(title, room, LETTERS["panel"], most=2 if above else 3)
-    notes = fold(note, room, LETTERS["quiet"], most=1 if above else 2)
+    notes = fold(note, room, LETTERS["quiet"], most=2)
     y = top + (20 if above else 26)
     found = []
     for line in lines:

@@ -126,14 +126,15 @@ def _panel(record: Record, each: TrackedInstrument, zone: str) -> Panel:
     definition, scale = each.definition, each.scale
     low, high = scale.range
     unit = " % of normal" if definition.id == "sane" else f", {scale.better} is better"
-    lines = tuple(_line(side, each, zone) for side in record.sides)
+    lines = tuple(line_of(side, each, zone) for side in record.sides)
     href = url_for("staff.instrument", spec=definition.spec, _anchor=f"scale-{scale.scale}")
     said = words.gettext("%(scale)s: how it is scored") % {"scale": each.title}
     drawn = tuple(line for line in lines if line.points)
     return Panel(each.title, f"{low:g}–{high:g}{unit}", low, high, drawn, href, said)
 
 
-def _line(side: Side, each: TrackedInstrument, zone: str) -> Line:
+def line_of(side: Side, each: TrackedInstrument, zone: str) -> Line:
+    """One shoulder's scores of one instrument, each on the day on which it was answered."""
     definition, scale = each.definition, each.scale
     points, unanswered = [], []
     for step in side.steps:
