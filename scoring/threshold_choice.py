@@ -59,7 +59,12 @@ def may_be_called_improved(threshold: Threshold, implant: str | None) -> bool:
     """Whether a gain that reaches this threshold may be called improved: only by what people said of their own change, after the same
     kind of operation. For a hemiarthroplasty, and where the implant is not known, hemiarthroplasties must have been among them.
     """
-    if threshold.distribution_based or threshold.treatment != "arthroplasty":
+    return not threshold.distribution_based and found_with(threshold, implant)
+
+
+def found_with(threshold: Threshold, implant: str | None) -> bool:
+    """Whether it was found after arthroplasty in people with such an implant, as far as the source tells which they had."""
+    if threshold.treatment != "arthroplasty":
         return False
     if threshold.implants:
         return implant in threshold.implants

@@ -13,6 +13,7 @@ from server.clinic.history import change_row
 from server.fields.check import Calendar, check_values
 from server.fields.clinic import SETTINGS
 from server.fields.field import Errors, Field, Value
+from server.fields.searched_years import read_years
 from server.fields.sender import LOOKS_LIKE, NoSender, belongs_to_nobody, sender_address
 from server.fields.stored import stored_values
 from server.queries.clock import clinic_to_change
@@ -136,6 +137,14 @@ def _sender_problem(text: str) -> str | None:
     return None
 
 
+def _years_problem(text: str) -> str | None:
+    try:
+        read_years(text)
+    except ValueError as problem:
+        return str(problem)
+    return None
+
+
 _PROBLEMS: Mapping[str, Callable[[str], str | None]] = {
     "phone": _number_problem,
     "closed_phone": _number_problem,
@@ -144,6 +153,7 @@ _PROBLEMS: Mapping[str, Callable[[str], str | None]] = {
     "languages": _languages_problem,
     "base_url": _address_problem,
     "mail_from": _sender_problem,
+    "searched_years": _years_problem,
 }
 
 

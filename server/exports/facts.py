@@ -121,6 +121,8 @@ class FormFacts:
     last_try: str | None
     answered_operation: int | None
     answered_timepoint: str | None
+    lot_cast_on: date | None
+    draw: int | None
     drawn_on: date | None
     drawing_probability: float | None
     answered_on: date | None

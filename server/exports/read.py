@@ -240,6 +240,8 @@ class Reader:
             last_try=timepoint.last_try,
             answered_operation=source.position if source else None,
             answered_timepoint=source.code if source else None,
+            lot_cast_on=timepoint.lot_cast_on,
+            draw=timepoint.draw_id,
             drawn_on=timepoint.drawn_on,
             drawing_probability=timepoint.drawing_probability,
             answered_on=timepoint.answered_on,

@@ -29,5 +29,8 @@ SETTINGS: tuple[Field, ...] = (
         hint="From that birthday on a patient is asked for consent again. Empty: 18."),
     Field("log_basis", "Basis of the operation log", Kind.TEXT, "log", longest=300, stays="words of the clinic, told in the codebook",
         hint="Why operations of people who are not enrolled may be kept, such as a law or an ethics vote."),
+    Field("searched_years", "Years of surgery that were searched", Kind.TEXT, "log", longest=120, stays=_OWN,
+        hint="Years of surgery of which every operation was searched for later operations, such as 2004-2012, 2015. In figures of how long "
+        "implants last these are watched from surgery on, all others from the day on which their follow-up began."),
     Field("default_plan", "Follow-up plan of new follow-ups", Kind.TEXT, "plan", longest=60, required=True, asked=False, stays=_OWN),
 )  # fmt: skip

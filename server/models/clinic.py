@@ -39,6 +39,7 @@ class Clinic(Base):
     log_basis: Mapped[str | None] = mapped_column(
         String(300)
     )  # on which the log keeps operations of people who are not enrolled
+    searched_years: Mapped[str | None] = mapped_column(String(120))  # read by server/fields/searched_years.py
     # Demo only: at the real instant `clock_real_at` the clinic's clock showed `clock_shown_at`, and it runs on from there.
     clock_real_at: Mapped[datetime | None] = mapped_column(Instant)
     clock_shown_at: Mapped[datetime | None] = mapped_column(Instant)

@@ -44,6 +44,8 @@ class Timepoint(Base):
         one_of("window_state", WINDOW_STATES),
         CheckConstraint("drawing_probability > 0 AND drawing_probability <= 1", name="drawing_probability"),
         CheckConstraint("(drawn_on IS NULL) = (drawing_probability IS NULL)", name="drawn"),
+        CheckConstraint("(lot_cast_on IS NULL) = (draw_id IS NULL)", name="lot_cast"),
+        CheckConstraint("drawn_on IS NULL OR lot_cast_on IS NOT NULL", name="drawn_by_lot"),
         # The worklist and the tick: a partial index must hold every column of its predicate and query.
         partial_index(
             "ix_timepoint_undone",
@@ -60,6 +62,7 @@ class Timepoint(Base):
                 "again_on",
                 "asked_on",
                 "carried_by_id",
+                "drawn_on",
             ),
             where="done_at IS NULL",
         ),
@@ -97,7 +100,10 @@ class Timepoint(Base):
     # sent in place of this one's, and the timepoint of the other one whose answer counts for this one too.
     carried_by_id: Mapped[int | None] = mapped_column(ForeignKey("timepoint.id"))
     answer_from_id: Mapped[int | None] = mapped_column(ForeignKey("timepoint.id"), index=True)
-    # Of the random quarter of the silent: when it was drawn, and with which probability.
+    # Of the random quarter of the silent: when and in which draw its lot was cast, and, if it was drawn, when and with which probability.
+    # Those whose lot was cast and not drawn are kept too, since the drawn stand for them.
+    lot_cast_on: Mapped[date | None]
+    draw_id: Mapped[int | None] = mapped_column(ForeignKey("silence_draw.id"), index=True)
     drawn_on: Mapped[date | None]
     drawing_probability: Mapped[float | None]
     # What came of the last try to reach the patient about it, and the day on which it is a person's task again: after_contact.py in

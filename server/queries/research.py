@@ -10,13 +10,13 @@ from sqlalchemy.orm import Session
 from server.models import Consent
 
 
-def _given(as_of: date) -> tuple[Any, ...]:
-    return Consent.kind == "research", Consent.set_aside_at.is_(None), Consent.given_on <= as_of
+def _given(as_of: date, kind: str = "research") -> tuple[Any, ...]:
+    return Consent.kind == kind, Consent.set_aside_at.is_(None), Consent.given_on <= as_of
 
 
-def stands(as_of: date) -> tuple[Any, ...]:
-    """Over Consent: agreed to research by that day, and not withdrawn on or before it."""
-    return *_given(as_of), or_(Consent.withdrawn_on.is_(None), Consent.withdrawn_on > as_of)
+def stands(as_of: date, kind: str = "research") -> tuple[Any, ...]:
+    """Over Consent: agreed to research, or to another kind, by that day, and not withdrawn on or before it."""
+    return *_given(as_of, kind), or_(Consent.withdrawn_on.is_(None), Consent.withdrawn_on > as_of)
 
 
 def included(patient_id: Any, as_of: date, all_patients: bool) -> Any:

@@ -5,8 +5,9 @@ Rules:
 1. First what a patient may need today (safety answers), then what was said beside a form (a death first), then what the clinic holds and
    cannot use (what pauses messages first), then links that are shut, then what patients reported, then operations whose planned day has
    passed, then timepoints that wait for an answer.
-2. Timepoints that need a person come by days left, then by kind; after them those that stay back because a text may not be sent,
-   whatever else they were, then those that rest since somebody tried to reach the patient, and then those that are merely open.
+2. Timepoints that need a person come by days left, then by kind, the random quarter of the silent before all others; after them those
+   that stay back because a text may not be sent, whatever else they were, then those that rest since somebody tried to reach the
+   patient, and then those that are merely open.
 3. Of who is said to have died, or wants to be left alone, only that is listed until staff have settled it.
 4. Of a record that was entered in error nothing is listed; all of it is again once the record is brought back.
 5. The kinds here and server.schedule.status agree; a test compares them over every combination of facts.
@@ -156,7 +157,8 @@ _PAUSED = select(Timepoint.id).where(Timepoint.patient_id.in_(paused_patients())
 def _open() -> Subquery:
     last_day = func.coalesce(Timepoint.closes_on, Timepoint.anchor_on, date.max)
     rank = case({word: place for place, word in enumerate(OPEN_KINDS)}, value=OPEN_KIND)
-    below = case({"withheld": 1, "later": 2, "due": 3}, value=OPEN_KIND, else_=0)
+    first_by_lot = case((Timepoint.drawn_on.is_not(None), -1), else_=0)
+    below = case({"withheld": 1, "later": 2, "due": 3}, value=OPEN_KIND, else_=first_by_lot)
     order = (below.label("first"), last_day.label("second"), rank.label("third"))
     return select(OPEN_KIND.label("kind"), Timepoint.id, *order).where(WAITING, Timepoint.id.not_in(_PAUSED)).subquery()
 

@@ -64,6 +64,7 @@ FACTS = (
     Timepoint.opens_on,
     Timepoint.last_try,
     Timepoint.again_on,
+    Timepoint.drawn_on,
 )
 PLACE = (Shoulder.id.label("shoulder_id"), Shoulder.side, Timepoint.code)
 _HAS = {"email": "has_email", "sms": "has_phone", "telephone": "has_phone", "letter": "has_address"}
@@ -183,7 +184,8 @@ def _open_reason(page: _Page, kind: str, row: AnyRow, left: int | None, tried: C
         return _together(_surgery_words(row.anchor_on, page.today), sent, called, why)
     if kind == "non_responder":
         second = phrase("A second contact is known.") if row.has_second_contact else None
-        return _together(sent, time_left, called, second)
+        lot = None if row.drawn_on is None else phrase("Drawn by lot: pursued to the end, before the others.")
+        return _together(sent, lot, time_left, called, second)
     if kind == "overdue":
         was_due = phrase("was due %(when)s; %(sent)s", when=words.days_ago(row.due_on, page.today), sent=sent)
         return _together(was_due, time_left, called)

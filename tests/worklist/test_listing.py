@@ -1,17 +1,18 @@
 """The order of the list, its pages and its counts."""
 
 from datetime import timedelta
+from typing import Any
 
 import pytest
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from server.crypto.fields import PatientCipher
-from server.models import Flag, Patient, Timepoint
+from server.models import Flag, Patient, SilenceDraw, Timepoint
 from server.worklist.queries import KINDS, SAID_KINDS
 from server.worklist.rows import WorkRow
 from tests.storehouse import NOW, TODAY, add_account, add_operation, add_response
-from tests.worklist.ward import DAY, Ward, baseline, flag, held, link_of, locked, patient, waiting
+from tests.worklist.ward import DAY, Ward, baseline, flag, held, link_of, locked, patient, reason, waiting
 
 
 def everything(ward: Ward) -> None:
@@ -125,6 +126,22 @@ def test_open_timepoints_come_by_days_left(ward: Ward) -> None:
     rows = ward.work().rows
     assert [row.study_number for row in rows] == ["first", "second", "third", "last", "unknown"]
     assert [row.days_left for row in rows] == [0, 2, 3, 9, None]
+
+
+def test_who_was_drawn_by_lot_comes_before_others_with_fewer_days_left_and_the_row_says_so(ward: Ward) -> None:
+    with ward.store.writing() as session:
+        waiting(session, "sooner", ladder_exhausted_on=TODAY - DAY, closes_on=TODAY + DAY)
+        cast = SilenceDraw(drawn_on=TODAY, drawn_at=NOW, seed="s", probability=0.25, people=4, people_drawn=1)
+        session.add(cast)
+        session.flush()
+        lot: dict[str, Any] = {"lot_cast_on": TODAY, "draw_id": cast.id, "ladder_exhausted_on": TODAY - DAY}
+        waiting(session, "not drawn", **lot, closes_on=TODAY + 2 * DAY)
+        drawn = {**lot, "drawn_on": TODAY, "drawing_probability": 0.25}
+        waiting(session, "drawn", **drawn, closes_on=TODAY + 9 * DAY)
+        waiting(session, "drawn and called", **drawn, last_try="no_answer", again_on=TODAY + DAY)
+    rows = ward.work().rows
+    assert [row.study_number for row in rows] == ["drawn", "sooner", "not drawn", "drawn and called"]
+    assert ["Drawn by lot" in reason(row) for row in rows] == [True, False, False, False]
 
 
 def test_flags_of_one_response_are_one_row_that_settles_them_all(ward: Ward) -> None:

@@ -4,7 +4,8 @@ from collections.abc import Sequence
 from math import inf
 from typing import Any
 
-from server.outcomes.arithmetic.intervals import Ends, NotSettled, quartile, self_consistent
+from server.outcomes.arithmetic.intervals import Ends, quartile, self_consistent
+from server.outcomes.arithmetic.self_consistency import NotSettled
 from server.outcomes.arithmetic.table import Row, TableProblem, duration, only_columns, read_table
 
 NEEDED, WANTED = ("left", "right"), ("group",)

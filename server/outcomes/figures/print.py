@@ -24,6 +24,7 @@ ON_PAPER = {
     "left-ink": "#0f545b",
     "right": "#7a3e65",
     "right-ink": "#6d3459",
+    "band": "#e6dcc9",
     "sans": "Roboto",
     "serif": "Roboto",
 }

@@ -1,0 +1,87 @@
+"""The random quarter of the silent: drawn by lot before anybody calls, and pursued to the end.
+
+In the frame is everybody who takes part and may be contacted, of whom a form after surgery waits though its last reminder went, the window
+being open, and whose lot about this form was not cast before. Of a window that has closed nobody is drawn any more, since what is then
+answered is an answer of another time. Not in it: who does not want to answer this form, whose form stays back for a text, and of whom
+somebody said what has to be settled first.
+
+One lot a person: who is called is asked about all that waits. Everybody whose lot was cast is kept with the draw, as the drawn stand for
+them. Casting them is one transaction.
+"""
+
+from datetime import date, datetime
+from secrets import token_hex
+
+from sqlalchemy import Select, or_, select
+from sqlalchemy.orm import Session
+
+from server.models import Consent, FollowUp, Operation, Patient, SilenceDraw, Timepoint
+from server.queries.current import COUNTED, STANDS, waits_for_answer
+from server.queries.pause import paused_patients
+from server.queries.research import stands
+from server.schedule.after_contact import ENDING
+from server.schedule.lots import QUARTER, drawn
+from server.schedule.timepoint_code import BEFORE_SURGERY
+from server.trust.audit import audit
+
+
+def people_without_lot(session: Session, today: date) -> int:
+    """How many people the next draw would be among."""
+    return len({row.study_number for row in session.execute(_frame(today))})
+
+
+def draw_quarter(
+    session: Session, *, now: datetime, today: date, by_id: int | None, seed: str | None = None
+) -> SilenceDraw | None:
+    """Casts a lot for each person of the frame. None, and nothing is written, where there is nobody.
+
+    `seed`: for an invented clinic alone, which is the same each time; else nobody can choose or foresee it.
+    """
+    rows = session.execute(_frame(today).with_for_update(of=Timepoint)).all()
+    if not rows:
+        return None
+    numbers = {row.study_number for row in rows}
+    seed = seed or token_hex(16)
+    chosen = drawn(seed, numbers)
+    draw = SilenceDraw(
+        drawn_on=today, drawn_at=now, drawn_by_id=by_id, seed=seed, probability=QUARTER,
+        people=len(numbers), people_drawn=len(chosen),
+    )  # fmt: skip
+    session.add(draw)
+    session.flush()
+    for row in rows:
+        timepoint: Timepoint = row.Timepoint
+        timepoint.lot_cast_on, timepoint.draw_id = today, draw.id
+        if row.study_number in chosen:
+            timepoint.drawn_on, timepoint.drawing_probability = today, QUARTER
+    detail = {"seed": seed, "people": len(numbers), "people_drawn": len(chosen), "timepoints": len(rows)}
+    audit(session, "silence:drawn", f"silence_draw {draw.id}", now=now, by_id=by_id, **detail)
+    session.flush()
+    return draw
+
+
+def _frame(today: date) -> Select[Timepoint, str]:
+    """In the order of their ids, so that two who draw at one moment wait for each other and not in a ring."""
+    refused = Timepoint.last_try.in_(sorted(ENDING))
+    return (
+        select(Timepoint, Patient.study_number)
+        .join(FollowUp, FollowUp.id == Timepoint.follow_up_id)
+        .join(Operation, Operation.id == FollowUp.operation_id)
+        .join(Patient, Patient.id == Timepoint.patient_id)
+        .where(
+            waits_for_answer(today),
+            Timepoint.ladder_exhausted_on <= today,
+            Timepoint.code != str(BEFORE_SURGERY),
+            Timepoint.lot_cast_on.is_(None),
+            Timepoint.withheld_on.is_(None),
+            or_(Timepoint.last_try.is_(None), ~refused),
+            COUNTED,
+            STANDS,
+            Patient.id.not_in(paused_patients()),
+            *(
+                Patient.id.in_(select(Consent.patient_id).where(*stands(today, kind)))
+                for kind in ("research", "contact")
+            ),
+        )
+        .order_by(Timepoint.id)
+    )

@@ -1,0 +1,267 @@
+"""Who is in an acceptable state at each year after surgery, among those alive at it. Pure counting over the followed shoulders.
+
+A shoulder whose year has come stands in the first of these states that fits:
+
+- `dead`: the person died before and had not answered. The dead are out of the population, not missing.
+- `not_known_alive`: when the window opened nobody knew any more whether the person was alive, and no answer came.
+- `revised`: it was revised or converted before, so it counts as not acceptable, whatever is answered of it.
+- `yes`, `no`: what the patient answered themselves.
+- `unanswered`: all others: the silent, whoever was not asked or skipped the question, and whoever does not take part, of whom the log
+  tells no death.
+
+The share is a product: the unrevised among all alive whose implant status is known, times yes among the unrevised who answered. To count
+every revised shoulder but only those of the others that answered would lean low. Beside it stands the patient's own answer, whatever was
+revised. A published level of a score is another question and is never mixed with the answer.
+"""
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from functools import cached_property
+from random import Random
+from typing import NamedTuple
+
+from server.outcomes.arithmetic.proportion import Interval, wilson_by_person
+from server.outcomes.arithmetic.resampling import resampled_share
+from server.outcomes.series.acceptable_levels import Levels
+from server.outcomes.series.followed import Answer, Followed, Followings
+from server.outcomes.series.row import Row, people
+from server.outcomes.series.sentence import Sentence
+from server.outcomes.series.strip import Strip, point_in, wanted_answer
+from server.schedule.dates import anniversary
+
+STATES = ("yes", "no", "revised", "unanswered", "not_known_alive", "dead")
+OBSERVED = ("yes", "no", "revised")
+UNREVISED = frozenset({"yes", "no", "unanswered"})
+ALIVE = UNREVISED | {"revised"}
+ERA_YEARS = 5
+
+
+class Stand(NamedTuple):
+    """One shoulder at one time. `implant_known`: whether it is known to be unrevised, or revised.
+
+    `answer`: what was answered whatever was revised, and `own` whether it says yes; None where the question was not answered.
+    """
+
+    row: Row
+    state: str
+    implant_known: bool = False
+    answer: Answer | None = None
+    own: bool | None = None
+
+
+class Share(NamedTuple):
+    """`k` of `n`, and the share with its limits; None of nobody."""
+
+    k: int
+    n: int
+    limits: Interval | None
+
+
+@dataclass(frozen=True)
+class Standings:
+    """Every shoulder for which a time after surgery has come, `at` being its year or its code. `seed`: of the draws for its limits."""
+
+    at: int | str
+    stands: tuple[Stand, ...]
+    seed: str
+
+    @cached_property
+    def counts(self) -> Mapping[str, int]:
+        """By state; together they are those whose time has come."""
+        found = Counter(stand.state for stand in self.stands)
+        return {state: found[state] for state in STATES}
+
+    @property
+    def observed(self) -> int:
+        """The denominator: who said yes or no, and the revised."""
+        return sum(self.counts[state] for state in OBSERVED)
+
+    @property
+    def observed_rows(self) -> tuple[Row, ...]:
+        return tuple(stand.row for stand in self.stands if stand.state in OBSERVED)
+
+    @cached_property
+    def acceptable(self) -> Interval | None:
+        """The share as a product, with limits by patient; None where nobody unrevised answered."""
+        return self._product_of(
+            [(stand, stand.state == "yes") for stand in self.stands if stand.state in ("yes", "no")]
+        )
+
+    @cached_property
+    def own(self) -> Share:
+        """Yes by the patients' own answers whatever was revised."""
+        of: dict[int | None, list[int]] = {}
+        for stand in self.stands:
+            if stand.own is not None and stand.state != "dead":
+                sums = of.setdefault(stand.row.patient_id, [0, 0])
+                sums[0] += stand.own
+                sums[1] += 1
+        persons = Counter((yes, told) for yes, told in of.values())
+        k, n = (sum(each[place] for each in of.values()) for place in (0, 1))
+        return Share(k, n, wilson_by_person(persons) if n else None)
+
+    def level(self, levels: Levels, key: str) -> Share:
+        """Of the unrevised with this score how many reach the published level; the share as a product, as for the own answer."""
+        reached = [
+            (stand, found)
+            for stand in self.stands
+            if stand.answer is not None
+            and stand.state in UNREVISED
+            and (found := levels.reached(stand.row, stand.answer, key)) is not None
+        ]
+        return Share(sum(yes for _stand, yes in reached), len(reached), self._product_of(reached))
+
+    @cached_property
+    def _alive(self) -> Mapping[int | None, tuple[int, int]]:
+        """By patient, how many shoulders are known to be unrevised and how many are revised, among the living."""
+        of: dict[int | None, tuple[int, int]] = {}
+        for stand in self.stands:
+            if stand.implant_known and stand.state in ALIVE:
+                unrevised, revised = of.get(stand.row.patient_id, (0, 0))
+                is_revised = stand.state == "revised"
+                of[stand.row.patient_id] = unrevised + (not is_revised), revised + is_revised
+        return of
+
+    def _product_of(self, said: Sequence[tuple[Stand, bool]]) -> Interval | None:
+        """`said`: of the unrevised who told it, whether they count as acceptable."""
+        told: dict[int | None, tuple[int, int]] = {}
+        for stand, acceptable in said:
+            yes, no = told.get(stand.row.patient_id, (0, 0))
+            told[stand.row.patient_id] = yes + acceptable, no + (not acceptable)
+        alive, none = self._alive, (0, 0)
+        kinds = Counter((alive.get(person, none), told.get(person, none)) for person in alive.keys() | told.keys())
+        persons: dict[tuple[int, ...], int] = {
+            (*kept, *answers): number for (kept, answers), number in sorted(kinds.items())
+        }
+        return resampled_share(persons, _product, Random(f"{self.seed} {self.at}").random)
+
+
+@dataclass(frozen=True)
+class Era:
+    """Operations of some years in a row, at each year that has come for any of them."""
+
+    first: int
+    last: int
+    years: tuple[Standings, ...]
+
+
+@dataclass(frozen=True)
+class AcceptableSeries:
+    """`strip`: who stands where by the silence strip, against which these counts are held."""
+
+    years: tuple[Standings, ...]
+    eras: tuple[Era, ...]
+    levels: Levels
+    strip: Strip
+
+    @property
+    def observed_rows(self) -> tuple[Row, ...]:
+        """Each shoulder that is in any denominator, once."""
+        return tuple(dict.fromkeys(row for year in self.years for row in year.observed_rows))
+
+    @property
+    def observed_people(self) -> int:
+        return people(self.observed_rows)
+
+    def answers(self) -> Iterator[Answer]:
+        """Each that says yes or no and counts."""
+        for year in self.years:
+            yield from (stand.answer for stand in year.stands if stand.state in ("yes", "no") and stand.answer)
+
+    def versions(self) -> Mapping[str, int]:
+        """How many answers came by each version of the question."""
+        return Counter(
+            key.partition("/")[0] for answer in self.answers() for key in self.levels.questions if key in answer.scores
+        )
+
+    def failed_sums(self) -> list[tuple[int, str, int, int]]:
+        """Each year of which a sum does not hold: which one, what it should be, what it is."""
+        failed = []
+        for year, known in zip(self.years, self.strip.years, strict=True):
+            counts = year.counts
+            sums = (
+                ("come", known.come, len({stand.row for stand in year.stands})),
+                ("states", known.come, sum(counts.values())),
+                ("dead", known.count("dead"), counts["dead"]),
+                ("observed", year.observed, len(set(year.observed_rows))),
+            )
+            failed += [(known.year, name, should, found) for name, should, found in sums if should != found]
+        return failed
+
+
+def acceptable_of(followings: Followings, strip: Strip, sentence: Sentence, levels: Levels) -> AcceptableSeries:
+    """Of the shoulders in the strip, at every year that has come for any."""
+    years = []
+    for known in strip.years:
+        stands = []
+        for place in ("answered", "silent", "never_asked", "revised", "dead"):
+            for row in known.rows[place]:
+                shoulder = followings.of.get(row.operation_id or 0) if row.takes_part else None
+                if shoulder is None:
+                    stands.append(Stand(row, "unanswered"))
+                    continue
+                point = point_in(shoulder, known.year)
+                since = anniversary(row.surgery_on, known.year) if point is None else point.opens_on
+                answer = None if point is None else wanted_answer(point, sentence)
+                stands.append(stand_of(shoulder, place, since, answer, levels.questions))
+        years.append(Standings(known.year, tuple(stands), followings.digest))
+    return AcceptableSeries(tuple(years), tuple(_eras(years)), levels, strip)
+
+
+def stand_of(shoulder: Followed, place: str, since: date, answer: Answer | None, questions: Iterable[str]) -> Stand:
+    """`place`: where the silence strip has it. `since`: when its window opened. `questions`: the keys of the patient's yes or no."""
+    own = None if answer is None else own_state(answer, questions)
+    if place == "dead":
+        state = "dead"
+    elif answer is None and not _alive(shoulder, since):
+        state = "not_known_alive"
+    elif place == "revised":
+        state = "revised"
+    elif place == "answered" and own is not None:
+        state = "yes" if own else "no"
+    else:
+        state = "unanswered"
+    return Stand(shoulder.row, state, _implant_known(shoulder, since), answer, own)
+
+
+def own_state(answer: Answer, questions: Iterable[str]) -> bool | None:
+    """What the patient answered to the question itself, in whatever version it was asked."""
+    for key in questions:
+        value = answer.scores.get(key)
+        if value is not None:
+            return value == 1
+    return None
+
+
+def _alive(shoulder: Followed, since: date) -> bool:
+    """Whoever died later was alive."""
+    died = shoulder.died
+    return (shoulder.alive_on is not None and shoulder.alive_on >= since) or (died is not None and died.on >= since)
+
+
+def _implant_known(shoulder: Followed, since: date) -> bool:
+    """What is revised later was not revised yet. That an operation is told of which no record says what it was leaves it open."""
+    if shoulder.revised is not None:
+        return True
+    return shoulder.implant_on is not None and shoulder.implant_on >= since and not shoulder.operated_unrecorded
+
+
+def _product(sums: Sequence[int]) -> float | None:
+    """None where nobody unrevised answered, and where of nobody it is known whether they are."""
+    unrevised, revised, yes, no = sums
+    return unrevised / (unrevised + revised) * yes / (yes + no) if unrevised + revised and yes + no else None
+
+
+def _eras(years: Iterable[Standings]) -> Iterator[Era]:
+    """Blocks of calendar years, in each of which somebody was operated on."""
+    found: dict[int, list[Standings]] = {}
+    for year in years:
+        of: dict[int, list[Stand]] = {}
+        for stand in year.stands:
+            of.setdefault(stand.row.surgery_on.year // ERA_YEARS * ERA_YEARS, []).append(stand)
+        for era, stands in of.items():
+            found.setdefault(era, []).append(Standings(year.at, tuple(stands), f"{year.seed} {era}"))
+    for era in sorted(found):
+        yield Era(era, era + ERA_YEARS - 1, tuple(found[era]))
