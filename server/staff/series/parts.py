@@ -4,9 +4,11 @@ from collections.abc import Mapping
 
 from server.staff.series.acceptable_part import acceptable_part
 from server.staff.series.flow_part import flow_part
+from server.staff.series.groups_part import groups_part
 from server.staff.series.part import Build
 
 PARTS: Mapping[str, Build] = {
     "flow": flow_part,
     "acceptable": acceptable_part,
+    "groups": groups_part,
 }
