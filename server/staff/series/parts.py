@@ -4,7 +4,9 @@ from collections.abc import Mapping
 
 from server.staff.series.flow_part import flow_part
 from server.staff.series.part import Build
+from server.staff.series.survival_part import survival_part
 
 PARTS: Mapping[str, Build] = {
     "flow": flow_part,
+    "survival": survival_part,
 }
