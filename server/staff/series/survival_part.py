@@ -37,7 +37,7 @@ def survival_part(asked: Asked) -> Part:
     endpoint, unread = endpoint_in(asked.options)
     rows = asked.flow.rows_at("taking_part")
     of = asked.followings.of
-    followed = [of[row.operation_id] for row in rows if row.operation_id in of]
+    followed = [of[row.operation_id] for row in rows if row.operation_id is not None]
     found = survival_of(followed, endpoint, asked.record.as_of)
     title = words.gettext("How long do the implants last?")
     drawn = found.drawn
@@ -69,10 +69,9 @@ def survival_part(asked: Asked) -> Part:
 
 
 def _choice(asked: Asked, endpoint: Endpoint, name: str) -> Choice:
-    others = {key: value for key, value in asked.address().items() if key not in ("end", "reason")}
     return Choice(
         survival_words.endpoint_name(Endpoint(name)),
-        url_for("staff.series", **{**others, "end": name}, _anchor="survival"),
+        url_for("staff.series", **asked.address(end=name, reason=None), _anchor="survival"),
         endpoint.name == name,
     )
 
