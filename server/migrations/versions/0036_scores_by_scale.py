@@ -1,0 +1,21 @@
+"""a series reads every score of a scale from an index alone"""
+
+import sqlalchemy as sa
+from alembic import op
+
+revision = "0036"
+down_revision = "0035"
+branch_labels = None
+depends_on = None
+
+VALID = "superseded_at IS NULL"
+COLUMNS = ["instrument", "instrument_version", "scale", "text_id", "response_id", "value", "superseded_at"]
+
+
+def upgrade() -> None:
+    where = {"sqlite_where": sa.text(VALID), "postgresql_where": sa.text(VALID)}
+    op.create_index("ix_score_by_scale", "score", COLUMNS, unique=False, **where)
+
+
+def downgrade() -> None:
+    raise RuntimeError("Yearmark goes back by restoring a backup, not by undoing a migration")
