@@ -33,7 +33,7 @@ class Endpoint:
 
 def endpoint_in(options: Mapping[str, str]) -> tuple[Endpoint, tuple[str, ...]]:
     """What an address asks for, and what in it is no endpoint or reason: any revision stands instead, and that has to be said."""
-    name, reason = options.get("endpoint", ""), options.get("reason", "")
+    name, reason = options.get("end", ""), options.get("reason", "")
     if name == OF_REASON:
         return (Endpoint(name, reason), ()) if reason in REASONS else (Endpoint(), (reason or name,))
     if name not in ("", *ENDPOINTS):

@@ -19,7 +19,7 @@ Two rates: the answered of those who were due, which are answered, silent and ne
 the dead and the revised among them.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -76,6 +76,11 @@ class Strip:
 
     meant: int
     years: tuple[YearPlaces, ...]
+
+    @property
+    def rows(self) -> Iterator[Row]:
+        """Every shoulder that is meant; nobody before a year has come."""
+        return (row for rows in self.years[0].rows.values() for row in rows) if self.years else iter(())
 
     @property
     def of_due(self) -> Rate:

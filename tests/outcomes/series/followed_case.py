@@ -58,7 +58,7 @@ def answered(
     return made._replace(answer=Answer(on or made.due_on, mode, values, texts))
 
 
-def before_surgery(status: Status = Status.ANSWERED, *, surgery_on: date = SURGERY, **scores: float) -> Point:
+def before_surgery(status: Status = Status.ANSWERED, *, surgery_on: date = SURGERY, **scores: Any) -> Point:
     day = surgery_on + timedelta(days=20 if status == Status.RECALLED else -20)
     values = {name if "@" in name else f"{name}@1/total": float(value) for name, value in scores.items()}
     answer = Answer(day, "own_phone", values, frozenset({"descriptive"}))

@@ -185,11 +185,11 @@ def test_of_each_person_the_first_shoulder_is_the_one_operated_first() -> None:
 
 def test_an_address_names_an_endpoint_or_is_said_not_to() -> None:
     assert endpoint_in({}) == (Endpoint(), ())
-    assert endpoint_in({"endpoint": "exchange", "reason": "infection"}) == (Endpoint("exchange"), ())
-    assert endpoint_in({"endpoint": "reason", "reason": "infection"}) == (Endpoint("reason", "infection"), ())
-    assert endpoint_in({"endpoint": "reason"}) == (Endpoint(), ("reason",))
-    assert endpoint_in({"endpoint": "reason", "reason": "bad luck"}) == (Endpoint(), ("bad luck",))
-    assert endpoint_in({"endpoint": "death"}) == (Endpoint(), ("death",))
+    assert endpoint_in({"end": "exchange", "reason": "infection"}) == (Endpoint("exchange"), ())
+    assert endpoint_in({"end": "reason", "reason": "infection"}) == (Endpoint("reason", "infection"), ())
+    assert endpoint_in({"end": "reason"}) == (Endpoint(), ("reason",))
+    assert endpoint_in({"end": "reason", "reason": "bad luck"}) == (Endpoint(), ("bad luck",))
+    assert endpoint_in({"end": "death"}) == (Endpoint(), ("death",))
 
 
 def test_a_watch_is_a_span_of_its_person() -> None:

@@ -43,6 +43,7 @@ WHO_MAY = {
     "GET /patients/<int:patient_id>": CARE,
     "GET /patients/<int:patient_id>/enrolled": CARE,
     "GET /patients/<int:patient_id>/letter": CARE,
+    "GET /patients/<int:patient_id>/take-home.pdf": CARE,
     "POST /patients/<int:patient_id>/attempts": CARE,
     "POST /patients/<int:patient_id>/link": CARE,
     "POST /patients/<int:patient_id>/unlock": CARE,
@@ -115,6 +116,14 @@ WHO_MAY = {
     "GET /series/<part>/<width>.<kind>": ALL,
     "GET /series/<part>/table.csv": ALL,
     "GET /series/people": CARE,
+    "GET /series/save": {"surgeon", "data_manager"},
+    "POST /series/save": {"surgeon", "data_manager"},
+    "GET /series/saved": ALL,
+    "GET /series/saved.csv": {"surgeon", "data_manager"},
+    "GET /series/saved/<int:series_id>": ALL,
+    "GET /series/saved/<int:series_id>/<int:number>": ALL,
+    "POST /series/saved/<int:series_id>": {"surgeon", "data_manager"},
+    "POST /series/saved/<int:series_id>/use": {"surgeon", "data_manager"},
     "GET /components": CARE,
     "POST /components/file": {"surgeon"},
     "GET /responses/<int:response_id>": CARE,
@@ -193,6 +202,8 @@ def filled(route: str) -> tuple[str, str]:
         "lock_id",
         "row_id",
         "line_id",
+        "series_id",
+        "number",
     ):
         path = path.replace(f"<int:{name}>", str(NOT_THERE))
     return method, path.replace("<kind>", "app").replace("<end>", "died").replace("<spec>", "sst@1").replace(
