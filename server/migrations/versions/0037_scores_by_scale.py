@@ -8,13 +8,12 @@ down_revision = "0036"
 branch_labels = None
 depends_on = None
 
-VALID = "superseded_at IS NULL"
+VALID = sa.text("superseded_at IS NULL")
 COLUMNS = ["instrument", "instrument_version", "scale", "text_id", "response_id", "value", "superseded_at"]
 
 
 def upgrade() -> None:
-    where = {"sqlite_where": sa.text(VALID), "postgresql_where": sa.text(VALID)}
-    op.create_index("ix_score_by_scale", "score", COLUMNS, unique=False, **where)
+    op.create_index("ix_score_by_scale", "score", COLUMNS, unique=False, sqlite_where=VALID, postgresql_where=VALID)
 
 
 def downgrade() -> None:
