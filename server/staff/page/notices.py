@@ -18,7 +18,9 @@ NOTICES = {
     ),
     "locked": phrase("The data are locked under this name. They never change."),
     "series-saved": phrase("Saved. The line above the sentence says under which name and version."),
-    "series-set": phrase("Saved as set before looking. Its figures open with its version below, whenever you want to look."),
+    "series-set": phrase(
+        "Saved as set before looking. Its figures open with its version below, whenever you want to look."
+    ),
     "series-corrected": phrase("It is saved. What stood there before is kept below."),
     "series-withdrawn": phrase("Withdrawn. It stays on the list of those withdrawn, with your reason."),
     "series-back": phrase("It is in use again."),
