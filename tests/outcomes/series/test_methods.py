@@ -2,12 +2,15 @@
 
 import random
 from datetime import date, timedelta
+from typing import Any
 
 import pytest
 
 from server.outcomes.series.flow import flow_of
+from server.outcomes.series.followed import Followed
 from server.outcomes.series.followings import read_followings
 from server.outcomes.series.methods import Asking, MethodsFacts, Window, facts_of
+from server.outcomes.series.row import Row
 from server.outcomes.series.sentence import Sentence
 from server.schedule.status import Status
 from tests.exports.clinic import Exporter
@@ -27,13 +30,13 @@ from tests.outcomes.series.test_counts_as_in_the_files import read
 IN_FILES = {"answered", "early", "late", "recalled"}
 
 
-def of(*shoulders: object, others: tuple[object, ...] = ()) -> MethodsFacts:
-    found = followings(shoulders, *others)  # type: ignore[arg-type]
+def of(*shoulders: Followed, others: tuple[Row, ...] = ()) -> MethodsFacts:
+    found = followings(shoulders, *others)
     return facts_of(found, flow_of(found.record, Sentence()))
 
 
 def test_every_count_is_that_of_the_shoulders_that_are_meant() -> None:
-    drawn = {"lot_cast_on": SURGERY, "drawn_on": SURGERY + timedelta(days=1), "probability": 0.25}
+    drawn: dict[str, Any] = {"lot_cast_on": SURGERY, "drawn_on": SURGERY + timedelta(days=1), "probability": 0.25}
     found = of(
         shoulder(before_surgery(sst=3), answered(1, sst=9, mode="telephone"), answered(2, sst=9)._replace(**drawn)),
         shoulder(point(1, Status.LATE)._replace(answer=answered(1, pain=2).answer), later=(later(date(2017, 1, 1)),)),
@@ -57,8 +60,8 @@ def test_every_count_is_that_of_the_shoulders_that_are_meant() -> None:
 
 
 def test_two_versions_and_two_kinds_of_text_are_counted_apart() -> None:
-    second: dict[str, object] = {"sst@2/total": 9, "texts": {"licensed"}}
-    found = of(shoulder(answered(1, sst=9), answered(2, **second)), shoulder(answered(1, sst=8, texts={"licensed"})))  # type: ignore[arg-type]
+    second: dict[str, Any] = {"sst@2/total": 9, "texts": {"licensed"}}
+    found = of(shoulder(answered(1, sst=9), answered(2, **second)), shoulder(answered(1, sst=8, texts={"licensed"})))
     assert found.instruments == (
         Asking("sst@1", 2, {"descriptive": 1, "licensed": 1}),
         Asking("sst@2", 1, {"licensed": 1}),
