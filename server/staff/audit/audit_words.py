@@ -91,6 +91,7 @@ ACTIONS: dict[str, Phrase] = {
     "patient:lost_taken_back": phrase("lost patient taken back"),
     "patient:merge_undone": phrase("two records made two again"),
     "patient:merged": phrase("two records made one"),
+    "patient:page_taken_home": phrase("page for the patient to take home made"),
     "patient:taken_back": phrase("enrolment marked as entered in error"),
     "patient:transferred": phrase("move to another clinic entered"),
     "patient:transferred_taken_back": phrase("move to another clinic taken back"),

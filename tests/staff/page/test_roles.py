@@ -43,6 +43,7 @@ WHO_MAY = {
     "GET /patients/<int:patient_id>": CARE,
     "GET /patients/<int:patient_id>/enrolled": CARE,
     "GET /patients/<int:patient_id>/letter": CARE,
+    "GET /patients/<int:patient_id>/take-home.pdf": CARE,
     "POST /patients/<int:patient_id>/attempts": CARE,
     "POST /patients/<int:patient_id>/link": CARE,
     "POST /patients/<int:patient_id>/unlock": CARE,
