@@ -118,6 +118,8 @@ WHO_MAY = {
     "GET /series/people": CARE,
     "GET /series/save": {"surgeon", "data_manager"},
     "POST /series/save": {"surgeon", "data_manager"},
+    "POST /series/silence/draw": {"surgeon", "data_manager"},
+    "GET /series/silence/lots/<int:draw_id>.csv": {"surgeon", "data_manager"},
     "GET /series/saved": ALL,
     "GET /series/saved.csv": {"surgeon", "data_manager"},
     "GET /series/saved/<int:series_id>": ALL,
