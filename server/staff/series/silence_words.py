@@ -34,8 +34,8 @@ _LEAST = {"silent": FEWEST_SILENT, "effective_n": SMALLEST_EFFECTIVE_N, "predict
 # By the line that the share of all would have to fall below, and whether the silent could do it.
 _TIPS: Mapping[tuple[str, bool], Phrase] = {
     (LIMITS, True): phrase(
-        "For the share of all to fall below %(line)s, the lower limit of those who answered, no more than %(share)s of the silent might find"
-        " it acceptable, %(by)s points fewer than of those who answered."
+        "For the share of all to fall below %(line)s, the lower limit of those who answered, no more than %(share)s of the silent might"
+        " find it acceptable, %(by)s points fewer than of those who answered."
     ),
     (LIMITS, False): phrase(
         "Even if none of the silent found it acceptable, the share of all would not fall below %(line)s, the lower limit of those who"

@@ -205,6 +205,7 @@ def filled(route: str) -> tuple[str, str]:
         "row_id",
         "line_id",
         "series_id",
+        "draw_id",
         "number",
     ):
         path = path.replace(f"<int:{name}>", str(NOT_THERE))
