@@ -7,6 +7,7 @@ from server.staff.series.course_part import course_part
 from server.staff.series.flow_part import flow_part
 from server.staff.series.groups_part import groups_part
 from server.staff.series.part import Build
+from server.staff.series.silence_part import silence_part
 from server.staff.series.survival_part import survival_part
 
 PARTS: Mapping[str, Build] = {
@@ -14,5 +15,6 @@ PARTS: Mapping[str, Build] = {
     "course": course_part,
     "acceptable": acceptable_part,
     "survival": survival_part,
+    "silence": silence_part,
     "groups": groups_part,
 }
