@@ -1,14 +1,20 @@
 """The mixed model beside the course: it imputes past death, which is why it is never the answer."""
 
 from random import Random
+from typing import Any
 
 from server.outcomes.series.course import Measure, course_of, said_in
-from server.outcomes.series.followed import Followed
+from server.outcomes.series.followed import Followed, Point
 from server.outcomes.series.mixed_course import MixedCourse, mixed_course
 from server.outcomes.series.sentence import Sentence
 from server.outcomes.series.strip import strip_of
 from server.schedule.dates import anniversary
 from tests.outcomes.series.followed_case import SURGERY, answered, followings, shoulder
+
+
+def rated(year: int, value: float) -> Point:
+    scores: dict[str, Any] = {"sane@1/sane": value}
+    return answered(year, **scores)
 
 
 def beside(*shoulders: Followed) -> tuple[MixedCourse | None, dict[int, float]]:
@@ -24,9 +30,7 @@ def declining(chance: Random) -> Followed:
     """Whoever stands low dies early, so that the living stand higher from year to year."""
     level = chance.gauss(75, 12)
     last = 5 if level > 70 else 2
-    points = [
-        answered(year, **{"sane@1/sane": min(100, max(0, level + chance.gauss(0, 4)))}) for year in range(1, last + 1)
-    ]
+    points = [rated(year, min(100, max(0, level + chance.gauss(0, 4)))) for year in range(1, last + 1)]
     return shoulder(*points, died=None if last == 5 else anniversary(SURGERY, 2).replace(month=9))
 
 
@@ -45,4 +49,4 @@ def test_the_model_lies_below_the_living_where_those_who_stood_low_die() -> None
 
 
 def test_one_year_has_no_model() -> None:
-    assert beside(*(shoulder(answered(1, **{"sane@1/sane": 50 + number})) for number in range(20)))[0] is None
+    assert beside(*(shoulder(rated(1, 50 + number)) for number in range(20)))[0] is None
