@@ -5,10 +5,12 @@ from collections.abc import Mapping
 from server.staff.series.flow_part import flow_part
 from server.staff.series.groups_part import groups_part
 from server.staff.series.part import Build
+from server.staff.series.preference_part import preference_part
 from server.staff.series.survival_part import survival_part
 
 PARTS: Mapping[str, Build] = {
     "flow": flow_part,
     "survival": survival_part,
+    "preference": preference_part,
     "groups": groups_part,
 }
