@@ -205,8 +205,9 @@ def _strata(pairs: Sequence[Pair]) -> list[list[float]]:
     """A column for each diagnosis, surgeon and era but the first of each."""
     columns = []
     told = [[str(pair.row.told(word)) for pair in pairs] for word in _STRATA]
-    for values in (*told, [group_of(pair.row, ERA) for pair in pairs]):
-        columns += [[float(value == level) for value in values] for level in sorted({str(each) for each in values})[1:]]
+    told.append([str(group_of(pair.row, ERA)) for pair in pairs])
+    for values in told:
+        columns += [[float(value == level) for value in values] for level in sorted(set(values))[1:]]
     return columns
 
 
