@@ -87,9 +87,7 @@ def _sex(row: Row) -> str:
 def _whole(row: Row, name: str, least: int, most: int) -> int:
     text = row.cells[name]
     if not text.isascii() or not text.isdigit() or len(text) > 4 or not least <= int(text) <= most:
-        raise TableProblem(
-            f"line {row.line}: {name} is {text!a:.40}; it must be a whole number from {least} to {most}"
-        )
+        raise TableProblem(f"line {row.line}: {name} is {text!a:.40}; it must be a whole number from {least} to {most}")
     return int(text)
 
 
@@ -98,7 +96,9 @@ def _rate(row: Row, kind: str) -> float:
     text = row.cells[kind]
     value = decimal(text) if text else None
     if value is None or value < 0:
-        raise TableProblem(f"line {row.line}: {kind} is {text!a:.40}; it must be a number of 0 or more, with a decimal point")
+        raise TableProblem(
+            f"line {row.line}: {kind} is {text!a:.40}; it must be a number of 0 or more, with a decimal point"
+        )
     if kind == "rate":
         if value > MOST_RATE:
             raise TableProblem(
@@ -121,7 +121,9 @@ def _complete(found: Mapping[tuple[int, str], Mapping[int, float]]) -> LifeTable
         ages = found.get(key, {})
         missing = next((age for age in range(first, last + 1) if age not in ages), None)
         if missing is not None:
-            raise TableProblem(f"{_whom(key[1], key[0])} have no age {missing}; every one needs each age from {first} to {last}")
+            raise TableProblem(
+                f"{_whom(key[1], key[0])} have no age {missing}; every one needs each age from {first} to {last}"
+            )
         if spans[key] != (first, last):
             raise TableProblem(
                 f"{_whom(key[1], key[0])} have ages {spans[key][0]} to {spans[key][1]}, others {first} to {last}; all need the same"

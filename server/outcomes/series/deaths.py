@@ -16,7 +16,9 @@ from server.outcomes.series.watch import DAYS_A_YEAR
 
 ELECTIVE, FRACTURE = "elective", "fracture"
 FRACTURES = ("acute_fracture",)
-FEW_EXPECTED = 3  # from three on a ratio may be looked at; of one or two expected a single death more or less doubles it
+FEW_EXPECTED = (
+    3  # from three on a ratio may be looked at; of one or two expected a single death more or less doubles it
+)
 SMALL_RATIO = 0.5
 
 
@@ -95,5 +97,3 @@ def _stretches(since: date, until: date) -> Iterator[tuple[date, date]]:
         following = date(since.year, 7, 1) if since.month < 7 else date(since.year + 1, 1, 1)
         yield since, min(following, until)
         since = following
-
-

@@ -120,7 +120,11 @@ def _answers(session: Session, as_of: date, planned: Collection[Plain], digest: 
     simply = and_(
         Timepoint.answered_on.is_not(None), Timepoint.answered_on <= as_of, Timepoint.not_expected_on.is_(None)
     )
-    others = session.connection().execute(select(Timepoint.id, *STATUS_COLUMNS).where(not_(simply)).order_by(Timepoint.id)).all()
+    others = (
+        session.connection()
+        .execute(select(Timepoint.id, *STATUS_COLUMNS).where(not_(simply)).order_by(Timepoint.id))
+        .all()
+    )
     stands = {row.id: _status(row, as_of) for row in others if row.id in timepoints}
     of_lots = select(Timepoint.id, Timepoint.lot_cast_on, Timepoint.drawn_on, Timepoint.drawing_probability)
     cast = session.execute(of_lots.where(Timepoint.lot_cast_on <= as_of).order_by(Timepoint.id)).all()

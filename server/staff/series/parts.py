@@ -6,11 +6,13 @@ from server.staff.series.acceptable_part import acceptable_part
 from server.staff.series.flow_part import flow_part
 from server.staff.series.groups_part import groups_part
 from server.staff.series.part import Build
+from server.staff.series.recovery_part import recovery_part
 from server.staff.series.survival_part import survival_part
 
 PARTS: Mapping[str, Build] = {
     "flow": flow_part,
     "acceptable": acceptable_part,
+    "recovery": recovery_part,
     "survival": survival_part,
     "groups": groups_part,
 }
