@@ -51,6 +51,7 @@ PERSON: tuple[Any, ...] = (
     Patient.records_closed_on,
     Patient.erasure_asked_on,
     Patient.died_on,
+    Patient.died_certainty,
     Patient.capacity_lost_on,
     Patient.capacity_then,
 )
@@ -76,7 +77,7 @@ class WorkRow:
 
     `patient_id` is None and `name` empty for a held form whose sender is not known. `flag_ids`: all flags that this row settles together.
     `urgent`: a death is told in what is held. `no_messages`, `no_contact`: what the patient asked not to get any more.
-    `no_consent`: no message goes about it, as no consent to contact stands.
+    `no_consent`: no message goes about it, as no consent to contact stands. `died`: for sure, so nobody calls them.
     """
 
     kind: str
@@ -102,6 +103,11 @@ class WorkRow:
     no_messages: bool = False
     no_contact: bool = False
     no_consent: bool = False
+    died: bool = False
+
+    @property
+    def may_be_called(self) -> bool:
+        return not (self.no_contact or self.died)
 
 
 @dataclass(frozen=True)
@@ -458,6 +464,7 @@ def _row(
     known = row.patient_id is not None
     side, code = getattr(row, "side", None), getattr(row, "code", None)
     no_messages, no_contact = known and row.messages_stopped_on is not None, known and row.withdrew_on is not None
+    died = known and _died(row)
     return WorkRow(
         kind=kind,
         patient_id=row.patient_id,
@@ -469,13 +476,19 @@ def _row(
         timepoint=code,
         title=words.title(side, code),
         reason=reason,
-        action=words.action(kind, no_messages=no_messages, no_contact=no_contact, no_consent=not consents),
-        phone="" if no_contact else row.phone or "",
+        action=words.action(kind, no_messages=no_messages, no_contact=no_contact or died, no_consent=not consents),
+        phone="" if no_contact or died else row.phone or "",
         no_messages=no_messages,
         no_contact=no_contact,
         no_consent=not consents,
+        died=died,
         **{"days_left": None, "since": None, **rest},
     )
+
+
+def _died(row: AnyRow) -> bool:
+    """A death that is only said is checked by a call."""
+    return row.died_on is not None and row.died_certainty != "reported"
 
 
 def _reached(row: AnyRow, consents: bool, today: date) -> Phrase | str:
@@ -486,6 +499,8 @@ def _reached(row: AnyRow, consents: bool, today: date) -> Phrase | str:
 
 def _reach(row: AnyRow, consents: bool) -> Phrase | str:
     """The preferred way of contact, and why it cannot be used."""
+    if _died(row):
+        return phrase("has died")
     if row.withdrew_on is not None:
         return phrase("wants no contact")
     if not consents:

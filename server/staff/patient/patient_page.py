@@ -101,6 +101,7 @@ def render_patient(session: Session, patient_id: int, *, typed: Typed | None = N
         record=record,
         patient=record.patient,
         may_contact=may_contact(record.patient),
+        may_be_called=may_contact(record.patient) and not _has_died(record.patient),
         no_take_home=why_no_page(record.patient),
         take_home_in=words.spoken().language_name(language_of(record.patient).language),
         chart=draw_chart(course) if course else None,
@@ -152,6 +153,11 @@ def _way_back(typed: Typed | None) -> dict[str, str]:
     """A form that was sent from Today and was not right still leads back there."""
     place = place_in(typed.values) if typed else None
     return place.fields() if place else {}
+
+
+def _has_died(patient: Patient) -> bool:
+    """For sure; a death that is only said is checked by a call."""
+    return patient.died_on is not None and patient.died_certainty != "reported"
 
 
 def letter(patient_id: int) -> str:

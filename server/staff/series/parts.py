@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 
 from server.staff.series.acceptable_part import acceptable_part
+from server.staff.series.course_part import course_part
 from server.staff.series.flow_part import flow_part
 from server.staff.series.groups_part import groups_part
 from server.staff.series.part import Build
@@ -11,6 +12,7 @@ from server.staff.series.survival_part import survival_part
 
 PARTS: Mapping[str, Build] = {
     "flow": flow_part,
+    "course": course_part,
     "acceptable": acceptable_part,
     "recovery": recovery_part,
     "survival": survival_part,
