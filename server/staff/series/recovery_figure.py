@@ -1,6 +1,7 @@
 """What the figure of recovery is drawn from: counts and shares with their words."""
 
 from collections.abc import Mapping, Sequence
+from math import ceil
 
 from server.outcomes.arithmetic.interval_causes import NOT_YET
 from server.outcomes.figures.fade import SHOWN_FROM
@@ -16,6 +17,12 @@ from server.staff.series.recovery_words import HEADINGS, WINDOWS, question, says
 from server.staff.series.share_words import percent
 from server.words.phrase import Phrase, phrase
 
+SHORT: Mapping[str, Phrase] = {
+    "work": phrase("work"),
+    "sport": phrase("sport"),
+    "driving": phrase("driving"),
+    "lasting": phrase("yes twice"),
+}
 YEAR, TWO_YEARS = 52, 104
 # How a wait ended, for whoever waited: the event itself first.
 ENDS: Mapping[str, tuple[tuple[str, ...], Phrase]] = {
@@ -29,7 +36,7 @@ ENDS: Mapping[str, tuple[tuple[str, ...], Phrase]] = {
 
 def recovery_figure(recovery: Recovery) -> RecoveryFigure:
     waits = [each for each in _waits(recovery) if len(each[1].events) >= SHOWN_FROM]
-    horizon = TWO_YEARS if any(step.left >= YEAR for _name, times in waits for step in times.steps) else YEAR
+    horizon = _horizon([_last(times) for _name, times in waits])
     told = _told(recovery)
     return RecoveryFigure(
         title=question(),
@@ -40,7 +47,7 @@ def recovery_figure(recovery: Recovery) -> RecoveryFigure:
         steps=tuple(_steps(name, times, horizon) for name, times in waits),
         axis_title=words.gettext("Weeks after surgery"),
         horizon=horizon,
-        columns=tuple((words.say(HEADINGS[name]), words.say(HEADINGS[name]).split()[-1]) for name, _times in told),
+        columns=tuple((words.say(HEADINGS[name]), words.say(SHORT[name])) for name, _times in told),
         by_event=tuple(_end_rows(recovery, told)),
         description=" ".join(says(recovery)),
     )
@@ -88,7 +95,7 @@ def _steps(name: str, times: WaitingTimes, horizon: int) -> WeekSteps:
         )
         for step in times.steps
     )
-    last = max((week for week in range(horizon + 1) if times.waiting(week) >= SHOWN_FROM), default=0)
+    last = min(_last(times), horizon + 1)
     ended = [rise for rise in rises if rise.right <= last and rise.waiting >= SHOWN_FROM]
     share = ended[-1].after if ended else 0.0
     lead = (
@@ -96,16 +103,26 @@ def _steps(name: str, times: WaitingTimes, horizon: int) -> WeekSteps:
         if name == "lasting"
         else words.gettext("share of %(count)s who did it before")
     )
-    heading = words.say(HEADINGS[name])
     return WeekSteps(
-        heading,
+        words.say(HEADINGS[name]),
         lead % {"count": len(times.events)},
         rises,
         last,
         (percent(share), words.gettext("by week %(week)s") % {"week": week_number(ended[-1].right if ended else last)}),
-        words.gettext("still waited for: %(what)s") % {"what": heading},
+        words.gettext("still waiting: %(what)s") % {"what": words.say(SHORT[name])},
         tuple(times.waiting(week) for week in range(0, horizon + 1, QUARTER)),
     )
+
+
+def _last(times: WaitingTimes) -> float:
+    """The last time at which enough were still waited for."""
+    heard = sorted(event.left if event.cause == NOT_YET else event.right for event in times.events)
+    return heard[-SHOWN_FROM]
+
+
+def _horizon(last: Sequence[float]) -> int:
+    """Whole quarters, from one year to two."""
+    return min(TWO_YEARS, max([YEAR, *(QUARTER * ceil((week - 1) / QUARTER) for week in last)]))
 
 
 def _end_rows(recovery: Recovery, told: Sequence[tuple[str, WaitingTimes]]) -> list[Counts]:

@@ -66,10 +66,12 @@ def says(recovery: Recovery) -> list[str]:
     if shown:
         told = words.listed([_window(window) for window in shown])
         found.append(words.gettext("Acceptable by their own answer: %(windows)s.") % {"windows": told})
+    else:
+        found.append(_nothing(recovery))
     found += [said for each in recovery.returns if (said := _returned(each))]
     if lasting := _lasting(recovery.lasting):
         found.append(lasting)
-    return found or [_nothing(recovery)]
+    return found
 
 
 def _window(window: Window) -> str:
@@ -102,6 +104,8 @@ def _lasting(each: LastingYes) -> str:
 
 def quartiles(times: WaitingTimes) -> str:
     """By which week a quarter, a half and three quarters of all had it: an interval where that is all that is known."""
+    if not times.steps:
+        return words.gettext("nobody yet")
     named = (
         (0.25, words.gettext("a quarter %(when)s")),
         (0.5, words.gettext("half %(when)s")),
