@@ -99,7 +99,7 @@ def _steps(name: str, times: WaitingTimes, horizon: int) -> WeekSteps:
     ended = [rise for rise in rises if rise.right <= last and rise.waiting >= SHOWN_FROM]
     share = ended[-1].after if ended else 0.0
     lead = (
-        words.gettext("share of %(count)s asked three times in year 1")
+        words.gettext("share of %(count)s asked three times or more in year 1")
         if name == "lasting"
         else words.gettext("share of %(count)s who did it before")
     )
