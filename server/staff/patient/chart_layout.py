@@ -39,7 +39,7 @@ class Room:
 
 WIDE, NARROW = Room(820, 168, 128, 36), Room(320, 0, 128, 24)
 # Printed a seventh larger, so that its smallest words stand in 11 points, and three panels leave room for what is said of them.
-PAPER = Room(560, 0, 66, 14)
+PAPER = Room(560, 0, 62, 12)
 
 
 @dataclass(frozen=True)

@@ -147,7 +147,9 @@ def _when(side: Side, step: Step, language: Words) -> str:
     """With the year of the operation where "2 years after" does not say which."""
     said = say.when(language, step.code)
     operated = step.operation.surgery_on
-    if side.has_several_clocks and operated is not None:
+    if side.has_several_clocks and operated is None:
+        said = language.gettext("%(when)s (planned operation)") % {"when": said}
+    elif side.has_several_clocks and operated is not None:
         said = language.gettext("%(when)s (operation of %(year)s)") % {"when": said, "year": operated.year}
     if is_recalled(step):
         return language.gettext("%(when)s, told afterwards") % {"when": said}

@@ -8,6 +8,7 @@ from server.staff.series.flow_part import flow_part
 from server.staff.series.groups_part import groups_part
 from server.staff.series.part import Build
 from server.staff.series.recovery_part import recovery_part
+from server.staff.series.silence_part import silence_part
 from server.staff.series.survival_part import survival_part
 
 PARTS: Mapping[str, Build] = {
@@ -16,5 +17,6 @@ PARTS: Mapping[str, Build] = {
     "acceptable": acceptable_part,
     "recovery": recovery_part,
     "survival": survival_part,
+    "silence": silence_part,
     "groups": groups_part,
 }

@@ -16,6 +16,7 @@ from server.queries.clock import the_clinic
 from server.staff.page import words
 from server.staff.series import survival_words
 from server.staff.series.asked import Asked
+from server.staff.series.deaths_words import deaths_said
 from server.staff.series.part import Cell, Part, Table
 from server.staff.series.survival_figure import survival_figure
 
@@ -63,6 +64,7 @@ def survival_part(asked: Asked) -> Part:
             ),
             "began": f"{survival_words.watched_from(found, searched)} {survival_words.follow_up(found)}",
             "reads": survival_words.curve_reads(found),
+            "deaths": deaths_said(asked.session, followed, asked.record.as_of),
             "readings": _readings(found, drawn),
         },
     )

@@ -156,9 +156,11 @@ def test_what_was_told_afterwards_stands_in_the_table_and_not_in_the_picture(sta
 def test_after_a_second_operation_it_says_which_one_is_meant(staff: StaffCase) -> None:
     patient_id = followed(staff, sheet(3, pain=8, sane=30, own=0), sheet(9, pain=2, sane=70, own=1))
     revised(staff, patient_id, sheet(4, pain=7, sane=40, own=0), sheet(8, pain=3, sane=60, own=1))
+    revised(staff, patient_id, sheet(5, pain=6, sane=45, own=0))
     _file, text = read(file_of(staff, patient_id))
 
     assert "1 year after (operation of 2026)" in text and "before (operation of 2027)" in text
+    assert "before (planned operation) 2 Jan 2029 6 5 45 % no" in text and "planned operation, 12 Jan 2029" in text
     assert "1 year after (operation of 2027)" in text and "operation, 4 Oct 2027" in text
 
 

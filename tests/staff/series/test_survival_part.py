@@ -9,6 +9,7 @@ from html import unescape
 import pytest
 
 from server.models import Component, KnownStatus, Operation, Shoulder
+from server.outcomes.life_tables import install_life_table
 from server.queries.clock import the_clinic
 from tests.staff.series.test_series_page import enrol
 from tests.staff.staff_case import Staff, StaffCase, years_ago
@@ -123,3 +124,21 @@ def test_the_table_has_each_time_each_step_and_each_end(staff: StaffCase, nurse:
 def test_the_figure_prints_at_the_width_of_a_column(staff: StaffCase, nurse: Staff) -> None:
     many(staff, 10, revised=2)
     assert nurse.get("/series/survival/column.pdf").data.startswith(b"%PDF")
+
+
+def test_without_a_life_table_the_page_says_how_to_install_one(staff: StaffCase, nurse: Staff) -> None:
+    many(staff, 1)
+    assert "yearmark life-table FILE.csv" in words_of(section(nurse.get("/series").text))
+
+
+def test_deaths_stand_beside_those_that_the_life_table_expects(staff: StaffCase, nurse: Staff) -> None:
+    many(staff, 10, revised=1)
+    with staff.case.store.writing() as session:
+        table = b"sex,age,rate\nfemale,0,0.5\nmale,0,0.5\n"
+        install_life_table(session, table, "Tables of Harbourland, 2020", now=staff.case.now, by_id=None)
+    said = words_of(section(nurse.get("/series").text))
+    assert re.search(r"Elective operations: 0 of 10 people died in 6[01] years, and 30\.\d were to be expected\.", said)
+    assert re.search(
+        r"The ratio is 0 \(0 to 0\.12, exact Poisson limits\)\. Even the upper limit lies under a half", said
+    )
+    assert "By the life table: Tables of Harbourland, 2020." in said
