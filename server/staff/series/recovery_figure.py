@@ -35,6 +35,7 @@ ENDS: Mapping[str, tuple[tuple[str, ...], Phrase]] = {
 
 
 def recovery_figure(recovery: Recovery) -> RecoveryFigure:
+    """Windows with their counts; steps of whom there are enough; and how every wait ended, drawn or not."""
     waits = [each for each in _waits(recovery) if len(each[1].events) >= SHOWN_FROM]
     horizon = _horizon([_last(times) for _name, times in waits])
     told = _told(recovery)

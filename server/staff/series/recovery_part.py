@@ -38,6 +38,7 @@ def recovery_part(asked: Asked) -> Part:
 
 
 def part_of(recovery: Recovery) -> Part:
+    """Its figure, words and table, from what was counted."""
     rows = recovery.observed_rows
     has_closed = any(window.come for window in recovery.windows)
     return Part(
