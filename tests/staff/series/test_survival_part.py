@@ -26,7 +26,7 @@ def words_of(html: str) -> str:
 
 
 def many(staff: StaffCase, number: int, *, revised: int = 0, broken: int = 0) -> None:
-    """Operated six years ago and known by a register to have the implant last year; some revised for infection after three, some operated for a fracture."""
+    """Operated six years ago, with the implant known to be there last year; some revised for infection, some for a fracture."""
     done_on, known_on = years_ago(staff.case, 6, 20), years_ago(staff.case, 1)
     why = {each: "acute_fracture" if each < broken else "osteoarthritis" for each in range(number)}
     patients = [enrol(staff, f"Ada{chr(97 + each)}", surgery_on=done_on, diagnosis=why[each]) for each in why]
