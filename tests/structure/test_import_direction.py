@@ -41,7 +41,7 @@ PURE = (
     "server.outcomes.figures",
     *(
         f"server.outcomes.series.{module}"
-        for module in ("sentence", "row", "flow", "followed", "strip", "course", "endpoints", "watch", "survival")
+        for module in ("sentence", "row", "flow", "followed", "strip", "course", "endpoints", "watch", "survival", "preference")
     ),
     "server.forms",
 )

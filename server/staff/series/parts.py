@@ -7,6 +7,7 @@ from server.staff.series.course_part import course_part
 from server.staff.series.flow_part import flow_part
 from server.staff.series.groups_part import groups_part
 from server.staff.series.part import Build
+from server.staff.series.preference_part import preference_part
 from server.staff.series.silence_part import silence_part
 from server.staff.series.survival_part import survival_part
 
@@ -15,6 +16,7 @@ PARTS: Mapping[str, Build] = {
     "course": course_part,
     "acceptable": acceptable_part,
     "survival": survival_part,
+    "preference": preference_part,
     "silence": silence_part,
     "groups": groups_part,
 }
