@@ -55,6 +55,8 @@ ACTIONS: dict[str, Phrase] = {
     "known_status:taken_back": phrase("what a source says marked as entered in error"),
     "ladder:in_force": phrase("reminder ladder put in force"),
     "ladder:installed": phrase("reminder ladder installed"),
+    "life_table:installed": phrase("life table installed"),
+    "life_table:removed": phrase("life table removed"),
     "link:replaced": phrase("link replaced by a new one"),
     "link:revived": phrase("link opened again"),
     "link:unlocked": phrase("link unlocked"),
