@@ -24,6 +24,7 @@ from server.outcomes.series.watch import (
     NotWatched,
     Reading,
     Watched,
+    concerns,
     first_shoulders,
     watch,
 )
@@ -39,7 +40,6 @@ _READINGS: Mapping[str, Reading] = {
     "longest": Reading(days="longest"),
     "said_counts": Reading(said_counts=True),
 }
-SENSITIVITIES = tuple(_READINGS)
 Run = tuple[float, float]
 
 
@@ -193,9 +193,13 @@ def survival_of(
 def sensitivities(found: Survival) -> list[Sensitivity]:
     """What the answer to the first question would be, were the record read in each of the other ways; without limits of its own."""
     answers = []
-    for name in SENSITIVITIES:
+    as_read: dict[Followed, Watched | NotWatched] = {each.followed: each for each in (*found.watched, *found.apart)}
+    for name, reading in _READINGS.items():
         of = first_shoulders(each.followed for each in found.watched) if name == "first_shoulder" else found.followed
-        again = [watch(each, found.endpoint, found.as_of, _READINGS[name]) for each in of]
+        again = [
+            watch(each, found.endpoint, found.as_of, reading) if concerns(each, reading) else as_read[each]
+            for each in of
+        ]
         watched = [each for each in again if isinstance(each, Watched)]
         events = sum(each.status == EVENT for each in watched)
         answers.append(Sensitivity(name, len(watched), events, _share(watched, found.drawn)))
