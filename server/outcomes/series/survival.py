@@ -203,12 +203,19 @@ def sensitivities(found: Survival) -> list[Sensitivity]:
 
 
 def _share(watched: Sequence[Watched], drawn: Drawn | None) -> float | None:
-    """At the same time and from the same start as the answer itself, where at least SHOWN_FROM are watched all the way."""
-    runs = _runs(watched, SHOWN_FROM)
-    if drawn is None or not any(run[0] <= drawn.start and run[1] >= drawn.answered_at for run in runs):
+    """At the same time and from the same start as the answer itself, where SHOWN_FROM are watched then."""
+    if drawn is None:
         return None
-    spans = _deaths_censored(_from(watched, drawn.start, drawn.answered_at))
-    return max((share for _time, share in incidence_without_errors(spans, EVENT)), default=0.0)
+    since, until = drawn.start, drawn.answered_at
+    if sum(each.entry < until <= each.time for each in watched) < SHOWN_FROM:
+        return None
+    spans = [
+        Span(min(each.time, until), CENSORED if each.time > until else each.status, max(each.entry, since))
+        for each in watched
+        if each.time > since and each.entry < until
+    ]
+    steps = incidence_without_errors(_deaths_censored(spans), EVENT)
+    return steps[-1][1] if steps else 0.0
 
 
 def _drawn(watched: Sequence[Watched], endpoint: Endpoint) -> Drawn | None:
