@@ -65,7 +65,9 @@ def fill(exporter: Exporter, session: Session, chance: random.Random) -> None:
                 continue
             parts = [part("pass@1", answered({"1": 1}))]
             if follow_up.plan_id == "close" and code in RETURNS:
-                told = {"1": 3} if not worked else {"1": 1, "1a": week} if 7 * week <= due else {"1": 0}
+                told: dict[str, int | str] = (
+                    {"1": 3} if not worked else {"1": 1, "1a": week} if 7 * week <= due else {"1": 0}
+                )
                 parts.append(part("return@1", answered(told)))
             response = add_response(session, row, parts, cipher=cipher, entered_by=nurse)
             add_score(session, response, "pass", scale="acceptable", value=float(chance.random() < 0.6))
