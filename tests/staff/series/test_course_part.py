@@ -27,12 +27,11 @@ def scored(year: int, scores: dict[str, Any]) -> Point:
 
 
 @contextmanager
-def part_of(staff: StaffCase, *shoulders: Followed, function: str = "") -> Iterator[Part]:
+def part_of(staff: StaffCase, *shoulders: Followed, **options: str) -> Iterator[Part]:
     """Inside, sentences may be asked for; nothing is read from the database."""
     read, sentence = followings(shoulders), Sentence()
     flow = flow_of(read.record, sentence)
     strip = strip_of(read, read.record.rows, sentence)
-    options = {"function": function} if function else {}
     with staff.app.test_request_context("/series"), staff.case.store.reading() as session:
         yield course_part(Asked(sentence, options, (), {}, session, read.record, read, flow, strip))
 
@@ -158,3 +157,15 @@ def test_the_table_holds_what_is_drawn(staff: StaffCase) -> None:
         10,
     )
     assert function["year-3"]["pairs"] is None and len(rows) == 3 * 12
+
+
+def test_where_no_covariance_of_the_model_converges_it_says_so_and_gives_none(staff: StaffCase) -> None:
+    """Everybody says the same each year, so that there is nothing between a person's answers to estimate."""
+    with part_of(staff, *many(20)) as part:
+        assert part.values["model"] is None and part.values["can_be_modelled"]
+    with part_of(staff, *many(20), model="mixed") as part:
+        model = part.values["model"]
+    assert model.lines == () and len(model.said) == 3
+    assert model.said[0].startswith(
+        "Function: no model is given, since none converged: random intercept and slope, which"
+    )
