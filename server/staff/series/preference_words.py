@@ -42,6 +42,7 @@ def failed_sums(found: Preference) -> list[str]:
 
 
 def figure_of(pair: Pair, title: str) -> PreferenceFigure:
+    """A column for each answer; the one of those who left it open only where there are any."""
     names = names_of(pair)
     prefer = words.gettext("prefer the one with %(type)s")
     columns = [
@@ -111,6 +112,7 @@ def p_words(p: float) -> str:
 
 
 def says(pair: Pair) -> list[str]:
+    """Who prefers what, whether that could well be chance, and how far the ratings differ."""
     first, second = pair.count("first"), pair.count("second")
     names, found = names_of(pair), []
     if len(pair.people) < 2:
@@ -159,6 +161,7 @@ def _ratings(pair: Pair) -> Iterator[str]:
 
 
 def care(found: Preference, pair: Pair) -> list[str]:
+    """What confounds it, and who is not among the people drawn."""
     said = []
     later, of = pair.prefer_the_later
     if of:

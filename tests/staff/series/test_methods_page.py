@@ -23,7 +23,7 @@ def surgeon(staff: StaffCase, nurse: Staff) -> Staff:
 
 def sections(page: str) -> dict[str, str]:
     """By heading."""
-    found = re.findall(r"<section><h2>(.*?)</h2><p>(.*?)</p></section>", page, re.DOTALL)
+    found = re.findall(r'<section><h2 id="\w+">(.*?)</h2><p>(.*?)</p></section>', page, re.DOTALL)
     return {unescape(heading): unescape(text) for heading, text in found}
 
 
@@ -92,6 +92,8 @@ def test_every_item_is_answered_from_the_data_or_left_to_the_authors(surgeon: St
         and by_item[STROBE, "13b"]["from"] == "data"
     )
     assert all(row["answer"] and row["asks"] for row in rows) and "STROBE 13b" in surgeon.get("/series/methods").text
+    linked = re.findall(r'<a href="#(\w+)">', surgeon.get("/series/methods").text)
+    assert set(linked) == {name for item in ITEMS for name in item.sections}
 
 
 def test_an_empty_record_says_so(staff: StaffCase) -> None:

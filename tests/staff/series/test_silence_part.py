@@ -57,9 +57,9 @@ def quarter(reached: int, drawn: int, frame: int) -> list[Followed]:
 @pytest.mark.usefixtures("page")
 def test_the_random_quarter_is_the_one_to_go_by_where_it_answered_well() -> None:
     says, care, missing = told([*crowd(60, 20, 0), *quarter(11, 12, 48)])
-    assert "80 shoulders were answered for and 48 were silent" in says and "75 % of all" in says
+    assert "for 80 shoulders an answer came, and 48 were silent" in says and "75 % of all" in says
     assert "By lot 12 of 48 silent shoulders were drawn before anybody called, and 11 of them answered." in says
-    assert "Of the silent they make 45 % acceptable. This is the result to go by" in says
+    assert "By them 45 % of the silent find it acceptable. This is the result to go by" in says
     assert "effective n of 80" in says and "refused to take part" in care and missing == []
 
 
@@ -91,7 +91,7 @@ def test_the_silent_are_told_by_what_was_known_before() -> None:
     found = silence_of(read, strip_of(read, read.record.rows, Sentence()), Sentence(), QUESTIONS, 2)
     rows = {label: (answered, silent) for label, answered, silent in silence_words.compared_rows(found)}
     assert rows["answered the form before"] == ("1 of 1 (100 %)", "0 of 1 (0 %)")
-    assert rows["age at surgery, mean"] == ("60 of 1", "80 of 1")
+    assert rows["age at surgery, mean"] == ("60 (n = 1)", "80 (n = 1)")
     assert rows["women"] == ("1 of 1 (100 %)", "–")
 
 
