@@ -41,7 +41,18 @@ PURE = (
     "server.outcomes.figures",
     *(
         f"server.outcomes.series.{module}"
-        for module in ("sentence", "row", "flow", "followed", "strip", "course", "endpoints", "watch", "survival", "preference")
+        for module in (
+            "sentence",
+            "row",
+            "flow",
+            "followed",
+            "strip",
+            "course",
+            "endpoints",
+            "watch",
+            "survival",
+            "preference",
+        )
     ),
     "server.forms",
 )
