@@ -11,10 +11,8 @@ from server.crypto.fields import FieldProblem, PatientCipher
 from server.forms.stored import StoredAnswersProblem, open_answers
 from server.models import Patient, Response, Timepoint
 from server.models.response import FOR_THE_PATIENT
-from server.outcomes.series.preference import NO_DIFFERENCE, Told
-
-PREFERS = {1: "right", 2: "left", 0: NO_DIFFERENCE}  # by the codes of preference@1
-_ITEM = "1"
+from server.outcomes.series.preference import Told
+from server.schedule.preference import ITEM, PREFERS
 
 
 def read_preferences(
@@ -52,8 +50,8 @@ def _told(forms: list[tuple[bytes, date | None, str, bool]], cipher_of: Callable
         except (LookupError, FieldProblem, StoredAnswersProblem):
             return open_one or Told(None, None, readable=False)
         for part in answers.parts:
-            if part.instrument.partition("@")[0] == "preference" and _ITEM in part.answers:
-                value = part.answers[_ITEM].value
+            if part.instrument.partition("@")[0] == "preference" and ITEM in part.answers:
+                value = part.answers[ITEM].value
                 if isinstance(value, int) and value in PREFERS:
                     return Told(on, PREFERS[value])
                 open_one = open_one or Told(on, None)

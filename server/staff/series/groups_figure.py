@@ -71,9 +71,9 @@ def _difference_lines(compared: Compared, difference: Difference, scale: float =
 
 
 def _acceptable_panel(compared: Compared) -> GroupPanel:
-    title = words.gettext("Acceptable to the patients at year %(year)s, %%") % {"year": compared.year}
+    title = words.gettext("Acceptable at year %(year)s, %%") % {"year": compared.year}
     lines = [_acceptable_line(compared, mark, *each) for mark, each in enumerate(compared.acceptable.items())]
-    return _panel(title, words.gettext("of those alive; a revised shoulder counts as not acceptable"), lines)
+    return _panel(title, words.gettext("own answer of those alive; revised is no"), lines)
 
 
 def _acceptable_line(compared: Compared, mark: int, code: str, stand: Standings) -> GroupLine:
@@ -81,8 +81,8 @@ def _acceptable_line(compared: Compared, mark: int, code: str, stand: Standings)
     if share is None or stand.observed < SHOWN_FROM:
         return GroupLine(words.gettext("%(name)s: too few, %(count)s") % told, stand.observed)
     value, lower, upper = (100 * each for each in share)
-    said = words.gettext("%(name)s: %(value)s; %(yes)s yes of %(count)s")
-    text = said % {**told, "value": with_limits(value, lower, upper), "yes": stand.counts["yes"]}
+    said = words.gettext("%(name)s: %(value)s; %(events)s of %(count)s")
+    text = said % {**told, "value": with_limits(value, lower, upper), "events": stand.counts["yes"]}
     return GroupLine(text, stand.observed, mark, value, lower, upper)
 
 

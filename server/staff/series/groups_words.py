@@ -122,6 +122,13 @@ def says(compared: Compared) -> Iterator[str]:
         yield words.gettext("No two groups are compared here; what each has is told by itself, with its counts.")
     yield from _not_compared(compared)
     for _scale, change in compared.changes:
+        if all(group.mean is None for group in change.groups):
+            counts = "; ".join(f"{compared.name(group.code)} {group.n}" for group in change.groups)
+            yield words.gettext("%(measure)s is not drawn: fewer than ten pairs in every group (%(counts)s).") % {
+                "measure": measure_words(change.key),
+                "counts": counts,
+            }
+    for _scale, change in compared.changes:
         told = [
             f"{compared.name(group.code)} {number(group.before)}" for group in change.groups if group.before is not None
         ]
@@ -137,7 +144,7 @@ def _not_compared(compared: Compared) -> Iterator[str]:
     """Which two are not compared, and why, each once."""
     every = [each for _scale, change in compared.changes for each in change.differences]
     said = [
-        f"{names(compared, each)}: {words.say(_WHY[each.why])}."
+        f"{words.sentence(names(compared, each))}: {words.say(_WHY[each.why])}."
         for each in (*every, *compared.revised.differences)
         if each.why
     ]

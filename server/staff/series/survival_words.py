@@ -54,7 +54,7 @@ ENDPOINT_WORDS: Mapping[str, EndpointWords] = {
     ),
     OF_REASON: EndpointWords(
         phrase("revision for one primary reason"),
-        phrase_in("implants", "revised for this reason: %(reason)s"),
+        phrase_in("implants", "revised for %(reason)s"),
         phrase("revised for it"),
     ),
 }

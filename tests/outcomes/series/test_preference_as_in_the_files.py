@@ -9,9 +9,10 @@ from sqlalchemy.orm import Session
 
 from server.outcomes.series.followings import read_followings
 from server.outcomes.series.preference import Preference, both_shoulders, preference_of
-from server.outcomes.series.preference_answers import PREFERS, read_preferences
+from server.outcomes.series.preference_answers import read_preferences
 from server.outcomes.series.rows import read_record
 from server.outcomes.series.sentence import Sentence
+from server.schedule.preference import PREFERS
 from tests.exports.clinic import Exporter, consent_to_research
 from tests.storehouse import (
     TODAY,
@@ -77,6 +78,9 @@ def counted_from_files(exporter: Exporter) -> dict[tuple[str, str, str], int]:
     for row in firsts:
         of.setdefault(row["study_number"], {})[row["side"]] = row
     asked = [row for row in exporter.long("item") if row["instrument"] == "preference@1"]
+    wide = Counter(row[f"y{year}_prefers"] for row in exporter.rows("wide.csv") for year in (2, 3))
+    assert sum(wide[word] for word in PREFERS.values()) == sum(row["value"] != "" for row in asked)
+    assert wide["not_given"] == sum(row["value"] == "" for row in asked) and wide["not_asked"] > 0
     counts: Counter[tuple[str, str, str]] = Counter()
     for number, sides in of.items():
         types = sorted((row["implant_type"] for row in sides.values()), key=lambda each: [*TYPES, ""].index(each))

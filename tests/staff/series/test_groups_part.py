@@ -58,7 +58,7 @@ def test_two_groups_stand_with_their_counts_and_both_differences() -> None:
     assert found.failed == () and found.draw is not None
     drawn = found.draw(820)
     assert "Function, change to year 5" in drawn and "sst@1/total" in drawn and "adjusted for the score before" in drawn
-    assert "; 40 pairs" in drawn and "; 12 pairs" in drawn and "; 12 and 40" in drawn and "40 yes of 40" in drawn
+    assert "; 40 pairs" in drawn and "; 12 pairs" in drawn and "; 12 and 40" in drawn and "; 40 of 40" in drawn
     assert "Before surgery, function: reverse 3.5; " in " ".join(found.says)
     by_kind = {(row["row_kind"], row["group"], row["outcome"]): row for row in rows(found)}
     reverse = by_kind["group", "reverse", "sst@1/total"]
@@ -109,7 +109,10 @@ def test_more_than_four_groups_are_refused_and_nobody_is_no_group() -> None:
 @pytest.mark.usefixtures("page")
 def test_groups_of_two_draw_nothing_and_say_why() -> None:
     found = part(pairs(2, 5, implant_type="reverse") + pairs(1, 5, implant_type="stemmed_hemi"))
-    assert found.draw is None and found.says == (NO_TWO,)
+    assert found.draw is None and found.says == (
+        NO_TWO,
+        "Function is not drawn: fewer than ten pairs in every group (reverse 2; stemmed hemiarthroplasty 1).",
+    )
     assert [row["reason"] for row in rows(found) if row["outcome"] == "sst@1/total"] == ["few", "few"]
 
 

@@ -70,8 +70,8 @@ def test_the_address_chooses_the_endpoint_and_the_reason(staff: StaffCase, nurse
     page = section(nurse.get("/series").text)
     links = {unescape(text): unescape(href) for href, text in re.findall(r'<a href="([^"]+)"[^>]*>([^<]+)</a>', page)}
     infection = section(nurse.get(links["infection 3"]).text)
-    assert "revised for this reason: infection" in infection
-    assert "13 watched = 3 revised for this reason: infection" in words_of(infection)
+    assert "would have been revised for infection by each year?" in words_of(infection)
+    assert "13 watched = 3 revised for infection" in words_of(infection)
     reverse = words_of(section(nurse.get(links["conversion to a reverse"]).text))
     assert "0 % converted to a reverse at 5 years" in reverse
     assert "13 watched = 0 converted to a reverse + 3 revised otherwise + 10 known" in reverse
@@ -139,7 +139,9 @@ def test_deaths_stand_beside_those_that_the_life_table_expects(staff: StaffCase,
         table = b"sex,age,rate\nfemale,0,0.5\nmale,0,0.5\n"
         install_life_table(session, table, "Tables of Harbourland, 2020", now=staff.case.now, by_id=None)
     said = words_of(section(nurse.get("/series").text))
-    assert re.search(r"Elective operations: 0 of 10 people died in 6[01] years, and 30\.\d were to be expected\.", said)
+    assert re.search(
+        r"Elective operations: 0 of 10 people died in 6[01] person-years, and 30\.\d were to be expected\.", said
+    )
     assert re.search(
         r"The ratio is 0 \(0 to 0\.12, exact Poisson limits\)\. Even the upper limit lies under a half", said
     )
