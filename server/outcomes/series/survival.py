@@ -193,7 +193,8 @@ def survival_of(
 def sensitivities(found: Survival) -> list[Sensitivity]:
     """What the answer to the first question would be, were the record read in each of the other ways; without limits of its own."""
     answers = []
-    as_read: dict[Followed, Watched | NotWatched] = {each.followed: each for each in (*found.watched, *found.apart)}
+    as_read: dict[Followed, Watched | NotWatched] = {each.followed: each for each in found.watched}
+    as_read.update({each.followed: each for each in found.apart})
     for name, reading in _READINGS.items():
         of = first_shoulders(each.followed for each in found.watched) if name == "first_shoulder" else found.followed
         again = [

@@ -10,7 +10,7 @@ from server.staff.series.course_figure import value_words
 from server.staff.series.course_measures import Tracked
 from server.words.phrase import Phrase, phrase
 
-MODEL, MIXED = "model", "mixed"
+MIXED, YES = "mixed", "yes"
 COVARIANCE: Mapping[str, Phrase] = {
     "intercept_and_slope": phrase("random intercept and slope, which may go together"),
     "intercept_and_slope_apart": phrase("random intercept and slope, each by itself"),

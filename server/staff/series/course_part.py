@@ -13,8 +13,8 @@ from server.staff.page.threshold_text import KIND, ShownThreshold, chosen
 from server.staff.series.asked import Asked
 from server.staff.series.course_figure import course_figure, value_words
 from server.staff.series.course_measures import Tracked, tracked
-from server.staff.series.course_model import MIXED, MODEL, model_beside
-from server.staff.series.course_words import all_fractures, care, limits_words, says, size_words
+from server.staff.series.course_model import MIXED, YES, model_beside
+from server.staff.series.course_words import all_fractures, care, gained, limits_words, says, size_words
 from server.staff.series.part import Cell, Part, Table
 from server.staff.series.strip_words import failed_strip_sums
 
@@ -63,9 +63,10 @@ def course_part(asked: Asked) -> Part:
         template="staff/series/course_below.html" if panels else "",
         values={
             "choices": choices,
-            "model": model_beside(panels, said) if asked.options.get(MODEL) == MIXED else None,
+            "model": model_beside(panels, said) if asked.options.get(MIXED) == YES else None,
             "can_be_modelled": any(len(each.course.shown) >= LEAST_YEARS for each in panels),
             "changes": list(_lines(panels)),
+            "gained": list(gained(panels)),
             "thresholds": [] if all_fractures(panels) else list(_thresholds(panels)),
         },
     )

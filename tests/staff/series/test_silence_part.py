@@ -86,6 +86,18 @@ def test_what_there_is_none_of_is_said_with_why() -> None:
 
 
 @pytest.mark.usefixtures("page")
+def test_of_fewer_than_ten_answers_no_share_is_said() -> None:
+    says, _care, _missing = told([shoulder(point(1), said(2, True)), shoulder(point(1), point(2))])
+    assert says.endswith("for 1 shoulders an answer came, and 1 were silent. Fewer than ten answers make no share.")
+    assert "%" not in says
+    read = followings([*crowd(9, 0, 3)])
+    strip = strip_of(read, read.record.rows, Sentence())
+    figure = silence_words.figure_of(silence_of(read, strip, Sentence(), QUESTIONS, 2), strip_figure(strip, Sentence()))
+    assert [each.said for each in figure.estimates] == ["fewer than ten answers: not shown"]
+    assert "<circle" not in draw_silence(figure, 820)
+
+
+@pytest.mark.usefixtures("page")
 def test_the_silent_are_told_by_what_was_known_before() -> None:
     read = followings([shoulder(said(1, True), said(2, True), age=60), shoulder(point(1), point(2), age=80, sex=None)])
     found = silence_of(read, strip_of(read, read.record.rows, Sentence()), Sentence(), QUESTIONS, 2)
