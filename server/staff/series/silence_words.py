@@ -5,6 +5,7 @@ from collections.abc import Iterator, Mapping
 from server.outcomes.arithmetic.double_sampling import FEWEST, PRIMARY_FROM
 from server.outcomes.arithmetic.proportion import Interval
 from server.outcomes.arithmetic.weights import FEWEST_SILENT, SMALLEST_EFFECTIVE_N, NotWeighted, Weighted
+from server.outcomes.figures.fade import SHOWN_FROM
 from server.outcomes.figures.silence_layout import Estimate, SilenceFigure
 from server.outcomes.figures.strip_layout import StripFigure
 from server.outcomes.series.silence import HALF, LIMITS, Compared, Side, Silence
@@ -112,7 +113,8 @@ def _estimates(found: Silence) -> Iterator[Estimate]:
 
 
 def _estimate(name: str, found: Interval, n: int, primary: bool) -> Estimate:
-    return Estimate(name, limits(found), found.estimate, found.lower, found.upper, n, primary)
+    said = limits(found) if n >= SHOWN_FROM else words.gettext("fewer than ten answers: not shown")
+    return Estimate(name, said, found.estimate, found.lower, found.upper, n, primary)
 
 
 def _missing(found: Silence) -> Iterator[tuple[str, str]]:
@@ -135,15 +137,20 @@ def _not_sampled(sampled: Sampled | None) -> str:
 
 def says(found: Silence) -> Iterator[str]:
     """What the figure says, in plain words."""
+    counts = {"year": found.year, "answered": found.places.count("answered"), "silent": len(found.silent)}
+    if found.complete is None or len(found.told) < SHOWN_FROM:
+        yield (
+            words.gettext(
+                "Year %(year)s: for %(answered)s shoulders an answer came, and %(silent)s were silent. Fewer than ten answers make no"
+                " share."
+            )
+            % counts
+        )
+        return
     yield words.gettext(
         "Year %(year)s: for %(answered)s shoulders an answer came, and %(silent)s were silent. If the silent are like those who answered,"
         " %(share)s of all find their state acceptable."
-    ) % {
-        "year": found.year,
-        "answered": found.places.count("answered"),
-        "silent": len(found.silent),
-        "share": percent(found.complete.estimate) if found.complete is not None else "–",
-    }
+    ) % {**counts, "share": percent(found.complete.estimate)}
     if isinstance(found.weighted, Weighted):
         yield _weighted(found.weighted)
     if found.sampled is not None:

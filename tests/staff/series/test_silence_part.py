@@ -86,6 +86,18 @@ def test_what_there_is_none_of_is_said_with_why() -> None:
 
 
 @pytest.mark.usefixtures("page")
+def test_of_fewer_than_ten_answers_no_share_is_said() -> None:
+    says, _care, _missing = told([shoulder(point(1), said(2, True)), shoulder(point(1), point(2))])
+    assert says.endswith("for 1 shoulders an answer came, and 1 were silent. Fewer than ten answers make no share.")
+    assert "%" not in says
+    read = followings([*crowd(9, 0, 3)])
+    strip = strip_of(read, read.record.rows, Sentence())
+    figure = silence_words.figure_of(silence_of(read, strip, Sentence(), QUESTIONS, 2), strip_figure(strip, Sentence()))
+    assert [each.said for each in figure.estimates] == ["fewer than ten answers: not shown"]
+    assert "<circle" not in draw_silence(figure, 820)
+
+
+@pytest.mark.usefixtures("page")
 def test_the_silent_are_told_by_what_was_known_before() -> None:
     read = followings([shoulder(said(1, True), said(2, True), age=60), shoulder(point(1), point(2), age=80, sex=None)])
     found = silence_of(read, strip_of(read, read.record.rows, Sentence()), Sentence(), QUESTIONS, 2)
@@ -109,7 +121,7 @@ def test_a_surgeon_draws_one_in_four_and_finds_the_draw_again(staff: StaffCase) 
     surgeon = staff.sign_in("surgeon")
     assert "8 people wait for a lot" in section(surgeon.get("/series").text)
     answer = surgeon.post("/series/silence/draw?side=left", {})
-    assert answer.status_code == 302 and answer.headers["Location"] == "/series?side=left&done=silence-drawn#silence"
+    assert answer.status_code == 302 and answer.headers["Location"] == "/series?side=left&done=silence-drawn#quarter"
     page = surgeon.get(answer.headers["Location"]).text
     assert "The lots are cast" in page and "Nobody waits for a lot today" in section(page)
     assert "2 of 8 people, drawn by" in section(page)
@@ -136,7 +148,7 @@ def test_a_second_draw_casts_nobodys_lot_again(staff: StaffCase) -> None:
     manager = staff.sign_in("data_manager")
     manager.post("/series/silence/draw", {})
     again = manager.post("/series/silence/draw", {})
-    assert again.headers["Location"] == "/series?done=silence-nobody#silence"
+    assert again.headers["Location"] == "/series?done=silence-nobody#quarter"
     with staff.case.store.reading() as session:
         assert session.query(SilenceDraw).count() == 1
 
