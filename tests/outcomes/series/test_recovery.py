@@ -130,7 +130,17 @@ def test_an_empty_series_has_nothing_to_recover_from() -> None:
     assert [window.come for window in found.windows] == [0] * 5 and found.failed_sums() == []
 
 
+def test_what_an_acute_fracture_says_before_surgery_is_of_the_broken_arm() -> None:
+    found = recovery([one("nnyyy", before="y", diagnosis="acute_fracture"), one("nnyyy", before="y"), one("nnyyy")])
+    assert (found.before, found.fractures, found.lasting.yes_before, len(found.lasting.times.events)) == (
+        (1, 2),
+        1,
+        1,
+        2,
+    )
+
+
 def test_a_sum_that_fails_is_named() -> None:
     found = recovery([one("nnyyy"), one("nnyyy")])
-    short = Recovery(3, found.windows, found.before, found.returns, found.lasting, 0)
+    short = Recovery(3, found.windows, found.before, 0, found.returns, found.lasting, 0)
     assert short.failed_sums() == [(code, "meant", 3, 2) for code in WINDOWS]
