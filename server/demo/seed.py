@@ -8,6 +8,7 @@ from datetime import date, datetime
 from server.demo.answering import Answering
 from server.demo.invent import PATIENTS, first_day, invent_clinic
 from server.demo.life import Life
+from server.demo.saved_series import plan_saved_series
 from server.demo.simulation import Simulation, Staff
 from server.demo.stories import PatientStory
 from server.demo.surgery import SURGEONS
@@ -84,6 +85,7 @@ def seed(
     _open_clinic(simulation, base_url, [hash_password(account.password) for account in accounts])
     plan_not_enrolled(simulation, began_on, NEVER_ENROLLED)
     _plan_lives(simulation, invent_clinic(local_day(until, TIME_ZONE), patients=patients))
+    plan_saved_series(simulation)
     simulation.play()
     if today is not None:
         with runtime.store.writing() as session:

@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 
 from server.outcomes.arithmetic.logit import Numbers, fit_logit, probabilities
-from server.outcomes.arithmetic.weights import Expected, NotWeighted, Weighted, weighted_result
+from server.outcomes.arithmetic.weighted import Expected, NotWeighted, Weighted
+from server.outcomes.arithmetic.weights import weighted_result
 
 NHEFS = Path(__file__).parents[1] / "data" / "nhefs.csv"
 
