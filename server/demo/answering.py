@@ -1,6 +1,6 @@
 """An invented patient answers: on the phone, sealed and sent, or to the nurse, who enters it. What staff try meanwhile."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from functools import partial
@@ -13,13 +13,15 @@ from sqlalchemy.orm import Session
 from server.clinic import lost
 from server.clinic.contact import record_attempt, settle_flag
 from server.clinic.reported_events import event_of_answer, reportable
-from server.demo.answers import Wanted, draw_parts, stamp_parts
+from server.demo.answers import Value, Wanted, draw_parts, stamp_parts
 from server.demo.chance import draw_fate
 from server.demo.phone import OpenedForm, Phone
 from server.demo.simulation import Invited, Simulation
 from server.demo.stories import Fate, OperationStory, PatientStory
+from server.demo.traits import back_by, preferred
+from server.fields.operation_words import KINDS
+from server.forms.asked import asked_parts
 from server.forms.stored import open_answers
-from server.intake.check import form_of
 from server.intake.enter import Entered, enter_form
 from server.jobs.intake import process_received
 from server.links.make import find_live_link
@@ -27,6 +29,7 @@ from server.links.publish import publish_sheet
 from server.models import Flag, Patient, Response, Timepoint
 from server.queries.facts import status_of
 from server.queries.texts_in_force import read_wording
+from server.schedule.preference import Operated, asks_preference, with_preference
 from server.schedule.status import WAITING, Status
 from server.schedule.timepoint_code import TimepointCode
 from server.sync.due import wire_instant
@@ -70,7 +73,7 @@ class Answering:
         name = f"{form.side}/{form.code}" if form.attempt == 1 else f"{form.side}/{form.code}-{form.attempt}"
         random = Random(f"{self.story.seed}, {name}, {self.operations[form.operation_id].kind}")
         fate = self.story.fates.get(name) or draw_fate(
-            random, self.story, form.code, self._ability(form, form.invites_on)
+            random, self.story, form.code, self.ability(form.operation_id, form.code, form.invites_on)
         )
         if self.story.silent_from is not None and form.invites_on >= self.story.silent_from:
             fate = SILENT
@@ -114,7 +117,7 @@ class Answering:
             self.simulation.runtime.library,
             opened.asked,
             opened.text_ids,
-            self._wanted(asked, fate, self.simulation.day(begun_at)),
+            self.wanted(asked.operation_id, asked.code, self.simulation.day(begun_at), fate.extra),
             random,
         )
         offset = begun_at.astimezone(ZoneInfo(self.simulation.time_zone)).utcoffset() or timedelta(0)
@@ -135,12 +138,17 @@ class Answering:
             "parts": parts,
         }
 
-    def _wanted(self, form: Invited, fate: Fate, on: date) -> Wanted:
-        return Wanted(self._ability(form, on), fate.extra)
+    def wanted(self, operation_id: int, code: str, on: date, extra: Mapping[str, Value]) -> Wanted:
+        """How the form of one shoulder is answered on a day. Of two operated ones the better is preferred."""
+        operation, random = self.operations[operation_id], Random(f"{self.story.seed}, {on}, preference")
+        by_side = {each.side: self.ability(key, code, on) for key, each in self.operations.items() if each.done_on}
+        weeks = (on - operation.done_on).days / 7 if operation.done_on else 0.0
+        back = back_by(f"{self.story.seed}, {operation.side}", weeks)
+        return Wanted(self.ability(operation_id, code, on), {**back, **preferred(random, by_side), **extra})
 
-    def _ability(self, form: Invited, on: date) -> float:
-        operation = self.operations[form.operation_id]
-        before_surgery = TimepointCode.parse(form.code).is_before_surgery or operation.done_on is None
+    def ability(self, operation_id: int, code: str, on: date) -> float:
+        operation = self.operations[operation_id]
+        before_surgery = TimepointCode.parse(code).is_before_surgery or operation.done_on is None
         years = 0.0 if before_surgery or operation.done_on is None else (on - operation.done_on).days / 365.25
         return operation.recovery.ability(years)
 
@@ -185,10 +193,11 @@ class Answering:
             if fate.how == "telephone":
                 self._record_attempt(session, "reached")
             days_ago = 0 if fate.how == "telephone" else random.randint(1, 3)
+            wanted = self.wanted(form.operation_id, form.code, simulation.today, fate.extra)
             enter_form(
                 session,
                 row,
-                self._told_parts(session, row, form, fate, random),
+                self.told_parts(session, row, form.operation_id, wanted, random),
                 Entered(
                     mode=fate.how,
                     answered_by="patient" if random.random() < 0.9 else "someone_else",
@@ -210,15 +219,21 @@ class Answering:
             fate.how == "paper" and TimepointCode.parse(row.code).is_before_surgery and status == Status.MISSED
         )
 
-    def _told_parts(
-        self, session: Session, row: Timepoint, form: Invited, fate: Fate, random: Random
+    def told_parts(
+        self, session: Session, row: Timepoint, operation_id: int, wanted: Wanted, random: Random
     ) -> list[dict[str, Any]]:
+        """Of a form that staff have before them; it asks of the preferred shoulder where a phone would."""
         library, language = self.simulation.runtime.library, self.story.person.language
-        expected = form_of(row, read_plans(session), library)
-        wording = read_wording(session, library)
-        specs = [part.instrument for part in expected]
-        text_ids = {spec: wording.texts(spec, language)[language]["text_id"] for spec in specs}
-        return draw_parts(library, expected, text_ids, self._wanted(form, fate, self.simulation.today), random)
+        parts = read_plans(session).entry(row).parts
+        done = [
+            Operated(key, each.side, each.done_on, followed=KINDS[each.kind].starts_follow_up)
+            for key, each in self.operations.items()
+            if each.done_on is not None
+        ]
+        asks = asks_preference(row.code, row.opens_on, operation_id, done)
+        asked, wording = asked_parts(library, with_preference(parts) if asks else parts), read_wording(session, library)
+        text_ids = {part.instrument: wording.texts(part.instrument, language)[language]["text_id"] for part in asked}
+        return draw_parts(library, asked, text_ids, wanted, random)
 
     def _plan_calls(self, form: Invited, fate: Fate, random: Random) -> None:
         """One to three calls after the last reminder, none after the window or the answer."""

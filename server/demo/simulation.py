@@ -105,7 +105,8 @@ class Simulation:
         return self.at(day, random.randint(9, 15), random.randint(0, 59))
 
     def plan(self, at: datetime, act: Callable[[], None]) -> None:
-        """What lies after `until` never happens. Acts of one instant happen in the order in which they were planned."""
+        """What lies after `until` never happens, what lies back happens now. Acts of one instant come in the order of their planning."""
+        at = max(at, self.now)
         if at <= self.until:
             self._planned += 1
             heapq.heappush(self._queue, (at, self._planned, act))

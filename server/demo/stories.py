@@ -84,7 +84,7 @@ class PatientStory:
     `keep_open`: flags of the last weeks that nobody has settled yet. `consents`: kinds agreed to. `trouble`: a word of
     server.demo.trouble, for what happens an hour before the visitor comes. `silent_from`: no form that comes after is answered.
     `mended`: words of server.demo.mending_people and the day of each, for what is entered of the wrong person and put right.
-    `spoken_for_from`: from then on the patient cannot decide, and the daughter answers.
+    `spoken_for_from`: from then on the patient cannot decide, and the daughter answers. `on_paper`: of the old series, which is typed in.
     """
 
     person: Person
@@ -102,3 +102,4 @@ class PatientStory:
     trouble: str | None = None
     mended: tuple[tuple[str, date], ...] = ()
     spoken_for_from: date | None = None
+    on_paper: bool = False
