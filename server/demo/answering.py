@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 
 from sqlalchemy.orm import Session
 
+from scoring.library import Library
 from server.clinic import lost
 from server.clinic.contact import record_attempt, settle_flag
 from server.clinic.reported_events import event_of_answer, reportable
@@ -23,22 +24,22 @@ from server.fields.operation_words import KINDS
 from server.forms.asked import asked_parts
 from server.forms.stored import open_answers
 from server.intake.enter import Entered, enter_form
-from server.jobs.intake import process_received
 from server.links.make import find_live_link
 from server.links.publish import publish_sheet
 from server.models import Flag, Patient, Response, Timepoint
 from server.queries.facts import status_of
-from server.queries.texts_in_force import read_wording
+from server.queries.texts_in_force import Wording, read_wording
 from server.schedule.preference import Operated, asks_preference, with_preference
 from server.schedule.status import WAITING, Status
 from server.schedule.timepoint_code import TimepointCode
 from server.sync.due import wire_instant
-from server.timepoints.plans import read_plans
+from server.timepoints.plans import Plans, read_plans
 
 BUILD = "demo"
 SCREENS = ("360x640", "360x800", "393x852", "412x915", "768x1024")
 KEPT_OPEN_DAYS = 14
 LAST_REMINDER_DAYS = 23  # after the invitation; then staff call
+PURSUED_ANSWER = 0.85  # of those drawn by lot, who are called until somebody answers
 SILENT = Fate("none", called=True)
 # What comes of a call, and how often, of those who answer in the end, of those who never do, of the lost.
 OTHERS_SAY = ("no_answer", "left_message", "promised", "wrong_number"), (60, 22, 14, 4)
@@ -55,6 +56,19 @@ SETTLED = {
     "event_reported": "written down as reported",
     lost.KIND: LOST,
 }
+
+
+@dataclass(frozen=True)
+class Printed:
+    """What the forms that staff have before them ask, and in which words."""
+
+    library: Library
+    plans: Plans
+    wording: Wording
+
+
+def read_printed(session: Session, library: Library) -> Printed:
+    return Printed(library, read_plans(session), read_wording(session, library))
 
 
 @dataclass
@@ -179,9 +193,8 @@ class Answering:
         self.simulation.plan(sent_at, partial(self.send, phone, phone.seal(payload, opened.sheet)))
 
     def send(self, phone: Phone, envelope: str) -> None:
-        """Posted, and opened by the clinic within the minute."""
+        """Posted; the next pass opens it, with whatever else has come."""
         phone.send(envelope, self.simulation.now)
-        process_received(self.simulation.runtime)
 
     def _tell_staff(self, form: Invited, fate: Fate, random: Random) -> None:
         """By telephone, reached then, or on paper that was filled in some days before and came by post."""
@@ -197,7 +210,9 @@ class Answering:
             enter_form(
                 session,
                 row,
-                self.told_parts(session, row, form.operation_id, wanted, random),
+                self.told_parts(
+                    read_printed(session, simulation.runtime.library), row, form.operation_id, wanted, random
+                ),
                 Entered(
                     mode=fate.how,
                     answered_by="patient" if random.random() < 0.9 else "someone_else",
@@ -220,18 +235,18 @@ class Answering:
         )
 
     def told_parts(
-        self, session: Session, row: Timepoint, operation_id: int, wanted: Wanted, random: Random
+        self, printed: Printed, row: Timepoint, operation_id: int, wanted: Wanted, random: Random
     ) -> list[dict[str, Any]]:
         """Of a form that staff have before them; it asks of the preferred shoulder where a phone would."""
-        library, language = self.simulation.runtime.library, self.story.person.language
-        parts = read_plans(session).entry(row).parts
+        library, language, wording = printed.library, self.story.person.language, printed.wording
+        parts = printed.plans.entry(row).parts
         done = [
             Operated(key, each.side, each.done_on, followed=KINDS[each.kind].starts_follow_up)
             for key, each in self.operations.items()
             if each.done_on is not None
         ]
         asks = asks_preference(row.code, row.opens_on, operation_id, done)
-        asked, wording = asked_parts(library, with_preference(parts) if asks else parts), read_wording(session, library)
+        asked = asked_parts(library, with_preference(parts) if asks else parts)
         text_ids = {part.instrument: wording.texts(part.instrument, language)[language]["text_id"] for part in asked}
         return draw_parts(library, asked, text_ids, wanted, random)
 
@@ -263,6 +278,21 @@ class Answering:
             now=self.simulation.now,
             by_id=self.simulation.staff.nurse_id,
         )
+
+    def drawn(self, form_id: str) -> None:
+        """Of the random quarter: called again and again until most have answered, whatever else would have come of it."""
+        form = self.asked.get(form_id)
+        if form is None or f"{form.side}/{form.code}" in self.story.fates:
+            return  # left for the visitor
+        random = Random(f"{self.story.seed}, {form.side}/{form.code}, drawn by lot")
+        on, today = self.simulation.today + timedelta(days=random.randint(1, 8)), self.simulation.today
+        if random.random() < PURSUED_ANSWER:
+            told = partial(self._tell_staff, form, Fate("telephone"), random)
+            self._plan(self.simulation.office_time(on, random), told)
+            return
+        for days in (1, 3, 6):
+            at = self.simulation.office_time(today + timedelta(days=days), random)
+            self.simulation.plan(at, partial(self._call, form, random.choices(*OTHERS_SAY)[0]))
 
     def flagged(self, flag_id: int) -> None:
         """Staff settle a flag within some days; those of the last two weeks may be left for the visitor."""

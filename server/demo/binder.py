@@ -14,7 +14,7 @@ from server.demo.stories import EndStory, EventStory, OperationStory, PatientSto
 from server.schedule.dates import anniversary
 
 YEARS = 20
-TYPING_BEGAN_DAYS = 430  # before today
+TYPING_BEGAN_DAYS = 330  # before today
 A_DAY = 12  # patients
 GROWTH = 1.7
 REVISED_A_YEAR = 0.009
@@ -49,7 +49,7 @@ def _story(number: int, of: int, today: date, people: People) -> PatientStory:
     before = (typing_began(today) - first_on).days - 70
     ago = 70 + int(before * (1 - (number + random.random()) / of) ** GROWTH)
     surgery_on = weekday(typing_began(today) - timedelta(days=ago))
-    email = random.random() < 0.45
+    email = random.random() < 0.4
     person = people.invent(random, age_on=surgery_on, spanish=number % 5 == 2, email=email)
     first = replace(first_operation(random, enrolled_on, surgery_on), planned_on=None)
     story = PatientStory(

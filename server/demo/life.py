@@ -70,7 +70,8 @@ class Life:
             elif story.on_paper:
                 self._consented_on_paper(session, patient)
             number_patient(session, patient, simulation)
-            self._publish(session, patient)
+            if not story.on_paper:
+                self._publish(session, patient)
             self.patient_id = patient.id
             ids = {shoulder.side: shoulder.operations[0].id for shoulder in patient.shoulders}
             for each in story.operations:

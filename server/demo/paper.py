@@ -4,9 +4,8 @@ from datetime import date, timedelta
 from random import Random
 
 from sqlalchemy import select
-from sqlalchemy.orm import Session
 
-from server.demo.answering import Answering
+from server.demo.answering import Answering, Printed, read_printed
 from server.demo.chance import paper_lies_there
 from server.demo.stories import OperationStory
 from server.intake.enter import Entered, FilledIn, enter_forms
@@ -20,16 +19,17 @@ def type_in(answering: Answering) -> None:
     with simulation.runtime.store.writing() as session:
         rows = select(Timepoint, FollowUp.operation_id).join(FollowUp, FollowUp.id == Timepoint.follow_up_id)
         of_patient = rows.where(Timepoint.patient_id == answering.patient_id, Timepoint.historical)
+        printed = read_printed(session, simulation.runtime.library)
         forms = [
             filled_in
             for row, operation_id in session.execute(of_patient.order_by(Timepoint.due_on, Timepoint.id))
-            if (filled_in := _from_binder(session, answering, row, operation_id)) is not None
+            if (filled_in := _from_binder(printed, answering, row, operation_id)) is not None
         ]
         machine = simulation.runtime
         enter_forms(session, forms, library=machine.library, keys=machine.keys, now=simulation.now)
 
 
-def _from_binder(session: Session, answering: Answering, row: Timepoint, operation_id: int) -> FilledIn | None:
+def _from_binder(printed: Printed, answering: Answering, row: Timepoint, operation_id: int) -> FilledIn | None:
     operation, story = answering.operations[operation_id], answering.story
     random = Random(f"{story.seed}, on paper, {operation.side}, {operation.kind}, {row.code}")
     on = _day_of(row, random)
@@ -38,7 +38,7 @@ def _from_binder(session: Session, answering: Answering, row: Timepoint, operati
     if on >= until or not paper_lies_there(random, story, row.code, ability):
         return None
     wanted = answering.wanted(operation_id, row.code, on, {})
-    parts = answering.told_parts(session, row, operation_id, wanted, random)
+    parts = answering.told_parts(printed, row, operation_id, wanted, random)
     at = answering.simulation.at(on, random.randint(8, 20))
     by_id = answering.simulation.staff.nurse_id
     return FilledIn(row, parts, Entered("paper", "patient", story.person.language, at, by_id))

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from server.demo.answering import Answering
+from server.demo.desk import plan_desk
 from server.demo.invent import PATIENTS, first_day, invent_clinic
 from server.demo.life import Life
 from server.demo.simulation import Simulation, Staff
@@ -83,7 +84,9 @@ def seed(
     simulation = Simulation(runtime, TIME_ZONE, began=opening_time(began_on), until=until, progress=progress)
     _open_clinic(simulation, base_url, [hash_password(account.password) for account in accounts])
     plan_not_enrolled(simulation, began_on, NEVER_ENROLLED)
-    _plan_lives(simulation, invent_clinic(local_day(until, TIME_ZONE), patients=patients))
+    stories = invent_clinic(local_day(until, TIME_ZONE), patients=patients)
+    answering = _plan_lives(simulation, stories)
+    plan_desk(simulation, sum(story.on_paper for story in stories), answering)
     simulation.play()
     if today is not None:
         with runtime.store.writing() as session:
@@ -105,8 +108,8 @@ def _open_clinic(simulation: Simulation, base_url: str, hashes: list[str]) -> No
     simulation.staff = Staff(ids["nurse"], ids["surgeon"])
 
 
-def _plan_lives(simulation: Simulation, stories: list[PatientStory]) -> None:
-    """What a pass finds new is told to the patient's life."""
+def _plan_lives(simulation: Simulation, stories: list[PatientStory]) -> Callable[[int], Answering]:
+    """What a pass finds new is told to the patient's life. Returned is who answers, by the patient's id."""
     lives = [Life(simulation, story) for story in stories]
     for life in lives:
         simulation.plan(simulation.office_time(life.story.enrolled_on, life.random), life.enrol)
@@ -116,3 +119,4 @@ def _plan_lives(simulation: Simulation, stories: list[PatientStory]) -> None:
 
     simulation.invited = lambda form: answering(form.patient_id).invited(form)
     simulation.flagged = lambda flag_id, patient_id: answering(patient_id).flagged(flag_id)
+    return answering

@@ -26,7 +26,7 @@ PASS_AT = time(6, 30)
 # How often the server ran, by how many days before the visitor comes in: days between passes, and between those that also look after
 # the rows 400 days ahead. A pass after a longer silence reaches the state that daily passes would have reached
 # (server.reminders.tick); more of them in the early years would only take the visitor's time.
-RHYTHM = ((56, 1, 28), (365, 7, 175), (100 * 365, 28, 175))
+RHYTHM = ((21, 1, 28), (365, 14, 175), (100 * 365, 28, 175))
 KEPT_LETTERS_DAYS = 28
 
 

@@ -128,21 +128,28 @@ def _source(entered: Entered, now: datetime) -> Source:
 
 
 def _refuse_what_may_not_be_asked(session: Session, forms: Sequence[CheckedForm], library: Library) -> None:
+    """What may be asked now may; of all else it is looked up whether it might when it was."""
+    named = {part.text_id for form in forms for part in form.answers.stored.parts}
+    rows = session.scalars(select(InstalledText).where(InstalledText.text_id.in_(named)))
+    installed, now = {row.text_id: row for row in rows}, read_wording(session, library)
     reasons: dict[str, WhyNotAsked] = {}
-    for asked_at in dict.fromkeys(form.source.finished_at for form in forms):
-        wording = read_wording(session, library, asked_at=asked_at)
-        parts = [part for form in forms if form.source.finished_at == asked_at for part in form.answers.stored.parts]
-        checked = {part.text_id: _why_not(session, part.instrument, part.text_id, wording) for part in parts}
-        reasons |= {text_id: why for text_id, why in checked.items() if why is not None}
+    for form in forms:
+        if _reasons(form, installed, now):
+            reasons |= _reasons(form, installed, read_wording(session, library, asked_at=form.source.finished_at))
     if reasons:
         raise NotToBeAsked(reasons)
 
 
-def _why_not(session: Session, spec: str, text_id: str, wording: Wording) -> WhyNotAsked | None:
+def _reasons(form: CheckedForm, installed: Mapping[str, InstalledText], wording: Wording) -> dict[str, WhyNotAsked]:
+    parts = form.answers.stored.parts
+    checked = {each.text_id: _why_not(each.instrument, each.text_id, installed, wording) for each in parts}
+    return {text_id: why for text_id, why in checked.items() if why is not None}
+
+
+def _why_not(spec: str, text_id: str, installed: Mapping[str, InstalledText], wording: Wording) -> WhyNotAsked | None:
     """None when the clinic may ask this text. A licensed one that was replaced since may have been asked."""
-    installed = session.get(InstalledText, text_id)
-    if installed is not None:
-        return WhyNotAsked.ALTERED if is_altered(installed) else None
+    if text_id in installed:
+        return WhyNotAsked.ALTERED if is_altered(installed[text_id]) else None
     definition = wording.library.instrument(spec)
     if definition.status != "usable":
         return WhyNotAsked.NEEDS_LICENCE
