@@ -17,6 +17,7 @@ from server.fields.known_status import KNOWN_STATUS
 from server.fields.log import LOG
 from server.fields.operation import OPERATION, SHOULDER
 from server.fields.person import ATTEMPT, CAPACITY, CONSENT, DEATH, ENDS_ON, HOSPITAL_NUMBER, PERSON, WITHDRAWAL
+from server.fields.series import SERIES
 from server.fields.stored import written
 from server.models import Base, FieldChange
 
@@ -33,6 +34,7 @@ TABLES: Mapping[str, tuple[Field, ...]] = {
     "known_status": KNOWN_STATUS,
     "operation_log": LOG,
     "contact_attempt": ATTEMPT,
+    "series": SERIES,
 }
 
 
@@ -45,6 +47,7 @@ _OF_STRUCTURE = {
     "taken_out_id": "Taken out",
     "struck_at": "Written down by mistake",
     "taken_back_at": "Entered in error",
+    "withdrawn_at": "Withdrawn",
     "outcome": "What became of it",
     "done_at": "Sent",
     "checked": "Checked and kept",

@@ -39,7 +39,10 @@ PURE = (
     "server.schedule",
     "server.outcomes.arithmetic",
     "server.outcomes.figures",
-    *(f"server.outcomes.series.{module}" for module in ("sentence", "row", "flow", "followed", "strip")),
+    *(
+        f"server.outcomes.series.{module}"
+        for module in ("sentence", "row", "flow", "followed", "strip", "course", "endpoints", "watch", "survival")
+    ),
     "server.forms",
 )
 # What reaches for a clock, a file, a network or a database has no place in a pure part.

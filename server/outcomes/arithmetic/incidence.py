@@ -39,6 +39,16 @@ def aalen_johansen(spans: Sequence[Span], cause: int) -> list[IncidenceStep]:
     ]
 
 
+def incidence_without_errors(spans: Sequence[Span], cause: int) -> list[tuple[float, float]]:
+    """Time and incidence at each step of aalen_johansen, in a fraction of its time."""
+    free, incidence, curve = 1.0, 0.0, []
+    for moment in moments(spans):
+        incidence += free * moment.events[cause] / moment.at_risk
+        free *= (moment.at_risk - moment.any_event) / moment.at_risk
+        curve.append((moment.time, incidence))
+    return curve
+
+
 def _steps(moment: Moment, cause: int, each: tuple[float, float], own: float) -> dict[int, tuple[float, float]]:
     """What an event does to the two running quantities: any event ends being at risk, the cause itself also raises the curve."""
     return {status: (each[0], each[1] + (own if status == cause else 0.0)) for status in moment.events}

@@ -3,6 +3,7 @@
 A change is after minus before whichever way the scale runs; `better` says which changes are for the better.
 """
 
+from collections import Counter
 from collections.abc import Sequence
 from fractions import Fraction
 from math import sqrt
@@ -23,6 +24,7 @@ RELIABLE_METHOD = "reliable: |change| > 1.96 x sd before x sqrt(2) x sqrt(1 - re
 HIGHER, LOWER = "higher", "lower"
 LARGEST_SRM = 100  # no scores of people come near it; beyond it the noncentral t takes long
 Pair = tuple[float, float]
+Counted = tuple[Fraction, int]  # a value, and how many people have it
 # Numbers that files from elsewhere put where a value is missing. A score can be one of them, so one is only refused, and named as
 # such, where the range of the scale does not hold it.
 MISSING_CODES = frozenset(
@@ -87,26 +89,26 @@ def as_written(value: float) -> Fraction:
 
 def standard_deviation(values: Sequence[Fraction]) -> float | None:
     """With n - 1; None for fewer than two values."""
-    n = len(values)
-    if n < 2:
-        return None
-    total = sum(values)
-    return sqrt((sum(value * value for value in values) - total * total / n) / (n - 1))
+    return _spread([(value, 1) for value in values])
 
 
 def paired_change(pairs: Sequence[Pair]) -> PairedChange:
     """From (before, after) of each person. Raises PairsProblem without a pair."""
     if not pairs:
         raise PairsProblem("there is no pair with both scores")
-    before, after = [as_written(first) for first, _ in pairs], [as_written(second) for _, second in pairs]
-    changes = [second - first for first, second in zip(before, after, strict=True)]
-    sd_before, sd_change, by = standard_deviation(before), standard_deviation(changes), _mean(changes)
+    exact = {value: as_written(value) for value in {value for pair in pairs for value in pair}}
+    # Scores take few values, and exact sums over thousands of people take long: each value is taken once, with how many have it.
+    before, after = (
+        [(exact[value], people) for value, people in Counter(pair[place] for pair in pairs).items()] for place in (0, 1)
+    )
+    changes = [(exact[second] - exact[first], people) for (first, second), people in Counter(pairs).items()]
+    sd_before, sd_change, by = _spread(before), _spread(changes), _mean(changes)
     return PairedChange(
         n=len(pairs),
         mean_before=_mean(before),
         sd_before=sd_before,
         mean_after=_mean(after),
-        sd_after=standard_deviation(after),
+        sd_after=_spread(after),
         mean_change=by,
         sd_change=sd_change,
         effect_size=by / sd_before if sd_before else None,
@@ -134,8 +136,16 @@ def change_limits(change: PairedChange) -> ChangeLimits:
     return mean._replace(effect_size_lower=lower * scale, effect_size_upper=upper * scale)
 
 
-def _mean(values: Sequence[Fraction]) -> float:
-    return float(sum(values) / len(values))
+def _mean(counted: Sequence[Counted]) -> float:
+    return float(sum(value * people for value, people in counted) / sum(people for _value, people in counted))
+
+
+def _spread(counted: Sequence[Counted]) -> float | None:
+    n = sum(people for _value, people in counted)
+    if n < 2:
+        return None
+    total = sum(value * people for value, people in counted)
+    return sqrt((sum(value * value * people for value, people in counted) - total * total / n) / (n - 1))
 
 
 def reliable_counts(pairs: Sequence[Pair], reliability: float, better: str = HIGHER) -> ReliableCounts | None:
@@ -161,7 +171,7 @@ def possible_improvement(pairs: Sequence[Pair], best: float, better: str = HIGHE
     known = [(as_written(before), as_written(after)) for before, after in pairs]
     percents = [(after - before) / (limit - before) * 100 for before, after in known if before != limit]
     return PossibleImprovement(
-        mean_percent=_mean(percents) if percents else None,
+        mean_percent=_mean([(percent, 1) for percent in percents]) if percents else None,
         median_percent=float(median(percents)) if percents else None,
         undefined=len(pairs) - len(percents),
         undefined_worse=sum(before == limit != after for before, after in known),

@@ -9,7 +9,7 @@ from itertools import pairwise
 
 # Of the height of the letters: how wide they are at most.
 SLIM, NARROW, ROUND, CAPITAL, BROAD = 0.3, 0.42, 0.64, 0.79, 1.0
-BOLD = 1.18
+BOLD, BOLD_DIGIT = 1.18, 1.1
 ASCENT, DESCENT = 0.78, 0.24
 LEFT_OUT = "…"
 
@@ -37,7 +37,9 @@ class Letters:
     bold: bool = False
 
     def width(self, text: str) -> float:
-        return sum(map(_letter, text)) * self.size * (BOLD if self.bold else 1)
+        if not self.bold:
+            return sum(map(_letter, text)) * self.size
+        return sum(_letter(sign) * (BOLD_DIGIT if sign.isdigit() else BOLD) for sign in text) * self.size
 
 
 def _letter(sign: str) -> float:

@@ -18,7 +18,10 @@ ON_PAPER = {
     "ochre-ink": "#6f430a",
     "gone": "#8a7f6d",
     "coming": "#a89d8a",
+    "rule": "#ddd4c4",
+    "band": "#e6dcc9",
     "sans": "Roboto",
+    "serif": "Roboto",
 }
 FONTS = Path(__file__).parent / "fonts"
 DOTS_AN_INCH = 300

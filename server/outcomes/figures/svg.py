@@ -3,11 +3,12 @@
 from dataclasses import dataclass
 from html import escape
 
-from server.outcomes.figures.label_boxes import ASCENT, DESCENT, Box, Letters
+from server.outcomes.figures.label_boxes import ASCENT, DESCENT, Box, Letters, fold
 
 # Larger than the 13 px below which nothing is read, since a window of 320 px still shows the narrowest drawing a little smaller.
 SIZE = 14.5
 PLAIN, BOLD = Letters(SIZE), Letters(SIZE, bold=True)
+HEADING = Letters(18, bold=True)
 LINE = 19
 
 
@@ -73,6 +74,42 @@ class Words:
         anchored = {} if self.anchor == "start" else {"text_anchor": self.anchor}
         place = {"x": self.x, "y": self.y + number * LINE}
         return element("text", text, **place, font_size=SIZE, fill=token("soft"), **anchored)
+
+
+@dataclass(frozen=True)
+class Label:
+    """Words in one line; `y` is that of the line on which they stand. A heading is in the letters of headings."""
+
+    text: str
+    x: float
+    y: float
+    anchor: str = "start"
+    letters: Letters = PLAIN
+    ink: str = "soft"
+
+    @property
+    def box(self) -> Box:
+        width, size = self.letters.width(self.text), self.letters.size
+        left = self.x - {"start": 0, "middle": width / 2, "end": width}[self.anchor]
+        return Box(left, self.y - ASCENT * size, left + width, self.y + DESCENT * size)
+
+    def draw(self) -> str:
+        written: dict[str, str | float] = {} if self.anchor == "start" else {"text_anchor": self.anchor}
+        if self.letters.bold:
+            written["font_weight"] = 600
+        if self.letters == HEADING:
+            written["font_family"] = token("serif")
+        return element(
+            "text", escape(self.text), x=self.x, y=self.y, font_size=self.letters.size, fill=token(self.ink), **written
+        )
+
+
+def folded_labels(
+    text: str, x: float, y: float, room: float, *, most: int = 4, letters: Letters = PLAIN, ink: str = "soft"
+) -> list[Label]:
+    """As many labels under each other as the text takes; the first stands on `y`."""
+    lines = fold(text, room, letters, most=most)
+    return [Label(each, x, y + number * LINE, letters=letters, ink=ink) for number, each in enumerate(lines)]
 
 
 def count_width(count: str) -> float:

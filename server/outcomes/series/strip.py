@@ -19,10 +19,11 @@ Two rates: the answered of those who were due, which are answered, silent and ne
 the dead and the revised among them.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from server.outcomes.figures.fade import SHOWN_FROM
 from server.outcomes.series.followed import Answer, Followed, Followings, Point
 from server.outcomes.series.row import Row
 from server.outcomes.series.sentence import Sentence
@@ -77,6 +78,11 @@ class Strip:
     years: tuple[YearPlaces, ...]
 
     @property
+    def rows(self) -> Iterator[Row]:
+        """Every shoulder that is meant; nobody before a year has come."""
+        return (row for rows in self.years[0].rows.values() for row in rows) if self.years else iter(())
+
+    @property
     def of_due(self) -> Rate:
         """Over all years: forms answered of forms due."""
         return _sum(year.of_due for year in self.years)
@@ -84,6 +90,11 @@ class Strip:
     @property
     def of_all(self) -> Rate:
         return _sum(year.of_all for year in self.years)
+
+    @property
+    def shown(self) -> tuple[YearPlaces, ...]:
+        """The years that a figure has: those that have come for at least ten, or all where none has for so many."""
+        return tuple(year for year in self.years if year.come >= SHOWN_FROM) or self.years
 
     def failed_sums(self) -> list[tuple[int, int, int]]:
         """Each year whose places do not hold every shoulder once: the year, how many are meant, how many there are."""

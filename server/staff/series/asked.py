@@ -7,35 +7,79 @@ from typing import Any
 from flask import request
 from sqlalchemy.orm import Session
 
+from server.fields.searched_years import read_years
 from server.outcomes.series.flow import Flow, flow_of
+from server.outcomes.series.followed import Followings
+from server.outcomes.series.followings import read_followings
 from server.outcomes.series.row import Record
 from server.outcomes.series.rows import read_record
 from server.outcomes.series.sentence import Sentence, sentence_in
+from server.outcomes.series.strip import Strip, strip_of
+from server.queries.clock import the_clinic
 from server.staff.page.request_context import request_context
 
-# What an address may choose at a figure, beside the sentence: each figure says which words it knows.
-OPTIONS = ("endpoint", "reason", "function", "window", "by")
+# What an address may choose at a figure, beside the sentence: each figure says which words it knows. `end` is the endpoint of implant
+# survival; `endpoint` itself is a word that url_for keeps for the page.
+OPTIONS = ("end", "reason", "function", "window", "by")
+SAVED = ("series", "version")  # the saved series, and which version of it, that an address was opened as
 
 
 @dataclass(frozen=True)
-class Asked:
-    """`unread`: what in the address is no year or age. `session` reads only, and is gone once the page is made."""
+class Address:
+    """What an address says, before anything is read. `unread`: what in it is no year or age.
+
+    `saved`: the numbers of the saved series and of its version that it names, as text.
+    """
+
+    sentence: Sentence
+    options: Mapping[str, str]
+    unread: tuple[str, ...]
+    saved: Mapping[str, str]
+
+    @property
+    def kept(self) -> Mapping[str, str]:
+        """What an address holds beside the sentence."""
+        return {**self.options, **self.saved}
+
+    def address(self, **changed: str | None) -> dict[str, Any]:
+        """The arguments of this address for url_for, with these options instead, or without where one is None."""
+        return {**self.sentence.address(), **self.kept, **changed}
+
+
+@dataclass(frozen=True)
+class Asked(Address):
+    """An address with all that its figures read. `session` reads only, and is gone once the page is made.
+
+    `strip`: at each year what became of all whom the sentence means.
+    """
 
     session: Session
     record: Record
-    sentence: Sentence
+    followings: Followings
     flow: Flow
-    options: Mapping[str, str]
-    unread: tuple[str, ...] = ()
+    strip: Strip
 
-    def address(self, **changed: str) -> dict[str, Any]:
-        """The arguments of this address for url_for, with these options instead."""
-        return {**self.sentence.address(), **self.options, **changed}
+
+def read_address() -> Address:
+    sentence, unread = sentence_in(request.args.to_dict(flat=False))
+    return Address(sentence, _given(OPTIONS), tuple(unread), _given(SAVED))
+
+
+def record_of(session: Session, said: Address, *, texts: bool = False) -> Record:
+    """`texts`: also whose words forms were asked in, where the sentence does not ask for it."""
+    return read_record(session, request_context().today, texts=texts or said.sentence.says("text"))
 
 
 def read_asked(session: Session, *, texts: bool = False) -> Asked:
-    """By the address of the request. `texts`: also whose words forms were asked in, where the sentence does not ask for it."""
-    sentence, unread = sentence_in(request.args.to_dict(flat=False))
-    record = read_record(session, request_context().today, texts=texts or sentence.says("text"))
-    options = {name: given for name in OPTIONS if (given := request.args.get(name, "").strip())}
-    return Asked(session, record, sentence, flow_of(record, sentence), options, tuple(unread))
+    """By the address of the request."""
+    said = read_address()
+    record = record_of(session, said, texts=texts)
+    searched = read_years(the_clinic(session).searched_years or "")
+    followings = read_followings(session, record, searched=searched)
+    flow = flow_of(record, said.sentence)
+    strip = strip_of(followings, flow.rows_at("meant"), said.sentence)
+    return Asked(said.sentence, said.options, said.unread, said.saved, session, record, followings, flow, strip)
+
+
+def _given(names: tuple[str, ...]) -> dict[str, str]:
+    return {name: given for name in names if (given := request.args.get(name, "").strip())}

@@ -12,6 +12,7 @@ from server.staff.page.database import reading
 from server.staff.series.asked import Asked, read_asked
 from server.staff.series.part import Part, foot_of, whom
 from server.staff.series.parts import PARTS
+from server.staff.series.saved_head import note_looked
 
 TYPES: dict[Kind, str] = {"pdf": "application/pdf", "png": "image/png"}
 
@@ -23,7 +24,7 @@ def figure_print(part: str, width: str, kind: Kind) -> Response:
     asked, built = _built(part)
     if built.draw is None:
         abort(404)
-    foot = f"{foot_of(built, asked)} {whom(asked)}".strip()
+    foot = f"{foot_of(built, asked)} {whom(asked.sentence)}".strip()
     sheet = Sheet(built.question, built.draw(PRINT_WIDTHS[width]), foot)
     # The day of the record and not the hour of the print: the same record gives the same file.
     made = print_sheet(sheet, kind, datetime.combine(asked.record.as_of, time(), UTC))
@@ -46,6 +47,8 @@ def _built(part: str) -> tuple[Asked, Part]:
     with reading() as session:
         asked = read_asked(session)
         built = PARTS[part](asked)
+    if part != "flow":
+        note_looked(asked)
     if not asked.record.rows or built.failed:
         abort(404)
     return asked, built

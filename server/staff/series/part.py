@@ -7,11 +7,13 @@ from typing import Any
 from markupsafe import Markup
 
 from server.outcomes.figures.widths import draw_for_page
-from server.outcomes.series.sentence import WORDS
+from server.outcomes.series.sentence import WORDS, Sentence
 from server.staff.page import words
 from server.staff.series.asked import Asked
 from server.staff.series.sentence_words import WORDS as SAID
 from server.staff.series.sentence_words import said
+from server.staff.series.strip_words import rates_words
+from server.words.phrase import Phrase, phrase
 
 Cell = str | int | float | None
 
@@ -52,6 +54,11 @@ class Part:
         return Markup(draw_for_page(self.draw)) if self.draw is not None and not self.failed else None
 
 
+_TEXTS: Mapping[frozenset[str], Phrase] = {
+    frozenset({"descriptive"}): phrase("Descriptive text, not the owners’ words."),
+    frozenset({"licensed"}): phrase("The owners’ words."),
+    frozenset({"descriptive", "licensed"}): phrase("Descriptive text and the owners’ words mixed: two ways of asking."),
+}
 Build = Callable[[Asked], Part]
 
 
@@ -64,17 +71,34 @@ def shoulders_words(number: int) -> str:
 
 
 def foot_of(part: Part, asked: Asked) -> str:
-    """How many, of whom, as of when: stands under the figure wherever it goes."""
-    n = words.gettext("n = %(shoulders)s, %(people)s. As of %(day)s.") % {
+    """How many, of whom, who answered, in whose words, as of when, of which data: stands under the figure wherever it goes."""
+    n = words.gettext("n = %(shoulders)s, %(people)s.") % {
         "shoulders": shoulders_words(part.shoulders),
         "people": people_words(part.people),
-        "day": words.day(asked.record.as_of),
     }
-    return f"{part.counts} {n}".strip()
+    as_of = words.gettext("As of %(day)s.") % {"day": words.day(asked.record.as_of)}
+    data = words.gettext("Data %(digest)s") % {"digest": short_digest(asked.followings.digest)}
+    return " ".join(filter(None, (part.counts, n, rates_words(asked.strip), as_of, texts_words(asked), data)))
 
 
-def whom(asked: Asked) -> str:
+def short_digest(digest: str) -> str:
+    """Its first twelve signs, as people can compare them."""
+    return " ".join(digest[at : at + 4] for at in (0, 4, 8))
+
+
+def texts_words(asked: Asked) -> str:
+    """In whose words those who are meant were asked; empty where nobody answered."""
+    followed = (asked.followings.of.get(row.operation_id or 0) for row in asked.flow.rows_at("answered"))
+    kinds = {
+        kind
+        for each in followed
+        for point in (each.points.values() if each else ())
+        if point.answer is not None
+        for kind in point.answer.texts
+    }
+    return words.say(_TEXTS[frozenset(kinds)]) if kinds else ""
+
+
+def whom(sentence: Sentence) -> str:
     """Whom the sentence means, by the words that are chosen in it; empty where it means everybody."""
-    return " ".join(
-        f"{words.say(SAID[word].title)}: {said(asked.sentence, word)}." for word in WORDS if asked.sentence.says(word)
-    )
+    return " ".join(f"{words.say(SAID[word].title)}: {said(sentence, word)}." for word in WORDS if sentence.says(word))

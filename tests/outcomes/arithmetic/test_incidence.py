@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from server.outcomes.arithmetic.incidence import aalen_johansen
+from server.outcomes.arithmetic.incidence import aalen_johansen, incidence_without_errors
 from server.outcomes.arithmetic.spans import Span
 from server.outcomes.arithmetic.survival import kaplan_meier, log_log_limits
 from tests.outcomes.arithmetic.sets import groups_of, mgus2_late, place_at, spans, spans_of
@@ -112,3 +112,11 @@ def test_the_error_is_the_slope_by_each_persons_weight(rows: list[Span]) -> None
     curve = aalen_johansen(rows, 1)
     slopes = [sum(slope(person, step.time) ** 2 for person in even) ** 0.5 for step in curve]
     assert [step.se or 0 for step in curve] == pytest.approx(slopes, abs=1e-7)
+
+
+@given(st.lists(spans(), min_size=1, max_size=20), st.integers(1, 3))
+def test_without_errors_the_incidence_is_the_same(of: list[Span], cause: int) -> None:
+    full = [(step.time, step.incidence) for step in aalen_johansen(of, cause)]
+    quick = incidence_without_errors(of, cause)
+    assert [time for time, _level in quick] == [time for time, _level in full]
+    assert [level for _time, level in quick] == pytest.approx([level for _time, level in full])

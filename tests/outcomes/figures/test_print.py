@@ -30,7 +30,7 @@ def test_nothing_is_left_of_the_style_sheet() -> None:
 
 def test_paper_has_the_inks_of_the_page_on_white() -> None:
     light = modes(STAFF / "look.css")["light"]
-    inks = set(ON_PAPER) - {"sans", "paper", "sheet"}
+    inks = set(ON_PAPER) - {"sans", "serif", "paper", "sheet"}
 
     assert {name: ON_PAPER[name] for name in inks} == {name: light[name] for name in inks}
     assert ON_PAPER["paper"] == ON_PAPER["sheet"] == "#ffffff"

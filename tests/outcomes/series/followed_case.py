@@ -45,7 +45,7 @@ def fact(on: date) -> DatedFact:
 def point(year: int, status: Status = Status.MISSED, *, surgery_on: date = SURGERY, **values: Any) -> Point:
     """The annual timepoint, 90 days to either side."""
     due = anniversary(surgery_on, year)
-    return replace(Point(f"year-{year}", due - WINDOW, due, due + WINDOW, status), **values)
+    return Point(f"year-{year}", due - WINDOW, due, due + WINDOW, status)._replace(**values)
 
 
 def answered(
@@ -55,10 +55,10 @@ def answered(
     texts = frozenset(scores.pop("texts", {"descriptive"}))
     values = {name if "@" in name else f"{name}@1/total": float(value) for name, value in scores.items()}
     made = point(year, Status.ANSWERED, surgery_on=surgery_on)
-    return replace(made, answer=Answer(on or made.due_on, mode, values, texts))
+    return made._replace(answer=Answer(on or made.due_on, mode, values, texts))
 
 
-def before_surgery(status: Status = Status.ANSWERED, *, surgery_on: date = SURGERY, **scores: float) -> Point:
+def before_surgery(status: Status = Status.ANSWERED, *, surgery_on: date = SURGERY, **scores: Any) -> Point:
     day = surgery_on + timedelta(days=20 if status == Status.RECALLED else -20)
     values = {name if "@" in name else f"{name}@1/total": float(value) for name, value in scores.items()}
     answer = Answer(day, "own_phone", values, frozenset({"descriptive"}))

@@ -115,6 +115,14 @@ WHO_MAY = {
     "GET /series/<part>/<width>.<kind>": ALL,
     "GET /series/<part>/table.csv": ALL,
     "GET /series/people": CARE,
+    "GET /series/save": {"surgeon", "data_manager"},
+    "POST /series/save": {"surgeon", "data_manager"},
+    "GET /series/saved": ALL,
+    "GET /series/saved.csv": {"surgeon", "data_manager"},
+    "GET /series/saved/<int:series_id>": ALL,
+    "GET /series/saved/<int:series_id>/<int:number>": ALL,
+    "POST /series/saved/<int:series_id>": {"surgeon", "data_manager"},
+    "POST /series/saved/<int:series_id>/use": {"surgeon", "data_manager"},
     "GET /components": CARE,
     "POST /components/file": {"surgeon"},
     "GET /responses/<int:response_id>": CARE,
@@ -193,6 +201,8 @@ def filled(route: str) -> tuple[str, str]:
         "lock_id",
         "row_id",
         "line_id",
+        "series_id",
+        "number",
     ):
         path = path.replace(f"<int:{name}>", str(NOT_THERE))
     return method, path.replace("<kind>", "app").replace("<end>", "died").replace("<spec>", "sst@1").replace(

@@ -70,7 +70,12 @@ def test_the_flow_goes_from_the_log_to_those_who_answered(staff: StaffCase, nurs
         ("with an answer after surgery", "1"),
     ]
     assert "4 = 1 + 1 + 1 + 1." in page
-    assert "n = 1 shoulder, 1 person. As of 15 June 2026." in page
+    (foot,) = re.findall(r'<p class="foot-of">(.+?)</p>', page[: page.index("</section>")], re.DOTALL)
+    # Three shoulders of three years ago: years 1 and 2 have come for each; year 3, which Ada answered, is open.
+    forms = r"Forms: 0 of 6 due \(0 %\), 0 of 6 with the dead and the revised \(0 %\)"
+    assert re.search(
+        rf"n = 1 shoulder, 1 person\. {forms}\. As of 15 June 2026\. .+ Data( [0-9a-f]{{4}}){{3}}$", foot
+    ), foot
     assert 'href="/series" aria-current="page"' in page
     assert (
         page.count("<svg") == 4 and page.count("<desc") == 4

@@ -1,0 +1,109 @@
+"""Linear regression by least squares, with limits by person: somebody with two shoulders counts as one who moves the line twice.
+
+In plain Python: there are a handful of columns, and a library of matrices would be loaded for these lines alone.
+"""
+
+from collections import defaultdict
+from collections.abc import Hashable, Sequence
+from math import fsum, sqrt
+from typing import NamedTuple
+
+from server.outcomes.arithmetic.student import t_quantile
+
+# Of a column's length, what is left once the columns before it are taken out; less is rounding, and it says nothing that they do not.
+DEPENDENT = 1e-9
+Vector = list[float]
+
+
+class Estimate(NamedTuple):
+    """Limits by Student's t with one degree of freedom less than there are persons."""
+
+    value: float
+    lower: float
+    upper: float
+
+
+class Fit(NamedTuple):
+    """`covariance` of the coefficients: the sandwich by person, times persons / (persons - 1) x (n - 1) / (n - columns)."""
+
+    coefficients: tuple[float, ...]
+    covariance: tuple[tuple[float, ...], ...]
+    n: int
+    persons: int
+
+    def combined(self, weights: Sequence[float], level: float = 0.95) -> Estimate:
+        """A sum of coefficients with its limits: a difference of two is weights of 1 and -1."""
+        value = _product(weights, self.coefficients)
+        variance = _product(weights, [_product(weights, row) for row in self.covariance])
+        half = t_quantile((1 + level) / 2, self.persons - 1) * sqrt(max(0.0, variance))
+        return Estimate(value, value - half, value + half)
+
+
+def least_squares(
+    rows: Sequence[Sequence[float]], outcomes: Sequence[float], persons: Sequence[Hashable]
+) -> Fit | None:
+    """One row of predictors for each outcome, a 1 for the constant among them.
+
+    None where limits cannot be formed: no more rows than columns, a single person, columns of which one follows from the others, or
+    outcomes that the predictors meet exactly, since limits of no width would claim certainty.
+    """
+    n, columns, people = len(rows), len(rows[0]) if rows else 0, len(set(persons))
+    if n <= columns or people < 2:
+        return None
+    made = _orthogonal([[row[place] for row in rows] for place in range(columns)])
+    if made is None:
+        return None
+    directions, triangle = made
+    coefficients = _solved(triangle, [_product(direction, outcomes) for direction in directions])
+    left = [outcome - _product(row, coefficients) for row, outcome in zip(rows, outcomes, strict=True)]
+    if max(map(abs, left)) <= DEPENDENT * max(map(abs, outcomes), default=0.0):
+        return None
+    moved: dict[Hashable, Vector] = defaultdict(lambda: [0.0] * columns)
+    for place, person in enumerate(persons):
+        sums = moved[person]
+        for column, direction in enumerate(directions):
+            sums[column] += direction[place] * left[place]
+    influences = [_solved(triangle, sums) for sums in moved.values()]
+    scale = people / (people - 1) * (n - 1) / (n - columns)
+    covariance = tuple(
+        tuple(scale * fsum(each[first] * each[second] for each in influences) for second in range(columns))
+        for first in range(columns)
+    )
+    return Fit(tuple(coefficients), covariance, n, people)
+
+
+def mean_by_person(values: Sequence[float], persons: Sequence[Hashable]) -> Fit | None:
+    """The mean, as a regression on the constant alone."""
+    return least_squares([(1.0,)] * len(values), values, persons)
+
+
+def _orthogonal(columns: Sequence[Vector]) -> tuple[list[Vector], list[Vector]] | None:
+    """Directions at right angles, and the triangle by which columns are made of them (modified Gram-Schmidt); None if one is not new."""
+    directions: list[Vector] = []
+    triangle = [[0.0] * len(columns) for _ in columns]
+    for place, column in enumerate(columns):
+        length, rest = sqrt(_product(column, column)), column
+        for _again in range(2):  # the second time takes out what rounding left in
+            for before, direction in enumerate(directions):
+                share = _product(direction, rest)
+                triangle[before][place] += share
+                rest = [value - share * along for value, along in zip(rest, direction, strict=True)]
+        left = sqrt(_product(rest, rest))
+        if left <= DEPENDENT * length:
+            return None
+        triangle[place][place] = left
+        directions.append([value / left for value in rest])
+    return directions, triangle
+
+
+def _solved(triangle: Sequence[Vector], wanted: Sequence[float]) -> Vector:
+    """From the last row up."""
+    found = [0.0] * len(wanted)
+    for place in reversed(range(len(wanted))):
+        known = fsum(triangle[place][later] * found[later] for later in range(place + 1, len(wanted)))
+        found[place] = (wanted[place] - known) / triangle[place][place]
+    return found
+
+
+def _product(first: Sequence[float], second: Sequence[float]) -> float:
+    return fsum(one * other for one, other in zip(first, second, strict=True))

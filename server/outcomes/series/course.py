@@ -1,0 +1,222 @@
+"""The course of a score over the years, of those alive, unrevised and answering at each: what they said, and how sure that is.
+
+Population of a year: the shoulders that stand at `answered` in it (server.outcomes.series.strip), so the first joint alone, never past
+a death or a revision. An answer without this score is counted as `unscored`, so observed and unscored are the answered of every year.
+
+Mean with limits by person; median and quartiles; how many stand at the best score, since a ceiling hides who is better still. Shown to
+the last year with LEAST observed.
+
+Before surgery counts what was answered then; what was recalled after it stands apart and is in no change. An acute fracture has no
+before-and-after: what its patient says before surgery measures the broken arm. Those shoulders are in the course after surgery only.
+
+One version of an instrument is drawn; answers to another version of it are counted and never pooled with these.
+"""
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from statistics import quantiles
+
+from server.outcomes.arithmetic.clustered import MeanLimits, PersonPair, change_limits_by_person, mean_by_person
+from server.outcomes.arithmetic.paired import ChangeLimits, PairedChange, paired_change
+from server.outcomes.series.followed import Answer, Followed, Followings
+from server.outcomes.series.row import Row
+from server.outcomes.series.sentence import Sentence
+from server.outcomes.series.strip import Strip, answer_in
+from server.schedule.status import ANSWERED
+
+LEAST = 20  # observed in the last year that is shown, and of pairs for a change that is told
+CHANGE_YEARS = (1, 2, 5, 10, 15, 20)
+NO_BEFORE = "acute_fracture"
+BEFORE, RECALLED = "baseline", "recalled"
+
+
+@dataclass(frozen=True)
+class Measure:
+    """One scale of one version of an instrument. `key` as answers have it: `sst@1/total`."""
+
+    key: str
+    low: float
+    high: float
+    higher_is_better: bool
+
+    @property
+    def best(self) -> float:
+        return self.high if self.higher_is_better else self.low
+
+
+@dataclass(frozen=True)
+class Observed:
+    """What was said at one time."""
+
+    limits: MeanLimits
+    quartiles: tuple[float, float, float]
+    at_best: int
+
+    @property
+    def n(self) -> int:
+        return self.limits.n
+
+
+@dataclass(frozen=True)
+class Change:
+    """From before surgery to a year, of those with both. `pairs`: for counting by a threshold."""
+
+    year: int
+    people: int
+    paired: PairedChange
+    limits: ChangeLimits
+    pairs: tuple[PersonPair, ...]
+
+
+@dataclass(frozen=True)
+class Course:
+    """`years`: each in which somebody has this score, by its number. `unscored`: by year, how many answered without it.
+
+    `fractures`: shoulders after an acute fracture among those with an answer. `other_versions`: how many answers there are to each other
+    version. `texts`: how many of the answers that are drawn were asked in whose words.
+    """
+
+    measure: Measure
+    before: Observed | None
+    recalled: Observed | None
+    years: Mapping[int, Observed]
+    unscored: Mapping[int, int]
+    changes: Mapping[int, Change]
+    fractures: int
+    other_versions: Mapping[str, int]
+    texts: Mapping[str, int]
+    shoulders: int
+    people: int
+
+    @property
+    def last(self) -> int | None:
+        """The last year that is shown."""
+        return max((year for year, each in self.years.items() if each.n >= LEAST), default=None)
+
+    @property
+    def shown(self) -> dict[int, Observed]:
+        return {year: each for year, each in self.years.items() if self.last is not None and year <= self.last}
+
+    @property
+    def told(self) -> Change | None:
+        """The change that the page tells: of the last year up to the fifth with enough pairs, or else of the first."""
+        known = [change for change in self.changes.values() if change.paired.n >= LEAST]
+        return max((each for each in known if each.year <= 5), key=lambda each: each.year, default=None) or next(
+            iter(known), None
+        )
+
+    def failed_sums(self, strip: Strip) -> list[tuple[int, int, int]]:
+        """Each year whose observed and unscored are not those who answered: the year, how many answered, how many there are."""
+        failed = []
+        for year in strip.years:
+            observed = self.years[year.year].n if year.year in self.years else 0
+            now = observed + self.unscored.get(year.year, 0)
+            if now != year.count("answered"):
+                failed.append((year.year, year.count("answered"), now))
+        return failed
+
+
+Said = Mapping[int, Sequence[tuple[Row, Answer]]]
+Values = list[tuple[Row, float]]
+
+
+def said_in(followings: Followings, strip: Strip, sentence: Sentence) -> Said:
+    """By year, what each answered shoulder said: read once for all measures."""
+    return {
+        year.year: [
+            (row, answer)
+            for row in year.rows["answered"]
+            if (answer := answer_in(followings.of[row.operation_id or 0], year.year, sentence)) is not None
+        ]
+        for year in strip.years
+    }
+
+
+def answers_to(said: Said) -> Counter[str]:
+    """How often each scale was answered, so that what was answered most can be drawn."""
+    return Counter(key for of_year in said.values() for _row, answer in of_year for key in answer.scores)
+
+
+def course_of(followings: Followings, strip: Strip, said: Said, measure: Measure) -> Course:
+    """The course by one measure of whom the strip counts."""
+    values = {
+        year: [(row, answer.scores[measure.key]) for row, answer in of_year if measure.key in answer.scores]
+        for year, of_year in said.items()
+    }
+    rows = {row for of_year in values.values() for row, _value in of_year}
+    shoulders = [followings.of[row.operation_id or 0] for row in strip.rows if (row.operation_id or 0) in followings.of]
+    before = {each.row: value for each in shoulders if (value := _before(each, measure)) is not None}
+    observed = {year: _observed(of_year, measure) for year, of_year in values.items()}
+    changes = {year: _change(year, values.get(year, []), before) for year in CHANGE_YEARS}
+    return Course(
+        measure,
+        _observed(list(before.items()), measure),
+        _observed(_recalled(shoulders, measure), measure),
+        {year: each for year, each in observed.items() if each is not None},
+        {year: len(of_year) - len(values[year]) for year, of_year in said.items()},
+        {year: change for year, change in changes.items() if change is not None},
+        sum(row.diagnosis == NO_BEFORE for row in rows),
+        _other_versions(said, measure),
+        _texts(said, measure),
+        len(rows),
+        len({row.patient_id for row in rows}),
+    )
+
+
+def _before(shoulder: Followed, measure: Measure) -> float | None:
+    """Whatever way the sentence wants answers after surgery: a state before it is a state."""
+    point = shoulder.points.get(BEFORE)
+    if shoulder.row.diagnosis == NO_BEFORE or point is None or point.status not in ANSWERED or point.answer is None:
+        return None
+    return point.answer.scores.get(measure.key)
+
+
+def _recalled(shoulders: Iterable[Followed], measure: Measure) -> Values:
+    points = [(each.row, each.points.get(RECALLED)) for each in shoulders]
+    answers = [(row, point.answer) for row, point in points if point is not None and point.answer is not None]
+    return [(row, answer.scores[measure.key]) for row, answer in answers if measure.key in answer.scores]
+
+
+def _observed(values: Values, measure: Measure) -> Observed | None:
+    limits = mean_by_person([(row.patient_id, value) for row, value in values])
+    if limits is None:
+        return None
+    scores = [value for _row, value in values]
+    return Observed(limits, _quartiles(scores), scores.count(measure.best))
+
+
+def _quartiles(scores: Sequence[float]) -> tuple[float, float, float]:
+    """Between neighbours by their distance (type 7 of Hyndman and Fan), as R and spreadsheets do."""
+    if len(scores) == 1:
+        return scores[0], scores[0], scores[0]
+    low, middle, high = quantiles(scores, n=4, method="inclusive")
+    return low, middle, high
+
+
+def _change(year: int, values: Values, before: Mapping[Row, float]) -> Change | None:
+    pairs = tuple(PersonPair(row.patient_id, before[row], value) for row, value in values if row in before)
+    if not pairs:
+        return None
+    change = paired_change([(pair.before, pair.after) for pair in pairs])
+    people = len({pair.person for pair in pairs})
+    return Change(year, people, change, change_limits_by_person(change, pairs), pairs)
+
+
+def _other_versions(said: Said, measure: Measure) -> dict[str, int]:
+    instrument, scale = measure.key.partition("@")[0], measure.key.partition("/")[2]
+    return {
+        key: count
+        for key, count in sorted(answers_to(said).items())
+        if key != measure.key and key.startswith(f"{instrument}@") and key.endswith(f"/{scale}")
+    }
+
+
+def _texts(said: Said, measure: Measure) -> Counter[str]:
+    kinds = Counter(
+        answer.texts for of_year in said.values() for _row, answer in of_year if measure.key in answer.scores
+    )
+    found: Counter[str] = Counter()
+    for texts, count in kinds.items():
+        found.update(dict.fromkeys(texts, count))
+    return found
