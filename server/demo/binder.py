@@ -18,6 +18,7 @@ TYPING_BEGAN_DAYS = 330  # before today
 A_DAY = 12  # patients
 GROWTH = 1.7
 REVISED_A_YEAR = 0.009
+KNOWN_AFTER = timedelta(days=2)
 # The last of them were followed more closely on paper too: from then on new patients start with that plan.
 CLOSELY, CLOSELY_UNTIL_DAYS = 60, 150
 
@@ -49,7 +50,7 @@ def _story(number: int, of: int, today: date, people: People) -> PatientStory:
     before = (typing_began(today) - first_on).days - 70
     ago = 70 + int(before * (1 - (number + random.random()) / of) ** GROWTH)
     surgery_on = weekday(typing_began(today) - timedelta(days=ago))
-    email = random.random() < 0.4
+    email = random.random() < 0.3
     person = people.invent(random, age_on=surgery_on, spanish=number % 5 == 2, email=email)
     first = replace(first_operation(random, enrolled_on, surgery_on), planned_on=None)
     story = PatientStory(
@@ -74,13 +75,21 @@ def _with_course(story: PatientStory, number: int, today: date, random: Random) 
     return revised(story, random, max(0.4, fails_after)) if fails_after < years - 0.3 else story
 
 
+def taken_up(story: PatientStory, on: date) -> PatientStory:
+    """Operated on before that day: typed in then, and followed by the program from there on."""
+    story = _typed(replace(story, enrolled_on=on, on_paper=True))
+    died_on = story.end.on if story.end is not None and story.end.reason == "died" else None
+    return story if died_on is None or died_on > on + KNOWN_AFTER else _already_dead(story, died_on)
+
+
 def _typed(story: PatientStory) -> PatientStory:
     """What was done by then is entered with the first operation; a second one of the same shoulder the day after, before the forms."""
     sides, operations = set[str](), list[OperationStory]()
     for each in story.operations:
         by_then = each.done_on is not None and each.done_on < story.enrolled_on
         on = story.enrolled_on + timedelta(days=int(each.side in sides))
-        operations.append(replace(each, entered_on=on, planned_on=None, moves=()) if by_then else each)
+        typed = replace(each, entered_on=on, planned_on=None, moves=())
+        operations.append(typed if by_then else replace(each, entered_on=max(each.entered_on, on)))
         sides.add(each.side)
     return replace(story, operations=tuple(operations), events=tuple(_noted(each, story) for each in story.events))
 
@@ -92,13 +101,17 @@ def _noted(event: EventStory, story: PatientStory) -> EventStory:
 
 
 def _until_death(story: PatientStory, today: date, random: Random) -> PatientStory:
-    """Whoever had died by then is in the binder all the same, as consented on paper when operated on."""
     died_on = draw_death(random, story.person, story.operations[0].done_on or today)
     if died_on >= today:
         return story
-    if died_on > story.enrolled_on + timedelta(days=3):
+    if died_on > story.enrolled_on + KNOWN_AFTER:
         return until_death(story, died_on, random)
+    return _already_dead(story, died_on)
+
+
+def _already_dead(story: PatientStory, died_on: date) -> PatientStory:
+    """In the binder all the same, as consented on paper when operated on; the death is entered after the forms."""
     done = tuple(each for each in story.operations if each.done_on is not None and each.done_on < died_on)
     events = tuple(each for each in story.events if each.on < died_on)
-    end = EndStory("died", died_on, story.enrolled_on + timedelta(days=2))
+    end = EndStory("died", died_on, story.enrolled_on + KNOWN_AFTER)
     return replace(story, operations=done, events=events, end=end, consents=())

@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 from random import Random
 
-from server.demo.binder import in_the_binder
+from server.demo.binder import in_the_binder, taken_up
 from server.demo.cast import cast_of_today
 from server.demo.courses import bilateral, first_operation, revised, weekday
 from server.demo.lifetime import draw_death, until_death
@@ -15,16 +15,16 @@ from server.demo.people import People
 from server.demo.stories import EndStory, EventStory, PatientStory
 from server.schedule.dates import anniversary
 
-YEARS = 15
-PATIENTS = 330
-IN_THE_BINDER = 0.9
+PLAYED_YEARS, PLAYED_DAYS = 6, 120  # since when the clinic has had the program
+PATIENTS = 290
+IN_THE_BINDER = 0.93
 GROWTH = 1.8
 
 
 def invent_clinic(today: date, *, patients: int = PATIENTS) -> list[PatientStory]:
     """In the order of enrolment. The cast of today comes whole; the rest is drawn."""
     people = People()
-    cast = cast_of_today(today, people)
+    cast = _since(first_day(today), cast_of_today(today, people))
     rest = max(0, patients - len(cast))
     old = round(rest * IN_THE_BINDER)
     drawn = [_story(number, rest - old, today, people) for number in range(rest - old)]
@@ -34,8 +34,15 @@ def invent_clinic(today: date, *, patients: int = PATIENTS) -> list[PatientStory
 
 
 def first_day(today: date) -> date:
-    """The day on which the invented clinic began."""
-    return anniversary(today, -YEARS) - timedelta(days=75)
+    """The day from which on the clinic has had the program."""
+    return weekday(anniversary(today, -PLAYED_YEARS) - timedelta(days=PLAYED_DAYS))
+
+
+def _since(began_on: date, stories: list[PatientStory]) -> list[PatientStory]:
+    """Whoever was operated on before that day is typed in, a person a day."""
+    earlier = [each for each in stories if each.enrolled_on <= began_on]
+    typed = [taken_up(each, began_on + timedelta(days=1 + place)) for place, each in enumerate(earlier)]
+    return [*typed, *(each for each in stories if each.enrolled_on > began_on)]
 
 
 def _story(number: int, of: int, today: date, people: People) -> PatientStory:
@@ -45,7 +52,7 @@ def _story(number: int, of: int, today: date, people: People) -> PatientStory:
     """
     seed = f"invented patient {number}"
     random = Random(seed)
-    span = (today - anniversary(today, -YEARS)).days - 60
+    span = (today - first_day(today)).days - 240
     days_ago = 60 + int(span * ((number + random.random()) / of) ** GROWTH)
     surgery_on = weekday(today - timedelta(days=days_ago))
     waited = random.randint(18, 75) if number % 13 else random.randint(115, 170)

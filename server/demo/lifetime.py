@@ -49,9 +49,10 @@ def _until(operation: OperationStory, died_on: date) -> OperationStory:
 
 
 def watched(story: PatientStory, today: date) -> tuple[date, date]:
-    """From the day from which somebody might have died in the clinic's sight, to the last one."""
+    """From the day from which somebody might have died in the clinic's sight, to the last one. The old series has all its dead."""
     done = [each.done_on for each in story.operations if each.done_on is not None]
-    since = max(story.enrolled_on, min(done, default=story.enrolled_on))
+    first_on = min(done, default=story.enrolled_on)
+    since = first_on if story.on_paper else max(story.enrolled_on, first_on)
     return since, story.end.on if story.end is not None and story.end.ends_all else today
 
 

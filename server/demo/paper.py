@@ -35,9 +35,10 @@ def _from_binder(printed: Printed, answering: Answering, row: Timepoint, operati
     on = _day_of(row, random)
     ability = answering.ability(operation_id, row.code, on)
     until = min([story.enrolled_on, *_ends(answering, operation)])
-    if on >= until or not paper_lies_there(random, story, row.code, ability):
+    fate = story.fates.get(f"{operation.side}/{row.code}")
+    if on >= until or not (fate or paper_lies_there(random, story, row.code, ability)):
         return None
-    wanted = answering.wanted(operation_id, row.code, on, {})
+    wanted = answering.wanted(operation_id, row.code, on, fate.extra if fate else {})
     parts = answering.told_parts(printed, row, operation_id, wanted, random)
     at = answering.simulation.at(on, random.randint(8, 20))
     by_id = answering.simulation.staff.nurse_id

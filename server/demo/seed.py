@@ -6,8 +6,9 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from server.demo.answering import Answering
+from server.demo.binder import YEARS
 from server.demo.desk import plan_desk
-from server.demo.invent import PATIENTS, first_day, invent_clinic
+from server.demo.invent import PATIENTS, PLAYED_YEARS, first_day, invent_clinic
 from server.demo.life import Life
 from server.demo.simulation import Simulation, Staff
 from server.demo.stories import PatientStory
@@ -16,7 +17,7 @@ from server.demo.visits import plan_not_enrolled
 from server.installation.runtime import Runtime
 from server.installation.set_up import ClinicEntry, set_up_clinic
 from server.queries.clock import set_clock, the_clinic
-from server.schedule.dates import local_day, local_instant
+from server.schedule.dates import anniversary, local_day, local_instant
 from server.staff.account.accounts import create_account
 from server.staff.account.passwords import hash_password
 
@@ -76,14 +77,14 @@ def opening_time(today: date) -> datetime:
 def seed(
     runtime: Runtime, *, base_url: str, today: date | None, progress: Progress, patients: int = PATIENTS
 ) -> list[Account]:
-    """Plays 15 years up to now, or up to nine o'clock on `today`; returns the accounts with their passwords."""
+    """Plays the years up to now, or up to nine o'clock on `today`; returns the accounts with their passwords."""
     real_now = runtime.real_clock()
     until = real_now if today is None else opening_time(today)
     began_on = first_day(local_day(until, TIME_ZONE))
     accounts = [Account(role, email, new_password()) for role, email, _ in STAFF]
     simulation = Simulation(runtime, TIME_ZONE, began=opening_time(began_on), until=until, progress=progress)
     _open_clinic(simulation, base_url, [hash_password(account.password) for account in accounts])
-    plan_not_enrolled(simulation, began_on, NEVER_ENROLLED)
+    plan_not_enrolled(simulation, anniversary(began_on, PLAYED_YEARS - YEARS), NEVER_ENROLLED)
     stories = invent_clinic(local_day(until, TIME_ZONE), patients=patients)
     answering = _plan_lives(simulation, stories)
     plan_desk(simulation, sum(story.on_paper for story in stories), answering)

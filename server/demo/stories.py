@@ -103,3 +103,8 @@ class PatientStory:
     mended: tuple[tuple[str, date], ...] = ()
     spoken_for_from: date | None = None
     on_paper: bool = False
+
+    @property
+    def died_before(self) -> bool:
+        """Known to be dead when enrolled, from the old series."""
+        return self.end is not None and self.end.reason == "died" and self.end.on <= self.enrolled_on
