@@ -7,6 +7,7 @@ import click
 
 from server.cli.account import account, reset_second_step
 from server.cli.ladder import ladder
+from server.cli.life_table import life_table
 from server.cli.lock import lock
 from server.cli.opening import plainly
 from server.cli.plan import plan
@@ -34,6 +35,7 @@ COMMANDS = (
     text,
     plan,
     ladder,
+    life_table,
     lock,
 )
 

@@ -6,9 +6,8 @@ from types import MappingProxyType
 from typing import Any
 
 from server.fields.component import COMPONENT
-from server.fields.field import OTHER, Field, Kind
+from server.fields.field import OTHER, Field
 from server.fields.operation import OPERATION
-from server.fields.stored import in_form
 from server.models import Base, Component, Operation
 
 # Fields of an operation that say more of another one, beside the texts of `other`.
@@ -26,14 +25,14 @@ _LABEL = ("udi", "maker", "model", "catalogue_number", "size", "lot", "serial", 
 
 @dataclass(frozen=True)
 class Differing:
-    """A field that says something else in the other record, in words; what the kept one says stands, be it nothing.
+    """A field that says something else in the row of the other record; what the kept one says stands, be it nothing.
 
     `says_more_of`: the label of the field on whose account nothing stands, since it says something else in the other record.
     """
 
-    label: str
-    kept: str
-    other: str
+    field: Field
+    kept: Base
+    other: Base
     says_more_of: str = ""
 
 
@@ -91,7 +90,7 @@ def completed(
                 fills[field.precision] = getattr(other, field.precision)
         else:
             why = labels.get(of, "") if of is not None and here is None else ""
-            differing.append(Differing(field.label, _in_words(field, kept), _in_words(field, other), why))
+            differing.append(Differing(field, kept, other, why))
     return Completed(fills, differing)
 
 
@@ -130,10 +129,3 @@ def _alike(here: object, there: object) -> bool:
 
 def _bare(text: str) -> str:
     return text.casefold().replace(" ", "").replace("-", "")
-
-
-def _in_words(field: Field, row: Base) -> str:
-    text = in_form((field,), row)[field.name]
-    if field.kind in (Kind.CHOICE, Kind.SEVERAL):
-        return ", ".join(field.words.get(code, code) for code in text.split(",")) if text else ""
-    return text

@@ -9,7 +9,9 @@ One lot a person: who is called is asked about all that waits. Everybody whose l
 them. Casting them is one transaction.
 """
 
+from collections.abc import Sequence
 from datetime import date, datetime
+from itertools import groupby
 from secrets import token_hex
 
 from sqlalchemy import Select, or_, select
@@ -85,3 +87,19 @@ def _frame(today: date) -> Select[Timepoint, str]:
         )
         .order_by(Timepoint.id)
     )
+
+
+def draws_made(session: Session) -> Sequence[SilenceDraw]:
+    """The last one first."""
+    return session.scalars(select(SilenceDraw).order_by(SilenceDraw.id.desc())).all()
+
+
+def lots_of(session: Session, draw: SilenceDraw) -> list[tuple[str, tuple[str, ...], bool]]:
+    """Everybody whose lot was cast: the study number, the timepoints, and whether it was drawn."""
+    query = select(Patient.study_number, Timepoint.code, Timepoint.drawn_on)
+    query = query.join(Timepoint, Timepoint.patient_id == Patient.id).where(Timepoint.draw_id == draw.id)
+    rows = session.execute(query.order_by(Patient.study_number, Timepoint.id)).all()
+    return [
+        (number, tuple(row.code for row in of_number), of_number[0].drawn_on is not None)
+        for number, of_number in ((number, list(of)) for number, of in groupby(rows, key=lambda row: row.study_number))
+    ]

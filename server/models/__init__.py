@@ -10,6 +10,7 @@ from server.models.finding import ClinicEvent, ClinicFinding, KnownStatus
 from server.models.follow_up import FollowUp, Timepoint, Transition
 from server.models.gate import Gate, GateFetch, GateProof, GateTries
 from server.models.ladder import InstalledLadder, LadderChoice
+from server.models.life_table import InstalledLifeTable
 from server.models.link import Link, LinkBirthDate
 from server.models.message import Message
 from server.models.operation import Operation, OperationLog, Shoulder
@@ -43,6 +44,7 @@ __all__ = [
     "GateTries",
     "HospitalNumber",
     "InstalledLadder",
+    "InstalledLifeTable",
     "InstalledPlan",
     "InstalledText",
     "KnownStatus",

@@ -116,6 +116,12 @@ class Score(Base):
         partial_index(
             "uq_score_valid", "response_id", "instrument", "scale", where="superseded_at IS NULL", unique=True
         ),
+        # A series reads every score of the clinic, scale by scale, from this index alone.
+        partial_index(
+            "ix_score_by_scale",
+            *("instrument", "instrument_version", "scale", "text_id", "response_id", "value", "superseded_at"),
+            where="superseded_at IS NULL",
+        ),
     )
 
     id: Mapped[int] = mapped_column(Big, primary_key=True)

@@ -4,7 +4,7 @@ from collections.abc import Collection, Iterator, Mapping
 from datetime import date
 from typing import Any
 
-from sqlalchemy import ColumnElement, and_, exists, or_, select
+from sqlalchemy import ColumnElement, CompoundSelect, and_, case, exists, func, or_, select, union
 from sqlalchemy.orm import Session
 
 from server.fields.known_status import NEEDED_OF_IMPLANT
@@ -66,30 +66,39 @@ def _of(query: Any, column: Any, patients: Collection[int] | None) -> Any:
 def _answers(session: Session, patients: Collection[int] | None) -> Found:
     """What was set aside shows nothing, but that the person lives and was reached, where only its shoulder was the wrong one.
 
-    What was taken at a visit is seen as the examination.
+    What was taken at a visit is seen as the examination. Of answers to one follow-up that say the same the last one alone is read, since
+    nothing else is asked of them; each by itself where somebody said of the person that there was another operation, by rule 5.
     """
     clinic, told_otherwise = the_clinic(session), _told_otherwise(session)
+    apart = case((Response.patient_id.in_(_said_to_be_operated_again()), Response.id), else_=0)
+    says = (
+        Timepoint.follow_up_id, Response.patient_id, Response.answered_by, Response.operated_again,
+        Response.set_aside_at.is_(None).label("kept"),
+    )  # fmt: skip
+    of_follow_up = select(*says, func.max(Response.id).label("id"), func.max(Response.finished_at).label("finished_at"))
+    of_follow_up = of_follow_up.join(Timepoint, Timepoint.id == Response.timepoint_id)
+    of_follow_up = of_follow_up.where(or_(Response.set_aside_at.is_(None), _own_of_other_side()))
+    latest = _of(of_follow_up, Response.patient_id, patients).group_by(*says, apart).subquery()
     query = (
-        select(
-            Response.id,
-            Response.patient_id,
-            Response.finished_at,
-            Response.answered_by,
-            Response.operated_again,
-            Shoulder.side,
-            and_(STANDS, Response.set_aside_at.is_(None)).label("stands"),
-        )
-        .join(Timepoint, Timepoint.id == Response.timepoint_id)
-        .join(FollowUp, FollowUp.id == Timepoint.follow_up_id)
+        select(latest, Shoulder.side, and_(STANDS, latest.c.kept).label("stands"))
+        .join(FollowUp, FollowUp.id == latest.c.follow_up_id)
         .join(Operation, Operation.id == FollowUp.operation_id)
         .join(Shoulder, Shoulder.id == Operation.shoulder_id)
-        .where(or_(Response.set_aside_at.is_(None), _own_of_other_side()))
     )
-    for row in session.execute(_of(query, Response.patient_id, patients)):
+    for row in session.execute(query):
         source = Source.ANSWER if row.answered_by in _OWN else Source.ANSWER_FOR
-        says = SHOWS[source] if row.operated_again is not None and row.stands else SHOWS[source] - {Fact.IMPLANT}
+        shown = SHOWS[source] if row.operated_again is not None and row.stands else SHOWS[source] - {Fact.IMPLANT}
         again = None if row.id in told_otherwise or not row.stands else _AGAIN.get(row.operated_again)
-        yield row.patient_id, Sighting(clinic_day(clinic, row.finished_at), source, says, row.side, again)
+        yield row.patient_id, Sighting(clinic_day(clinic, row.finished_at), source, shown, row.side, again)
+
+
+def _said_to_be_operated_again() -> CompoundSelect[*tuple[Any, ...]]:
+    """Of whom an answer, an event or another source ever said so."""
+    return union(
+        select(Response.patient_id).where(Response.operated_again.is_(True)),
+        select(Shoulder.patient_id).join(ClinicEvent).where(ClinicEvent.kind == OPERATED_AGAIN),
+        select(KnownStatus.patient_id).where(KnownStatus.implant == "operated"),
+    )
 
 
 def _own_of_other_side() -> ColumnElement[bool]:

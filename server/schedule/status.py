@@ -247,6 +247,11 @@ def status(facts: Facts, today: date) -> Status:
     return standing(facts, today).status
 
 
+def answered_as(state: str) -> Status:
+    """How an answer in this window state stands that came before any end, by rule 2."""
+    return _ANSWERED_AS[WindowState(state)][0]
+
+
 def standing(facts: Facts, today: date) -> Standing:
     """Status, reason and since on the clinic's day `today`. Total: every valid Facts has exactly one on every day."""
     end = _end_inside_window(facts)
@@ -254,8 +259,8 @@ def standing(facts: Facts, today: date) -> Standing:
     if end is not None and end <= today and not answered_in_time:
         return Standing(Status.NOT_EXPECTED, Reason(str(facts.not_expected_reason)), end)
     if facts.answered_state is not None:
-        answered_as, reason = _ANSWERED_AS[facts.answered_state]
-        return Standing(answered_as, Reason.OTHER_ANSWER if facts.other_answer else reason, facts.answered_on)
+        stands, reason = _ANSWERED_AS[facts.answered_state]
+        return Standing(stands, Reason.OTHER_ANSWER if facts.other_answer else reason, facts.answered_on)
     if facts.closes_on is not None and today > facts.closes_on:
         since = facts.closes_on + timedelta(days=1)
         why = _why_unasked(facts)

@@ -90,6 +90,8 @@ def _days(today: date) -> dict[str, date]:
 NO_ERROR = Patient.taken_back_at.is_(
     None
 )  # over aliases of duplicates too: their links open what the kept record has due
+# Whoever died, withdrew or moved has no living link and is expected nowhere.
+FOLLOWED = (Patient.died_on.is_(None), Patient.withdrew_on.is_(None), Patient.transferred_on.is_(None))
 TODAY, NEAR = bindparam("today", type_=Date), bindparam("near", type_=Date)
 
 
@@ -132,7 +134,7 @@ def _held() -> Subquery:
 def _locked() -> Subquery:
     locked = select(literal("locked_link").label("kind"), Patient.id, GateTries.locked_at.label("first"), *_no_more)
     there = locked.join(GateTries, GateTries.handle == Patient.handle)
-    return there.where(GateTries.locked_at.is_not(None), NO_ERROR).subquery()
+    return there.where(GateTries.locked_at.is_not(None), NO_ERROR, *FOLLOWED).subquery()
 
 
 # Open, overdue or non-responder today; what the last tick has not closed yet is left out.
@@ -184,9 +186,7 @@ def _passed() -> Subquery:
             Operation.surgery_on.is_(None),
             Operation.cancelled_on.is_(None),
             Operation.surgery_planned_on < TODAY,
-            Patient.died_on.is_(None),
-            Patient.withdrew_on.is_(None),
-            Patient.transferred_on.is_(None),
+            *FOLLOWED,
             COUNTED,
             STANDS,
             ~is_paused(Patient.id),

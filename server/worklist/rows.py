@@ -22,7 +22,7 @@ from server.models import (
     Timepoint,
 )
 from server.queries.clock import clinic_day
-from server.queries.facts import is_spoken_for, last_day_of, withdrew
+from server.queries.facts import last_day_of, withdrew
 from server.queries.flags import one_thing
 from server.words import labels
 from server.words.phrase import Phrase, counted_phrase, phrase
@@ -30,6 +30,7 @@ from server.words.times import ago
 from server.worklist import words
 from server.worklist.contact_history import ContactTried, contact_tried
 from server.worklist.queries import OPEN_KINDS, WorkItem
+from server.worklist.reach import has_died, reached
 
 AnyRow = Row[*tuple[Any, ...]]
 
@@ -51,6 +52,7 @@ PERSON: tuple[Any, ...] = (
     Patient.records_closed_on,
     Patient.erasure_asked_on,
     Patient.died_on,
+    Patient.died_certainty,
     Patient.capacity_lost_on,
     Patient.capacity_then,
 )
@@ -67,7 +69,6 @@ FACTS = (
     Timepoint.drawn_on,
 )
 PLACE = (Shoulder.id.label("shoulder_id"), Shoulder.side, Timepoint.code)
-_HAS = {"email": "has_email", "sms": "has_phone", "telephone": "has_phone", "letter": "has_address"}
 
 
 @dataclass(frozen=True)
@@ -76,7 +77,7 @@ class WorkRow:
 
     `patient_id` is None and `name` empty for a held form whose sender is not known. `flag_ids`: all flags that this row settles together.
     `urgent`: a death is told in what is held. `no_messages`, `no_contact`: what the patient asked not to get any more.
-    `no_consent`: no message goes about it, as no consent to contact stands.
+    `no_consent`: no message goes about it, as no consent to contact stands. `died`: for sure, so nobody calls them.
     """
 
     kind: str
@@ -102,6 +103,11 @@ class WorkRow:
     no_messages: bool = False
     no_contact: bool = False
     no_consent: bool = False
+    died: bool = False
+
+    @property
+    def may_be_called(self) -> bool:
+        return not (self.no_contact or self.died)
 
 
 @dataclass(frozen=True)
@@ -458,40 +464,23 @@ def _row(
     known = row.patient_id is not None
     side, code = getattr(row, "side", None), getattr(row, "code", None)
     no_messages, no_contact = known and row.messages_stopped_on is not None, known and row.withdrew_on is not None
+    died = known and has_died(row)
     return WorkRow(
         kind=kind,
         patient_id=row.patient_id,
         study_number=row.study_number or "",
         name=f"{row.first_name} {row.last_name}" if known else "",
         age=words.age(row.birth_on, page.today) if known else None,
-        reach=_reached(row, consents, page.today) if known else "",
+        reach=reached(row, consents, page.today) if known else "",
         side=side,
         timepoint=code,
         title=words.title(side, code),
         reason=reason,
-        action=words.action(kind, no_messages=no_messages, no_contact=no_contact, no_consent=not consents),
-        phone="" if no_contact else row.phone or "",
+        action=words.action(kind, no_messages=no_messages, no_contact=no_contact or died, no_consent=not consents),
+        phone="" if no_contact or died else row.phone or "",
         no_messages=no_messages,
         no_contact=no_contact,
         no_consent=not consents,
+        died=died,
         **{"days_left": None, "since": None, **rest},
     )
-
-
-def _reached(row: AnyRow, consents: bool, today: date) -> Phrase | str:
-    """The way of contact, and who answers it where the patient cannot decide."""
-    way = _reach(row, consents)
-    return phrase("%(way)s; a representative answers", way=way) if is_spoken_for(row, today) else way
-
-
-def _reach(row: AnyRow, consents: bool) -> Phrase | str:
-    """The preferred way of contact, and why it cannot be used."""
-    if row.withdrew_on is not None:
-        return phrase("wants no contact")
-    if not consents:
-        return phrase("no consent to contact")
-    if row.messages_stopped_on is not None:
-        return phrase("calls and letters by hand only")
-    first: str = row.channel_order.partition(",")[0]
-    missing = not getattr(row, _HAS.get(first, "has_email"))
-    return (words.CHANNELS_WITHOUT_ADDRESS if missing else words.CHANNELS).get(first, first)

@@ -22,7 +22,11 @@ KEYWORDS = {
     "plural": (1, 2),
 }
 # What patients read is a domain of its own, since it must be complete in every language.
-FOR_PATIENTS = ("server/reminders/channels/", "server/staff/templates/staff/patient/letter_text.html")
+FOR_PATIENTS = (
+    "server/reminders/channels/",
+    "server/staff/patient/take_home_",
+    "server/staff/templates/staff/patient/letter_text.html",
+)
 NOT_TRANSLATED = ("server/cli/", "server/demo/", "server/exports/", "server/migrations/")
 
 

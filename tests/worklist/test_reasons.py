@@ -157,9 +157,25 @@ def test_a_shut_link_is_listed_and_four_wrong_dates_are_not(ward: Ward) -> None:
     with ward.store.writing() as session:
         locked(session, patient(session, "Y-0001"))
         locked(session, patient(session, "Y-0002"), failures=4)
+        for number, left in (("Y-0003", "withdrew_on"), ("Y-0004", "died_on"), ("Y-0005", "transferred_on")):
+            locked(session, patient(session, number, **{left: TODAY}))  # their links have ended
     row = ward.only_row()
     assert (row.study_number, say(row.action)) == ("Y-0001", "Unlock")
     assert reason(row).startswith("Five wrong birth dates in a row; the link was shut 30 hours ago.")
+
+
+def test_nobody_calls_who_died_but_a_death_that_is_only_said_is_checked_by_a_call(ward: Ward) -> None:
+    with ward.store.writing() as session:
+        row = waiting(session, not_expected_on=TODAY, not_expected_reason="died")
+        found = session.get_one(Patient, row.patient_id)
+        found.phone, found.died_on, found.died_certainty = "555 0100", TODAY, "confirmed"
+        flag(session, row, "asked_for_call", "since@2/5")
+    known = ward.only_row()
+    assert (known.phone, say(known.reach), say(known.action), known.may_be_called) == ("", "has died", "Look", False)
+    with ward.store.writing() as session:
+        session.scalars(select(Patient)).one().died_certainty = "reported"
+    only_said = ward.only_row()
+    assert (only_said.phone, only_said.may_be_called) == ("555 0100", True)
 
 
 def test_the_way_of_contact_says_what_stands_against_it(ward: Ward) -> None:

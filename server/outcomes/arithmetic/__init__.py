@@ -1,1 +1,1 @@
-"""The arithmetic of outcomes: numbers in, numbers out; no clock, no database, the standard library alone."""
+"""The arithmetic of outcomes: numbers in, numbers out; no clock, no database. Beside the standard library numpy, for bootstraps."""

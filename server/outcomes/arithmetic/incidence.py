@@ -18,9 +18,19 @@ class IncidenceStep(NamedTuple):
 
 def aalen_johansen(spans: Sequence[Span], cause: int) -> list[IncidenceStep]:
     """A step for each time at which an event of any kind happened. Status `cause` raises the curve, every other but 0 competes."""
+    curve, paths = incidence_paths(spans, cause)
+    sums = squared_influence(spans, paths, curve)
+    return [
+        IncidenceStep(path.time, level, sqrt(total) if 0 < level < 1 and total else None)
+        for path, level, total in zip(paths, curve, sums, strict=True)
+    ]
+
+
+def incidence_paths(spans: Sequence[Span], cause: int) -> tuple[list[float], list[Path]]:
+    """The incidence at each of its steps, and what each of them does to a span at risk."""
     free, incidence, drain_a, drain_b = 1.0, 0.0, 0.0, 0.0
-    times, curve, paths = moments(spans), [], []
-    for moment in times:
+    curve, paths = [], []
+    for moment in moments(spans):
         left = moment.at_risk - moment.any_event
         share = moment.events[cause] / moment.at_risk
         incidence += free * share
@@ -32,11 +42,7 @@ def aalen_johansen(spans: Sequence[Span], cause: int) -> list[IncidenceStep]:
         paths.append(Path(moment.time, drain_a, drain_b, steps))
         free *= left / moment.at_risk
         curve.append(incidence)
-    sums = squared_influence(spans, paths, curve)
-    return [
-        IncidenceStep(moment.time, level, sqrt(total) if 0 < level < 1 and total else None)
-        for moment, level, total in zip(times, curve, sums, strict=True)
-    ]
+    return curve, paths
 
 
 def incidence_without_errors(spans: Sequence[Span], cause: int) -> list[tuple[float, float]]:

@@ -72,11 +72,6 @@ def least_squares(
     return Fit(tuple(coefficients), covariance, n, people)
 
 
-def mean_by_person(values: Sequence[float], persons: Sequence[Hashable]) -> Fit | None:
-    """The mean, as a regression on the constant alone."""
-    return least_squares([(1.0,)] * len(values), values, persons)
-
-
 def _orthogonal(columns: Sequence[Vector]) -> tuple[list[Vector], list[Vector]] | None:
     """Directions at right angles, and the triangle by which columns are made of them (modified Gram-Schmidt); None if one is not new."""
     directions: list[Vector] = []

@@ -26,3 +26,7 @@ def weight_of(count: int) -> Weight | None:
     if count < SHOWN_FROM:
         return None
     return FULL if count >= FULL_FROM else THIN
+
+
+def thinner(one: Weight, other: Weight) -> Weight:
+    return min(one, other, key=lambda weight: weight.line)

@@ -19,6 +19,11 @@ ON_PAPER = {
     "gone": "#8a7f6d",
     "coming": "#a89d8a",
     "rule": "#ddd4c4",
+    "field": "#8d8371",
+    "left": "#1f6f78",
+    "left-ink": "#0f545b",
+    "right": "#7a3e65",
+    "right-ink": "#6d3459",
     "band": "#e6dcc9",
     "sans": "Roboto",
     "serif": "Roboto",
@@ -51,18 +56,27 @@ def on_paper(svg: str) -> str:
 
 
 def print_sheet(sheet: Sheet, kind: Kind, made_at: datetime) -> bytes:
-    """The file's bytes. The same sheet and instant give the same bytes on every machine: its own fonts are not used."""
-    import typst
-
+    """The file's bytes. The same sheet and instant give the same bytes on every machine."""
     (width,) = re.findall(r'<svg [^>]*?\bwidth="([\d.]+)"', sheet.drawing)
     inputs = {"drawing": on_paper(sheet.drawing), "width": width, "title": sheet.title, "foot": sheet.foot}
+    return typeset(SHEET.encode(), inputs, kind, made_at)
+
+
+def typeset(source: bytes, inputs: dict[str, str], kind: Kind, made_at: datetime, *, accessible: bool = False) -> bytes:
+    """What typst makes of its source and of the data that come in. The machine's own fonts are not used.
+
+    `accessible`: by PDF/UA-1, so that what reads a page aloud knows titles, tables, pictures and the language.
+    """
+    import typst
+
     made = typst.compile(
-        SHEET.encode(),
+        source,
         format=kind,
         ppi=DOTS_AN_INCH,
         font_paths=typst.Fonts(include_system_fonts=False, font_paths=[FONTS]),
         sys_inputs=inputs,
         timestamp=made_at,
+        pdf_standards=["ua-1"] if accessible else [],
     )
     assert isinstance(made, bytes)
     return made

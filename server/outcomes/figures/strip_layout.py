@@ -84,10 +84,10 @@ def lay_out_strip(figure: StripFigure, frame: Frame, top: float) -> StripLayout:
     under_bars = top + 4 + HIGH
     if frame.beside:
         labels = [Label(figure.title, EDGE, top + 18, letters=HEADING, ink="ink")]
-        labels += folded_labels(figure.lead, EDGE, top + 18 + LINE + 2, frame.beside)
+        labels += folded_labels(figure.lead, EDGE, top + 18 + LINE + 2, frame.beside, most=6)
     else:
         labels = [Label(figure.title, EDGE, under_bars + 24, letters=HEADING, ink="ink")]
-        labels += folded_labels(figure.lead, EDGE, under_bars + 24 + LINE + 2, frame.room)
+        labels += folded_labels(figure.lead, EDGE, under_bars + 24 + LINE + 2, frame.room, most=6)
     y = max(under_bars, labels[-1].y) + 10
     keys: list[Bar] = []
     rules: list[float] = []

@@ -104,8 +104,9 @@ def _head(panel: Panel, left: float, top: float, width: float) -> tuple[list[Wor
 def _panel(
     figure: SurvivalFigure, panel: Panel, head: list[Words], left: float, top: float, width: float
 ) -> PanelLayout:
-    scale, widest = _scale(figure), _widest_count(panel)
-    room = max(_label_room(panel, width), max(map(PLAIN.width, scale.values())))
+    # The same in both panels, so that one year is as long in one as in the other.
+    scale, widest = _scale(figure), max(map(_widest_count, figure.panels))
+    room = max(*(_label_room(each, width) for each in figure.panels), *map(PLAIN.width, scale.values()))
     plot_top = top + 18
     plot = Plot(
         left + room + GAP + widest / 2,
@@ -148,7 +149,7 @@ def _label_room(panel: Panel, width: float) -> float:
 
 
 def _numbered(figure: SurvivalFigure, plot: Plot, widest: float) -> list[int]:
-    """The places under which counts stand: the start, the year of the answer, each fifth, the last, then as many others as have room."""
+    """The places under which counts stand: the year of the answer, the start, each fifth, the last, then as many others as have room."""
     places = range(len(figure.times))
     order = sorted(places, key=lambda place: _rank(figure, place))
     found: list[int] = []
@@ -162,13 +163,8 @@ def _numbered(figure: SurvivalFigure, plot: Plot, widest: float) -> list[int]:
 
 def _rank(figure: SurvivalFigure, place: int) -> tuple[int, int]:
     time = figure.times[place]
-    if place == 0 or time == figure.answered_at:
-        return 0, place
-    if time % 5 == 0:
-        return 1, place
-    if place == len(figure.times) - 1:
-        return 2, place
-    return (3 if time % 2 == 0 else 4), place
+    ranks = (time == figure.answered_at, place == 0, time % 5 == 0, place == len(figure.times) - 1, time % 2 == 0, True)
+    return ranks.index(True), place
 
 
 def _rows(

@@ -53,7 +53,8 @@ class Words:
         return tuple(self._box(number, width) for number, width in enumerate(self._widths()))
 
     def draw(self) -> str:
-        drawn = "".join(self._line(number) for number in range(len(self.lines)))
+        # A space between lines that are folded: a reader of the screen else hears their last and first words as one.
+        drawn = " ".join(self._line(number) for number in range(len(self.lines)))
         return element("a", drawn, href=self.href, aria_label=self.said) if self.href else drawn
 
     def _widths(self) -> list[float]:

@@ -24,6 +24,7 @@ from typing import NamedTuple
 
 from server.outcomes.arithmetic.proportion import Interval, wilson_by_person
 from server.outcomes.arithmetic.resampling import resampled_share
+from server.outcomes.figures.fade import weight_of
 from server.outcomes.series.acceptable_levels import Levels
 from server.outcomes.series.followed import Answer, Followed, Followings
 from server.outcomes.series.row import Row, people
@@ -81,6 +82,17 @@ class Standings:
     @property
     def observed_rows(self) -> tuple[Row, ...]:
         return tuple(stand.row for stand in self.stands if stand.state in OBSERVED)
+
+    @property
+    def drawn(self) -> bool:
+        """Whether enough were observed for a share to be shown."""
+        return weight_of(self.observed) is not None
+
+    @property
+    def implants(self) -> tuple[int, int]:
+        """How many living shoulders are known to be unrevised, and how many are revised."""
+        known = self._alive.values()
+        return sum(unrevised for unrevised, _revised in known), sum(revised for _unrevised, revised in known)
 
     @cached_property
     def acceptable(self) -> Interval | None:

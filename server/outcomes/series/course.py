@@ -15,10 +15,12 @@ One version of an instrument is drawn; answers to another version of it are coun
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from statistics import quantiles
+from itertools import pairwise
+from statistics import fmean, quantiles
 
 from server.outcomes.arithmetic.clustered import MeanLimits, PersonPair, change_limits_by_person, mean_by_person
 from server.outcomes.arithmetic.paired import ChangeLimits, PairedChange, paired_change
+from server.outcomes.figures.fade import SHOWN_FROM
 from server.outcomes.series.followed import Answer, Followed, Followings
 from server.outcomes.series.row import Row
 from server.outcomes.series.sentence import Sentence
@@ -60,13 +62,14 @@ class Observed:
 
 @dataclass(frozen=True)
 class Change:
-    """From before surgery to a year, of those with both. `pairs`: for counting by a threshold."""
+    """From before surgery to a year, of those with both. `pairs`: for counting by a threshold; `implants`: the implant type of each."""
 
     year: int
     people: int
     paired: PairedChange
     limits: ChangeLimits
     pairs: tuple[PersonPair, ...]
+    implants: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -117,6 +120,15 @@ class Course:
         return failed
 
 
+@dataclass(frozen=True)
+class FellSilent:
+    """What those said in the year before who then were silent in `year`, and those who went on answering: how many, and their means."""
+
+    year: int
+    silent: tuple[int, float]
+    answering: tuple[int, float]
+
+
 Said = Mapping[int, Sequence[tuple[Row, Answer]]]
 Values = list[tuple[Row, float]]
 
@@ -164,6 +176,20 @@ def course_of(followings: Followings, strip: Strip, said: Said, measure: Measure
     )
 
 
+def fell_silent(said: Said, strip: Strip, measure: Measure) -> FellSilent | None:
+    """In the first year with enough of both; None where there is none."""
+    for before, now in pairwise(strip.years):
+        scores = {
+            row: value for row, answer in said[before.year] if (value := answer.scores.get(measure.key)) is not None
+        }
+        silent, answering = (
+            [scores[row] for row in now.rows[place] if row in scores] for place in ("silent", "answered")
+        )
+        if min(len(silent), len(answering)) >= SHOWN_FROM:
+            return FellSilent(now.year, (len(silent), fmean(silent)), (len(answering), fmean(answering)))
+    return None
+
+
 def _before(shoulder: Followed, measure: Measure) -> float | None:
     """Whatever way the sentence wants answers after surgery: a state before it is a state."""
     point = shoulder.points.get(BEFORE)
@@ -200,7 +226,8 @@ def _change(year: int, values: Values, before: Mapping[Row, float]) -> Change | 
         return None
     change = paired_change([(pair.before, pair.after) for pair in pairs])
     people = len({pair.person for pair in pairs})
-    return Change(year, people, change, change_limits_by_person(change, pairs), pairs)
+    implants = tuple(row.implant_type for row, _value in values if row in before)
+    return Change(year, people, change, change_limits_by_person(change, pairs), pairs, implants)
 
 
 def _other_versions(said: Said, measure: Measure) -> dict[str, int]:

@@ -3,8 +3,10 @@
 Whoever is in the record and does not take part is a row of it and no more. The patients' sealed answers stay shut.
 """
 
+import gc
 from collections import defaultdict
-from collections.abc import Container, Mapping, Sequence
+from collections.abc import Container, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from datetime import date
 from operator import attrgetter
 from typing import Any, NamedTuple
@@ -58,12 +60,30 @@ class _Read(NamedTuple):
 
 def read_followings(session: Session, record: Record, *, searched: Container[int] = ()) -> Followings:
     """`searched`: the years of surgery of which every operation was searched for later events, so that none of them stayed unknown."""
+    with _collector_at_rest():
+        return _read_followings(session, record, searched)
+
+
+def _read_followings(session: Session, record: Record, searched: Container[int]) -> Followings:
     digest = Digest()
-    digest.take("record", [record.as_of, *map(_OF_ROW, record.rows)])
+    digest.take_written("record", [record.as_of, *map(_OF_ROW, record.rows)])
     read = _read(session, record.as_of, digest)
     first = [row for row in record.rows if row.takes_part and row.kind == "index"]
     found = {row.operation_id: _followed(row, read, searched) for row in first if row.operation_id is not None}
     return Followings(record, found, digest.hexdigest())
+
+
+@contextmanager
+def _collector_at_rest() -> Iterator[None]:
+    """A million small objects that all stay are made, none of them in a circle, and looking through them again and again for circles
+    takes longer than to make them (measured: 8.0 s with it, 5.2 s without)."""
+    looked = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if looked:
+            gc.enable()
 
 
 def _read(session: Session, as_of: date, digest: Digest) -> _Read:
@@ -92,15 +112,15 @@ def _read(session: Session, as_of: date, digest: Digest) -> _Read:
         known,
         read_points(session, as_of, digest),
     )
-    digest.take("began_on", (read.began_on.get(each.id) for each in operations))
-    digest.take("exchanged", (each.id in read.exchanged for each in operations))
-    digest.take("known", (_told(known.get(each.id)) for each in patients))
+    digest.take_written("began_on", (read.began_on.get(each.id) for each in operations))
+    digest.take_written("exchanged", (each.id in read.exchanged for each in operations))
+    digest.take_written("known", (_told(known.get(each.id)) for each in patients))
     return read
 
 
 def _taken(session: Session, query: Select[*tuple[Any, ...]], digest: Digest, name: str) -> Sequence[AnyFound]:
     rows = session.execute(query).all()
-    digest.take(name, map(tuple, rows))
+    digest.take_written(name, map(tuple, rows))
     return rows
 
 

@@ -1,102 +1,188 @@
-"""The planned timepoints of all first operations whose patients take part, with the patients' own answers and their scores."""
+"""The planned timepoints of all first operations whose patients take part, with the patients' own answers and their scores.
+
+Of a clinic of many years there are hundreds of thousands. So tables are read side by side and not joined, each day is made once, and how a
+timepoint stands is only computed where it does not simply stand as answered.
+"""
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
-from typing import Any
+from operator import itemgetter
+from typing import Any, NamedTuple
 
+from sqlalchemy import ColumnElement, Select, String, and_, cast, func, not_, select
 from sqlalchemy import Row as Found
-from sqlalchemy import Select, and_, func, select
 from sqlalchemy.orm import Session
 
 from scoring.text import text_kind
-from server.models import FollowUp, Operation, Patient, Response, Score, Timepoint
+from server.models import FollowUp, Operation, Patient, Response, Score, Shoulder, Timepoint
 from server.models.response import FOR_THE_PATIENT
 from server.outcomes.series.digest import Digest
 from server.outcomes.series.followed import Answer, Point
-from server.queries.current import VALID_SCORE
+from server.queries.current import STANDS, VALID_SCORE
 from server.queries.facts import STATUS_COLUMNS, facts_of
 from server.queries.research import included
-from server.schedule.status import ANSWERED, Status, status
+from server.schedule.status import ANSWERED, Status, answered_as, status
 
 RECALLED = "recalled"
+Lot = tuple[date | None, date | None, float | None]  # cast, drawn, with which probability
+Plain = tuple[Any, ...]
+_NO_TEXT: frozenset[str] = frozenset()
+_NO_LOT: Lot = (None, None, None)
 AnyFound = Found[*tuple[Any, ...]]
-_COLUMNS = (
-    FollowUp.operation_id, Timepoint.code, Timepoint.attempt, Response.id.label("response_id"), Response.mode, Response.answered_by,
-    Patient.erased_at.is_(None).label("readable"),
-    Timepoint.lot_cast_on, Timepoint.drawn_on, Timepoint.drawing_probability, *STATUS_COLUMNS,
-)  # fmt: skip
+
+
+class _Days(dict[str, date]):
+    """Each day once, by how it is written."""
+
+    def __missing__(self, written: str) -> date:
+        day = date.fromisoformat(written)
+        self[written] = day
+        return day
+
+
+class _Scores(NamedTuple):
+    """`columns`: of each scale the scores by response. `asked_in`: by whose words they are, the responses that were asked in them."""
+
+    columns: tuple[tuple[str, Mapping[int, float]], ...]
+    asked_in: tuple[tuple[frozenset[str], Collection[int]], ...]
+
+    def of(self, response_id: int) -> tuple[Mapping[str, float], frozenset[str]]:
+        """The scores of a response, and whose words it was asked in."""
+        texts = _NO_TEXT
+        for kind, asked in self.asked_in:
+            if response_id in asked:
+                texts = texts | kind if texts else kind
+        return {scale: column[response_id] for scale, column in self.columns if response_id in column}, texts
+
+
+class _Answers(NamedTuple):
+    """`stands`: of each timepoint that does not simply stand as answered. `responses`: by the timepoint whose form was answered."""
+
+    stands: Mapping[int, Status]
+    lots: Mapping[int, Lot]
+    responses: Mapping[int, Plain]
+    scores: _Scores
 
 
 def read_points(session: Session, as_of: date, digest: Digest) -> Mapping[int, Mapping[str, Point]]:
     """By operation and code. Of several attempts the last one with an answer, or else the last; what was recalled stands apart."""
-    rows = session.execute(_planned(as_of)).all()
-    for name, column in zip([column.name for column in _COLUMNS], zip(*rows, strict=True), strict=False):
-        digest.take(name, column)
-    scores, texts = _scores(session, {row.response_id for row in rows}, digest)
+    follow_ups = {row.id: (row.operation_id, row.readable) for row in session.execute(_follow_ups(as_of))}
+    rows = [row for row in _plain(session, _PLANNED) if row[0] in follow_ups]
+    digest.take("planned", rows)
+    answers, days = _answers(session, as_of, rows, digest), _Days()
     found: dict[int, dict[str, Point]] = defaultdict(dict)
-    answered: set[tuple[int, str]] = set()
-    for row in rows:
-        point, points = _point(row, as_of, scores, texts), found[row.operation_id]
-        told = point.answer is not None or point.by_other
+    for row in sorted(rows, key=_ATTEMPT):
+        operation_id, readable = follow_ups[row[0]]
+        point, points = _point(row, readable, answers, days), found[operation_id]
+        told, before = _is_told(point), points.get(point.code)
         if told and point.status == Status.RECALLED:
             points[RECALLED] = point._replace(code=RECALLED)
-            points.setdefault(row.code, point._replace(answer=None, by_other=False))
-        elif told or (row.operation_id, row.code) not in answered:
-            points[row.code] = point
-            if told:
-                answered.add((row.operation_id, row.code))
+            points.setdefault(point.code, point._replace(answer=None, by_other=False))
+        elif before is None or told or not _is_told(before):
+            points[point.code] = point
     return found
 
 
-def _planned(as_of: date) -> Select[*tuple[Any, ...]]:
-    """What was answered for the shoulder's other follow-up may count here too."""
-    answered = Response.timepoint_id == func.coalesce(Timepoint.answer_from_id, Timepoint.id)
-    query = select(*_COLUMNS).select_from(Timepoint).join(FollowUp, FollowUp.id == Timepoint.follow_up_id)
-    query = query.join(Operation, and_(Operation.id == FollowUp.operation_id, Operation.kind == "index"))
-    query = query.join(Patient, Patient.id == Timepoint.patient_id).outerjoin(Response, answered & Response.counted)
-    done = Operation.surgery_on <= as_of, Operation.taken_back_at.is_(None)
-    query = query.where(*done, included(Timepoint.patient_id, as_of, all_patients=False))
-    return query.order_by(FollowUp.operation_id, Timepoint.code, Timepoint.attempt, Timepoint.id)
+def _plain(session: Session, query: Select[*tuple[Any, ...]]) -> Sequence[Plain]:
+    """The driver's own rows, which are made in half the time: what they hold is the same in every database."""
+    cursor = session.connection().execute(query).cursor
+    assert cursor is not None
+    return cursor.fetchall()
 
 
-def _scores(
-    session: Session, responses: set[int | None], digest: Digest
-) -> tuple[Mapping[int, dict[str, float]], Mapping[int, frozenset[str]]]:
-    """By response: its scores, and whose words it was asked in."""
-    query = select(
-        Score.response_id, Score.instrument, Score.instrument_version, Score.scale, Score.text_id, Score.value
-    ).where(VALID_SCORE)
-    scores: dict[int, dict[str, float]] = defaultdict(dict)
-    texts: dict[int, set[str]] = defaultdict(set)
-    rows = [row for row in session.execute(query.order_by(Score.id)) if row.response_id in responses]
-    for row in rows:
-        texts[row.response_id].add(text_kind(row.text_id))
-        if row.value is not None:
-            scores[row.response_id][f"{row.instrument}@{row.instrument_version}/{row.scale}"] = row.value
-    for name in ("response_id", "instrument", "instrument_version", "scale", "text_id"):
-        digest.take(name, (getattr(row, name) for row in rows))
-    digest.take_numbers("value", (row.value for row in rows))
-    return scores, {response_id: frozenset(kinds) for response_id, kinds in texts.items()}
+def _written(day: Any) -> ColumnElement[str]:
+    return cast(day, String).label(day.key)
 
 
-def _point(
-    row: AnyFound, as_of: date, scores: Mapping[int, Mapping[str, float]], texts: Mapping[int, frozenset[str]]
-) -> Point:
-    stands, answer, by_other, erased = _status(row, as_of), None, False, False
+_PLANNED = select(
+    Timepoint.follow_up_id, Timepoint.id, Timepoint.code, Timepoint.attempt, _written(Timepoint.opens_on), _written(Timepoint.due_on),
+    _written(Timepoint.closes_on), Timepoint.window_state, _written(Timepoint.answered_on),
+    # What was answered for the shoulder's other follow-up may count here too.
+    func.coalesce(Timepoint.answer_from_id, Timepoint.id).label("answered_at"),
+).order_by(Timepoint.id)  # fmt: skip
+_ATTEMPT = itemgetter(3)
+
+
+def _follow_ups(as_of: date) -> Select[*tuple[Any, ...]]:
+    query = select(FollowUp.id, FollowUp.operation_id, Patient.erased_at.is_(None).label("readable"))
+    query = query.join(Operation, Operation.id == FollowUp.operation_id).join(
+        Shoulder, Shoulder.id == Operation.shoulder_id
+    )
+    query = query.join(Patient, Patient.id == Shoulder.patient_id)
+    done = Operation.kind == "index", Operation.surgery_on <= as_of, STANDS
+    return query.where(*done, included(Patient.id, as_of, all_patients=False))
+
+
+def _answers(session: Session, as_of: date, planned: Collection[Plain], digest: Digest) -> _Answers:
+    timepoints, answered_at = {row[1] for row in planned}, {row[-1] for row in planned}
+    simply = and_(
+        Timepoint.answered_on.is_not(None), Timepoint.answered_on <= as_of, Timepoint.not_expected_on.is_(None)
+    )
+    others = (
+        session.connection()
+        .execute(select(Timepoint.id, *STATUS_COLUMNS).where(not_(simply)).order_by(Timepoint.id))
+        .all()
+    )
+    stands = {row.id: _status(row, as_of) for row in others if row.id in timepoints}
+    of_lots = select(Timepoint.id, Timepoint.lot_cast_on, Timepoint.drawn_on, Timepoint.drawing_probability)
+    cast = session.execute(of_lots.where(Timepoint.lot_cast_on <= as_of).order_by(Timepoint.id)).all()
+    lots = {row.id: _lot(row, as_of) for row in cast if row.id in timepoints}
+    query = select(Response.timepoint_id, Response.id, Response.mode, Response.answered_by).where(Response.counted)
+    found = _plain(session, query.where(Response.timepoint_id.is_not(None)).order_by(Response.id))
+    responses = {row[0]: row for row in found if row[0] in answered_at}
+    digest.take("stands", [(at, str(stand)) for at, stand in stands.items()])
+    digest.take_written("lots", lots.items())
+    digest.take("responses", list(responses.values()))
+    return _Answers(stands, lots, responses, _scores(session, [each[1] for each in responses.values()], digest))
+
+
+def _lot(row: AnyFound, as_of: date) -> Lot:
+    drawn = row.drawn_on is not None and row.drawn_on <= as_of
+    return row.lot_cast_on, row.drawn_on if drawn else None, row.drawing_probability if drawn else None
+
+
+def _scores(session: Session, responses: Sequence[int], digest: Digest) -> _Scores:
+    """Column by column, as the index of scores has them."""
+    columns: dict[str, dict[int, float]] = {}
+    asked_in: dict[str, set[int]] = {}
+    what = Score.instrument, Score.instrument_version, Score.scale, Score.text_id
+    for found in session.execute(select(*what).where(VALID_SCORE).distinct().order_by(*what)):
+        of_it = [column == value for column, value in zip(what, found, strict=True)]
+        query = select(Score.response_id, Score.value).where(VALID_SCORE, *of_it)
+        values: dict[int, Any] = dict(_plain(session, query))
+        asked_in.setdefault(text_kind(found.text_id), set()).update(values)
+        if None in values.values():
+            values = {response_id: value for response_id, value in values.items() if value is not None}
+        columns.setdefault(f"{found.instrument}@{found.instrument_version}/{found.scale}", {}).update(values)
+    for scale, column in columns.items():
+        digest.take(scale, list(map(column.get, responses)))
+    for kind, asked in sorted(asked_in.items()):
+        digest.take(kind, list(map(asked.__contains__, responses)))
+    return _Scores(tuple(columns.items()), tuple((frozenset({kind}), asked) for kind, asked in asked_in.items()))
+
+
+def _point(row: Plain, readable: bool, answers: _Answers, days: _Days) -> Point:
+    _follow_up, at, code, _attempt, opens, due, closes, state, on, answered_at = row
+    stands, response = answers.stands.get(at), answers.responses.get(answered_at)
+    if stands is None:
+        stands = answered_as(state)
+    answer, by_other, erased = None, False, False
     if stands in ANSWERED:
-        erased = row.response_id is None or not row.readable
-        by_other = not erased and row.answered_by == FOR_THE_PATIENT
-        if not erased and not by_other:
-            asked_in = texts.get(row.response_id, frozenset())
-            answer = Answer(row.answered_on, row.mode, scores.get(row.response_id, {}), asked_in)
-    cast = row.lot_cast_on is not None and row.lot_cast_on <= as_of
-    drawn = cast and row.drawn_on is not None and row.drawn_on <= as_of
-    return Point(
-        row.code, row.opens_on, row.due_on, row.closes_on, stands, answer, by_other, erased,
-        row.lot_cast_on if cast else None, row.drawn_on if drawn else None, row.drawing_probability if drawn else None,
-    )  # fmt: skip
+        erased = response is None or not readable
+        if response is not None and readable:
+            _at, response_id, mode, answered_by = response
+            by_other = answered_by == FOR_THE_PATIENT
+            if not by_other:
+                answer = Answer(days[on], mode, *answers.scores.of(response_id))
+    closes_on = None if closes is None else days[closes]
+    lot = answers.lots.get(at, _NO_LOT)
+    return Point(code, days[opens], days[due], closes_on, stands, answer, by_other, erased, *lot)
+
+
+def _is_told(point: Point) -> bool:
+    return point.answer is not None or point.by_other
 
 
 def _status(row: AnyFound, as_of: date) -> Status:

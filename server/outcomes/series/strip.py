@@ -135,12 +135,12 @@ def places_of(
             closes_on = anniversary(surgery_on, year) + windows[year]
         if as_of <= closes_on:
             break
-        found.append("never_asked" if shoulder is None else _place(shoulder, point, closes_on, sentence))
+        found.append("never_asked" if shoulder is None else place_in_window(shoulder, point, closes_on, sentence))
     return tuple(found)
 
 
-def _place(shoulder: Followed, point: Point | None, closes_on: date, sentence: Sentence) -> str:
-    """Of a year that has come."""
+def place_in_window(shoulder: Followed, point: Point | None, closes_on: date, sentence: Sentence) -> str:
+    """Of a window that has closed."""
     answer = None if point is None else wanted_answer(point, sentence)
     if answer is None and shoulder.died is not None and shoulder.died.on <= closes_on:
         return "dead"

@@ -1,6 +1,6 @@
 """The pages of one kind of row: a new one, the row with its history, its correction, and what was entered in error."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 from urllib.parse import urlencode
@@ -19,7 +19,7 @@ from server.clinic.reported_events import has_lost_its_answer
 from server.fields.check import EntryRefused
 from server.fields.event import EVENT_GROUPS
 from server.fields.event_grade import SCHEME, grade_of
-from server.fields.field import Errors, Value
+from server.fields.field import Errors, Field, Value
 from server.fields.operation_words import OPERATION_KINDS
 from server.fields.stored import exactly, in_form
 from server.models import ClinicEvent, ClinicFinding, Operation, Patient, Shoulder
@@ -159,7 +159,7 @@ class RecordPages:
                 row=row,
                 side=side,
                 heading=title_of(row) if is_event else words.say(HEADINGS[table.word]),
-                facts=facts(table.fields, row),
+                facts=facts(_not_in_heading(table.fields, row), row),
                 operation_href=operation_href(patient_id, side, row) if is_event else "",
                 may_be=_may_be(session, row) if is_event else [],
                 recorded=row.recorded_as if is_event else None,
@@ -243,6 +243,12 @@ def operation_href(patient_id: int, side: str, event: ClinicEvent) -> str:
         "event": event.id,
     }
     return f"/patients/{patient_id}/operations/new?{urlencode(known)}"
+
+
+def _not_in_heading(fields: Iterable[Field], row: Any) -> list[Field]:
+    """The heading of an event that is none of the listed kinds is its words; they are not told once more."""
+    in_heading = isinstance(row, ClinicEvent) and row.kind == "other" and row.recorded_as is None
+    return [each for each in fields if not (in_heading and each.name == "kind_other")]
 
 
 def _may_be(session: Session, event: ClinicEvent) -> list[Operation]:

@@ -17,8 +17,14 @@ NOTICES = {
         "You are signed in. That recovery code is used up. If the device is lost, add another here and remove the lost one."
     ),
     "locked": phrase("The data are locked under this name. They never change."),
+    "silence-drawn": phrase(
+        "The lots are cast. Whoever was drawn stands first on Today; the seed is kept with the draw."
+    ),
+    "silence-nobody": phrase("Nobody waits for a lot now, so none was cast."),
     "series-saved": phrase("Saved. The line above the sentence says under which name and version."),
-    "series-set": phrase("Saved as set before looking. Its figures open with its version below, whenever you want to look."),
+    "series-set": phrase(
+        "Saved as set before looking. Its figures open with its version below, whenever you want to look."
+    ),
     "series-corrected": phrase("It is saved. What stood there before is kept below."),
     "series-withdrawn": phrase("Withdrawn. It stays on the list of those withdrawn, with your reason."),
     "series-back": phrase("It is in use again."),

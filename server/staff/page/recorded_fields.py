@@ -26,7 +26,7 @@ def shown(field: Field, value: Value) -> str:
     return f"{written(value)}{unit}"
 
 
-def _shown_of(field: Field, row: object) -> str:
+def shown_of(field: Field, row: object) -> str:
     """A day as exactly as it is known."""
     value = read_back(field, getattr(row, field.name))
     if field.precision and isinstance(value, date):
@@ -36,7 +36,7 @@ def _shown_of(field: Field, row: object) -> str:
 
 def facts(fields: Iterable[Field], row: object) -> list[tuple[str, str]]:
     """Label and words of what is recorded; the fields in front also when they are not."""
-    found = [(field, _shown_of(field, row)) for field in fields]
+    found = [(field, shown_of(field, row)) for field in fields]
     return [
         (field.label, text or NOT_RECORDED) for field, text in found if text or (field.in_front and not field.beside)
     ]

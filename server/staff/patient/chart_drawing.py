@@ -1,122 +1,170 @@
 """A person's course: small charts of several scales over one time axis, both shoulders, each operation marked.
 
 Left is a circle on a solid line, right a square on a broken one, everywhere. A line is dotted where a planned timepoint between
-two answers has none. Drawn twice, wide and narrow; the style sheet shows the one that fits. Points lead to their answers; they are
-no stops of the tab key, since the lists beside the chart hold the same links in fewer of them.
+two answers has none. Drawn twice for the page, wide and narrow, of which the style sheet shows the one that fits, and once for paper.
+Points lead to their answers; they are no stops of the tab key, since the lists beside the chart hold the same links in fewer of them.
+Colours are tokens in the attributes, for which print puts its own (server/outcomes/figures/README.md).
 """
 
 from collections.abc import Sequence
+from html import escape
 from itertools import pairwise
 
-from markupsafe import Markup, escape
+from markupsafe import Markup
 
-from server.staff.page import words
-from server.staff.patient.chart_layout import PANEL, Frame, Label, Layout, lay_out, side_word, value_y, years_of
+from server.outcomes.figures.svg import element, token
+from server.staff.patient.chart_layout import (
+    LETTERS,
+    NARROW,
+    PAPER,
+    WIDE,
+    Frame,
+    Label,
+    Layout,
+    Room,
+    lay_out,
+    years_of,
+)
 from server.staff.patient.course import CourseChart, Line, OperationMark, Panel, SpacerMark, StateMark
+
+RIGHT_DASHES = "7 4"
+Attributes = dict[str, str | float]
+At = tuple[float, float]
 
 
 def draw_chart(course: CourseChart) -> Markup:
     """Two pictures with the same content, wide and narrow."""
-    return _draw(course, lay_out(course, narrow=False)) + _draw(course, lay_out(course, narrow=True))
+    return Markup(_draw(course, WIDE, "course course-wide") + _draw(course, NARROW, "course course-narrow"))
 
 
-def _draw(course: CourseChart, layout: Layout) -> Markup:
+def draw_for_paper(course: CourseChart) -> str:
+    return _draw(course, PAPER, "course")
+
+
+def _draw(course: CourseChart, room: Room, kind: str) -> str:
+    layout = lay_out(course, room)
     frame, height = layout.frame, layout.height
-    parts = [_triangle(each, x, y) for each, x, y in layout.triangles]
+    parts = [element("title", escape(course.title))]
+    parts += [_triangle(each, x, y) for each, x, y in layout.triangles]
     for panel, top in zip(course.panels, layout.panels, strict=True):
-        parts += [_spacer(each, frame, value_y(panel, top, panel.high)) for each in course.spacers]
+        parts += [_spacer(each, frame, top) for each in course.spacers]
         parts += _panel(panel, course.operations, frame, top)
     for each in sorted(course.words, key=lambda one: one.on):
         parts.append(_state(each, frame.x(each.on), layout.rows[each.side]))
-    parts += _axis(frame, layout.axis)
+    parts += _axis(layout)
     parts += [_label(each) for each in layout.labels]
-    kind = "course-narrow" if frame.narrow else "course-wide"
-    return Markup(
-        f'<svg class="course {kind}" role="group" viewBox="0 0 {frame.width} {height}" width="{frame.width}" height="{height}">'
-        f"<title>{escape(course.title)}</title>{''.join(parts)}</svg>"
-    )
+    size: Attributes = {"viewBox": f"0 0 {room.width} {height}", "width": room.width, "height": height}
+    named = {"xmlns": "http://www.w3.org/2000/svg", "class": kind, "role": "group", "font_family": token("sans")}
+    return element("svg", "".join(parts), **named, **size)
 
 
 def _label(label: Label) -> str:
-    anchor = f' text-anchor="{label.anchor}"' if label.anchor != "start" else ""
-    kind = f"{label.kind} {label.side}".strip()
-    text = f'<text class="{kind}" x="{round(label.x, 1):g}" y="{label.y:g}"{anchor}>{escape(label.text)}</text>'
-    return _linked(label.href, label.said, text)
+    letters = LETTERS[label.kind]
+    ink = f"{label.side}-ink" if label.side else "soft" if label.kind == "quiet" else "ink"
+    written: Attributes = {"font_size": letters.size, "fill": token(ink)}
+    if letters.bold:
+        written["font_weight"] = 600
+    if label.kind == "panel":
+        written["font_family"] = token("serif")
+    if label.anchor != "start":
+        written["text_anchor"] = label.anchor
+    place: Attributes = {
+        "class": f"{label.kind} {label.side}".strip(),
+        "x": round(label.x, 1),
+        "y": label.y,
+    }
+    return _linked(label.href, label.said, element("text", escape(label.text), **place, **written))
 
 
 def _linked(href: str, said: str, shape: str) -> str:
-    if not href:
-        return shape
-    return f'<a href="{escape(href)}" tabindex="-1" aria-label="{escape(said)}">{shape}</a>'
+    return element("a", shape, href=href, tabindex="-1", aria_label=said) if href else shape
+
+
+def _titled(words: str) -> str:
+    return element("title", escape(words))
 
 
 def _triangle(operated: OperationMark, x: float, y: int) -> str:
-    hollow = " hollow" if operated.planned else ""
-    title = f"<title>{escape(operated.words)}</title>"
-    return f'<path class="op {operated.side}{hollow}" d="M{x - 6:g} {y}h12l-6 8z">{title}</path>'
+    kind = {"class": f"op {operated.side}{' hollow' if operated.planned else ''}", "d": f"M{x - 6:g} {y}h12l-6 8z"}
+    return element(
+        "path", _titled(operated.words), **kind, **_filling(operated.side, hollow=operated.planned, wide=1.6)
+    )
+
+
+def _filling(side: str, *, hollow: bool, wide: float) -> Attributes:
+    """Full in the colour of its shoulder, or its outline alone."""
+    if hollow:
+        return {"fill": token("paper"), "stroke": token(side), "stroke_width": wide}
+    return {"fill": token(side)}
 
 
 def _spacer(each: SpacerMark, frame: Frame, y: float) -> str:
     x, wide = frame.x(each.first), max(1.0, round(frame.x(each.last) - frame.x(each.first), 1))
-    title = f"<title>{escape(each.words)}</title>"
-    return f'<rect class="spacer {each.side}" x="{x}" y="{y:g}" width="{wide:g}" height="{PANEL}">{title}</rect>'
+    place: Attributes = {"class": f"spacer {each.side}", "x": x, "y": y, "width": wide}
+    return element("rect", _titled(each.words), **place, height=frame.room.panel, fill=token("rule"), fill_opacity=0.6)
+
+
+def _stroke(kind: str, here: At, there: At, ink: str, how: Attributes) -> str:
+    place: Attributes = {"class": kind, "x1": here[0], "x2": there[0], "y1": here[1], "y2": there[1]}
+    return element("line", "", **place, stroke=token(ink), **how)
 
 
 def _panel(panel: Panel, operations: Sequence[OperationMark], frame: Frame, top: int) -> list[str]:
-    low, high = value_y(panel, top, panel.low), value_y(panel, top, panel.high)
+    low, high = frame.y(panel, top, panel.low), frame.y(panel, top, panel.high)
     parts = [
-        f'<line class="grid" x1="{frame.left}" x2="{frame.end}" y1="{high}" y2="{high}"/>',
-        f'<line class="grid" x1="{frame.left}" x2="{frame.end}" y1="{low}" y2="{low}"/>',
-        f'<line class="edge" x1="{frame.left}" x2="{frame.left}" y1="{high:g}" y2="{low:g}"/>',
+        _stroke("grid", (frame.left, high), (frame.end, high), "rule", {}),
+        _stroke("grid", (frame.left, low), (frame.end, low), "rule", {}),
+        _stroke("edge", (frame.left, high), (frame.left, low), "field", {}),
     ]
-    for operated in operations:
-        at = frame.x(operated.on)
-        parts.append(f'<line class="op-line {operated.side}" x1="{at}" x2="{at}" y1="{high - 4:g}" y2="{low:g}"/>')
+    for each in operations:
+        at = frame.x(each.on)
+        dotted: Attributes = {"stroke_width": 1.3, "stroke_dasharray": "2 3"}
+        parts.append(_stroke(f"op-line {each.side}", (at, high - 4), (at, low), each.side, dotted))
     for line in panel.lines:
-        parts += _line(line, [(frame.x(point.on), value_y(panel, top, point.value)) for point in line.points])
+        parts += _line(line, [(frame.x(point.on), frame.y(panel, top, point.value)) for point in line.points])
     return parts
 
 
-def _line(line: Line, at: list[tuple[float, float]]) -> list[str]:
+def _line(line: Line, at: list[At]) -> list[str]:
     parts = []
     for number, (here, there) in enumerate(pairwise(at)):
         before, after = line.points[number].on, line.points[number + 1].on
-        gap = " gap" if any(before < day < after for day in line.unanswered_on) else ""
-        parts.append(
-            f'<line class="run {line.side}{gap}" x1="{here[0]}" y1="{here[1]}" x2="{there[0]}" y2="{there[1]}"/>'
-        )
+        gap = any(before < day < after for day in line.unanswered_on)
+        kind = f"run {line.side}{' gap' if gap else ''}"
+        parts.append(_stroke(kind, here, there, line.side, _run(line.side, gap=gap)))
     for point, (x, y) in zip(line.points, at, strict=True):
         parts.append(_linked(point.href, point.said, _dot(line.side, x, y, 4.6, point.said)))
     return parts
 
 
+def _run(side: str, *, gap: bool) -> Attributes:
+    if gap:
+        return {"stroke_width": 1.2, "stroke_dasharray": "1 5", "stroke_linecap": "round"}
+    return {"stroke_width": 2.4, **({"stroke_dasharray": RIGHT_DASHES} if side == "right" else {})}
+
+
 def _state(each: StateMark, x: float, y: int) -> str:
     """Full for yes and hollow for no."""
-    said = words.gettext("%(side)s %(answer)s: %(day)s") % {
-        "side": side_word(each.side),
-        "answer": each.word,
-        "day": words.day(each.on),
-    }
-    kind = each.side if each.word == "yes" else f"{each.side} hollow"
-    return _linked(each.href, said, _dot(kind, x, y, 4, said))
+    return _linked(each.href, each.said, _dot(each.side, x, y, 4, each.said, hollow=not each.yes))
 
 
-def _dot(kind: str, x: float, y: float, size: float, said: str) -> str:
+def _dot(side: str, x: float, y: float, size: float, said: str, *, hollow: bool = False) -> str:
     """A circle for the left, a square of the same area to the eye for the right."""
-    title = f"<title>{escape(said)}</title>"
-    if kind.startswith("left"):
-        return f'<circle class="dot {kind}" cx="{x}" cy="{y}" r="{size}">{title}</circle>'
+    kind = {"class": f"dot {side}{' hollow' if hollow else ''}"}
+    filling = _filling(side, hollow=hollow, wide=1.8)
+    if side == "left":
+        return element("circle", _titled(said), **kind, cx=x, cy=y, r=size, **filling)
     half = round(size * 0.93, 1)
-    place = f'x="{x - half:.1f}" y="{y - half:.1f}" width="{2 * half:.1f}" height="{2 * half:.1f}"'
-    return f'<rect class="dot {kind}" {place}>{title}</rect>'
+    place = {"x": round(x - half, 1), "y": round(y - half, 1), "width": 2 * half, "height": 2 * half}
+    return element("rect", _titled(said), **kind, **place, **filling)
 
 
-def _axis(frame: Frame, y: int) -> list[str]:
+def _axis(layout: Layout) -> list[str]:
     """The year marks again: one for each January, tall every fifth year."""
-    parts = [f'<line class="axis" x1="{frame.left}" x2="{frame.end}" y1="{y}" y2="{y}"/>']
+    frame, y = layout.frame, layout.axis
+    parts = [_stroke("axis", (frame.left, y), (frame.end, y), "ink", {"stroke_width": 1.5})]
     for on in years_of(frame):
         x, tall = frame.x(on), on.year % 5 == 0
-        parts.append(
-            f'<line class="axis{" tall" if tall else ""}" x1="{x}" x2="{x}" y1="{y - (12 if tall else 7)}" y2="{y}"/>'
-        )
+        kind, wide = ("axis tall", 2.5) if tall else ("axis", 1.5)
+        parts.append(_stroke(kind, (x, y - (12 if tall else 7)), (x, y), "ink", {"stroke_width": wide}))
     return parts

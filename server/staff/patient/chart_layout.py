@@ -1,27 +1,22 @@
 """Where things lie in the picture of a person's course: every word has a box, no box touches another, and none leaves the picture.
 
-Laid out anew for narrow windows, not made smaller: a title then stands above its panel instead of beside it.
+Laid out anew for narrow windows and for paper, not made smaller: a title then stands above its panel instead of beside it.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from server.outcomes.figures.label_boxes import ASCENT, DESCENT, Box, Letters, apart, cut, fold
-from server.staff.page import words
 from server.staff.patient.course import CourseChart, Line, OperationMark, Panel, StateMark
-from server.words import labels
+from server.words.language import Words
 
 YEAR_DAYS = 365.2425
-PANEL = 128
-GAP = 36
-NARROW_GAP = 24
 WORDS_ROW = 34
 WORDS_TITLE = 56  # two lines of it
 ROW = 20  # of the operations' words
 YEARS_APART = 44
 SIDES = ("left", "right")
-# As in pages.css, class by class.
 LETTERS = {
     "op-words": Letters(13.5),
     "panel": Letters(19, bold=True),
@@ -30,6 +25,21 @@ LETTERS = {
     "said": Letters(13, bold=True),
 }
 ALIKE_APART = 120  # between two words of one row that say the same
+
+
+@dataclass(frozen=True)
+class Room:
+    """`beside`: the width of titles beside the panels, 0 where they stand above. `panel`: how high one is, `gap`: what is under it."""
+
+    width: int
+    beside: int
+    panel: int
+    gap: int
+
+
+WIDE, NARROW = Room(820, 168, 128, 36), Room(320, 0, 128, 24)
+# Printed a seventh larger, so that its smallest words stand in 11 points, and three panels leave room for what is said of them.
+PAPER = Room(560, 0, 62, 12)
 
 
 @dataclass(frozen=True)
@@ -57,15 +67,21 @@ class Label:
 class Frame:
     """`left` and `right`: the room beside the panels, for titles and for the last values."""
 
-    width: int
+    room: Room
     left: int
     right: int
-    narrow: bool
     first: date
     last: date
 
     def x(self, on: date) -> float:
         return round(self.left + (on - self.first).days / max(1, (self.last - self.first).days) * self.across, 1)
+
+    def y(self, panel: Panel, top: int, value: float) -> float:
+        return round(top + self.room.panel - (value - panel.low) / (panel.high - panel.low) * self.room.panel, 1)
+
+    @property
+    def width(self) -> int:
+        return self.room.width
 
     @property
     def across(self) -> int:
@@ -89,52 +105,44 @@ class Layout:
     axis: int
 
 
-def lay_out(course: CourseChart, *, narrow: bool) -> Layout:
+def lay_out(course: CourseChart, room: Room) -> Layout:
     """A place for everything in the picture, from the operations at the top to the years at its foot."""
-    frame = _frame(course, narrow)
+    frame = _frame(course, room)
     found, triangles, top = _operations(course.operations, frame)
     tops: list[int] = []
     for panel in course.panels:
-        top, named = _panel_names(panel.title, panel.note, panel.href, frame, top)
-        found += [*named, *_scale(panel, frame, top), *_ends(panel, frame, top)]
+        top, named = _panel_names(panel, frame, top)
+        found += [*named, *_scale(panel, frame, top), *_ends(panel, course.sides, frame, top)]
         tops.append(top)
-        top += PANEL + (NARROW_GAP if narrow else GAP)
+        top += room.panel + room.gap
     rows: dict[str, int] = {}
     if course.words:
-        top, named = _panel_names(course.words_title, "", "", frame, top)
+        top, named = _names(course.words_title, "", frame, top)
         found += named
-        title_ends = top + (0 if narrow else WORDS_TITLE)
+        title_ends = top + (WORDS_TITLE if room.beside else 0)
         for side in SIDES:
             if said := sorted((each for each in course.words if each.side == side), key=lambda each: each.on):
                 rows[side] = top + 14
-                found += _said(side, said, frame, top + 14)
+                found += _said(side, course.sides[side], said, frame, top + 14)
                 top += WORDS_ROW
         top = max(top, title_ends)
     axis = top + 8
-    found += _years(frame, axis + 19)
+    found += _years(frame, axis + 19, course.language)
     return Layout(frame, top + 36, tuple(found), tuple(triangles), tuple(tops), rows, axis)
 
 
-def value_y(panel: Panel, top: int, value: float) -> float:
-    return round(top + PANEL - (value - panel.low) / (panel.high - panel.low) * PANEL, 1)
-
-
-def side_word(side: str) -> str:
-    return words.say(labels.SIDE[side])
-
-
-def _frame(course: CourseChart, narrow: bool) -> Frame:
+def _frame(course: CourseChart, room: Room) -> Frame:
     days = [point.on for panel in course.panels for line in panel.lines for point in line.points]
     days += [each.on for each in course.operations] + [each.on for each in course.words] + [course.today]
     first, last = min(days), max(days)
-    room = max(60, (last - first).days // 40)
-    first, last = date.fromordinal(first.toordinal() - room), date.fromordinal(last.toordinal() + room // 2)
-    ends = [_end_words(line) for panel in course.panels for line in panel.lines if line.points]
-    ends += [side_word(each.side) for each in course.words]
+    margin = max(60, (last - first).days // 40)
+    first, last = date.fromordinal(first.toordinal() - margin), date.fromordinal(last.toordinal() + margin // 2)
+    ends = [_end_words(line, course.sides) for panel in course.panels for line in panel.lines if line.points]
+    ends += [course.sides[each.side] for each in course.words]
     right = 14 + int(max((LETTERS["end"].width(text) for text in ends), default=60))
     numbers = [f"{value:g}" for panel in course.panels for value in (panel.low, panel.high)]
-    left = 12 + int(max((LETTERS["quiet"].width(text) for text in numbers), default=20))
-    return Frame(320, left, right, True, first, last) if narrow else Frame(820, 168, right, False, first, last)
+    left = room.beside or 12 + int(max((LETTERS["quiet"].width(text) for text in numbers), default=20))
+    return Frame(room, left, right, first, last)
 
 
 def _operations(
@@ -161,13 +169,17 @@ def _operations(
     return named, triangles, 14 + ROW * len(row_ends)
 
 
-def _panel_names(title: str, note: str, href: str, frame: Frame, top: int) -> tuple[int, list[Label]]:
-    """The panel's upper edge, and its title and note: above it where that is narrow, else beside it and under the scale's upper end."""
-    room = frame.width if frame.narrow else frame.left - 10
-    lines = fold(title, room, LETTERS["panel"], most=2 if frame.narrow else 3)
-    notes = fold(note, room, LETTERS["quiet"], most=1 if frame.narrow else 2)
-    y = top + (20 if frame.narrow else 26)
-    said = words.gettext("%(scale)s: how it is scored") % {"scale": title} if href else ""
+def _panel_names(panel: Panel, frame: Frame, top: int) -> tuple[int, list[Label]]:
+    return _names(panel.title, panel.note, frame, top, href=panel.href, said=panel.said)
+
+
+def _names(title: str, note: str, frame: Frame, top: int, *, href: str = "", said: str = "") -> tuple[int, list[Label]]:
+    """The panel's upper edge, and its title and note: above it or beside it, and there under the scale's upper end."""
+    above = not frame.room.beside
+    room = frame.width if above else frame.left - 10
+    lines = fold(title, room, LETTERS["panel"], most=2 if above else 3)
+    notes = fold(note, room, LETTERS["quiet"], most=2)
+    y = top + (20 if above else 26)
     found = []
     for line in lines:
         found.append(Label("panel", line, 0, y, href=href, said=said))
@@ -176,44 +188,43 @@ def _panel_names(title: str, note: str, href: str, frame: Frame, top: int) -> tu
     for line in (each for each in notes if each):
         found.append(Label("quiet", line, 0, y))
         y += 16
-    return (y if frame.narrow else top), found
+    return (y if above else top), found
 
 
 def _scale(panel: Panel, frame: Frame, top: int) -> list[Label]:
     ends = (panel.low, panel.high)
     return [
-        Label("quiet", f"{value:g}", frame.left - 8, value_y(panel, top, value) + 4, anchor="end") for value in ends
+        Label("quiet", f"{value:g}", frame.left - 8, frame.y(panel, top, value) + 4, anchor="end") for value in ends
     ]
 
 
-def _end_words(line: Line) -> str:
-    return f"{line.points[-1].text} {side_word(line.side)}"
+def _end_words(line: Line, sides: Mapping[str, str]) -> str:
+    return f"{line.points[-1].text} {sides[line.side]}".strip()
 
 
-def _ends(panel: Panel, frame: Frame, top: int) -> list[Label]:
+def _ends(panel: Panel, sides: Mapping[str, str], frame: Frame, top: int) -> list[Label]:
     """The last value and the side in words, at the line's end and apart from each other."""
     lines = [line for line in panel.lines if line.points]
-    lines.sort(key=lambda line: value_y(panel, top, line.points[-1].value))
-    wanted = [value_y(panel, top, line.points[-1].value) + 5 for line in lines]
-    places = apart(wanted, 19, top + 10, top + PANEL + 5)
+    lines.sort(key=lambda line: frame.y(panel, top, line.points[-1].value))
+    wanted = [frame.y(panel, top, line.points[-1].value) + 5 for line in lines]
+    places = apart(wanted, 19, top + 10, top + frame.room.panel + 5)
     return [
         Label(
             "end",
-            _end_words(line),
+            _end_words(line, sides),
             frame.end + 10,
             y,
             line.side,
             href=line.points[-1].href,
-            said=words.gettext("%(score)s %(side)s, the last answer")
-            % {"score": line.points[-1].text, "side": side_word(line.side)},
+            said=line.points[-1].said,
         )
         for line, y in zip(lines, places, strict=True)
     ]
 
 
-def _said(side: str, said: Sequence[StateMark], frame: Frame, y: int) -> list[Label]:
+def _said(side: str, name: str, said: Sequence[StateMark], frame: Frame, y: int) -> list[Label]:
     """The word of an answer where there is room, and none like it just before; the side at the end of the row."""
-    found = [Label("end", side_word(side), frame.end + 10, y + 5, side)]
+    found = [Label("end", name, frame.end + 10, y + 5, side)] if name else []
     last_x, last_word = -1000.0, ""
     for each in said:
         label = Label("said", each.word, frame.x(each.on), y - 10, side, "middle")
@@ -228,13 +239,13 @@ def years_of(frame: Frame) -> list[date]:
     return [date(year, 1, 1) for year in range(frame.first.year + 1, frame.last.year + 1)]
 
 
-def _years(frame: Frame, y: int) -> list[Label]:
+def _years(frame: Frame, y: int, language: Words) -> list[Label]:
     """A number for each January, or for every second, fifth, tenth, where there is room."""
     per_year = frame.across / ((frame.last - frame.first).days / YEAR_DAYS)
     step = next((step for step in (1, 2, 5, 10) if step * per_year >= YEARS_APART), 20)
     years = [on for on in years_of(frame) if on.year % step == 0]
     if not years_of(frame):  # all lies within one
-        first = Label("quiet", f"{frame.first:%B %Y}", frame.left, y)
-        last = Label("quiet", f"{frame.last:%B %Y}", frame.end, y, anchor="end")
+        first = Label("quiet", language.exact_day(frame.first, "month"), frame.left, y)
+        last = Label("quiet", language.exact_day(frame.last, "month"), frame.end, y, anchor="end")
         return [first] if first.box.touches(last.box) else [first, last]
     return [Label("quiet", str(on.year), frame.x(on), y, anchor="middle") for on in years]

@@ -1,7 +1,10 @@
 """What the picture of a person's course shows: scales, values, operations and own answers, before anything has a place."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
+
+from server.words.language import Words
 
 
 @dataclass(frozen=True)
@@ -26,7 +29,7 @@ class Line:
 
 @dataclass(frozen=True)
 class Panel:
-    """`href` leads to what the scale is; empty for none."""
+    """`href` leads to what the scale is, and `said` is what a reader of the screen hears for it; empty for none."""
 
     title: str
     note: str  # "0–12, higher is better"
@@ -34,6 +37,7 @@ class Panel:
     high: float
     lines: tuple[Line, ...]
     href: str = ""
+    said: str = ""
 
 
 @dataclass(frozen=True)
@@ -52,7 +56,9 @@ class StateMark:
 
     side: str
     on: date
+    yes: bool
     word: str
+    said: str  # "left yes: 1 June 2012"
     href: str = ""
 
 
@@ -68,10 +74,14 @@ class SpacerMark:
 
 @dataclass(frozen=True)
 class CourseChart:
+    """`sides`: what stands at the end of each shoulder's lines, nothing where the picture holds one shoulder alone."""
+
     title: str
     panels: tuple[Panel, ...]
     operations: tuple[OperationMark, ...]
     words: tuple[StateMark, ...]
     words_title: str
     today: date
+    sides: Mapping[str, str]
+    language: Words
     spacers: tuple[SpacerMark, ...] = ()

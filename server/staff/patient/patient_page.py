@@ -40,6 +40,7 @@ from server.staff.patient.printed_score import format_score, score_href
 from server.staff.patient.score_series import course_chart, table_headings
 from server.staff.patient.standing import standings, summary_of_operation
 from server.staff.patient.summary import descriptive_note, summarise
+from server.staff.patient.take_home import language_of, why_no_page
 from server.words import labels
 from server.words.language import Words
 from server.worklist.words import TRIED, kept_back
@@ -100,6 +101,9 @@ def render_patient(session: Session, patient_id: int, *, typed: Typed | None = N
         record=record,
         patient=record.patient,
         may_contact=may_contact(record.patient),
+        may_be_called=may_contact(record.patient) and not _has_died(record.patient),
+        no_take_home=why_no_page(record.patient),
+        take_home_in=words.spoken().language_name(language_of(record.patient).language),
         chart=draw_chart(course) if course else None,
         has_spacer_time=bool(course and course.spacers),
         score_href=score_href,
@@ -149,6 +153,11 @@ def _way_back(typed: Typed | None) -> dict[str, str]:
     """A form that was sent from Today and was not right still leads back there."""
     place = place_in(typed.values) if typed else None
     return place.fields() if place else {}
+
+
+def _has_died(patient: Patient) -> bool:
+    """For sure; a death that is only said is checked by a call."""
+    return patient.died_on is not None and patient.died_certainty != "reported"
 
 
 def letter(patient_id: int) -> str:

@@ -1,12 +1,13 @@
 """One patient: the list to find one, the page, its forms, answers and flags."""
 
 from server.staff.page.route import CARE, Route
-from server.staff.patient import flag_page, patient_forms, patient_list, patient_page, response_page
+from server.staff.patient import flag_page, patient_forms, patient_list, patient_page, response_page, take_home
 
 ROUTES = (
     Route("GET", "/patients", "patients", patient_list.patients, CARE),
     Route("GET", "/patients/<int:patient_id>", "patient", patient_page.patient_page, CARE),
     Route("GET", "/patients/<int:patient_id>/letter", "letter", patient_page.letter, CARE),
+    Route("GET", "/patients/<int:patient_id>/take-home.pdf", "take_home", take_home.take_home, CARE),
     Route("POST", "/patients/<int:patient_id>/attempts", "attempt", patient_forms.add_attempt, CARE),
     Route("POST", "/patients/<int:patient_id>/link", "new_link", patient_forms.new_link, CARE),
     Route("POST", "/patients/<int:patient_id>/unlock", "unlock", patient_forms.unlock_link, CARE),

@@ -106,6 +106,8 @@ def course_chart(record: Record, library: Library, *, zone: str, today: date) ->
         words=tuple(each for side in record.sides for each in _said(side, zone)),
         words_title=words.gettext("Acceptable state"),
         today=today,
+        sides={side: words.say(name) for side, name in labels.SIDE.items()},
+        language=words.spoken(),
         spacers=tuple(each for side in record.sides for each in _spacers(side, today)),
     )
 
@@ -124,12 +126,15 @@ def _panel(record: Record, each: TrackedInstrument, zone: str) -> Panel:
     definition, scale = each.definition, each.scale
     low, high = scale.range
     unit = " % of normal" if definition.id == "sane" else f", {scale.better} is better"
-    lines = tuple(_line(side, each, zone) for side in record.sides)
+    lines = tuple(line_of(side, each, zone) for side in record.sides)
     href = url_for("staff.instrument", spec=definition.spec, _anchor=f"scale-{scale.scale}")
-    return Panel(each.title, f"{low:g}–{high:g}{unit}", low, high, tuple(line for line in lines if line.points), href)
+    said = words.gettext("%(scale)s: how it is scored") % {"scale": each.title}
+    drawn = tuple(line for line in lines if line.points)
+    return Panel(each.title, f"{low:g}–{high:g}{unit}", low, high, drawn, href, said)
 
 
-def _line(side: Side, each: TrackedInstrument, zone: str) -> Line:
+def line_of(side: Side, each: TrackedInstrument, zone: str) -> Line:
+    """One shoulder's scores of one instrument, each on the day on which it was answered."""
     definition, scale = each.definition, each.scale
     points, unanswered = [], []
     for step in side.steps:
@@ -167,10 +172,14 @@ def _what(side: Side, operation: Operation) -> str:
 
 
 def _said(side: Side, zone: str) -> list[StateMark]:
-    found = []
+    found, name = [], words.say(labels.SIDE[side.side])
     for step in side.steps:
         value = step.value(*STATE)
         if step.response is not None and value is not None:
-            word, href = "yes" if value == 1 else "no", score_href(step.response.id, *STATE)
-            found.append(StateMark(side.side, day_of(step.response.finished_at, zone), word, href))
+            on, href = day_of(step.response.finished_at, zone), score_href(step.response.id, *STATE)
+            word = words.gettext("yes") if value == 1 else words.pgettext("answer", "no")
+            told = {"side": name, "answer": word, "day": words.day(on)}
+            found.append(
+                StateMark(side.side, on, value == 1, word, words.gettext("%(side)s %(answer)s: %(day)s") % told, href)
+            )
     return found

@@ -24,6 +24,7 @@ STAFF_CHECK_DEATH = phrase(
     "Staff: check the death, which is only said so far. Then take it back under “Died, withdrew, moved”, and enter it as checked,"
     " or not at all."
 )
+OFFICER = phrase("The data protection officer: decide on the erasure that was asked for.")
 STAFF_SETTLE = phrase("Staff: settle what waits above.")
 SURGEON_DECIDES = phrase(
     "The surgeon: decide whether care requires a call, as the patient wants no contact. Staff settle it above."
@@ -79,9 +80,8 @@ def who_acts(record: Record, side: Side, due: Step | None, *, flagged: Collectio
         return SURGEON_DECIDES
     if flagged:
         return STAFF_SETTLE
-    if record.left_on is not None:
-        only_said = record.left_on[1] == record.patient.died_on and record.patient.died_certainty == "reported"
-        return STAFF_CHECK_DEATH if only_said else NOBODY_LEFT
+    if (left := _who_acts_after_leaving(record)) is not None:
+        return left
     if any(_is_past(each, today) for each in side.operations):
         return STAFF_SURGERY
     if due is None:
@@ -99,6 +99,17 @@ def who_acts(record: Record, side: Side, due: Step | None, *, flagged: Collectio
     if due.status not in WAITING:
         return NOBODY_YET
     return REPRESENTATIVE if is_spoken_for(record.patient, today) else PATIENT
+
+
+def _who_acts_after_leaving(record: Record) -> Phrase | None:
+    """None while the patient is followed."""
+    patient = record.patient
+    if patient.withdrawal_extent == "erasure" and patient.erased_at is None:
+        return OFFICER
+    if record.left_on is None:
+        return None
+    only_said = record.left_on[1] == patient.died_on and patient.died_certainty == "reported"
+    return STAFF_CHECK_DEATH if only_said else NOBODY_LEFT
 
 
 def _who_is_not_written_to(patient: Patient, status: Status, today: date) -> Phrase | None:

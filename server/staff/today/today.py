@@ -116,7 +116,7 @@ def _opened(session: Session, shown: Sequence[Shown], kind: str) -> Opened | Non
     wanted = request.args.get("open", "")
     rows = [each.row for each in shown]
     for place, each in enumerate(shown):
-        callable_ = each.row.kind in CALLED and not each.row.no_contact
+        callable_ = each.row.kind in CALLED and each.row.may_be_called
         if each.key == wanted and callable_ and each.row.patient_id is not None:
             back = TodayPlace(kind, request.args.get("from", ""), next_key(rows, place))
             patient = session.get_one(Patient, each.row.patient_id)

@@ -120,7 +120,7 @@ def next_key(rows: list[WorkRow], place: int) -> str:
 def _shown(row: WorkRow, place: TodayPlace, strip: Markup, *, makes_event: bool) -> Shown:
     key = key_of(row)
     opened = today_address(place.kind, place.offset, open=key)
-    called = opened if row.kind in CALLED and not row.no_contact else ""
+    called = opened if row.kind in CALLED and row.may_be_called else ""
     first = row.kind in CALLED_FIRST or (row.no_messages and not row.no_consent and row.kind in SENT_BY_HAND)
     return Shown(
         row=row,

@@ -2,7 +2,7 @@
 
 import pytest
 
-from server.outcomes.arithmetic.least_squares import Estimate, Fit, least_squares, mean_by_person
+from server.outcomes.arithmetic.least_squares import Estimate, Fit, least_squares
 from server.outcomes.arithmetic.table import read_table
 from tests.outcomes.arithmetic.sets import DATA
 from tests.outcomes.arithmetic.test_beside_r import by_r
@@ -74,7 +74,9 @@ def test_a_plain_difference_is_that_of_r_and_of_the_means() -> None:
 def test_a_mean_by_person_is_that_of_r() -> None:
     # the same with ~1 and the 16 rows of diet 1
     first = [(after - before, person) for diet, before, after, person in chicks() if diet == "1"]
-    fit = mean_by_person([change for change, _person in first], [person for _change, person in first])
+    fit = least_squares(
+        [(1.0,)] * len(first), [change for change, _person in first], [person for _change, person in first]
+    )
     assert fit is not None
     assert fit.combined([1.0]) == pytest.approx((136.1875, 112.263214642, 160.111785358))
 
@@ -87,7 +89,7 @@ def test_chickweight_beside_r() -> None:
 
 def test_one_shoulder_each_gives_the_limits_of_students_t() -> None:
     values = [3.0, 5.0, 4.0, 8.0]
-    fit = mean_by_person(values, ["a", "b", "c", "d"])
+    fit = least_squares([(1.0,)] * 4, values, ["a", "b", "c", "d"])
     assert fit is not None
     # t.test(c(3,5,4,8))$conf.int
     assert fit.combined([1.0]) == pytest.approx((5.0, 1.56256511814, 8.43743488186))

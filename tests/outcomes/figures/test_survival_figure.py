@@ -77,14 +77,13 @@ def test_panels_stand_beside_each_other_at_one_height_where_there_is_room() -> N
     assert below[0].plot.left == below[1].plot.left
 
 
-def test_counts_stand_under_their_times_and_the_year_of_the_answer_is_among_them() -> None:
+@pytest.mark.parametrize("width", WIDTHS)
+def test_counts_stand_under_their_times_and_the_year_of_the_answer_is_among_them(width: int) -> None:
     figure = survival_figure()
-    for width in WIDTHS:
-        layout = lay_out_survival(figure, width).panels[0]
-        shown = [figure.times[place] for place in layout.numbered]
-        assert {0, 10, 5} <= set(shown)
-        places = {words.x: words for words in layout.words if words.count in ("211", "98")}
-        assert sorted(places) == pytest.approx([layout.plot.x(5), layout.plot.x(10)])
+    layout = lay_out_survival(figure, width).panels[0]
+    assert {0, 10, 5} <= {figure.times[place] for place in layout.numbered}
+    places = {words.x: words for words in layout.words if words.count in ("211", "98")}
+    assert sorted(places) == pytest.approx([layout.plot.x(5), layout.plot.x(10)])
 
 
 def test_a_curve_is_thin_where_fewer_than_forty_are_watched() -> None:

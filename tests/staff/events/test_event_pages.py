@@ -8,6 +8,7 @@ from sqlalchemy import select
 
 from server.clinic.entries import ShoulderEntry
 from server.models import AuditEntry, Clinic, ClinicEvent, ClinicFinding, Flag, Operation
+from tests.staff.html_page import read_page
 from tests.staff.sent_form import inputs_of, send
 from tests.staff.staff_case import Staff, StaffCase, years_ago
 from tests.staff.visited import open_timepoint
@@ -43,6 +44,13 @@ def test_an_event_is_entered_and_stands_on_the_patients_page_with_how_sure_it_is
     told = nurse.get(f"/patients/{patient_id}").text
     assert "Instability or dislocation" in told and ">reported</span>" in told and "March 2026" in told
     assert "Nobody here has checked it yet" in nurse.get(page).text
+
+
+def test_the_words_of_another_event_are_its_heading_and_stand_there_once(staff: StaffCase, nurse: Staff) -> None:
+    page = new_event(nurse, enrolled(staff), kind="other", kind_other="a click at night")
+    facts = read_page(nurse.get(page).text).all("dl", class_="facts")[0]
+    assert "<h1>A click at night" in nurse.get(page).text
+    assert "March 2026" in facts.text and "click" not in facts.text
 
 
 def test_confirming_asks_for_a_source_and_a_reason_and_names_who_did_it(staff: StaffCase, nurse: Staff) -> None:

@@ -87,7 +87,7 @@ def test_a_withdrawal_says_how_far_it_goes_and_leaves_the_rest_open(staff: Staff
     assert leave(nurse, staff, ada, "withdrew", extent="contact") == 302
     assert status(staff, form) == "not_expected"
     call = nurse.post(f"/patients/{ada}/attempts", {"channel": "telephone", "result": "reached"})
-    assert call.status_code == 422 and "asked for no more contact" in call.text
+    assert call.status_code == 422 and "asked for no more contact on 15 June 2026." in call.text
 
 
 def test_a_death_known_otherwise_is_entered_within_a_withdrawal_that_leaves_records_open(

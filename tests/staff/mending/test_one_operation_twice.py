@@ -22,7 +22,7 @@ HEAD = {"role": "head", "maker": "Larkmake", "model": "Head 46"}
 
 
 def enrol(staff: StaffCase, first_name: str, **recorded: Any) -> int:
-    entry = ShoulderEntry(side="left", surgery_on=years_ago(staff.case, 1), **recorded)
+    entry = ShoulderEntry(**{"side": "left", "surgery_on": years_ago(staff.case, 1), **recorded})
     return staff.case.enrol(entry, first_name=first_name)
 
 
@@ -66,13 +66,15 @@ def test_what_both_have_and_differs_is_shown_with_both_values_and_the_kept_one_s
     staff: StaffCase, nurse: Staff
 ) -> None:
     kept = enrol(staff, "Ada", diagnosis="osteoarthritis", asa="2")
-    enrol(staff, "Ada Maria", diagnosis="osteonecrosis", diagnosis_stage="severe", asa="3")
+    day_after = years_ago(staff.case, 1) + timedelta(days=1)
+    enrol(staff, "Ada Maria", diagnosis="osteonecrosis", diagnosis_stage="severe", asa="3", surgery_on=day_after)
     shown = " ".join(nurse.get(f"/patients/{kept}/same-person?other=Y-0002").text.split())
     assert "Here both differ. What the kept record has stands" in shown
     asa = '<th scope="row">ASA class</th> <td data-word="stands">2</td> <td data-word="the other">3</td>'
     nothing = "nothing, since it belongs to “Diagnosis”, where both differ"
     stage = f'<th scope="row">Stage</th> <td data-word="stands">{nothing}</td> <td data-word="the other">severe</td>'
     assert asa in shown and stage in shown
+    assert '<td data-word="stands">15 June 2025</td> <td data-word="the other">16 June 2025</td>' in shown
     earlier = "Y-0001 was enrolled before Y-0002."
     assert earlier not in shown and earlier in nurse.get("/patients/2/same-person?other=Y-0001").text
     assert make_one(nurse, kept, "Y-0002").status_code == 302

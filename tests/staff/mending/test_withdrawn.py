@@ -134,6 +134,8 @@ def test_erasure_that_is_asked_for_says_what_is_done_at_once_and_what_is_not(
 ) -> None:
     own = withdraw(nurse, ada, staff.case.today, "erasure")
     assert "Yearmark does not erase yet: the record stays readable for staff until" in own, "the banner"
+    assert "The data protection officer: decide on the erasure that was asked for." in own
+    assert "Nobody: nothing more" not in own
     for sentence in (
         "Yearmark does not erase yet. What it does at once: nothing is sent, no form is asked",
         "until the clinic's data protection officer decides by local law",

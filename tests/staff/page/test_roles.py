@@ -43,6 +43,7 @@ WHO_MAY = {
     "GET /patients/<int:patient_id>": CARE,
     "GET /patients/<int:patient_id>/enrolled": CARE,
     "GET /patients/<int:patient_id>/letter": CARE,
+    "GET /patients/<int:patient_id>/take-home.pdf": CARE,
     "POST /patients/<int:patient_id>/attempts": CARE,
     "POST /patients/<int:patient_id>/link": CARE,
     "POST /patients/<int:patient_id>/unlock": CARE,
@@ -117,6 +118,11 @@ WHO_MAY = {
     "GET /series/people": CARE,
     "GET /series/save": {"surgeon", "data_manager"},
     "POST /series/save": {"surgeon", "data_manager"},
+    "GET /series/methods": ALL,
+    "GET /series/methods.txt": ALL,
+    "GET /series/strobe-record.csv": ALL,
+    "POST /series/silence/draw": {"surgeon", "data_manager"},
+    "GET /series/silence/lots/<int:draw_id>.csv": {"surgeon", "data_manager"},
     "GET /series/saved": ALL,
     "GET /series/saved.csv": {"surgeon", "data_manager"},
     "GET /series/saved/<int:series_id>": ALL,
@@ -202,6 +208,7 @@ def filled(route: str) -> tuple[str, str]:
         "row_id",
         "line_id",
         "series_id",
+        "draw_id",
         "number",
     ):
         path = path.replace(f"<int:{name}>", str(NOT_THERE))

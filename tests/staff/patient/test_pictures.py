@@ -6,10 +6,13 @@ from dataclasses import replace
 from datetime import date
 from itertools import pairwise
 
+from server.staff.page.words import ENGLISH
 from server.staff.page.year_mark_drawing import WORDS, Mark, ShoulderRuler, draw_key, draw_ruler, ruler_in_words
 from server.staff.patient.chart_drawing import draw_chart
 from server.staff.patient.course import CourseChart, Line, OperationMark, Panel, Point, SpacerMark, StateMark
+from server.words.language import Words
 
+SIDES = {"left": "left", "right": "right"}
 MARKS = (
     Mark(-0.2, "answered"),
     Mark(0.1, "answered"),
@@ -69,11 +72,12 @@ def test_the_key_has_every_kind_of_mark_once() -> None:
 def course(*lines: Line, operations: tuple[OperationMark, ...] = ()) -> CourseChart:
     panel = Panel("Shoulder test", "0–12, higher is better", 0, 12, lines)
     said = (
-        StateMark("left", date(2012, 6, 1), "no"),
-        StateMark("left", date(2012, 9, 1), "yes"),
-        StateMark("left", date(2012, 9, 2), "yes"),
+        StateMark("left", date(2012, 6, 1), False, "no", "the first"),
+        StateMark("left", date(2012, 9, 1), True, "yes", "the second"),
+        StateMark("left", date(2012, 9, 2), True, "yes", "the third"),
     )
-    return CourseChart('Scores of "A&B"', (panel,), operations, said, "Acceptable state", date(2026, 6, 15))
+    today = date(2026, 6, 15)
+    return CourseChart('Scores of "A&B"', (panel,), operations, said, "Acceptable state", today, SIDES, ENGLISH)
 
 
 def point(year: int, value: float) -> Point:
@@ -96,12 +100,8 @@ def test_every_yes_and_no_has_a_mark_of_its_own_and_a_word_where_there_is_room()
     pictures = draw_chart(course(Line("left", (point(2012, 3),)))).split("</svg>")[:-1]
     assert len(pictures) == 2  # one for wide windows, one for narrow ones
     for picture in pictures:
-        titles = re.findall(r'class="dot left( hollow)?"[^>]*><title>left (\w+): ([^<]+)<', picture)
-        assert titles == [
-            (" hollow", "no", "1 June 2012"),
-            ("", "yes", "1 September 2012"),
-            ("", "yes", "2 September 2012"),
-        ]
+        titles = re.findall(r'class="dot left( hollow)?"[^>]*><title>(the \w+)<', picture)
+        assert titles == [(" hollow", "the first"), ("", "the second"), ("", "the third")]
         assert re.findall(r'class="said left"[^>]*>(\w+)<', picture) == ["no"]
 
 
@@ -118,11 +118,12 @@ def test_the_time_between_two_stages_is_shaded_behind_each_scale() -> None:
 
 
 def test_a_course_within_one_year_says_which() -> None:
-    one = CourseChart(
-        "Scores", course(Line("left", (Point(date(2026, 5, 1), 3, "3", "3"),))).panels, (), (), "", date(2026, 6, 15)
-    )
+    line = Line("left", (Point(date(2026, 5, 1), 3, "3", "3"),))
+    one = replace(course(line), words=())
     wide = draw_chart(one).split("</svg>")[0]
     assert "March 2026</text>" in wide and "July 2026</text>" in wide
+    spanish = draw_chart(replace(one, language=Words("staff", "es"))).split("</svg>")[0]
+    assert "marzo de 2026</text>" in spanish
 
 
 def test_operations_keep_inside_the_picture_and_off_each_other() -> None:
@@ -136,7 +137,7 @@ def test_operations_keep_inside_the_picture_and_off_each_other() -> None:
         width = float(re.findall(r'viewBox="0 0 (\d+)', picture)[0])
         boxes = [
             (float(x), float(y), 7.0 * len(words))
-            for x, y, words in re.findall(r'class="op-words left" x="([\d.]+)" y="([\d.]+)">([^<]+)<', picture)
+            for x, y, words in re.findall(r'class="op-words left" x="([\d.]+)" y="([\d.]+)"[^>]*>([^<]+)<', picture)
         ]
         assert len(boxes) == 4 and all(x >= 0 and x + wide <= width + 1 for x, _y, wide in boxes)
         for x, y, wide in boxes:
@@ -148,5 +149,5 @@ def test_the_picture_is_well_formed_and_titled() -> None:
     assert len(pictures) == 2  # one for wide windows, one for narrow ones
     for picture in pictures:
         root = ElementTree.fromstring(picture + "</svg>")
-        assert root[0].tag == "title" and root[0].text == 'Scores of "A&B"'
+        assert root[0].tag.endswith("}title") and root[0].text == 'Scores of "A&B"'
         assert "style=" not in picture

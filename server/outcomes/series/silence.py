@@ -1,0 +1,160 @@
+"""The silent of one year: who they are by what was known of them before, and what they could make of the result. Pure counting.
+
+Population: of the silence strip (server.outcomes.series.strip) in that year the shoulders at `answered` and at `silent`: alive, unrevised,
+taking part, and asked. Nobody who refused enrolment, was never asked or has died is compared or weighted.
+
+Result: whether the patient finds the state acceptable, by their own answer. Three estimates of it:
+
+- complete: those who answered, as they are; it supposes that the silent are like them.
+- weighted (server.outcomes.arithmetic.weights): it supposes so of those of whom the same was known before.
+- sampled (silence_sampled.py), where lots were cast: it supposes nothing of the kind.
+
+The random quarter stands as silent in the strip whatever it answered once drawn, so the first two are as if nobody had been drawn.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from statistics import fmean
+
+from server.outcomes.arithmetic.proportion import Interval
+from server.outcomes.arithmetic.tipping import Tip, tipping_point
+from server.outcomes.arithmetic.weights import Expected, NotWeighted, Weighted, weighted_result
+from server.outcomes.series.followed import Followings
+from server.outcomes.series.row import Row, people
+from server.outcomes.series.sentence import Sentence
+from server.outcomes.series.silence_known import KNOWN_BEFORE, Known, known_before
+from server.outcomes.series.silence_sampled import Sampled, followed, frame_of, sampled_of, share_of, stated
+from server.outcomes.series.strip import Strip, YearPlaces, answer_in
+
+ENOUGH = 20  # answers, and silent shoulders, of the year that is shown where none is chosen
+LIMITS, HALF = "limits", "half"
+
+
+@dataclass(frozen=True)
+class Side:
+    """Of how many it is known, the sum over them, and the mean; None of nobody."""
+
+    n: int
+    total: float
+    mean: float | None
+
+
+@dataclass(frozen=True)
+class Compared:
+    name: str
+    answered: Side
+    silent: Side
+
+
+@dataclass(frozen=True)
+class Silence:
+    """One year. `told`: by shoulder, what it said; `unscored`: who answered, but not this question."""
+
+    places: YearPlaces
+    told: Mapping[Row, bool]
+    unscored: tuple[Row, ...]
+    known: Mapping[Row, Known]
+    sampled: Sampled | None
+    seed: int
+
+    @property
+    def year(self) -> int:
+        return self.places.year
+
+    @property
+    def silent(self) -> tuple[Row, ...]:
+        return self.places.rows["silent"]
+
+    @property
+    def rows(self) -> tuple[Row, ...]:
+        """Whom the estimates are of."""
+        return (*self.told, *self.silent)
+
+    @property
+    def people(self) -> int:
+        return people(self.rows)
+
+    @property
+    def yes(self) -> int:
+        return sum(self.told.values())
+
+    @cached_property
+    def complete(self) -> Interval | None:
+        return share_of(self.told)
+
+    @cached_property
+    def compared(self) -> tuple[Compared, ...]:
+        return tuple(
+            Compared(name, self._side(name, self.told), self._side(name, self.silent)) for name in KNOWN_BEFORE
+        )
+
+    @cached_property
+    def weighted(self) -> Weighted | NotWeighted:
+        """What is not known of somebody counts as it is on average among those of whom it is."""
+        middle = {name: fmean(self._values(name, self.rows) or [0.0]) for name in KNOWN_BEFORE}
+        expected = []
+        for row in self.rows:
+            yes = self.told.get(row)
+            value = None if yes is None else float(yes)
+            expected.append(Expected(row.patient_id, value, self.known[row].predictors(middle)))
+        return weighted_result(expected, self.seed, share=True)
+
+    @cached_property
+    def tips(self) -> Mapping[str, Tip | None]:
+        """How the silent would have to be for the share to leave the limits of those who answered, and to come to a half."""
+        if self.complete is None:
+            return {}
+        share, answered, silent = self.complete.estimate, len(self.told), len(self.silent)
+        lines = {LIMITS: self.complete.lower, HALF: 0.5}
+        return {name: tipping_point(share, answered, silent, line, worst=0) for name, line in lines.items()}
+
+    def failed_sums(self) -> list[tuple[str, int, int]]:
+        """Each sum that does not hold: which, what it should be, what it is."""
+        sums = [
+            ("answered", self.places.count("answered"), len(self.told) + len(self.unscored)),
+            ("known", self.places.count("answered") + self.places.count("silent"), len(self.known)),
+        ]
+        if self.sampled is not None:
+            sums.append(("lots", self.sampled.of, self.sampled.counted))
+        return [each for each in sums if each[1] != each[2]]
+
+    def _values(self, name: str, rows: Iterable[Row]) -> list[float]:
+        return [value for row in rows if (value := self.known[row].value(name)) is not None]
+
+    def _side(self, name: str, rows: Iterable[Row]) -> Side:
+        values = self._values(name, rows)
+        return Side(len(values), sum(values), fmean(values) if values else None)
+
+
+def years_to_tell(strip: Strip) -> tuple[int, ...]:
+    """In which somebody answered and somebody was silent."""
+    return tuple(year.year for year in strip.years if year.count("answered") and year.count("silent"))
+
+
+def usual_year(followings: Followings, strip: Strip) -> int | None:
+    """The last year with enough answered and silent, one in which lots were cast before others; without one the first there is."""
+    told = years_to_tell(strip)
+    years = [each for each in strip.years if each.year in told]
+    enough = [each for each in years if min(each.count("answered"), each.count("silent")) >= ENOUGH]
+    with_lots = [each for each in enough if frame_of(followings, each)]
+    return next((each.year for each in (*with_lots[::-1], *enough[::-1], *years)), None)
+
+
+def silence_of(
+    followings: Followings, strip: Strip, sentence: Sentence, questions: tuple[str, ...], year: int
+) -> Silence:
+    """`questions`: the keys of the patient's yes or no. `year`: one that has come for somebody."""
+    places = next(each for each in strip.years if each.year == year)
+    told: dict[Row, bool] = {}
+    unscored: list[Row] = []
+    for row in places.rows["answered"]:
+        said = stated(answer_in(followed(followings, row), year, sentence), questions)
+        if said is None:
+            unscored.append(row)
+        else:
+            told[row] = said
+    asked = (*places.rows["answered"], *places.rows["silent"])
+    known = {row: known_before(followed(followings, row), year, sentence, questions) for row in asked}
+    sampled = sampled_of(followings, places, told, sentence, questions)
+    return Silence(places, told, tuple(unscored), known, sampled, int(followings.digest[:8], 16))

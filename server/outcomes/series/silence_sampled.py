@@ -1,0 +1,115 @@
+"""The random quarter of the silent of one year, and whom its answers stand for. Pure counting.
+
+Lots are cast while a window is open, so the estimate is of the shoulders whose window closed on or after the day of that year's first
+lot. Of them, those who answered before their lot was cast, or had none, count once; the frame is everybody whose lot was cast, and the
+drawn stand for it, whatever somebody not drawn answered later. Silent shoulders of that time whose lot was never cast, as one that was
+never tried before its window closed, are `without_lot`: nothing is said of them, and the estimate is primary only where they are few.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from server.outcomes.arithmetic.double_sampling import DoubleSampled, Lot, Told, double_sampled
+from server.outcomes.arithmetic.proportion import Interval, wilson_by_person
+from server.outcomes.series.acceptable import own_state
+from server.outcomes.series.followed import Answer, Followed, Followings, Point
+from server.outcomes.series.row import Row
+from server.outcomes.series.sentence import Sentence
+from server.outcomes.series.strip import YEARS, YearPlaces, wanted_answer
+
+FEW_WITHOUT_LOT = 0.1  # of the silent
+
+
+@dataclass(frozen=True)
+class Sampled:
+    """`told`: of the shoulders that it is of, who answered by the strip, and `complete` their share; `since`: these are not all.
+
+    `of`: how many shoulders there are of that time with an answer to the question or without any.
+    """
+
+    found: DoubleSampled
+    told: Mapping[Row, bool]
+    without_lot: int
+    of: int
+    since: bool
+
+    @property
+    def complete(self) -> Interval | None:
+        return share_of(self.told)
+
+    @property
+    def is_primary(self) -> bool:
+        return self.found.answered_well and self.without_lot <= FEW_WITHOUT_LOT * (self.found.cast + self.without_lot)
+
+    @property
+    def counted(self) -> int:
+        return self.found.answered + self.found.cast + self.without_lot
+
+
+def sampled_of(
+    followings: Followings, places: YearPlaces, told: Mapping[Row, bool], sentence: Sentence, questions: tuple[str, ...]
+) -> Sampled | None:
+    """None where no lot was cast about that year. `told`: what those at `answered` said to the question."""
+    frame = frame_of(followings, places)
+    if not frame:
+        return None
+    first = min(point.lot_cast_on for point in frame.values() if point.lot_cast_on is not None)
+    points = _points(followings, places)
+    of_time = {row for row, point in points.items() if point.closes_on is not None and point.closes_on >= first}
+    lots = [
+        Lot(row.patient_id, point.probability, _once_drawn(point, sentence, questions)) for row, point in frame.items()
+    ]
+    answered = [Told(row.patient_id, float(yes)) for row, yes in told.items() if row in of_time and row not in frame]
+    silent = set(places.rows["silent"])
+    without = [row for row in silent if row in of_time and row not in frame]
+    return Sampled(
+        double_sampled(answered, lots, share=True),
+        {row: yes for row, yes in told.items() if row in of_time},
+        len(without),
+        len([row for row in of_time if row in told or row in frame or row in silent]),
+        len(of_time) < len(points),
+    )
+
+
+def frame_of(followings: Followings, places: YearPlaces) -> dict[Row, Point]:
+    """Whose lot about that year was cast before they answered, if they did."""
+    return {
+        row: point
+        for row, point in _points(followings, places).items()
+        if point.lot_cast_on is not None and (point.answer is None or point.answer.on >= point.lot_cast_on)
+    }
+
+
+def _points(followings: Followings, places: YearPlaces) -> dict[Row, Point]:
+    """Of all who were asked about that year and stand at `answered` or `silent`."""
+    rows = (*places.rows["answered"], *places.rows["silent"])
+    return {row: followed(followings, row).points[YEARS[places.year]] for row in rows}
+
+
+def followed(followings: Followings, row: Row) -> Followed:
+    return followings.of[row.operation_id or 0]
+
+
+def stated(answer: Answer | None, questions: tuple[str, ...]) -> bool | None:
+    """What the patient answered to the question; None where it was not answered."""
+    return None if answer is None else own_state(answer, questions)
+
+
+def share_of(told: Mapping[Row, bool]) -> Interval | None:
+    """With limits by person; None of nobody."""
+    of: dict[int | None, tuple[int, int]] = {}
+    for row, yes in told.items():
+        before = of.get(row.patient_id, (0, 0))
+        of[row.patient_id] = (before[0] + yes, before[1] + 1)
+    persons: dict[tuple[int, int], int] = {}
+    for counts in of.values():
+        persons[counts] = persons.get(counts, 0) + 1
+    return wilson_by_person(persons) if persons else None
+
+
+def _once_drawn(point: Point, sentence: Sentence, questions: tuple[str, ...]) -> float | None:
+    """What the drawn answered, in the way that the sentence wants; of others nothing."""
+    if point.drawn_on is None:
+        return None
+    said = stated(wanted_answer(point._replace(drawn_on=None), sentence), questions)
+    return None if said is None else float(said)

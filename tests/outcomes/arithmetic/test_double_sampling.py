@@ -1,0 +1,99 @@
+"""Double sampling: a part of the silent, drawn by lot, stands for all of them."""
+
+from itertools import combinations
+from statistics import mean, variance
+
+import pytest
+
+from server.outcomes.arithmetic.double_sampling import Lot, Told, double_sampled
+
+TOLD = [Told(("told", number), float(number % 4 > 0)) for number in range(60)]  # 45 of 60 say yes
+VALUES = (1.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 0.0)  # what 12 silent would say
+
+
+def lots(drawn: set[int], values: tuple[float, ...] = VALUES, probability: float = 0.5) -> list[Lot]:
+    return [
+        Lot(("silent", number), probability, value) if number in drawn else Lot(("silent", number))
+        for number, value in enumerate(values)
+    ]
+
+
+def test_over_all_draws_the_estimate_is_what_everybody_would_have_said() -> None:
+    draws = [double_sampled(TOLD, lots(set(drawn)), share=True).result for drawn in combinations(range(12), 6)]
+    assert len(draws) == 924
+    assert mean(found.estimate for found in draws if found is not None) == pytest.approx((45 + sum(VALUES)) / 72)
+
+
+def test_hansen_and_hurwitz_1946_by_hand() -> None:
+    """A mean of 60 who answered and of 12 silent, of whom 6 were drawn: N1/N and N2/N of the two, and the variance of the sum, which is
+    that of the first phase and that of the second with N2/N squared."""
+    told = [Told(number, 50.0 + number % 7) for number in range(60)]
+    values = tuple(30.0 + 3 * number for number in range(12))
+    found = double_sampled(told, lots(set(range(6)), values), share=False)
+    reached = values[:6]
+    whole = (sum(each.value for each in told) + 12 * mean(reached)) / 72
+    among = (sum((each.value - whole) ** 2 for each in told) + 12 * (mean(reached) - whole) ** 2) / 72**2 * 72 / 71
+    within = (12 / 72) ** 2 * variance(reached) / 6
+    assert found.result is not None and found.of_silent == pytest.approx(mean(reached))
+    assert found.result.estimate == pytest.approx(whole)
+    df = (among + within) ** 2 / (among**2 / 71 + within**2 / 5)
+    assert 5 < df < 77
+    half = (found.result.upper - found.result.lower) / 2
+    assert half / (among + within) ** 0.5 == pytest.approx(
+        2.0, abs=0.06
+    )  # Student's t with that many degrees of freedom
+
+
+def test_where_everybody_is_drawn_and_answers_it_is_the_plain_share() -> None:
+    found = double_sampled(TOLD, lots(set(range(12)), probability=1.0), share=True)
+    assert found.result is not None and found.result.estimate == pytest.approx(48 / 72)
+
+
+def test_the_drawn_count_by_one_over_their_chance_where_draws_differed() -> None:
+    """Four drawn with a half, two with a quarter: 16 people, and weights of 2 and 4 over them."""
+    some = [Lot(number, 0.5, float(number < 3)) for number in range(4)] + [Lot(9, 0.25, 0.0), Lot(10, 0.25, 0.0)]
+    found = double_sampled([], [*some, *(Lot(("not drawn", number)) for number in range(10))], share=True)
+    assert found.of_silent == pytest.approx((2 * 3) / (2 * 4 + 4 * 2))
+
+
+def test_what_is_answered_by_somebody_not_drawn_does_not_count() -> None:
+    plain = double_sampled(TOLD, lots({0, 1, 2, 3, 4}), share=True)
+    by_themselves = [lot if lot.probability else Lot(lot.person, None, 1.0) for lot in lots({0, 1, 2, 3, 4})]
+    assert double_sampled(TOLD, by_themselves, share=True) == plain
+
+
+def test_nothing_is_estimated_from_fewer_than_five_and_it_is_primary_only_where_three_of_four_answered() -> None:
+    few = double_sampled(TOLD, lots({0, 1, 2, 3}), share=True)
+    assert (few.result, few.drawn, few.drawn_answered, few.answered_well) == (None, 4, 4, False)
+    assert double_sampled(TOLD, [], share=True).result is None
+
+    def quarter(answered: int, drawn: int) -> bool:
+        cast = [Lot(number, 0.25, 1.0 if number < answered else None) for number in range(drawn)]
+        return double_sampled(TOLD, cast, share=True).answered_well
+
+    assert [quarter(9, 9), quarter(10, 10), quarter(10, 13), quarter(10, 14), quarter(15, 20)] == [
+        False, True, True, False, True,
+    ]  # fmt: skip
+
+
+def test_that_all_of_a_few_say_the_same_is_no_certainty() -> None:
+    all_yes = double_sampled([Told(number, 1.0) for number in range(50)], lots(set(range(12)), (1.0,) * 12), share=True)
+    assert all_yes.result is not None and all_yes.result.estimate == 1 and all_yes.result.lower < 0.95
+    silent = tuple([0.0] * 12)
+    same = double_sampled(TOLD, lots({0, 1, 2, 3, 4}, silent), share=True)
+    varied = double_sampled(TOLD, lots({0, 1, 2, 3, 4}, (1.0, *silent[1:])), share=True)
+    assert same.result is not None and varied.result is not None
+    assert same.result.upper - same.result.lower > 0.6 * (varied.result.upper - varied.result.lower)
+
+
+def test_two_shoulders_of_a_person_are_not_two_people() -> None:
+    def told(people: int) -> list[Told]:
+        return [Told(number % people, float(number % people % 3 == 0)) for number in range(60)]
+
+    def cast(people: int) -> list[Lot]:
+        return [Lot(("s", number % people), 0.5, float(number % people % 2)) for number in range(20)]
+
+    alone = double_sampled(told(60), cast(20), share=True).result
+    paired = double_sampled(told(30), cast(10), share=True).result
+    assert alone is not None and paired is not None
+    assert paired.upper - paired.lower > 1.2 * (alone.upper - alone.lower)

@@ -1,0 +1,160 @@
+"""Silence on the page on a series: what is said of the silent, the draw of the random quarter, and its lots as a file."""
+
+import csv
+import io
+import re
+from collections.abc import Iterator
+from html import unescape
+
+import pytest
+
+from server.models import AuditEntry, Patient, SilenceDraw, Timepoint
+from server.outcomes.figures.silence_drawing import draw_silence
+from server.outcomes.series.followed import Followed
+from server.outcomes.series.sentence import Sentence
+from server.outcomes.series.silence import silence_of
+from server.outcomes.series.strip import strip_of
+from server.schedule.lots import lot
+from server.staff.series import silence_words
+from server.staff.series.strip_words import strip_figure
+from tests.outcomes.series.followed_case import followings, point, shoulder
+from tests.outcomes.series.test_silence import QUESTIONS, cast, crowd, said
+from tests.staff.series.test_series_page import a_small_clinic, enrol
+from tests.staff.staff_case import Staff, StaffCase
+
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+
+
+@pytest.fixture
+def page(staff: StaffCase) -> Iterator[None]:
+    with staff.app.test_request_context("/series"):
+        yield
+
+
+def section(page: str) -> str:
+    return unescape(page.split('aria-labelledby="silence"')[1].split("</section>")[0])
+
+
+def told(shoulders: list[Followed]) -> tuple[str, str, list[str]]:
+    """What is said of year 2, what is said with care, and what the figure has no estimate of."""
+    read = followings(shoulders)
+    strip = strip_of(read, read.record.rows, Sentence())
+    found = silence_of(read, strip, Sentence(), QUESTIONS, 2)
+    figure = silence_words.figure_of(found, strip_figure(strip, Sentence()))
+    assert "<svg" in draw_silence(figure, 320)
+    return (
+        " ".join(silence_words.says(found)),
+        " ".join(silence_words.care(found)),
+        [why for _name, why in figure.missing],
+    )
+
+
+def quarter(reached: int, drawn: int, frame: int) -> list[Followed]:
+    some = [shoulder(point(1), cast(True, number % 2 > 0 if number < reached else None)) for number in range(drawn)]
+    return [*some, *(shoulder(point(1), cast()) for _ in range(frame - drawn))]
+
+
+@pytest.mark.usefixtures("page")
+def test_the_random_quarter_is_the_one_to_go_by_where_it_answered_well() -> None:
+    says, care, missing = told([*crowd(60, 20, 0), *quarter(11, 12, 48)])
+    assert "80 shoulders were answered for and 48 were silent" in says and "75 % of all" in says
+    assert "By lot 12 of 48 silent shoulders were drawn before anybody called, and 11 of them answered." in says
+    assert "Of the silent they make 45 % acceptable. This is the result to go by" in says
+    assert "effective n of 80" in says and "refused to take part" in care and missing == []
+
+
+@pytest.mark.usefixtures("page")
+def test_it_stands_beside_where_it_did_not_or_where_many_had_no_lot() -> None:
+    assert "10 of the drawn and three of four have to answer" in told([*crowd(60, 20, 0), *quarter(8, 12, 48)])[0]
+    many = told([*crowd(60, 20, 9), *quarter(11, 12, 48)])[0]
+    assert "No lot was cast for 9 more silent" in many and "too many silent had no lot" in many
+
+
+@pytest.mark.usefixtures("page")
+def test_what_there_is_none_of_is_said_with_why() -> None:
+    says, _care, missing = told(crowd(60, 20, 19))
+    assert missing == [
+        "There is none: 19 silent, and it takes 20.",
+        "There is none: no lot was cast about this year.",
+    ]
+    assert "Even if none of the silent found it acceptable, more than half of all would." in says
+    assert told([*crowd(60, 20, 0), *quarter(3, 12, 48)])[2] == [
+        "There is none: 3 of 12 drawn answered, and it takes 5."
+    ]
+    assert told(crowd(20, 9, 30))[2][0] == "There is none: the weights leave an effective n of 29, and it takes 30."
+    assert told(crowd(5, 4, 30))[2][0] == "There is none: fewer than ten answered."
+
+
+@pytest.mark.usefixtures("page")
+def test_the_silent_are_told_by_what_was_known_before() -> None:
+    read = followings([shoulder(said(1, True), said(2, True), age=60), shoulder(point(1), point(2), age=80, sex=None)])
+    found = silence_of(read, strip_of(read, read.record.rows, Sentence()), Sentence(), QUESTIONS, 2)
+    rows = {label: (answered, silent) for label, answered, silent in silence_words.compared_rows(found)}
+    assert rows["answered the form before"] == ("1 of 1 (100 %)", "0 of 1 (0 %)")
+    assert rows["age at surgery, mean"] == ("60 of 1", "80 of 1")
+    assert rows["women"] == ("1 of 1 (100 %)", "–")
+
+
+def silent_people(staff: StaffCase, number: int) -> None:
+    """Whose window of year 3 is open, and whose last reminder has gone."""
+    patients = [enrol(staff, f"Ada{chr(97 + each)}") for each in range(number)]
+    with staff.case.store.writing() as session:
+        for patient_id in patients:
+            row = session.query(Timepoint).filter_by(patient_id=patient_id, code="year-3").one()
+            row.ladder_exhausted_on = staff.case.today
+
+
+def test_a_surgeon_draws_one_in_four_and_finds_the_draw_again(staff: StaffCase) -> None:
+    silent_people(staff, 8)
+    surgeon = staff.sign_in("surgeon")
+    assert "8 people wait for a lot" in section(surgeon.get("/series").text)
+    answer = surgeon.post("/series/silence/draw?side=left", {})
+    assert answer.status_code == 302 and answer.headers["Location"] == "/series?side=left&done=silence-drawn#silence"
+    page = surgeon.get(answer.headers["Location"]).text
+    assert "The lots are cast" in page and "Nobody waits for a lot today" in section(page)
+    assert "2 of 8 people, drawn by" in section(page)
+    with staff.case.store.reading() as session:
+        draw = session.query(SilenceDraw).one()
+        drawn = {
+            number
+            for number, on in session.query(Patient.study_number, Timepoint.drawn_on).join(
+                Timepoint, Timepoint.patient_id == Patient.id
+            )
+            if on is not None
+        }
+        assert session.query(AuditEntry).filter_by(action="silence:drawn").one().by_id == draw.drawn_by_id
+        assert f"Seed: <code>{draw.seed}</code>" in re.sub(r"\s+", " ", section(page))
+        lots = list(csv.DictReader(io.StringIO(surgeon.get(f"/series/silence/lots/{draw.id}.csv").text)))
+        assert [row["lot"] for row in lots] == sorted(lot(draw.seed, row["study_number"]) for row in lots)
+    assert [row["drawn"] for row in lots] == ["1", "1", *["0"] * 6]
+    assert {row["study_number"] for row in lots[:2]} == drawn and {row["timepoints"] for row in lots} == {"year-3"}
+    assert surgeon.get("/series/silence/lots/99.csv").status_code == 404
+
+
+def test_a_second_draw_casts_nobodys_lot_again(staff: StaffCase) -> None:
+    silent_people(staff, 4)
+    manager = staff.sign_in("data_manager")
+    manager.post("/series/silence/draw", {})
+    again = manager.post("/series/silence/draw", {})
+    assert again.headers["Location"] == "/series?done=silence-nobody#silence"
+    with staff.case.store.reading() as session:
+        assert session.query(SilenceDraw).count() == 1
+
+
+def test_a_nurse_sees_who_waits_and_draws_nobody(staff: StaffCase, nurse: Staff) -> None:
+    silent_people(staff, 1)
+    page = section(nurse.get("/series").text)
+    assert "1 person waits for a lot. A surgeon or a data manager draws." in re.sub(r"\s+", " ", page)
+    assert "<form" not in page and nurse.post("/series/silence/draw", {}).status_code == 403
+
+
+def test_where_no_year_has_answers_and_silence_the_words_say_so(staff: StaffCase, nurse: Staff) -> None:
+    a_small_clinic(staff, nurse)
+    page = section(nurse.get("/series?silence=12").text)
+    assert "In no year are there both answers and silence" in page
+    assert "“12” is no year in which somebody answered and somebody was silent" in page
+    assert nurse.get("/series/silence/table.csv").text.startswith(
+        "year,row_kind,name,of,n,value,lower,upper,as_of\r\n1,place,"
+    )
+    young = section(nurse.get("/series?years_from=2026").text)
+    assert "No year after surgery has come yet" in young and "<svg" not in young
