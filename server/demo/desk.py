@@ -11,12 +11,15 @@ from server.clinic.settings import change_settings, make_default
 from server.clinic.silence_draw import draw_quarter
 from server.demo.answering import Answering
 from server.demo.binder import CLOSELY_UNTIL_DAYS, closely_from, typing_began
+from server.demo.lifetime import as_life_table
 from server.demo.simulation import Simulation
 from server.models import Timepoint
 from server.models.series import EXPLORED, SET_BEFORE_LOOKING
+from server.outcomes.life_tables import install_life_table
 from server.outcomes.series.sentence import Sentence
 from server.staff.series.saved_address import sentence_text
 
+LIFE_TABLE, LIFE_TABLE_DAYS = "Invented for this demonstration: Gompertz's law, of no country", 250
 CLOSE, STANDARD = "close@1", "standard@3"
 SEARCHED_YEARS = (
     14  # before those the theatre's books are lost: whoever was operated on then is watched from the day of enrolment
@@ -38,6 +41,7 @@ def plan_desk(simulation: Simulation, typed_in: int, of_patient: Callable[[int],
         until = today - timedelta(days=CLOSELY_UNTIL_DAYS)
         simulation.plan(simulation.at(until, 8), partial(_start_with, simulation, STANDARD))
         simulation.plan(simulation.at(began + timedelta(days=60), 16), partial(_searched, simulation, began))
+    simulation.plan(simulation.at(today - timedelta(days=LIFE_TABLE_DAYS), 16), partial(_install_table, simulation))
     surgeon_id = simulation.staff.surgeon_id
     for ago, name, sentence, looked in SAVED:
         at = simulation.at(today - timedelta(days=ago), 17)
@@ -58,6 +62,12 @@ def _searched(simulation: Simulation, on: date) -> None:
     years = f"{on.year - SEARCHED_YEARS}-{on.year}"
     with simulation.runtime.store.writing() as session:
         change_settings(session, {"searched_years": years}, now=simulation.now, by_id=simulation.staff.nurse_id)
+
+
+def _install_table(simulation: Simulation) -> None:
+    with simulation.runtime.store.writing() as session:
+        by_id = simulation.staff.surgeon_id
+        install_life_table(session, as_life_table(), LIFE_TABLE, now=simulation.now, by_id=by_id)
 
 
 def _save(simulation: Simulation, by_id: int, name: str, sentence: Sentence, *, looked: bool) -> None:

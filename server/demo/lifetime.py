@@ -17,12 +17,21 @@ from server.demo.stories import EndStory, OperationStory, PatientStory
 
 GOMPERTZ = {"male": (5.192e-5, 0.08911), "female": (2.122e-5, 0.09613)}
 DAYS = 365.25
+OLDEST = 110
 
 
 def expected_deaths(person: Person, since: date, until: date) -> float:
     """The sum of the risk over these days."""
     a, b = GOMPERTZ[person.sex]
     return a / b * (exp(b * _age(person, until)) - exp(b * _age(person, since)))
+
+
+def as_life_table() -> bytes:
+    """The law itself as a table to be installed: who dies by it is to be compared with nothing else."""
+    rows = [
+        f"{sex},{age},{a * exp(b * (age + 0.5)):.8f}" for sex, (a, b) in GOMPERTZ.items() for age in range(OLDEST + 1)
+    ]
+    return "\n".join(("sex,age,rate", *rows, "")).encode()
 
 
 def draw_death(random: Random, person: Person, since: date) -> date:

@@ -8,7 +8,7 @@ from sqlalchemy import func, select
 from server.demo.binder import CLOSELY, TYPING_BEGAN_DAYS, YEARS
 from server.demo.invent import invent_clinic
 from server.demo.stories import OperationStory, PatientStory
-from server.models import Patient, Response, SilenceDraw, Timepoint
+from server.models import InstalledLifeTable, Patient, Response, SilenceDraw, Timepoint
 from server.models.series import DECLARED, SeriesVersion
 from server.queries.clock import the_clinic
 from server.schedule.dates import anniversary
@@ -80,5 +80,7 @@ def test_the_clinic_draws_saves_searches_and_asks_closely_for_a_while(seeded: De
         assert session.scalars(select(SilenceDraw)).all()
         drawn = session.scalars(select(Timepoint).where(Timepoint.drawn_on.is_not(None))).all()
         assert any(row.answered_on is not None for row in drawn)
+        [table] = session.scalars(select(InstalledLifeTable))
+        assert "Invented" in table.source
         assert {row.declared for row in session.scalars(select(SeriesVersion))} == set(DECLARED)
     assert CLOSELY < TYPING_BEGAN_DAYS
