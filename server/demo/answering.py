@@ -256,7 +256,7 @@ class Answering:
         for _ in range(random.randint(1, 3)):
             day += timedelta(days=random.randint(1, 7))
             said = LOST_SAY if fate is SILENT else SILENT_SAY if fate.how == "none" else OTHERS_SAY
-            result = random.choices(*said)[0]
+            result = fate.said or random.choices(*said)[0]
             if fate.how == "none" or day < today + timedelta(days=fate.days):
                 self.simulation.plan(self.simulation.office_time(day, random), partial(self._call, form, result))
         if fate is SILENT:

@@ -18,6 +18,7 @@ TYPING_BEGAN_DAYS = 330  # before today
 A_DAY = 12  # patients
 GROWTH = 1.7
 REVISED_A_YEAR = 0.009
+LEAVES_EVERY = 30
 KNOWN_AFTER = timedelta(days=2)
 # The last of them were followed more closely on paper too: from then on new patients start with that plan.
 CLOSELY, CLOSELY_UNTIL_DAYS = 60, 150
@@ -72,7 +73,18 @@ def _with_course(story: PatientStory, number: int, today: date, random: Random) 
     fails_after = random.expovariate(REVISED_A_YEAR)
     if number % 6 == 1:
         return bilateral(story, today, random, same_day=number % 36 == 1)
-    return revised(story, random, max(0.4, fails_after)) if fails_after < years - 0.3 else story
+    if fails_after < years - 0.3:
+        return revised(story, random, max(0.4, fails_after))
+    return _leaving(story, number, random) if number % LEAVES_EVERY == 4 else story
+
+
+def _leaving(story: PatientStory, number: int, random: Random) -> PatientStory:
+    """Moves away, or wants no more of it, in the months after typing."""
+    on = story.enrolled_on + timedelta(days=random.randint(60, 240))
+    known_on = weekday(on + timedelta(days=random.randint(5, 30)))
+    moves = number // LEAVES_EVERY % 2 == 0
+    end = EndStory("transferred", on, known_on) if moves else EndStory("withdrew", on, known_on, "contact")
+    return replace(story, end=end)
 
 
 def taken_up(story: PatientStory, on: date) -> PatientStory:

@@ -65,11 +65,11 @@ class Life:
                 new_patient_key=simulation.runtime.keys.new_patient_key,
                 **self._entered(),
             )
-            if story.on_paper:
-                self._from_paper(session, patient)
-            else:
-                live_link(session, patient, now=simulation.now)
-                number_patient(session, patient, simulation)
+            live_link(session, patient, now=simulation.now)
+            number_patient(session, patient, simulation)
+            if story.died_before:
+                self._consented_on_paper(session, patient)
+            if not story.on_paper:  # that is left to the next pass, which publishes many at once
                 self._publish(session, patient)
             self.patient_id = patient.id
             ids = {shoulder.side: shoulder.operations[0].id for shoulder in patient.shoulders}
@@ -85,12 +85,8 @@ class Life:
                 simulation.plan(at, partial(self._add, operation_story))
         self._plan_rest()
 
-    def _from_paper(self, session: Session, patient: Patient) -> None:
-        """Whoever has e-mail gets a link. Whoever has died since had agreed when operated on, as the paper in the binder says."""
-        if not self.story.died_before:
-            if patient.email:
-                live_link(session, patient, now=self.simulation.now)
-            return
+    def _consented_on_paper(self, session: Session, patient: Patient) -> None:
+        """When operated on, to be followed up: the paper lies in the binder of somebody who has died since."""
         signed: dict[str, Value] = {
             "kind": "research",
             "version": CONSENT_VERSION,

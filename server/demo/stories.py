@@ -41,13 +41,15 @@ class OperationStory:
 class Fate:
     """What becomes of one timepoint: `how` phone, telephone, paper, late or none; `days` after its first message, or after it closed.
 
-    `extra` fixes answers. `called`: staff tried to reach the patient by telephone without an answer.
+    `extra` fixes answers. `called`: staff tried to reach the patient by telephone without an answer. `said`: what
+    came of each try, else drawn.
     """
 
     how: str
     days: int = 3
     extra: Mapping[str, Value] = field(default_factory=dict)
     called: bool = True
+    said: str | None = None
 
 
 @dataclass(frozen=True)
