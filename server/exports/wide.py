@@ -21,12 +21,26 @@ from server.exports.columns import (
 from server.exports.facts import ExportRow, FormFacts, ScoreFacts
 from server.models.follow_up import WINDOW_STATES
 from server.models.response import ANSWERED_BY, FOR_THE_PATIENT, MODES
+from server.schedule.preference import ITEM, PREFERS
 from server.schedule.status import Reason, Status
 from server.schedule.timepoint_code import TimepointCode
 from server.schedule.window import WindowState
 
 RECALLED = "recalled"
 REASONS = tuple(each.word for each in (*missing.FORM, *missing.IN_WIDE))
+PREFERRED = (*PREFERS.values(), "not_given", "not_asked")
+
+
+def _prefers(form: FormFacts) -> str | None:
+    """Nothing only where the form has no answers, and its own reason says why."""
+    if form.missing is not None:
+        return None
+    asked = [each for each in form.items if each.instrument.startswith("preference@") and each.item == ITEM]
+    if not asked:
+        return "not_asked"
+    return PREFERS.get(asked[0].value, "not_given") if asked[0].value is not None else "not_given"
+
+
 # For each timepoint of wide.csv, after its short name: y1_status, y1_window, …
 OF_EACH_TIMEPOINT: tuple[tuple[str, str, str, Callable[[FormFacts], object], tuple[str, ...]], ...] = (
     ("status", "status on the as-of day", "word", lambda f: f.status, tuple(Status)),
@@ -36,6 +50,7 @@ OF_EACH_TIMEPOINT: tuple[tuple[str, str, str, Callable[[FormFacts], object], tup
     ("mode", "how it was answered", "word", lambda f: f.mode, MODES),
     ("by", "who answered", "word", lambda f: f.answered_by, ANSWERED_BY),
     ("days", "days from surgery to the answer, or to the due day without one", "integer", lambda f: f.days_from_surgery, ()),
+    ("prefers", "which of two operated shoulders is preferred", "word", _prefers, PREFERRED),
     ("spacer", "between the stages of an exchange on that day", "integer", lambda f: f.spacer_in, YES_NO),
 )  # fmt: skip
 

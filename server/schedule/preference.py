@@ -19,6 +19,8 @@ from server.schedule.plan import Part
 from server.schedule.timepoint_code import TimepointCode
 
 PREFERENCE = Part("preference@1")
+ITEM = "1"
+PREFERS = {1: "right", 2: "left", 0: "no_difference"}  # by the codes of the item
 
 
 @dataclass(frozen=True)

@@ -1,8 +1,10 @@
 """The series page at 10,000 operations with 15 years each, on SQLite, beside a plain read of the same rows.
 
 Invented data: 10,000 shoulders of 9,000 people, operated on between 1990 and 2010; 150,000 timepoints, of which four in five were answered,
-with five scores each (600,000 in all). One shoulder in twelve was revised, one person in six died. The floor reads the rows that
-the figures stand on with the driver alone, and makes nothing of them. `python -m tests.benchmarks series` measures it alone.
+with five scores each (600,000 in all). One shoulder in twelve was revised, one person in six died; those with both shoulders operated on
+were asked which one they prefer. The floor reads the rows that the figures stand on with the driver alone, and makes nothing of them.
+"First figure" is the course with what it stands on, computed and drawn for the widths of the page; "all figures" is the page as it is
+fetched. `python -m tests.benchmarks series` measures it alone.
 """
 
 import random
@@ -15,15 +17,20 @@ from collections.abc import Callable, Iterator
 from datetime import date, timedelta
 from pathlib import Path
 
-from server.models import Base
+from flask import g
+
+from server.crypto.fields import PatientCipher
+from server.forms.stored import StoredAnswer, StoredAnswers, StoredPart, seal_answers
 from server.outcomes.series.followings import read_followings
 from server.outcomes.series.rows import read_record
 from server.schedule.dates import anniversary
-from server.store.engine import Store, make_engine
-from server.store.folder_lock import FolderLock
-from server.trust.keys import KeyFolder
+from server.staff.page.request_context import read_request_context
+from server.staff.series.asked import read_asked
+from server.staff.series.parts import PARTS
+from server.store.engine import Store
 from tests.benchmarks.table import Row
-from tests.storehouse import add_account, demo_clinic
+from tests.clinic_case import make_case
+from tests.staff.staff_case import Staff, StaffCase, make_staff_case
 
 OPERATIONS, PEOPLE, YEARS = 10_000, 9_000, 15
 TODAY = date(2026, 6, 15)
@@ -40,33 +47,35 @@ FLOOR = (
 
 def measure(operations: int = OPERATIONS) -> list[Row]:
     """Builds the database in a temporary folder (about half a minute) and measures."""
-    with tempfile.TemporaryDirectory(prefix="yearmark-bench-") as folder:
-        store = build(Path(folder), operations)
+    with tempfile.TemporaryDirectory(prefix="yearmark-bench-") as temporary:
+        folder = Path(temporary)
+        case = make_case(f"sqlite:///{folder / 'clinic.sqlite3'}", folder)
         try:
-            floor = _median(lambda: _floor(Path(folder)))
-            return [Row("series, every operation and its years read", _median(lambda: _read(store)), floor, "ms")]
+            staff = make_staff_case(case)
+            build(case.store, folder, operations, staff.account_id())
+            surgeon = staff.sign_in("surgeon")
+            floor = _median(lambda: _floor(folder))
+            return [
+                Row("series, every operation and its years read", _median(lambda: _read(case.store)), floor, "ms"),
+                Row("series, first figure", _median(lambda: _first_figure(staff)), floor, "ms", at_most=1000),
+                Row("series, all figures", _median(lambda: _page(surgeon)), floor, "ms", at_most=3000),
+            ]
         finally:
-            store.engine.dispose()
+            case.store.engine.dispose()
 
 
-def build(folder: Path, operations: int) -> Store:
-    """A store with so many operations; bulk inserts, so that building does not outlast measuring."""
-    engine = make_engine(f"sqlite:///{folder / 'clinic.sqlite3'}", FolderLock(folder))
-    Base.metadata.create_all(engine)
-    store = Store(engine, KeyFolder(folder / "keys").first_field_key())
+def build(store: Store, folder: Path, operations: int, account_id: int) -> None:
+    """Bulk inserts, so that building does not outlast measuring."""
     with store.writing() as session:
-        session.add(demo_clinic())
-        account_id = add_account(session).id
         driver = session.connection().connection.driver_connection
         assert driver is not None
-        for table, columns, rows in _tables(store, operations, account_id):
+        for table, columns, rows in _tables(store, folder, operations, account_id):
             marks = ", ".join("?" * len(columns))
             driver.executemany(f"INSERT INTO {table} ({', '.join(columns)}) VALUES ({marks})", rows)
-    return store
 
 
 def _tables(
-    store: Store, operations: int, account_id: int
+    store: Store, folder: Path, operations: int, account_id: int
 ) -> Iterator[tuple[str, tuple[str, ...], Iterator[tuple[object, ...]]]]:
     chance = random.Random(14)
     people = operations * PEOPLE // OPERATIONS
@@ -93,7 +102,8 @@ def _tables(
         "made_at",
     )
     firsts = (
-        (n, n, 1, "index", str(days[n]), "arthroplasty", IMPLANTS[n % 4], "osteoarthritis", None, AT) for n in numbers
+        (n, n, 1, "index", str(days[n]), "arthroplasty", IMPLANTS[(n + n // people) % 4], "osteoarthritis", None, AT)
+        for n in numbers
     )
     yield "operation", operation, firsts
     agains = (
@@ -111,9 +121,10 @@ def _tables(
     )
     response = ("id", "timepoint_id", "patient_id", "entered_by_id", "counted", "mode", "answered_by", "language", "finished_at",
                 "received_at", "recorded_at", "window_state", "operated_again", "answers")  # fmt: skip
+    sealed = {p: _preference(folder, p, chance) for p in range(1, operations - people + 1)}  # who has both shoulders
     answers = [(each, n, k) for each, (n, k, told) in enumerate(asked, 1) if told]
     yield "response", response, (
-        (each, each, whose[n], account_id, 1, "telephone", "patient", "en", at, at, at, "in", 0, b"sealed")
+        (each, each, whose[n], account_id, 1, "telephone", "patient", "en", at, at, at, "in", 0, sealed.get(whose[n], b"nobody's"))
         for each, n, k in answers
         for at in [f"{anniversary(days[n], k)} 10:00:00.000000"]
     )  # fmt: skip
@@ -140,6 +151,18 @@ def _patient(store: Store, p: int) -> tuple[object, ...]:
         sealed(born.isoformat(), "birth_on"), born.year, ("female", "male")[p % 2], "en", "Europe/Madrid", "email",
         f"{2011 + p % 15}-03-01" if p % 6 == 0 else None, AT,
     )  # fmt: skip
+
+
+def _preference(folder: Path, p: int, chance: random.Random) -> bytes:
+    """The answers of somebody with both shoulders, sealed under a key of their own, whose file is written without an fsync."""
+    handle, key = uuid.UUID(int=p).hex, p.to_bytes(32)
+    file = folder / "keys" / "patient" / handle[:2] / f"{handle}.key"
+    file.parent.mkdir(parents=True, exist_ok=True)
+    file.write_bytes(key)
+    asked = StoredPart(
+        "preference@1", "preference@1/en/descriptive-1", {"1": StoredAnswer("answered", chance.randrange(3))}
+    )
+    return seal_answers(StoredAnswers((asked,)), PatientCipher(key))
 
 
 def _timepoint(each: int, patient: int, surgery_on: date, n: int, k: int, told: bool) -> tuple[object, ...]:
@@ -172,4 +195,18 @@ def _floor(folder: Path) -> None:
 def _read(store: Store) -> None:
     with store.reading() as session:
         record = read_record(session, TODAY)
-        assert len(read_followings(session, record).of) == len(record.rows)
+        assert len(read_followings(session, record).of) == sum(row.kind == "index" for row in record.rows)
+
+
+def _first_figure(staff: StaffCase) -> None:
+    """As the page makes it, in a request of its own."""
+    with staff.app.test_request_context("/series"):
+        with staff.case.store.reading() as session:
+            g.request_context = read_request_context(session, staff.case.now)
+            part = PARTS["course"](read_asked(session))
+            assert part.drawn and not part.failed
+
+
+def _page(surgeon: Staff) -> None:
+    page = surgeon.get("/series")
+    assert page.status_code == 200 and page.text.count("<svg") >= len(PARTS)

@@ -13,10 +13,13 @@ from tests.clinic_case import make_case
 from tests.databases import NoPostgreSQL, new_database, private_server
 from tests.intake.killed import deliver_all, wrong_counts
 from tests.soak.altered_envelopes import altered_envelopes
+from tests.soak.coverage_of_limits import coverage_of_limits
+from tests.soak.intervals_at_their_best import intervals_at_their_best
 from tests.soak.killed_phone import killed_phone
 from tests.soak.mutation.proof import mutation
 from tests.soak.proof import Proof
 from tests.soak.seeded_twice import seeded_twice
+from tests.soak.silence_of_three_kinds import silence_of_three_kinds
 from tests.soak.twin import twins
 
 ROUNDS, PATIENTS = 12, 50
@@ -68,6 +71,9 @@ def main() -> int:
             partial(properties, "properties of the schedule", "tests/schedule"),
             partial(properties, "properties of scoring", "tests/scoring"),
             partial(properties, "the record in any order", "tests/clinic/test_record_in_any_order.py"),
+            coverage_of_limits,
+            silence_of_three_kinds,
+            intervals_at_their_best,
             twins,
             altered_envelopes,
             seeded_twice,
@@ -76,9 +82,11 @@ def main() -> int:
         ]
         for number, proof in enumerate(waiting, 1):
             print(f"[{number} of {len(waiting)}] running, {time.monotonic() - began:.0f} s so far", flush=True)
-            done = proof()
-            proofs += done if isinstance(done, list) else [done]
-            print(f"  {proofs[-1].name}: tried {proofs[-1].tried}; lost: {proofs[-1].lost}", flush=True)
+            found = proof()
+            done = found if isinstance(found, list) else [found]
+            proofs += done
+            for each in done:
+                print(f"  {each.name}: tried {each.tried}; lost: {each.lost}", flush=True)
     print(f"\n{'proof':40}{'tried':80}lost")
     for each in proofs:
         print(f"{each.name:40}{each.tried:80}{each.lost}")

@@ -41,13 +41,24 @@ PURE = (
     "server.outcomes.figures",
     *(
         f"server.outcomes.series.{module}"
-        for module in ("sentence", "row", "flow", "followed", "strip", "course", "endpoints", "watch", "survival")
+        for module in (
+            "sentence",
+            "row",
+            "flow",
+            "followed",
+            "strip",
+            "course",
+            "endpoints",
+            "watch",
+            "survival",
+            "preference",
+        )
     ),
     "server.forms",
 )
 # What reaches for a clock, a file, a network or a database has no place in a pure part.
 NOT_PURE = {"time", "os", "sqlite3", "socket", "subprocess", "urllib", "http", "smtplib", "random", "threading"}
-PURE_MAY_INSTALL = {"cryptography", "numpy", "typst"}
+PURE_MAY_INSTALL = {"cryptography", "numpy", "statsmodels", "typst"}
 CLOCKS = {"now", "utcnow", "today"}
 
 # What talks to phones: no private key, no readable due sheet, no token, no name. None stands for every name.

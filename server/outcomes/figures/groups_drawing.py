@@ -26,7 +26,8 @@ def _panel(place: PanelPlace) -> list[str]:
     for value, _text in place.panel.ticks:
         x = scale.x(value)
         parts.append(line(x, place.bottom, x, place.bottom + TICK, ink="ink"))
-    parts.append(line(zero, place.top, zero, place.bottom, ink="gone", dashes="2 3"))
+    if place.top < place.bottom:
+        parts.append(line(zero, place.top, zero, place.bottom, ink="gone", dashes="2 3"))
     return parts + [part for each in place.lines for part in _line(each, scale)]
 
 

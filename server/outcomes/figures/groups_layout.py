@@ -8,8 +8,8 @@ from server.outcomes.figures.svg import BOLD, LINE, PLAIN, Label, folded_labels
 EDGE = 2
 BESIDE_FROM = 560  # pixels; below it the words of a line stand above it
 WORDS_SHARE, GUTTER = 0.5, 22
-ROW = 26  # how high a line is at least
-AFTER_TITLE, AFTER_PANEL, TICK = 8, 22, 6
+ROW, NARROW_ROW = 26, 20  # how high a line is at least, and below its words
+AFTER_TITLE, AFTER_PANEL, TICK = 8, 20, 6
 NUMBERS_APART = 8
 
 
@@ -32,7 +32,7 @@ class PlacedLine:
 
 @dataclass(frozen=True)
 class PanelPlace:
-    """`top` and `bottom`: of the upright line at zero."""
+    """`top` and `bottom`: of the upright line at zero; they are the same where words stand above the lines, which it would cross."""
 
     panel: GroupPanel
     scale: Scale
@@ -83,10 +83,10 @@ def _panel(panel: GroupPanel, width: int, y: float) -> tuple[PanelPlace, list[La
         elif line.value is None:
             y += high + 4
         else:
-            lines.append(PlacedLine(line, y + high + ROW / 2 - 4))
-            y += high + ROW - 4
+            lines.append(PlacedLine(line, y + high + NARROW_ROW / 2 - 2))
+            y += high + NARROW_ROW
     labels += _numbers(panel, scale, y + TICK + 15)
-    return PanelPlace(panel, scale, tuple(lines), top if beside else y - TICK, y), labels, y + TICK + LINE
+    return PanelPlace(panel, scale, tuple(lines), top if beside else y, y), labels, y + TICK + LINE
 
 
 def _numbers(panel: GroupPanel, scale: Scale, y: float) -> list[Label]:

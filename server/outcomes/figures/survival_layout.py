@@ -14,7 +14,7 @@ GUTTER, APART = 44, 30
 PLOT, LONG, SHORT = 168, 13, 8  # how high a plot and its ticks are
 GAP = 9
 LABELS_MOST = 0.42  # of a panel's width, what the words of the rows may take
-COUNTS_APART = 10
+COUNTS_APART = 3
 MOST_LINES = 8
 
 

@@ -60,6 +60,14 @@ class Share(NamedTuple):
     limits: Interval | None
 
 
+class LevelShare(NamedTuple):
+    """`k` of the `n` unrevised with a score reach its level; `share` of all alive as a product."""
+
+    k: int
+    n: int
+    share: float | None
+
+
 @dataclass(frozen=True)
 class Standings:
     """Every shoulder for which a time after surgery has come, `at` being its year or its code. `seed`: of the draws for its limits."""
@@ -88,7 +96,7 @@ class Standings:
         """Whether enough were observed for a share to be shown."""
         return weight_of(self.observed) is not None
 
-    @property
+    @cached_property
     def implants(self) -> tuple[int, int]:
         """How many living shoulders are known to be unrevised, and how many are revised."""
         known = self._alive.values()
@@ -114,16 +122,24 @@ class Standings:
         k, n = (sum(each[place] for each in of.values()) for place in (0, 1))
         return Share(k, n, wilson_by_person(persons) if n else None)
 
-    def level(self, levels: Levels, key: str) -> Share:
+    def level(self, levels: Levels, key: str) -> LevelShare:
         """Of the unrevised with this score how many reach the published level; the share as a product, as for the own answer."""
-        reached = [
+        reached = self._reached(levels, key)
+        k, n = sum(yes for _stand, yes in reached), len(reached)
+        return LevelShare(k, n, _product((*self.implants, k, n - k)))
+
+    def level_limits(self, levels: Levels, key: str) -> Interval | None:
+        """The same share with limits by patient."""
+        return self._product_of(self._reached(levels, key))
+
+    def _reached(self, levels: Levels, key: str) -> list[tuple[Stand, bool]]:
+        return [
             (stand, found)
             for stand in self.stands
             if stand.answer is not None
             and stand.state in UNREVISED
             and (found := levels.reached(stand.row, stand.answer, key)) is not None
         ]
-        return Share(sum(yes for _stand, yes in reached), len(reached), self._product_of(reached))
 
     @cached_property
     def _alive(self) -> Mapping[int | None, tuple[int, int]]:
@@ -255,7 +271,7 @@ def _alive(shoulder: Followed, since: date) -> bool:
 
 def _implant_known(shoulder: Followed, since: date) -> bool:
     """What is revised later was not revised yet. That an operation is told of which no record says what it was leaves it open."""
-    if shoulder.revised is not None:
+    if shoulder.later and shoulder.revised is not None:
         return True
     return shoulder.implant_on is not None and shoulder.implant_on >= since and not shoulder.operated_unrecorded
 

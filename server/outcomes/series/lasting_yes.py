@@ -42,7 +42,9 @@ class LastingYes:
 
 def lasting_yes(shoulders: Iterable[Followed], sentence: Sentence, questions: Sequence[str]) -> LastingYes:
     """`questions`: the keys of the patient's yes or no."""
-    planned = [shoulder for shoulder in shoulders if _looks_in_year_1(shoulder) >= LOOKS_IN_YEAR_1]
+    known = tuple(shoulders)
+    looks = {code for code in {code for each in known for code in each.points} if _is_in_year_1(code)}
+    planned = [shoulder for shoulder in known if len(looks & shoulder.points.keys()) >= LOOKS_IN_YEAR_1]
     events: list[Event] = []
     apart: Counter[str] = Counter()
     for shoulder in planned:
@@ -60,9 +62,11 @@ def lasting_yes(shoulders: Iterable[Followed], sentence: Sentence, questions: Se
     )
 
 
-def _looks_in_year_1(shoulder: Followed) -> int:
-    codes = [TimepointCode.parse(code) for code in shoulder.points if code != RECALLED]
-    return sum(not code.is_before_surgery and code.number <= IN_A_YEAR[code.unit] for code in codes)
+def _is_in_year_1(text: str) -> bool:
+    if text in BEFORE:
+        return False
+    code = TimepointCode.parse(text)
+    return code.number <= IN_A_YEAR[code.unit]
 
 
 def _before(shoulder: Followed, questions: Sequence[str]) -> bool | None:

@@ -23,8 +23,8 @@ from server.outcomes.arithmetic.weights import Expected, NotWeighted, Weighted, 
 from server.outcomes.series.followed import Followings
 from server.outcomes.series.row import Row, people
 from server.outcomes.series.sentence import Sentence
-from server.outcomes.series.silence_known import KNOWN_BEFORE, Known, known_before
-from server.outcomes.series.silence_sampled import Sampled, followed, frame_of, sampled_of, share_of, stated
+from server.outcomes.series.silence_known import KNOWN_BEFORE, Known, known_before, predictors
+from server.outcomes.series.silence_sampled import Sampled, any_lot, followed, sampled_of, share_of, stated
 from server.outcomes.series.strip import Strip, YearPlaces, answer_in
 
 ENOUGH = 20  # answers, and silent shoulders, of the year that is shown where none is chosen
@@ -86,18 +86,19 @@ class Silence:
     @cached_property
     def compared(self) -> tuple[Compared, ...]:
         return tuple(
-            Compared(name, self._side(name, self.told), self._side(name, self.silent)) for name in KNOWN_BEFORE
+            Compared(name, self._side(place, self.told), self._side(place, self.silent))
+            for place, name in enumerate(KNOWN_BEFORE)
         )
 
     @cached_property
     def weighted(self) -> Weighted | NotWeighted:
         """What is not known of somebody counts as it is on average among those of whom it is."""
-        middle = {name: fmean(self._values(name, self.rows) or [0.0]) for name in KNOWN_BEFORE}
+        middle = [self._side(place, self.rows).mean or 0.0 for place in range(len(KNOWN_BEFORE))]
         expected = []
         for row in self.rows:
             yes = self.told.get(row)
             value = None if yes is None else float(yes)
-            expected.append(Expected(row.patient_id, value, self.known[row].predictors(middle)))
+            expected.append(Expected(row.patient_id, value, predictors(self.known[row], middle)))
         return weighted_result(expected, self.seed, share=True)
 
     @cached_property
@@ -119,11 +120,8 @@ class Silence:
             sums.append(("lots", self.sampled.of, self.sampled.counted))
         return [each for each in sums if each[1] != each[2]]
 
-    def _values(self, name: str, rows: Iterable[Row]) -> list[float]:
-        return [value for row in rows if (value := self.known[row].value(name)) is not None]
-
-    def _side(self, name: str, rows: Iterable[Row]) -> Side:
-        values = self._values(name, rows)
+    def _side(self, place: int, rows: Iterable[Row]) -> Side:
+        values = [value for row in rows if (value := self.known[row][place]) is not None]
         return Side(len(values), sum(values), fmean(values) if values else None)
 
 
@@ -137,7 +135,7 @@ def usual_year(followings: Followings, strip: Strip) -> int | None:
     told = years_to_tell(strip)
     years = [each for each in strip.years if each.year in told]
     enough = [each for each in years if min(each.count("answered"), each.count("silent")) >= ENOUGH]
-    with_lots = [each for each in enough if frame_of(followings, each)]
+    with_lots = [each for each in enough if any_lot(followings, each)]
     return next((each.year for each in (*with_lots[::-1], *enough[::-1], *years)), None)
 
 

@@ -71,6 +71,11 @@ def sampled_of(
     )
 
 
+def any_lot(followings: Followings, places: YearPlaces) -> bool:
+    """Whether a lot was cast about that year for anybody who was asked."""
+    return any(point.lot_cast_on is not None for point in _points(followings, places).values())
+
+
 def frame_of(followings: Followings, places: YearPlaces) -> dict[Row, Point]:
     """Whose lot about that year was cast before they answered, if they did."""
     return {

@@ -24,6 +24,7 @@ from server.outcomes.series.watch import (
     NotWatched,
     Reading,
     Watched,
+    concerns,
     first_shoulders,
     watch,
 )
@@ -39,7 +40,6 @@ _READINGS: Mapping[str, Reading] = {
     "longest": Reading(days="longest"),
     "said_counts": Reading(said_counts=True),
 }
-SENSITIVITIES = tuple(_READINGS)
 Run = tuple[float, float]
 
 
@@ -193,9 +193,14 @@ def survival_of(
 def sensitivities(found: Survival) -> list[Sensitivity]:
     """What the answer to the first question would be, were the record read in each of the other ways; without limits of its own."""
     answers = []
-    for name in SENSITIVITIES:
+    as_read: dict[Followed, Watched | NotWatched] = {each.followed: each for each in found.watched}
+    as_read.update({each.followed: each for each in found.apart})
+    for name, reading in _READINGS.items():
         of = first_shoulders(each.followed for each in found.watched) if name == "first_shoulder" else found.followed
-        again = [watch(each, found.endpoint, found.as_of, _READINGS[name]) for each in of]
+        again = [
+            watch(each, found.endpoint, found.as_of, reading) if concerns(each, reading) else as_read[each]
+            for each in of
+        ]
         watched = [each for each in again if isinstance(each, Watched)]
         events = sum(each.status == EVENT for each in watched)
         answers.append(Sensitivity(name, len(watched), events, _share(watched, found.drawn)))
@@ -203,12 +208,19 @@ def sensitivities(found: Survival) -> list[Sensitivity]:
 
 
 def _share(watched: Sequence[Watched], drawn: Drawn | None) -> float | None:
-    """At the same time and from the same start as the answer itself, where at least SHOWN_FROM are watched all the way."""
-    runs = _runs(watched, SHOWN_FROM)
-    if drawn is None or not any(run[0] <= drawn.start and run[1] >= drawn.answered_at for run in runs):
+    """At the same time and from the same start as the answer itself, where SHOWN_FROM are watched then."""
+    if drawn is None:
         return None
-    spans = _deaths_censored(_from(watched, drawn.start, drawn.answered_at))
-    return max((share for _time, share in incidence_without_errors(spans, EVENT)), default=0.0)
+    since, until = drawn.start, drawn.answered_at
+    if sum(each.entry < until <= each.time for each in watched) < SHOWN_FROM:
+        return None
+    spans = [
+        Span(min(each.time, until), CENSORED if each.time > until else each.status, max(each.entry, since))
+        for each in watched
+        if each.time > since and each.entry < until
+    ]
+    steps = incidence_without_errors(_deaths_censored(spans), EVENT)
+    return steps[-1][1] if steps else 0.0
 
 
 def _drawn(watched: Sequence[Watched], endpoint: Endpoint) -> Drawn | None:

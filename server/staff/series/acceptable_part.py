@@ -34,8 +34,7 @@ def acceptable_part(asked: Asked) -> Part:
     """The patient's own answer, and beside it, never mixed with it, a published level of the first score that has one."""
     levels = Levels(load_library().definitions)
     series = acceptable_of(asked.followings, asked.strip, asked.sentence, levels)
-    by_level = list(_levels(series))
-    drawn = next((each for each in by_level if any(share.n >= SHOWN_FROM for share in each.shares)), None)
+    drawn = _drawn_level(series)
     return Part(
         "acceptable",
         question(),
@@ -43,7 +42,7 @@ def acceptable_part(asked: Asked) -> Part:
         partial(draw_acceptable, acceptable_figure(series, drawn, asked.sentence)) if series.years else None,
         len(series.observed_rows),
         series.observed_people,
-        Table(COLUMNS, tuple(_rows(series, by_level))),
+        Table(COLUMNS, tuple(_rows(series, drawn))),
         failed=failed_sums(series),
         says=tuple(says(series, drawn)),
         care=tuple(care(series, drawn)) if series.years else (),
@@ -53,13 +52,14 @@ def acceptable_part(asked: Asked) -> Part:
     )
 
 
-def _levels(series: AcceptableSeries) -> Iterator[DrawnLevel]:
-    """Of each score that has a published level and that somebody unrevised has."""
+def _drawn_level(series: AcceptableSeries) -> DrawnLevel | None:
+    """Of the first score that has a published level and that enough unrevised shoulders have."""
     rows = [stand.row for stand in series.years[0].stands] if series.years else []
     for key in series.levels.keys:
         shares = tuple(at.level(series.levels, key) for at in series.years)
-        if any(share.n for share in shares):
-            yield DrawnLevel(key, shares, tuple(series.levels.used(rows, key)))
+        if any(share.n >= SHOWN_FROM for share in shares):
+            return DrawnLevel(key, shares, tuple(series.levels.used(rows, key)))
+    return None
 
 
 def _eras(series: AcceptableSeries) -> list[tuple[str, list[str]]]:
@@ -79,19 +79,18 @@ def _era_year(at: Standings) -> str:
     return said % {"year": at.at, "share": with_limits(at.acceptable), "count": at.observed}
 
 
-def _rows(series: AcceptableSeries, by_level: list[DrawnLevel]) -> Iterator[tuple[Cell, ...]]:
-    """All years, those with too few for a figure too."""
+def _rows(series: AcceptableSeries, level: DrawnLevel | None) -> Iterator[tuple[Cell, ...]]:
+    """All years, those with too few for a figure too; of eras the years that the list below the figure has."""
     for at in series.years:
         yield ("year", None, None, *_counts(at), *_shares(at), None, None, None, None)
     for era in series.eras:
-        for at in era.years:
+        for at in (each for each in era.years if each.at in ERA_YEARS):
             yield ("era", era.first, era.last, *_counts(at), *_shares(at), None, None, None, None)
-    for level in by_level:
+    if level is not None:
         value = level.levels[0].threshold.value if len(level.levels) == 1 else None
+        empty = (None,) * (len(STATES) + 3)
         for at, share in zip(series.years, level.shares, strict=True):
-            limits: tuple[Cell, ...] = share.limits or (None, None, None)
-            empty = (None,) * (len(STATES) + 3)
-            yield ("level", None, None, at.at, *empty, *limits, *(None,) * 5, level.key, value, share.k, share.n)
+            yield ("level", None, None, at.at, *empty, share.share, *(None,) * 7, level.key, value, share.k, share.n)
 
 
 def _counts(at: Standings) -> tuple[Cell, ...]:

@@ -8,7 +8,7 @@ from scoring.reachable import first_reachable
 from server.outcomes.figures.acceptable_layout import AcceptableFigure, ShareAt, ShareLine
 from server.outcomes.figures.fade import FULL_FROM, SHOWN_FROM
 from server.outcomes.figures.strip_layout import CountRow
-from server.outcomes.series.acceptable import AcceptableSeries, Share, Standings
+from server.outcomes.series.acceptable import AcceptableSeries, LevelShare, Standings
 from server.outcomes.series.acceptable_levels import Level
 from server.outcomes.series.sentence import Sentence
 from server.staff.page import words
@@ -39,7 +39,7 @@ class DrawnLevel:
     """The score whose published level is drawn beside the answer: its share in each year, and the levels that are used."""
 
     key: str
-    shares: tuple[Share, ...]
+    shares: tuple[LevelShare, ...]
     levels: tuple[Level, ...]
 
 
@@ -70,9 +70,9 @@ def acceptable_figure(series: AcceptableSeries, level: DrawnLevel | None, senten
     lines = [ShareLine(tuple(own), ())]
     if level is not None:
         reached = [
-            ShareAt(int(at.at), share.limits.estimate, share.n)
+            ShareAt(int(at.at), share.share, share.n)
             for at, share in zip(years, level.shares, strict=False)
-            if share.limits is not None
+            if share.share is not None
         ]
         lines.append(ShareLine(tuple(reached), (), by_level=True))
     last = years[-1].at if years else 0
@@ -154,7 +154,11 @@ def says(series: AcceptableSeries, level: DrawnLevel | None) -> list[str]:
             words.gettext(
                 "By the level it would be %(share)s: %(reached)s of %(scored)s unrevised with a score reach it."
             )
-            % {"share": with_limits(share.limits), "reached": share.k, "scored": share.n}
+            % {
+                "share": with_limits(at.level_limits(series.levels, level.key)),
+                "reached": share.k,
+                "scored": share.n,
+            }
         )
     return found
 

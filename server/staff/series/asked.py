@@ -20,7 +20,7 @@ from server.staff.page.request_context import request_context
 
 # What an address may choose at a figure, beside the sentence: each figure says which words it knows. `end` is the endpoint of implant
 # survival; `endpoint` itself is a word that url_for keeps for the page.
-OPTIONS = ("end", "reason", "function", "window", "by", "silence")
+OPTIONS = ("end", "reason", "function", "mixed", "window", "by", "pair", "silence")
 SAVED = ("series", "version")  # the saved series, and which version of it, that an address was opened as
 
 

@@ -6,13 +6,15 @@ from functools import partial
 
 from server.outcomes.figures.course_drawing import draw_course
 from server.outcomes.series.course import Change, Observed, said_in
+from server.outcomes.series.mixed_course import LEAST_YEARS
 from server.staff.page import words
 from server.staff.page.request_context import runtime
 from server.staff.page.threshold_text import KIND, ShownThreshold, chosen
 from server.staff.series.asked import Asked
 from server.staff.series.course_figure import course_figure, value_words
 from server.staff.series.course_measures import Tracked, tracked
-from server.staff.series.course_words import all_fractures, care, limits_words, says, size_words
+from server.staff.series.course_model import MIXED, YES, model_beside
+from server.staff.series.course_words import all_fractures, care, gained, limits_words, says, size_words
 from server.staff.series.part import Cell, Part, Table
 from server.staff.series.strip_words import failed_strip_sums
 
@@ -61,7 +63,10 @@ def course_part(asked: Asked) -> Part:
         template="staff/series/course_below.html" if panels else "",
         values={
             "choices": choices,
+            "model": model_beside(panels, said) if asked.options.get(MIXED) == YES else None,
+            "can_be_modelled": any(len(each.course.shown) >= LEAST_YEARS for each in panels),
             "changes": list(_lines(panels)),
+            "gained": list(gained(panels)),
             "thresholds": [] if all_fractures(panels) else list(_thresholds(panels)),
         },
     )

@@ -21,7 +21,7 @@ def says(panels: Sequence[Tracked]) -> Iterator[str]:
         if change is None:
             continue
         yield _changed(each, change)
-        for gains in gains_in(change, each.definition, each.scale):
+        for gains in gains_in(change, each.definition, each.scale)[:1]:
             yield _gained(each, change, gains)
     without = [each.title for each in panels if each.course.told is None]
     if without and not all_fractures(panels):
@@ -91,11 +91,20 @@ def _changed(each: Tracked, change: Change) -> str:
     }
 
 
+def gained(panels: Sequence[Tracked]) -> Iterator[str]:
+    """By every threshold that is used for somebody: with its source, the range of what is published, and who is not judged by it."""
+    for each in panels:
+        change = each.course.told
+        if change is not None:
+            for gains in gains_in(change, each.definition, each.scale):
+                yield _gained_with_source(each, gains, _gained(each, change, gains))
+
+
 def _gained(each: Tracked, change: Change, gains: Gains) -> str:
+    """By the threshold that is used for most of them."""
     shown = show_threshold(each.definition, gains.threshold)
-    said = words.gettext(
-        "%(score)s, year %(year)s: %(reached)s of %(n)s gained %(value)s or more, the smallest change that "
-        "matters (%(whom)s; %(citation)s)."
+    return words.gettext(
+        "%(score)s, year %(year)s: %(reached)s of %(n)s gained %(value)s or more, the smallest change that matters (%(whom)s)."
     ) % {
         "score": each.title,
         "year": change.year,
@@ -103,22 +112,23 @@ def _gained(each: Tracked, change: Change, gains: Gains) -> str:
         "n": gains.n,
         "value": shown.value,
         "whom": shown.in_short,
-        "citation": gains.threshold.citation,
     }
-    room = (
-        words.gettext("%(count)s stood too high before to gain as much.") % {"count": gains.no_room}
-        if gains.no_room
-        else ""
+
+
+def _gained_with_source(each: Tracked, gains: Gains, said: str) -> str:
+    shown = show_threshold(each.definition, gains.threshold)
+    room = words.gettext("%(count)s stood too high before to gain as much.") % {"count": gains.no_room}
+    elsewhere = words.gettext(
+        "For %(count)s it was not found in people with such implants, so nobody of them is called improved by it."
+    ) % {"count": gains.found_elsewhere}
+    told = (
+        said,
+        f"{gains.threshold.citation}.",
+        shown.published,
+        room if gains.no_room else "",
+        elsewhere if gains.found_elsewhere else "",
     )
-    elsewhere = (
-        words.gettext(
-            "For %(count)s it was not found in people with such implants, so nobody of them is called improved by it."
-        )
-        % {"count": gains.found_elsewhere}
-        if gains.found_elsewhere
-        else ""
-    )
-    return " ".join(filter(None, (said, shown.published, room, elsewhere)))
+    return " ".join(filter(None, told))
 
 
 def _ends(panels: Sequence[Tracked]) -> Iterator[str]:

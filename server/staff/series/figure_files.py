@@ -12,7 +12,7 @@ from server.staff.page.database import reading
 from server.staff.series.asked import Asked, read_asked
 from server.staff.series.part import Part, foot_of, whom
 from server.staff.series.parts import PARTS
-from server.staff.series.saved_head import note_looked
+from server.staff.series.saved_head import declared_line, note_looked, saved_head
 
 TYPES: dict[Kind, str] = {"pdf": "application/pdf", "png": "image/png"}
 
@@ -21,10 +21,10 @@ def figure_print(part: str, width: str, kind: Kind) -> Response:
     """Under the sentence that the address holds. Nothing is printed where the page draws nothing."""
     if width not in PRINT_WIDTHS or kind not in get_args(Kind):
         abort(404)
-    asked, built = _built(part)
+    asked, built, declared = _built(part)
     if built.draw is None:
         abort(404)
-    foot = f"{foot_of(built, asked)} {whom(asked.sentence)}".strip()
+    foot = " ".join(filter(None, (foot_of(built, asked), declared, whom(asked.sentence))))
     sheet = Sheet(built.question, built.draw(PRINT_WIDTHS[width]), foot)
     # The day of the record and not the hour of the print: the same record gives the same file.
     made = print_sheet(sheet, kind, datetime.combine(asked.record.as_of, time(), UTC))
@@ -33,7 +33,7 @@ def figure_print(part: str, width: str, kind: Kind) -> Response:
 
 def figure_table(part: str) -> Response:
     """With the as-of date as the last column, so that a file that was parted from its folder still says it."""
-    asked, built = _built(part)
+    asked, built, _declared = _built(part)
     written = io.StringIO()
     lines = cells.Table(written, (*built.table.columns, "as_of"))
     for row in built.table.rows:
@@ -41,17 +41,18 @@ def figure_table(part: str) -> Response:
     return _file(written.getvalue().encode(), "text/csv; charset=utf-8", f"{part}-{asked.record.as_of}.csv")
 
 
-def _built(part: str) -> tuple[Asked, Part]:
+def _built(part: str) -> tuple[Asked, Part, str]:
+    """The part, and how the words of the address came to be."""
     if part not in PARTS:
         abort(404)
     with reading() as session:
         asked = read_asked(session)
-        built = PARTS[part](asked)
+        built, declared = PARTS[part](asked), declared_line(saved_head(session, asked))
     if part != "flow":
         note_looked(asked)
     if not asked.record.rows or built.failed:
         abort(404)
-    return asked, built
+    return asked, built, declared
 
 
 def _file(content: bytes, mimetype: str, name: str) -> Response:

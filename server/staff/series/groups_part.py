@@ -19,8 +19,9 @@ from server.outcomes.series.row import people
 from server.outcomes.series.strip import answer_in
 from server.staff.page import words
 from server.staff.series.asked import Asked
+from server.staff.series.groups_figure import figure_of
 from server.staff.series.groups_table import table_of
-from server.staff.series.groups_words import MEASURES, Compared, by_words, care, figure_of, says, too_many
+from server.staff.series.groups_words import MEASURES, Compared, by_words, care, says, too_many
 from server.staff.series.part import Part
 
 YEARS = (1, 2, 5, 10, 15)
@@ -46,7 +47,9 @@ def groups_part(asked: Asked) -> Part:
     return Part(
         "groups",
         words.gettext("Side by side: how do groups differ?"),
-        words.gettext("By %(by)s, at year %(year)s. Nobody was randomised to a group.")
+        words.gettext(
+            "By %(by)s: change from before surgery to year %(year)s, and how they are then. Nobody was randomised to a group."
+        )
         % {"by": by_words(by), "year": year},
         partial(draw_groups, figure) if figure is not None and figure.panels else None,
         len(rows),

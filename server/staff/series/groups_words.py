@@ -1,12 +1,10 @@
 """Groups side by side as the page says them: the lines of the figure, what it says, and what to read with care."""
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from scoring.definition import Scale
 from server.outcomes.arithmetic.least_squares import Estimate
-from server.outcomes.figures.fade import SHOWN_FROM
-from server.outcomes.figures.groups import GroupLine, GroupPanel, GroupsFigure, ticks_over
 from server.outcomes.series.acceptable import Standings
 from server.outcomes.series.endpoints import Endpoint
 from server.outcomes.series.grouping import ERA, ERA_YEARS, Grouping
@@ -16,12 +14,9 @@ from server.outcomes.series.groups import (
     NO_SHARED_DIAGNOSIS,
     ChangeByGroup,
     Difference,
-    GroupChange,
-    GroupRevised,
     RevisedByGroup,
 )
 from server.staff.page import words
-from server.staff.series.part import people_words
 from server.staff.series.sentence_words import WORDS as SAID
 from server.staff.series.sentence_words import code_words
 from server.words.phrase import Phrase, phrase
@@ -87,128 +82,20 @@ def too_many(grouping: Grouping) -> str:
     ) % {"count": len(grouping.groups)}
 
 
-def figure_of(compared: Compared) -> GroupsFigure:
-    """A panel for each measure in which a group has ten pairs, for the acceptable state, and for what was revised."""
-    panels = [_change_panel(compared, scale, change) for scale, change in compared.changes if _shown(change)]
-    if any(each.observed >= SHOWN_FROM for each in compared.acceptable.values()):
-        panels.append(_acceptable_panel(compared))
-    if any(each.share is not None for each in compared.revised.groups):
-        panels.append(_revised_panel(compared))
-    return GroupsFigure(words.gettext("Groups side by side"), tuple(panels))
-
-
-def _shown(change: ChangeByGroup) -> bool:
-    return any(group.mean is not None for group in change.groups)
-
-
 def measure_words(key: str) -> str:
     instrument, scale = key.partition("@")[0], key.partition("/")[2]
     return words.say(MEASURES[(instrument, scale)])
 
 
-def _panel(title: str, note: str, lines: list[GroupLine]) -> GroupPanel:
-    return GroupPanel(title, note, ticks_over(tuple(each for line in lines for each in line.numbers)), tuple(lines))
-
-
-def _change_panel(compared: Compared, scale: Scale, change: ChangeByGroup) -> GroupPanel:
-    title = words.gettext("%(measure)s: change from before surgery to year %(year)s") % {
-        "measure": measure_words(change.key),
-        "year": change.year,
-    }
-    low, high = (words.number(end) for end in scale.range)
-    better = words.gettext("higher is better") if scale.better == "higher" else words.gettext("lower is better")
-    lines = [_change_line(compared, place, group) for place, group in enumerate(change.groups)]
-    for difference in change.differences:
-        lines += _difference_lines(compared, difference)
-    return _panel(title, f"{low}–{high}, {better}; {change.key}", lines)
-
-
-def _change_line(compared: Compared, mark: int, group: GroupChange) -> GroupLine:
-    counts = {"name": compared.name(group.code), "n": group.n, "people": people_words(group.people)}
-    if group.mean is None or group.before is None:
-        return GroupLine(words.gettext("%(name)s: n = %(n)s, fewer than ten pairs") % counts, group.n)
-    lower, upper = (group.limits.lower, group.limits.upper) if group.limits is not None else (None, None)
-    said = words.gettext("%(name)s: %(change)s, before %(before)s; n = %(n)s, %(people)s")
-    told = said % {**counts, "change": with_limits(group.mean, lower, upper), "before": number(group.before)}
-    return GroupLine(told, group.n, mark, group.mean, lower, upper)
-
-
-def _difference_lines(compared: Compared, difference: Difference, scale: float = 1) -> Iterator[GroupLine]:
-    """Each of the differences that there are, or why there is none."""
-    n, names = min(difference.n), _names(compared, difference)
-    if difference.why:
-        yield GroupLine(f"{names}: {words.say(_WHY[difference.why])}", n)
-        return
-    head = f"{names}, n = {difference.n[0]}, {difference.n[1]}"
-    kinds: tuple[tuple[Estimate | None, Phrase], ...] = (
-        (difference.plain, phrase("%(head)s: difference %(value)s")),
-        (difference.adjusted, phrase("adjusted for the score before: %(value)s")),
-        (difference.within, phrase("and within diagnosis, surgeon and era: %(value)s")),
-    )
-    for found, said in kinds:
-        if found is not None:
-            value, lower, upper = (each * scale for each in found)
-            text = words.gettext(said.text) % {"head": head, "value": with_limits(value, lower, upper)}
-            yield GroupLine(text, n, None, value, lower, upper)
-
-
-def _names(compared: Compared, difference: Difference) -> str:
+def names(compared: Compared, difference: Difference) -> str:
     return words.gettext("%(group)s less %(other)s") % {
         "group": compared.name(difference.code),
         "other": compared.name(difference.against),
     }
 
 
-def _acceptable_panel(compared: Compared) -> GroupPanel:
-    title = words.gettext("Acceptable to the patients themselves at year %(year)s, percent of those alive")
-    lines = []
-    for mark, (code, stand) in enumerate(compared.acceptable.items()):
-        share, counts = stand.acceptable, {"name": compared.name(code), "n": stand.observed}
-        if share is None or stand.observed < SHOWN_FROM:
-            lines.append(GroupLine(words.gettext("%(name)s: n = %(n)s, too few to tell") % counts, stand.observed))
-            continue
-        value, lower, upper = (100 * each for each in share)
-        said = words.gettext("%(name)s: %(share)s; %(yes)s yes, %(no)s no, %(revised)s revised")
-        told = {**counts, **{state: stand.counts[state] for state in ("yes", "no", "revised")}}
-        text = said % {**told, "share": with_limits(value, lower, upper)}
-        lines.append(GroupLine(text, stand.observed, mark, value, lower, upper))
-    return _panel(title % {"year": compared.year}, "", lines)
-
-
-def _revised_panel(compared: Compared) -> GroupPanel:
-    title = words.gettext("Revised by year %(year)s, percent, with deaths competing") % {"year": compared.year}
-    lines = [_revised_line(compared, mark, group) for mark, group in enumerate(compared.revised.groups)]
-    for difference in compared.revised.differences:
-        lines += _difference_lines(compared, difference, 100)
-    return _panel(title, "", lines)
-
-
-def _revised_line(compared: Compared, mark: int, group: GroupRevised) -> GroupLine:
-    counts = {
-        "name": compared.name(group.code),
-        "events": group.events,
-        "watched": group.watched,
-        "left": group.at_risk,
-    }
-    if group.share is None:
-        said = words.gettext(
-            "%(name)s: %(events)s of %(watched)s watched, %(left)s of them still at that year: too few"
-        )
-        return GroupLine(said % counts, group.at_risk)
-    scaled: Callable[[float | None], float | None] = lambda value: None if value is None else 100 * value  # noqa: E731
-    lower, upper = scaled(group.lower), scaled(group.upper)
-    said = words.gettext("%(name)s: %(share)s; %(events)s of %(watched)s watched, %(left)s still at that year")
-    told = {**counts, "share": with_limits(100 * group.share, lower, upper)}
-    if group.since > 0:
-        said = words.gettext(
-            "%(name)s: %(share)s of those unrevised %(since)s years after surgery; %(events)s of %(watched)s watched, %(left)s still then"
-        )
-        told["since"] = number(group.since)
-    return GroupLine(said % told, group.at_risk, mark, 100 * group.share, lower, upper)
-
-
 def says(compared: Compared) -> Iterator[str]:
-    """The first difference of each measure in a sentence, with both answers."""
+    """Each difference in a sentence, with both answers; why there is none; and how the groups began."""
     found = False
     for _scale, change in compared.changes:
         for difference in change.differences:
@@ -219,7 +106,7 @@ def says(compared: Compared) -> Iterator[str]:
                 "%(measure)s: %(names)s is %(plain)s points of change to year %(year)s; had both begun alike, %(adjusted)s."
             ) % {
                 "measure": measure_words(change.key),
-                "names": _names(compared, difference),
+                "names": names(compared, difference),
                 "plain": with_limits(*difference.plain),
                 "adjusted": with_limits(*difference.adjusted),
                 "year": compared.year,
@@ -229,10 +116,39 @@ def says(compared: Compared) -> Iterator[str]:
             found = True
             value = with_limits(*(100 * each for each in difference.plain))
             yield words.gettext("Revised by year %(year)s: %(names)s is %(value)s percentage points.") % {
-                "names": _names(compared, difference), "value": value, "year": compared.year,
+                "names": names(compared, difference), "value": value, "year": compared.year,
             } + _chance(difference.plain)  # fmt: skip
     if not found:
         yield words.gettext("No two groups are compared here; what each has is told by itself, with its counts.")
+    yield from _not_compared(compared)
+    for _scale, change in compared.changes:
+        if all(group.mean is None for group in change.groups):
+            counts = "; ".join(f"{compared.name(group.code)} {group.n}" for group in change.groups)
+            yield words.gettext("%(measure)s is not drawn: fewer than ten pairs in every group (%(counts)s).") % {
+                "measure": measure_words(change.key),
+                "counts": counts,
+            }
+    for _scale, change in compared.changes:
+        told = [
+            f"{compared.name(group.code)} {number(group.before)}" for group in change.groups if group.before is not None
+        ]
+        if told:
+            measure = measure_words(change.key)
+            yield words.gettext("Before surgery, %(measure)s: %(means)s.") % {
+                "measure": measure.lower(),
+                "means": "; ".join(told),
+            }
+
+
+def _not_compared(compared: Compared) -> Iterator[str]:
+    """Which two are not compared, and why, each once."""
+    every = [each for _scale, change in compared.changes for each in change.differences]
+    said = [
+        f"{words.sentence(names(compared, each))}: {words.say(_WHY[each.why])}."
+        for each in (*every, *compared.revised.differences)
+        if each.why
+    ]
+    yield from dict.fromkeys(said)
 
 
 def _chance(found: Estimate) -> str:

@@ -27,6 +27,7 @@ def methods_page() -> str:
         head=head,
         sections=sections,
         items=items,
+        headings={section.name: section.heading for section in sections},
         language=words.spoken().language,
         languages=[(code, Words("staff", code).language_name(code)) for code in languages("staff")],
     )

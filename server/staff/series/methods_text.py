@@ -11,11 +11,13 @@ from scoring.library import load_library
 from scoring.score import SCORING_VERSION
 from server.models import FollowUp, SeriesVersion
 from server.models.series import SET_BEFORE_LOOKING
+from server.outcomes.life_tables import life_table_in_force
 from server.outcomes.series.endpoints import endpoint_in
 from server.outcomes.series.methods import Asking, MethodsFacts, Window, facts_of
 from server.staff.page import words
 from server.staff.page.request_context import request_context
 from server.staff.series.asked import Asked
+from server.staff.series.course_model import MIXED, MODEL
 from server.staff.series.flow_words import LOSSES
 from server.staff.series.part import people_words, shoulders_words, texts_words, whom
 from server.staff.series.saved_head import SavedHead
@@ -53,7 +55,7 @@ def methods_sections(session: Session, asked: Asked, head: SavedHead | None) -> 
         ("modes", words.gettext("How they answered"), _modes(facts)),
         ("response", words.gettext("Who answered"), _response(asked, facts)),
         ("estimands", words.gettext("What is estimated"), _estimands(facts)),
-        ("statistics", words.gettext("Statistical methods"), _statistics(asked)),
+        ("statistics", words.gettext("Statistical methods"), _statistics(session, asked)),
         ("software", words.gettext("Data and software"), _software(asked)),
         ("declaration", words.gettext("How this series came to be"), _declaration(session, head)),
     )
@@ -194,7 +196,7 @@ def _estimands(facts: MethodsFacts) -> Iterator[str]:
     yield words.gettext("Nobody was randomised; no difference is an effect.")
 
 
-def _statistics(asked: Asked) -> Iterator[str]:
+def _statistics(session: Session, asked: Asked) -> Iterator[str]:
     endpoint, _unread = endpoint_in(asked.options)
     yield words.gettext(
         "Means: limits by patient (cluster-robust, independence working model, Student’s t). Effect size: mean change over the standard "
@@ -211,6 +213,18 @@ def _statistics(asked: Asked) -> Iterator[str]:
         "difference in incidence at a stated year from ten events in each group on. No log-rank test, since shoulders of one patient are "
         "no strangers. Curves are thin under 40 and end under 10; the course ends under 20."
     )
+    if asked.options.get(MODEL) == MIXED:
+        yield words.gettext(
+            "Beside the means a linear mixed model is given, as if nobody had died or been revised; the covariance used is named with it."
+        )
+    table = life_table_in_force(session)
+    if table is None:
+        yield words.gettext("No life table is installed, so no expected deaths are told.")
+    else:
+        yield words.gettext(
+            "Deaths are compared with those expected by the life table %(source)s, with exact Poisson limits, elective operations and "
+            "acute fractures apart."
+        ) % {"source": table.source}
 
 
 def _software(asked: Asked) -> Iterator[str]:
@@ -236,7 +250,7 @@ def _declaration(session: Session, head: SavedHead | None) -> Iterator[str]:
     else:
         yield words.gettext("“%(name)s”, explored, saved on %(day)s; version %(number)s of %(versions)s.") % named
     if head.note:
-        yield words.gettext("What changed: %(note)s.") % {"note": head.note.rstrip(".")}
+        yield words.gettext("Note: %(note)s.") % {"note": head.note.rstrip(".")}
     yield words.ngettext(
         "By then the results of %(count)s other sentence had been opened here.",
         "By then the results of %(count)s other sentences had been opened here.",

@@ -28,11 +28,14 @@ class Item:
 
 @dataclass(frozen=True)
 class Filled:
+    """`sections`: of the methods text, by name, of which the answer is made."""
+
     list: str
     number: str
     asks: str
     answer: str
     by_data: bool
+    sections: tuple[str, ...]
 
 
 ITEMS: Sequence[Item] = (
@@ -98,7 +101,14 @@ def filled_items(sections: Sequence[Section]) -> list[Filled]:
     """Each item with its answer from the sections, or whose it is to write."""
     texts: Mapping[str, str] = {section.name: section.text for section in sections}
     return [
-        Filled(item.list, item.number, words.say(item.asks), _answer(item, texts), bool(item.sections or item.said))
+        Filled(
+            item.list,
+            item.number,
+            words.say(item.asks),
+            _answer(item, texts),
+            bool(item.sections or item.said),
+            item.sections,
+        )
         for item in ITEMS
     ]
 

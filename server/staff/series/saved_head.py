@@ -71,6 +71,16 @@ def saved_head(session: Session, asked: Asked) -> SavedHead | None:
     )
 
 
+def declared_line(head: SavedHead | None) -> str:
+    """For the foot of what is printed: how the words came to be."""
+    if head is None or head.changed:
+        return words.gettext("Explored, and not saved.")
+    return words.gettext("“%(name)s”, version %(number)s of %(versions)s: %(declared)s, %(day)s.") % {
+        "name": head.name, "number": head.number, "versions": head.versions, "declared": head.declared_words,
+        "day": words.day(head.saved_on),
+    }  # fmt: skip
+
+
 def note_looked(asked: Asked) -> None:
     """Whoever is signed in has opened figures of this sentence. Not within another session; an empty record shows none."""
     sentence, by_id = sentence_text(asked.sentence), signed_in().id

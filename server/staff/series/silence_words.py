@@ -5,9 +5,11 @@ from collections.abc import Iterator, Mapping
 from server.outcomes.arithmetic.double_sampling import FEWEST, PRIMARY_FROM
 from server.outcomes.arithmetic.proportion import Interval
 from server.outcomes.arithmetic.weights import FEWEST_SILENT, SMALLEST_EFFECTIVE_N, NotWeighted, Weighted
+from server.outcomes.figures.fade import SHOWN_FROM
 from server.outcomes.figures.silence_layout import Estimate, SilenceFigure
 from server.outcomes.figures.strip_layout import StripFigure
 from server.outcomes.series.silence import HALF, LIMITS, Compared, Side, Silence
+from server.outcomes.series.silence_known import KNOWN_BEFORE
 from server.outcomes.series.silence_sampled import Sampled
 from server.staff.page import words
 from server.words.phrase import Phrase, phrase
@@ -18,6 +20,13 @@ KNOWN: Mapping[str, Phrase] = {
     "age": phrase("age at surgery, mean"),
     "female": phrase("women"),
     "surgery_year": phrase("year of surgery, mean"),
+}
+PREDICTORS: Mapping[str, Phrase] = {
+    "answered_before": phrase("whether the form before was answered"),
+    "acceptable_before": phrase("the last answer to this question"),
+    "age": phrase("age at surgery"),
+    "female": phrase("sex"),
+    "surgery_year": phrase("year of surgery"),
 }
 SUMS: Mapping[str, Phrase] = {
     "answered": phrase("Those who answered should be %(should)s shoulders, and are %(now)s."),
@@ -58,10 +67,10 @@ def percent(share: float) -> str:
 
 
 def limits(found: Interval) -> str:
-    return words.gettext("%(share)s, limits %(lower)s to %(upper)s") % {
+    return words.gettext("%(share)s (%(lower)s to %(upper)s)") % {
         "share": percent(found.estimate),
         "lower": f"{100 * found.lower:.0f}",
-        "upper": percent(found.upper),
+        "upper": f"{100 * found.upper:.0f}",
     }
 
 
@@ -69,7 +78,7 @@ def figure_of(found: Silence | None, strip: StripFigure) -> SilenceFigure:
     """`found`: None where there is no year to tell of; then only the strip is drawn."""
     heading = ""
     if found is not None:
-        heading = words.gettext("Find their state acceptable, at year %(year)s") % {"year": found.year}
+        heading = words.gettext("Find their state acceptable at year %(year)s, limits 95 %%") % {"year": found.year}
     estimates = tuple(_estimates(found)) if found is not None else ()
     return SilenceFigure(
         title=title(),
@@ -104,7 +113,8 @@ def _estimates(found: Silence) -> Iterator[Estimate]:
 
 
 def _estimate(name: str, found: Interval, n: int, primary: bool) -> Estimate:
-    return Estimate(name, limits(found), found.estimate, found.lower, found.upper, n, primary)
+    said = limits(found) if n >= SHOWN_FROM else words.gettext("fewer than ten answers: not shown")
+    return Estimate(name, said, found.estimate, found.lower, found.upper, n, primary)
 
 
 def _missing(found: Silence) -> Iterator[tuple[str, str]]:
@@ -127,15 +137,20 @@ def _not_sampled(sampled: Sampled | None) -> str:
 
 def says(found: Silence) -> Iterator[str]:
     """What the figure says, in plain words."""
+    counts = {"year": found.year, "answered": found.places.count("answered"), "silent": len(found.silent)}
+    if found.complete is None or len(found.told) < SHOWN_FROM:
+        yield (
+            words.gettext(
+                "Year %(year)s: for %(answered)s shoulders an answer came, and %(silent)s were silent. Fewer than ten answers make no"
+                " share."
+            )
+            % counts
+        )
+        return
     yield words.gettext(
-        "At year %(year)s %(answered)s shoulders were answered for and %(silent)s were silent. If the silent are like those who answered,"
+        "Year %(year)s: for %(answered)s shoulders an answer came, and %(silent)s were silent. If the silent are like those who answered,"
         " %(share)s of all find their state acceptable."
-    ) % {
-        "year": found.year,
-        "answered": found.places.count("answered"),
-        "silent": len(found.silent),
-        "share": percent(found.complete.estimate) if found.complete is not None else "–",
-    }
+    ) % {**counts, "share": percent(found.complete.estimate)}
     if isinstance(found.weighted, Weighted):
         yield _weighted(found.weighted)
     if found.sampled is not None:
@@ -144,7 +159,7 @@ def says(found: Silence) -> Iterator[str]:
 
 
 def _weighted(found: Weighted) -> str:
-    used = [words.say(KNOWN[name]) for name in list(KNOWN)[: found.predictors]]
+    used = [words.say(PREDICTORS[name]) for name in KNOWN_BEFORE[: found.predictors]]
     return words.gettext(
         "Weighted by what was known before the window (%(known)s), those who answered count as an effective n of %(n)s. Weights run from"
         " %(smallest)s to %(largest)s times the mean; those of %(cut)s answers were cut to that, the first and the last percentile."
@@ -164,7 +179,9 @@ def _lots(sampled: Sampled) -> str:
         "By lot %(drawn)s of %(cast)s silent shoulders were drawn before anybody called, and %(answered)s of them answered."
     ) % {"drawn": found.drawn, "cast": found.cast, "answered": found.drawn_answered}
     if found.of_silent is not None:
-        silent = words.gettext("Of the silent they make %(share)s acceptable.") % {"share": percent(found.of_silent)}
+        silent = words.gettext("By them %(share)s of the silent find it acceptable.") % {
+            "share": percent(found.of_silent)
+        }
         said = f"{said} {silent}"
     if sampled.without_lot:
         said += " " + words.gettext("No lot was cast for %(count)s more silent: of them nothing is said.") % {
@@ -231,7 +248,7 @@ def _side(name: str, side: Side) -> str:
     if side.mean is None:
         return "–"
     if name in _MEANS:
-        return words.gettext("%(mean)s of %(n)s") % {"mean": f"{side.mean:.0f}", "n": side.n}
+        return words.gettext("%(mean)s (n = %(n)s)") % {"mean": f"{side.mean:.0f}", "n": side.n}
     return words.gettext("%(count)s of %(n)s (%(share)s)") % {
         "count": f"{side.total:.0f}", "n": side.n, "share": percent(side.mean),
     }  # fmt: skip

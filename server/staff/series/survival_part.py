@@ -11,9 +11,13 @@ from server.fields.operation_words import REASONS
 from server.outcomes.figures.survival_drawing import draw_survival
 from server.outcomes.series.endpoints import ENDPOINTS, OF_REASON, Endpoint, endpoint_in, revises
 from server.outcomes.series.followed import Followed
+from server.outcomes.series.row import Row
 from server.outcomes.series.survival import Drawn, Survival, sensitivities, survival_of
+from server.outcomes.series.watch import DIED_BEFORE, REVISED_BEFORE
 from server.queries.clock import the_clinic
 from server.staff.page import words
+from server.staff.page.request_context import signed_in
+from server.staff.page.route import CARE
 from server.staff.series import survival_words
 from server.staff.series.asked import Asked
 from server.staff.series.deaths_words import deaths_said
@@ -24,6 +28,12 @@ COLUMNS = (
     "row_kind", "name", "years", "watched", "entered", "events", "other_revisions", "died", "left", "share_if_nobody_died",
     "lower_if_nobody_died", "upper_if_nobody_died", "share_as_it_was", "lower_as_it_was", "upper_as_it_was", "share_died",
 )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Listed:
+    row: Row
+    why: str
 
 
 @dataclass(frozen=True)
@@ -59,15 +69,29 @@ def survival_part(asked: Asked) -> Part:
             "unread": unread,
             "endpoints": [_choice(asked, endpoint, name) for name in ENDPOINTS if name != OF_REASON],
             "reasons": _reasons(asked, followed, endpoint),
-            "ended": " ".join(
-                filter(None, (survival_words.ends(found), survival_words.apart(found), survival_words.rate(found)))
-            ),
+            "ended": _ended(found),
+            "listed": _listed(found) if signed_in().role in CARE else [],
             "began": f"{survival_words.watched_from(found, searched)} {survival_words.follow_up(found)}",
             "reads": survival_words.curve_reads(found),
             "deaths": deaths_said(asked.session, followed, asked.record.as_of),
             "readings": _readings(found, drawn),
         },
     )
+
+
+def _ended(found: Survival) -> str:
+    said = (survival_words.ends, survival_words.apart, survival_words.rate, survival_words.fractures)
+    return " ".join(filter(None, (each(found) for each in said)))
+
+
+def _listed(found: Survival) -> list[Listed]:
+    """Whom the curves leave out though something happened: revised or dead before the watch began, or said to be operated on again."""
+    apart = [(each.followed, each.reason) for each in found.apart if each.reason in (REVISED_BEFORE, DIED_BEFORE)]
+    said = [(each.followed, each.end) for each in found.watched if each.end == "said_operated"]
+    return [
+        Listed(followed.row, words.say({**survival_words.APART, **survival_words.ENDED}[why]))
+        for followed, why in (*apart, *said)
+    ]
 
 
 def _choice(asked: Asked, endpoint: Endpoint, name: str) -> Choice:

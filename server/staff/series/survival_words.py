@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from server.fields.operation_words import REASONS
+from server.outcomes.series.deaths import FRACTURES
 from server.outcomes.series.endpoints import (
     ALREADY_REVERSE,
     EXCHANGE,
@@ -53,7 +54,7 @@ ENDPOINT_WORDS: Mapping[str, EndpointWords] = {
     ),
     OF_REASON: EndpointWords(
         phrase("revision for one primary reason"),
-        phrase_in("implants", "revised for this reason: %(reason)s"),
+        phrase_in("implants", "revised for %(reason)s"),
         phrase("revised for it"),
     ),
 }
@@ -122,6 +123,17 @@ def apart(found: Survival) -> str:
     parts = [(found.set_apart(reason), words.say(said)) for reason, said in APART.items()]
     terms = [f"{words.spoken().count(count)} {said}" for count, said in parts if count]
     return words.gettext("Not watched: %(terms)s.") % {"terms": "; ".join(terms)} if terms else ""
+
+
+def fractures(found: Survival) -> str:
+    """That acute fractures are among the others, where both are watched."""
+    broken = sum(each.followed.row.diagnosis in FRACTURES for each in found.watched)
+    if not 0 < broken < len(found.watched):
+        return ""
+    return words.gettext(
+        "%(count)s of them were operated on for an acute fracture and are counted with the others: choose the diagnosis in the sentence to"
+        " ask apart."
+    ) % {"count": words.spoken().count(broken)}
 
 
 def rate(found: Survival) -> str:

@@ -5,6 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from server.outcomes.arithmetic.proportion import proportion_document, wilson
+from tests.outcomes.arithmetic.coverage import lowest_coverage, wilson_coverage
 
 
 @pytest.mark.parametrize(
@@ -63,3 +64,9 @@ def test_the_document_names_its_method() -> None:
     assert (document["k"], document["n"]) == (5, 10)
     assert document["estimate"] == 0.5
     assert document["method"] == "Wilson score interval without continuity correction, level 0.9"
+
+
+def test_newcombe_1998_exact_coverage_of_twenty_people() -> None:
+    """It falls to .8366 at some shares, and is .950 or more on the average of all: no band around 95 describes it."""
+    assert lowest_coverage(20) == pytest.approx(0.8366, abs=5e-5)
+    assert sum(wilson_coverage(20, (number + 0.5) / 500) for number in range(500)) / 500 >= 0.95

@@ -164,8 +164,9 @@ def test_the_answer_and_a_level_are_counted_apart() -> None:
     )  # fmt: skip
     assert counts(found) == {"yes": 3, "no": 1}
     level = found.level(LEVELS, OWN_RATING)
-    assert (level.k, level.n) == (2, 3) and level.limits is not None
-    assert level.limits.estimate == pytest.approx(2 / 3)
+    assert (level.k, level.n) == (2, 3) and level.share == pytest.approx(2 / 3)
+    limits = found.level_limits(LEVELS, OWN_RATING)
+    assert limits is not None and limits.lower < 2 / 3 < limits.upper
 
 
 def test_a_shoulder_without_an_implant_is_judged_by_no_level() -> None:

@@ -1,5 +1,6 @@
 """What was told of the return is read from the sealed answers of the forms that ask it, and of no others."""
 
+from collections.abc import Callable
 from datetime import date, timedelta
 from typing import Any
 
@@ -33,16 +34,20 @@ BACK_AT_10 = answered({"1": 1, "1a": 10, "2": 0, "3": 3})
 TOLD = Told(MONTH_3, {"work": 1, "sport": 0, "driving": 3}, {"work": 10})
 
 
-def read(exporter: Exporter, sentence: Sentence | None = None, as_of: date = TODAY) -> ReadReturns:
+def opened_by(exporter: Exporter) -> Callable[[str, bytes], StoredAnswers | None]:
     def opened(handle: str, sealed: bytes) -> StoredAnswers | None:
         try:
             return open_answers(sealed, exporter.keys.patient_cipher(handle))
         except FieldProblem:
             return None
 
+    return opened
+
+
+def read(exporter: Exporter, sentence: Sentence | None = None, as_of: date = TODAY) -> ReadReturns:
     with exporter.store.reading() as session:
         read = read_followings(session, read_record(session, as_of))
-        return read_returns(session, read, sentence or Sentence(), shipped_plans().values(), opened)
+        return read_returns(session, read, sentence or Sentence(), shipped_plans().values(), opened_by(exporter))
 
 
 def followed_by(session: Session, patient: Patient, plan: str = "close") -> FollowUp:

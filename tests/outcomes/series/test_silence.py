@@ -175,3 +175,20 @@ def test_a_sum_that_does_not_hold_is_named() -> None:
     found = of(crowd(5, 5, 5))
     assert replace(found, unscored=(row(),)).failed_sums() == [("answered", 10, 11)]
     assert replace(found, known={}).failed_sums() == [("known", 15, 0)]
+
+
+def test_both_versions_of_the_question_are_answers_to_it() -> None:
+    other = answered(2, **{"pass@2/acceptable": 0})  # type: ignore[arg-type]
+    read = followings([shoulder(point(1), said(2, True)), shoulder(point(1), other), shoulder(point(1), point(2))])
+    questions = (*QUESTIONS, "pass@2/acceptable")
+    found = silence_of(read, strip_of(read, read.record.rows, Sentence()), Sentence(), questions, 2)
+    assert (found.yes, len(found.told), len(found.silent)) == (1, 2, 1)
+
+
+def test_where_everybody_has_died_or_is_silent_there_is_no_year_to_tell() -> None:
+    dead = [shoulder(point(1), died=SURGERY + timedelta(days=9)) for _ in range(3)]
+    mute = [shoulder(point(1), point(2)) for _ in range(3)]
+    series = [followings(people) for people in (dead, mute, [], [shoulder(said(1, True))])]
+    strips = [strip_of(read, read.record.rows, Sentence()) for read in series]
+    assert [years_to_tell(strip) for strip in strips] == [()] * 4
+    assert [usual_year(read, strip) for read, strip in zip(series, strips, strict=True)] == [None] * 4

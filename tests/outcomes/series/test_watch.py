@@ -5,11 +5,13 @@ from datetime import date, timedelta
 from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from server.outcomes.series.endpoints import ENDPOINTS, Endpoint, endpoint_in, first_end, never_can
 from server.outcomes.series.followed import DatedFact, Followed
-from server.outcomes.series.watch import NotWatched, Reading, Watched, first_shoulders, watch
-from tests.outcomes.series.followed_case import SURGERY, TODAY, answered, later, row, shoulder
+from server.outcomes.series.watch import NotWatched, Reading, Watched, concerns, first_shoulders, watch
+from tests.outcomes.series.followed_case import SURGERY, TODAY, answered, fact, later, row, shoulder
 from tests.outcomes.series.survival_case import years
 
 REVISION = Endpoint()
@@ -196,3 +198,45 @@ def test_a_watch_is_a_span_of_its_person() -> None:
     found = watch(shoulder(patient_id=7, later=(later(REVISED),)), REVISION, TODAY, Reading())
     assert isinstance(found, Watched)
     assert found.span == (years((REVISED - SURGERY).days), 1, 0, "7")
+
+
+@st.composite
+def shoulders(draw: st.DrawFn) -> Followed:
+    """Anything that a record can tell: days known and not, revisions said and confirmed, deaths, forms, silence."""
+
+    def some_day() -> DatedFact:
+        first = SURGERY + timedelta(days=draw(st.integers(0, 3000)))
+        spread = draw(st.sampled_from([0, 0, 30, 364]))
+        return DatedFact(first + timedelta(days=spread // 2), first, first + timedelta(days=spread))
+
+    operations = [
+        replace(later(SURGERY, draw(st.sampled_from(["revision", "other"])), certainty=certainty), day=some_day())
+        for certainty in draw(st.lists(st.sampled_from(["reported", "confirmed", None]), max_size=2))
+    ]
+    forms = {each.code: each for each in map(answered, draw(st.sets(st.integers(1, 9), max_size=3)))}
+    return replace(
+        shoulder(operated_unrecorded=draw(st.booleans()), death_certain=draw(st.booleans())),
+        surgery=replace(fact(SURGERY), last=SURGERY + timedelta(days=draw(st.sampled_from([0, 30])))),
+        watched_from=SURGERY + timedelta(days=draw(st.sampled_from([0, 800]))),
+        points=forms,
+        later=tuple(operations),
+        died=draw(st.sampled_from([None, some_day()])),
+        implant_on=draw(st.sampled_from([None, TODAY, date(2018, 1, 1)])),
+    )
+
+
+READINGS = (
+    {"confirmed": True},
+    {"planned_looks": True},
+    {"days": "shortest"},
+    {"days": "longest"},
+    {"said_counts": True},
+)
+
+
+@given(shoulders(), st.sampled_from(READINGS))
+def test_a_reading_that_does_not_concern_a_shoulder_tells_nothing_else_of_it(
+    of: Followed, reading: dict[str, Any]
+) -> None:
+    assert concerns(of, Reading(**reading)) or seen(of, **reading) == seen(of)
+    assert concerns(of, Reading(known_to_the_end=True))

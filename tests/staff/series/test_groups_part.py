@@ -20,6 +20,8 @@ from tests.staff.staff_case import Staff, StaffCase
 
 pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
 
+NO_TWO = "No two groups are compared here; what each has is told by itself, with its counts."
+
 
 @pytest.fixture
 def page(staff: StaffCase) -> Iterator[None]:
@@ -55,8 +57,9 @@ def test_two_groups_stand_with_their_counts_and_both_differences() -> None:
     found = part(two(), line(implant_type="reverse"))
     assert found.failed == () and found.draw is not None
     drawn = found.draw(820)
-    assert "Function: change from before surgery to year 5" in drawn and "sst@1/total" in drawn
-    assert "n = 40, 40 people" in drawn and "n = 12, 12 people" in drawn and "adjusted for the score before" in drawn
+    assert "Function, change to year 5" in drawn and "sst@1/total" in drawn and "adjusted for the score before" in drawn
+    assert "; 40 pairs" in drawn and "; 12 pairs" in drawn and "; 12 and 40" in drawn and "; 40 of 40" in drawn
+    assert "Before surgery, function: reverse 3.5; " in " ".join(found.says)
     by_kind = {(row["row_kind"], row["group"], row["outcome"]): row for row in rows(found)}
     reverse = by_kind["group", "reverse", "sst@1/total"]
     assert (reverse["n"], reverse["people"], reverse["mean_before"]) == (40, 40, 3.5)
@@ -76,16 +79,21 @@ def test_revised_are_compared_and_told_as_percentage_points() -> None:
     found = part(revised(12, 60, implant_type="reverse") + revised(10, 60, implant_type="stemmed_hemi"))
     assert "is −3.3 (−17.2 to 10.5) percentage points. That could well be chance." in " ".join(found.says)
     few = part(revised(12, 60, implant_type="reverse") + revised(9, 60, implant_type="stemmed_hemi"))
-    assert few.draw is not None and "fewer than ten revised in one of them" in few.draw(1152)
-    assert few.says == ("No two groups are compared here; what each has is told by itself, with its counts.",)
+    assert few.draw is not None and few.says[0] == NO_TWO
+    assert few.says[1].endswith("not compared: fewer than ten revised in one of them.") and len(few.says) == 2
 
 
 @pytest.mark.usefixtures("page")
 def test_the_word_is_that_of_the_address_or_one_of_which_several_are_chosen() -> None:
-    assert "By sex, at year 2" in part(two(), by="sex", window="2").lead
-    assert "By side, at year 5" in part(two(), sentence=Sentence(side=("left", "right"))).lead
+    assert "By sex: change from before surgery to year 2" in part(two(), by="sex", window="2").lead
+    assert (
+        "By side: change from before surgery to year 5" in part(two(), sentence=Sentence(side=("left", "right"))).lead
+    )
     surgeon = part(two(), by="surgeon", window="soon")
-    assert "By implant type, at year 5" in surgeon.lead and surgeon.values["unread"] == "surgeon"
+    assert (
+        "By implant type: change from before surgery to year 5" in surgeon.lead
+        and surgeon.values["unread"] == "surgeon"
+    )
     chosen = [each.text for each in (*surgeon.values["by"], *surgeon.values["years"]) if each.chosen]
     assert chosen == ["implant type", "5"]
 
@@ -102,7 +110,8 @@ def test_more_than_four_groups_are_refused_and_nobody_is_no_group() -> None:
 def test_groups_of_two_draw_nothing_and_say_why() -> None:
     found = part(pairs(2, 5, implant_type="reverse") + pairs(1, 5, implant_type="stemmed_hemi"))
     assert found.draw is None and found.says == (
-        "No two groups are compared here; what each has is told by itself, with its counts.",
+        NO_TWO,
+        "Function is not drawn: fewer than ten pairs in every group (reverse 2; stemmed hemiarthroplasty 1).",
     )
     assert [row["reason"] for row in rows(found) if row["outcome"] == "sst@1/total"] == ["few", "few"]
 
@@ -122,5 +131,8 @@ def test_the_page_has_them_with_links_to_choose(staff: StaffCase, nurse: Staff) 
     a_small_clinic(staff, nurse)
     page = nurse.get("/series?by=surgeon&window=2").text
     assert "a surgeon is a stratum and never a group" in page
-    assert 'href="/series?window=2&amp;by=sex#groups"' in page and "By implant type, at year 2" in page
+    assert (
+        'href="/series?window=2&amp;by=sex#groups"' in page
+        and "By implant type: change from before surgery to year 2" in page
+    )
     assert nurse.get("/series/groups/table.csv?by=sex").text.startswith("row_kind,outcome,year,grouped_by,group")

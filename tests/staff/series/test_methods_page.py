@@ -23,7 +23,7 @@ def surgeon(staff: StaffCase, nurse: Staff) -> Staff:
 
 def sections(page: str) -> dict[str, str]:
     """By heading."""
-    found = re.findall(r"<section><h2>(.*?)</h2><p>(.*?)</p></section>", page, re.DOTALL)
+    found = re.findall(r'<section><h2 id="\w+">(.*?)</h2><p>(.*?)</p></section>', page, re.DOTALL)
     return {unescape(heading): unescape(text) for heading, text in found}
 
 
@@ -50,13 +50,19 @@ def test_it_says_how_the_series_came_to_be_and_what_is_to_be_filled_in(surgeon: 
     save(surgeon, "side=right", **BEFORE, note="for the meeting")
     page = surgeon.get("/series/methods?side=right&series=1&version=1").text
     said = sections(page)["How this series came to be"]
-    assert said.startswith(
-        "“Left ones”, set before looking on 15 June 2026; version 1 of 1. What changed: for the meeting."
-    )
+    assert said.startswith("“Left ones”, set before looking on 15 June 2026; version 1 of 1. Note: for the meeting.")
     assert "results of 1 other sentence had been opened" in said and "Not complete" in page
     surgeon.post("/series/saved/1", {"name": "A", "interests": "None.", "was-name": "Left ones", "was-interests": ""})
     page = surgeon.get("/series/methods?side=right&series=1&version=1").text
     assert "Financial interests: None." in page and "Not complete" not in page
+
+
+def test_a_mixed_model_is_told_where_the_page_gives_it(surgeon: Staff) -> None:
+    told = [
+        "linear mixed model" in surgeon.get(f"/series/methods.txt?side=left{option}").text
+        for option in ("", "&model=mixed")
+    ]
+    assert told == [False, True]
 
 
 def test_whoever_reads_it_has_looked(surgeon: Staff) -> None:
@@ -92,6 +98,8 @@ def test_every_item_is_answered_from_the_data_or_left_to_the_authors(surgeon: St
         and by_item[STROBE, "13b"]["from"] == "data"
     )
     assert all(row["answer"] and row["asks"] for row in rows) and "STROBE 13b" in surgeon.get("/series/methods").text
+    linked = re.findall(r'<a href="#(\w+)">', surgeon.get("/series/methods").text)
+    assert set(linked) == {name for item in ITEMS for name in item.sections}
 
 
 def test_an_empty_record_says_so(staff: StaffCase) -> None:

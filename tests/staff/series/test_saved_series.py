@@ -10,6 +10,7 @@ from sqlalchemy import select
 from werkzeug.test import TestResponse
 
 from server.models import AuditEntry, Series, SeriesLook, SeriesVersion
+from server.outcomes.figures.print import Sheet
 from tests.staff.html_page import read_page
 from tests.staff.series.test_series_page import a_small_clinic
 from tests.staff.staff_case import Staff, StaffCase
@@ -63,6 +64,27 @@ def test_what_is_saved_before_anybody_looks_says_so_ever_after(staff: StaffCase,
     assert head(page).startswith("Left ones · set before looking, 15 June 2026 · version 1 of 1")
     assert "Set before looking, 15 June 2026; one version. Not randomised" in " ".join(page.split())
     assert "still to be filled in" in page.split('class="saved-foot"')[1]
+
+
+def test_what_is_printed_says_how_its_words_came_to_be(
+    staff: StaffCase, surgeon: Staff, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    save(surgeon, **BEFORE)
+    feet: list[str] = []
+
+    def sheet(printed: Sheet, *_more: object) -> bytes:
+        feet.append(printed.foot)
+        return b""
+
+    monkeypatch.setattr("server.staff.series.figure_files.print_sheet", sheet)
+    for address in ("side=left&series=1&version=1", "side=left&cuff=intact&series=1&version=1", "side=left"):
+        assert surgeon.get(f"/series/flow/column.pdf?{address}").status_code == 200
+    assert ["“Left ones”, version 1 of 1: set before looking, 15 June 2026." in foot for foot in feet] == [
+        True,
+        False,
+        False,
+    ]
+    assert ["Explored, and not saved." in foot for foot in feet] == [False, True, True]
 
 
 def test_figures_that_anybody_opened_cannot_be_set_before_looking(

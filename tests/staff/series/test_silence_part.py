@@ -57,9 +57,9 @@ def quarter(reached: int, drawn: int, frame: int) -> list[Followed]:
 @pytest.mark.usefixtures("page")
 def test_the_random_quarter_is_the_one_to_go_by_where_it_answered_well() -> None:
     says, care, missing = told([*crowd(60, 20, 0), *quarter(11, 12, 48)])
-    assert "80 shoulders were answered for and 48 were silent" in says and "75 % of all" in says
+    assert "for 80 shoulders an answer came, and 48 were silent" in says and "75 % of all" in says
     assert "By lot 12 of 48 silent shoulders were drawn before anybody called, and 11 of them answered." in says
-    assert "Of the silent they make 45 % acceptable. This is the result to go by" in says
+    assert "By them 45 % of the silent find it acceptable. This is the result to go by" in says
     assert "effective n of 80" in says and "refused to take part" in care and missing == []
 
 
@@ -86,12 +86,24 @@ def test_what_there_is_none_of_is_said_with_why() -> None:
 
 
 @pytest.mark.usefixtures("page")
+def test_of_fewer_than_ten_answers_no_share_is_said() -> None:
+    says, _care, _missing = told([shoulder(point(1), said(2, True)), shoulder(point(1), point(2))])
+    assert says.endswith("for 1 shoulders an answer came, and 1 were silent. Fewer than ten answers make no share.")
+    assert "%" not in says
+    read = followings([*crowd(9, 0, 3)])
+    strip = strip_of(read, read.record.rows, Sentence())
+    figure = silence_words.figure_of(silence_of(read, strip, Sentence(), QUESTIONS, 2), strip_figure(strip, Sentence()))
+    assert [each.said for each in figure.estimates] == ["fewer than ten answers: not shown"]
+    assert "<circle" not in draw_silence(figure, 820)
+
+
+@pytest.mark.usefixtures("page")
 def test_the_silent_are_told_by_what_was_known_before() -> None:
     read = followings([shoulder(said(1, True), said(2, True), age=60), shoulder(point(1), point(2), age=80, sex=None)])
     found = silence_of(read, strip_of(read, read.record.rows, Sentence()), Sentence(), QUESTIONS, 2)
     rows = {label: (answered, silent) for label, answered, silent in silence_words.compared_rows(found)}
     assert rows["answered the form before"] == ("1 of 1 (100 %)", "0 of 1 (0 %)")
-    assert rows["age at surgery, mean"] == ("60 of 1", "80 of 1")
+    assert rows["age at surgery, mean"] == ("60 (n = 1)", "80 (n = 1)")
     assert rows["women"] == ("1 of 1 (100 %)", "–")
 
 

@@ -25,10 +25,11 @@ def words_of(html: str) -> str:
     return unescape(re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", html)))
 
 
-def many(staff: StaffCase, number: int, *, revised: int = 0) -> None:
-    """Operated six years ago and known by a register to have the implant last year; some revised for infection after three."""
+def many(staff: StaffCase, number: int, *, revised: int = 0, broken: int = 0) -> None:
+    """Operated six years ago, with the implant known to be there last year; some revised for infection, some for a fracture."""
     done_on, known_on = years_ago(staff.case, 6, 20), years_ago(staff.case, 1)
-    patients = [enrol(staff, f"Ada{chr(97 + each)}", surgery_on=done_on) for each in range(number)]
+    why = {each: "acute_fracture" if each < broken else "osteoarthritis" for each in range(number)}
+    patients = [enrol(staff, f"Ada{chr(97 + each)}", surgery_on=done_on, diagnosis=why[each]) for each in why]
     with staff.case.store.writing() as session:
         the_clinic(session).searched_years = str(done_on.year)
         for place, patient_id in enumerate(patients):
@@ -50,13 +51,14 @@ def many(staff: StaffCase, number: int, *, revised: int = 0) -> None:
 
 
 def test_both_questions_stand_over_their_answers_and_every_watch_has_an_end(staff: StaffCase, nurse: Staff) -> None:
-    many(staff, 24, revised=3)
+    many(staff, 24, revised=3, broken=2)
     said = words_of(section(nurse.get("/series").text))
     assert "Were nobody to die: how many would have been revised by each year?" in said.replace("  ", " ")
     assert "As it was, with deaths: how many were revised before they died?" in said
     assert "12.5 % revised at 5 years" in said
     assert "87.5 % still in place" in said
     assert "24 watched = 3 revised + 21 known to be in place within the last two years." in said
+    assert "2 of them were operated on for an acute fracture and are counted with the others" in said
     assert "All are watched from surgery on." in said
     assert "n = 24 shoulders" in said
     assert "of 24 watched, of 24 meant. What counts: any revision. Limits log-log; nobody counts twice." in said
@@ -68,8 +70,8 @@ def test_the_address_chooses_the_endpoint_and_the_reason(staff: StaffCase, nurse
     page = section(nurse.get("/series").text)
     links = {unescape(text): unescape(href) for href, text in re.findall(r'<a href="([^"]+)"[^>]*>([^<]+)</a>', page)}
     infection = section(nurse.get(links["infection 3"]).text)
-    assert "revised for this reason: infection" in infection
-    assert "13 watched = 3 revised for this reason: infection" in words_of(infection)
+    assert "would have been revised for infection by each year?" in words_of(infection)
+    assert "13 watched = 3 revised for infection" in words_of(infection)
     reverse = words_of(section(nurse.get(links["conversion to a reverse"]).text))
     assert "0 % converted to a reverse at 5 years" in reverse
     assert "13 watched = 0 converted to a reverse + 3 revised otherwise + 10 known" in reverse
@@ -137,8 +139,22 @@ def test_deaths_stand_beside_those_that_the_life_table_expects(staff: StaffCase,
         table = b"sex,age,rate\nfemale,0,0.5\nmale,0,0.5\n"
         install_life_table(session, table, "Tables of Harbourland, 2020", now=staff.case.now, by_id=None)
     said = words_of(section(nurse.get("/series").text))
-    assert re.search(r"Elective operations: 0 of 10 people died in 6[01] years, and 30\.\d were to be expected\.", said)
+    assert re.search(
+        r"Elective operations: 0 of 10 people died in 6[01] person-years, and 30\.\d were to be expected\.", said
+    )
     assert re.search(
         r"The ratio is 0 \(0 to 0\.12, exact Poisson limits\)\. Even the upper limit lies under a half", said
     )
     assert "By the life table: Tables of Harbourland, 2020." in said
+
+
+def test_what_happened_before_the_watch_began_is_listed_by_role(staff: StaffCase, nurse: Staff) -> None:
+    many(staff, 2, revised=1)
+    with staff.case.store.writing() as session:
+        the_clinic(session).searched_years = None
+    page = section(nurse.get("/series").text)
+    assert "1 shoulder that the curves leave out though something happened" in words_of(page)
+    assert re.search(r'<a href="/patients/\d+">[^<]+</a>,\s+left shoulder: revised before the watch began', page)
+    manager = section(staff.sign_in("data_manager").get("/series").text)
+    assert "revised before the watch began" in manager
+    assert "/patients/" not in manager

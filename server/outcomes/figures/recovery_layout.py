@@ -1,0 +1,175 @@
+"""Where things lie in the figure of recovery: the share at each of a few windows, and below it how shares rise by weeks.
+
+The windows are columns of equal width, as their dots stand for separate questions and are not joined. The steps share one axis of weeks.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from server.outcomes.figures.fade import Weight, weight_of
+from server.outcomes.figures.label_boxes import Box
+from server.outcomes.figures.svg import BOLD, HEADING, LINE, PLAIN, Label, folded_labels
+from server.outcomes.figures.weeks_layout import StepsLayout, WeekSteps, lay_out_steps, steps_end_width
+from server.outcomes.figures.years import AXIS_BEFORE, BEFORE_SURGERY, EDGE, Frame, frame_of
+
+PLOT = 104
+TOP = 6
+GRID = (0, 50, 100)
+DOT, THIN_DOT = 4.2, 3.2
+ROW_APART, RULE_APART = 3, 6
+
+
+@dataclass(frozen=True)
+class WindowShare:
+    """`name` and, where there is no room for it, `short`. The share of 0 to 1 with its limits, of so many; None where there is none."""
+
+    name: str
+    short: str
+    of: int
+    share: float | None = None
+    lower: float | None = None
+    upper: float | None = None
+
+
+@dataclass(frozen=True)
+class Counts:
+    """One row of counts, one for each column. `strong`: in bold, below a line."""
+
+    label: str
+    counts: tuple[str, ...]
+    strong: bool = False
+
+
+@dataclass(frozen=True)
+class RecoveryFigure:
+    """`columns` and `by_event` head the counts of how the waiting ended; `steps` and both are empty where nobody was asked for weeks."""
+
+    title: str
+    heading: str
+    lead: str
+    windows: tuple[WindowShare, ...]
+    rows: tuple[Counts, ...]
+    steps: tuple[WeekSteps, ...]
+    axis_title: str
+    horizon: int
+    columns: tuple[tuple[str, str], ...]
+    by_event: tuple[Counts, ...]
+    description: str
+
+
+@dataclass(frozen=True)
+class WindowDot:
+    x: float
+    y: float
+    size: float
+    lower: float
+    upper: float
+    weight: Weight
+
+    @property
+    def box(self) -> Box:
+        return Box(
+            self.x - self.size,
+            min(self.upper, self.y - self.size),
+            self.x + self.size,
+            max(self.lower, self.y + self.size),
+        )
+
+
+@dataclass(frozen=True)
+class RecoveryLayout:
+    """`rules`: how high the lines across lie."""
+
+    width: int
+    height: float
+    frame: Frame
+    top: float
+    dots: tuple[WindowDot, ...]
+    labels: tuple[Label, ...]
+    rules: tuple[float, ...]
+    steps: StepsLayout | None
+
+    @property
+    def grid(self) -> tuple[float, ...]:
+        return tuple(self.top + PLOT * (1 - share / 100) for share in GRID)
+
+
+def lay_out_recovery(figure: RecoveryFigure, width: int) -> RecoveryLayout:
+    """A place for everything: windows with their counts, then the steps with theirs."""
+    frame = frame_of(width, figure.horizon, steps_end_width(figure.steps))
+    labels = [Label(figure.heading, EDGE, TOP + 18, letters=HEADING, ink="ink")]
+    labels += folded_labels(figure.lead, EDGE, TOP + 18 + LINE + 2, frame.room, most=6)
+    top = TOP + 8.0 if frame.beside else labels[-1].y + LINE
+    dots = tuple(_dots(figure.windows, frame, top))
+    y = max(top + PLOT + 22, labels[-1].y)
+    labels += _scale(frame, top)
+    places = tuple(_columns(frame, len(figure.windows)))
+    labels += _names([(each.name, each.short) for each in figure.windows], places, top + PLOT + 19)
+    found, rules, y = _rows(figure.rows, places, frame, y + 6)
+    labels += found
+    steps = None
+    if figure.steps:
+        steps = lay_out_steps(figure.steps, frame, figure.axis_title, y + 26)
+        y = steps.bottom
+    if figure.columns:
+        places = tuple(_columns(frame, len(figure.columns)))
+        labels += _names(figure.columns, places, y + 24)
+        found, more, y = _rows(figure.by_event, places, frame, y + 30)
+        labels, rules = labels + found, rules + more
+    return RecoveryLayout(width, y + 2, frame, top, dots, tuple(labels), tuple(rules), steps)
+
+
+def right_of(frame: Frame) -> float:
+    """The columns have no words right of them."""
+    return frame.width - EDGE
+
+
+def _columns(frame: Frame, number: int) -> Iterator[float]:
+    """The middle of each."""
+    left, right = frame.axis.left - BEFORE_SURGERY, right_of(frame)
+    for place in range(number):
+        yield left + (right - left) * (place + 0.5) / number
+
+
+def _apart(places: Sequence[float]) -> float:
+    return places[1] - places[0] if len(places) > 1 else 10_000
+
+
+def _names(names: Sequence[tuple[str, str]], places: Sequence[float], y: float) -> list[Label]:
+    """In full where all of them have room beside each other."""
+    fits = all(BOLD.width(name) + 8 <= _apart(places) for name, _short in names)
+    said = (name if fits else short for name, short in names)
+    return [Label(text, x, y, "middle", BOLD, "ink") for text, x in zip(said, places, strict=True)]
+
+
+def _dots(windows: Sequence[WindowShare], frame: Frame, top: float) -> Iterator[WindowDot]:
+    """Only those of whom enough were observed."""
+    for each, x in zip(windows, _columns(frame, len(windows)), strict=True):
+        weight = weight_of(each.of)
+        if weight is not None and each.share is not None and each.lower is not None and each.upper is not None:
+            share, lower, upper = (top + PLOT * (1 - at) for at in (each.share, each.lower, each.upper))
+            yield WindowDot(x, share, DOT if weight.line > 2 else THIN_DOT, lower, upper, weight)
+
+
+def _scale(frame: Frame, top: float) -> Iterator[Label]:
+    x = frame.axis.left - BEFORE_SURGERY - AXIS_BEFORE - 2
+    for share in GRID:
+        yield Label(str(share), x, top + PLOT * (1 - share / 100) + 5, "end")
+
+
+def _rows(
+    rows: Sequence[Counts], places: Sequence[float], frame: Frame, y: float
+) -> tuple[list[Label], list[float], float]:
+    labels: list[Label] = []
+    rules: list[float] = []
+    for row in rows:
+        letters, ink = (BOLD, "ink") if row.strong else (PLAIN, "soft")
+        if row.strong:
+            y += RULE_APART
+            rules.append(y)
+        said = folded_labels(row.label, EDGE, y + 14, frame.room, most=6, letters=letters, ink="ink")
+        at = y + 14 if frame.beside else said[-1].y + LINE
+        counts = [Label(text, x, at, "middle", PLAIN, ink) for text, x in zip(row.counts, places, strict=True)]
+        labels += [*said, *counts]
+        y = max(label.y for label in (*said, *counts)) + 4 + ROW_APART
+    return labels, rules, y
