@@ -3,10 +3,8 @@
 Whoever is in the record and does not take part is a row of it and no more. The patients' sealed answers stay shut.
 """
 
-import gc
 from collections import defaultdict
-from collections.abc import Container, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Container, Mapping, Sequence
 from datetime import date
 from operator import attrgetter
 from typing import Any, NamedTuple
@@ -17,6 +15,7 @@ from sqlalchemy.orm import Session
 
 from server.fields.operation_words import KINDS, PROCEDURES
 from server.models import Clinic, Component, FollowUp, Operation, Patient, Shoulder
+from server.outcomes.series.collector import collector_at_rest
 from server.outcomes.series.dated import Dated, death, in_order
 from server.outcomes.series.digest import Digest
 from server.outcomes.series.followed import DatedFact, Followed, Followings, Later, Point
@@ -60,7 +59,7 @@ class _Read(NamedTuple):
 
 def read_followings(session: Session, record: Record, *, searched: Container[int] = ()) -> Followings:
     """`searched`: the years of surgery of which every operation was searched for later events, so that none of them stayed unknown."""
-    with _collector_at_rest():
+    with collector_at_rest():
         return _read_followings(session, record, searched)
 
 
@@ -71,19 +70,6 @@ def _read_followings(session: Session, record: Record, searched: Container[int])
     first = [row for row in record.rows if row.takes_part and row.kind == "index"]
     found = {row.operation_id: _followed(row, read, searched) for row in first if row.operation_id is not None}
     return Followings(record, found, digest.hexdigest())
-
-
-@contextmanager
-def _collector_at_rest() -> Iterator[None]:
-    """A million small objects that all stay are made, none of them in a circle, and looking through them again and again for circles
-    takes longer than to make them (measured: 8.0 s with it, 5.2 s without)."""
-    looked = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if looked:
-            gc.enable()
 
 
 def _read(session: Session, as_of: date, digest: Digest) -> _Read:

@@ -8,6 +8,7 @@ from flask import Response, abort, make_response
 
 from server.exports import cells
 from server.outcomes.figures.print import PRINT_WIDTHS, Kind, Sheet, print_sheet
+from server.outcomes.series.collector import collector_at_rest
 from server.staff.page.database import reading
 from server.staff.series.asked import Asked, read_asked
 from server.staff.series.part import Part, foot_of, whom
@@ -45,7 +46,7 @@ def _built(part: str) -> tuple[Asked, Part, str]:
     """The part, and how the words of the address came to be."""
     if part not in PARTS:
         abort(404)
-    with reading() as session:
+    with collector_at_rest(), reading() as session:
         asked = read_asked(session)
         built, declared = PARTS[part](asked), declared_line(saved_head(session, asked))
     if part != "flow":

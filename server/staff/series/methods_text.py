@@ -17,7 +17,7 @@ from server.outcomes.series.methods import Asking, MethodsFacts, Window, facts_o
 from server.staff.page import words
 from server.staff.page.request_context import request_context
 from server.staff.series.asked import Asked
-from server.staff.series.course_model import MIXED, MODEL
+from server.staff.series.course_model import MIXED, YES
 from server.staff.series.flow_words import LOSSES
 from server.staff.series.part import people_words, shoulders_words, texts_words, whom
 from server.staff.series.saved_head import SavedHead
@@ -213,7 +213,7 @@ def _statistics(session: Session, asked: Asked) -> Iterator[str]:
         "difference in incidence at a stated year from ten events in each group on. No log-rank test, since shoulders of one patient are "
         "no strangers. Curves are thin under 40 and end under 10; the course ends under 20."
     )
-    if asked.options.get(MODEL) == MIXED:
+    if asked.options.get(MIXED) == YES:
         yield words.gettext(
             "Beside the means a linear mixed model is given, as if nobody had died or been revised; the covariance used is named with it."
         )

@@ -2,6 +2,7 @@
 
 from flask import render_template
 
+from server.outcomes.series.collector import collector_at_rest
 from server.outcomes.series.row import people
 from server.staff.page.database import reading
 from server.staff.series.asked import read_asked
@@ -13,7 +14,7 @@ from server.staff.series.saved_head import note_looked, saved_head
 
 def series_page() -> str:
     """The address is the filter; `open` names the word whose choices are shown."""
-    with reading() as session:
+    with collector_at_rest(), reading() as session:
         asked = read_asked(session, texts=word_in_address() == "text")
         head = saved_head(session, asked)
         parts = [build(asked) for build in PARTS.values()] if asked.record.rows else []

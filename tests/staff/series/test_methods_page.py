@@ -60,7 +60,7 @@ def test_it_says_how_the_series_came_to_be_and_what_is_to_be_filled_in(surgeon: 
 def test_a_mixed_model_is_told_where_the_page_gives_it(surgeon: Staff) -> None:
     told = [
         "linear mixed model" in surgeon.get(f"/series/methods.txt?side=left{option}").text
-        for option in ("", "&model=mixed")
+        for option in ("", "&mixed=yes")
     ]
     assert told == [False, True]
 
