@@ -10,6 +10,7 @@ from server.demo.binder import YEARS
 from server.demo.desk import plan_desk
 from server.demo.invent import PATIENTS, PLAYED_YEARS, first_day, invent_clinic
 from server.demo.life import Life
+from server.demo.saved_series import plan_saved_series
 from server.demo.simulation import Simulation, Staff
 from server.demo.stories import PatientStory
 from server.demo.surgery import SURGEONS
@@ -88,6 +89,7 @@ def seed(
     stories = invent_clinic(local_day(until, TIME_ZONE), patients=patients)
     answering = _plan_lives(simulation, stories)
     plan_desk(simulation, sum(story.on_paper for story in stories), answering)
+    plan_saved_series(simulation)
     simulation.play()
     if today is not None:
         with runtime.store.writing() as session:

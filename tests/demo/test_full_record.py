@@ -24,6 +24,8 @@ from server.models import (
     PatientMerge,
     Response,
     ResponseMend,
+    Series,
+    SeriesVersion,
 )
 from tests.demo.play import Demo
 
@@ -171,3 +173,16 @@ def test_the_log_and_the_visits_say_more_than_a_date(seeded: Demo) -> None:
         findings = session.scalars(select(ClinicFinding)).all()
     assert len({each.not_enrolled_reason for each in lines}) >= 4 and all(each.birth_year for each in lines)
     assert findings and all(each.flexion_degrees is not None and each.radiograph_on for each in findings)
+
+
+def test_a_series_was_set_before_looking_and_another_explored(seeded: Demo) -> None:
+    with seeded.runtime.store.reading() as session:
+        found = select(SeriesVersion.series_id, SeriesVersion.number, SeriesVersion.declared)
+        saved = session.execute(found.order_by(SeriesVersion.series_id, SeriesVersion.number)).all()
+        interests = session.scalars(select(Series.interests).order_by(Series.id)).all()
+    assert [tuple(each) for each in saved] == [
+        (1, 1, "set_before_looking"),
+        (1, 2, "set_before_looking"),
+        (2, 1, "explored"),
+    ]
+    assert interests[0] and interests[1] is None

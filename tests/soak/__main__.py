@@ -13,6 +13,7 @@ from tests.clinic_case import make_case
 from tests.databases import NoPostgreSQL, new_database, private_server
 from tests.intake.killed import deliver_all, wrong_counts
 from tests.soak.altered_envelopes import altered_envelopes
+from tests.soak.coverage_of_a_product import coverage_of_a_product
 from tests.soak.coverage_of_limits import coverage_of_limits
 from tests.soak.intervals_at_their_best import intervals_at_their_best
 from tests.soak.killed_phone import killed_phone
@@ -72,6 +73,7 @@ def main() -> int:
             partial(properties, "properties of scoring", "tests/scoring"),
             partial(properties, "the record in any order", "tests/clinic/test_record_in_any_order.py"),
             coverage_of_limits,
+            coverage_of_a_product,
             silence_of_three_kinds,
             intervals_at_their_best,
             twins,

@@ -11,7 +11,8 @@ from typing import NamedTuple
 
 from server.outcomes.arithmetic.double_sampling import Lot, Told, double_sampled
 from server.outcomes.arithmetic.proportion import Interval, wilson
-from server.outcomes.arithmetic.weights import Expected, Weighted, weighted_result
+from server.outcomes.arithmetic.weighted import Expected, Weighted
+from server.outcomes.arithmetic.weights import weighted_result
 from server.schedule.lots import drawn
 from tests.soak.proof import Proof
 

@@ -51,6 +51,7 @@ PURE = (
             "endpoints",
             "watch",
             "survival",
+            "deaths",
             "preference",
         )
     ),

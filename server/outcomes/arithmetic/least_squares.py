@@ -4,8 +4,9 @@ In plain Python: there are a handful of columns, and a library of matrices would
 """
 
 from collections import defaultdict
-from collections.abc import Hashable, Sequence
-from math import fsum, sqrt
+from collections.abc import Hashable, Iterable, Sequence
+from math import sqrt
+from operator import mul
 from typing import NamedTuple
 
 from server.outcomes.arithmetic.student import t_quantile
@@ -55,21 +56,25 @@ def least_squares(
         return None
     directions, triangle = made
     coefficients = _solved(triangle, [_product(direction, outcomes) for direction in directions])
-    left = [outcome - _product(row, coefficients) for row, outcome in zip(rows, outcomes, strict=True)]
+    left = _without(list(outcomes), zip(coefficients, zip(*rows, strict=True), strict=True))
     if max(map(abs, left)) <= DEPENDENT * max(map(abs, outcomes), default=0.0):
         return None
-    moved: dict[Hashable, Vector] = defaultdict(lambda: [0.0] * columns)
-    for place, person in enumerate(persons):
-        sums = moved[person]
-        for column, direction in enumerate(directions):
-            sums[column] += direction[place] * left[place]
-    influences = [_solved(triangle, sums) for sums in moved.values()]
+    moved = [_by_person(map(mul, direction, left), persons) for direction in directions]
+    products = [[_product(first, second) for second in moved] for first in moved]
+    half = [_solved(triangle, row) for row in products]  # the triangle is taken out of one side, then of the other
     scale = people / (people - 1) * (n - 1) / (n - columns)
     covariance = tuple(
-        tuple(scale * fsum(each[first] * each[second] for each in influences) for second in range(columns))
-        for first in range(columns)
+        tuple(scale * value for value in _solved(triangle, column)) for column in zip(*half, strict=True)
     )
     return Fit(tuple(coefficients), covariance, n, people)
+
+
+def _by_person(values: Iterable[float], persons: Sequence[Hashable]) -> Vector:
+    """Sums, in an order that is the same for all values of the same persons."""
+    sums: dict[Hashable, float] = defaultdict(float)
+    for value, person in zip(values, persons, strict=True):
+        sums[person] += value
+    return list(sums.values())
 
 
 def _orthogonal(columns: Sequence[Vector]) -> tuple[list[Vector], list[Vector]] | None:
@@ -82,7 +87,7 @@ def _orthogonal(columns: Sequence[Vector]) -> tuple[list[Vector], list[Vector]] 
             for before, direction in enumerate(directions):
                 share = _product(direction, rest)
                 triangle[before][place] += share
-                rest = [value - share * along for value, along in zip(rest, direction, strict=True)]
+                rest = _without(rest, [(share, direction)])
         left = sqrt(_product(rest, rest))
         if left <= DEPENDENT * length:
             return None
@@ -95,10 +100,18 @@ def _solved(triangle: Sequence[Vector], wanted: Sequence[float]) -> Vector:
     """From the last row up."""
     found = [0.0] * len(wanted)
     for place in reversed(range(len(wanted))):
-        known = fsum(triangle[place][later] * found[later] for later in range(place + 1, len(wanted)))
+        known = _product(triangle[place][place + 1 :], found[place + 1 :])
         found[place] = (wanted[place] - known) / triangle[place][place]
     return found
 
 
+def _without(values: Vector, parts: Iterable[tuple[float, Sequence[float]]]) -> Vector:
+    """Less so much of each direction."""
+    for share, direction in parts:
+        values = [value - share * along for value, along in zip(values, direction, strict=True)]
+    return values
+
+
 def _product(first: Sequence[float], second: Sequence[float]) -> float:
-    return fsum(one * other for one, other in zip(first, second, strict=True))
+    found: float = sum(map(mul, first, second))
+    return found

@@ -1,7 +1,7 @@
 """Logistic regression of many resamples at once, by Newton's method.
 
 statsmodels fits one at a time and sets up a model with names and a result for each, which takes seconds for a bootstrap; all resamples
-together are thirty lines of numpy. A test holds it to the numbers of R's glm.
+together are thirty lines of numpy. A test holds it to the numbers of R's glm and of statsmodels.
 """
 
 import numpy as np

@@ -13,8 +13,6 @@ from dataclasses import dataclass
 from math import sqrt
 from typing import Any
 
-import numpy as np
-
 METHOD = "linear mixed model by restricted maximum likelihood; random effects by person"
 COVARIANCES = ("intercept_and_slope", "intercept_and_slope_apart", "intercept")
 NEXT_TO_NOTHING = 1e-6  # of the residual variance: a random effect below it lies on the edge of what can be
@@ -65,6 +63,7 @@ def _fit(
 ) -> MixedFit | None:
     """None where it does not converge, or only on the edge, where its standard errors mean nothing."""
     # Loaded here alone: it takes seconds, and a server that nobody asks for a mixed model needs none of it.
+    import numpy as np
     from statsmodels.regression.mixed_linear_model import MixedLM, MixedLMParams
 
     effects = np.ones((len(values), 1)) if covariance == "intercept" else np.column_stack([np.ones(len(values)), times])
@@ -92,6 +91,8 @@ def _converged(model: Any, free: Any, options: Mapping[str, Any]) -> Any:
 
     It has been seen to call itself converged far from the best likelihood, and to warn of it: a warning of any kind is a no.
     """
+    import numpy as np
+
     with warnings.catch_warnings(record=True) as warned:
         warnings.simplefilter("always")
         try:

@@ -14,7 +14,7 @@ from statistics import variance
 
 from server.outcomes.arithmetic.proportion import Interval, score_limits
 
-RESAMPLES = 400
+RESAMPLES = 1000  # with 400 a limit of fifty people moved by a point when any other answer came in
 TAIL = 9  # standard deviations, beyond which a double holds nothing
 Counts = tuple[int, ...]
 Statistic = Callable[[Sequence[int]], float | None]

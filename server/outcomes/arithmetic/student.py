@@ -8,6 +8,7 @@ from server.outcomes.arithmetic.root import reached
 
 NORMAL = NormalDist()
 SMALLEST_WEIGHT = 1e-18
+CLOSE = 1e-14  # of a quantile: a smaller step changes nothing
 FURTHEST = 9.0  # standard deviations beyond which the normal distribution adds nothing to a number
 
 Spread = list[tuple[float, float]]
@@ -35,14 +36,14 @@ def spread(df: int, sharpest: float = 0.0) -> Spread:
 def t_quantile(probability: float, df: int) -> float:
     """Below it lies that probability, of 0.5 or more, of Student's t with `df` degrees of freedom."""
     ratios = spread(df)
-
-    def below(t: float) -> float:
-        return sum(weight * NORMAL.cdf(t * ratio) for ratio, weight in ratios)
-
-    high = 2.0
-    while below(high) < probability:
-        high *= 2
-    return reached(below, probability, 0.0, high)
+    t, step = NORMAL.inv_cdf(probability), 1.0
+    # Newton's steps from the normal quantile, which lies below: right of 0 the distribution bends down, so that no step goes too far.
+    while step > CLOSE * max(t, 1.0):
+        below = sum(weight * NORMAL.cdf(t * ratio) for ratio, weight in ratios)
+        slope = sum(weight * ratio * NORMAL.pdf(t * ratio) for ratio, weight in ratios)
+        step = (probability - below) / slope
+        t += step
+    return t
 
 
 def noncentrality_limits(t: float, df: int, beyond: float = 0.025) -> tuple[float, float]:

@@ -16,46 +16,13 @@ from numpy.typing import NDArray
 
 from server.outcomes.arithmetic.limits import limits_of
 from server.outcomes.arithmetic.logit import Numbers, fit_logit, probabilities
-from server.outcomes.arithmetic.proportion import Interval
+from server.outcomes.arithmetic.weighted import FEWEST_SILENT, SMALLEST_EFFECTIVE_N, Expected, NotWeighted, Weighted
 
 TENTH = 10
-FEWEST_SILENT, SMALLEST_EFFECTIVE_N = 20, 30
 CUT_BELOW, CUT_ABOVE = 0.01, 0.99
 UNCUT = 1e-12
 RESAMPLES = 400
 AT_ONCE = 1_000_000  # numbers held at one moment
-
-
-@dataclass(frozen=True)
-class Expected:
-    """A shoulder of which an answer was expected. `value`: None of a silent one. `known`: the predictors, in their order."""
-
-    person: object
-    value: float | None
-    known: tuple[float, ...]
-
-
-@dataclass(frozen=True)
-class Weighted:
-    """`predictors`: how many were used. `cut`: how many answers had their weight cut; then it lies between `smallest` and `largest`, 1
-    being the mean weight."""
-
-    result: Interval
-    answered: int
-    silent: int
-    predictors: int
-    effective_n: float
-    cut: int
-    smallest: float
-    largest: float
-
-
-@dataclass(frozen=True)
-class NotWeighted:
-    """Why there is none: `silent` are too few, `effective_n` is too small, or `predictors`: there is none that may be used."""
-
-    reason: str
-    count: int
 
 
 def weighted_result(

@@ -21,6 +21,7 @@ from server.outcomes.figures.years import (
 
 PLOT = 132
 TOP = 6
+CLEAR = 4  # of words beside the plot to the numbers of its scale
 TO_END = 15  # from the last year to what is said of it
 DOT, THIN_DOT = 4.2, 3.2
 GRID = (0, 50, 100)
@@ -124,8 +125,8 @@ def lay_out_acceptable(figure: AcceptableFigure, width: int) -> AcceptableLayout
     """A place for everything: the plot, its axis of years, and the strip below."""
     shown = [each for each in figure.lines if each.shown]
     frame = frame_of(width, figure.last_year, TO_END + _widest_end(shown))
-    labels: list[Label] = [Label(figure.heading, EDGE, TOP + 18, letters=HEADING, ink="ink")]
-    labels += folded_labels(figure.lead, EDGE, TOP + 18 + LINE + 2, frame.room)
+    labels = folded_labels(figure.heading, EDGE, TOP + 18, frame.room - CLEAR, letters=HEADING, ink="ink")
+    labels += folded_labels(figure.lead, EDGE, labels[-1].y + LINE + 2, frame.room - CLEAR)
     samples: list[tuple[float, bool]] = []
     top = TOP + 8.0
     if not frame.beside:

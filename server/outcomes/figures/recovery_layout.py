@@ -7,9 +7,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from server.outcomes.figures.fade import Weight, weight_of
-from server.outcomes.figures.label_boxes import Box
+from server.outcomes.figures.label_boxes import Box, fold
 from server.outcomes.figures.svg import BOLD, HEADING, LINE, PLAIN, Label, folded_labels
-from server.outcomes.figures.weeks_layout import StepsLayout, WeekSteps, lay_out_steps, steps_end_width
+from server.outcomes.figures.weeks_layout import CLEAR, StepsLayout, WeekSteps, lay_out_steps, steps_end_width
 from server.outcomes.figures.years import AXIS_BEFORE, BEFORE_SURGERY, EDGE, Frame, frame_of
 
 PLOT = 104
@@ -97,25 +97,24 @@ class RecoveryLayout:
 def lay_out_recovery(figure: RecoveryFigure, width: int) -> RecoveryLayout:
     """A place for everything: windows with their counts, then the steps with theirs."""
     frame = frame_of(width, figure.horizon, steps_end_width(figure.steps))
-    labels = [Label(figure.heading, EDGE, TOP + 18, letters=HEADING, ink="ink")]
-    labels += folded_labels(figure.lead, EDGE, TOP + 18 + LINE + 2, frame.room, most=6)
+    labels = folded_labels(figure.heading, EDGE, TOP + 18, frame.room - CLEAR, letters=HEADING, ink="ink")
+    labels += folded_labels(figure.lead, EDGE, labels[-1].y + LINE + 2, frame.room - CLEAR, most=6)
     top = TOP + 8.0 if frame.beside else labels[-1].y + LINE
     dots = tuple(_dots(figure.windows, frame, top))
-    y = max(top + PLOT + 22, labels[-1].y)
-    labels += _scale(frame, top)
+    lead_ends = labels[-1].y
     places = tuple(_columns(frame, len(figure.windows)))
-    labels += _names([(each.name, each.short) for each in figure.windows], places, top + PLOT + 19)
-    found, rules, y = _rows(figure.rows, places, frame, y + 6)
-    labels += found
+    names = _names([(each.name, each.short) for each in figure.windows], places, top + PLOT + 19)
+    found, rules, y = _rows(figure.rows, places, frame, max(lead_ends, *(name.y for name in names)) + 9)
+    labels += [*_scale(frame, top), *names, *found]
     steps = None
     if figure.steps:
         steps = lay_out_steps(figure.steps, frame, figure.axis_title, y + 26)
         y = steps.bottom
     if figure.columns:
         places = tuple(_columns(frame, len(figure.columns)))
-        labels += _names(figure.columns, places, y + 24)
-        found, more, y = _rows(figure.by_event, places, frame, y + 30)
-        labels, rules = labels + found, rules + more
+        names = _names(figure.columns, places, y + 24)
+        found, more, y = _rows(figure.by_event, places, frame, max(name.y for name in names) + 9)
+        labels, rules = [*labels, *names, *found], rules + more
     return RecoveryLayout(width, y + 2, frame, top, dots, tuple(labels), tuple(rules), steps)
 
 
@@ -136,10 +135,16 @@ def _apart(places: Sequence[float]) -> float:
 
 
 def _names(names: Sequence[tuple[str, str]], places: Sequence[float], y: float) -> list[Label]:
-    """In full where all of them have room beside each other."""
-    fits = all(BOLD.width(name) + 8 <= _apart(places) for name, _short in names)
-    said = (name if fits else short for name, short in names)
-    return [Label(text, x, y, "middle", BOLD, "ink") for text, x in zip(said, places, strict=True)]
+    """In full where all of them have room beside each other, else short, and folded where that is not enough."""
+    room = _apart(places) - 6
+    for said in zip(*names, strict=True):
+        if all(BOLD.width(name) <= room for name in said):
+            return [Label(text, x, y, "middle", BOLD, "ink") for text, x in zip(said, places, strict=True)]
+    return [
+        Label(line, x, y + number * LINE, "middle", PLAIN, "ink")
+        for (_name, short), x in zip(names, places, strict=True)
+        for number, line in enumerate(fold(short, room, PLAIN, most=3))
+    ]
 
 
 def _dots(windows: Sequence[WindowShare], frame: Frame, top: float) -> Iterator[WindowDot]:

@@ -15,6 +15,7 @@ from server.outcomes.figures.years import AXIS_BEFORE, BEFORE_SURGERY, EDGE, Fra
 PANEL, PANELS_APART = 84, 22
 GRID = (0, 100)
 TO_END = 12
+CLEAR = 4  # of words beside an axis to the numbers of its scale
 QUARTER = 13  # weeks between long ticks
 TICK, LONG_TICK = 7, 12
 LEAST_BESIDE_AXIS = 2.4  # pixels between ticks
@@ -124,8 +125,8 @@ def _end_letters(each: WeekSteps) -> Iterator[tuple[str, Letters]]:
 
 
 def _beside(each: WeekSteps, frame: Frame, top: float) -> list[Label]:
-    labels = [Label(each.heading, EDGE, top + 15, letters=HEADING, ink="ink")]
-    labels += folded_labels(each.lead, EDGE, top + 15 + LINE + 2, frame.beside, most=6)
+    labels = folded_labels(each.heading, EDGE, top + 15, frame.beside - CLEAR, letters=HEADING, ink="ink")
+    labels += folded_labels(each.lead, EDGE, labels[-1].y + LINE + 2, frame.beside - CLEAR, most=6)
     x = frame.axis.right + TO_END
     middle = top + PANEL * (1 - _level(each)) + 5
     first = min(max(middle, top + 10), top + PANEL - LINE * (len(each.end) - 1) - 4)
@@ -136,8 +137,8 @@ def _beside(each: WeekSteps, frame: Frame, top: float) -> list[Label]:
 
 def _above(each: WeekSteps, frame: Frame, top: float) -> list[Label]:
     said = f"{each.lead}: {' '.join(each.end)}" if each.end else each.lead
-    labels = [Label(each.heading, EDGE, top + 15, letters=HEADING, ink="ink")]
-    return labels + folded_labels(said, EDGE, top + 15 + LINE + 2, frame.room, most=6)
+    labels = folded_labels(each.heading, EDGE, top + 15, frame.room, letters=HEADING, ink="ink")
+    return labels + folded_labels(said, EDGE, labels[-1].y + LINE + 2, frame.room, most=6)
 
 
 def _level(each: WeekSteps) -> float:

@@ -29,7 +29,7 @@ from server.outcomes.series.acceptable_levels import Levels
 from server.outcomes.series.followed import Answer, Followed, Followings
 from server.outcomes.series.row import Row, people
 from server.outcomes.series.sentence import Sentence
-from server.outcomes.series.strip import Strip, point_in, wanted_answer
+from server.outcomes.series.strip import YEARS, Strip, point_in, wanted_answer
 from server.schedule.dates import anniversary
 
 STATES = ("yes", "no", "revised", "unanswered", "not_known_alive", "dead")
@@ -163,7 +163,9 @@ class Standings:
         persons: dict[tuple[int, ...], int] = {
             (*kept, *answers): number for (kept, answers), number in sorted(kinds.items())
         }
-        return resampled_share(persons, _product, Random(f"{self.seed} {self.at}").random)
+        # The same year has the same limits in every figure.
+        code = self.at if isinstance(self.at, str) else YEARS[self.at]
+        return resampled_share(persons, _product, Random(f"{self.seed} {code}").random)
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ the last year with LEAST observed.
 Before surgery counts what was answered then; what was recalled after it stands apart and is in no change. An acute fracture has no
 before-and-after: what its patient says before surgery measures the broken arm. Those shoulders are in the course after surgery only.
 
-One version of an instrument is drawn; answers to another version of it are counted and never pooled with these.
+One version of an instrument is drawn; answers to another version of it are counted (`other_versions`) and never pooled with these.
 """
 
 from collections import Counter
@@ -76,8 +76,8 @@ class Change:
 class Course:
     """`years`: each in which somebody has this score, by its number. `unscored`: by year, how many answered without it.
 
-    `fractures`: shoulders after an acute fracture among those with an answer. `other_versions`: how many answers there are to each other
-    version. `texts`: how many of the answers that are drawn were asked in whose words.
+    `fractures`: shoulders after an acute fracture among those with an answer. `texts`: how many of the answers that are drawn were asked
+    in whose words.
     """
 
     measure: Measure
@@ -87,7 +87,6 @@ class Course:
     unscored: Mapping[int, int]
     changes: Mapping[int, Change]
     fractures: int
-    other_versions: Mapping[str, int]
     texts: Mapping[str, int]
     shoulders: int
     people: int
@@ -150,6 +149,16 @@ def answers_to(said: Said) -> Counter[str]:
     return Counter(key for of_year in said.values() for _row, answer in of_year for key in answer.scores)
 
 
+def other_versions(answers: Mapping[str, int], measure: Measure) -> dict[str, int]:
+    """How many answers there are to each other version of the same scale. `answers`: by `answers_to`."""
+    instrument, scale = measure.key.partition("@")[0], measure.key.partition("/")[2]
+    return {
+        key: count
+        for key, count in sorted(answers.items())
+        if key != measure.key and key.startswith(f"{instrument}@") and key.endswith(f"/{scale}")
+    }
+
+
 def course_of(followings: Followings, strip: Strip, said: Said, measure: Measure) -> Course:
     """The course by one measure of whom the strip counts."""
     values = {
@@ -169,7 +178,6 @@ def course_of(followings: Followings, strip: Strip, said: Said, measure: Measure
         {year: len(of_year) - len(values[year]) for year, of_year in said.items()},
         {year: change for year, change in changes.items() if change is not None},
         sum(row.diagnosis == NO_BEFORE for row in rows),
-        _other_versions(said, measure),
         _texts(said, measure),
         len(rows),
         len({row.patient_id for row in rows}),
@@ -228,15 +236,6 @@ def _change(year: int, values: Values, before: Mapping[Row, float]) -> Change | 
     people = len({pair.person for pair in pairs})
     implants = tuple(row.implant_type for row, _value in values if row in before)
     return Change(year, people, change, change_limits_by_person(change, pairs), pairs, implants)
-
-
-def _other_versions(said: Said, measure: Measure) -> dict[str, int]:
-    instrument, scale = measure.key.partition("@")[0], measure.key.partition("/")[2]
-    return {
-        key: count
-        for key, count in sorted(answers_to(said).items())
-        if key != measure.key and key.startswith(f"{instrument}@") and key.endswith(f"/{scale}")
-    }
 
 
 def _texts(said: Said, measure: Measure) -> Counter[str]:

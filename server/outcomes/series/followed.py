@@ -101,7 +101,10 @@ class Followed:
 
 @dataclass(frozen=True)
 class Followings:
-    """Every followed shoulder by its first operation's id. `digest`: SHA-256 of all that was read, the same for the same data."""
+    """Every followed shoulder by its first operation's id.
+
+    `digest`: SHA-256 of all that they and the record were read from, the same for the same data.
+    """
 
     record: Record
     of: Mapping[int, Followed]

@@ -69,6 +69,8 @@ def _read_followings(session: Session, record: Record, searched: Container[int])
     read = _read(session, record.as_of, digest)
     first = [row for row in record.rows if row.takes_part and row.kind == "index"]
     found = {row.operation_id: _followed(row, read, searched) for row in first if row.operation_id is not None}
+    # The years that were searched are a setting, and move this day and with it the curves of implant survival.
+    digest.take_written("watched_from", (each.watched_from for each in found.values()))
     return Followings(record, found, digest.hexdigest())
 
 

@@ -48,7 +48,7 @@ def lasting_yes(shoulders: Iterable[Followed], sentence: Sentence, questions: Se
     events: list[Event] = []
     apart: Counter[str] = Counter()
     for shoulder in planned:
-        before = _before(shoulder, questions)
+        before = False if is_acute_fracture(shoulder) else said_before(shoulder, questions)
         answers = _answers(shoulder, sentence, questions)
         event = "yes_before" if before else _event(shoulder, answers)
         if isinstance(event, str):
@@ -69,7 +69,12 @@ def _is_in_year_1(text: str) -> bool:
     return code.number <= IN_A_YEAR[code.unit]
 
 
-def _before(shoulder: Followed, questions: Sequence[str]) -> bool | None:
+def is_acute_fracture(shoulder: Followed) -> bool:
+    """What is said before surgery measures the broken arm, so that nobody of them had nothing to wait for."""
+    return shoulder.row.diagnosis == "acute_fracture"
+
+
+def said_before(shoulder: Followed, questions: Sequence[str]) -> bool | None:
     """What was said before surgery, in whatever way and words: it tells who had nothing to wait for."""
     point = shoulder.points.get(str(BEFORE_SURGERY))
     answer = None if point is None else wanted_answer(point, Sentence())

@@ -42,7 +42,8 @@ class Told:
 class Person:
     """Of a pair of types; `first` and `second` are the shoulders that carry them. `answer`: one of ANSWERS.
 
-    `ratings`: the latest own rating of each, a year or more after surgery; None where one of them has none.
+    `ratings`: the latest own rating of each, a year or more after surgery; None where one of them has none, or
+    they were asked in two versions.
     """
 
     first: Followed
@@ -174,9 +175,10 @@ def preference_of(people: Iterable[Both], told: Mapping[int, Told], sentence: Se
 
 def _person(first: Followed, second: Followed, told: Told | None, sentence: Sentence, as_of: date) -> Person:
     on = told.on if told is not None else None
-    ratings = _own_rating(first, sentence), _own_rating(second, sentence)
-    both = None if ratings[0] is None or ratings[1] is None else (ratings[0], ratings[1])
-    return Person(first, second, _answer(first, second, told, on or as_of), on, both)
+    one, other = _own_rating(first, sentence), _own_rating(second, sentence)
+    # By two versions of the question the two are not compared.
+    ratings = (one[1], other[1]) if one is not None and other is not None and one[0] == other[0] else None
+    return Person(first, second, _answer(first, second, told, on or as_of), on, ratings)
 
 
 def _answer(first: Followed, second: Followed, told: Told | None, by: date) -> str:
@@ -192,16 +194,16 @@ def _answer(first: Followed, second: Followed, told: Told | None, by: date) -> s
     return "first" if first.row.side == told.prefers else "second"
 
 
-def _own_rating(shoulder: Followed, sentence: Sentence) -> float | None:
-    """The latest, a year or more after surgery."""
+def _own_rating(shoulder: Followed, sentence: Sentence) -> tuple[str, float] | None:
+    """The latest, a year or more after surgery, with the version that asked."""
     instrument, scale = OWN_RATING
     since = anniversary(shoulder.surgery.on, 1)
     answers = [answer for point in shoulder.points.values() if (answer := wanted_answer(point, sentence)) is not None]
     rated = [
-        (answer.on, value)
+        (answer.on, key, value)
         for answer in answers
         if answer.on >= since
         for key, value in answer.scores.items()
         if key.startswith(f"{instrument}@") and key.endswith(f"/{scale}")
     ]
-    return max(rated)[1] if rated else None
+    return max(rated)[1:] if rated else None

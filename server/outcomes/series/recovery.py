@@ -7,16 +7,15 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 
-from server.outcomes.series.acceptable import Standings, own_state, stand_of
+from server.outcomes.series.acceptable import Standings, stand_of
 from server.outcomes.series.acceptable_levels import Levels
 from server.outcomes.series.followed import Followed, Followings
-from server.outcomes.series.lasting_yes import LastingYes, lasting_yes
+from server.outcomes.series.lasting_yes import LastingYes, is_acute_fracture, lasting_yes, said_before
 from server.outcomes.series.returns import ACTIVITIES, Returned, returned
 from server.outcomes.series.returns_reading import ReadReturns
 from server.outcomes.series.row import Row
 from server.outcomes.series.sentence import Sentence
 from server.outcomes.series.strip import place_in_window, wanted_answer
-from server.schedule.timepoint_code import BEFORE_SURGERY
 
 WINDOWS = ("week-6", "month-3", "month-6", "year-1", "year-2")
 
@@ -37,11 +36,13 @@ class Window:
 
 @dataclass(frozen=True)
 class Recovery:
-    """`before`: how many said yes before surgery, of how many who were asked it then. `unread`: forms whose answers do not open."""
+    """`before`: how many said yes before surgery, of how many who answered it then, acute fractures left out; `fractures`: how many
+    those are among the followed. `unread`: forms whose answers do not open."""
 
     meant: int
     windows: tuple[Window, ...]
     before: tuple[int, int]
+    fractures: int
     returns: tuple[Returned, ...]
     lasting: LastingYes
     unread: int
@@ -79,6 +80,7 @@ def recovery_of(
         len(rows),
         tuple(_window(followings, rows, code, sentence, levels) for code in WINDOWS),
         _before(followed, levels),
+        sum(map(is_acute_fracture, followed)),
         tuple(returned(asked, activity) for activity in ACTIVITIES),
         lasting_yes(followed, sentence, levels.questions),
         read.unread,
@@ -106,7 +108,5 @@ def _window(followings: Followings, rows: Iterable[Row], code: str, sentence: Se
 
 
 def _before(followed: Iterable[Followed], levels: Levels) -> tuple[int, int]:
-    points = (shoulder.points.get(str(BEFORE_SURGERY)) for shoulder in followed)
-    answers = (wanted_answer(point, Sentence()) for point in points if point is not None)
-    told = [own for answer in answers if answer and (own := own_state(answer, levels.questions)) is not None]
-    return sum(told), len(told)
+    told = [said_before(shoulder, levels.questions) for shoulder in followed if not is_acute_fracture(shoulder)]
+    return sum(own is True for own in told), sum(own is not None for own in told)

@@ -19,7 +19,7 @@ from statistics import fmean
 
 from server.outcomes.arithmetic.proportion import Interval
 from server.outcomes.arithmetic.tipping import Tip, tipping_point
-from server.outcomes.arithmetic.weights import Expected, NotWeighted, Weighted, weighted_result
+from server.outcomes.arithmetic.weighted import Expected, NotWeighted, Weighted
 from server.outcomes.series.followed import Followings
 from server.outcomes.series.row import Row, people
 from server.outcomes.series.sentence import Sentence
@@ -93,6 +93,9 @@ class Silence:
     @cached_property
     def weighted(self) -> Weighted | NotWeighted:
         """What is not known of somebody counts as it is on average among those of whom it is."""
+        # numpy is imported when it is needed: a server that starts does not wait for it.
+        from server.outcomes.arithmetic.weights import weighted_result
+
         middle = [self._side(place, self.rows).mean or 0.0 for place in range(len(KNOWN_BEFORE))]
         expected = []
         for row in self.rows:

@@ -13,10 +13,12 @@ from server.staff.series.acceptable_words import (
     DrawnLevel,
     acceptable_figure,
     care,
+    counted,
     failed_sums,
     lead,
     question,
     says,
+    sources,
 )
 from server.staff.series.asked import Asked
 from server.staff.series.part import Cell, Part, Table
@@ -45,10 +47,10 @@ def acceptable_part(asked: Asked) -> Part:
         Table(COLUMNS, tuple(_rows(series, drawn))),
         failed=failed_sums(series),
         says=tuple(says(series, drawn)),
-        care=tuple(care(series, drawn)) if series.years else (),
-        counts=words.gettext("Said yes or no, or revised:"),
-        template="staff/series/eras.html" if len(series.eras) > 1 else "",
-        values={"eras": _eras(series)},
+        care=tuple(care(series)) if series.years else (),
+        counts=counted(drawn),
+        template="staff/series/levels_and_eras.html",
+        values={"sources": sources(drawn), "eras": _eras(series) if len(series.eras) > 1 else []},
     )
 
 

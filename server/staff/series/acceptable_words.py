@@ -179,7 +179,7 @@ def _nothing(series: AcceptableSeries) -> str:
     )
 
 
-def care(series: AcceptableSeries, level: DrawnLevel | None) -> list[str]:
+def care(series: AcceptableSeries) -> list[str]:
     """What a reader who wants to find fault would ask."""
     found = [
         words.gettext("The dead of each year are out of it, not missing. "
@@ -196,7 +196,6 @@ def care(series: AcceptableSeries, level: DrawnLevel | None) -> list[str]:
             words.gettext("Only operations up to %(latest)s have reached year %(year)s: by years of operation below.")
             % {"latest": latest, "year": last.at}
         )
-    found += _of_level(level)
     versions = series.versions()
     if len(versions) > 1:
         counted = words.listed([f"{version} {count}" for version, count in sorted(versions.items())])
@@ -231,7 +230,8 @@ def _thin(series: AcceptableSeries) -> list[str]:
     return found
 
 
-def _of_level(level: DrawnLevel | None) -> list[str]:
+def sources(level: DrawnLevel | None) -> list[str]:
+    """Each level that is used, with the people it was found in."""
     if level is None:
         return []
     found = []
@@ -247,6 +247,18 @@ def _of_level(level: DrawnLevel | None) -> list[str]:
             ) % {"elsewhere": each.elsewhere, "shoulders": each.shoulders}
         found.append(said)
     return found
+
+
+def counted(level: DrawnLevel | None) -> str:
+    """Before the n of the foot, which goes to paper too: where the level is from, and who is counted."""
+    found = []
+    for each in level.levels if level is not None else ():
+        cited = {"value": f"{each.threshold.value:g}", "citation": each.threshold.citation}
+        if each.elsewhere:
+            found.append(words.gettext("Level %(value)s, found with other implants: %(citation)s.") % cited)
+        else:
+            found.append(words.gettext("Level %(value)s: %(citation)s.") % cited)
+    return " ".join([*found, words.gettext("Said yes or no, or revised:")])
 
 
 def _level_words(levels: Sequence[Level]) -> str:

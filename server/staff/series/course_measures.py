@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from scoring.definition import Definition, Scale
 from scoring.library import Library
-from server.outcomes.series.course import Course, Measure, Said, answers_to, course_of
+from server.outcomes.series.course import Course, Measure, Said, answers_to, course_of, other_versions
 from server.staff.page import words
 from server.staff.series.asked import Asked
 
@@ -17,12 +17,13 @@ FUNCTION = "function"
 
 @dataclass(frozen=True)
 class Tracked:
-    """One panel. `name`: which of the three it is; `title` as its heading has it."""
+    """One panel. `name`: which of the three it is; `title` as its heading has it. `other_versions`: how often each of them was answered."""
 
     name: str
     title: str
     definition: Definition
     course: Course
+    other_versions: Mapping[str, int]
 
     @property
     def scale(self) -> Scale:
@@ -66,7 +67,13 @@ def tracked(asked: Asked, library: Library, said: Said) -> tuple[list[Tracked], 
         (RATING, words.gettext("Own rating"), _most_answered(library.definitions.values(), RATING, answers)),
     ]
     found = [
-        Tracked(name, title, definition, course_of(asked.followings, asked.strip, said, measure_of(definition)))
+        Tracked(
+            name,
+            title,
+            definition,
+            course_of(asked.followings, asked.strip, said, measure_of(definition)),
+            other_versions(answers, measure_of(definition)),
+        )
         for name, title, definition in wanted
         if definition is not None
     ]

@@ -230,7 +230,7 @@ def _apart_in(each: Tracked) -> Iterator[str]:
             "%(count)s answers have no score of %(score)s and are in no mean of it.",
             unscored,
         ) % {"count": unscored, "score": each.title.lower()}
-    for key, count in course.other_versions.items():
+    for key, count in each.other_versions.items():
         yield words.ngettext(
             "%(count)s answer is to another version, %(version)s. Versions are never pooled: it is not in the figure.",
             "%(count)s answers are to another version, %(version)s. Versions are never pooled: they are not "

@@ -229,7 +229,8 @@ def _statistics(session: Session, asked: Asked) -> Iterator[str]:
 
 def _software(asked: Asked) -> Iterator[str]:
     yield words.gettext(
-        "Yearmark %(version)s, scoring version %(scoring)s. Data as of %(day)s; SHA-256 of all that was read: %(digest)s."
+        "Yearmark %(version)s, scoring version %(scoring)s. Data as of %(day)s; SHA-256 of operations, forms, scores and what was last "
+        "known: %(digest)s. What was told of weeks and of the preferred shoulder, and the life table, are not in it."
     ) % {
         "version": version_of("yearmark"), "scoring": SCORING_VERSION, "day": words.day(asked.record.as_of),
         "digest": asked.followings.digest,

@@ -159,6 +159,17 @@ def care(recovery: Recovery) -> list[str]:
                 "who will not for another reason, was revised or died ends the wait without it."
             )
         )
+    if recovery.fractures:
+        found.append(
+            words.ngettext(
+                "%(count)s shoulder was operated on for an acute fracture: its wait began with the injury, "
+                "and what was said before is left out.",
+                "%(count)s shoulders were operated on for an acute fracture: their wait began with the injury, "
+                "and what was said before is left out.",
+                recovery.fractures,
+            )
+            % {"count": recovery.fractures}
+        )
     otherwise = sum(each.told_otherwise for each in recovery.returns)
     if otherwise:
         found.append(

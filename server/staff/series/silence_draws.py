@@ -22,7 +22,7 @@ def draw_post() -> AnyResponse:
     with writing() as session:
         draw = draw_quarter(session, now=context.now, today=context.today, by_id=signed_in().id)
         done = "silence-drawn" if draw is not None else "silence-nobody"
-    return redirect(url_for("staff.series", **read_address().address(), done=done, _anchor="silence"))
+    return redirect(url_for("staff.series", **read_address().address(), done=done, _anchor="quarter"))
 
 
 def lots_file(draw_id: int) -> Response:

@@ -9,7 +9,7 @@ from flask import url_for
 
 from scoring.library import load_library
 from server.clinic.silence_draw import draws_made, people_without_lot
-from server.outcomes.arithmetic.weights import Weighted
+from server.outcomes.arithmetic.weighted import Weighted
 from server.outcomes.figures.silence_drawing import draw_silence
 from server.outcomes.series.acceptable_levels import Levels
 from server.outcomes.series.silence import Silence, silence_of, usual_year, years_to_tell

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping
 
 from server.outcomes.arithmetic.double_sampling import FEWEST, PRIMARY_FROM
 from server.outcomes.arithmetic.proportion import Interval
-from server.outcomes.arithmetic.weights import FEWEST_SILENT, SMALLEST_EFFECTIVE_N, NotWeighted, Weighted
+from server.outcomes.arithmetic.weighted import FEWEST_SILENT, SMALLEST_EFFECTIVE_N, NotWeighted, Weighted
 from server.outcomes.figures.fade import SHOWN_FROM
 from server.outcomes.figures.silence_layout import Estimate, SilenceFigure
 from server.outcomes.figures.strip_layout import StripFigure

@@ -1,6 +1,8 @@
 """A mixed model gives what nlme gives, names the covariance that converged, and says so where none does."""
 
 import csv
+import shutil
+import subprocess
 from random import Random
 
 import pytest
@@ -24,6 +26,22 @@ def test_a_random_intercept_against_nlme_orthodont() -> None:
     assert found.fixed == pytest.approx((16.761111, 0.660185), abs=5e-7)
     assert (*found.sds, found.residual_sd) == pytest.approx((2.114724, 1.431592), abs=6e-7)
     assert found.log_likelihood == pytest.approx(-223.501258, abs=5e-7)
+
+
+def test_a_random_intercept_and_slope_beside_nlme_where_it_is() -> None:
+    """lme(distance ~ age, random = ~ age | Subject, method = "REML"), through the same file."""
+    asked = f"""library(nlme); d <- read.csv("{DATA / "orthodont.csv"}")
+    f <- lme(distance ~ age, random = ~ age | subject, data = d, method = "REML")
+    cat(fixef(f), sqrt(diag(vcov(f))), as.numeric(VarCorr(f)[, 2]), logLik(f))"""
+    r = shutil.which("Rscript") or pytest.skip("R is not installed here: lme was not run beside")
+    ran = subprocess.run([r, "-e", asked], capture_output=True, text=True)
+    if ran.returncode:
+        pytest.skip("R is here without its package nlme: lme was not run beside")
+    found = fit_mixed(*orthodont(), covariances=("intercept_and_slope",))
+
+    assert found is not None
+    ours = (*found.fixed, *found.se, *found.sds, found.residual_sd, found.log_likelihood)
+    assert ours == pytest.approx([float(each) for each in ran.stdout.split()], rel=2e-4)
 
 
 def test_the_first_covariance_that_converges_is_used_and_named() -> None:

@@ -29,4 +29,5 @@ def test_pain_is_worse_where_it_is_higher() -> None:
 def test_there_is_none_without_silence_or_beyond_the_line() -> None:
     assert tipping_point(0.75, 80, 0, 0.7, worst=0) is None
     assert tipping_point(0.65, 80, 20, 0.7, worst=0) is None
+    assert tipping_point(0.7, 80, 20, 0.7, worst=0) is None
     assert tipping_point(2.0, 80, 20, 1.0, worst=10, higher_is_better=False) is None

@@ -76,8 +76,29 @@ def recovery_figures(draw: st.DrawFn) -> RecoveryFigure:
         for each in figure.steps[: draw(st.integers(0, 2))]
     )
     rows = tuple(replace(row, label=row.label + long) for row in figure.rows)
+    names = draw(
+        st.sampled_from(
+            [
+                ("Work", "Lasting yes"),
+                ("De vuelta al trabajo", "De vuelta al deporte", "Conduce de nuevo", "Sí que dura"),
+            ]
+        )
+    )
+    shorts = ("trabajo", "deporte", "coche", "sí dos veces")
+    columns = tuple(zip(names, shorts, strict=False))
+    by_event = tuple(replace(row, counts=(row.counts * 2)[: len(names)]) for row in figure.by_event)
+    steps = tuple(replace(each, heading=names[place]) for place, each in enumerate(steps))
     horizon = draw(st.sampled_from([52, 104]))
-    return replace(figure, lead=figure.lead + long, windows=windows, rows=rows, steps=steps, horizon=horizon)
+    return replace(
+        figure,
+        lead=figure.lead + long,
+        windows=windows,
+        rows=rows,
+        steps=steps,
+        horizon=horizon,
+        columns=columns,
+        by_event=by_event,
+    )
 
 
 @st.composite

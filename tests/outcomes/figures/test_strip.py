@@ -4,7 +4,7 @@ from dataclasses import replace
 from itertools import combinations
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 
 from server.outcomes.figures.flow import CountsDoNotAddUpProblem
 from server.outcomes.figures.label_boxes import LEFT_OUT, Box
@@ -25,6 +25,7 @@ def laid_out(figure: StripFigure, width: int) -> tuple[AxisLayout, StripLayout]:
 
 
 @pytest.mark.parametrize("width", WIDTHS)
+@settings(max_examples=25)
 @given(figure=strips())
 def test_no_words_touch_other_words_or_a_mark_and_none_leaves_the_picture(width: int, figure: StripFigure) -> None:
     axis, strip = laid_out(figure, width)

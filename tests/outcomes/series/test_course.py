@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from server.outcomes.arithmetic.clustered import mean_by_person
-from server.outcomes.series.course import Course, Measure, answers_to, course_of, said_in
+from server.outcomes.series.course import Course, Measure, answers_to, course_of, other_versions, said_in
 from server.outcomes.series.followed import Followed, Point
 from server.outcomes.series.sentence import Sentence
 from server.outcomes.series.strip import Strip, strip_of
@@ -115,7 +115,12 @@ def test_two_versions_are_never_pooled_and_the_other_is_counted() -> None:
     new = shoulder(answered(1, **dict[str, Any](after)), before_surgery(**dict[str, Any](before)))
     found, _strip = course(shoulder(answered(1, sst=9)), new)
     assert (found.years[1].n, found.years[1].limits.mean, found.unscored[1]) == (1, 9, 1)
-    assert found.before is None and found.other_versions == {"sst@2/total": 1}
+    assert found.before is None and found.unscored == {year: int(year == 1) for year in range(1, 12)}
+
+
+def test_answers_to_another_version_of_the_same_scale_are_counted() -> None:
+    answers = {"sst@1/total": 20, "sst@2/total": 3, "sst@2/total_if_blanks_no": 4, "pain@2/total": 5}
+    assert other_versions(answers, SST) == {"sst@2/total": 3}
 
 
 def test_texts_are_counted_apart() -> None:

@@ -245,8 +245,12 @@ def test_a_shoulder_is_watched_since_its_follow_up_began(
         operation = add_operation(session, add_patient(session), surgery_on=SURGERY)
         if started_on is not None:
             add_follow_up(session, operation, started_on=started_on)
-    (found,) = read(exporter, searched=searched).of.values()
+    followings, unsearched = read(exporter, searched=searched), read(exporter)
+    (found,) = followings.of.values()
     assert found.watched_from == watched_from
+    # The setting moves curves, so it moves the hash that stands under them.
+    (as_if,) = unsearched.of.values()
+    assert (followings.digest == unsearched.digest) == (as_if.watched_from == watched_from)
 
 
 @on_sqlite

@@ -120,6 +120,15 @@ def test_ratings_are_compared_within_the_person_a_year_or_more_after_each() -> N
     assert (change.n, change.mean_change) == (2, 10)
 
 
+def test_ratings_by_two_versions_of_the_question_are_not_compared() -> None:
+    second = shoulder(
+        answered(5, surgery_on=LEFT_FIRST[1], **dict[str, Any]({"sane@2/sane": 70.0})),
+        side="right", patient_id=1, implant_type="reverse", surgery_on=LEFT_FIRST[1],
+    )  # fmt: skip
+    pair = one_pair([[person(1)[0], second]], {1: told("left")})
+    assert (pair.people[0].answer, pair.people[0].ratings) == ("first", None)
+
+
 def test_order_of_the_operations_and_years_since_each_are_told() -> None:
     same_day = person(2, days=(date(2015, 3, 1), date(2015, 3, 1)))
     pair = one_pair([person(1), same_day, person(3)], {1: told("left"), 2: told("right"), 3: told("right")})

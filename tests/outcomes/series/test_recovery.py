@@ -8,6 +8,7 @@ import pytest
 
 from scoring.library import load_library
 from server.outcomes.arithmetic.interval_causes import NOT_YET, Event
+from server.outcomes.series.acceptable import acceptable_of
 from server.outcomes.series.acceptable_levels import Levels
 from server.outcomes.series.followed import Answer, Followed, Point
 from server.outcomes.series.lasting_yes import LASTING, LastingYes, lasting_yes
@@ -15,6 +16,7 @@ from server.outcomes.series.recovery import WINDOWS, Recovery, recovery_of
 from server.outcomes.series.returns_reading import ReadReturns
 from server.outcomes.series.row import Row
 from server.outcomes.series.sentence import Sentence
+from server.outcomes.series.strip import strip_of
 from server.outcomes.series.waiting_times import DIED, REVISED
 from server.schedule.status import Status
 from tests.outcomes.series.followed_case import SURGERY, followings, later, line, shoulder
@@ -124,13 +126,33 @@ def test_at_each_window_everybody_who_is_meant_is_counted_once() -> None:
     assert found.before == (1, 4) and found.failed_sums() == []
 
 
+def test_a_year_has_the_same_limits_here_as_among_the_acceptable() -> None:
+    shoulders = [one("nny" + said + "y") for said in "yyyyyyyynnn." * 3]
+    read = followings(shoulders)
+    strip = strip_of(read, read.record.rows, Sentence())
+    year_1 = acceptable_of(read, strip, Sentence(), LEVELS).years[0]
+    window = next(each for each in recovery(shoulders).windows if each.code == "year-1")
+    assert window.standings.counts == year_1.counts and window.standings.acceptable == year_1.acceptable
+    assert year_1.acceptable is not None and year_1.acceptable.lower < 24 / 33 < year_1.acceptable.upper
+
+
 def test_an_empty_series_has_nothing_to_recover_from() -> None:
     found = recovery([])
     assert (found.meant, found.before, found.observed_rows, found.lasting.planned) == (0, (0, 0), (), 0)
     assert [window.come for window in found.windows] == [0] * 5 and found.failed_sums() == []
 
 
+def test_what_an_acute_fracture_says_before_surgery_is_of_the_broken_arm() -> None:
+    found = recovery([one("nnyyy", before="y", diagnosis="acute_fracture"), one("nnyyy", before="y"), one("nnyyy")])
+    assert (found.before, found.fractures, found.lasting.yes_before, len(found.lasting.times.events)) == (
+        (1, 2),
+        1,
+        1,
+        2,
+    )
+
+
 def test_a_sum_that_fails_is_named() -> None:
     found = recovery([one("nnyyy"), one("nnyyy")])
-    short = Recovery(3, found.windows, found.before, found.returns, found.lasting, 0)
+    short = Recovery(3, found.windows, found.before, 0, found.returns, found.lasting, 0)
     assert short.failed_sums() == [(code, "meant", 3, 2) for code in WINDOWS]

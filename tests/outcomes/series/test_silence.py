@@ -9,7 +9,7 @@ import pytest
 
 from server.outcomes.arithmetic.double_sampling import Lot, Told, double_sampled
 from server.outcomes.arithmetic.proportion import wilson
-from server.outcomes.arithmetic.weights import NotWeighted, Weighted
+from server.outcomes.arithmetic.weighted import NotWeighted, Weighted
 from server.outcomes.series.followed import Followed, Point
 from server.outcomes.series.row import Row
 from server.outcomes.series.sentence import Sentence

@@ -58,6 +58,14 @@ def test_nobody_answered_is_said_and_nothing_is_drawn(staff: StaffCase) -> None:
         assert part.says[0].startswith("The first window after surgery has closed for nobody yet")
 
 
+def test_where_everybody_died_before_the_first_year_nothing_is_drawn(staff: StaffCase) -> None:
+    with part_of(
+        staff, *(shoulder(before_surgery(sst=3), point(1), died=date(2015, 9, 1)) for _each in range(30))
+    ) as part:
+        assert part.draw is None and (part.shoulders, part.failed) == (0, ())
+        assert part.says[0].startswith("Nobody whom the sentence means has answered a score")
+
+
 def test_one_person_has_counts_and_no_mean_that_is_drawn(staff: StaffCase) -> None:
     with part_of(staff, shoulder(answered(1, **SCORES))) as part:
         assert part.draw is not None and "fewer than 20 answered in" in part.draw(1152)

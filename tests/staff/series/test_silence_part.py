@@ -121,7 +121,7 @@ def test_a_surgeon_draws_one_in_four_and_finds_the_draw_again(staff: StaffCase) 
     surgeon = staff.sign_in("surgeon")
     assert "8 people wait for a lot" in section(surgeon.get("/series").text)
     answer = surgeon.post("/series/silence/draw?side=left", {})
-    assert answer.status_code == 302 and answer.headers["Location"] == "/series?side=left&done=silence-drawn#silence"
+    assert answer.status_code == 302 and answer.headers["Location"] == "/series?side=left&done=silence-drawn#quarter"
     page = surgeon.get(answer.headers["Location"]).text
     assert "The lots are cast" in page and "Nobody waits for a lot today" in section(page)
     assert "2 of 8 people, drawn by" in section(page)
@@ -148,7 +148,7 @@ def test_a_second_draw_casts_nobodys_lot_again(staff: StaffCase) -> None:
     manager = staff.sign_in("data_manager")
     manager.post("/series/silence/draw", {})
     again = manager.post("/series/silence/draw", {})
-    assert again.headers["Location"] == "/series?done=silence-nobody#silence"
+    assert again.headers["Location"] == "/series?done=silence-nobody#quarter"
     with staff.case.store.reading() as session:
         assert session.query(SilenceDraw).count() == 1
 
