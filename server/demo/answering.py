@@ -104,6 +104,8 @@ class Answering:
             )
         elif fate.how in ("telephone", "paper"):
             self._plan(simulation.office_time(on, random), partial(self._tell_staff, form, fate, random))
+        if self.story.person.email is None:
+            self._plan(simulation.office_time(today + timedelta(days=1), random), partial(self._post, form))
         if fate.called and fate.how in ("none", "telephone"):
             self._plan_calls(form, fate, random)
 
@@ -270,11 +272,20 @@ class Answering:
             if row is not None and status_of(row, self.simulation.today) in WAITING:
                 self._record_attempt(session, result, to_second_contact=to_second_contact)
 
-    def _record_attempt(self, session: Session, result: str, *, to_second_contact: bool = False) -> None:
+    def _post(self, form: Invited) -> None:
+        """The form on paper, to whoever has no e-mail: asked, so that no answer is silence."""
+        with self.simulation.runtime.store.writing() as session:
+            row = session.get(Timepoint, form.timepoint_id)
+            if row is not None and status_of(row, self.simulation.today) in WAITING:
+                self._record_attempt(session, "other", channel="letter")
+
+    def _record_attempt(
+        self, session: Session, result: str, *, channel: str = "telephone", to_second_contact: bool = False
+    ) -> None:
         record_attempt(
             session,
             session.get_one(Patient, self.patient_id),
-            {"channel": "telephone", "result": result, "to_second_contact": to_second_contact or None},
+            {"channel": channel, "result": result, "to_second_contact": to_second_contact or None},
             now=self.simulation.now,
             by_id=self.simulation.staff.nurse_id,
         )

@@ -15,6 +15,7 @@ OTHER_TYPE = 0.85  # of those whose second shoulder is operated on later
 
 
 def first_operation(random: Random, entered_on: date, surgery_on: date, *, moved: bool = False) -> OperationStory:
+    """The first implant of a shoulder; `moved`: planned for another day before."""
     facts = draw_surgery(random)
     side = random.choices(("right", "left"), (56, 44))[0]
     planned_on = surgery_on

@@ -6,7 +6,6 @@ from functools import partial
 
 from sqlalchemy import select
 
-from server.clinic.saved_series import ToSave, note_look, save_series
 from server.clinic.settings import change_settings, make_default
 from server.clinic.silence_draw import draw_quarter
 from server.demo.answering import Answering
@@ -14,20 +13,12 @@ from server.demo.binder import CLOSELY_UNTIL_DAYS, closely_from, typing_began
 from server.demo.lifetime import as_life_table
 from server.demo.simulation import Simulation
 from server.models import Timepoint
-from server.models.series import EXPLORED, SET_BEFORE_LOOKING
 from server.outcomes.life_tables import install_life_table
-from server.outcomes.series.sentence import Sentence
-from server.staff.series.saved_address import sentence_text
 
 LIFE_TABLE, LIFE_TABLE_DAYS = "Invented for this demonstration: Gompertz's law, of no country", 250
 CLOSE, STANDARD = "close@1", "standard@3"
 SEARCHED_YEARS = (
     14  # before those the theatre's books are lost: whoever was operated on then is watched from the day of enrolment
-)
-# Saved series: how many days ago, by which name, of whom, and whether somebody had looked before.
-SAVED = (
-    (240, "All first arthroplasties", Sentence(first_shoulder=True), False),
-    (60, "Resurfacing for osteoarthritis", Sentence(procedure=("resurfacing",), diagnosis=("osteoarthritis",)), True),
 )
 DRAWN_EVERY_DAYS, LAST_DRAWN_DAYS = 28, 9
 
@@ -42,10 +33,6 @@ def plan_desk(simulation: Simulation, typed_in: int, of_patient: Callable[[int],
         simulation.plan(simulation.at(until, 8), partial(_start_with, simulation, STANDARD))
         simulation.plan(simulation.at(began + timedelta(days=60), 16), partial(_searched, simulation, began))
     simulation.plan(simulation.at(today - timedelta(days=LIFE_TABLE_DAYS), 16), partial(_install_table, simulation))
-    surgeon_id = simulation.staff.surgeon_id
-    for ago, name, sentence, looked in SAVED:
-        at = simulation.at(today - timedelta(days=ago), 17)
-        simulation.plan(at, partial(_save, simulation, surgeon_id, name, sentence, looked=looked))
     draws = range(LAST_DRAWN_DAYS, (today - began).days, DRAWN_EVERY_DAYS)
     for ago in draws:
         at = simulation.at(today - timedelta(days=ago), 8, 30)
@@ -68,16 +55,6 @@ def _install_table(simulation: Simulation) -> None:
     with simulation.runtime.store.writing() as session:
         by_id = simulation.staff.surgeon_id
         install_life_table(session, as_life_table(), LIFE_TABLE, now=simulation.now, by_id=by_id)
-
-
-def _save(simulation: Simulation, by_id: int, name: str, sentence: Sentence, *, looked: bool) -> None:
-    """Saved by name; `looked`: its figures were opened before."""
-    text, now = sentence_text(sentence), simulation.now
-    with simulation.runtime.store.writing() as session:
-        if looked:
-            note_look(session, text, now=now, by_id=by_id)
-        version = ToSave(1, text, "", EXPLORED if looked else SET_BEFORE_LOOKING)
-        save_series(session, name, version, now=now, by_id=by_id)
 
 
 def _draw(simulation: Simulation, seed: str, of_patient: Callable[[int], Answering]) -> None:
