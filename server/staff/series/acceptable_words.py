@@ -80,7 +80,7 @@ def acceptable_figure(series: AcceptableSeries, level: DrawnLevel | None, senten
     return AcceptableFigure(
         title=question(),
         heading=words.gettext("Acceptable"),
-        lead=words.gettext("share of those alive that year, in percent"),
+        lead=words.gettext("share of those alive that year, in percent, with %(level)s %% limits") % {"level": 95},
         axis_title=words.gettext("Years after surgery"),
         lines=tuple(replace(each, end=_end(each, last)) for each in lines if each.shown),
         strip=replace(

@@ -42,7 +42,8 @@ def recovery_figure(recovery: Recovery) -> RecoveryFigure:
     return RecoveryFigure(
         title=question(),
         heading=words.gettext("Acceptable"),
-        lead=words.gettext("share by their own answer at each window, in percent"),
+        lead=words.gettext("share by their own answer at each window, in percent, with %(level)s %% limits")
+        % {"level": 95},
         windows=tuple(map(_window, recovery.windows)),
         rows=tuple(_window_rows(recovery.windows)),
         steps=tuple(_steps(name, times, horizon) for name, times in waits),

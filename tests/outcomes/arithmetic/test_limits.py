@@ -16,6 +16,7 @@ def test_a_share_that_does_not_vary_has_them_on_the_effective_n() -> None:
     assert limits_of(1.0, 0.0, 12, share=True) == pytest.approx(wilson(12, 12))
     assert limits_of(1 - 1e-15, 1e-30, 12, share=True) == pytest.approx(wilson(12, 12))
     assert limits_of(0.0, 0.01, 12, share=True) == pytest.approx(wilson(0, 12))
+    assert limits_of(1.0, 0.01, 12, share=True) == pytest.approx(wilson(12, 12))
 
 
 def test_a_mean_has_students_limits_with_the_degrees_that_its_variance_has() -> None:
@@ -23,6 +24,8 @@ def test_a_mean_has_students_limits_with_the_degrees_that_its_variance_has() -> 
     assert [limits_of(50, 4, nan, share=False, df=df).upper for df in (0.4, 1.9, 10.0, inf)] == pytest.approx(
         [50 + 2 * times for times in (12.7062047, 12.7062047, 2.2281389, 1.9599640)]
     )
+    near = [limits_of(50, 4, nan, share=False, df=df).upper for df in (199.9, 200)]
+    assert near == pytest.approx([50 + 2 * 1.9719565, 50 + 2 * 1.9599640])  # qt(.975, 199)
     found = limits_of(50, 4, nan, share=False, df=250)
     assert (found.estimate - found.lower, found.upper - found.estimate) == pytest.approx((3.919928, 3.919928))
 
