@@ -85,7 +85,7 @@ def _with_role(story: PatientStory, number: int, today: date, random: Random) ->
         return bilateral(story, today, random, same_day=number % 28 == 1)
     if number % 11 == 5 and years > 2.2:
         return revised(story, random, random.uniform(1.6, min(9.0, years - 0.5)))
-    if number % 16 in (9, 15) and years > 3.5:
+    if number % 16 in (9, 14) and years > 3.5:
         return _silent(story, today, random)
     if number % 9 in (4, 7) and years > 1.5:
         return _ended(story, today, random, ("transferred", "contact")[number % 9 // 7])
