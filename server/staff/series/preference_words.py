@@ -220,11 +220,17 @@ def nobody(found: Preference) -> str:
 def counts(pair: Pair) -> str:
     """What stands before the n of the foot."""
     answered = pair.count("first", "second", NO_DIFFERENCE)
-    return words.gettext(
-        "%(pair)s. Preference told by %(answered)s of %(asked)s asked, of %(people)s with these types. Limits of Clopper and Pearson."
-    ) % {
-        "pair": pair_words(pair),
-        "answered": answered,
-        "asked": answered + pair.count("unanswered"),
-        "people": people_words(len(pair.people)),
-    }
+    limits = "" if pair.share is None else " " + words.gettext("Limits of Clopper and Pearson.")
+    told = words.gettext(
+        "%(pair)s. Preference told by %(answered)s of %(asked)s asked, of %(people)s with these types."
+    )
+    return (
+        told
+        % {
+            "pair": pair_words(pair),
+            "answered": answered,
+            "asked": answered + pair.count("unanswered"),
+            "people": people_words(len(pair.people)),
+        }
+        + limits
+    )

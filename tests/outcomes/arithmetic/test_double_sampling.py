@@ -6,6 +6,7 @@ from statistics import mean, variance
 import pytest
 
 from server.outcomes.arithmetic.double_sampling import Lot, Told, double_sampled
+from server.outcomes.arithmetic.limits import limits_of
 
 TOLD = [Told(("told", number), float(number % 4 > 0)) for number in range(60)]  # 45 of 60 say yes
 VALUES = (1.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 0.0)  # what 12 silent would say
@@ -97,3 +98,27 @@ def test_two_shoulders_of_a_person_are_not_two_people() -> None:
     paired = double_sampled(told(30), cast(10), share=True).result
     assert alone is not None and paired is not None
     assert paired.upper - paired.lower > 1.2 * (alone.upper - alone.lower)
+
+
+def test_where_everybody_says_yes_the_limits_are_on_the_effective_n_by_hand() -> None:
+    """50 who answered and six of twelve, who count twice: 62 squared over 50 + 6 x 4; Student's t with five degrees, 2.5705818."""
+    found = double_sampled([Told(number, 1.0) for number in range(50)], lots(set(range(6)), (1.0,) * 12), share=True)
+    assert found.result is not None
+    assert found.result.lower == pytest.approx(1 / (1 + 2.5705818**2 / (62**2 / 74)), abs=1e-6)
+
+
+def test_a_quarter_that_says_the_same_varies_as_if_one_more_had_said_yes_and_one_more_no_by_hand() -> None:
+    found = double_sampled(TOLD, lots({0, 1, 2, 3, 4}, (0.0,) * 12), share=True)
+    whole = 45 / 72
+    among = (45 * (1 - whole) ** 2 + 27 * whole**2) / 72**2 * 72 / 71
+    within = 1 / 7 * 6 / 7 / 5 * (12 / 72) ** 2
+    df = (among + within) ** 2 / (among**2 / 71 + within**2 / 4)
+    assert found.result == pytest.approx(limits_of(whole, among + within, 1, share=True, df=df))
+
+
+def test_of_a_single_person_nothing_is_known_of_how_others_would_differ() -> None:
+    cast = [Lot("one", 0.5, float(number)) for number in range(6)]
+    assert double_sampled([], cast, share=False).result == pytest.approx((2.5, 2.5, 2.5))
+    two = [*cast[:3], *(Lot("other", 0.5, float(number)) for number in range(3, 6))]
+    found = double_sampled([], two, share=False).result
+    assert found is not None and found.upper - found.lower > 1
