@@ -15,7 +15,7 @@ from server.outcomes.series.acceptable_levels import Levels
 from server.outcomes.series.endpoints import endpoint_in
 from server.outcomes.series.grouping import BY, ERA, Grouping, group_of, grouping_of
 from server.outcomes.series.groups import ChangeByGroup, change_by_group, revised_by_group
-from server.outcomes.series.row import people
+from server.outcomes.series.row import Row, people
 from server.outcomes.series.strip import answer_in
 from server.staff.page import words
 from server.staff.series.asked import Asked
@@ -61,6 +61,12 @@ def groups_part(asked: Asked) -> Part:
         template="staff/series/groups.html",
         values={"unread": unread, "by": _choices(asked, "by", by), "years": _choices(asked, "window", str(year))},
     )
+
+
+def groups_shown(asked: Asked) -> tuple[tuple[Row, ...], ...]:
+    """Whose figures stand side by side: whoever reads them has looked at each."""
+    grouping = grouping_of(asked.flow.rows_at("meant"), _by(asked)[0])
+    return () if grouping.too_many else tuple(grouping.groups.values())
 
 
 def _by(asked: Asked) -> tuple[str, str]:
