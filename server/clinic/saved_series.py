@@ -1,12 +1,12 @@
 """Series saved by name: every version stays as it was saved. Who opened figures of which sentence first, and what may be declared.
 
 The rule for *set before looking*, which the program itself can hold: nobody at this clinic has opened a figure of these words, whatever was
-chosen at the figures, nor of the words of an earlier version of the same series. What somebody has seen elsewhere, in a file or a talk, it
-cannot know; that is declared by whoever saves. What was opened once stays opened.
+chosen at the figures, nor of the same shoulders under other words or as a group of others, nor of an earlier version of the same series.
+What somebody has seen elsewhere, in a file or a talk, it cannot know; that is declared by whoever saves. What was opened once stays opened.
 """
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -15,7 +15,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from server.clinic.history import change_row
-from server.models import Series, SeriesLook, SeriesVersion
+from server.models import Series, SeriesLook, SeriesVersion, ShouldersLook
 from server.models.series import SET_BEFORE_LOOKING
 from server.trust.audit import audit
 from server.words.phrase import Phrase, phrase
@@ -32,40 +32,56 @@ class SeriesRefused(ValueError):
 
 @dataclass(frozen=True)
 class ToSave:
-    """`sentence` and `options`: the arguments of an address, as text. `number`: the version that the page offered to save."""
+    """`sentence` and `options`: the arguments of an address, as text. `number`: the version that the page offered to save.
+
+    `shoulders`: the digests of those whom the sentence means, and the earlier versions of the series.
+    """
 
     number: int
     sentence: str
     options: str
     declared: str
     note: str | None = None
+    shoulders: Collection[bytes] = ()
 
 
 @dataclass(frozen=True)
 class FirstLook:
+    """`same_words`: at figures of the words themselves; else at figures of the same shoulders, which other words meant."""
+
     at: datetime
     by_id: int
+    same_words: bool = True
 
 
-def note_look(session: Session, sentence: str, *, now: datetime, by_id: int) -> None:
-    """Somebody opens figures of this sentence. Only their first time is kept."""
-    digest = _digest(sentence)
-    if not has_looked(session, sentence, by_id):
-        session.add(SeriesLook(sentence_sha256=digest, by_id=by_id, at=now))
+def note_look(session: Session, sentence: str, shoulders: Collection[bytes], *, now: datetime, by_id: int) -> None:
+    """Somebody opens figures of this sentence, and so of these shoulders. Only their first time is kept."""
+    if session.get(SeriesLook, (_digest(sentence), by_id)) is None:
+        session.add(SeriesLook(sentence_sha256=_digest(sentence), by_id=by_id, at=now))
+    for digest in set(shoulders):
+        if session.get(ShouldersLook, (digest, by_id)) is None:
+            session.add(ShouldersLook(shoulders_sha256=digest, by_id=by_id, at=now))
 
 
-def has_looked(session: Session, sentence: str, by_id: int) -> bool:
-    return session.get(SeriesLook, (_digest(sentence), by_id)) is not None
+def has_looked(session: Session, sentence: str, shoulders: Collection[bytes], by_id: int) -> bool:
+    seen = [session.get(ShouldersLook, (digest, by_id)) is not None for digest in shoulders]
+    return all(seen) and session.get(SeriesLook, (_digest(sentence), by_id)) is not None
 
 
-def first_look(session: Session, sentence: str, series: Series | None = None) -> FirstLook | None:
-    """When figures of these words, or of an earlier version of the series, were first opened; None while nobody did."""
+def first_look(
+    session: Session, sentence: str, shoulders: Collection[bytes], series: Series | None = None
+) -> FirstLook | None:
+    """When figures of these words or shoulders, or of an earlier version of the series, were first opened; None while nobody did."""
     sentences = {sentence}
     if series is not None:
         sentences |= set(session.scalars(select(SeriesVersion.sentence).where(SeriesVersion.series_id == series.id)))
     looks = select(SeriesLook).where(SeriesLook.sentence_sha256.in_([_digest(each) for each in sentences]))
     found = session.scalars(looks.order_by(SeriesLook.at, SeriesLook.by_id)).first()
-    return FirstLook(found.at, found.by_id) if found is not None else None
+    if found is not None:
+        return FirstLook(found.at, found.by_id)
+    same = select(ShouldersLook).where(ShouldersLook.shoulders_sha256.in_(shoulders))
+    seen = session.scalars(same.order_by(ShouldersLook.at, ShouldersLook.by_id)).first()
+    return FirstLook(seen.at, seen.by_id, same_words=False) if seen is not None else None
 
 
 def other_sentences(session: Session, sentence: str) -> int:
@@ -104,10 +120,8 @@ def save_version(session: Session, series: Series, version: ToSave, *, now: date
         raise SeriesRefused(
             "", phrase("Version %(number)s has these very words and choices already.", number=last.number)
         )
-    if version.declared == SET_BEFORE_LOOKING and first_look(session, version.sentence, series) is not None:
-        raise SeriesRefused(
-            "declared", phrase("Figures of these words, or of an earlier version, have been opened: it is explored.")
-        )
+    if version.declared == SET_BEFORE_LOOKING:
+        _refuse_looked(first_look(session, version.sentence, version.shoulders, series))
     row = SeriesVersion(
         series_id=series.id, number=number, sentence=version.sentence, options=version.options, declared=version.declared,
         sentences_before=other_sentences(session, version.sentence), note=version.note, saved_at=now, saved_by_id=by_id,
@@ -151,6 +165,16 @@ def _refuse_taken(session: Session, name: str, but: int | None) -> None:
     used = session.execute(select(Series.id, Series.name).where(Series.withdrawn_at.is_(None)))
     if any(row.name.casefold() == name.casefold() and row.id != but for row in used):
         raise SeriesRefused("name", phrase("Another series has this name."))
+
+
+def _refuse_looked(look: FirstLook | None) -> None:
+    if look is None:
+        return
+    if look.same_words:
+        why = phrase("Figures of these words, or of an earlier version, have been opened: it is explored.")
+    else:
+        why = phrase("Figures of the same shoulders have been opened under other words: it is explored.")
+    raise SeriesRefused("declared", why)
 
 
 def _digest(sentence: str) -> bytes:

@@ -18,7 +18,7 @@ from server.models.patient import Consent, HospitalNumber, Patient, PatientMerge
 from server.models.plan import InstalledPlan
 from server.models.response import Response, ResponseMend, Score
 from server.models.second_factor import StaffAuthenticatorApp, StaffPasskey, StaffRecoveryCode
-from server.models.series import Series, SeriesLook, SeriesVersion
+from server.models.series import Series, SeriesLook, SeriesVersion, ShouldersLook
 from server.models.silence_draw import SilenceDraw
 from server.models.staff import AuditEntry, SignInTries, StaffAccount, StaffSession
 from server.models.text import InstalledText, SealingKey, TextDecision, TextWithdrawal
@@ -64,6 +64,7 @@ __all__ = [
     "SeriesLook",
     "SeriesVersion",
     "Shoulder",
+    "ShouldersLook",
     "SignInTries",
     "SilenceDraw",
     "StaffAccount",

@@ -51,3 +51,14 @@ class SeriesLook(Base):
     sentence_sha256: Mapped[bytes] = mapped_column(LargeBinary, primary_key=True)
     by_id: Mapped[int] = mapped_column(ForeignKey("staff_account.id"), primary_key=True)
     at: Mapped[datetime] = mapped_column(Instant)
+
+
+class ShouldersLook(Base):
+    """The first time that somebody opened figures of these very shoulders, under whatever words; by the SHA-256 of their operations."""
+
+    __tablename__ = "shoulders_look"
+    __table_args__ = table_args()
+
+    shoulders_sha256: Mapped[bytes] = mapped_column(LargeBinary, primary_key=True)
+    by_id: Mapped[int] = mapped_column(ForeignKey("staff_account.id"), primary_key=True)
+    at: Mapped[datetime] = mapped_column(Instant)

@@ -11,6 +11,7 @@ from server.outcomes.figures.print import PRINT_WIDTHS, Kind, Sheet, print_sheet
 from server.outcomes.series.collector import collector_at_rest
 from server.staff.page.database import reading
 from server.staff.series.asked import Asked, read_asked
+from server.staff.series.groups_part import groups_shown
 from server.staff.series.part import Part, foot_of, whom
 from server.staff.series.parts import PARTS
 from server.staff.series.saved_head import declared_line, note_looked, saved_head
@@ -50,7 +51,7 @@ def _built(part: str) -> tuple[Asked, Part, str]:
         asked = read_asked(session)
         built, declared = PARTS[part](asked), declared_line(saved_head(session, asked))
     if part != "flow":
-        note_looked(asked)
+        note_looked(asked, *(groups_shown(asked) if part == "groups" else ()))
     if not asked.record.rows or built.failed:
         abort(404)
     return asked, built, declared

@@ -15,7 +15,7 @@ from server.outcomes.series.acceptable_levels import Levels
 from server.outcomes.series.endpoints import endpoint_in
 from server.outcomes.series.grouping import BY, ERA, Grouping, group_of, grouping_of
 from server.outcomes.series.groups import ChangeByGroup, change_by_group, revised_by_group
-from server.outcomes.series.row import people
+from server.outcomes.series.row import Row, people
 from server.outcomes.series.strip import answer_in
 from server.staff.page import words
 from server.staff.series.asked import Asked
@@ -63,6 +63,12 @@ def groups_part(asked: Asked) -> Part:
     )
 
 
+def groups_shown(asked: Asked) -> tuple[tuple[Row, ...], ...]:
+    """Whose figures stand side by side: whoever reads them has looked at each."""
+    grouping = grouping_of(asked.flow.rows_at("meant"), _by(asked)[0])
+    return () if grouping.too_many else tuple(grouping.groups.values())
+
+
 def _by(asked: Asked) -> tuple[str, str]:
     """The word that makes the groups, and what in the address is none. Without one: a word with several chosen, else the implant type."""
     wanted = asked.options.get("by", "")
@@ -103,7 +109,6 @@ def _acceptable(asked: Asked, grouping: Grouping, year: int) -> dict[str, Standi
         code: Standings(
             year,
             tuple(stand for stand in stands if group_of(stand.row, grouping.by) == code),
-            f"{asked.followings.digest} {code}",
         )
         for code in grouping.groups
     }

@@ -1,9 +1,11 @@
 """Saving a sentence: the page shows it with the counts of the log and no figure, so that a series can be set before anybody looks."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 from flask import Response, abort, make_response, redirect, render_template, request, url_for
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
@@ -23,7 +25,7 @@ from server.fields.series import NOTE, SERIES
 from server.models import Series, SeriesVersion
 from server.models.series import DECLARED, EXPLORED, SET_BEFORE_LOOKING
 from server.outcomes.series.flow import Flow, flow_of
-from server.outcomes.series.row import people
+from server.outcomes.series.row import Record, people
 from server.staff.page import words
 from server.staff.page.database import reading, writing
 from server.staff.page.edit_form import row_to_change
@@ -31,7 +33,7 @@ from server.staff.page.request_context import request_context, signed_in
 from server.staff.page.staff_names import staff_names
 from server.staff.series.asked import Address, read_address, record_of
 from server.staff.series.choosing import choosing, word_in_address
-from server.staff.series.saved_address import address_of, options_text, sentence_text
+from server.staff.series.saved_address import address_of, digests_of, options_text, sentence_of, sentence_text
 from server.staff.series.saved_versions import version_line
 
 _NAME = named(SERIES, "name")
@@ -45,8 +47,10 @@ def save_post() -> AnyResponse:
     """Saves the sentence of the address, new or as the next version; or shows the page again with the reason why not."""
     said, form = read_address(), request.form.to_dict()
     try:
+        with reading() as session:
+            shoulders = _shoulders(session, record_of(session, said), said, _series(session, said.saved))
         with writing() as session:
-            series, version = _save(session, said, form)
+            series, version = _save(session, said, form, shoulders)
             to = _goes_to(session, series, version)
     except SeriesRefused as problem:
         return _refused(form, {problem.about: [words.say(problem.why)]})
@@ -55,9 +59,18 @@ def save_post() -> AnyResponse:
     return redirect(to)
 
 
-def _save(session: Session, said: Address, form: Mapping[str, str]) -> tuple[Series, SeriesVersion]:
+def _shoulders(session: Session, record: Record, said: Address, series: Series | None) -> set[bytes]:
+    """Whom the sentence and the earlier versions of the series mean today."""
+    of_series = select(SeriesVersion).where(SeriesVersion.series_id == (series.id if series is not None else None))
+    sentences = {said.sentence, *map(sentence_of, session.scalars(of_series))}
+    return digests_of(*(flow_of(record, each).rows_at("meant") for each in sentences))
+
+
+def _save(
+    session: Session, said: Address, form: Mapping[str, str], shoulders: set[bytes]
+) -> tuple[Series, SeriesVersion]:
     series = _series(session, said.saved, to_change=True)
-    version = _to_save(said, form, needs_note=series is not None)
+    version = replace(_to_save(said, form, needs_note=series is not None), shoulders=shoulders)
     stamp: dict[str, Any] = {"now": request_context().now, "by_id": signed_in().id}
     if series is not None:
         return series, save_version(session, series, version, **stamp)
@@ -112,7 +125,7 @@ def _page(values: Mapping[str, str], errors: Errors) -> str:
         series = _series(session, said.saved)
         last = last_version(session, series) if series is not None else None
         sentence, staff = sentence_text(said.sentence), staff_names(session)
-        look = first_look(session, sentence, series)
+        look = first_look(session, sentence, _shoulders(session, record, said, series), series)
         return render_template(
             "staff/series/save.html",
             asked=said,
@@ -122,6 +135,7 @@ def _page(values: Mapping[str, str], errors: Errors) -> str:
             looked=words.at_and_by(words.moment(look.at, request_context().time_zone), look.by_id, staff)
             if look is not None
             else "",
+            same_words=look is None or look.same_words,
             others=other_sentences(session, sentence),
             counts=_counts(flow_of(record, said.sentence)),
             values=values,

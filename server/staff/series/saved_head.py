@@ -1,6 +1,6 @@
 """The line above the sentence: the saved series that the address was opened as; and the note that somebody has opened figures."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -10,12 +10,13 @@ from sqlalchemy.orm import Session
 from server.clinic.saved_series import has_looked, note_look
 from server.models import Series, SeriesVersion
 from server.models.series import EXPLORED, SET_BEFORE_LOOKING
+from server.outcomes.series.row import Row
 from server.queries.clock import clinic_day, the_clinic
 from server.staff.page import words
 from server.staff.page.database import reading, writing
 from server.staff.page.request_context import request_context, signed_in
 from server.staff.series.asked import Asked
-from server.staff.series.saved_address import options_text, sentence_text
+from server.staff.series.saved_address import digests_of, options_text, sentence_text
 from server.words.phrase import Phrase, phrase
 
 DECLARED: Mapping[str, Phrase] = {
@@ -81,16 +82,20 @@ def declared_line(head: SavedHead | None) -> str:
     }  # fmt: skip
 
 
-def note_looked(asked: Asked) -> None:
-    """Whoever is signed in has opened figures of this sentence. Not within another session; an empty record shows none."""
-    sentence, by_id = sentence_text(asked.sentence), signed_in().id
+def note_looked(asked: Asked, *groups: Iterable[Row]) -> None:
+    """Whoever is signed in has opened figures of this sentence, and of these groups of it side by side.
+
+    Not within another session; an empty record shows none.
+    """
     if not asked.record.rows:
         return
+    sentence, by_id = sentence_text(asked.sentence), signed_in().id
+    shoulders = digests_of(asked.flow.rows_at("meant"), *groups)
     with reading() as session:
-        known = has_looked(session, sentence, by_id)
+        known = has_looked(session, sentence, shoulders, by_id)
     if not known:
         with writing() as session:
-            note_look(session, sentence, now=request_context().now, by_id=by_id)
+            note_look(session, sentence, shoulders, now=request_context().now, by_id=by_id)
 
 
 def _whole(text: str) -> int:

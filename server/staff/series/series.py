@@ -7,6 +7,7 @@ from server.outcomes.series.row import people
 from server.staff.page.database import reading
 from server.staff.series.asked import read_asked
 from server.staff.series.choosing import choosing, word_in_address
+from server.staff.series.groups_part import groups_shown
 from server.staff.series.part import foot_of
 from server.staff.series.parts import PARTS
 from server.staff.series.saved_head import note_looked, saved_head
@@ -18,7 +19,7 @@ def series_page() -> str:
         asked = read_asked(session, texts=word_in_address() == "text")
         head = saved_head(session, asked)
         parts = [build(asked) for build in PARTS.values()] if asked.record.rows else []
-    note_looked(asked)
+    note_looked(asked, *groups_shown(asked))
     return render_template(
         "staff/series/series.html",
         asked=asked,

@@ -98,6 +98,36 @@ def test_figures_that_anybody_opened_cannot_be_set_before_looking(
     assert save(surgeon, "side=right", **BEFORE, name="Right ones").status_code == 302
 
 
+SAME_SHOULDERS = {
+    "a word that leaves nobody out": ("diagnosis=osteoarthritis", "diagnosis=osteoarthritis&age_from=1&end=exchange"),
+    "every code of a word": ("", "side=left&side=right"),
+    "a group of the whole": ("by=diagnosis", "diagnosis=osteoarthritis"),
+}
+
+
+@pytest.mark.parametrize("same", SAME_SHOULDERS)
+def test_shoulders_that_anybody_looked_at_are_explored_under_any_words(
+    staff: StaffCase, surgeon: Staff, nurse: Staff, same: str
+) -> None:
+    opened, saved = SAME_SHOULDERS[same]
+    nurse.get(f"/series?{opened}")
+    page = " ".join(surgeon.get(f"/series/save?{saved}").text.split())
+    assert "Figures of the same shoulders, under other words or as a group of others, were first opened 15 June" in page
+    refused = save(surgeon, saved, **BEFORE)
+    assert refused.status_code == 422 and "have been opened under other words" in refused.text
+    assert versions(staff) == [] and save(surgeon, saved).status_code == 302
+
+
+def test_a_version_after_a_look_at_the_shoulders_of_the_one_before_is_explored(
+    staff: StaffCase, surgeon: Staff
+) -> None:
+    save(surgeon, "diagnosis=osteoarthritis", **BEFORE)
+    surgeon.get("/series/survival/table.csv?diagnosis=osteoarthritis&age_from=1")
+    later = {"number": "2", "note": "the other ones"}
+    refused = save(surgeon, "diagnosis=osteonecrosis&series=1", **BEFORE, **later)
+    assert refused.status_code == 422 and len(versions(staff)) == 1
+
+
 @pytest.mark.parametrize(
     "address",
     ["/series/flow/table.csv?side=left", "/series/save?side=left", "/series/people?loss=meant.side&side=left"],
