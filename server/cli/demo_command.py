@@ -86,7 +86,7 @@ def _begin(runtime: Runtime, base_url: str, today: date | None, patients: int | 
     begin(runtime)
     started = time.monotonic()
     more = {} if patients is None else {"patients": patients}
-    accounts = seed(runtime, base_url=base_url, today=today, progress=Bar("Inventing a clinic, 15 years of it"), **more)
+    accounts = seed(runtime, base_url=base_url, today=today, progress=Bar("Inventing a clinic, 20 years of it"), **more)
     content = write_listing(runtime, [_account(each) for each in accounts])
     finish(runtime)
     click.echo(f"The invented clinic is ready after {time.monotonic() - started:.0f} s, in {runtime.settings.data}")

@@ -138,9 +138,11 @@ def correct_operation(
     _keep_components(session, operation, components, desk)
     keep_as_checked(session, operation, doubts, **desk.stamp)
     audit(session, "operation:corrected", f"operation {operation.id}", **desk.stamp, fields=changed)
-    if plan is not None and starts_follow_up(operation.kind, operation.stage) and not operation.follow_ups:
+    begins = plan is not None and starts_follow_up(operation.kind, operation.stage) and not operation.follow_ups
+    if plan is not None and begins:
         begin_follow_up(session, operation, plan, now=desk.now, today=desk.today)
-    refresh_shoulder(session, operation.shoulder, now=desk.now, today=desk.today, by_id=desk.by_id)
+    if changed or begins:  # what was put in or taken out moves no window
+        refresh_shoulder(session, operation.shoulder, now=desk.now, today=desk.today, by_id=desk.by_id)
     return changed
 
 

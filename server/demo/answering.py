@@ -1,6 +1,6 @@
 """An invented patient answers: on the phone, sealed and sent, or to the nurse, who enters it. What staff try meanwhile."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from functools import partial
@@ -10,32 +10,36 @@ from zoneinfo import ZoneInfo
 
 from sqlalchemy.orm import Session
 
+from scoring.library import Library
 from server.clinic import lost
 from server.clinic.contact import record_attempt, settle_flag
 from server.clinic.reported_events import event_of_answer, reportable
-from server.demo.answers import Wanted, draw_parts, stamp_parts
+from server.demo.answers import Value, Wanted, draw_parts, stamp_parts
 from server.demo.chance import draw_fate
 from server.demo.phone import OpenedForm, Phone
 from server.demo.simulation import Invited, Simulation
 from server.demo.stories import Fate, OperationStory, PatientStory
+from server.demo.traits import back_by, preferred
+from server.fields.operation_words import KINDS
+from server.forms.asked import asked_parts
 from server.forms.stored import open_answers
-from server.intake.check import form_of
 from server.intake.enter import Entered, enter_form
-from server.jobs.intake import process_received
 from server.links.make import find_live_link
 from server.links.publish import publish_sheet
 from server.models import Flag, Patient, Response, Timepoint
 from server.queries.facts import status_of
-from server.queries.texts_in_force import read_wording
+from server.queries.texts_in_force import Wording, read_wording
+from server.schedule.preference import Operated, asks_preference, with_preference
 from server.schedule.status import WAITING, Status
 from server.schedule.timepoint_code import TimepointCode
 from server.sync.due import wire_instant
-from server.timepoints.plans import read_plans
+from server.timepoints.plans import Plans, read_plans
 
 BUILD = "demo"
 SCREENS = ("360x640", "360x800", "393x852", "412x915", "768x1024")
 KEPT_OPEN_DAYS = 14
 LAST_REMINDER_DAYS = 23  # after the invitation; then staff call
+PURSUED_ANSWER = 0.85  # of those drawn by lot, who are called until somebody answers
 SILENT = Fate("none", called=True)
 # What comes of a call, and how often, of those who answer in the end, of those who never do, of the lost.
 OTHERS_SAY = ("no_answer", "left_message", "promised", "wrong_number"), (60, 22, 14, 4)
@@ -54,6 +58,19 @@ SETTLED = {
 }
 
 
+@dataclass(frozen=True)
+class Printed:
+    """What the forms that staff have before them ask, and in which words."""
+
+    library: Library
+    plans: Plans
+    wording: Wording
+
+
+def read_printed(session: Session, library: Library) -> Printed:
+    return Printed(library, read_plans(session), read_wording(session, library))
+
+
 @dataclass
 class Answering:
     """Answers of one patient. `operations`: the story of each, by its id."""
@@ -70,7 +87,7 @@ class Answering:
         name = f"{form.side}/{form.code}" if form.attempt == 1 else f"{form.side}/{form.code}-{form.attempt}"
         random = Random(f"{self.story.seed}, {name}, {self.operations[form.operation_id].kind}")
         fate = self.story.fates.get(name) or draw_fate(
-            random, self.story, form.code, self._ability(form, form.invites_on)
+            random, self.story, form.code, self.ability(form.operation_id, form.code, form.invites_on)
         )
         if self.story.silent_from is not None and form.invites_on >= self.story.silent_from:
             fate = SILENT
@@ -87,6 +104,8 @@ class Answering:
             )
         elif fate.how in ("telephone", "paper"):
             self._plan(simulation.office_time(on, random), partial(self._tell_staff, form, fate, random))
+        if self.story.person.email is None:
+            self._plan(simulation.office_time(today + timedelta(days=1), random), partial(self._post, form))
         if fate.called and fate.how in ("none", "telephone"):
             self._plan_calls(form, fate, random)
 
@@ -114,7 +133,7 @@ class Answering:
             self.simulation.runtime.library,
             opened.asked,
             opened.text_ids,
-            self._wanted(asked, fate, self.simulation.day(begun_at)),
+            self.wanted(asked.operation_id, asked.code, self.simulation.day(begun_at), fate.extra),
             random,
         )
         offset = begun_at.astimezone(ZoneInfo(self.simulation.time_zone)).utcoffset() or timedelta(0)
@@ -135,12 +154,17 @@ class Answering:
             "parts": parts,
         }
 
-    def _wanted(self, form: Invited, fate: Fate, on: date) -> Wanted:
-        return Wanted(self._ability(form, on), fate.extra)
+    def wanted(self, operation_id: int, code: str, on: date, extra: Mapping[str, Value]) -> Wanted:
+        """How the form of one shoulder is answered on a day. Of two operated ones the better is preferred."""
+        operation, random = self.operations[operation_id], Random(f"{self.story.seed}, {on}, preference")
+        by_side = {each.side: self.ability(key, code, on) for key, each in self.operations.items() if each.done_on}
+        weeks = (on - operation.done_on).days / 7 if operation.done_on else 0.0
+        back = back_by(f"{self.story.seed}, {operation.side}", weeks)
+        return Wanted(self.ability(operation_id, code, on), {**back, **preferred(random, by_side), **extra})
 
-    def _ability(self, form: Invited, on: date) -> float:
-        operation = self.operations[form.operation_id]
-        before_surgery = TimepointCode.parse(form.code).is_before_surgery or operation.done_on is None
+    def ability(self, operation_id: int, code: str, on: date) -> float:
+        operation = self.operations[operation_id]
+        before_surgery = TimepointCode.parse(code).is_before_surgery or operation.done_on is None
         years = 0.0 if before_surgery or operation.done_on is None else (on - operation.done_on).days / 365.25
         return operation.recovery.ability(years)
 
@@ -171,9 +195,8 @@ class Answering:
         self.simulation.plan(sent_at, partial(self.send, phone, phone.seal(payload, opened.sheet)))
 
     def send(self, phone: Phone, envelope: str) -> None:
-        """Posted, and opened by the clinic within the minute."""
+        """Posted; the next pass opens it, with whatever else has come."""
         phone.send(envelope, self.simulation.now)
-        process_received(self.simulation.runtime)
 
     def _tell_staff(self, form: Invited, fate: Fate, random: Random) -> None:
         """By telephone, reached then, or on paper that was filled in some days before and came by post."""
@@ -185,10 +208,13 @@ class Answering:
             if fate.how == "telephone":
                 self._record_attempt(session, "reached")
             days_ago = 0 if fate.how == "telephone" else random.randint(1, 3)
+            wanted = self.wanted(form.operation_id, form.code, simulation.today, fate.extra)
             enter_form(
                 session,
                 row,
-                self._told_parts(session, row, form, fate, random),
+                self.told_parts(
+                    read_printed(session, simulation.runtime.library), row, form.operation_id, wanted, random
+                ),
                 Entered(
                     mode=fate.how,
                     answered_by="patient" if random.random() < 0.9 else "someone_else",
@@ -210,15 +236,21 @@ class Answering:
             fate.how == "paper" and TimepointCode.parse(row.code).is_before_surgery and status == Status.MISSED
         )
 
-    def _told_parts(
-        self, session: Session, row: Timepoint, form: Invited, fate: Fate, random: Random
+    def told_parts(
+        self, printed: Printed, row: Timepoint, operation_id: int, wanted: Wanted, random: Random
     ) -> list[dict[str, Any]]:
-        library, language = self.simulation.runtime.library, self.story.person.language
-        expected = form_of(row, read_plans(session), library)
-        wording = read_wording(session, library)
-        specs = [part.instrument for part in expected]
-        text_ids = {spec: wording.texts(spec, language)[language]["text_id"] for spec in specs}
-        return draw_parts(library, expected, text_ids, self._wanted(form, fate, self.simulation.today), random)
+        """Of a form that staff have before them; it asks of the preferred shoulder where a phone would."""
+        library, language, wording = printed.library, self.story.person.language, printed.wording
+        parts = printed.plans.entry(row).parts
+        done = [
+            Operated(key, each.side, each.done_on, followed=KINDS[each.kind].starts_follow_up)
+            for key, each in self.operations.items()
+            if each.done_on is not None
+        ]
+        asks = asks_preference(row.code, row.opens_on, operation_id, done)
+        asked = asked_parts(library, with_preference(parts) if asks else parts)
+        text_ids = {part.instrument: wording.texts(part.instrument, language)[language]["text_id"] for part in asked}
+        return draw_parts(library, asked, text_ids, wanted, random)
 
     def _plan_calls(self, form: Invited, fate: Fate, random: Random) -> None:
         """One to three calls after the last reminder, none after the window or the answer."""
@@ -226,7 +258,7 @@ class Answering:
         for _ in range(random.randint(1, 3)):
             day += timedelta(days=random.randint(1, 7))
             said = LOST_SAY if fate is SILENT else SILENT_SAY if fate.how == "none" else OTHERS_SAY
-            result = random.choices(*said)[0]
+            result = fate.said or random.choices(*said)[0]
             if fate.how == "none" or day < today + timedelta(days=fate.days):
                 self.simulation.plan(self.simulation.office_time(day, random), partial(self._call, form, result))
         if fate is SILENT:
@@ -240,14 +272,38 @@ class Answering:
             if row is not None and status_of(row, self.simulation.today) in WAITING:
                 self._record_attempt(session, result, to_second_contact=to_second_contact)
 
-    def _record_attempt(self, session: Session, result: str, *, to_second_contact: bool = False) -> None:
+    def _post(self, form: Invited) -> None:
+        """The form on paper, to whoever has no e-mail: asked, so that no answer is silence."""
+        with self.simulation.runtime.store.writing() as session:
+            row = session.get(Timepoint, form.timepoint_id)
+            if row is not None and status_of(row, self.simulation.today) in WAITING:
+                self._record_attempt(session, "other", channel="letter")
+
+    def _record_attempt(
+        self, session: Session, result: str, *, channel: str = "telephone", to_second_contact: bool = False
+    ) -> None:
         record_attempt(
             session,
             session.get_one(Patient, self.patient_id),
-            {"channel": "telephone", "result": result, "to_second_contact": to_second_contact or None},
+            {"channel": channel, "result": result, "to_second_contact": to_second_contact or None},
             now=self.simulation.now,
             by_id=self.simulation.staff.nurse_id,
         )
+
+    def drawn(self, form_id: str) -> None:
+        """Of the random quarter: called again and again until most have answered, whatever else would have come of it."""
+        form = self.asked.get(form_id)
+        if form is None or f"{form.side}/{form.code}" in self.story.fates:
+            return  # left for the visitor
+        random = Random(f"{self.story.seed}, {form.side}/{form.code}, drawn by lot")
+        on, today = self.simulation.today + timedelta(days=random.randint(1, 8)), self.simulation.today
+        if random.random() < PURSUED_ANSWER:
+            told = partial(self._tell_staff, form, Fate("telephone"), random)
+            self._plan(self.simulation.office_time(on, random), told)
+            return
+        for days in (1, 3, 6):
+            at = self.simulation.office_time(today + timedelta(days=days), random)
+            self.simulation.plan(at, partial(self._call, form, random.choices(*OTHERS_SAY)[0]))
 
     def flagged(self, flag_id: int) -> None:
         """Staff settle a flag within some days; those of the last two weeks may be left for the visitor."""

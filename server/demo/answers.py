@@ -121,8 +121,9 @@ def _since(ability: float, random: Random) -> dict[str, Given]:
     }
 
 
-def _preference(_ability: float, random: Random) -> dict[str, Given]:
-    return {"1": ("answered", random.choices((1, 2, 0), (40, 35, 25))[0])}
+def _of_the_person(_ability: float, _random: Random) -> dict[str, Given]:
+    """Answered by who the person is (server.demo.traits), which is handed in."""
+    return {}
 
 
 DRAW: dict[str, Callable[[float, Random], dict[str, Given]]] = {
@@ -132,5 +133,6 @@ DRAW: dict[str, Callable[[float, Random], dict[str, Given]]] = {
     "pass": _pass,
     "early": _early,
     "since": _since,
-    "preference": _preference,
+    "preference": _of_the_person,
+    "return": _of_the_person,
 }

@@ -22,6 +22,7 @@ FRESH = (
 )
 NONE = Fate("none", called=False)
 CALLED = Fate("none", called=True)
+REFUSED = Fate("none", said="declined")
 
 
 def cast_of_today(today: date, people: People) -> list[PatientStory]:
@@ -73,7 +74,7 @@ def _to_call(make: Casting) -> list[PatientStory]:
     return [
         make.story("left", done_on=make.due(10, -20), fates={"left/year-10": CALLED}),
         make.story(
-            "right", done_on=make.due(10, -81), fates={"right/year-10": CALLED, "right/year-8": NONE}, trouble="died"
+            "right", done_on=make.due(10, -81), fates={"right/year-10": CALLED, "right/year-8": REFUSED}, trouble="died"
         ),
         make.story("right", done_on=make.due(3, -12), email=False, fates={"right/year-3": NONE}),
         make.story("left", done_on=make.due(1, -40), fates={"left/year-1": CALLED}, trouble="call_me"),

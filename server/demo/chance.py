@@ -33,6 +33,11 @@ def draw_fate(random: Random, story: PatientStory, code: str, ability: float) ->
     return Fate("phone", random.randint(first, last), _extra(random, TimepointCode.parse(code)))
 
 
+def paper_lies_there(random: Random, story: PatientStory, code: str, ability: float) -> bool:
+    """Whether a form of the old series was filled in and kept: a little less often than is answered now."""
+    return random.random() < 0.92 * _share(TimepointCode.parse(code), ability) * story.willing
+
+
 def _share(code: TimepointCode, ability: float) -> float:
     if code.is_before_surgery:
         return 0.92 if ability >= 2 else 0.84

@@ -1,34 +1,48 @@
-"""Invents the clinic: about 80 stories over 15 years, told backwards from today. The same `today` and number give the same stories."""
+"""Invents the clinic: its stories, told backwards from today. The same `today` and number give the same stories.
+
+Of whoever a visitor is not sure to meet, most lie in the binder of the old series; the others were asked by the program from the beginning.
+"""
 
 from dataclasses import replace
 from datetime import date, timedelta
 from random import Random
 
+from server.demo.binder import in_the_binder, taken_up
 from server.demo.cast import cast_of_today
+from server.demo.courses import bilateral, first_operation, revised, weekday
 from server.demo.lifetime import draw_death, until_death
 from server.demo.people import People
-from server.demo.recovery import draw_recovery
-from server.demo.stories import EndStory, EventStory, OperationStory, PatientStory
-from server.demo.surgery import as_revision, draw_surgery
+from server.demo.stories import EndStory, EventStory, PatientStory
 from server.schedule.dates import anniversary
 
-YEARS = 15
-PATIENTS = 80
+PLAYED_YEARS, PLAYED_DAYS = 6, 120  # since when the clinic has had the program
+PATIENTS = 290
+IN_THE_BINDER = 0.93
 GROWTH = 1.8
 
 
 def invent_clinic(today: date, *, patients: int = PATIENTS) -> list[PatientStory]:
     """In the order of enrolment. The cast of today comes whole; the rest is drawn."""
     people = People()
-    cast = cast_of_today(today, people)
+    cast = _since(first_day(today), cast_of_today(today, people))
     rest = max(0, patients - len(cast))
-    drawn = [_story(number, rest, today, people) for number in range(rest)]
-    return sorted((*cast, *drawn), key=lambda story: (story.enrolled_on, story.seed))
+    old = round(rest * IN_THE_BINDER)
+    drawn = [_story(number, rest - old, today, people) for number in range(rest - old)]
+    return sorted(
+        (*cast, *drawn, *in_the_binder(today, people, old)), key=lambda story: (story.enrolled_on, story.seed)
+    )
 
 
 def first_day(today: date) -> date:
-    """The day on which the invented clinic began."""
-    return anniversary(today, -YEARS) - timedelta(days=75)
+    """The day from which on the clinic has had the program."""
+    return weekday(anniversary(today, -PLAYED_YEARS) - timedelta(days=PLAYED_DAYS))
+
+
+def _since(began_on: date, stories: list[PatientStory]) -> list[PatientStory]:
+    """Whoever was operated on before that day is typed in, a person a day."""
+    earlier = [each for each in stories if each.enrolled_on <= began_on]
+    typed = [taken_up(each, began_on + timedelta(days=1 + place)) for place, each in enumerate(earlier)]
+    return [*typed, *(each for each in stories if each.enrolled_on > began_on)]
 
 
 def _story(number: int, of: int, today: date, people: People) -> PatientStory:
@@ -38,13 +52,13 @@ def _story(number: int, of: int, today: date, people: People) -> PatientStory:
     """
     seed = f"invented patient {number}"
     random = Random(seed)
-    span = (today - anniversary(today, -YEARS)).days - 60
+    span = (today - first_day(today)).days - 240
     days_ago = 60 + int(span * ((number + random.random()) / of) ** GROWTH)
-    surgery_on = _weekday(today - timedelta(days=days_ago))
+    surgery_on = weekday(today - timedelta(days=days_ago))
     waited = random.randint(18, 75) if number % 13 else random.randint(115, 170)
-    enrolled_on = _weekday(surgery_on - timedelta(days=waited))
+    enrolled_on = weekday(surgery_on - timedelta(days=waited))
     person = people.invent(random, age_on=surgery_on, spanish=number % 5 == 2, email=number % 11 != 4)
-    operation = _index(random, enrolled_on, surgery_on, moved=number % 9 == 3)
+    operation = first_operation(random, enrolled_on, surgery_on, moved=number % 9 == 3)
     story = PatientStory(
         person=person,
         enrolled_on=enrolled_on,
@@ -64,33 +78,14 @@ def _living(story: PatientStory, today: date) -> PatientStory:
     return until_death(story, died_on, random) if died_on < today else story
 
 
-def _index(random: Random, enrolled_on: date, surgery_on: date, *, moved: bool) -> OperationStory:
-    facts = draw_surgery(random)
-    side = random.choices(("right", "left"), (56, 44))[0]
-    planned_on = surgery_on
-    moves: tuple[tuple[date, date | None], ...] = ()
-    if moved:
-        planned_on = _weekday(surgery_on - timedelta(days=random.randint(7, 16)))
-        moves = ((max(enrolled_on, planned_on - timedelta(days=3)), surgery_on),)
-    return OperationStory(
-        side=side,
-        entered_on=enrolled_on,
-        recovery=draw_recovery(random, facts["implant_type"]),
-        planned_on=max(planned_on, enrolled_on),
-        moves=moves,
-        done_on=surgery_on,
-        facts={**facts, "dominant": ("yes" if side == "right" else "no") if random.random() < 0.9 else None},
-    )
-
-
 def _with_role(story: PatientStory, number: int, today: date, random: Random) -> PatientStory:
     first = story.operations[0]
     years = (today - (first.done_on or today)).days / 365.25
     if number % 7 == 1:
-        return _bilateral(story, today, random, same_day=number % 28 == 1)
+        return bilateral(story, today, random, same_day=number % 28 == 1)
     if number % 11 == 5 and years > 2.2:
-        return _revised(story, today, random, years)
-    if number % 16 == 9 and years > 3.5:
+        return revised(story, random, random.uniform(1.6, min(9.0, years - 0.5)))
+    if number % 16 in (9, 14) and years > 3.5:
         return _silent(story, today, random)
     if number % 9 in (4, 7) and years > 1.5:
         return _ended(story, today, random, ("transferred", "contact")[number % 9 // 7])
@@ -103,54 +98,12 @@ def _with_role(story: PatientStory, number: int, today: date, random: Random) ->
     return story
 
 
-def _bilateral(story: PatientStory, today: date, random: Random, *, same_day: bool) -> PatientStory:
-    first = story.operations[0]
-    other = "left" if first.side == "right" else "right"
-    facts = draw_surgery(random)
-    recovery = draw_recovery(random, facts["implant_type"])
-    done_on = first.done_on or today
-    if same_day:
-        second = replace(
-            first, side=other, recovery=recovery, facts={**facts, "dominant": "yes" if other == "right" else "no"}
-        )
-    else:
-        later_on = _weekday(min(today - timedelta(days=40), done_on + timedelta(days=random.randint(200, 1500))))
-        entered_on = max(story.enrolled_on, _weekday(later_on - timedelta(days=random.randint(25, 60))))
-        second = OperationStory(other, entered_on, recovery, planned_on=later_on, done_on=later_on, facts=facts)
-    return replace(story, operations=(first, second))
-
-
-def _revised(story: PatientStory, today: date, random: Random, years: float) -> PatientStory:
-    """Fails, is revised, goes on. The reason is written down as an event some weeks before."""
-    first = story.operations[0]
-    after = random.uniform(1.6, min(9.0, years - 0.5))
-    revised_on = _weekday((first.done_on or today) + timedelta(days=int(after * 365.25)))
-    why = random.choice(("glenoid_erosion", "glenoid_erosion", "loosening", "cuff_failure", "infection"))
-    to = (
-        "reverse" if why == "cuff_failure" else random.choice(("anatomic_total", "resurfacing_with_glenoid", "reverse"))
-    )
-    first = replace(first, recovery=first.recovery.failing(after))
-    entered_on = _weekday(revised_on - timedelta(days=random.randint(20, 50)))
-    facts = as_revision(draw_surgery(random, to), "glenoid_loosening" if why == "loosening" else why)
-    second = OperationStory(
-        side=first.side,
-        entered_on=entered_on,
-        recovery=first.recovery.revised(after, random),
-        kind="revision",
-        planned_on=revised_on,
-        done_on=revised_on,
-        facts=facts,
-    )
-    event = EventStory(first.side, why, entered_on - timedelta(days=12), "revision planned")
-    return replace(story, operations=(first, second), events=(event,))
-
-
 def _ended(story: PatientStory, today: date, random: Random, how: str) -> PatientStory:
     """Moves to another clinic, or withdraws: `how` is then the extent."""
     done_on = story.operations[0].done_on or today
     last = (today - done_on).days - 40
     on = done_on + timedelta(days=random.randint(min(300, last - 1), last))
-    known_on = _weekday(on + timedelta(days=random.randint(2, 35)))
+    known_on = weekday(on + timedelta(days=random.randint(2, 35)))
     if how == "transferred":
         return replace(story, end=EndStory(how, on, known_on))
     return replace(story, end=EndStory("withdrew", on, known_on, how))
@@ -190,8 +143,3 @@ def _prefers(random: Random, email: bool) -> str:
 def _consents(random: Random) -> tuple[str, ...]:
     wanted = (("contact", 0.985), ("research", 0.93), ("linkage", 0.7), ("unfinished", 0.6))
     return tuple(kind for kind, share in wanted if random.random() < share)
-
-
-def _weekday(day: date) -> date:
-    """The same day, or the Friday before a weekend."""
-    return day - timedelta(days=max(0, day.weekday() - 4))

@@ -9,8 +9,9 @@ from typing import Any
 from sqlalchemy.orm import Session
 
 from server.clinic.components import in_the_shoulder
+from server.clinic.consents import give_consent
 from server.clinic.enrol import add_operation, enrol
-from server.clinic.entries import Enrolment, ShoulderEntry
+from server.clinic.entries import CONSENT_VERSION, Enrolment, ShoulderEntry
 from server.clinic.leaving import DeathTold, patient_died, transferred
 from server.clinic.operation_entry import ComponentsEntry, Desk, correct_operation
 from server.clinic.surgery import surgery_cancelled
@@ -18,6 +19,7 @@ from server.clinic.withdrawal import Wish, withdraw
 from server.demo.answering import Answering
 from server.demo.mending import AFTER_DAYS, make_one, mend, number_patient
 from server.demo.mending_people import mend_person, spoken_for
+from server.demo.paper import type_in
 from server.demo.simulation import Simulation
 from server.demo.stories import OperationStory, PatientStory
 from server.demo.trouble import make_trouble
@@ -65,7 +67,10 @@ class Life:
             )
             live_link(session, patient, now=simulation.now)
             number_patient(session, patient, simulation)
-            self._publish(session, patient)
+            if story.died_before:
+                self._consented_on_paper(session, patient)
+            if not story.on_paper:  # that is left to the next pass, which publishes many at once
+                self._publish(session, patient)
             self.patient_id = patient.id
             ids = {shoulder.side: shoulder.operations[0].id for shoulder in patient.shoulders}
             for each in story.operations:
@@ -80,9 +85,23 @@ class Life:
                 simulation.plan(at, partial(self._add, operation_story))
         self._plan_rest()
 
+    def _consented_on_paper(self, session: Session, patient: Patient) -> None:
+        """When operated on, to be followed up: the paper lies in the binder of somebody who has died since."""
+        signed: dict[str, Value] = {
+            "kind": "research",
+            "version": CONSENT_VERSION,
+            "given_on": self.story.operations[0].done_on,
+            "given_by": "self",
+        }
+        give_consent(session, patient, signed, the_clinic(session), **self._entered())
+
     def _plan_rest(self) -> None:
         simulation, story = self.simulation, self.story
-        simulation.plan(simulation.now + timedelta(minutes=15), simulation.pass_)
+        if story.on_paper:
+            at = simulation.at(simulation.today + timedelta(days=1), 15)
+            simulation.plan(at, partial(type_in, self.answering))
+        else:
+            simulation.plan(simulation.now + timedelta(minutes=15), simulation.pass_)
         if story.end is not None:
             simulation.plan(simulation.at(story.end.known_on, 16), self._end)
         plan_events(simulation, story, self.patient_id)

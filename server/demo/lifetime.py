@@ -17,12 +17,21 @@ from server.demo.stories import EndStory, OperationStory, PatientStory
 
 GOMPERTZ = {"male": (5.192e-5, 0.08911), "female": (2.122e-5, 0.09613)}
 DAYS = 365.25
+OLDEST = 110
 
 
 def expected_deaths(person: Person, since: date, until: date) -> float:
     """The sum of the risk over these days."""
     a, b = GOMPERTZ[person.sex]
     return a / b * (exp(b * _age(person, until)) - exp(b * _age(person, since)))
+
+
+def as_life_table() -> bytes:
+    """The law itself as a table to be installed: who dies by it is to be compared with nothing else."""
+    rows = [
+        f"{sex},{age},{a * exp(b * (age + 0.5)):.8f}" for sex, (a, b) in GOMPERTZ.items() for age in range(OLDEST + 1)
+    ]
+    return "\n".join(("sex,age,rate", *rows, "")).encode()
 
 
 def draw_death(random: Random, person: Person, since: date) -> date:
@@ -49,9 +58,10 @@ def _until(operation: OperationStory, died_on: date) -> OperationStory:
 
 
 def watched(story: PatientStory, today: date) -> tuple[date, date]:
-    """From the day from which somebody might have died in the clinic's sight, to the last one."""
+    """From the day from which somebody might have died in the clinic's sight, to the last one. The old series has all its dead."""
     done = [each.done_on for each in story.operations if each.done_on is not None]
-    since = max(story.enrolled_on, min(done, default=story.enrolled_on))
+    first_on = min(done, default=story.enrolled_on)
+    since = first_on if story.on_paper else max(story.enrolled_on, first_on)
     return since, story.end.on if story.end is not None and story.end.ends_all else today
 
 

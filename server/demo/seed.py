@@ -6,7 +6,9 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from server.demo.answering import Answering
-from server.demo.invent import PATIENTS, first_day, invent_clinic
+from server.demo.binder import YEARS
+from server.demo.desk import plan_desk
+from server.demo.invent import PATIENTS, PLAYED_YEARS, first_day, invent_clinic
 from server.demo.life import Life
 from server.demo.saved_series import plan_saved_series
 from server.demo.simulation import Simulation, Staff
@@ -16,7 +18,7 @@ from server.demo.visits import plan_not_enrolled
 from server.installation.runtime import Runtime
 from server.installation.set_up import ClinicEntry, set_up_clinic
 from server.queries.clock import set_clock, the_clinic
-from server.schedule.dates import local_day, local_instant
+from server.schedule.dates import anniversary, local_day, local_instant
 from server.staff.account.accounts import create_account
 from server.staff.account.passwords import hash_password
 
@@ -76,15 +78,17 @@ def opening_time(today: date) -> datetime:
 def seed(
     runtime: Runtime, *, base_url: str, today: date | None, progress: Progress, patients: int = PATIENTS
 ) -> list[Account]:
-    """Plays 15 years up to now, or up to nine o'clock on `today`; returns the accounts with their passwords."""
+    """Plays the years up to now, or up to nine o'clock on `today`; returns the accounts with their passwords."""
     real_now = runtime.real_clock()
     until = real_now if today is None else opening_time(today)
     began_on = first_day(local_day(until, TIME_ZONE))
     accounts = [Account(role, email, new_password()) for role, email, _ in STAFF]
     simulation = Simulation(runtime, TIME_ZONE, began=opening_time(began_on), until=until, progress=progress)
     _open_clinic(simulation, base_url, [hash_password(account.password) for account in accounts])
-    plan_not_enrolled(simulation, began_on, NEVER_ENROLLED)
-    _plan_lives(simulation, invent_clinic(local_day(until, TIME_ZONE), patients=patients))
+    plan_not_enrolled(simulation, anniversary(began_on, PLAYED_YEARS - YEARS), NEVER_ENROLLED)
+    stories = invent_clinic(local_day(until, TIME_ZONE), patients=patients)
+    answering = _plan_lives(simulation, stories)
+    plan_desk(simulation, sum(story.on_paper for story in stories), answering)
     plan_saved_series(simulation)
     simulation.play()
     if today is not None:
@@ -107,8 +111,8 @@ def _open_clinic(simulation: Simulation, base_url: str, hashes: list[str]) -> No
     simulation.staff = Staff(ids["nurse"], ids["surgeon"])
 
 
-def _plan_lives(simulation: Simulation, stories: list[PatientStory]) -> None:
-    """What a pass finds new is told to the patient's life."""
+def _plan_lives(simulation: Simulation, stories: list[PatientStory]) -> Callable[[int], Answering]:
+    """What a pass finds new is told to the patient's life. Returned is who answers, by the patient's id."""
     lives = [Life(simulation, story) for story in stories]
     for life in lives:
         simulation.plan(simulation.office_time(life.story.enrolled_on, life.random), life.enrol)
@@ -118,3 +122,4 @@ def _plan_lives(simulation: Simulation, stories: list[PatientStory]) -> None:
 
     simulation.invited = lambda form: answering(form.patient_id).invited(form)
     simulation.flagged = lambda flag_id, patient_id: answering(patient_id).flagged(flag_id)
+    return answering

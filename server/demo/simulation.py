@@ -3,8 +3,10 @@
 Everything is written by the functions that pages, phones and the server's own clock call; only the clock is handed in.
 """
 
+import gc
 import heapq
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from random import Random
@@ -26,7 +28,7 @@ PASS_AT = time(6, 30)
 # How often the server ran, by how many days before the visitor comes in: days between passes, and between those that also look after
 # the rows 400 days ahead. A pass after a longer silence reaches the state that daily passes would have reached
 # (server.reminders.tick); more of them in the early years would only take the visitor's time.
-RHYTHM = ((56, 1, 28), (365, 7, 175), (100 * 365, 28, 175))
+RHYTHM = ((21, 1, 28), (365, 14, 175), (100 * 365, 28, 175))
 KEPT_LETTERS_DAYS = 28
 
 
@@ -105,7 +107,8 @@ class Simulation:
         return self.at(day, random.randint(9, 15), random.randint(0, 59))
 
     def plan(self, at: datetime, act: Callable[[], None]) -> None:
-        """What lies after `until` never happens. Acts of one instant happen in the order in which they were planned."""
+        """What lies after `until` never happens, what lies back happens now. Acts of one instant come in the order of their planning."""
+        at = max(at, self.now)
         if at <= self.until:
             self._planned += 1
             heapq.heappush(self._queue, (at, self._planned, act))
@@ -113,12 +116,13 @@ class Simulation:
     def play(self) -> None:
         """Acts and passes in the order of their instants, the last pass at `until`."""
         self._plan_pass(self.day(self._began))
-        while self._queue:
-            at, _, act = heapq.heappop(self._queue)
-            self.clock.at = at
-            act()
-        self.clock.at = self.until
-        self.pass_(extend=True)
+        with _seldom_tidied():
+            while self._queue:
+                at, _, act = heapq.heappop(self._queue)
+                self.clock.at = at
+                act()
+            self.clock.at = self.until
+            self.pass_(extend=True)
         _close_past(self.runtime)
 
     def _plan_pass(self, on: date) -> None:
@@ -171,6 +175,17 @@ def _invited(session: Session, today: date) -> list[Invited]:
         .order_by(Timepoint.id)
     )
     return [Invited(*row) for row in rows]
+
+
+@contextmanager
+def _seldom_tidied() -> Iterator[None]:
+    """Python looks for unreachable objects seldom meanwhile: it would find few, and takes some percent of the visitor's time."""
+    usual = gc.get_threshold()
+    gc.set_threshold(100_000, *usual[1:])
+    try:
+        yield
+    finally:
+        gc.set_threshold(*usual)
 
 
 def _past_store(runtime: Runtime) -> Store:

@@ -41,13 +41,15 @@ class OperationStory:
 class Fate:
     """What becomes of one timepoint: `how` phone, telephone, paper, late or none; `days` after its first message, or after it closed.
 
-    `extra` fixes answers. `called`: staff tried to reach the patient by telephone without an answer.
+    `extra` fixes answers. `called`: staff tried to reach the patient by telephone without an answer. `said`: what
+    came of each try, else drawn.
     """
 
     how: str
     days: int = 3
     extra: Mapping[str, Value] = field(default_factory=dict)
     called: bool = True
+    said: str | None = None
 
 
 @dataclass(frozen=True)
@@ -84,7 +86,7 @@ class PatientStory:
     `keep_open`: flags of the last weeks that nobody has settled yet. `consents`: kinds agreed to. `trouble`: a word of
     server.demo.trouble, for what happens an hour before the visitor comes. `silent_from`: no form that comes after is answered.
     `mended`: words of server.demo.mending_people and the day of each, for what is entered of the wrong person and put right.
-    `spoken_for_from`: from then on the patient cannot decide, and the daughter answers.
+    `spoken_for_from`: from then on the patient cannot decide, and the daughter answers. `on_paper`: of the old series, which is typed in.
     """
 
     person: Person
@@ -102,3 +104,9 @@ class PatientStory:
     trouble: str | None = None
     mended: tuple[tuple[str, date], ...] = ()
     spoken_for_from: date | None = None
+    on_paper: bool = False
+
+    @property
+    def died_before(self) -> bool:
+        """Known to be dead when enrolled, from the old series."""
+        return self.end is not None and self.end.reason == "died" and self.end.on <= self.enrolled_on

@@ -14,7 +14,8 @@ from server.demo.simulation import Simulation
 from server.demo.stories import EventStory, OperationStory, PatientStory
 from server.demo.surgery import draw_surgery
 from server.fields.field import Value
-from server.models import ClinicEvent, ClinicFinding, OperationLog, Shoulder
+from server.models import ClinicEvent, ClinicFinding, OperationLog, Patient, Shoulder
+from server.queries.facts import left_on
 from server.schedule.dates import anniversary
 
 VISIT_YEARS = (1, 2, 5, 10)
@@ -115,6 +116,8 @@ def _note_event(simulation: Simulation, patient_id: int, event: EventStory) -> N
 def _judge(simulation: Simulation, event_id: int, event: EventStory, certainty: str, why: str) -> None:
     with simulation.runtime.store.writing() as session:
         row = session.get_one(ClinicEvent, event_id)
+        if left_on(session.get_one(Patient, session.get_one(Shoulder, row.shoulder_id).patient_id)) is not None:
+            return
         values: dict[str, Value] = {
             "kind": event.kind,
             "happened_on": event.on,

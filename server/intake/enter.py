@@ -4,16 +4,16 @@ What may not be sent to a phone may not be asked by a person either: answers to 
 server.queries.texts_in_force. Answers that were given before a decision was withdrawn are still accepted afterwards.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from scoring.library import Library
-from server.forms.stored import StoredAnswers
-from server.intake.check import CheckedBy, check_form, kept_timepoint
+from server.intake.check import CheckedBy, CheckedForm, check_form, kept_timepoint
 from server.intake.open import Keys
 from server.intake.responses import record_responses
 from server.intake.score_form import score_form
@@ -53,6 +53,15 @@ class NotToBeAsked(ValueError):
         self.reasons = reasons
 
 
+@dataclass(frozen=True)
+class FilledIn:
+    """One form and its answers, `given` as a phone would send its parts."""
+
+    timepoint: Timepoint
+    given: object
+    entered: Entered
+
+
 def enter_form(
     session: Session,
     timepoint: Timepoint,
@@ -67,28 +76,44 @@ def enter_form(
 
     Raises AnswerProblem with every fault by item, NotToBeAsked or PlanUnusable, and writes nothing then.
     """
-    clinic, timepoint = the_clinic(session), _as_it_is_now(session, timepoint)
-    patient = session.get_one(Patient, timepoint.patient_id)
-    source, cipher = _source(entered, now), keys.patient_cipher(patient.handle)
-
-    by = CheckedBy(library, read_plans(session), clinic, now)
-    form = check_form(timepoint, given, source, cipher, by, spoken_for_since=spoken_for_since(patient))
-    wording = read_wording(session, library, asked_at=source.finished_at)
-    _refuse_what_may_not_be_asked(session, form.answers.stored, wording)
-    [recorded] = record_responses(session, [score_form(form, library)], now=now)
-    answered = [recorded.answered()] if recorded.counted else []
-    record_answered(session, answered, today=clinic_day(clinic, now), now=now)
-
-    response_id = recorded.response_id
-    audit(session, "response:entered", f"response {response_id}", now=now, by_id=entered.by_id, mode=entered.mode)
+    [response_id] = enter_forms(session, [FilledIn(timepoint, given, entered)], library=library, keys=keys, now=now)
     return response_id
 
 
-def _as_it_is_now(session: Session, timepoint: Timepoint) -> Timepoint:
-    """The form that counts, with its record locked: a merge at the same moment would miss the answers (see `_senders` in open.py)."""
-    session.get_one(Patient, timepoint.patient_id, with_for_update={"read": True}, populate_existing=True)
-    session.refresh(timepoint)
-    return kept_timepoint(session, timepoint)
+def enter_forms(
+    session: Session, filled_in: Sequence[FilledIn], *, library: Library, keys: Keys, now: datetime
+) -> list[int]:
+    """The same of several, such as all that a binder holds of somebody: the first fault stops all of them.
+
+    A few statements for all, so that a clinic which brings its old series in waits for typing and not for the program.
+    """
+    clinic, timepoints = the_clinic(session), _as_they_are_now(session, [each.timepoint for each in filled_in])
+    by = CheckedBy(library, read_plans(session), clinic, now)
+    scored = []
+    for each, timepoint in zip(filled_in, timepoints, strict=True):
+        patient = session.get_one(Patient, timepoint.patient_id)
+        source, cipher = _source(each.entered, now), keys.patient_cipher(patient.handle)
+        form = check_form(timepoint, each.given, source, cipher, by, spoken_for_since=spoken_for_since(patient))
+        scored.append(score_form(form, library))
+    _refuse_what_may_not_be_asked(session, [each.form for each in scored], library)
+
+    recorded = record_responses(session, scored, now=now)
+    answered = [each.answered() for each in recorded if each.counted]
+    record_answered(session, answered, today=clinic_day(clinic, now), now=now)
+    for response in recorded:
+        of, source = f"response {response.response_id}", response.form.source
+        audit(session, "response:entered", of, now=now, by_id=source.entered_by_id, mode=source.mode)
+    return [response.response_id for response in recorded]
+
+
+def _as_they_are_now(session: Session, timepoints: Sequence[Timepoint]) -> list[Timepoint]:
+    """The forms that count, with their records locked: a merge at the same moment would miss answers (see `_senders` in open.py)."""
+    patients = {each.patient_id for each in timepoints}
+    whose = select(Patient).where(Patient.id.in_(patients)).order_by(Patient.id).with_for_update(read=True)
+    again = select(Timepoint).where(Timepoint.id.in_([each.id for each in timepoints]))
+    for query in (whose, again):
+        session.scalars(query.execution_options(populate_existing=True)).all()
+    return [kept_timepoint(session, each) for each in timepoints]
 
 
 def _source(entered: Entered, now: datetime) -> Source:
@@ -102,18 +127,29 @@ def _source(entered: Entered, now: datetime) -> Source:
     )
 
 
-def _refuse_what_may_not_be_asked(session: Session, answers: StoredAnswers, wording: Wording) -> None:
-    checked = {part.text_id: _why_not(session, part.instrument, part.text_id, wording) for part in answers.parts}
-    reasons = {text_id: why for text_id, why in checked.items() if why is not None}
+def _refuse_what_may_not_be_asked(session: Session, forms: Sequence[CheckedForm], library: Library) -> None:
+    """What may be asked now may; of all else it is looked up whether it might when it was."""
+    named = {part.text_id for form in forms for part in form.answers.stored.parts}
+    rows = session.scalars(select(InstalledText).where(InstalledText.text_id.in_(named)))
+    installed, now = {row.text_id: row for row in rows}, read_wording(session, library)
+    reasons: dict[str, WhyNotAsked] = {}
+    for form in forms:
+        if _reasons(form, installed, now):
+            reasons |= _reasons(form, installed, read_wording(session, library, asked_at=form.source.finished_at))
     if reasons:
         raise NotToBeAsked(reasons)
 
 
-def _why_not(session: Session, spec: str, text_id: str, wording: Wording) -> WhyNotAsked | None:
+def _reasons(form: CheckedForm, installed: Mapping[str, InstalledText], wording: Wording) -> dict[str, WhyNotAsked]:
+    parts = form.answers.stored.parts
+    checked = {each.text_id: _why_not(each.instrument, each.text_id, installed, wording) for each in parts}
+    return {text_id: why for text_id, why in checked.items() if why is not None}
+
+
+def _why_not(spec: str, text_id: str, installed: Mapping[str, InstalledText], wording: Wording) -> WhyNotAsked | None:
     """None when the clinic may ask this text. A licensed one that was replaced since may have been asked."""
-    installed = session.get(InstalledText, text_id)
-    if installed is not None:
-        return WhyNotAsked.ALTERED if is_altered(installed) else None
+    if text_id in installed:
+        return WhyNotAsked.ALTERED if is_altered(installed[text_id]) else None
     definition = wording.library.instrument(spec)
     if definition.status != "usable":
         return WhyNotAsked.NEEDS_LICENCE

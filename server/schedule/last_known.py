@@ -96,11 +96,12 @@ class Sighting:
 
 @dataclass(frozen=True)
 class Known:
-    """`state`: of an implant."""
+    """`said_on`: of an implant, when a source first said that it was operated again, where no such operation is recorded."""
 
     on: date
     source: Source
     state: State | None = None
+    said_on: date | None = None
 
 
 @dataclass(frozen=True)
@@ -150,26 +151,30 @@ def _latest(seen: list[Sighting], fact: Fact) -> tuple[Known | None, Known | Non
 def _known(found: Sighting | None, seen: list[Sighting], fact: Fact) -> Known | None:
     if found is None:
         return None
-    return Known(found.on, found.source, _state(seen, found) if fact == Fact.IMPLANT else None)
+    if fact != Fact.IMPLANT:
+        return Known(found.on, found.source)
+    said_on = _operated_not_recorded(seen, found)
+    return Known(found.on, found.source, State.IN_PLACE if said_on is None else State.OPERATED_NOT_RECORDED, said_on)
 
 
 def _is_reported(sighting: Sighting) -> bool:
     return sighting.reported or sighting.source in REPORTED
 
 
-def _state(seen: list[Sighting], last: Sighting) -> State:
+def _operated_not_recorded(seen: list[Sighting], last: Sighting) -> date | None:
     """By rule 5, from what was said by the day of `last`; what was only reported counts where `last` is only reported too."""
     said = [each for each in seen if each.on <= last.on and (_is_reported(last) or not _is_reported(each))]
     recorded = [each for each in seen if each.again == Again.RECORDED]
     not_since: date | None = None
-    missing = False
+    missing: date | None = None
     for each in said:
         if each.again == Again.SAID:
-            missing = missing or not any(_can_be(operation, each, not_since) for operation in recorded)
+            known = any(_can_be(operation, each, not_since) for operation in recorded)
+            missing = missing or (None if known else each.on)
         elif each.again in (Again.NONE, Again.NOT_SINCE_LAST):
-            missing = missing and each.again == Again.NOT_SINCE_LAST
+            missing = missing if each.again == Again.NOT_SINCE_LAST else None
             not_since = each.on
-    return State.OPERATED_NOT_RECORDED if missing else State.IN_PLACE
+    return missing
 
 
 def _can_be(operation: Sighting, said: Sighting, not_since: date | None) -> bool:

@@ -143,7 +143,7 @@ def test_operated_again_says_so_until_it_is_recorded_or_was_an_error(desk: Desk)
     with desk.store.writing() as session:
         patient = operated(session)
         tell(session, patient, source="other_hospital", side="left", implant="operated", examined=True)
-        assert known(session, patient).implant["left"] == Known(TOLD, Source.OTHER_HOSPITAL, missing)
+        assert known(session, patient).implant["left"] == Known(TOLD, Source.OTHER_HOSPITAL, missing, TOLD)
         revision = add_operation(
             session, patient, surgery_on=date(2024, 1, 1), kind="revision", surgery_precision="year"
         )
@@ -161,7 +161,7 @@ def test_an_event_of_an_operation_that_is_not_recorded_counts_too(desk: Desk) ->
         patient = operated(session)
         event = record_event(session, patient.shoulders[0], happened, **STAMP)
         found = known(session, patient).implant["left"]
-        assert found == Known(TOLD, Source.OPERATION_ELSEWHERE, State.OPERATED_NOT_RECORDED)
+        assert found == Known(TOLD, Source.OPERATION_ELSEWHERE, State.OPERATED_NOT_RECORDED, TOLD)
         take_back(session, event, why="no", now=NOW, by_id=None)
         assert known(session, patient).implant["left"] == SAME_DAY
 
@@ -175,7 +175,7 @@ def test_an_answer_of_operated_again_that_was_found_a_mistake_leaves_the_implant
         desk.keys.new_patient_key(patient.handle)
         cipher, by = desk.keys.patient_cipher(patient.handle), add_account(session)
         response = add_response(session, timepoint, [], cipher=cipher, entered_by=by, on=TOLD, operated_again=True)
-        assert known(session, patient).implant["left"] == Known(TOLD, Source.ANSWER, State.OPERATED_NOT_RECORDED)
+        assert known(session, patient).implant["left"] == Known(TOLD, Source.ANSWER, State.OPERATED_NOT_RECORDED, TOLD)
         event = ClinicEvent(
             shoulder_id=patient.shoulders[0].id, response_id=response.id, item="since@2/1", kind="operated_again",
             happened_on=TOLD, happened_precision="day", certainty="reported", source_kind="patient", made_at=NOW,

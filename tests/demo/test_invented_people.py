@@ -64,12 +64,12 @@ def test_everybody_of_the_whole_clinic_would_pass_the_checks_of_the_enrolment_pa
     assert [errors for each in stories if (errors := check_enrolment(enrolment_of(each), today=each.enrolled_on))] == []
 
 
-def test_about_a_dozen_are_bilateral_some_revised_and_most_have_a_resurfacing() -> None:
+def test_one_in_seven_is_bilateral_some_are_revised_and_most_have_a_resurfacing() -> None:
     stories = invent_clinic(TODAY)
     operations = [operation for story in stories for operation in story.operations]
     index = [operation.facts["implant_type"] for operation in operations if operation.kind == "index"]
-    assert 8 <= sum(len({operation.side for operation in story.operations}) == 2 for story in stories) <= 20
-    assert 5 <= sum(operation.kind == "revision" for operation in operations) <= 14
+    assert 32 <= sum(len({operation.side for operation in story.operations}) == 2 for story in stories) <= 60
+    assert 12 <= sum(operation.kind == "revision" for operation in operations) <= 35
     assert 0.5 < index.count("resurfacing_hemi") / len(index) < 0.8
     assert {"resurfacing_with_glenoid", "stemmed_hemi", "stemless_hemi", "anatomic_total", "reverse"} <= set(index)
     assert sum(story.person.email is None for story in stories) >= 5

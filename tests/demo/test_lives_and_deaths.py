@@ -8,7 +8,7 @@ import pytest
 from sqlalchemy import select
 
 from server.clinic.lost import KIND
-from server.demo.invent import invent_clinic
+from server.demo.invent import PATIENTS, invent_clinic
 from server.demo.lifetime import deaths, draw_death, expected_deaths, watched
 from server.demo.people import People, Person
 from server.models import Flag, Message, Patient, Response, Timepoint
@@ -43,7 +43,7 @@ def test_drawn_deaths_are_as_many_as_the_law_says() -> None:
     assert sum(each < until for each in drawn) / sum(lived) == pytest.approx(1, abs=0.1)
 
 
-@pytest.mark.parametrize("patients", [42, 80])
+@pytest.mark.parametrize("patients", [42, PATIENTS])
 def test_observed_deaths_lie_within_the_exact_limits_of_those_expected(patients: int) -> None:
     stories = invent_clinic(TODAY, patients=patients)
     expected = sum(expected_deaths(each.person, *watched(each, TODAY)) for each in stories)

@@ -123,5 +123,5 @@ def test_an_instrument_that_cannot_be_sent_cannot_be_entered_either(case: Case) 
     """No shipped plan holds such an instrument, so the rule is asked directly."""
     with case.store.reading() as session:
         wording = read_wording(session, case.runtime.library)
-        assert enter._why_not(session, "oss@1", "oss@1/en/descriptive-1", wording) == WhyNotAsked.NEEDS_LICENCE
-        assert enter._why_not(session, "sst@1", "sst@1/en/descriptive-1", wording) is None
+        assert enter._why_not("oss@1", "oss@1/en/descriptive-1", {}, wording) == WhyNotAsked.NEEDS_LICENCE
+        assert enter._why_not("sst@1", "sst@1/en/descriptive-1", {}, wording) is None

@@ -10,8 +10,10 @@ A shoulder whose year has come stands in the first of these states that fits:
   the log tells no death.
 
 The share is a product: the unrevised among all alive whose implant status is known, times yes among the unrevised who answered. To count
-every revised shoulder but only those of the others that answered would lean low. Beside it stands the patient's own answer, whatever was
-revised. A published level of a score is another question and is never mixed with the answer.
+every revised shoulder but only those of the others that answered would lean low. It rests on no more than the smaller of these two
+denominators, which says whether it is shown. Where a source says that a shoulder was operated on again and no such operation is recorded,
+nobody knows whether it is unrevised: an answer from then on is counted, and is in neither share. Beside it stands the patient's own answer,
+whatever was revised. A published level of a score is another question and is never mixed with the answer.
 """
 
 from collections import Counter
@@ -19,17 +21,16 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
-from random import Random
 from typing import NamedTuple
 
+from server.outcomes.arithmetic.product import product_by_person
 from server.outcomes.arithmetic.proportion import Interval, wilson_by_person
-from server.outcomes.arithmetic.resampling import resampled_share
 from server.outcomes.figures.fade import weight_of
 from server.outcomes.series.acceptable_levels import Levels
 from server.outcomes.series.followed import Answer, Followed, Followings
 from server.outcomes.series.row import Row, people
 from server.outcomes.series.sentence import Sentence
-from server.outcomes.series.strip import YEARS, Strip, point_in, wanted_answer
+from server.outcomes.series.strip import Strip, point_in, wanted_answer
 from server.schedule.dates import anniversary
 
 STATES = ("yes", "no", "revised", "unanswered", "not_known_alive", "dead")
@@ -43,6 +44,7 @@ class Stand(NamedTuple):
     """One shoulder at one time. `implant_known`: whether it is known to be unrevised, or revised.
 
     `answer`: what was answered whatever was revised, and `own` whether it says yes; None where the question was not answered.
+    `said_operated`: by that answer a source had said that it was operated on again, and no such operation is recorded.
     """
 
     row: Row
@@ -50,6 +52,7 @@ class Stand(NamedTuple):
     implant_known: bool = False
     answer: Answer | None = None
     own: bool | None = None
+    said_operated: bool = False
 
 
 class Share(NamedTuple):
@@ -70,11 +73,10 @@ class LevelShare(NamedTuple):
 
 @dataclass(frozen=True)
 class Standings:
-    """Every shoulder for which a time after surgery has come, `at` being its year or its code. `seed`: of the draws for its limits."""
+    """Every shoulder for which a time after surgery has come, `at` being its year or its code."""
 
     at: int | str
     stands: tuple[Stand, ...]
-    seed: str
 
     @cached_property
     def counts(self) -> Mapping[str, int]:
@@ -84,7 +86,7 @@ class Standings:
 
     @property
     def observed(self) -> int:
-        """The denominator: who said yes or no, and the revised."""
+        """Who said yes or no, and the revised."""
         return sum(self.counts[state] for state in OBSERVED)
 
     @property
@@ -92,9 +94,25 @@ class Standings:
         return tuple(stand.row for stand in self.stands if stand.state in OBSERVED)
 
     @property
+    def basis(self) -> int:
+        """The smaller of the two denominators, of which every figure says whether the share is shown and how thick."""
+        return min(sum(self.implants), sum(self.answers))
+
+    @property
     def drawn(self) -> bool:
-        """Whether enough were observed for a share to be shown."""
-        return weight_of(self.observed) is not None
+        """Whether the share rests on enough to be shown."""
+        return weight_of(self.basis) is not None
+
+    @cached_property
+    def answers(self) -> tuple[int, int]:
+        """How many of the unrevised said yes, and how many no."""
+        told = [acceptable for _stand, acceptable in self._told]
+        return sum(told), len(told) - sum(told)
+
+    @property
+    def said_operated(self) -> int:
+        """How many answers are in neither share, since nobody knows whether the shoulder is unrevised."""
+        return sum(stand.said_operated for stand in self.stands if stand.state in ("yes", "no"))
 
     @cached_property
     def implants(self) -> tuple[int, int]:
@@ -105,9 +123,7 @@ class Standings:
     @cached_property
     def acceptable(self) -> Interval | None:
         """The share as a product, with limits by patient; None where nobody unrevised answered."""
-        return self._product_of(
-            [(stand, stand.state == "yes") for stand in self.stands if stand.state in ("yes", "no")]
-        )
+        return self._product_of(self._told)
 
     @cached_property
     def own(self) -> Share:
@@ -138,8 +154,14 @@ class Standings:
             for stand in self.stands
             if stand.answer is not None
             and stand.state in UNREVISED
+            and not stand.said_operated
             and (found := levels.reached(stand.row, stand.answer, key)) is not None
         ]
+
+    @cached_property
+    def _told(self) -> Sequence[tuple[Stand, bool]]:
+        told = [stand for stand in self.stands if stand.state in ("yes", "no") and not stand.said_operated]
+        return [(stand, stand.state == "yes") for stand in told]
 
     @cached_property
     def _alive(self) -> Mapping[int | None, tuple[int, int]]:
@@ -160,12 +182,7 @@ class Standings:
             told[stand.row.patient_id] = yes + acceptable, no + (not acceptable)
         alive, none = self._alive, (0, 0)
         kinds = Counter((alive.get(person, none), told.get(person, none)) for person in alive.keys() | told.keys())
-        persons: dict[tuple[int, ...], int] = {
-            (*kept, *answers): number for (kept, answers), number in sorted(kinds.items())
-        }
-        # The same year has the same limits in every figure.
-        code = self.at if isinstance(self.at, str) else YEARS[self.at]
-        return resampled_share(persons, _product, Random(f"{self.seed} {code}").random)
+        return product_by_person({(*kept, *answers): number for (kept, answers), number in sorted(kinds.items())})
 
 
 @dataclass(frozen=True)
@@ -215,7 +232,6 @@ class AcceptableSeries:
                 ("come", known.come, len({stand.row for stand in year.stands})),
                 ("states", known.come, sum(counts.values())),
                 ("dead", known.count("dead"), counts["dead"]),
-                ("observed", year.observed, len(set(year.observed_rows))),
             )
             failed += [(known.year, name, should, found) for name, should, found in sums if should != found]
         return failed
@@ -236,7 +252,7 @@ def acceptable_of(followings: Followings, strip: Strip, sentence: Sentence, leve
                 since = anniversary(row.surgery_on, known.year) if point is None else point.opens_on
                 answer = None if point is None else wanted_answer(point, sentence)
                 stands.append(stand_of(shoulder, place, since, answer, levels.questions))
-        years.append(Standings(known.year, tuple(stands), followings.digest))
+        years.append(Standings(known.year, tuple(stands)))
     return AcceptableSeries(tuple(years), tuple(_eras(years)), levels, strip)
 
 
@@ -253,7 +269,8 @@ def stand_of(shoulder: Followed, place: str, since: date, answer: Answer | None,
         state = "yes" if own else "no"
     else:
         state = "unanswered"
-    return Stand(shoulder.row, state, _implant_known(shoulder, since), answer, own)
+    said_operated = answer is not None and _said_operated(shoulder, answer.on)
+    return Stand(shoulder.row, state, _implant_known(shoulder, since), answer, own, said_operated)
 
 
 def own_state(answer: Answer, questions: Iterable[str]) -> bool | None:
@@ -272,10 +289,22 @@ def _alive(shoulder: Followed, since: date) -> bool:
 
 
 def _implant_known(shoulder: Followed, since: date) -> bool:
-    """What is revised later was not revised yet. That an operation is told of which no record says what it was leaves it open."""
+    """What is revised later was not revised yet.
+
+    Where a source says that it was operated on again and no record says when or how, it is known up to the last own answer before.
+    """
     if shoulder.later and shoulder.revised is not None:
         return True
-    return shoulder.implant_on is not None and shoulder.implant_on >= since and not shoulder.operated_unrecorded
+    if shoulder.operated_unrecorded:
+        answers = [point.answer.on for point in shoulder.points.values() if point.answer is not None]
+        return any(on >= since and not _said_operated(shoulder, on) for on in answers)
+    return shoulder.implant_on is not None and shoulder.implant_on >= since
+
+
+def _said_operated(shoulder: Followed, on: date) -> bool:
+    """Whether by that day a source had said so; where it is not known when it did, it may have been at any time."""
+    since = shoulder.operated_said_on
+    return shoulder.operated_unrecorded and (since is None or on >= since)
 
 
 def _product(sums: Sequence[int]) -> float | None:
@@ -292,6 +321,6 @@ def _eras(years: Iterable[Standings]) -> Iterator[Era]:
         for stand in year.stands:
             of.setdefault(stand.row.surgery_on.year // ERA_YEARS * ERA_YEARS, []).append(stand)
         for era, stands in of.items():
-            found.setdefault(era, []).append(Standings(year.at, tuple(stands), f"{year.seed} {era}"))
+            found.setdefault(era, []).append(Standings(year.at, tuple(stands)))
     for era in sorted(found):
         yield Era(era, era + ERA_YEARS - 1, tuple(found[era]))

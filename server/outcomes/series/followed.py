@@ -79,7 +79,8 @@ class Followed:
     """`watched_from`: since when later operations would have become known, never before surgery.
 
     `later`: in their order. `alive_on`, `implant_on`: when life and the state of the implant were last known. `operated_unrecorded`: a
-    source says that it was operated again, and no such operation is recorded. Nothing lies after the as-of date of the record.
+    source says that it was operated again, and no such operation is recorded; `operated_said_on`: when one first did. Nothing lies after
+    the as-of date of the record.
     """
 
     row: Row
@@ -92,6 +93,7 @@ class Followed:
     alive_on: date | None = None
     implant_on: date | None = None
     operated_unrecorded: bool = False
+    operated_said_on: date | None = None
 
     @property
     def revised(self) -> DatedFact | None:

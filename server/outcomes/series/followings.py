@@ -27,7 +27,7 @@ from server.queries.current import STANDS
 from server.queries.facts import death_by
 from server.queries.last_known import last_known_of_all
 from server.queries.research import included
-from server.schedule.last_known import LastKnown, State
+from server.schedule.last_known import LastKnown
 
 AnyFound = Found[*tuple[Any, ...]]
 _OPERATION = (
@@ -146,7 +146,8 @@ def _followed(row: Row, read: _Read, searched: Container[int]) -> Followed:
         patient.died_certainty != "reported",
         alive_on,
         None if implant is None else max(surgery, implant.on),
-        _operated_unrecorded(known, row.side),
+        bool(said := _operated_unrecorded(known, row.side)),
+        min(said, default=None),
     )
 
 
@@ -159,7 +160,7 @@ def _later(operation: AnyFound, day: DatedFact, exchanged: Container[int]) -> La
     )  # fmt: skip
 
 
-def _operated_unrecorded(known: LastKnown, side: str) -> bool:
-    """Also where it is only reported: who counts events has to look for it."""
+def _operated_unrecorded(known: LastKnown, side: str) -> list[date]:
+    """When it was first said, also where it is only reported: who counts events has to look for it."""
     told = known.implant.get(side), known.reported_implant.get(side)
-    return any(each is not None and each.state == State.OPERATED_NOT_RECORDED for each in told)
+    return [each.said_on for each in told if each is not None and each.said_on is not None]

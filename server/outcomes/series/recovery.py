@@ -104,7 +104,7 @@ def _window(followings: Followings, rows: Iterable[Row], code: str, sentence: Se
             place = place_in_window(shoulder, point, point.closes_on, sentence)
             answer = wanted_answer(point, sentence)
             stands.append(stand_of(shoulder, place, point.opens_on, answer, levels.questions))
-    return Window(code, Standings(code, tuple(stands), followings.digest), to_come, not_planned)
+    return Window(code, Standings(code, tuple(stands)), to_come, not_planned)
 
 
 def _before(followed: Iterable[Followed], levels: Levels) -> tuple[int, int]:

@@ -76,9 +76,9 @@ def _eras(series: AcceptableSeries) -> list[tuple[str, list[str]]]:
 
 def _era_year(at: Standings) -> str:
     if not at.drawn:
-        return words.gettext("year %(year)s: %(count)s, too few") % {"year": at.at, "count": at.observed}
+        return words.gettext("year %(year)s: %(count)s, too few") % {"year": at.at, "count": at.basis}
     said = words.gettext("year %(year)s: %(share)s of %(count)s")
-    return said % {"year": at.at, "share": with_limits(at.acceptable), "count": at.observed}
+    return said % {"year": at.at, "share": with_limits(at.acceptable), "count": at.basis}
 
 
 def _rows(series: AcceptableSeries, level: DrawnLevel | None) -> Iterator[tuple[Cell, ...]]:
@@ -92,7 +92,8 @@ def _rows(series: AcceptableSeries, level: DrawnLevel | None) -> Iterator[tuple[
         value = level.levels[0].threshold.value if len(level.levels) == 1 else None
         empty = (None,) * (len(STATES) + 3)
         for at, share in zip(series.years, level.shares, strict=True):
-            yield ("level", None, None, at.at, *empty, share.share, *(None,) * 7, level.key, value, share.k, share.n)
+            reached = share.share if share.n >= SHOWN_FROM else None
+            yield ("level", None, None, at.at, *empty, reached, *(None,) * 7, level.key, value, share.k, share.n)
 
 
 def _counts(at: Standings) -> tuple[Cell, ...]:
@@ -102,5 +103,5 @@ def _counts(at: Standings) -> tuple[Cell, ...]:
 def _shares(at: Standings) -> tuple[Cell, ...]:
     """No share of fewer than a figure shows."""
     share: tuple[Cell, ...] = (at.acceptable if at.drawn else None) or (None, None, None)
-    own: tuple[Cell, ...] = (at.own.limits if at.drawn else None) or (None, None, None)
+    own: tuple[Cell, ...] = (at.own.limits if at.own.n >= SHOWN_FROM else None) or (None, None, None)
     return *share, at.own.k, at.own.n, *own

@@ -29,7 +29,6 @@ SUMS: Mapping[str, Phrase] = {
     "come": phrase("whose year has come"),
     "states": phrase("all states together"),
     "dead": phrase("dead before"),
-    "observed": phrase("yes, no and revised"),
 }
 TOLD_AT = 5  # the year that is told in words, where it is drawn
 
@@ -63,14 +62,14 @@ def acceptable_figure(series: AcceptableSeries, level: DrawnLevel | None, senten
     """Of the years that the strip shows."""
     years = series.years[: len(series.strip.shown)]
     own = [
-        ShareAt(int(at.at), share.estimate, at.observed, share.lower, share.upper)
+        ShareAt(int(at.at), share.estimate, at.basis, share.lower, share.upper)
         for at in years
         if (share := at.acceptable) is not None
     ]
     lines = [ShareLine(tuple(own), ())]
     if level is not None:
         reached = [
-            ShareAt(int(at.at), share.share, share.n)
+            ShareAt(int(at.at), share.share, min(share.n, sum(at.implants)))
             for at, share in zip(years, level.shares, strict=False)
             if share.share is not None
         ]
@@ -122,7 +121,7 @@ def _rows(series: AcceptableSeries, years: Sequence[Standings], level: DrawnLeve
 
 def told_year(series: AcceptableSeries) -> Standings | None:
     """The year that is told in words: the fifth, or the last one before it that is drawn."""
-    drawn = [at for at in series.years if at.observed >= SHOWN_FROM and at.acceptable is not None]
+    drawn = [at for at in series.years if at.drawn and at.acceptable is not None]
     return next((at for at in reversed(drawn) if int(at.at) <= TOLD_AT), drawn[0] if drawn else None)
 
 
@@ -142,14 +141,14 @@ def says(series: AcceptableSeries, level: DrawnLevel | None) -> list[str]:
             "share": with_limits(at.acceptable),
             "known": unrevised + revised,
             "unrevised": unrevised,
-            "yes": at.counts["yes"],
-            "told": at.counts["yes"] + at.counts["no"],
+            "yes": at.answers[0],
+            "told": sum(at.answers),
         },
         words.gettext("By the answers alone, whatever was revised: %(yes)s of %(told)s, %(share)s.")
         % {"yes": at.own.k, "told": at.own.n, "share": with_limits(at.own.limits)},
     ]
-    if level is not None:
-        share = level.shares[int(at.at) - 1]
+    share = None if level is None else level.shares[int(at.at) - 1]
+    if level is not None and share is not None and share.n >= SHOWN_FROM:
         found.append(
             words.gettext(
                 "By the level it would be %(share)s: %(reached)s of %(scored)s unrevised with a score reach it."
@@ -168,11 +167,16 @@ def _nothing(series: AcceptableSeries) -> str:
         return words.gettext("No year after surgery has come for anybody whom the sentence means.")
     if all(at.counts["dead"] == sum(at.counts.values()) for at in series.years):
         return words.gettext("Everybody whose year has come had died before it.")
-    most = max(at.observed for at in series.years)
+    most = max(sum(at.answers) for at in series.years)
     if most < SHOWN_FROM:
         return words.gettext(
-            "At most %(most)s answered or were revised in any year. "
+            "At most %(most)s said yes or no of an unrevised shoulder in any year. "
             "Under %(shown)s no share is drawn: one person more or less would move it too far."
+        ) % {"most": most, "shown": SHOWN_FROM}
+    most = max(sum(at.implants) for at in series.years)
+    if 0 < most < SHOWN_FROM:
+        return words.gettext(
+            "Of at most %(most)s alive is it known in any year whether the implant is unrevised. Under %(shown)s no share is drawn."
         ) % {"most": most, "shown": SHOWN_FROM}
     return words.gettext(
         "Of nobody alive is it known whether the implant is unrevised, so no share is formed. The answers are counted below."
@@ -188,6 +192,7 @@ def care(series: AcceptableSeries) -> list[str]:
         for at in [told_year(series)]
         if at is not None
     ]  # fmt: skip
+    found += _said_operated(told_year(series))
     found += _thin(series)
     if len(series.eras) > 1:
         last = max(series.years, key=lambda at: int(at.at))
@@ -201,20 +206,36 @@ def care(series: AcceptableSeries) -> list[str]:
         counted = words.listed([f"{version} {count}" for version, count in sorted(versions.items())])
         found.append(
             words.gettext(
-                "The question was asked in more than one version: %(versions)s answers. They are counted together."
+                "The question was asked in more than one version: %(versions)s answers. They are counted together, "
+                "since each asks for a yes or no to the same question; scores of different versions never are."
             )
             % {"versions": counted}
         )
     return found
 
 
+def _said_operated(at: Standings | None) -> list[str]:
+    if at is None or not at.said_operated:
+        return []
+    said = words.ngettext(
+        "%(count)s answer at year %(year)s is in neither share: the shoulder is said to have been operated on again, "
+        "and no such operation is recorded.",
+        "%(count)s answers at year %(year)s are in neither share: the shoulders are said to have been operated on again, "
+        "and no such operations are recorded.",
+        at.said_operated,
+    )
+    return [said % {"count": at.said_operated, "year": at.at}]
+
+
 def _thin(series: AcceptableSeries) -> list[str]:
     """From which year the line is thin, and which years have too few."""
     found = []
-    thin = next((at for at in series.years if SHOWN_FROM <= at.observed < FULL_FROM), None)
+    thin = next((at for at in series.years if SHOWN_FROM <= at.basis < FULL_FROM), None)
     if thin is not None:
         found.append(
-            words.gettext("Thin where fewer than %(full)s answered or were revised, from year %(year)s.")
+            words.gettext(
+                "Thin where the share rests on fewer than %(full)s unrevised who answered, from year %(year)s."
+            )
             % {"full": FULL_FROM, "year": thin.at}
         )
     few = [str(at.at) for at in series.years[: len(series.strip.shown)] if not at.drawn]

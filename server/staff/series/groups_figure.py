@@ -4,7 +4,6 @@ from collections.abc import Iterator
 
 from scoring.definition import Scale
 from server.outcomes.arithmetic.least_squares import Estimate
-from server.outcomes.figures.fade import SHOWN_FROM
 from server.outcomes.figures.groups import GroupLine, GroupPanel, GroupsFigure, ticks_over
 from server.outcomes.series.acceptable import Standings
 from server.outcomes.series.groups import ChangeByGroup, Difference, GroupChange, GroupRevised
@@ -16,7 +15,7 @@ from server.words.phrase import Phrase, phrase
 def figure_of(compared: Compared) -> GroupsFigure:
     """A panel for each measure in which a group has ten pairs, for the acceptable state, and for what was revised."""
     panels = [_change_panel(compared, scale, change) for scale, change in compared.changes if _shown(change)]
-    if any(each.observed >= SHOWN_FROM for each in compared.acceptable.values()):
+    if any(each.drawn for each in compared.acceptable.values()):
         panels.append(_acceptable_panel(compared))
     if any(each.share is not None for each in compared.revised.groups):
         panels.append(_revised_panel(compared))
@@ -77,13 +76,15 @@ def _acceptable_panel(compared: Compared) -> GroupPanel:
 
 
 def _acceptable_line(compared: Compared, mark: int, code: str, stand: Standings) -> GroupLine:
-    share, told = stand.acceptable, {"name": compared.name(code), "count": stand.observed}
-    if share is None or stand.observed < SHOWN_FROM:
-        return GroupLine(words.gettext("%(name)s: too few, %(count)s") % told, stand.observed)
+    told: dict[str, object] = {"name": compared.name(code), "count": stand.basis}
+    share = stand.acceptable
+    if share is None or not stand.drawn:
+        return GroupLine(words.gettext("%(name)s: too few, %(count)s") % told, stand.basis)
     value, lower, upper = (100 * each for each in share)
     said = words.gettext("%(name)s: %(value)s; %(events)s of %(count)s")
-    text = said % {**told, "value": with_limits(value, lower, upper), "events": stand.counts["yes"]}
-    return GroupLine(text, stand.observed, mark, value, lower, upper)
+    told |= {"events": stand.answers[0], "count": sum(stand.answers)}
+    text = said % {**told, "value": with_limits(value, lower, upper)}
+    return GroupLine(text, stand.basis, mark, value, lower, upper)
 
 
 def _revised_panel(compared: Compared) -> GroupPanel:

@@ -109,7 +109,6 @@ def _acceptable(asked: Asked, grouping: Grouping, year: int) -> dict[str, Standi
         code: Standings(
             year,
             tuple(stand for stand in stands if group_of(stand.row, grouping.by) == code),
-            f"{asked.followings.digest} {code}",
         )
         for code in grouping.groups
     }

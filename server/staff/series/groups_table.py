@@ -3,7 +3,6 @@
 from collections.abc import Iterator
 
 from server.outcomes.arithmetic.least_squares import Estimate
-from server.outcomes.figures.fade import SHOWN_FROM
 from server.outcomes.series.groups import FEW, Difference
 from server.staff.series.groups_words import Compared
 from server.staff.series.part import Cell, Table
@@ -31,7 +30,7 @@ def _rows(compared: Compared) -> Iterator[tuple[Cell, ...]]:
         for difference in change.differences:
             yield from _differences(change.key, difference)
     for code, stand in compared.acceptable.items():
-        share = (stand.acceptable or NONE) if stand.observed >= SHOWN_FROM else NONE
+        share = (stand.acceptable or NONE) if stand.drawn else NONE
         told = (stand.observed, None, None, stand.counts["yes"], None, None)
         yield ("group", "acceptable", code, None, *told, *share, "")
     for group in compared.revised.groups:

@@ -112,7 +112,8 @@ def _instruments(asked: Asked, facts: MethodsFacts) -> Iterator[str]:
     ) % {"instruments": "; ".join(_asking(each) for each in facts.instruments)}
     yield texts_words(asked)
     yield words.gettext(
-        "Scores follow the published rule of each version; answers to different versions of an instrument are never pooled."
+        "Scores follow the published rule of each version, and scores of different versions of an instrument are never pooled. The yes or "
+        "no to whether the state is acceptable is one question in every version, and is counted over them."
     )
 
 
@@ -201,7 +202,7 @@ def _statistics(session: Session, asked: Asked) -> Iterator[str]:
     yield words.gettext(
         "Means: limits by patient (cluster-robust, independence working model, Student’s t). Effect size: mean change over the standard "
         "deviation before; response mean: over that of the change. Shares in an acceptable state: a product of unrevised and acceptable, "
-        "with limits by resampling of patients. Limits are 95 %."
+        "with Wilson’s limits on the effective number of patients. Limits are 95 %."
     )
     yield words.gettext(
         "Implant survival, endpoint %(endpoint)s: Kaplan–Meier, and cumulative incidence with death competing, both from the last known "

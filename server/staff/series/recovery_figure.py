@@ -71,7 +71,7 @@ def _window(window: Window) -> WindowShare:
     full, short = WINDOWS[window.code]
     share = window.standings.acceptable
     limits = (None, None, None) if share is None else (share.estimate, share.lower, share.upper)
-    return WindowShare(words.say(full), words.say(short), window.standings.observed, *limits)
+    return WindowShare(words.say(full), words.say(short), window.standings.basis, *limits)
 
 
 def _window_rows(windows: Sequence[Window]) -> list[Counts]:

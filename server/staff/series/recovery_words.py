@@ -1,6 +1,6 @@
 """Recovery in words: what it says, how to read it with care, and which sums do not hold."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from math import floor
 
 from server.outcomes.figures.fade import SHOWN_FROM
@@ -33,7 +33,6 @@ SUMS: Mapping[str, Phrase] = {
     "meant": phrase("shoulders that the sentence means"),
     "states": phrase("all states together"),
     "asked": phrase("who was asked"),
-    "events": phrase("how the waiting ended"),
     "planned": phrase("who was asked often enough"),
 }
 
@@ -79,7 +78,7 @@ def _window(window: Window) -> str:
     return said % {
         "window": words.say(WINDOWS[window.code][0]),
         "share": with_limits(window.standings.acceptable),
-        "count": window.standings.observed,
+        "count": window.standings.basis,
     }
 
 
@@ -132,7 +131,7 @@ def _nothing(recovery: Recovery) -> str:
         return words.gettext("No window of the first two years has closed for anybody whom the sentence means.")
     if all(window.standings.counts["dead"] == window.come for window in recovery.windows):
         return words.gettext("Everybody whose window has closed had died before it.")
-    return words.gettext("Fewer than %(shown)s answered or were revised at each window: no share is drawn.") % {
+    return words.gettext("Fewer than %(shown)s unrevised answered at each window: no share is drawn.") % {
         "shown": SHOWN_FROM
     }
 
@@ -147,11 +146,7 @@ def care(recovery: Recovery) -> list[str]:
         if told
         else words.gettext("Nobody was asked before surgery whether the shoulder was acceptable then.")
     ]  # fmt: skip
-    found.append(
-        words.gettext(
-            "The windows hold different people: month 3 and month 6 are asked by the plan for close follow-up alone."
-        )
-    )
+    found += _not_of_all(recovery.windows)
     if any(each.times.events for each in recovery.returns):
         found.append(
             words.gettext(
@@ -183,6 +178,16 @@ def care(recovery: Recovery) -> list[str]:
     return found + _of_lasting(recovery.lasting) + _unread(recovery)
 
 
+def _not_of_all(windows: Sequence[Window]) -> list[str]:
+    """Which windows fewer people have by their plans than the others."""
+    planned = {window.code: window.come + window.to_come for window in windows}
+    fewer = [words.say(WINDOWS[code][0]) for code, count in planned.items() if count < max(planned.values())]
+    if not fewer:
+        return []
+    said = words.gettext("The windows hold different people: not every plan of these shoulders asks at %(windows)s.")
+    return [said % {"windows": words.listed(fewer)}]
+
+
 def _of_lasting(lasting: LastingYes) -> list[str]:
     if not lasting.planned:
         return [
@@ -200,8 +205,8 @@ def _of_lasting(lasting: LastingYes) -> list[str]:
     if lasting.no_baseline:
         found.append(
             words.ngettext(
-                "%(count)s of them did not answer before surgery and may have had nothing to wait for.",
-                "%(count)s of them did not answer before surgery and may have had nothing to wait for.",
+                "%(count)s of all who waited did not answer before surgery and may have had nothing to wait for.",
+                "%(count)s of all who waited did not answer before surgery and may have had nothing to wait for.",
                 lasting.no_baseline,
             )
             % {"count": lasting.no_baseline}

@@ -51,8 +51,8 @@ def a_series() -> tuple[list[Followed], list[tuple[Told, ...]]]:
 
 def test_windows_and_quartiles_are_told_with_what_they_rest_on() -> None:
     windows, work, lasting = part(*a_series()).says
-    assert windows.startswith("Acceptable by their own answer: 6 weeks 0 % (0 to 16) of 19, 3 months 0 % (0 to ")
-    assert "1 year 100 % (84 to 100) of 18" in windows
+    assert windows.startswith("Acceptable by their own answer: 6 weeks 0 % (0 to 17) of 19, 3 months 0 % (0 to ")
+    assert "1 year 100 % (82 to 100) of 18" in windows
     assert (
         work
         == "Back at work, of 14 who did it before: a quarter by week 7; half by week 10; three quarters by week 14."
@@ -71,6 +71,17 @@ def test_who_is_counted_apart_is_told() -> None:
         for each in care
     )
     assert any("answers of 2 forms do not open" in each for each in care)
+
+
+def test_which_windows_not_every_plan_asks_is_told_of_the_plans_that_there_are() -> None:
+    some = part([one("nnyyy"), one("nyy", codes=STANDARD)]).care
+    assert "The windows hold different people: not every plan of these shoulders asks at 3 months and 6 months." in some
+    assert not any("windows hold different people" in each for each in part([one("nnyyy")] * 2).care)
+
+
+def test_who_did_not_answer_before_surgery_is_counted_among_those_who_waited() -> None:
+    care = part([one("nnyyy", before=".") for _each in range(3)] + [one(".....")] * 2).care
+    assert "3 of all who waited did not answer before surgery and may have had nothing to wait for." in care
 
 
 def test_the_figure_has_the_waits_of_whom_there_are_enough() -> None:
@@ -106,7 +117,7 @@ def test_the_sums_of_the_table_hold() -> None:
     [
         ([], "No window of the first two years has closed"),
         ([one(".....", died=SURGERY + timedelta(days=5)) for _each in range(12)], "had died before it"),
-        ([one("nnyyy")] * 2, "Fewer than 10 answered or were revised at each window"),
+        ([one("nnyyy")] * 2, "Fewer than 10 unrevised answered at each window"),
     ],
 )  # fmt: skip
 def test_what_cannot_be_told_is_said(shoulders: list[Followed], why: str) -> None:
