@@ -251,7 +251,7 @@ def _revised_difference(
     """Of those of a shared diagnosis; None under ten events or ten still watched in each. Where one curve begins later, the other is taken
     from there too."""
     codes = group.code, against.code
-    sides = [found[code].watched for code in codes]
+    sides = [list(found[code].watched) for code in codes]
     shared = _shared(*([each.followed.row.diagnosis for each in side] for side in sides))
     if not shared:
         return Difference(*codes, why=NO_SHARED_DIAGNOSIS)
