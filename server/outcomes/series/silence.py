@@ -104,13 +104,26 @@ class Silence:
             expected.append(Expected(row.patient_id, value, predictors(self.known[row], middle)))
         return weighted_result(expected, self.seed, share=True)
 
+    @property
+    def never_asked(self) -> int:
+        """Never asked, or not taking part: in none of the estimates, and yet nobody knows how they are."""
+        return self.places.count("never_asked")
+
     @cached_property
     def tips(self) -> Mapping[str, Tip | None]:
         """How the silent would have to be for the share to leave the limits of those who answered, and to come to a half."""
+        return self._tips(len(self.silent))
+
+    @cached_property
+    def tips_of_due(self) -> Mapping[str, Tip | None]:
+        """The same with those who were never asked, or take no part, counted as silent too; nothing where there are none."""
+        return self._tips(len(self.silent) + self.never_asked) if self.never_asked else {}
+
+    def _tips(self, silent: int) -> Mapping[str, Tip | None]:
         if self.complete is None:
             return {}
-        share, answered, silent = self.complete.estimate, len(self.told), len(self.silent)
         lines = {LIMITS: self.complete.lower, HALF: 0.5}
+        share, answered = self.complete.estimate, len(self.told)
         return {name: tipping_point(share, answered, silent, line, worst=0) for name, line in lines.items()}
 
     def failed_sums(self) -> list[tuple[str, int, int]]:

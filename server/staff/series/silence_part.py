@@ -108,17 +108,12 @@ def _rows(strip: Strip, found: Silence | None) -> Iterator[tuple[Cell, ...]]:
     for each in found.compared:
         for of, side in (("answered", each.answered), ("silent", each.silent)):
             yield found.year, "known_before", each.name, of, side.n, _rounded(side.mean), None, None
-    for name, tip in found.tips.items():
-        yield (
-            found.year,
-            "worse_by",
-            name,
-            "silent",
-            len(found.silent),
-            _rounded(None if tip is None else tip.worse_by),
-            None,
-            None,
-        )
+    for of, tips, silent in (
+        ("silent", found.tips, len(found.silent)),
+        ("silent_and_never_asked", found.tips_of_due, len(found.silent) + found.never_asked),
+    ):
+        for name, tip in tips.items():
+            yield found.year, "worse_by", name, of, silent, _rounded(None if tip is None else tip.worse_by), None, None
 
 
 def _estimates(found: Silence) -> Iterator[tuple[Cell, ...]]:

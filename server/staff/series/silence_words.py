@@ -4,6 +4,7 @@ from collections.abc import Iterator, Mapping
 
 from server.outcomes.arithmetic.double_sampling import FEWEST, PRIMARY_FROM
 from server.outcomes.arithmetic.proportion import Interval
+from server.outcomes.arithmetic.tipping import Tip
 from server.outcomes.arithmetic.weighted import FEWEST_SILENT, SMALLEST_EFFECTIVE_N, NotWeighted, Weighted
 from server.outcomes.figures.fade import SHOWN_FROM
 from server.outcomes.figures.silence_layout import Estimate, SilenceFigure
@@ -40,21 +41,42 @@ _NOT_WEIGHTED: Mapping[str, Phrase] = {
     "predictors": phrase("There is none: fewer than ten answered."),
 }
 _LEAST = {"silent": FEWEST_SILENT, "effective_n": SMALLEST_EFFECTIVE_N, "predictors": 10}
-# By the line that the share of all would have to fall below, and whether the silent could do it.
+# By the line that the share would have to fall below, and whether the silent could do it.
 _TIPS: Mapping[tuple[str, bool], Phrase] = {
     (LIMITS, True): phrase(
-        "For the share of all to fall below %(line)s, the lower limit of those who answered, no more than %(share)s of the silent might"
-        " find it acceptable, %(by)s points fewer than of those who answered."
+        "For the share of the %(of)s asked to fall below %(line)s, the lower limit of those who answered, no more than %(share)s of the"
+        " %(silent)s silent might find it acceptable, %(by)s points fewer than of those who answered."
     ),
     (LIMITS, False): phrase(
-        "Even if none of the silent found it acceptable, the share of all would not fall below %(line)s, the lower limit of those who"
-        " answered."
+        "Even if none of the %(silent)s silent found it acceptable, the share of the %(of)s asked would not fall below %(line)s, the"
+        " lower limit of those who answered."
     ),
     (HALF, True): phrase(
-        "For fewer than half of all to find it acceptable, no more than %(share)s of the silent might, %(by)s points fewer than of those"
-        " who answered."
+        "For fewer than half of the %(of)s asked to find it acceptable, no more than %(share)s of the %(silent)s silent might, %(by)s"
+        " points fewer than of those who answered."
     ),
-    (HALF, False): phrase("Even if none of the silent found it acceptable, more than half of all would."),
+    (HALF, False): phrase(
+        "Even if none of the %(silent)s silent found it acceptable, more than half of the %(of)s asked would."
+    ),
+}
+# The same of all who were due, where there were some whom nobody asked.
+_TIPS_OF_DUE: Mapping[tuple[str, bool], Phrase] = {
+    (LIMITS, True): phrase(
+        "With the %(never)s never asked or not taking part counted as silent too, of the %(of)s due the share falls below %(line)s once"
+        " fewer than %(share)s of these %(silent)s find it acceptable, %(by)s points below those who answered."
+    ),
+    (LIMITS, False): phrase(
+        "With the %(never)s never asked or not taking part counted as silent too, the share of the %(of)s due would not fall below"
+        " %(line)s even if none of these %(silent)s found it acceptable."
+    ),
+    (HALF, True): phrase(
+        "With the %(never)s never asked or not taking part counted as silent too, fewer than half of the %(of)s due find it acceptable"
+        " once fewer than %(share)s of these %(silent)s do, %(by)s points below those who answered."
+    ),
+    (HALF, False): phrase(
+        "With the %(never)s never asked or not taking part counted as silent too, more than half of the %(of)s due would find it"
+        " acceptable even if none of these %(silent)s did."
+    ),
 }
 
 
@@ -149,8 +171,8 @@ def says(found: Silence) -> Iterator[str]:
         return
     yield words.gettext(
         "Year %(year)s: for %(answered)s shoulders an answer came, and %(silent)s were silent. If the silent are like those who answered,"
-        " %(share)s of all find their state acceptable."
-    ) % {**counts, "share": percent(found.complete.estimate)}
+        " %(share)s of the %(of)s asked find their state acceptable."
+    ) % {**counts, "share": percent(found.complete.estimate), "of": len(found.rows)}
     if isinstance(found.weighted, Weighted):
         yield _weighted(found.weighted)
     if found.sampled is not None:
@@ -207,26 +229,41 @@ def _standing(sampled: Sampled) -> str:
 
 
 def _tips(found: Silence) -> Iterator[str]:
-    for name, tip in found.tips.items():
+    silent, never = len(found.silent), found.never_asked
+    yield from _tips_of(found, found.tips, _TIPS, silent)
+    yield from _tips_of(found, found.tips_of_due, _TIPS_OF_DUE, silent + never)
+
+
+def _tips_of(
+    found: Silence, tips: Mapping[str, Tip | None], said: Mapping[tuple[str, bool], Phrase], silent: int
+) -> Iterator[str]:
+    """`silent`: how many count as silent."""
+    for name, tip in tips.items():
         if tip is None or found.complete is None:
             continue
-        yield words.say(_TIPS[name, tip.possible]) % {
+        yield words.say(said[name, tip.possible]) % {
             "line": percent(found.complete.lower),
             "share": percent(tip.silent),
             "by": f"{100 * tip.worse_by:.0f}",
+            "silent": silent,
+            "never": found.never_asked,
+            "of": len(found.told) + silent,
         }
 
 
 def care(found: Silence) -> Iterator[str]:
     yield words.gettext(
-        "Whoever refused to take part, was never asked, has died or was revised stands in none of these shares: the strip counts them."
+        "The shares are of those who were asked. Whoever takes no part, was never asked, has died or was revised stands in none of them:"
+        " the strip counts them."
     )
     if isinstance(found.weighted, Weighted):
         yield words.gettext(
             "That the silent are like those who answered of whom the same was known is supposed; it cannot be seen."
         )
     if found.unscored:
-        yield words.gettext("Answered, but not this question: %(count)s.") % {"count": len(found.unscored)}
+        yield words.gettext("Answered, but not this question, and in none of the shares: %(count)s.") % {
+            "count": len(found.unscored)
+        }
 
 
 def nothing_to_tell(years_came: bool) -> str:

@@ -15,6 +15,7 @@ from server.outcomes.series.sentence import Sentence
 from server.outcomes.series.silence import silence_of
 from server.outcomes.series.strip import strip_of
 from server.schedule.lots import lot
+from server.schedule.status import Status
 from server.staff.series import silence_words
 from server.staff.series.strip_words import strip_figure
 from tests.outcomes.series.followed_case import followings, point, shoulder
@@ -57,10 +58,10 @@ def quarter(reached: int, drawn: int, frame: int) -> list[Followed]:
 @pytest.mark.usefixtures("page")
 def test_the_random_quarter_is_the_one_to_go_by_where_it_answered_well() -> None:
     says, care, missing = told([*crowd(60, 20, 0), *quarter(11, 12, 48)])
-    assert "for 80 shoulders an answer came, and 48 were silent" in says and "75 % of all" in says
+    assert "for 80 shoulders an answer came, and 48 were silent" in says and "75 % of the 128 asked" in says
     assert "By lot 12 of 48 silent shoulders were drawn before anybody called, and 11 of them answered." in says
     assert "By them 45 % of the silent find it acceptable. This is the result to go by" in says
-    assert "effective n of 80" in says and "refused to take part" in care and missing == []
+    assert "effective n of 80" in says and "takes no part" in care and missing == []
 
 
 @pytest.mark.usefixtures("page")
@@ -77,12 +78,30 @@ def test_what_there_is_none_of_is_said_with_why() -> None:
         "There is none: 19 silent, and it takes 20.",
         "There is none: no lot was cast about this year.",
     ]
-    assert "Even if none of the silent found it acceptable, more than half of all would." in says
+    assert "Even if none of the 19 silent found it acceptable, more than half of the 99 asked would." in says
     assert told([*crowd(60, 20, 0), *quarter(3, 12, 48)])[2] == [
         "There is none: 3 of 12 drawn answered, and it takes 5."
     ]
     assert told(crowd(20, 9, 30))[2][0] == "There is none: the weights leave an effective n of 29, and it takes 30."
     assert told(crowd(5, 4, 30))[2][0] == "There is none: fewer than ten answered."
+
+
+@pytest.mark.usefixtures("page")
+def test_what_the_silent_could_change_is_told_of_those_asked_and_again_with_whoever_was_never_asked() -> None:
+    """77 of 96 say yes and 3 are silent: of the 99 asked more than half whatever these are, of the 171 due 77 may be all there are."""
+    never = [shoulder(point(1), point(2, Status.NEVER_ASKED)) for _ in range(72)]
+    says, care, _missing = told([*crowd(77, 19, 3), *never])
+    assert "80 % of the 99 asked find their state acceptable" in says and "of all" not in says
+    assert (
+        "Even if none of the 3 silent found it acceptable, the share of the 99 asked would not fall below 71 %" in says
+    )
+    assert "Even if none of the 3 silent found it acceptable, more than half of the 99 asked would." in says
+    assert (
+        "With the 72 never asked or not taking part counted as silent too, fewer than half of the 171 due find it acceptable"
+        " once fewer than 11 % of these 75 do, 69 points below those who answered." in says
+    )
+    assert "The shares are of those who were asked." in care
+    assert "never asked" not in told(crowd(77, 19, 3))[0]
 
 
 @pytest.mark.usefixtures("page")
