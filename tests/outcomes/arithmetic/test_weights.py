@@ -81,9 +81,10 @@ def group(known: float, number: int, answered: int, yes: int, others: tuple[floa
 def test_limits_are_the_same_each_time_and_wider_where_people_count_twice() -> None:
     once = [*group(1, 60, 50, 40), *group(0, 60, 35, 10)]
     pairs = [Expected((each.person, "pair"), each.value, each.known) for each in once[::2] for _ in (1, 2)]
-    first, again = (weighted_result(once, 7, share=True) for _ in (1, 2))
+    first, again, turned = (weighted_result(each, 7, share=True) for each in (once, once, once[::-1]))
     paired = weighted_result(pairs, 7, share=True)
     assert isinstance(first, Weighted) and isinstance(paired, Weighted) and first == again
+    assert isinstance(turned, Weighted) and turned.result == pytest.approx(first.result, abs=1e-9)
     width = first.result.upper - first.result.lower
     assert 1.2 < (paired.result.upper - paired.result.lower) / width < 1.7  # half as many people: about the root of two
 
