@@ -3,7 +3,7 @@
 from collections.abc import Callable, Mapping, Sequence
 
 from server.outcomes.figures.strip_layout import IN_BARS, CountRow, Place, StripFigure, StripYear
-from server.outcomes.series.sentence import OF_ANSWERS, Sentence
+from server.outcomes.series.sentence import Sentence
 from server.outcomes.series.strip import Rate, Strip, YearPlaces
 from server.staff.page import words
 from server.words.phrase import Phrase, phrase
@@ -41,7 +41,7 @@ def place_rows(years: Sequence[YearPlaces], sentence: Sentence) -> list[CountRow
     """One for each place of the bars, with its key."""
     found = []
     for place in IN_BARS:
-        said = SILENT_OR_OTHERWISE if place == "silent" and any(map(sentence.says, OF_ANSWERS)) else PLACES[place]
+        said = SILENT_OR_OTHERWISE if place == "silent" and sentence.picks_answers else PLACES[place]
         counts = {year.year: str(year.count(place)) for year in years}
         found.append(CountRow(words.say(said), counts, mark=place))
     return found
