@@ -2,12 +2,12 @@
 
 A shoulder whose year has come stands in the first of these states that fits:
 
-- `dead`: the person died before and had not answered. The dead are out of the population, not missing.
+- `dead`: the person died before and had not answered, or before being asked to take part. The dead are out of the population, not missing.
 - `not_known_alive`: when the window opened nobody knew any more whether the person was alive, and no answer came.
 - `revised`: it was revised or converted before, so it counts as not acceptable, whatever is answered of it.
 - `yes`, `no`: what the patient answered themselves.
-- `unanswered`: all others: the silent, whoever was not asked or skipped the question, and whoever does not take part, of whom the log
-  tells no death.
+- `unanswered`: all others: the silent, whoever was not asked or skipped the question, and whoever else does not take part, of whom
+  the log tells no death.
 
 The share is a product: the unrevised among all alive whose implant status is known, times yes among the unrevised who answered. To count
 every revised shoulder but only those of the others that answered would lean low. It rests on no more than the smaller of these two
@@ -246,7 +246,7 @@ def acceptable_of(followings: Followings, strip: Strip, sentence: Sentence, leve
             for row in known.rows[place]:
                 shoulder = followings.of.get(row.operation_id or 0) if row.takes_part else None
                 if shoulder is None:
-                    stands.append(Stand(row, "unanswered"))
+                    stands.append(Stand(row, "dead" if place == "dead" else "unanswered"))
                     continue
                 point = point_in(shoulder, known.year)
                 since = anniversary(row.surgery_on, known.year) if point is None else point.opens_on

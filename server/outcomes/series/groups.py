@@ -9,7 +9,8 @@ score before (analysis of covariance) asks how two shoulders would differ that h
 since who begins lower has more to gain and falls back to the middle besides. Neither is an effect: nobody was randomised, and the score
 before is not held equal. `within` asks it once more within the same diagnosis, surgeon and era, where they do not go with the group.
 
-Compared are those alone whose diagnosis at least ten in each group share; groups by diagnosis are never compared.
+Compared are those alone whose diagnosis at least ten in each group share, in change and in what was revised; groups by diagnosis are
+never compared.
 """
 
 from collections import Counter
@@ -29,6 +30,7 @@ from server.outcomes.series.row import Row, people
 from server.outcomes.series.sentence import Sentence
 from server.outcomes.series.strip import Strip, answer_in
 from server.outcomes.series.survival import Survival, survival_of
+from server.outcomes.series.watch import Watched
 from server.schedule.status import ANSWERED
 from server.schedule.timepoint_code import BEFORE_SURGERY
 
@@ -170,8 +172,7 @@ def _differences(by_code: Mapping[str, Sequence[Pair]]) -> Iterable[Difference]:
 
 
 def _difference(code: str, against: str, by_code: Mapping[str, Sequence[Pair]]) -> Difference:
-    counts = [Counter(pair.row.diagnosis for pair in by_code[each]) for each in (code, against)]
-    shared = {each for each in counts[0] if min(of[each] for of in counts) >= SHOWN_FROM}
+    shared = _shared(*([pair.row.diagnosis for pair in by_code[each]] for each in (code, against)))
     if not shared:
         return Difference(code, against, why=NO_SHARED_DIAGNOSIS)
     ours, theirs = ([pair for pair in by_code[each] if pair.row.diagnosis in shared] for each in (code, against))
@@ -191,6 +192,12 @@ def _difference(code: str, against: str, by_code: Mapping[str, Sequence[Pair]]) 
         _fitted(pairs, member, before, *strata) if strata else None,
         "" if plain is not None else NO_LIMITS,
     )
+
+
+def _shared(ours: Iterable[str | None], theirs: Iterable[str | None]) -> set[str | None]:
+    """The diagnoses that ten or more have on each side."""
+    counts = Counter(ours), Counter(theirs)
+    return {each for each in counts[0] if min(of[each] for of in counts) >= SHOWN_FROM}
 
 
 def _fitted(pairs: Sequence[Pair], member: Sequence[float], *others: Sequence[float]) -> Estimate | None:
@@ -241,18 +248,26 @@ def _revised(code: str, survival: Survival, year: int) -> GroupRevised:
 def _revised_difference(
     group: GroupRevised, against: GroupRevised, found: Mapping[str, Survival], year: int
 ) -> Difference:
-    """None under ten events in each. Where one curve begins later, the other is taken from there too."""
+    """Of those of a shared diagnosis; None under ten events or ten still watched in each. Where one curve begins later, the other is taken
+    from there too."""
     codes = group.code, against.code
-    if min(group.events, against.events) < FEWEST_EVENTS:
+    sides = [list(found[code].watched) for code in codes]
+    shared = _shared(*([each.followed.row.diagnosis for each in side] for side in sides))
+    if not shared:
+        return Difference(*codes, why=NO_SHARED_DIAGNOSIS)
+    sides = [[each for each in side if each.followed.row.diagnosis in shared] for side in sides]
+    if any(sum(each.status == EVENT and each.time <= year for each in side) < FEWEST_EVENTS for side in sides):
         return Difference(*codes, why=FEW_EVENTS)
+    if any(sum(each.entry < year <= each.time for each in side) < SHOWN_FROM for side in sides):
+        return Difference(*codes, why=FEW)
     since = max(group.since, against.since)
-    theirs, ours = (_spans(found[code], since) for code in (against.code, group.code))
+    ours, theirs = (_spans(side, since) for side in sides)
     plain = incidence_difference(theirs, ours, EVENT, year)
     persons = len({span.person for span in (*theirs, *ours)})
     return Difference(*codes, (len(ours), len(theirs)), persons, plain, why="" if plain is not None else NO_LIMITS)
 
 
-def _spans(survival: Survival, since: float) -> list[Span]:
+def _spans(watched: Iterable[Watched], since: float) -> list[Span]:
     """What lies after the later of the two beginnings."""
-    spans = [each.span for each in survival.watched if each.time > since]
+    spans = [each.span for each in watched if each.time > since]
     return [span._replace(entry=max(span.entry, since)) for span in spans]

@@ -154,7 +154,7 @@ def both_shoulders(followed: Iterable[Followed]) -> list[Both]:
 
 
 def preference_of(people: Iterable[Both], told: Mapping[int, Told], sentence: Sentence, as_of: date) -> Preference:
-    """`told`: by patient; who is not in it was never asked in a form that came back."""
+    """`told`: by patient; who is not in it was asked in no form that came back and that the sentence wants."""
     order = list(IMPLANT_TYPES)
     same = untold = 0
     pairs: dict[Types, list[Person]] = {}

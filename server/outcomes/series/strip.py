@@ -4,13 +4,13 @@ A year has come for a shoulder once the window of its timepoint has closed by th
 not, so that whoever answers quickly counts no earlier than whoever does not. A shoulder without that timepoint goes by the window of
 the others. When its year has come, a shoulder stands in the first of these places that fits:
 
-- `dead`: the person died before the window closed and had not answered.
+- `dead`: the person died before the window closed and had not answered; also of whom the log tells that they died before being asked.
 - `revised`: the joint was revised or converted before the window closed, or before the answer if that came earlier.
 - `answered`: the patient answered, alone or with help, in the way and the words that the sentence wants, also early or late, while the
   joint was not revised. What the random quarter answers once it is drawn is no answer here: they are the silent of that year, and the
   page about silence says what they answered.
 - `never_asked`: nobody reached them about it, or they said no: of those who take part the never asked, those who left, and those whose
-  answers were erased; and everybody who does not take part, of whom the log tells neither death nor revision.
+  answers were erased; and everybody else who does not take part, of whom the log tells neither death nor revision.
 - `silent`: all others. They were asked and gave no answer of their own, or none as the sentence wants it.
 
 The first five add up to those whose year has come, and with `to_come` to those whom the sentence means, at every year.
@@ -35,6 +35,7 @@ PLACES = ("answered", "silent", "never_asked", "revised", "dead", "to_come")
 YEARS = {
     year: str(TimepointCode(Unit.YEAR, year)) for year in range(1, 61)
 }  # as far as any plan goes, with their codes
+DIED_UNASKED = "died"  # why a line of the log is of nobody enrolled
 _NUMBERS = {code: year for year, code in YEARS.items()}
 
 
@@ -55,6 +56,11 @@ class YearPlaces:
 
     def count(self, place: str) -> int:
         return len(self.rows[place])
+
+    @property
+    def died_unasked(self) -> int:
+        """How many of the dead the log alone knows."""
+        return sum(row.not_enrolled == DIED_UNASKED for row in self.rows["dead"])
 
     @property
     def come(self) -> int:
@@ -135,7 +141,8 @@ def places_of(
             closes_on = anniversary(surgery_on, year) + windows[year]
         if as_of <= closes_on:
             break
-        found.append("never_asked" if shoulder is None else place_in_window(shoulder, point, closes_on, sentence))
+        unfollowed = "dead" if row.not_enrolled == DIED_UNASKED else "never_asked"
+        found.append(unfollowed if shoulder is None else place_in_window(shoulder, point, closes_on, sentence))
     return tuple(found)
 
 

@@ -9,6 +9,7 @@ from server.outcomes.series.acceptable import Standings
 from server.outcomes.series.endpoints import Endpoint
 from server.outcomes.series.grouping import ERA, ERA_YEARS, Grouping
 from server.outcomes.series.groups import (
+    FEW,
     FEW_EVENTS,
     NO_LIMITS,
     NO_SHARED_DIAGNOSIS,
@@ -30,7 +31,8 @@ MEASURES: Mapping[tuple[str, str], Phrase] = {
 _ERA = phrase("Five years of operation")
 _WHY: Mapping[str, Phrase] = {
     NO_SHARED_DIAGNOSIS: phrase("not compared: no diagnosis is that of ten or more in both"),
-    FEW_EVENTS: phrase("not compared: fewer than ten revised in one of them"),
+    FEW: phrase("not compared: fewer than ten of the diagnoses of both are still watched then in one of them"),
+    FEW_EVENTS: phrase("not compared: fewer than ten revised in one of them, of the diagnoses of both"),
     NO_LIMITS: phrase("not compared: nothing differs within the groups, so that no limits can be formed"),
 }
 

@@ -36,7 +36,8 @@ def preference_part(asked: Asked) -> Part:
         each for row in asked.flow.rows_at("taking_part") if (each := of.get(row.operation_id or 0)) is not None
     )
     as_of = asked.record.as_of
-    told = read_preferences(asked.session, runtime().keys.patient_cipher, [each.patient_id for each in people], as_of)
+    patients = [each.patient_id for each in people]
+    told = read_preferences(asked.session, runtime().keys.patient_cipher, patients, as_of, asked.sentence)
     found = preference_of(people, told, asked.sentence, as_of)
     wanted = asked.options.get("pair", "")
     pair = next((each for each in found.pairs if name_of(each) == wanted), next(iter(found.pairs), None))

@@ -138,7 +138,7 @@ def says(pair: Pair) -> list[str]:
 def _chance(pair: Pair) -> str:
     if pair.p is None:
         few = words.gettext(
-            "Of fewer than %(least)s with a preference no share is given, and no test: that could well be chance."
+            "Of fewer than %(least)s with a preference no share is given, and no test: too few to tell."
         )
         return few % {"least": SHOWN_FROM}
     if pair.p >= CHANCE:
@@ -190,7 +190,7 @@ def care(found: Preference, pair: Pair) -> list[str]:
         words.gettext(
             "Of %(both)s with both shoulders operated on here, %(different)s carry two types, %(same)s one type on both sides, and of"
             " %(untold)s a type is not told. Of the %(pair)s here, %(revised)s had one of them revised before they answered, %(unasked)s"
-            " sent no form that asked, and of %(unread)s no answer can be read."
+            " sent no form that asked and counts here, and of %(unread)s no answer can be read."
         )
         % {
             "both": people_words(found.both),

@@ -41,10 +41,19 @@ def place_rows(years: Sequence[YearPlaces], sentence: Sentence) -> list[CountRow
     """One for each place of the bars, with its key."""
     found = []
     for place in IN_BARS:
-        said = SILENT_OR_OTHERWISE if place == "silent" and sentence.picks_answers else PLACES[place]
         counts = {year.year: str(year.count(place)) for year in years}
-        found.append(CountRow(words.say(said), counts, mark=place))
+        found.append(CountRow(_place_words(place, years, sentence), counts, mark=place))
     return found
+
+
+def _place_words(place: Place, years: Sequence[YearPlaces], sentence: Sentence) -> str:
+    unasked = max((year.died_unasked for year in years), default=0)
+    if place == "dead" and unasked:
+        return words.gettext("dead before (up to %(count)s of them before being asked to take part)") % {
+            "count": unasked
+        }
+    otherwise = place == "silent" and sentence.picks_answers
+    return words.say(SILENT_OR_OTHERWISE if otherwise else PLACES[place])
 
 
 def come_rows(strip: Strip) -> list[CountRow]:

@@ -72,8 +72,8 @@ def test_a_shoulder_stands_in_the_first_state_that_fits(points: list[Point], val
 
 
 def test_whoever_takes_no_part_gave_no_answer() -> None:
-    found = year_1(shoulder(said(True)), others=(line(), row(consent="withdrawn")))
-    assert counts(found) == {"yes": 1, "unanswered": 2}
+    found = year_1(shoulder(said(True)), others=(line(), line(not_enrolled="died"), row(consent="withdrawn")))
+    assert counts(found) == {"yes": 1, "unanswered": 2, "dead": 1}
     assert found.counts.keys() == set(STATES)
 
 

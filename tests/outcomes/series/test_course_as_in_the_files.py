@@ -58,8 +58,8 @@ def fill(exporter: Exporter, session: Session, chance: random.Random) -> None:
                     )
                     if chance.random() < 0.9:
                         add_score(session, told, value=float(chance.randint(0, 12)))
-    for _line in range(4):
-        session.add(OperationLog(surgery_on=date(2023, 5, 1), side="left", not_enrolled_reason="declined", made_at=NOW))
+    for reason in ("declined", "declined", "not_asked", "died"):
+        session.add(OperationLog(surgery_on=date(2023, 5, 1), side="left", not_enrolled_reason=reason, made_at=NOW))
 
 
 def read(exporter: Exporter) -> tuple[Strip, Course]:
@@ -106,11 +106,16 @@ def test_every_place_and_mean_is_an_independent_count_from_the_files(exporter: E
     exporter.export()
     strip, course = read(exporter)
     expected = {year: counted_from_files(exporter, year) for year in YEARS}
-    lines = sum(int(row["operations"]) for row in exporter.rows("log.csv") if row["enrolment"] == "not_enrolled")
+    log = [row for row in exporter.rows("log.csv") if row["enrolment"] == "not_enrolled"]
+    lines: Counter[bool] = Counter()
+    for row in log:
+        lines[row["reason"] == "died"] += int(row["operations"])
+    for year in (1, 2):
+        expected[year][0]["never_asked"] += lines[False]
+        expected[year][0]["dead"] += lines[True]
     # Year 3 of the lines, 1 May 2026 and its window, is to come as theirs of the others is.
-    for year, place in ((1, "never_asked"), (2, "never_asked"), (3, "to_come")):
-        expected[year][0][place] += lines
-    assert lines == 4 and strip.failed_sums() == [] and course.failed_sums(strip) == []
+    expected[3][0]["to_come"] += lines.total()
+    assert (lines[False], lines[True]) == (3, 1) and strip.failed_sums() == [] and course.failed_sums(strip) == []
     assert [{place: year.count(place) for place in PLACES if year.count(place)} for year in strip.years[:3]] == [
         dict(sorted(places.items(), key=lambda each: PLACES.index(each[0])))
         for places, _scores, _changes in expected.values()

@@ -12,6 +12,7 @@ from server.outcomes.series.flow import flow_of
 from server.outcomes.series.followed import Followed, Followings
 from server.outcomes.series.grouping import BY, Grouping, grouping_of
 from server.outcomes.series.groups import (
+    FEW,
     FEW_EVENTS,
     NO_LIMITS,
     NO_SHARED_DIAGNOSIS,
@@ -204,6 +205,22 @@ def test_revised_are_compared_from_ten_events_in_each_group() -> None:
     )
     few = by_year(revised(12, 60, implant_type="reverse") + revised(9, 60, implant_type="stemmed_hemi"))
     assert few.differences == (Difference("stemmed_hemi", "reverse", why=FEW_EVENTS),)
+
+
+def test_what_was_revised_is_compared_among_shared_diagnoses_alone() -> None:
+    unlike = revised(20, 60, diagnosis="acute_fracture") + revised(11, 60, diagnosis="osteoarthritis")
+    by_diagnosis = revised_by_group(*of(unlike, by="diagnosis"), Endpoint(), 5)
+    assert {each.why for each in by_diagnosis.differences} == {NO_SHARED_DIAGNOSIS}
+    # The fractures of one group alone move its share and not the difference.
+    both = revised(12, 60, implant_type="reverse") + revised(10, 60, implant_type="stemmed_hemi")
+    fractures = revised(30, 40, implant_type="reverse", diagnosis="acute_fracture")
+    found, without = by_year(both + fractures), by_year(both)
+    assert found.groups[0].share == pytest.approx(0.42)
+    assert (found.differences[0].n, found.differences[0].plain) == ((60, 60), without.differences[0].plain)
+    shared = revised(9, 40, implant_type="reverse") + revised(10, 60, implant_type="stemmed_hemi") + fractures
+    assert by_year(shared).differences[0].why == FEW_EVENTS, "of the shared diagnosis nine were revised"
+    gone = [*revised(10, 15, implant_type="reverse"), *revised(10, 60, implant_type="stemmed_hemi"), *fractures]
+    assert by_year(gone).differences[0].why == FEW
 
 
 def test_a_share_stands_only_while_ten_are_watched() -> None:

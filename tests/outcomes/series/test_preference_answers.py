@@ -8,9 +8,10 @@ from sqlalchemy import update
 from sqlalchemy.orm import Session
 
 from server.crypto.fields import PatientCipher
-from server.models import Patient, Response
+from server.models import Patient, Response, SilenceDraw, Timepoint
 from server.outcomes.series.preference import Told
 from server.outcomes.series.preference_answers import read_preferences
+from server.outcomes.series.sentence import Sentence
 from tests.exports.clinic import SURGERY, Exporter, add_patient
 from tests.storehouse import (
     NOW,
@@ -19,6 +20,7 @@ from tests.storehouse import (
     add_follow_up,
     add_operation,
     add_response,
+    add_score,
     add_timepoint,
     answered,
     part,
@@ -42,9 +44,10 @@ def asked(exporter: Exporter, session: Session, forms: list[tuple[int, Any]], **
     return patient
 
 
-def read(exporter: Exporter, *patients: int, as_of: date = TODAY) -> dict[int, Told]:
+def read(exporter: Exporter, *patients: int, as_of: date = TODAY, sentence: Sentence | None = None) -> dict[int, Told]:
     with exporter.store.reading() as session:
-        return dict(read_preferences(session, exporter.keys.patient_cipher, patients, as_of))
+        wanted = sentence or Sentence()
+        return dict(read_preferences(session, exporter.keys.patient_cipher, patients, as_of, wanted))
 
 
 @pytest.mark.parametrize(
@@ -77,6 +80,28 @@ def test_no_answer_of_a_later_day_and_none_that_somebody_else_gave(exporter: Exp
     assert read(exporter, number) == {}
 
 
+def test_answers_are_those_that_the_sentence_wants_and_none_of_the_random_quarter(exporter: Exporter) -> None:
+    with exporter.store.writing() as session:
+        patient = asked(exporter, session, [(1, LEFT), (2, RIGHT)])
+        number = patient.id
+        first, last = session.query(Response).order_by(Response.id)
+        first.mode, last.mode = "telephone", "own_phone"
+        add_score(session, first, text_id="sst@1/en/descriptive-1")
+    early = {number: Told(date(2024, 5, 10), "left")}
+    assert read(exporter, number, sentence=Sentence(mode=("telephone",))) == early
+    assert read(exporter, number, sentence=Sentence(mode=("own_phone",)))[number].prefers == "right"
+    assert read(exporter, number, sentence=Sentence(text=("descriptive",))) == early
+    assert read(exporter, number, sentence=Sentence(text=("licensed",))) == {}
+    with exporter.store.writing() as session:
+        day = date(2025, 4, 1)
+        draw = SilenceDraw(drawn_on=day, drawn_at=NOW, seed="0", probability=0.25, people=1, people_drawn=1)
+        session.add(draw)
+        session.flush()
+        drawn = {"lot_cast_on": day, "draw_id": draw.id, "drawn_on": day, "drawing_probability": 0.25}
+        session.execute(update(Timepoint).where(Timepoint.code == "year-2").values(**drawn))
+    assert read(exporter, number) == early
+
+
 def test_only_the_answers_of_those_who_are_asked_about_are_opened(exporter: Exporter) -> None:
     opened: list[str] = []
 
@@ -94,7 +119,7 @@ def test_only_the_answers_of_those_who_are_asked_about_are_opened(exporter: Expo
         add_response(session, row, [part("preference@1", LEFT)], cipher=exporter.cipher(other), entered_by=nurse)
         number, handle = patient.id, patient.handle
     with exporter.store.reading() as session:
-        assert list(read_preferences(session, cipher_of, [number], TODAY)) == [number]
+        assert list(read_preferences(session, cipher_of, [number], TODAY, Sentence())) == [number]
     assert opened == [handle]
 
 

@@ -67,7 +67,8 @@ def read(exporter: Exporter) -> Preference:
     with exporter.store.reading() as session:
         found = read_followings(session, read_record(session, TODAY))
         people = both_shoulders(found.of.values())
-        told = read_preferences(session, exporter.keys.patient_cipher, [each.patient_id for each in people], TODAY)
+        patients = [each.patient_id for each in people]
+        told = read_preferences(session, exporter.keys.patient_cipher, patients, TODAY, Sentence())
     return preference_of(people, told, Sentence(), TODAY)
 
 

@@ -127,6 +127,15 @@ def test_who_does_not_take_part_counts_as_never_asked_or_declined_once_their_yea
     assert (found.years[0].of_due, found.years[0].of_all) == (Rate(1, 3), Rate(1, 3))
 
 
+def test_of_whom_the_log_tells_that_they_died_before_being_asked_is_dead_and_not_due() -> None:
+    found = strip(shoulder(answered(1)), others=(line(not_enrolled="died"), line()))
+    assert counts(found.years[0]) == {"answered": 1, "never_asked": 1, "dead": 1} and found.failed_sums() == []
+    assert (found.years[0].of_due, found.years[0].of_all) == (Rate(1, 2), Rate(1, 3))
+    assert [year.died_unasked for year in found.years] == [1] * len(found.years)
+    young = strip(shoulder(answered(1)), others=(line(not_enrolled="died", surgery_on=TODAY),))
+    assert counts(young.years[0]) == {"answered": 1, "to_come": 1}
+
+
 def test_the_two_rates_differ_by_the_dead_and_the_revised() -> None:
     found = strip(
         shoulder(answered(1)), shoulder(SILENT), shoulder(SILENT, died=SURGERY), shoulder(SILENT, later=(later(SURGERY),)),

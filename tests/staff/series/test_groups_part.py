@@ -80,7 +80,10 @@ def test_revised_are_compared_and_told_as_percentage_points() -> None:
     assert "is −3.3 (−17.2 to 10.5) percentage points. That could well be chance." in " ".join(found.says)
     few = part(revised(12, 60, implant_type="reverse") + revised(9, 60, implant_type="stemmed_hemi"))
     assert few.draw is not None and few.says[0] == NO_TWO
-    assert few.says[1].endswith("not compared: fewer than ten revised in one of them.") and len(few.says) == 2
+    assert (
+        few.says[1].endswith("not compared: fewer than ten revised in one of them, of the diagnoses of both.")
+        and len(few.says) == 2
+    )
 
 
 @pytest.mark.usefixtures("page")

@@ -85,7 +85,10 @@ def test_ties_at_zero_and_few_have_no_share() -> None:
     even, _care, _foot, drawn = words_of({"left": 3, "right": 3})
     assert even.startswith(
         "As many prefer the one type as the other: 3 each. Of fewer than 10 with a preference no share is given"
+        ", and no test: too few to tell."
     )
+    nine, _care, _foot, _drawn = words_of({"left": 9})
+    assert "9 against 0" in nine and "too few to tell" in nine and "chance" not in nine
     assert "no ruler" in drawn
     nobody, _care, foot, _drawn = words_of({NO_DIFFERENCE: 2})
     assert nobody.startswith("Nobody with these two types has told a preference yet.")
