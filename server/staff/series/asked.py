@@ -1,7 +1,7 @@
 """What a page of the series was asked for: whom the sentence of its address means, and which figure is chosen how."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from flask import request
@@ -58,6 +58,15 @@ class Asked(Address):
     followings: Followings
     flow: Flow
     strip: Strip
+
+    def of_all_answers(self) -> "Asked":
+        """The same shoulders with every answer of theirs. No address is made of it, since that would forget the words on answers."""
+        if not self.sentence.picks_answers:
+            return self
+        sentence = self.sentence.of_all_answers()
+        flow = flow_of(self.record, sentence)
+        strip = strip_of(self.followings, flow.rows_at("meant"), sentence)
+        return replace(self, sentence=sentence, flow=flow, strip=strip)
 
 
 def read_address() -> Address:

@@ -34,6 +34,7 @@ class Part:
 
     `failed`: which sums do not hold, in words; the figure is then not drawn, printed or given as a table. `shoulders` and `people`: the n
     of its foot, `counts` what more stands before it. `template`: what it has of its own under the drawing, with `values`.
+    `asked`: what its foot is about, where that is not what the page was asked for.
     """
 
     name: str
@@ -49,6 +50,7 @@ class Part:
     counts: str = ""
     template: str = ""
     values: Mapping[str, Any] = field(default_factory=dict)
+    asked: Asked | None = None
 
     @property
     def drawn(self) -> Markup | None:
@@ -74,6 +76,7 @@ def shoulders_words(number: int) -> str:
 
 def foot_of(part: Part, asked: Asked) -> str:
     """How many, of whom, who answered, in whose words, as of when, of which data: stands under the figure wherever it goes."""
+    asked = part.asked or asked
     n = words.gettext("n = %(shoulders)s, %(people)s.") % {
         "shoulders": shoulders_words(part.shoulders),
         "people": people_words(part.people),
