@@ -93,7 +93,10 @@ class _Cells:
             [np.ones(len(cells)), (cells - middle) / np.where(spread > 0, spread, 1.0)]
         )
         self._cell = inverse.reshape(-1)
-        persons = {person: number for number, person in enumerate(dict.fromkeys(each.person for each in shoulders))}
+        # In an order of their own, so that the same people in other rows are drawn alike.
+        persons = {
+            person: number for number, person in enumerate(sorted({each.person for each in shoulders}, key=repr))
+        }
         self._person = np.array([persons[shoulder.person] for shoulder in shoulders])
         self.people = len(persons)
         self._answered = np.array([shoulder.value is not None for shoulder in shoulders], dtype=float)

@@ -2,8 +2,9 @@
 
 Only of shoulders whose plan asks three times or more in the first year; with fewer looks an interval says nothing. The first of two yes
 that follow each other is the event, and it lies between the answer before it and itself. A single last yes may not last, so such a
-shoulder was last heard of at the answer before it. A revision or a death before the event ends the wait on its day; answers given after
-a revision tell of another implant. Who said yes before surgery already is counted apart, and so is of whom nothing is known but one yes.
+shoulder was last heard of at the answer before it. A revision or a death before the event ends the wait on its day, where it came before
+the next planned look had closed (waiting_times.py); answers given after a revision tell of another implant. Who said yes before surgery
+already is counted apart, and so is of whom nothing is known but one yes.
 """
 
 from collections import Counter
@@ -15,7 +16,7 @@ from server.outcomes.series.acceptable import own_state
 from server.outcomes.series.followed import Followed
 from server.outcomes.series.sentence import Sentence
 from server.outcomes.series.strip import wanted_answer
-from server.outcomes.series.waiting_times import DAY_0, DIED, REVISED, WaitingTimes, weeks_between
+from server.outcomes.series.waiting_times import WaitingTimes, ended_by, weeks_between
 from server.schedule.timepoint_code import BEFORE_SURGERY, IN_A_YEAR, TimepointCode
 
 RECALLED = "recalled"  # the point of what was asked after surgery about the time before it
@@ -101,10 +102,9 @@ def _event(shoulder: Followed, answers: Sequence[tuple[float, bool]]) -> Event |
     for number in range(len(said) - 1):
         if said[number] and said[number + 1]:
             return Event(LASTING, looks[number], looks[number + 1])
-    for cause, fact in ((REVISED, shoulder.revised), (DIED, shoulder.died)):
-        if fact is not None:
-            at = max(weeks_between(shoulder.surgery.on, fact.on), DAY_0)
-            return Event(cause, at, at)
+    ended = ended_by(shoulder, looks[-1])
+    if ended is not None:
+        return ended
     if not said:
         return "unanswered"
     heard_at = looks[-2] if said[-1] else looks[-1]

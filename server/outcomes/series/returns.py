@@ -5,7 +5,8 @@ Of whoever worked, played or drove before, each is one event:
 - back, at the week they tell. Without a week, or with one that their own earlier "not yet" or the day of the answer rules out, it lies
   between these two looks.
 - `will_not`: they will not go back for another reason, such as retirement, which lies between the last "not yet" and that answer.
-- revised, or dead, on its day, where that came before; answers given after a revision tell of another implant.
+- revised, or dead, on its day, where that came before the next planned look had closed (waiting_times.py); answers given after a
+  revision tell of another implant.
 - not yet, when last heard of.
 
 Who did not work, play or drive before is counted apart by their first answer, and nobody is counted as waiting who never waits.
@@ -19,7 +20,7 @@ from itertools import takewhile
 
 from server.outcomes.arithmetic.interval_causes import NOT_YET, Event
 from server.outcomes.series.followed import Followed
-from server.outcomes.series.waiting_times import DAY_0, DIED, REVISED, WaitingTimes, weeks_between
+from server.outcomes.series.waiting_times import DAY_0, WaitingTimes, ended_by, weeks_between
 
 INSTRUMENT = "return"
 ACTIVITIES = ("work", "sport", "driving")
@@ -69,7 +70,7 @@ def returned(asked: Sequence[tuple[Followed, Sequence[Told]]], activity: str) ->
             apart["did_not"] += 1
         else:
             event, fits = _event(answers)
-            events.append(_or_before_it(shoulder, event))
+            events.append(event if event.cause != NOT_YET else ended_by(shoulder, event.left) or event)
             apart["otherwise"] += not fits
     times = WaitingTimes(tuple(events), BACK)
     return Returned(activity, len(asked), apart["did_not"], apart["unanswered"], apart["otherwise"], times)
@@ -106,18 +107,3 @@ def _back(last_not_yet: float, at: float, week: int | None) -> tuple[Event, bool
         return Event(BACK, last_not_yet, at), False
     exact = max(float(week), DAY_0)
     return Event(BACK, exact, exact), True
-
-
-def _or_before_it(shoulder: Followed, event: Event) -> Event:
-    """A revision or a death that came while they were still waiting."""
-    if event.cause != NOT_YET:
-        return event
-    ends = ((REVISED, shoulder.revised), (DIED, shoulder.died))
-    dated = [
-        (max(weeks_between(shoulder.surgery.on, fact.on), DAY_0), cause) for cause, fact in ends if fact is not None
-    ]
-    later = [each for each in dated if each[0] >= event.left]
-    if not later:
-        return event
-    at, cause = min(later)
-    return Event(cause, at, at)

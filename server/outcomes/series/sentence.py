@@ -73,6 +73,15 @@ class Sentence:
             return not self.span(word).is_open
         return self.first_shoulder if word == FIRST_SHOULDER else bool(self.chosen(word))
 
+    @property
+    def picks_answers(self) -> bool:
+        """Whether it wants some answers alone, so that whoever answered in another way or other words has no answer in it."""
+        return any(map(self.says, OF_ANSWERS))
+
+    def of_all_answers(self) -> "Sentence":
+        """The same shoulders with every answer of theirs."""
+        return self.without("mode").without("text")
+
     def without(self, word: str) -> "Sentence":
         """The same with everybody at this word."""
         everybody: dict[str, Any] = {word: getattr(Sentence(), word)}

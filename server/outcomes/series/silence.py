@@ -20,14 +20,14 @@ from statistics import fmean
 from server.outcomes.arithmetic.proportion import Interval
 from server.outcomes.arithmetic.tipping import Tip, tipping_point
 from server.outcomes.arithmetic.weighted import Expected, NotWeighted, Weighted
+from server.outcomes.figures.fade import SHOWN_FROM
 from server.outcomes.series.followed import Followings
 from server.outcomes.series.row import Row, people
 from server.outcomes.series.sentence import Sentence
 from server.outcomes.series.silence_known import KNOWN_BEFORE, Known, known_before, predictors
-from server.outcomes.series.silence_sampled import Sampled, any_lot, followed, sampled_of, share_of, stated
+from server.outcomes.series.silence_sampled import Sampled, drawn_answered_well, followed, sampled_of, share_of, stated
 from server.outcomes.series.strip import Strip, YearPlaces, answer_in
 
-ENOUGH = 20  # answers, and silent shoulders, of the year that is shown where none is chosen
 LIMITS, HALF = "limits", "half"
 
 
@@ -146,13 +146,16 @@ def years_to_tell(strip: Strip) -> tuple[int, ...]:
     return tuple(year.year for year in strip.years if year.count("answered") and year.count("silent"))
 
 
-def usual_year(followings: Followings, strip: Strip) -> int | None:
-    """The last year with enough answered and silent, one in which lots were cast before others; without one the first there is."""
+def usual_year(followings: Followings, strip: Strip, sentence: Sentence, questions: tuple[str, ...]) -> int | None:
+    """A year in which the drawn answered well before all others, since what they say supposes least; then one with answers enough for a
+    share; of these the one with the most silent, and of two alike the later."""
+
+    def order(year: YearPlaces) -> tuple[bool, bool, int, int]:
+        well = drawn_answered_well(followings, year, sentence, questions)
+        return well, year.count("answered") >= SHOWN_FROM, year.count("silent"), year.year
+
     told = years_to_tell(strip)
-    years = [each for each in strip.years if each.year in told]
-    enough = [each for each in years if min(each.count("answered"), each.count("silent")) >= ENOUGH]
-    with_lots = [each for each in enough if any_lot(followings, each)]
-    return next((each.year for each in (*with_lots[::-1], *enough[::-1], *years)), None)
+    return max((each for each in strip.years if each.year in told), key=order).year if told else None
 
 
 def silence_of(

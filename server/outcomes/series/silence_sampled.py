@@ -56,9 +56,7 @@ def sampled_of(
     first = min(point.lot_cast_on for point in frame.values() if point.lot_cast_on is not None)
     points = _points(followings, places)
     of_time = {row for row, point in points.items() if point.closes_on is not None and point.closes_on >= first}
-    lots = [
-        Lot(row.patient_id, point.probability, _once_drawn(point, sentence, questions)) for row, point in frame.items()
-    ]
+    lots = _lots(frame, sentence, questions)
     answered = [Told(row.patient_id, float(yes)) for row, yes in told.items() if row in of_time and row not in frame]
     silent = set(places.rows["silent"])
     without = [row for row in silent if row in of_time and row not in frame]
@@ -71,9 +69,11 @@ def sampled_of(
     )
 
 
-def any_lot(followings: Followings, places: YearPlaces) -> bool:
-    """Whether a lot was cast about that year for anybody who was asked."""
-    return any(point.lot_cast_on is not None for point in _points(followings, places).values())
+def drawn_answered_well(
+    followings: Followings, places: YearPlaces, sentence: Sentence, questions: tuple[str, ...]
+) -> bool:
+    lots = _lots(frame_of(followings, places), sentence, questions)
+    return double_sampled((), lots, share=True).answered_well
 
 
 def frame_of(followings: Followings, places: YearPlaces) -> dict[Row, Point]:
@@ -110,6 +110,12 @@ def share_of(told: Mapping[Row, bool]) -> Interval | None:
     for counts in of.values():
         persons[counts] = persons.get(counts, 0) + 1
     return wilson_by_person(persons) if persons else None
+
+
+def _lots(frame: Mapping[Row, Point], sentence: Sentence, questions: tuple[str, ...]) -> list[Lot]:
+    return [
+        Lot(row.patient_id, point.probability, _once_drawn(point, sentence, questions)) for row, point in frame.items()
+    ]
 
 
 def _once_drawn(point: Point, sentence: Sentence, questions: tuple[str, ...]) -> float | None:

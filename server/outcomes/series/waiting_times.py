@@ -1,13 +1,19 @@
-"""How long something takes of which only looks tell: an event of one of several causes between two looks. In weeks after surgery."""
+"""How long something takes of which only looks tell: an event of one of several causes between two looks. In weeks after surgery.
+
+A revision or a death ends the wait on its day where it came before the next planned look had closed, since so far nobody had stopped
+answering. Where a look had passed in silence, or none was left, nobody knows what became of the wait before that day: it was last heard
+of at the last look.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from functools import cached_property
 from itertools import accumulate
 
 from server.outcomes.arithmetic.interval_causes import NOT_YET, Cell, Event, self_consistent_by_cause
 from server.outcomes.arithmetic.intervals import REACHED
+from server.outcomes.series.followed import Followed
 
 DAYS_OF_WEEK = 7
 DAY_0 = 0.5 / DAYS_OF_WEEK  # what happens on the day of surgery stands at half a day
@@ -59,6 +65,25 @@ class WaitingTimes:
     def quantile(self, share: float) -> tuple[float, float] | None:
         """The interval by whose end this share of all has had the event; None where that is not reached."""
         return next(((step.left, step.right) for step in self.steps if step.after > share - REACHED), None)
+
+
+def ended_by(shoulder: Followed, heard_at: float) -> Event | None:
+    """The revision or the death with which a wait ended, of which they last told in that week."""
+    heard_on = shoulder.surgery.on + timedelta(days=round(heard_at * DAYS_OF_WEEK))
+    looks = [
+        point.closes_on
+        for point in shoulder.points.values()
+        if point.closes_on is not None and point.due_on > shoulder.surgery.on and point.closes_on > heard_on
+        if point.answer is None or point.answer.on > heard_on
+    ]
+    facts = ((REVISED, shoulder.revised), (DIED, shoulder.died))
+    ends = [(fact.on, cause) for cause, fact in facts if fact is not None and fact.on >= heard_on]
+    # Of both on one day the revision was first.
+    on, cause = min(ends, key=lambda end: end[0], default=(date.max, ""))
+    if not looks or on > min(looks):
+        return None
+    at = max(weeks_between(shoulder.surgery.on, on), DAY_0)
+    return Event(cause, at, at)
 
 
 def weeks_between(first: date, last: date) -> float:

@@ -1,7 +1,8 @@
 """What a page of the series was asked for: whom the sentence of its address means, and which figure is chosen how."""
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 from flask import request
@@ -10,6 +11,7 @@ from sqlalchemy.orm import Session
 from scoring.library import load_library
 from server.fields.operation_words import IMPLANT_TYPES, REASONS
 from server.fields.searched_years import read_years
+from server.outcomes.series.course import BEFORE, RECALLED
 from server.outcomes.series.endpoints import ENDPOINTS
 from server.outcomes.series.flow import Flow, flow_of
 from server.outcomes.series.followed import Followings
@@ -18,7 +20,7 @@ from server.outcomes.series.grouping import BY
 from server.outcomes.series.row import Record
 from server.outcomes.series.rows import read_record
 from server.outcomes.series.sentence import Sentence, sentence_in
-from server.outcomes.series.strip import YEARS, Strip, strip_of
+from server.outcomes.series.strip import YEARS, Strip, strip_of, wanted_answer
 from server.queries.clock import the_clinic
 from server.staff.page.request_context import request_context
 
@@ -80,6 +82,28 @@ class Asked(Address):
     followings: Followings
     flow: Flow
     strip: Strip
+
+    @cached_property
+    def texts(self) -> frozenset[str]:
+        """In whose words those answers after surgery were asked that the sentence wants. Kept, as it stands under every figure."""
+        followed = (self.followings.of.get(row.operation_id or 0) for row in self.flow.rows_at("answered"))
+        points = (
+            point
+            for each in followed
+            for code, point in (each.points.items() if each else ())
+            if code not in (BEFORE, RECALLED)
+        )
+        answers = (wanted_answer(point, self.sentence) for point in points)
+        return frozenset(kind for answer in answers if answer is not None for kind in answer.texts)
+
+    def of_all_answers(self) -> "Asked":
+        """The same shoulders with every answer of theirs. No address is made of it, since that would forget the words on answers."""
+        if not self.sentence.picks_answers:
+            return self
+        sentence = self.sentence.of_all_answers()
+        flow = flow_of(self.record, sentence)
+        strip = strip_of(self.followings, flow.rows_at("meant"), sentence)
+        return replace(self, sentence=sentence, flow=flow, strip=strip)
 
 
 def read_address() -> Address:

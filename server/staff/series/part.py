@@ -7,9 +7,7 @@ from typing import Any
 from markupsafe import Markup
 
 from server.outcomes.figures.widths import draw_for_page
-from server.outcomes.series.course import BEFORE, RECALLED
 from server.outcomes.series.sentence import WORDS, Sentence
-from server.outcomes.series.strip import wanted_answer
 from server.staff.page import words
 from server.staff.series.asked import Asked
 from server.staff.series.sentence_words import WORDS as SAID
@@ -34,6 +32,7 @@ class Part:
 
     `failed`: which sums do not hold, in words; the figure is then not drawn, printed or given as a table. `shoulders` and `people`: the n
     of its foot, `counts` what more stands before it. `template`: what it has of its own under the drawing, with `values`.
+    `asked`: what its foot is about, where that is not what the page was asked for.
     """
 
     name: str
@@ -49,6 +48,7 @@ class Part:
     counts: str = ""
     template: str = ""
     values: Mapping[str, Any] = field(default_factory=dict)
+    asked: Asked | None = None
 
     @property
     def drawn(self) -> Markup | None:
@@ -74,6 +74,7 @@ def shoulders_words(number: int) -> str:
 
 def foot_of(part: Part, asked: Asked) -> str:
     """How many, of whom, who answered, in whose words, as of when, of which data: stands under the figure wherever it goes."""
+    asked = part.asked or asked
     n = words.gettext("n = %(shoulders)s, %(people)s.") % {
         "shoulders": shoulders_words(part.shoulders),
         "people": people_words(part.people),
@@ -89,16 +90,8 @@ def short_digest(digest: str) -> str:
 
 
 def texts_words(asked: Asked) -> str:
-    """In whose words those answers after surgery were asked that the sentence wants; empty where there are none."""
-    followed = (asked.followings.of.get(row.operation_id or 0) for row in asked.flow.rows_at("answered"))
-    kinds = {
-        kind
-        for each in followed
-        for code, point in (each.points.items() if each else ())
-        if code not in (BEFORE, RECALLED) and (answer := wanted_answer(point, asked.sentence)) is not None
-        for kind in answer.texts
-    }
-    return words.say(_TEXTS[frozenset(kinds)]) if kinds else ""
+    """In whose words was asked; empty where nobody answered."""
+    return words.say(_TEXTS[asked.texts]) if asked.texts else ""
 
 
 def whom(sentence: Sentence) -> str:

@@ -151,7 +151,8 @@ def care(recovery: Recovery) -> list[str]:
         found.append(
             words.gettext(
                 "Shares are of those who did it before. Who has not gone back yet is waited for until last heard of; "
-                "who will not for another reason, was revised or died ends the wait without it."
+                "who will not for another reason, or was revised or died before the next planned form, ends the wait without it. "
+                "Of whoever was revised or died later nobody knows whether they had gone back by then."
             )
         )
     if recovery.fractures:

@@ -34,31 +34,34 @@ class Choice:
 
 
 def silence_part(asked: Asked) -> Part:
-    """Of the year of the address, or of the last one with enough answered and silent."""
-    year, unread = _year(asked)
-    found = None if year is None else _silence(asked, year)
-    figure = silence_words.figure_of(found, strip_figure(asked.strip, asked.sentence))
+    """Of the year of the address, or of the usual one. Whoever answered was not silent, in whatever way and words."""
+    read = asked.of_all_answers()
+    year, unread = _year(read)
+    found = None if year is None else _silence(read, year)
+    figure = silence_words.figure_of(found, strip_figure(read.strip, read.sentence))
     failed = [
         words.say(silence_words.SUMS[name]) % {"should": should, "now": now}
         for name, should, now in (found.failed_sums() if found is not None else [])
     ]
-    nothing = silence_words.nothing_to_tell(bool(asked.strip.years)) if asked.strip.meant else nobody_meant()
+    nothing = silence_words.nothing_to_tell(bool(read.strip.years)) if read.strip.meant else nobody_meant()
     return Part(
         "silence",
         silence_words.title(),
         words.gettext("Those who answered beside those who were silent, and three ways to reckon with them."),
-        partial(draw_silence, figure) if asked.strip.years else None,
+        partial(draw_silence, figure) if read.strip.years else None,
         0 if found is None else len(found.rows),
         0 if found is None else found.people,
-        Table(COLUMNS, tuple(_rows(asked.strip, found))),
-        failed=(*failed_strip_sums(asked.strip), *failed),
+        Table(COLUMNS, tuple(_rows(read.strip, found))),
+        failed=(*failed_strip_sums(read.strip), *failed),
         says=(nothing,) if found is None else tuple(silence_words.says(found)),
         care=() if found is None else tuple(silence_words.care(found)),
+        counts=silence_words.answers_counted() if asked.sentence.picks_answers else "",
+        asked=read,
         template="staff/series/silence.html",
         values={
             "unread": unread,
             "year": year,
-            "years": _years(asked, year),
+            "years": _years(asked, read.strip, year),
             "compared": [] if found is None else silence_words.compared_rows(found),
             **_draws(asked),
         },
@@ -66,23 +69,29 @@ def silence_part(asked: Asked) -> Part:
 
 
 def _silence(asked: Asked, year: int) -> Silence:
-    questions = Levels(load_library().definitions).questions
-    return silence_of(asked.followings, asked.strip, asked.sentence, questions, year)
+    return silence_of(asked.followings, asked.strip, asked.sentence, _questions(), year)
+
+
+def _questions() -> tuple[str, ...]:
+    """The keys of the patient's own yes or no, in all its versions."""
+    return Levels(load_library().definitions).questions
 
 
 def _year(asked: Asked) -> tuple[int | None, str]:
     """And what in the address is no year of which there is something to say."""
     wanted = asked.options.get("silence", "")
     year = next((each for each in years_to_tell(asked.strip) if str(each) == wanted), None)
-    return (year, "") if year is not None else (usual_year(asked.followings, asked.strip), wanted)
+    if year is not None:
+        return year, ""
+    return usual_year(asked.followings, asked.strip, asked.sentence, _questions()), wanted
 
 
-def _years(asked: Asked, chosen: int | None) -> list[Choice]:
+def _years(asked: Asked, strip: Strip, chosen: int | None) -> list[Choice]:
     return [
         Choice(
             str(year), url_for("staff.series", **asked.address(silence=str(year)), _anchor="silence"), year == chosen
         )
-        for year in years_to_tell(asked.strip)
+        for year in years_to_tell(strip)
     ]
 
 

@@ -84,6 +84,13 @@ def title() -> str:
     return words.gettext("What could the silent change?")
 
 
+def answers_counted() -> str:
+    """Where the sentence wants some answers alone."""
+    return words.gettext(
+        "Every answer counts here, in whatever way and words, also one that the sentence does not want."
+    )
+
+
 def percent(share: float) -> str:
     return f"{100 * share:.0f} %"
 

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Mapping, Sequence
 
 from server.outcomes.figures.strip_layout import IN_BARS, CountRow, Place, StripFigure, StripYear
-from server.outcomes.series.sentence import OF_ANSWERS, Sentence
+from server.outcomes.series.sentence import Sentence
 from server.outcomes.series.strip import Rate, Strip, YearPlaces
 from server.staff.page import words
 from server.words.phrase import Phrase, phrase
@@ -52,7 +52,7 @@ def _place_words(place: Place, years: Sequence[YearPlaces], sentence: Sentence) 
         return words.gettext("dead before (up to %(count)s of them before being asked to take part)") % {
             "count": unasked
         }
-    otherwise = place == "silent" and any(map(sentence.says, OF_ANSWERS))
+    otherwise = place == "silent" and sentence.picks_answers
     return words.say(SILENT_OR_OTHERWISE if otherwise else PLACES[place])
 
 

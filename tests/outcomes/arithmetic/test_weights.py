@@ -88,6 +88,13 @@ def test_limits_are_the_same_each_time_and_wider_where_people_count_twice() -> N
     assert 1.2 < (paired.result.upper - paired.result.lower) / width < 1.7  # half as many people: about the root of two
 
 
+def test_limits_are_the_same_in_whatever_order_the_rows_stand() -> None:
+    rows = [*group(1, 60, 50, 40), *group(0, 60, 35, 10)]
+    first, turned = (weighted_result(each, 7, share=True) for each in (rows, rows[::-1]))
+    assert isinstance(first, Weighted) and isinstance(turned, Weighted)
+    assert first.result == pytest.approx(turned.result, abs=1e-9)
+
+
 def test_the_bootstrap_has_the_spread_that_theory_gives_where_silence_is_at_random() -> None:
     """Groups of one size and one share answering: the weighted mean is the plain one, and so is its spread."""
     found = weighted_result([*group(1, 300, 200, 100), *group(0, 300, 200, 100)], 3, share=True)

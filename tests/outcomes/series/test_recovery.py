@@ -95,6 +95,18 @@ def test_revisions_and_deaths_end_the_wait_on_their_day() -> None:
     assert lasting(one("nnyyy", later=(later(after),))).times.events == (Event(REVISED, 15, 15),)
 
 
+def test_what_happened_after_a_look_that_passed_in_silence_ended_no_wait_that_anybody_knows_of() -> None:
+    on = SURGERY + timedelta(weeks=520)
+    assert lasting(one("n....", died=on)).times.events == (Event(NOT_YET, WEEK["week-6"]),)
+    assert lasting(one("nny..", later=(later(on),))).times.events == (Event(NOT_YET, WEEK["month-3"]),)
+    assert lasting(one(".....", died=on)).unanswered == 1
+    missed_month_3 = SURGERY + timedelta(days=CLOSE["month-3"][2] + 1)
+    assert lasting(one("n....", died=missed_month_3)).times.events == (Event(NOT_YET, WEEK["week-6"]),)
+    twenty = [one("..yyy") for _each in range(20)]
+    waiting = [one("n....", died=on) for _each in range(20)]
+    assert lasting(*twenty, *waiting).times.share_by(60) == pytest.approx((1, 1))
+
+
 def test_answers_in_another_way_than_the_sentence_wants_are_no_looks() -> None:
     by_phone = Sentence(mode=("telephone",))
     assert lasting(one("nnyyy"), sentence=by_phone).unanswered == 1

@@ -10,7 +10,7 @@ from server.outcomes.arithmetic.interval_causes import NOT_YET, Event
 from server.outcomes.series.followed import Followed
 from server.outcomes.series.returns import ACTIVITIES, BACK, WILL_NOT, Returned, Told, returned
 from server.outcomes.series.waiting_times import DAY_0, DIED, REVISED, WaitingTimes
-from tests.outcomes.series.followed_case import SURGERY, later, shoulder
+from tests.outcomes.series.followed_case import SURGERY, later, point, shoulder
 
 YES, NO, NOT_AGAIN, NOT_BEFORE = 1, 0, 2, 3
 
@@ -22,7 +22,8 @@ def told(week: float, code: int | None, weeks: int | None = None) -> Told:
 
 
 def of_one(*answers: Told, **values: Any) -> Returned:
-    return returned([(shoulder(**values), answers)], "work")
+    """The next planned look is that of the first year."""
+    return returned([(shoulder(point(1), **values), answers)], "work")
 
 
 def event(*answers: Told, **values: Any) -> Event:
@@ -74,7 +75,23 @@ def test_a_revision_and_a_death_end_the_wait_on_their_day() -> None:
     assert event(told(13, NO), later=(later(revised_on),)) == Event(REVISED, 20, 20)
     assert event(told(13, NO), died=died) == Event(DIED, 30, 30)
     assert event(told(13, NO), later=(later(revised_on),), died=died) == Event(REVISED, 20, 20)
+    assert event(told(13, NO), later=(later(revised_on),), died=revised_on) == Event(REVISED, 20, 20)
     assert event(told(13, YES, 9), died=died) == Event(BACK, 9, 9)
+
+
+def test_what_happened_after_a_look_that_passed_in_silence_ended_no_wait_that_anybody_knows_of() -> None:
+    """The year closes in week 65: whoever died later may have gone back to work long before."""
+    closes = point(1).closes_on
+    assert closes is not None
+    for on, expected in ((closes, DIED), (closes + timedelta(days=1), NOT_YET), (date(2025, 3, 1), NOT_YET)):
+        assert event(told(12, NO), died=on).cause == expected
+        assert event(told(12, NO), later=(later(on),)).cause == (NOT_YET if expected == NOT_YET else REVISED)
+
+
+def test_who_dies_ten_years_later_leaves_the_share_as_it_was() -> None:
+    back = [(shoulder(point(1)), [told(20, YES, 20)]) for _each in range(20)]
+    waiting = [(shoulder(point(1), died=date(2025, 3, 1)), [told(12, NO)]) for _each in range(20)]
+    assert returned([*back, *waiting], "work").times.share_by(52) == pytest.approx((1, 1))
 
 
 def test_what_is_answered_after_a_revision_tells_of_another_implant() -> None:
@@ -116,7 +133,7 @@ def test_ties_at_zero_and_everybody_censored_have_no_share_to_tell() -> None:
 
 
 def test_everyone_dead_is_nobody_back() -> None:
-    found = returned([(shoulder(died=date(2015, 4, 1)), [told(2, NO)]) for _each in range(5)], "work")
+    found = returned([(shoulder(point(1), died=date(2015, 4, 1)), [told(2, NO)]) for _each in range(5)], "work")
     assert found.times.count(DIED) == 5 and found.times.steps == ()
 
 

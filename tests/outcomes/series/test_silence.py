@@ -155,20 +155,29 @@ def test_without_a_lot_there_is_no_sampled_estimate() -> None:
     assert of(crowd(30, 10, 20)).sampled is None
 
 
-def test_the_year_shown_is_the_last_with_enough_and_lots_go_before() -> None:
-    def usual(shoulders: list[Followed]) -> tuple[int | None, tuple[int, ...]]:
-        read = followings(shoulders)
-        strip = strip_of(read, read.record.rows, Sentence())
-        return usual_year(read, strip), years_to_tell(strip)
+def usual(shoulders: Iterable[Followed]) -> int | None:
+    read = followings(shoulders)
+    return usual_year(read, strip_of(read, read.record.rows, Sentence()), Sentence(), QUESTIONS)
 
-    people = [shoulder(said(1, True), said(2, True), point(3)) for _ in range(25)]
-    people += [shoulder(point(1), point(2), said(3, True)) for _ in range(25)]
-    assert usual(people) == (3, (1, 2, 3))
-    drawn = [replace(each, points={**each.points, "year-2": cast(True, True)}) for each in people[25:]]
-    assert usual([*people[:25], *drawn]) == (2, (1, 2, 3))
-    assert usual([shoulder(said(1, True)), shoulder(point(1))]) == (1, (1,))
-    assert usual([shoulder(point(1))]) == (None, ())
-    assert usual([]) == (None, ())
+
+def test_the_year_shown_is_the_one_whose_drawn_answered_well_and_else_that_with_the_most_silent() -> None:
+    """12 are silent in year 1, 10 of those drawn for year 2 answer, and 15 are silent in year 3."""
+    people = [shoulder(said(1, True), said(2, True), said(3, True)) for _ in range(12)]
+    drawn = [shoulder(point(1), cast(True, True), said(3, True)) for _ in range(10)]
+    quarter = [shoulder(point(1), cast(), said(3, True)) for _ in range(2)]
+    mute = [shoulder(said(1, True), said(2, True), point(3)) for _ in range(15)]
+    assert usual([*people, *drawn, *quarter, *mute]) == 2
+    assert usual([*people, *drawn[1:], *quarter, *mute]) == 3  # nine are too few to go by
+    assert usual([*people, *drawn[1:], *quarter]) == 2  # as many were silent in year 1: the later of two alike
+    assert usual([*people, *drawn[1:], *quarter, shoulder(point(1))]) == 1
+
+
+def test_a_year_with_hardly_an_answer_is_not_the_one_shown_however_many_are_silent() -> None:
+    people = [shoulder(said(1, True), said(2, True)) for _ in range(9)]
+    mute = [shoulder(said(1, True), point(2)) for _ in range(30)]
+    assert usual([*people, *mute, shoulder(point(1), point(2))]) == 1
+    assert usual([shoulder(said(1, True)), shoulder(point(1))]) == 1
+    assert usual([shoulder(point(1))]) is None and usual([]) is None
 
 
 def test_a_sum_that_does_not_hold_is_named() -> None:
@@ -191,4 +200,4 @@ def test_where_everybody_has_died_or_is_silent_there_is_no_year_to_tell() -> Non
     series = [followings(people) for people in (dead, mute, [], [shoulder(said(1, True))])]
     strips = [strip_of(read, read.record.rows, Sentence()) for read in series]
     assert [years_to_tell(strip) for strip in strips] == [()] * 4
-    assert [usual_year(read, strip) for read, strip in zip(series, strips, strict=True)] == [None] * 4
+    assert [usual(people) for people in (dead, mute, [])] == [None] * 3

@@ -20,7 +20,6 @@ from tests.staff.staff_case import Staff, StaffCase
 
 pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
 
-PAIN = "pain@1/pain"
 NO_TWO = "No two groups are compared here; what each has is told by itself, with its counts."
 
 
@@ -43,6 +42,10 @@ def pairs(n: int, gain: float, **values: Any) -> list[Followed]:
         shoulder(before_surgery(sst=3 + place % 2), answered(5, sst=3 + gain + place % 3, **own), **values)
         for place in range(n)
     ]
+
+
+def in_pain(level: int) -> dict[str, Any]:
+    return {"pain@1/pain": level}
 
 
 def two() -> list[Followed]:
@@ -98,7 +101,7 @@ def test_a_difference_says_which_way_is_better_whom_it_compares_and_what_may_be_
     assert "More is better. Compared are 12 with 40, of these diagnoses: " in said and said.count("diagnoses") == 1
     assert "arthropathy" not in said and "chance" not in said
     worse = [
-        shoulder(before_surgery(**{PAIN: 7 - place % 3}), answered(5, **{PAIN: 1 + place % 4}), implant_type=kind)
+        shoulder(before_surgery(**in_pain(7 - place % 3)), answered(5, **in_pain(1 + place % 4)), implant_type=kind)
         for kind in ("reverse", "stemmed_hemi")
         for place in range(12)
     ]

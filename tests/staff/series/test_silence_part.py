@@ -16,10 +16,12 @@ from server.outcomes.series.silence import silence_of
 from server.outcomes.series.strip import strip_of
 from server.schedule.lots import lot
 from server.schedule.status import Status
-from server.staff.series import silence_words
+from server.staff.series import silence_part, silence_words
+from server.staff.series.part import foot_of
 from server.staff.series.strip_words import strip_figure
 from tests.outcomes.series.followed_case import followings, point, shoulder
 from tests.outcomes.series.test_silence import QUESTIONS, cast, crowd, said
+from tests.staff.series.part_case import asked_of
 from tests.staff.series.test_series_page import a_small_clinic, enrol
 from tests.staff.staff_case import Staff, StaffCase
 
@@ -124,6 +126,24 @@ def test_the_silent_are_told_by_what_was_known_before() -> None:
     assert rows["answered the form before"] == ("1 of 1 (100 %)", "0 of 1 (0 %)")
     assert rows["age at surgery, mean"] == ("60 (n = 1)", "80 (n = 1)")
     assert rows["women"] == ("1 of 1 (100 %)", "–")
+
+
+@pytest.mark.usefixtures("page")
+def test_whoever_answered_otherwise_than_the_sentence_wants_is_not_called_silent(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """18 answered year 1 by telephone, 199 on a phone of their own, and 8 are silent; eleven years have come for each."""
+    monkeypatch.setattr(silence_part, "_draws", lambda _asked: {})  # they are the same whatever the sentence says
+    by_telephone = [shoulder(said(1, True, mode="telephone")) for _ in range(18)]
+    people = [*by_telephone, *(shoulder(said(1, True)) for _ in range(199)), *(shoulder(point(1)) for _ in range(8))]
+    asked = asked_of(people, sentence=Sentence(mode=("telephone",), text=("licensed",)))
+    part = silence_part.silence_part(asked)
+    assert part.says[0].startswith("Year 1: for 217 shoulders an answer came, and 8 were silent.")
+    assert part.draw is not None and "answered otherwise" not in part.draw(820)
+    foot = foot_of(part, asked)
+    assert foot.startswith("Every answer counts here, in whatever way and words") and "Forms: 217 of 2475 due" in foot
+    assert part.values["years"][0].href == "/series?mode=telephone&text=licensed&silence=1#silence"
+    assert "Every answer" not in foot_of(silence_part.silence_part(asked_of(people)), asked_of(people))
 
 
 def silent_people(staff: StaffCase, number: int) -> None:
