@@ -129,7 +129,7 @@ def _end(followed: Followed, endpoint: Endpoint, as_of: date, reading: Reading) 
         return _End(on, EVENT, "event") if is_endpoint else _End(on, OTHER_REVISION, "other_revision")
     known = min(followed.implant_on or followed.surgery.on, died or date.max, as_of)
     if followed.operated_unrecorded:
-        return _said(followed, known, reading)
+        return _said(followed, min(known, followed.operated_said_on or known), reading)
     if died is not None and _died_watched(followed, known, died, reading):
         return _End(died, DEATH, "died")
     if reading.known_to_the_end and died is None:

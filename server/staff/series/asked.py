@@ -2,19 +2,21 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 from flask import request
 from sqlalchemy.orm import Session
 
 from server.fields.searched_years import read_years
+from server.outcomes.series.course import BEFORE, RECALLED
 from server.outcomes.series.flow import Flow, flow_of
 from server.outcomes.series.followed import Followings
 from server.outcomes.series.followings import read_followings
 from server.outcomes.series.row import Record
 from server.outcomes.series.rows import read_record
 from server.outcomes.series.sentence import Sentence, sentence_in
-from server.outcomes.series.strip import Strip, strip_of
+from server.outcomes.series.strip import Strip, strip_of, wanted_answer
 from server.queries.clock import the_clinic
 from server.staff.page.request_context import request_context
 
@@ -58,6 +60,19 @@ class Asked(Address):
     followings: Followings
     flow: Flow
     strip: Strip
+
+    @cached_property
+    def texts(self) -> frozenset[str]:
+        """In whose words those answers after surgery were asked that the sentence wants. Kept, as it stands under every figure."""
+        followed = (self.followings.of.get(row.operation_id or 0) for row in self.flow.rows_at("answered"))
+        points = (
+            point
+            for each in followed
+            for code, point in (each.points.items() if each else ())
+            if code not in (BEFORE, RECALLED)
+        )
+        answers = (wanted_answer(point, self.sentence) for point in points)
+        return frozenset(kind for answer in answers if answer is not None for kind in answer.texts)
 
     def of_all_answers(self) -> "Asked":
         """The same shoulders with every answer of theirs. No address is made of it, since that would forget the words on answers."""

@@ -7,9 +7,7 @@ from typing import Any
 from markupsafe import Markup
 
 from server.outcomes.figures.widths import draw_for_page
-from server.outcomes.series.course import BEFORE, RECALLED
 from server.outcomes.series.sentence import WORDS, Sentence
-from server.outcomes.series.strip import wanted_answer
 from server.staff.page import words
 from server.staff.series.asked import Asked
 from server.staff.series.sentence_words import WORDS as SAID
@@ -92,16 +90,8 @@ def short_digest(digest: str) -> str:
 
 
 def texts_words(asked: Asked) -> str:
-    """In whose words those answers after surgery were asked that the sentence wants; empty where there are none."""
-    followed = (asked.followings.of.get(row.operation_id or 0) for row in asked.flow.rows_at("answered"))
-    kinds = {
-        kind
-        for each in followed
-        for code, point in (each.points.items() if each else ())
-        if code not in (BEFORE, RECALLED) and (answer := wanted_answer(point, asked.sentence)) is not None
-        for kind in answer.texts
-    }
-    return words.say(_TEXTS[frozenset(kinds)]) if kinds else ""
+    """In whose words was asked; empty where nobody answered."""
+    return words.say(_TEXTS[asked.texts]) if asked.texts else ""
 
 
 def whom(sentence: Sentence) -> str:

@@ -84,6 +84,9 @@ def test_a_reoperation_of_which_only_a_source_tells_ends_the_watch_with_the_form
     forms = {each.code: each for each in (answered(1), answered(3))}
     assert seen(replace(told, points=forms)) == until(date(2016, 3, 1), "said_operated")
     assert seen(replace(told, points=forms), said_counts=True) == until(date(2018, 3, 1), "event")
+    # Later forms that say "not since I was last asked" take back nothing.
+    asked_on = replace(told, points=forms, operated_said_on=date(2018, 3, 1), implant_on=date(2024, 3, 1))
+    assert seen(asked_on) == until(date(2016, 3, 1), "said_operated")
 
 
 def test_what_the_patient_alone_said_is_no_event_where_only_what_is_confirmed_counts() -> None:

@@ -38,6 +38,8 @@ def test_its_counts_are_those_of_the_page(surgeon: Staff) -> None:
     assert rates is not None and said["Who answered"].startswith(rates[0])
     digest = re.search(r"Data ((?:[0-9a-f]{4} ?){3})", page)
     assert digest is not None and f"known: {digest[1].replace(' ', '')}" in said["Data and software"]
+    assert "scores of different versions of an instrument are never pooled" in said["Instruments"]
+    assert "is one question in every version, and is counted over them" in said["Instruments"]
     assert "SST" in said["Instruments"] or "Shoulder Test" in said["Instruments"]
     assert (
         "telephone 1" in said["How they answered"] and "Follow-up plan: standard@3 (2)." in said["When they were asked"]
