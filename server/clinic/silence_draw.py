@@ -2,8 +2,9 @@
 
 In the frame is everybody who takes part and may be contacted, of whom a form after surgery waits though its last reminder went, the window
 being open, and whose lot about this form was not cast before. Of a window that has closed nobody is drawn any more, since what is then
-answered is an answer of another time. Not in it: who does not want to answer this form, whose form stays back for a text, and of whom
-somebody said what has to be settled first.
+answered is an answer of another time. Not in it: whom somebody called since the form opened, about whichever form and reached or not,
+since who is still silent after a call is not like the others; who does not want to answer this form, whose form stays back for a text, and
+of whom somebody said what has to be settled first. Messages and letters by hand are reminders, and nobody is left out for them.
 
 One lot a person: who is called is asked about all that waits. Everybody whose lot was cast is kept with the draw, as the drawn stand for
 them. Casting them is one transaction.
@@ -14,10 +15,11 @@ from datetime import date, datetime
 from itertools import groupby
 from secrets import token_hex
 
-from sqlalchemy import Select, or_, select
+from sqlalchemy import Row, Select, func, or_, select
 from sqlalchemy.orm import Session
 
-from server.models import Consent, FollowUp, Operation, Patient, SilenceDraw, Timepoint
+from server.models import Consent, ContactAttempt, FollowUp, Operation, Patient, SilenceDraw, Timepoint
+from server.queries.clock import clinic_day, the_clinic
 from server.queries.current import COUNTED, STANDS, waits_for_answer
 from server.queries.pause import paused_patients
 from server.queries.research import stands
@@ -26,10 +28,12 @@ from server.schedule.lots import QUARTER, drawn
 from server.schedule.timepoint_code import BEFORE_SURGERY
 from server.trust.audit import audit
 
+CALLS = ("telephone", "in_person")  # ways of a try that speaks to somebody
+
 
 def people_without_lot(session: Session, today: date) -> int:
     """How many people the next draw would be among."""
-    return len({row.study_number for row in session.execute(_frame(today))})
+    return len({row.study_number for row in _not_called(session, session.execute(_frame(today)).all())})
 
 
 def draw_quarter(
@@ -39,7 +43,7 @@ def draw_quarter(
 
     `seed`: for an invented clinic alone, which is the same each time; else nobody can choose or foresee it.
     """
-    rows = session.execute(_frame(today).with_for_update(of=Timepoint)).all()
+    rows = _not_called(session, session.execute(_frame(today).with_for_update(of=Timepoint)).all())
     if not rows:
         return None
     numbers = {row.study_number for row in rows}
@@ -87,6 +91,18 @@ def _frame(today: date) -> Select[Timepoint, str]:
         )
         .order_by(Timepoint.id)
     )
+
+
+def _not_called(session: Session, rows: Sequence[Row[Timepoint, str]]) -> list[Row[Timepoint, str]]:
+    """Without those whom somebody called since the form opened."""
+    called = select(ContactAttempt.patient_id, func.max(ContactAttempt.at)).where(
+        ContactAttempt.patient_id.in_({row.Timepoint.patient_id for row in rows}),
+        ContactAttempt.channel.in_(CALLS),
+        ContactAttempt.taken_back_at.is_(None),
+    )
+    clinic = the_clinic(session)
+    last = {of: clinic_day(clinic, at) for of, at in session.execute(called.group_by(ContactAttempt.patient_id))}
+    return [row for row in rows if last.get(row.Timepoint.patient_id, date.min) < row.Timepoint.opens_on]
 
 
 def draws_made(session: Session) -> Sequence[SilenceDraw]:

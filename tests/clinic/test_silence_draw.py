@@ -1,7 +1,7 @@
 """The random quarter of the silent: among whom it is drawn, and that anybody can draw it again."""
 
 from collections.abc import Iterator
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -10,10 +10,19 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from server.clinic.silence_draw import draw_quarter, people_without_lot
-from server.models import AuditEntry, Consent, Flag, Patient, SilenceDraw, Timepoint
+from server.models import AuditEntry, Consent, ContactAttempt, Flag, Patient, SilenceDraw, Timepoint
 from server.schedule.lots import drawn, lot
 from server.store.engine import Store
-from tests.storehouse import NOW, TODAY, add_follow_up, add_operation, add_patient, add_timepoint, make_store
+from tests.storehouse import (
+    NOW,
+    TODAY,
+    add_account,
+    add_follow_up,
+    add_operation,
+    add_patient,
+    add_timepoint,
+    make_store,
+)
 
 DAY = timedelta(days=1)
 AGREED_ON = date(2024, 1, 2)
@@ -110,6 +119,28 @@ def test_no_lot_is_cast_for(store: Store, values: dict[str, Any]) -> None:
         silent(session, 2, last_try="no_answer", again_on=TODAY + DAY)
         draw = cast(session)
         assert draw is not None and draw.people == 1
+
+
+def test_whoever_was_called_since_the_form_opened_has_no_lot_reached_or_not(store: Store) -> None:
+    with store.writing() as session:
+        before, since, reached, taken_back, posted = (silent(session, number) for number in range(5))
+        opened = datetime.combine(since.opens_on, time(9), UTC)
+        called(session, before, opened - DAY)
+        called(session, since, opened)
+        called(session, reached, NOW, result="reached", channel="in_person")
+        called(session, taken_back, opened, taken_back_at=NOW)
+        called(session, posted, opened, channel="letter", result="other")
+        assert people_without_lot(session, TODAY) == 3
+        cast(session)
+        frame = {row.id for row in (before, since, reached, taken_back, posted) if row.lot_cast_on is not None}
+        assert frame == {before.id, taken_back.id, posted.id}
+
+
+def called(session: Session, timepoint: Timepoint, at: datetime, **values: Any) -> None:
+    nurse = add_account(session, f"nurse-{timepoint.id}@clinic.example")
+    values = {"channel": "telephone", "result": "no_answer", **values}
+    session.add(ContactAttempt(patient_id=timepoint.patient_id, at=at, by_id=nurse.id, **values))
+    session.flush()
 
 
 def test_no_lot_is_cast_for_somebody_who_is_said_to_have_died(store: Store) -> None:
