@@ -63,7 +63,8 @@ def test_every_estimator_that_the_page_shows_is_named(surgeon: Staff) -> None:
     said = sections(surgeon.get("/series/methods?side=left").text)["Statistical methods"]
     for estimator in (
         "Kaplan–Meier", "cumulative incidence", "self-consistent estimator", "one over the chance to answer",
-        "whether the form before was answered", "double sampling", "tipping point", "exact two-sided binomial test", "Clopper and Pearson", "analysis of covariance",
+        "whether the form before was answered", "double sampling", "tipping point",
+        "exact two-sided binomial test", "Clopper and Pearson", "analysis of covariance",
     ):  # fmt: skip
         assert estimator in said, estimator
     rows = list(csv.DictReader(io.StringIO(surgeon.get("/series/strobe-record.csv?side=left").text)))
