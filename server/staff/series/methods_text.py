@@ -172,7 +172,8 @@ def _modes(facts: MethodsFacts) -> Iterator[str]:
 def _response(asked: Asked, facts: MethodsFacts) -> Iterator[str]:
     yield rates_words(asked.strip)
     yield words.gettext(
-        "Only windows that had closed by the as-of date are in a denominator; people who do not take part count as not asked."
+        "Only windows that had closed by the as-of date are in a denominator; people who do not take part count as not asked, and those of "
+        "whom the log tells that they died before being asked as dead."
     )
     if facts.lots_cast:
         yield words.gettext(

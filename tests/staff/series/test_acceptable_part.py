@@ -70,7 +70,7 @@ def test_thin_and_too_few_are_told() -> None:
 @pytest.mark.parametrize(
     ("shoulders", "why"),
     [
-        ([], "No year after surgery has come"),
+        ([], "The sentence means nobody"),
         ([shoulder(point(1), died=date(2015, 6, 1)) for _each in range(12)], "had died before it"),
         (several(2, True), "At most 2 said yes or no of an unrevised shoulder in any year"),
         ([said(True), *[shoulder(point(1), **REVISED) for _each in range(9)]], "At most 1 said yes or no of an unrevised"),
