@@ -71,6 +71,11 @@ class Change:
     pairs: tuple[PersonPair, ...]
     implants: tuple[str, ...]
 
+    @property
+    def is_told(self) -> bool:
+        """Of fewer than ten people only the counts are."""
+        return self.people >= SHOWN_FROM
+
 
 @dataclass(frozen=True)
 class Course:

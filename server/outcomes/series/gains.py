@@ -1,7 +1,7 @@
 """How many gained as much as a published threshold of change: within each person, never a difference of groups."""
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Hashable, Mapping
 from dataclasses import dataclass
 
 from scoring.change import best_of, gain
@@ -15,7 +15,8 @@ from server.outcomes.series.course import Change
 
 @dataclass(frozen=True)
 class Gains:
-    """`reached` of `n` gained the threshold or more; `no_room` of the others stood too near to the best score before to gain it.
+    """`reached` of `n`, of so many `people`, gained the threshold or more; `no_room` of the others stood too near to the best score
+    before to gain it.
 
     `found_elsewhere`: for how many it was not found after the same operation in people with such an implant, so that nobody of them is
     called improved by it.
@@ -24,6 +25,7 @@ class Gains:
     threshold: Threshold
     reached: int
     n: int
+    people: int
     no_room: int
     found_elsewhere: int
 
@@ -38,16 +40,26 @@ def gains_in(change: Change, definition: Definition, scale: Scale) -> list[Gains
         implant: choose_threshold(definition, scale.scale, "mcid", implant=like) for implant, like in types.items()
     }
     found: dict[int, list[tuple[float, float, str]]] = {}
+    persons: dict[int, set[Hashable]] = {}
     for pair, implant in zip(change.pairs, change.implants, strict=True):
         threshold = chosen[implant]
         if threshold is not None:
-            found.setdefault(definition.thresholds.index(threshold), []).append((pair.before, pair.after, implant))
-    made = [_gains(definition.thresholds[number], scale, pairs, types) for number, pairs in found.items()]
+            number = definition.thresholds.index(threshold)
+            found.setdefault(number, []).append((pair.before, pair.after, implant))
+            persons.setdefault(number, set()).add(pair.person)
+    made = [
+        _gains(definition.thresholds[number], scale, pairs, types, len(persons[number]))
+        for number, pairs in found.items()
+    ]
     return sorted(made, key=lambda each: -each.n)
 
 
 def _gains(
-    threshold: Threshold, scale: Scale, pairs: list[tuple[float, float, str]], types: Mapping[str, str | None]
+    threshold: Threshold,
+    scale: Scale,
+    pairs: list[tuple[float, float, str]],
+    types: Mapping[str, str | None],
+    persons: int,
 ) -> Gains:
     reached = no_room = 0
     for (before, after), people in Counter((before, after) for before, after, _implant in pairs).items():
@@ -56,4 +68,4 @@ def _gains(
         elif not is_reached(threshold, fraction_of(gain(scale, before, best_of(scale)))):
             no_room += people
     elsewhere = sum(not found_with(threshold, types[implant]) for _before, _after, implant in pairs)
-    return Gains(threshold, reached, len(pairs), no_room, elsewhere)
+    return Gains(threshold, reached, len(pairs), persons, no_room, elsewhere)

@@ -62,6 +62,7 @@ class GroupChange:
 @dataclass(frozen=True)
 class Difference:
     """Of `code` less `against`, of so many of each. `why`: there is none, as one of the words above says; empty where there is one.
+    `diagnoses`: the shared ones, of whom alone it is.
 
     `adjusted`, `within`: None where it cannot be formed, as when every surgeon has one group.
     """
@@ -74,6 +75,7 @@ class Difference:
     adjusted: Estimate | None = None
     within: Estimate | None = None
     why: str = ""
+    diagnoses: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -191,6 +193,7 @@ def _difference(code: str, against: str, by_code: Mapping[str, Sequence[Pair]]) 
         _fitted(pairs, member, before),
         _fitted(pairs, member, before, *strata) if strata else None,
         "" if plain is not None else NO_LIMITS,
+        tuple(sorted(map(str, shared))),
     )
 
 
@@ -264,7 +267,14 @@ def _revised_difference(
     ours, theirs = (_spans(side, since) for side in sides)
     plain = incidence_difference(theirs, ours, EVENT, year)
     persons = len({span.person for span in (*theirs, *ours)})
-    return Difference(*codes, (len(ours), len(theirs)), persons, plain, why="" if plain is not None else NO_LIMITS)
+    return Difference(
+        *codes,
+        (len(ours), len(theirs)),
+        persons,
+        plain,
+        why="" if plain is not None else NO_LIMITS,
+        diagnoses=tuple(sorted(map(str, shared))),
+    )
 
 
 def _spans(watched: Iterable[Watched], since: float) -> list[Span]:

@@ -105,10 +105,15 @@ class Pair:
         return None if self.share is None else exact_p(self.count("first"), self.count("second"))
 
     @property
+    def rated(self) -> list[tuple[float, float]]:
+        """Both ratings of everybody drawn who rated both."""
+        return [each.ratings for each in self.of(*DRAWN) if each.ratings is not None]
+
+    @property
     def ratings(self) -> tuple[PairedChange, ChangeLimits] | None:
-        """How much more the second is rated than the first, within the person; None with fewer than two people."""
-        pairs = [each.ratings for each in self.of(*DRAWN) if each.ratings is not None]
-        if len(pairs) < 2:
+        """How much more the second is rated than the first, within the person; None with fewer than ten people."""
+        pairs = self.rated
+        if len(pairs) < SHOWN_FROM:
             return None
         found = paired_change(pairs)
         return found, change_limits(found)

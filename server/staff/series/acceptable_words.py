@@ -14,7 +14,7 @@ from server.outcomes.series.sentence import Sentence
 from server.staff.page import words
 from server.staff.page.threshold_text import show_threshold
 from server.staff.series.share_words import percent, with_limits
-from server.staff.series.strip_words import strip_figure
+from server.staff.series.strip_words import nobody_meant, strip_figure
 from server.words.phrase import Phrase, phrase
 
 STATES: Mapping[str, Phrase] = {
@@ -178,6 +178,8 @@ def says(series: AcceptableSeries, level: DrawnLevel | None) -> list[str]:
 
 
 def _nothing(series: AcceptableSeries) -> str:
+    if not series.strip.meant:
+        return nobody_meant()
     if not series.years:
         return words.gettext("No year after surgery has come for anybody whom the sentence means.")
     if all(at.counts["dead"] == sum(at.counts.values()) for at in series.years):

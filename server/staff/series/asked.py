@@ -1,6 +1,6 @@
 """What a page of the series was asked for: whom the sentence of its address means, and which figure is chosen how."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
@@ -8,21 +8,37 @@ from typing import Any
 from flask import request
 from sqlalchemy.orm import Session
 
+from scoring.library import load_library
+from server.fields.operation_words import IMPLANT_TYPES, REASONS
 from server.fields.searched_years import read_years
 from server.outcomes.series.course import BEFORE, RECALLED
+from server.outcomes.series.endpoints import ENDPOINTS
 from server.outcomes.series.flow import Flow, flow_of
 from server.outcomes.series.followed import Followings
 from server.outcomes.series.followings import read_followings
+from server.outcomes.series.grouping import BY
 from server.outcomes.series.row import Record
 from server.outcomes.series.rows import read_record
 from server.outcomes.series.sentence import Sentence, sentence_in
-from server.outcomes.series.strip import Strip, strip_of, wanted_answer
+from server.outcomes.series.strip import YEARS, Strip, strip_of, wanted_answer
 from server.queries.clock import the_clinic
 from server.staff.page.request_context import request_context
 
 # What an address may choose at a figure, beside the sentence: each figure says which words it knows. `end` is the endpoint of implant
 # survival; `endpoint` itself is a word that url_for keeps for the page.
 OPTIONS = ("end", "reason", "function", "mixed", "window", "by", "pair", "silence")
+_YEARS = frozenset(map(str, YEARS))
+# The codes that each may have; `function` is an instrument of the library.
+_CODES: Mapping[str, Collection[str]] = {
+    "end": ENDPOINTS,
+    "reason": REASONS,
+    "mixed": ("yes",),
+    "window": _YEARS,
+    "by": BY,
+    "pair": frozenset(f"{first}.{second}" for first in IMPLANT_TYPES for second in IMPLANT_TYPES),
+    "silence": _YEARS,
+}
+LONGEST = 60  # of what is told back that is no code; every code is shorter
 SAVED = ("series", "version")  # the saved series, and which version of it, that an address was opened as
 
 
@@ -30,7 +46,8 @@ SAVED = ("series", "version")  # the saved series, and which version of it, that
 class Address:
     """What an address says, before anything is read. `unread`: what in it is no year or age.
 
-    `saved`: the numbers of the saved series and of its version that it names, as text.
+    `options`: as they were given, also what is no code, which the figures tell. `saved`: the numbers of the saved series and of its
+    version that it names, as text.
     """
 
     sentence: Sentence
@@ -39,9 +56,14 @@ class Address:
     saved: Mapping[str, str]
 
     @property
+    def chosen(self) -> Mapping[str, str]:
+        """The options that are codes. What is none goes into no link and is saved with no series."""
+        return {name: code for name, code in self.options.items() if code in _codes(name)}
+
+    @property
     def kept(self) -> Mapping[str, str]:
         """What an address holds beside the sentence."""
-        return {**self.options, **self.saved}
+        return {**self.chosen, **{name: number for name, number in self.saved.items() if _is_number(number)}}
 
     def address(self, **changed: str | None) -> dict[str, Any]:
         """The arguments of this address for url_for, with these options instead, or without where one is None."""
@@ -106,4 +128,12 @@ def read_asked(session: Session, *, texts: bool = False) -> Asked:
 
 
 def _given(names: tuple[str, ...]) -> dict[str, str]:
-    return {name: given for name in names if (given := request.args.get(name, "").strip())}
+    return {name: given for name in names if (given := request.args.get(name, "").strip()[:LONGEST])}
+
+
+def _codes(option: str) -> Collection[str]:
+    return load_library().definitions if option == "function" else _CODES[option]
+
+
+def _is_number(text: str) -> bool:
+    return text.isascii() and text.isdigit() and len(text) < 9

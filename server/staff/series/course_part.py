@@ -16,7 +16,7 @@ from server.staff.series.course_measures import Tracked, tracked
 from server.staff.series.course_model import MIXED, YES, model_beside
 from server.staff.series.course_words import all_fractures, care, gained, limits_words, says, size_words
 from server.staff.series.part import Cell, Part, Table
-from server.staff.series.strip_words import failed_strip_sums
+from server.staff.series.strip_words import failed_strip_sums, nobody_meant
 
 COLUMNS = (
     "score", "time", "observed", "people", "mean", "se", "lower", "upper", "quartile_1", "median", "quartile_3",
@@ -73,6 +73,8 @@ def course_part(asked: Asked) -> Part:
 
 
 def _nothing(asked: Asked) -> str:
+    if not asked.strip.meant:
+        return nobody_meant()
     if not asked.strip.years:
         return words.gettext("The first window after surgery has closed for nobody yet, so there is no year to show.")
     return words.gettext(
@@ -92,6 +94,10 @@ def _lines(panels: Sequence[Tracked]) -> Iterator[ChangeLine]:
     for each in panels:
         for year, change in each.course.changes.items():
             paired, limits = change.paired, change.limits
+            if not change.is_told:
+                few = words.gettext("fewer than ten people: counts only")
+                yield ChangeLine(each.title, year, paired.n, "–", "–", few, "–", "–")
+                continue
             by = limits_words(each, limits.mean_change_lower, limits.mean_change_upper)
             yield ChangeLine(
                 each.title,
@@ -140,6 +146,8 @@ def _change(change: Change | None) -> tuple[Cell, ...]:
     if change is None:
         return (None,) * 12
     paired, limits = change.paired, change.limits
+    if not change.is_told:
+        return paired.n, *(None,) * 11
     return (
         paired.n, paired.mean_before, paired.mean_after, paired.mean_change, limits.mean_change_lower, limits.mean_change_upper,
         paired.effect_size, limits.effect_size_lower, limits.effect_size_upper, paired.srm, limits.srm_lower, limits.srm_upper,

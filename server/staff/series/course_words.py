@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 
-from server.outcomes.figures.fade import FULL_FROM
+from server.outcomes.figures.fade import FULL_FROM, SHOWN_FROM
 from server.outcomes.series.course import LEAST, Change, Said, fell_silent
 from server.outcomes.series.gains import Gains, gains_in
 from server.staff.page import words
@@ -101,8 +101,15 @@ def gained(panels: Sequence[Tracked]) -> Iterator[str]:
 
 
 def _gained(each: Tracked, change: Change, gains: Gains) -> str:
-    """By the threshold that is used for most of them."""
+    """By the threshold that is used for most of them; of fewer than ten people only for how many it is used."""
     shown = show_threshold(each.definition, gains.threshold)
+    if gains.people < SHOWN_FROM:
+        return words.gettext(
+            "%(score)s, year %(year)s: for %(n)s the smallest change that matters is %(value)s (%(whom)s); fewer than ten people, so that "
+            "how many gained it is not told."
+        ) % {
+            "score": each.title, "year": change.year, "n": gains.n, "value": shown.value, "whom": shown.in_short,
+        }  # fmt: skip
     return words.gettext(
         "%(score)s, year %(year)s: %(reached)s of %(n)s gained %(value)s or more, the smallest change that matters (%(whom)s)."
     ) % {
@@ -117,7 +124,7 @@ def _gained(each: Tracked, change: Change, gains: Gains) -> str:
 
 def _gained_with_source(each: Tracked, gains: Gains, said: str) -> str:
     shown = show_threshold(each.definition, gains.threshold)
-    room = words.gettext("%(count)s stood too high before to gain as much.") % {"count": gains.no_room}
+    room = words.gettext("%(count)s stood too near the best score before to gain as much.") % {"count": gains.no_room}
     elsewhere = words.gettext(
         "For %(count)s it was not found in people with such implants, so nobody of them is called improved by it."
     ) % {"count": gains.found_elsewhere}
@@ -125,7 +132,7 @@ def _gained_with_source(each: Tracked, gains: Gains, said: str) -> str:
         said,
         f"{gains.threshold.citation}.",
         shown.published,
-        room if gains.no_room else "",
+        room if gains.no_room and gains.people >= SHOWN_FROM else "",
         elsewhere if gains.found_elsewhere else "",
     )
     return " ".join(filter(None, told))

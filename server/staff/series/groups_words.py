@@ -29,6 +29,8 @@ MEASURES: Mapping[tuple[str, str], Phrase] = {
     ("sane", "sane"): phrase("Own rating"),
 }
 _ERA = phrase("Five years of operation")
+_HIGHER_IS_BETTER = phrase("More is better.")
+_LOWER_IS_BETTER = phrase("Less is better.")
 _WHY: Mapping[str, Phrase] = {
     NO_SHARED_DIAGNOSIS: phrase("not compared: no diagnosis is that of ten or more in both"),
     FEW: phrase("not compared: fewer than ten of the diagnoses of both are still watched then in one of them"),
@@ -99,27 +101,33 @@ def names(compared: Compared, difference: Difference) -> str:
 def says(compared: Compared) -> Iterator[str]:
     """Each difference in a sentence, with both answers; why there is none; and how the groups began."""
     found = False
-    for _scale, change in compared.changes:
+    for scale, change in compared.changes:
         for difference in change.differences:
             if difference.plain is None or difference.adjusted is None:
                 continue
             found = True
-            yield words.gettext(
-                "%(measure)s: %(names)s is %(plain)s points of change to year %(year)s; had both begun alike, %(adjusted)s."
-            ) % {
-                "measure": measure_words(change.key),
-                "names": names(compared, difference),
-                "plain": with_limits(*difference.plain),
-                "adjusted": with_limits(*difference.adjusted),
-                "year": compared.year,
-            } + _chance(difference.adjusted)
+            better = _HIGHER_IS_BETTER if scale.better == "higher" else _LOWER_IS_BETTER
+            yield " ".join(
+                filter(None, (
+                    words.gettext(
+                        "%(measure)s: %(names)s is %(plain)s points of change to year %(year)s; had both begun alike, %(adjusted)s."
+                    ) % {
+                        "measure": measure_words(change.key),
+                        "names": names(compared, difference),
+                        "plain": with_limits(*difference.plain),
+                        "adjusted": with_limits(*difference.adjusted),
+                        "year": compared.year,
+                    },
+                    words.say(better), _of_whom(difference), _chance(difference.plain, difference.adjusted),
+                ))
+            )  # fmt: skip
     for difference in compared.revised.differences:
         if difference.plain is not None:
             found = True
             value = with_limits(*(100 * each for each in difference.plain))
             yield words.gettext("Revised by year %(year)s: %(names)s is %(value)s percentage points.") % {
                 "names": names(compared, difference), "value": value, "year": compared.year,
-            } + _chance(difference.plain)  # fmt: skip
+            } + " " + " ".join(filter(None, (_of_whom(difference), _chance(difference.plain))))  # fmt: skip
     if not found:
         yield words.gettext("No two groups are compared here; what each has is told by itself, with its counts.")
     yield from _not_compared(compared)
@@ -153,8 +161,21 @@ def _not_compared(compared: Compared) -> Iterator[str]:
     yield from dict.fromkeys(said)
 
 
-def _chance(found: Estimate) -> str:
-    return " " + words.gettext("That could well be chance.") if found.lower <= 0 <= found.upper else ""
+def _of_whom(difference: Difference) -> str:
+    """The people compared are not all of the groups, so both counts and their diagnoses are said."""
+    return words.gettext("Compared are %(ours)s with %(theirs)s, of these diagnoses: %(diagnoses)s.") % {
+        "ours": difference.n[0],
+        "theirs": difference.n[1],
+        "diagnoses": words.listed([code_words("diagnosis", each) for each in difference.diagnoses]),
+    }
+
+
+def _chance(*found: Estimate) -> str:
+    """Of the difference, or of both that are told."""
+    chance = [each.lower <= 0 <= each.upper for each in found]
+    if all(chance):
+        return words.gettext("That could well be chance.")
+    return words.gettext("Only one of the two could well be chance.") if any(chance) else ""
 
 
 def care(compared: Compared) -> Iterator[str]:

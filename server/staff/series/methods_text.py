@@ -11,9 +11,12 @@ from scoring.library import load_library
 from scoring.score import SCORING_VERSION
 from server.models import FollowUp, SeriesVersion
 from server.models.series import SET_BEFORE_LOOKING
+from server.outcomes.arithmetic.double_sampling import FEWEST
+from server.outcomes.arithmetic.weighted import FEWEST_SILENT, SMALLEST_EFFECTIVE_N
 from server.outcomes.life_tables import life_table_in_force
 from server.outcomes.series.endpoints import endpoint_in
 from server.outcomes.series.methods import Asking, MethodsFacts, Window, facts_of
+from server.outcomes.series.silence_known import KNOWN_BEFORE
 from server.staff.page import words
 from server.staff.page.request_context import request_context
 from server.staff.series.asked import Asked
@@ -22,6 +25,7 @@ from server.staff.series.flow_words import LOSSES
 from server.staff.series.part import people_words, shoulders_words, texts_words, whom
 from server.staff.series.saved_head import SavedHead
 from server.staff.series.sentence_words import code_words
+from server.staff.series.silence_words import PREDICTORS
 from server.staff.series.strip_words import rates_words
 from server.staff.series.survival_words import endpoint_name
 from server.words.phrase import Phrase, phrase
@@ -221,6 +225,7 @@ def _statistics(session: Session, asked: Asked) -> Iterator[str]:
         "difference in incidence at a stated year from ten events in each group on. No log-rank test, since shoulders of one patient are "
         "no strangers. Curves are thin under 40 and end under 10; the course ends under 20."
     )
+    yield from _of_waits_silence_and_preference()
     if asked.options.get(MIXED) == YES:
         yield words.gettext(
             "Beside the means a linear mixed model is given, as if nobody had died or been revised; the covariance used is named with it."
@@ -233,6 +238,29 @@ def _statistics(session: Session, asked: Asked) -> Iterator[str]:
             "Deaths are compared with those expected by the life table %(source)s, with exact Poisson limits, elective operations and "
             "acute fractures apart."
         ) % {"source": table.source}
+
+
+def _of_waits_silence_and_preference() -> Iterator[str]:
+    yield words.gettext(
+        "Weeks to a return or a lasting yes, of which only looks tell: the self-consistent estimator of an event between two looks "
+        "(Turnbull), with revision and death as competing causes."
+    )
+    yield words.gettext(
+        "Silence: those who answered as they are; from %(silent)s silent and an effective n of %(effective)s on, weighted by one over the "
+        "chance to answer (logistic regression; predictors in this order, one for each ten of the smaller of answered and silent: "
+        "%(predictors)s; weights cut at the first and the last percentile; bootstrap limits by patient); where lots were cast, double "
+        "sampling (Hansen and Hurwitz; Horvitz and Thompson), from %(fewest)s answers of the drawn on; and the tipping point, at which the "
+        "silent would change the result."
+    ) % {
+        "silent": FEWEST_SILENT,
+        "effective": SMALLEST_EFFECTIVE_N,
+        "predictors": words.listed([words.say(PREDICTORS[name]) for name in KNOWN_BEFORE]),
+        "fewest": FEWEST,
+    }
+    yield words.gettext(
+        "Preference of people with a shoulder of each type: the exact two-sided binomial test against one half and limits of Clopper and "
+        "Pearson, from ten with a preference on; the own rating within the person by the paired mean difference, limits by Student’s t."
+    )
 
 
 def _software(asked: Asked) -> Iterator[str]:

@@ -148,6 +148,10 @@ def _chance(pair: Pair) -> str:
 
 def _ratings(pair: Pair) -> Iterator[str]:
     if pair.ratings is None:
+        if pair.rated:
+            yield words.gettext("%(people)s rated both shoulders; under %(least)s no mean difference is given.") % {
+                "people": people_words(len(pair.rated)), "least": SHOWN_FROM,
+            }  # fmt: skip
         return
     change, limits = pair.ratings
     yield words.gettext(

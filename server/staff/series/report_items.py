@@ -57,7 +57,7 @@ ITEMS: Sequence[Item] = (
     Item(STROBE, "12a", phrase("The statistical methods"), ("statistics",)),
     Item(STROBE, "12b", phrase("Subgroups and interactions"),
         said=phrase("Groups stand side by side by one word of the sentence, at most four; no interaction is tested.")),
-    Item(STROBE, "12c", phrase("Missing data"), ("response",)),
+    Item(STROBE, "12c", phrase("Missing data"), ("response", "statistics")),
     Item(STROBE, "12d", phrase("Loss to follow-up"), ("estimands", "response")),
     Item(STROBE, "12e", phrase("Sensitivity analyses"),
         said=phrase("Under implant survival: confirmed events, first shoulders, watched to the end, both ends of days not known exactly.")),

@@ -102,7 +102,7 @@ def _to_save(said: Address, form: Mapping[str, str], *, needs_note: bool) -> ToS
         errors["sworn"] = [words.gettext("Tick this, or save it as explored.")]
     if errors:
         raise EntryRefused(errors)
-    return ToSave(int(number), sentence_text(said.sentence), options_text(said.options), declared, note or None)
+    return ToSave(int(number), sentence_text(said.sentence), options_text(said.chosen), declared, note or None)
 
 
 def _text(field: Field, form: Mapping[str, str]) -> str:

@@ -57,7 +57,7 @@ def saved_head(session: Session, asked: Asked) -> SavedHead | None:
     version = by_number.get(number or max(by_number))
     if version is None:
         return None
-    here = sentence_text(asked.sentence), options_text(asked.options)
+    here = sentence_text(asked.sentence), options_text(asked.chosen)
     return SavedHead(
         series.id,
         series.name,

@@ -21,7 +21,7 @@ from server.staff.page.staff_names import staff_names
 from server.staff.series import silence_words
 from server.staff.series.asked import Asked
 from server.staff.series.part import Cell, Part, Table
-from server.staff.series.strip_words import failed_strip_sums, strip_figure
+from server.staff.series.strip_words import failed_strip_sums, nobody_meant, strip_figure
 
 COLUMNS = ("year", "row_kind", "name", "of", "n", "value", "lower", "upper")
 
@@ -43,7 +43,7 @@ def silence_part(asked: Asked) -> Part:
         words.say(silence_words.SUMS[name]) % {"should": should, "now": now}
         for name, should, now in (found.failed_sums() if found is not None else [])
     ]
-    nothing = silence_words.nothing_to_tell(bool(read.strip.years))
+    nothing = silence_words.nothing_to_tell(bool(read.strip.years)) if read.strip.meant else nobody_meant()
     return Part(
         "silence",
         silence_words.title(),

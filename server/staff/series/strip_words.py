@@ -98,6 +98,11 @@ def rates_words(strip: Strip, sentence: Sentence) -> str:
     }
 
 
+def nobody_meant() -> str:
+    """Instead of what a figure of nobody would say of years and answers."""
+    return words.gettext("The sentence means nobody, so there is nothing to show: choose fewer or other words.")
+
+
 def failed_strip_sums(strip: Strip) -> tuple[str, ...]:
     """In words, which years of the strip do not hold every shoulder once."""
     return tuple(

@@ -1,5 +1,7 @@
 """The figure of implant survival in words: its two questions, their answers, and the rows of counts."""
 
+from math import isclose
+
 from server.outcomes.figures.survival import CountRow, Panel, SurvivalFigure
 from server.outcomes.series.endpoints import REVISION
 from server.outcomes.series.survival import Curve, Drawn, Standing, Survival, top_of_scale
@@ -80,8 +82,12 @@ def _answer(found: Survival, drawn: Drawn, curve: Curve) -> tuple[str, ...]:
         }
     elif not drawn.limits:
         limits = words.gettext("no limits: fewer than 20 people")
-    else:
+    elif not at.share:
         limits = words.gettext("no limits, since none had the event")
+    elif isclose(at.share, 1):
+        limits = words.gettext("no limits, since all had the event")
+    else:
+        limits = words.gettext("no limits can be formed")
     return said, limits
 
 

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from server.fields.operation_words import REASONS
+from server.outcomes.figures.fade import SHOWN_FROM
 from server.outcomes.series.deaths import FRACTURES
 from server.outcomes.series.endpoints import (
     ALREADY_REVERSE,
@@ -137,11 +138,19 @@ def fractures(found: Survival) -> str:
 
 
 def rate(found: Survival) -> str:
-    """Events per 100 component-years; of none, the most that there may have been."""
+    """Events per 100 component-years; of none, the most that there may have been. Of fewer than ten watched the counts alone."""
     events, time = found.ended("event"), found.component_years
-    counts = {"events": events, "years": words.number(round(time)), "happened": happened(found.endpoint)}
+    shown = round(time) if time >= SHOWN_FROM else round(time, 1)
+    counts = {"events": events, "years": words.number(shown), "happened": happened(found.endpoint)}
     if not time:
         return ""
+    if len(found.watched) < SHOWN_FROM:
+        return (
+            words.gettext(
+                "%(events)s %(happened)s in %(years)s component-years; fewer than ten are watched, so no rate is given."
+            )
+            % counts
+        )
     if not events:
         most = words.number(round(100 * found.event_limits().upper / time, 2))
         return words.gettext(
@@ -158,7 +167,7 @@ def follow_up(found: Survival) -> str:
     """Its median and how many are watched past 2, 5 and 10 years."""
     median, past = found.follow_up, [found.standing(year).watched for year in (2, 5, 10)]
     counts = words.listed([words.spoken().count(count) for count in past])
-    if median is None:
+    if median is None or len(found.watched) < SHOWN_FROM:
         return words.gettext("Watched past 2, 5 and 10 years: %(counts)s; too few for a median of follow-up.") % {
             "counts": counts
         }
@@ -170,7 +179,9 @@ def follow_up(found: Survival) -> str:
 def watched_from(found: Survival, searched: str) -> str:
     """Who entered late; `searched`: the years of surgery that the clinic searched, as the setting says them."""
     late = sum(each.entry > 0 for each in found.watched)
-    if late:
+    if not found.watched:
+        said = words.gettext("Nobody is watched.")
+    elif late:
         said = words.gettext(
             "%(late)s of %(watched)s entered late: operated before their follow-up began, and watched from then on."
             " Their first years are not counted as survived."

@@ -115,9 +115,10 @@ def test_ratings_are_compared_within_the_person_a_year_or_more_after_each() -> N
     people = [person(1, ratings=(80, 70)), person(2, ratings=(60, 90)), [fresh, person(3)[1]]]
     pair = one_pair(people, {number: told("left") for number in (1, 2, 3)})
     assert pair.people[2].ratings is None
-    assert pair.ratings is not None
-    change, _limits = pair.ratings
-    assert (change.n, change.mean_change) == (2, 10)
+    assert (pair.rated, pair.ratings) == ([(80, 70), (60, 90)], None), "of fewer than ten no mean is told"
+    people += [person(number, ratings=(60, 70)) for number in range(4, 12)]
+    change, _limits = one_pair(people, {number: told("left") for number in range(1, 12)}).ratings or (None, None)
+    assert change is not None and (change.n, change.mean_change) == (10, 10)
 
 
 def test_ratings_by_two_versions_of_the_question_are_not_compared() -> None:

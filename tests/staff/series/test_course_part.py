@@ -56,6 +56,8 @@ def test_nobody_answered_is_said_and_nothing_is_drawn(staff: StaffCase) -> None:
         assert part.says == (
             "Nobody whom the sentence means has answered a score after surgery while alive and not revised.",
         )
+    with part_of(staff) as part:
+        assert part.says[0].startswith("The sentence means nobody")
     with part_of(staff, shoulder(surgery_on=date(2026, 6, 1))) as part:
         assert part.says[0].startswith("The first window after surgery has closed for nobody yet")
 
@@ -90,6 +92,29 @@ def test_the_change_is_told_with_both_sizes_and_what_matters_with_its_source(sta
     assert any(
         "J Shoulder Elbow Surg" in each and "Published values lie between" in each for each in part.values["gained"]
     )
+
+
+def test_whoever_had_too_little_pain_to_lose_stood_too_near_the_best_score(staff: StaffCase) -> None:
+    pain: dict[str, Any] = {"pain@1/pain": 0.5}
+    with part_of(staff, *(shoulder(before_surgery(**pain), answered(1, **pain)) for _each in range(20))) as part:
+        (gained,) = part.values["gained"]
+    assert "20 stood too near the best score before to gain as much." in gained
+
+
+def test_a_change_of_fewer_than_ten_people_is_told_by_its_counts_alone(staff: StaffCase) -> None:
+    few = [shoulder(before_surgery(sst=2), answered(10, sst=9 + place % 2)) for place in range(4)]
+    with part_of(staff, *many(implant_type="reverse"), *many(6, implant_type="stemmed_hemi"), *few) as part:
+        lines = {(line.score, line.year): line for line in part.values["changes"]}
+        rows = {row[:2]: dict(zip(COLUMNS, row, strict=True)) for row in part.table.rows}
+    told, thin = lines["Function", 5], lines["Function", 10]
+    assert told.n == 30 and told.effect_size.startswith("6.")
+    assert (thin.n, thin.change) == (4, "fewer than ten people: counts only")
+    assert (thin.before, thin.after, thin.effect_size, thin.srm) == ("–",) * 4
+    thin_row = rows["sst@1/total", "year-10"]
+    assert thin_row["pairs"] == 4 and {value for name, value in thin_row.items() if name in COLUMNS[14:]} == {None}
+    gained = [each for each in part.values["gained"] if each.startswith("Function")]
+    assert any("24 of 24 gained" in each for each in gained), gained
+    assert any("for 6 the smallest change" in each and "how many gained it is not told" in each for each in gained)
 
 
 def test_where_all_change_by_the_same_no_limits_are_claimed(staff: StaffCase) -> None:

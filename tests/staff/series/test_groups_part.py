@@ -44,6 +44,10 @@ def pairs(n: int, gain: float, **values: Any) -> list[Followed]:
     ]
 
 
+def in_pain(level: int) -> dict[str, Any]:
+    return {"pain@1/pain": level}
+
+
 def two() -> list[Followed]:
     return pairs(40, 6, implant_type="reverse") + pairs(12, 4, implant_type="stemmed_hemi")
 
@@ -77,13 +81,38 @@ def test_two_groups_stand_with_their_counts_and_both_differences() -> None:
 @pytest.mark.usefixtures("page")
 def test_revised_are_compared_and_told_as_percentage_points() -> None:
     found = part(revised(12, 60, implant_type="reverse") + revised(10, 60, implant_type="stemmed_hemi"))
-    assert "is −3.3 (−17.2 to 10.5) percentage points. That could well be chance." in " ".join(found.says)
+    assert (
+        "is −3.3 (−17.2 to 10.5) percentage points. Compared are 60 with 60, of these diagnoses: osteoarthritis. "
+        "That could well be chance." in " ".join(found.says)
+    )
     few = part(revised(12, 60, implant_type="reverse") + revised(9, 60, implant_type="stemmed_hemi"))
     assert few.draw is not None and few.says[0] == NO_TWO
     assert (
         few.says[1].endswith("not compared: fewer than ten revised in one of them, of the diagnoses of both.")
         and len(few.says) == 2
     )
+
+
+@pytest.mark.usefixtures("page")
+def test_a_difference_says_which_way_is_better_whom_it_compares_and_what_may_be_chance() -> None:
+    apart = pairs(11, 6, implant_type="reverse", diagnosis="acute_fracture")
+    others = pairs(15, 9, implant_type="reverse", diagnosis="cuff_tear_arthropathy")
+    said = part(two() + apart + others).says[0]
+    assert "More is better. Compared are 12 with 40, of these diagnoses: " in said and said.count("diagnoses") == 1
+    assert "arthropathy" not in said and "chance" not in said
+    worse = [
+        shoulder(before_surgery(**in_pain(7 - place % 3)), answered(5, **in_pain(1 + place % 4)), implant_type=kind)
+        for kind in ("reverse", "stemmed_hemi")
+        for place in range(12)
+    ]
+    assert "Less is better." in next(each for each in part(worse).says if each.startswith("Pain"))
+    unlike = [
+        shoulder(before_surgery(sst=before), answered(5, sst=8 + before / 2 + noise), implant_type=kind)
+        for kind, befores in (("reverse", (1, 2, 3, 4)), ("stemmed_hemi", (5, 6, 7, 8)))
+        for before in befores
+        for noise in (-1, 0, 1)
+    ]
+    assert part(unlike).says[0].endswith("Only one of the two could well be chance.")
 
 
 @pytest.mark.usefixtures("page")

@@ -68,6 +68,19 @@ def test_it_says_how_the_series_came_to_be_and_what_is_to_be_filled_in(surgeon: 
     assert "Financial interests: None." in page and "Not complete" not in page
 
 
+def test_every_estimator_that_the_page_shows_is_named(surgeon: Staff) -> None:
+    said = sections(surgeon.get("/series/methods?side=left").text)["Statistical methods"]
+    for estimator in (
+        "Kaplan–Meier", "cumulative incidence", "self-consistent estimator", "one over the chance to answer",
+        "whether the form before was answered", "double sampling", "tipping point",
+        "exact two-sided binomial test", "Clopper and Pearson", "analysis of covariance",
+    ):  # fmt: skip
+        assert estimator in said, estimator
+    rows = list(csv.DictReader(io.StringIO(surgeon.get("/series/strobe-record.csv?side=left").text)))
+    missing_data = next(row["answer"] for row in rows if (row["list"], row["item"]) == (STROBE, "12c"))
+    assert "double sampling" in missing_data
+
+
 def test_a_mixed_model_is_told_where_the_page_gives_it(surgeon: Staff) -> None:
     told = [
         "linear mixed model" in surgeon.get(f"/series/methods.txt?side=left{option}").text
