@@ -47,7 +47,7 @@ def acceptable_part(asked: Asked) -> Part:
         Table(COLUMNS, tuple(_rows(series, drawn))),
         failed=failed_sums(series),
         says=tuple(says(series, drawn)),
-        care=tuple(care(series)) if series.years else (),
+        care=tuple(care(series, asked.sentence)) if series.years else (),
         counts=counted(drawn),
         template="staff/series/levels_and_eras.html",
         values={"sources": sources(drawn), "eras": _eras(series) if len(series.eras) > 1 else []},

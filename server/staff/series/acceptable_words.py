@@ -25,6 +25,15 @@ STATES: Mapping[str, Phrase] = {
     "not_known_alive": phrase("not known alive"),
     "dead": phrase("dead before"),
 }
+_OR_OTHERWISE = phrase("silent, never asked, or answered otherwise than the sentence wants")
+_WITHOUT_ANSWER = phrase(
+    "The dead of each year are out of it, not missing. "
+    "Of the %(silent)s silent or never asked and the %(unknown)s not known alive at year %(year)s nobody knows."
+)
+_WITHOUT_SUCH_ANSWER = phrase(
+    "The dead of each year are out of it, not missing. The %(silent)s who were silent, never asked, or answered otherwise than the "
+    "sentence wants, and the %(unknown)s not known alive, have no answer here at year %(year)s."
+)
 SUMS: Mapping[str, Phrase] = {
     "come": phrase("whose year has come"),
     "states": phrase("all states together"),
@@ -75,7 +84,7 @@ def acceptable_figure(series: AcceptableSeries, level: DrawnLevel | None, senten
         ]
         lines.append(ShareLine(tuple(reached), (), by_level=True))
     last = years[-1].at if years else 0
-    strip = strip_figure(series.strip, sentence, _rows(series, years, level))
+    strip = strip_figure(series.strip, sentence, _rows(series, years, level, sentence))
     return AcceptableFigure(
         title=question(),
         heading=words.gettext("Acceptable"),
@@ -103,9 +112,15 @@ def _end(line: ShareLine, last: object) -> tuple[str, ...]:
     return share, words.gettext("own answer")
 
 
-def _rows(series: AcceptableSeries, years: Sequence[Standings], level: DrawnLevel | None) -> list[CountRow]:
+def state_words(state: str, sentence: Sentence) -> str:
+    return words.say(_OR_OTHERWISE if state == "unanswered" and sentence.picks_answers else STATES[state])
+
+
+def _rows(
+    series: AcceptableSeries, years: Sequence[Standings], level: DrawnLevel | None, sentence: Sentence
+) -> list[CountRow]:
     rows = [
-        CountRow(words.say(said), {int(at.at): str(at.counts[state]) for at in years}) for state, said in STATES.items()
+        CountRow(state_words(state, sentence), {int(at.at): str(at.counts[state]) for at in years}) for state in STATES
     ]
     come = {year.year: str(year.come) for year in series.strip.shown}
     rows.append(CountRow(words.gettext("whose year has come"), come, strong=True, ruled=True))
@@ -185,11 +200,10 @@ def _nothing(series: AcceptableSeries) -> str:
     )
 
 
-def care(series: AcceptableSeries) -> list[str]:
+def care(series: AcceptableSeries, sentence: Sentence) -> list[str]:
     """What a reader who wants to find fault would ask."""
     found = [
-        words.gettext("The dead of each year are out of it, not missing. "
-        "Of the %(silent)s silent or never asked and the %(unknown)s not known alive at year %(year)s nobody knows.")
+        words.say(_WITHOUT_SUCH_ANSWER if sentence.picks_answers else _WITHOUT_ANSWER)
         % {"silent": at.counts["unanswered"], "unknown": at.counts["not_known_alive"], "year": at.at}
         for at in [told_year(series)]
         if at is not None

@@ -182,13 +182,23 @@ def _silence(asked: Asked, panels: Sequence[Tracked], said: Said) -> Iterator[st
     known = [year for year in asked.strip.shown if year.of_due.of]
     if known:
         first, last = known[0], known[-1]
-        yield words.gettext(
-            "Of those due, %(first)s of %(of_first)s answered at year %(first_year)s and %(last)s of "
-            "%(of_last)s at year %(last_year)s."
-        ) % {
+        said_of_due = (
+            words.gettext(
+                "Of those due, %(first)s of %(of_first)s answered as the sentence wants at year %(first_year)s and %(last)s of "
+                "%(of_last)s at year %(last_year)s."
+            )
+            if asked.sentence.picks_answers
+            else words.gettext(
+                "Of those due, %(first)s of %(of_first)s answered at year %(first_year)s and %(last)s of "
+                "%(of_last)s at year %(last_year)s."
+            )
+        )
+        yield said_of_due % {
             "first": first.of_due.answered, "of_first": first.of_due.of, "first_year": first.year,
             "last": last.of_due.answered, "of_last": last.of_due.of, "last_year": last.year,
         }  # fmt: skip
+    if asked.sentence.picks_answers:
+        return  # who is silent among those without such an answer is not known here
     for each in panels:
         found = fell_silent(said, asked.strip, each.course.measure) if each.name == FUNCTION else None
         if found is not None:

@@ -58,7 +58,7 @@ def methods_sections(session: Session, asked: Asked, head: SavedHead | None) -> 
         ("timing", words.gettext("When they were asked"), _timing(session, asked, facts)),
         ("modes", words.gettext("How they answered"), _modes(facts)),
         ("response", words.gettext("Who answered"), _response(asked, facts)),
-        ("estimands", words.gettext("What is estimated"), _estimands(facts)),
+        ("estimands", words.gettext("What is estimated"), _estimands(asked, facts)),
         ("statistics", words.gettext("Statistical methods"), _statistics(session, asked)),
         ("software", words.gettext("Data and software"), _software(asked)),
         ("declaration", words.gettext("How this series came to be"), _declaration(session, head)),
@@ -170,7 +170,7 @@ def _modes(facts: MethodsFacts) -> Iterator[str]:
 
 
 def _response(asked: Asked, facts: MethodsFacts) -> Iterator[str]:
-    yield rates_words(asked.strip)
+    yield rates_words(asked.strip, asked.sentence)
     yield words.gettext(
         "Only windows that had closed by the as-of date are in a denominator; people who do not take part count as not asked, and those of "
         "whom the log tells that they died before being asked as dead."
@@ -186,7 +186,7 @@ def _response(asked: Asked, facts: MethodsFacts) -> Iterator[str]:
         )
 
 
-def _estimands(facts: MethodsFacts) -> Iterator[str]:
+def _estimands(asked: Asked, facts: MethodsFacts) -> Iterator[str]:
     yield words.gettext(
         "(a) The state at year k among those alive at it: a revised shoulder counts as not acceptable and is in no mean; the dead are out "
         "of the population and not missing. (b) The course while alive and unrevised: nothing is told past death or revision."
@@ -195,10 +195,17 @@ def _estimands(facts: MethodsFacts) -> Iterator[str]:
         "revised": shoulders_words(facts.revised), "died": people_words(facts.died),
     }  # fmt: skip
     yield words.gettext(
-        "Answers by telephone, early and late answers are in the main analysis. An operation on the other shoulder changes nothing; "
+        "Early and late answers are in the main analysis. An operation on the other shoulder changes nothing; "
         "%(both)s take part with both shoulders, so that limits are by patient. %(fractures)s after an acute fracture have no change from "
         "before surgery."
     ) % {"both": people_words(facts.both), "fractures": shoulders_words(facts.fractures)}
+    yield (
+        words.gettext(
+            "Only answers given as the sentence wants count, and whoever answered otherwise stands with the silent."
+        )
+        if asked.sentence.picks_answers
+        else words.gettext("Answers count in whatever way they were given, also by telephone.")
+    )
     yield words.gettext("Nobody was randomised; no difference is an effect.")
 
 

@@ -81,7 +81,9 @@ def foot_of(part: Part, asked: Asked) -> str:
     }
     as_of = words.gettext("As of %(day)s.") % {"day": words.day(asked.record.as_of)}
     data = words.gettext("Data %(digest)s") % {"digest": short_digest(asked.followings.digest)}
-    return " ".join(filter(None, (part.counts, n, rates_words(asked.strip), as_of, texts_words(asked), data)))
+    return " ".join(
+        filter(None, (part.counts, n, rates_words(asked.strip, asked.sentence), as_of, texts_words(asked), data))
+    )
 
 
 def short_digest(digest: str) -> str:

@@ -10,9 +10,10 @@ from server.outcomes.figures.weeks_layout import QUARTER, Rise, WeekSteps
 from server.outcomes.series.lasting_yes import LASTING, LastingYes
 from server.outcomes.series.recovery import Recovery, Window
 from server.outcomes.series.returns import BACK, WILL_NOT, Returned
+from server.outcomes.series.sentence import Sentence
 from server.outcomes.series.waiting_times import DIED, REVISED, WaitingTimes
 from server.staff.page import words
-from server.staff.series.acceptable_words import STATES
+from server.staff.series.acceptable_words import STATES, state_words
 from server.staff.series.recovery_words import HEADINGS, WINDOWS, question, says, week_number
 from server.staff.series.share_words import percent
 from server.words.phrase import Phrase, phrase
@@ -34,7 +35,7 @@ ENDS: Mapping[str, tuple[tuple[str, ...], Phrase]] = {
 }
 
 
-def recovery_figure(recovery: Recovery) -> RecoveryFigure:
+def recovery_figure(recovery: Recovery, sentence: Sentence) -> RecoveryFigure:
     """Windows with their counts; steps of whom there are enough; and how every wait ended, drawn or not."""
     waits = [each for each in _waits(recovery) if len(each[1].events) >= SHOWN_FROM]
     horizon = _horizon([_last(times) for _name, times in waits])
@@ -45,7 +46,7 @@ def recovery_figure(recovery: Recovery) -> RecoveryFigure:
         lead=words.gettext("share by their own answer at each window, in percent, with %(level)s %% limits")
         % {"level": 95},
         windows=tuple(map(_window, recovery.windows)),
-        rows=tuple(_window_rows(recovery.windows)),
+        rows=tuple(_window_rows(recovery.windows, sentence)),
         steps=tuple(_steps(name, times, horizon) for name, times in waits),
         axis_title=words.gettext("Weeks after surgery"),
         horizon=horizon,
@@ -74,10 +75,10 @@ def _window(window: Window) -> WindowShare:
     return WindowShare(words.say(full), words.say(short), window.standings.basis, *limits)
 
 
-def _window_rows(windows: Sequence[Window]) -> list[Counts]:
+def _window_rows(windows: Sequence[Window], sentence: Sentence) -> list[Counts]:
     rows = [
-        Counts(words.say(said), tuple(str(window.standings.counts[state]) for window in windows))
-        for state, said in STATES.items()
+        Counts(state_words(state, sentence), tuple(str(window.standings.counts[state]) for window in windows))
+        for state in STATES
     ]
     closed = tuple(str(window.come) for window in windows)
     rows.append(Counts(words.gettext("whose window has closed"), closed, strong=True))

@@ -12,6 +12,7 @@ from server.outcomes.series.acceptable_levels import Levels
 from server.outcomes.series.recovery import Recovery, recovery_of
 from server.outcomes.series.returns_reading import read_returns
 from server.outcomes.series.row import people
+from server.outcomes.series.sentence import Sentence
 from server.staff.page import words
 from server.staff.page.request_context import runtime
 from server.staff.series.asked import Asked
@@ -34,10 +35,11 @@ def recovery_part(asked: Asked) -> Part:
         asked.session, asked.followings, asked.sentence, read_plans(asked.session).usable.values(), _opened
     )
     levels = Levels(load_library().definitions)
-    return part_of(recovery_of(asked.followings, asked.flow.rows_at("meant"), asked.sentence, levels, read))
+    found = recovery_of(asked.followings, asked.flow.rows_at("meant"), asked.sentence, levels, read)
+    return part_of(found, asked.sentence)
 
 
-def part_of(recovery: Recovery) -> Part:
+def part_of(recovery: Recovery, sentence: Sentence) -> Part:
     """Its figure, words and table, from what was counted."""
     rows = recovery.observed_rows
     has_closed = any(window.come for window in recovery.windows)
@@ -45,7 +47,7 @@ def part_of(recovery: Recovery) -> Part:
         "recovery",
         question(),
         lead(recovery),
-        partial(draw_recovery, recovery_figure(recovery)) if has_closed else None,
+        partial(draw_recovery, recovery_figure(recovery, sentence)) if has_closed else None,
         len(rows),
         people(rows),
         Table(COLUMNS, tuple(_rows(recovery))),

@@ -74,14 +74,22 @@ def rate_rows(years: Sequence[YearPlaces]) -> list[CountRow]:
     ]
 
 
-def rates_words(strip: Strip) -> str:
+def rates_words(strip: Strip, sentence: Sentence) -> str:
     """Both response rates over all years, as counts, for the foot of a figure."""
     due, of_all = strip.of_due, strip.of_all
     if not of_all.of:
         return words.gettext("No form was due yet.")
-    return words.gettext(
-        "Forms: %(answered)s of %(due)s due (%(of_due)s), %(answered)s of %(all)s with the dead and the revised (%(of_all)s)."
-    ) % {
+    said = (
+        words.gettext(
+            "Forms answered as the sentence wants: %(answered)s of %(due)s due (%(of_due)s), %(answered)s of %(all)s with the dead and the"
+            " revised (%(of_all)s)."
+        )
+        if sentence.picks_answers
+        else words.gettext(
+            "Forms: %(answered)s of %(due)s due (%(of_due)s), %(answered)s of %(all)s with the dead and the revised (%(of_all)s)."
+        )
+    )
+    return said % {
         "answered": due.answered,
         "due": due.of,
         "of_due": _percent(due, sign=" %"),

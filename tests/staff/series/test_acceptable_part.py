@@ -6,9 +6,10 @@ from typing import Any, cast
 
 import pytest
 
-from server.outcomes.series.followed import Followed
+from server.outcomes.series.followed import Followed, Point
 from server.outcomes.series.sentence import Sentence
 from server.staff.series.acceptable_part import COLUMNS, acceptable_part
+from server.staff.series.part import foot_of
 from tests.outcomes.series.followed_case import answered, later, line, point, shoulder
 from tests.staff.series.part_case import asked_of
 from tests.staff.staff_case import StaffCase
@@ -22,6 +23,14 @@ def request_of_staff(staff: StaffCase) -> Iterator[None]:
     """Words and links need a request, and nothing else here does."""
     with staff.app.test_request_context("/series"):
         yield
+
+
+TELEPHONE = Sentence(mode=("telephone",))
+
+
+def said_by(mode: str) -> Point:
+    yes: dict[str, Any] = {"pass@1/acceptable": 1}
+    return answered(1, mode=mode, **yes)
 
 
 def said(yes: bool, rating: int = 90, **values: Any) -> Followed:
@@ -92,7 +101,15 @@ def test_a_sentence_of_another_way_of_answering_has_no_answers_and_a_strip_that_
         "At most 0 said yes or no of an unrevised shoulder in any year. "
         "Under 10 no share is drawn: one person more or less would move it too far.",
     )
-    assert part.draw is not None and "silent or never asked" in part.draw(820)
+    assert part.draw is not None and "silent or never asked" not in part.draw(820)
+
+
+def test_where_the_sentence_wants_some_answers_whoever_gave_others_is_not_called_silent() -> None:
+    by_telephone = [shoulder(said_by("telephone")) for _ in range(18)]
+    asked = asked_of([*by_telephone, *(shoulder(said_by("own_phone")) for _ in range(199))], sentence=TELEPHONE)
+    part = acceptable_part(asked)
+    assert "The 199 who were silent, never asked, or answered otherwise than the sentence wants" in part.care[0]
+    assert "nobody knows" not in part.care[0] and "Forms answered as the sentence wants: 18 of" in foot_of(part, asked)
 
 
 def test_eras_tell_how_many_they_rest_on() -> None:

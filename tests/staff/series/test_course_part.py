@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -15,6 +16,7 @@ from server.staff.series.asked import OPTIONS, Asked
 from server.staff.series.course_part import COLUMNS, course_part
 from server.staff.series.part import Part
 from tests.outcomes.series.followed_case import answered, before_surgery, followings, later, point, shoulder
+from tests.staff.series.part_case import asked_of
 from tests.staff.staff_case import StaffCase
 
 pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
@@ -210,3 +212,24 @@ def test_where_no_covariance_of_the_model_converges_it_says_so_and_gives_none(st
     assert model.said[0].startswith(
         "Function: no model is given, since none converged: random intercept and slope, which"
     )
+
+
+def test_where_the_sentence_wants_some_answers_nobody_is_said_to_have_fallen_silent(staff: StaffCase) -> None:
+    """Half answer year 2 on paper: they did not fall silent."""
+    people = [*many(12), *(turned_to_paper(each) for each in many(12))]
+    with staff.app.test_request_context("/series"):
+        every, some = (
+            " ".join(course_part(asked_of(people, sentence=Sentence(mode=mode))).care) for mode in ((), ("own_phone",))
+        )
+    assert "24 of 24 answered at year 1" in every
+    assert "24 of 24 answered as the sentence wants at year 1" in some and "were silent" not in some
+
+
+def turned_to_paper(each: Followed) -> Followed:
+    points = {code: turned(found) if code == "year-2" else found for code, found in each.points.items()}
+    return replace(each, points=points)
+
+
+def turned(found: Point) -> Point:
+    assert found.answer is not None
+    return found._replace(answer=found.answer._replace(mode="paper"))

@@ -46,6 +46,15 @@ def test_its_counts_are_those_of_the_page(surgeon: Staff) -> None:
     )
 
 
+def test_where_the_sentence_wants_some_answers_it_does_not_say_that_all_count(surgeon: Staff) -> None:
+    every, some = (
+        sections(surgeon.get(f"/series/methods?{words}").text) for words in ("side=left", "side=left&mode=paper")
+    )
+    assert "also by telephone" in every["What is estimated"] and "also by telephone" not in some["What is estimated"]
+    assert "whoever answered otherwise stands with the silent" in some["What is estimated"]
+    assert some["Who answered"].startswith("Forms answered as the sentence wants: 0 of ")
+
+
 def test_it_says_how_the_series_came_to_be_and_what_is_to_be_filled_in(surgeon: Staff) -> None:
     said = sections(surgeon.get("/series/methods?side=left").text)["How this series came to be"]
     assert said.startswith("Explored:") and "STILL TO BE FILLED IN" in said

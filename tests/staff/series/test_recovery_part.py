@@ -35,7 +35,7 @@ def part(shoulders: Sequence[Followed], answers: Sequence[tuple[Told, ...]] = ()
     """The answers to the form of the return are those of the first shoulders."""
     read = followings(shoulders)
     asked = tuple(zip(shoulders, answers, strict=False))
-    return part_of(recovery_of(read, read.record.rows, Sentence(), LEVELS, ReadReturns(asked, unread)))
+    return part_of(recovery_of(read, read.record.rows, Sentence(), LEVELS, ReadReturns(asked, unread)), Sentence())
 
 
 def a_series() -> tuple[list[Followed], list[tuple[Told, ...]]]:
