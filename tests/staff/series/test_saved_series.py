@@ -90,7 +90,7 @@ def test_what_is_printed_says_how_its_words_came_to_be(
 def test_figures_that_anybody_opened_cannot_be_set_before_looking(
     staff: StaffCase, surgeon: Staff, nurse: Staff
 ) -> None:
-    nurse.get("/series?side=left&end=any")
+    nurse.get("/series?side=left&end=exchange")
     page = surgeon.get("/series/save?side=left").text
     assert "were first opened 15 June 2026, 11:00, by Nell Nurse" in page and 'value="set_before_looking"' not in page
     refused = save(surgeon, **BEFORE)
@@ -175,7 +175,7 @@ def test_words_changed_since_a_version_are_not_that_version(staff: StaffCase, su
     assert "save as version 2" in page and "Explored, and not saved." in page
     same = surgeon.get("/series?side=left&series=1").text
     assert "version 1 of 1" in head(same) and "save as version" not in same
-    assert head(surgeon.get("/series?side=left&end=any&series=1").text).startswith("Left ones · changed")
+    assert head(surgeon.get("/series?side=left&end=exchange&series=1").text).startswith("Left ones · changed")
 
 
 def test_a_version_taken_meanwhile_is_refused_in_words_and_shown(staff: StaffCase, surgeon: Staff) -> None:
@@ -270,8 +270,8 @@ def test_an_address_of_a_series_that_is_not_there_says_so(surgeon: Staff) -> Non
 
 def test_words_are_chosen_on_the_page_for_saving_without_a_figure(surgeon: Staff) -> None:
     save(surgeon)
-    page = surgeon.get("/series/save?side=left&series=1&end=any&open=cuff").text
+    page = surgeon.get("/series/save?side=left&series=1&end=exchange&open=cuff").text
     form = page.split('class="choosing"')[1].split("</form>")[0]
     assert 'action="/series/save"' in form and page.count('class="word"') == 16
     hidden = re.findall(r'type="hidden" name="(\w+)" value="([^"]*)"', form)
-    assert hidden == [("side", "left"), ("end", "any"), ("series", "1")]
+    assert hidden == [("side", "left"), ("end", "exchange"), ("series", "1")]
