@@ -20,7 +20,7 @@ CLOSE, STANDARD = "close@1", "standard@3"
 SEARCHED_YEARS = (
     14  # before those the theatre's books are lost: whoever was operated on then is watched from the day of enrolment
 )
-DRAWN_EVERY_DAYS, LAST_DRAWN_DAYS = 28, 9
+DRAWN_EVERY_DAYS, LAST_DRAWN_DAYS = 7, 5
 
 
 def plan_desk(simulation: Simulation, typed_in: int, of_patient: Callable[[int], Answering]) -> None:
