@@ -59,6 +59,11 @@ class Observed:
     def n(self) -> int:
         return self.limits.n
 
+    @property
+    def is_told(self) -> bool:
+        """Of fewer than ten people only the counts are: the mean of one person is what that person answered."""
+        return self.limits.people >= SHOWN_FROM
+
 
 @dataclass(frozen=True)
 class Change:
@@ -104,6 +109,11 @@ class Course:
     @property
     def shown(self) -> dict[int, Observed]:
         return {year: each for year, each in self.years.items() if self.last is not None and year <= self.last}
+
+    @property
+    def too_few(self) -> dict[int, int]:
+        """Of the years that readers ask for, those that somebody answered and that are not shown, with how many answered."""
+        return {year: self.years[year].n for year in CHANGE_YEARS if year in self.years and year not in self.shown}
 
     @property
     def told(self) -> Change | None:

@@ -78,10 +78,14 @@ class YearPlaces:
 
 @dataclass(frozen=True)
 class Strip:
-    """`meant`: how many shoulders the sentence means. `years`: from the first to the last that has come for anybody."""
+    """`meant`: how many shoulders the sentence means. `years`: from the first to the last that has come for anybody.
+
+    `whole_ends`: the last year that a figure of the whole series has, known where the sentence means too few to end one by themselves.
+    """
 
     meant: int
     years: tuple[YearPlaces, ...]
+    whole_ends: int | None = None
 
     @property
     def rows(self) -> Iterator[Row]:
@@ -99,8 +103,14 @@ class Strip:
 
     @property
     def shown(self) -> tuple[YearPlaces, ...]:
-        """The years that a figure has: those that have come for at least ten, or all where none has for so many."""
-        return tuple(year for year in self.years if year.come >= SHOWN_FROM) or self.years
+        """The years that a figure has: those that have come for at least ten, or those of the whole series where none has for so many."""
+        of_ten = tuple(year for year in self.years if year.come >= SHOWN_FROM)
+        return of_ten or tuple(year for year in self.years if self.whole_ends is None or year.year <= self.whole_ends)
+
+    @property
+    def answered_later(self) -> int:
+        """How many answers lie behind the end of the figure."""
+        return sum(year.count("answered") for year in self.years[len(self.shown) :])
 
     def failed_sums(self) -> list[tuple[int, int, int]]:
         """Each year whose places do not hold every shoulder once: the year, how many are meant, how many there are."""
@@ -115,6 +125,8 @@ class Strip:
 def strip_of(followings: Followings, meant: Iterable[Row], sentence: Sentence) -> Strip:
     """`meant`: the rows of the flow at that step."""
     rows = tuple(meant)
+    few = len(rows) < SHOWN_FROM <= len(followings.record.rows)
+    whole = strip_of(followings, followings.record.rows, sentence).shown if few else ()
     windows = longest_windows(followings)
     places = {row: places_of(followings, row, sentence, windows) for row in rows}
     years = []
@@ -123,7 +135,7 @@ def strip_of(followings: Followings, meant: Iterable[Row], sentence: Sentence) -
         for row, of_years in places.items():
             found[of_years[year - 1] if year <= len(of_years) else "to_come"].append(row)
         years.append(YearPlaces(year, {place: tuple(found[place]) for place in PLACES}))
-    return Strip(len(rows), tuple(years))
+    return Strip(len(rows), tuple(years), whole[-1].year if whole else None)
 
 
 def places_of(

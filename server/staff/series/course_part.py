@@ -121,7 +121,10 @@ def _thresholds(panels: Sequence[Tracked]) -> Iterator[tuple[str, ShownThreshold
 
 
 def _table(panels: Sequence[Tracked]) -> Table:
-    """A row for each score and time: `baseline`, `recalled`, `year-1` and so on; with the change from before surgery where there is one."""
+    """A row for each score and time: `baseline`, `recalled`, `year-1` and so on; with the change from before surgery where there is one.
+
+    Of fewer than ten people it holds the counts alone.
+    """
     rows: list[tuple[Cell, ...]] = []
     for each in panels:
         course, key = each.course, each.course.measure.key
@@ -139,6 +142,8 @@ def _observed(observed: Observed | None, unscored: int | None) -> tuple[Cell, ..
     if observed is None:
         return 0, 0, *(None,) * 7, 0, unscored
     n, people, mean, se, lower, upper = observed.limits
+    if not observed.is_told:
+        return n, people, *(None,) * 8, unscored
     return n, people, mean, se, lower, upper, *observed.quartiles, observed.at_best, unscored
 
 

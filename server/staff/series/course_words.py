@@ -10,6 +10,7 @@ from server.staff.page.threshold_text import show_threshold
 from server.staff.series.asked import Asked
 from server.staff.series.course_figure import number_words, value_words
 from server.staff.series.course_measures import FUNCTION, Tracked
+from server.staff.series.strip_words import later_words
 
 CEILING = 0.15  # of those observed: from there on a scale is said to have a ceiling (Terwee and others, J Clin Epidemiol 2007;60:34-42)
 
@@ -23,12 +24,30 @@ def says(panels: Sequence[Tracked]) -> Iterator[str]:
         yield _changed(each, change)
         for gains in gains_in(change, each.definition, each.scale)[:1]:
             yield _gained(each, change, gains)
+    yield from _too_few(panels)
     without = [each.title for each in panels if each.course.told is None]
     if without and not all_fractures(panels):
         yield words.gettext(
             "%(scores)s: no change from before surgery is told, since fewer than %(least)s answered both "
             "before it and in one of the years after it."
         ) % {"scores": words.listed(without), "least": LEAST}
+
+
+def _too_few(panels: Sequence[Tracked]) -> Iterator[str]:
+    """The years that readers ask for and that have too few answers; the scores with the same counts together."""
+    found: dict[str, list[str]] = {}
+    for each in panels:
+        years = [
+            words.ngettext("year %(year)s: %(count)s answer", "year %(year)s: %(count)s answers", count)
+            % {"year": year, "count": count}
+            for year, count in each.course.too_few.items()
+        ]
+        if years:
+            found.setdefault(words.listed(years), []).append(each.title)
+    for counts, scores in found.items():
+        yield words.gettext("%(scores)s, %(counts)s, too few for a mean to be told: it takes %(least)s.") % {
+            "scores": words.listed(scores), "counts": counts, "least": LEAST,
+        }  # fmt: skip
 
 
 def limits_words(each: Tracked, lower: float | None, upper: float | None) -> str:
@@ -61,6 +80,8 @@ def all_fractures(panels: Sequence[Tracked]) -> bool:
 def care(asked: Asked, panels: Sequence[Tracked], said: Said) -> Iterator[str]:
     """Where it is thin and where it ends, what a scale cannot show, who fell silent, and what stands apart."""
     yield from _ends(panels)
+    if later := later_words(asked.strip):
+        yield later
     yield from _ceilings(panels)
     yield from _silence(asked, panels, said)
     yield from _apart(panels)
@@ -235,7 +256,11 @@ def _apart(panels: Sequence[Tracked]) -> Iterator[str]:
 
 def _apart_in(each: Tracked) -> Iterator[str]:
     course = each.course
-    if course.recalled is not None:
+    if course.recalled is not None and not course.recalled.is_told:
+        yield words.gettext(
+            "%(score)s: %(count)s recalled after surgery how it had been before. What is recalled is in no change and not drawn."
+        ) % {"score": each.title, "count": course.recalled.n}
+    elif course.recalled is not None:
         yield words.gettext(
             "%(score)s: %(count)s recalled after surgery how it had been before, %(mean)s on average. What "
             "is recalled is in no change and not drawn."

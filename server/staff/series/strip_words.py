@@ -98,6 +98,20 @@ def rates_words(strip: Strip, sentence: Sentence) -> str:
     }
 
 
+def later_words(strip: Strip) -> str:
+    """What lies behind the end of the axis; nothing where no answer does."""
+    count = strip.answered_later
+    if not count:
+        return ""
+    return words.ngettext(
+        "The axis ends with year %(year)s, since later ones have come for fewer than ten: %(count)s "
+        "answer of a later year lies behind its end.",
+        "The axis ends with year %(year)s, since later ones have come for fewer than ten: %(count)s "
+        "answers of later years lie behind its end.",
+        count,
+    ) % {"year": strip.shown[-1].year, "count": count}
+
+
 def nobody_meant() -> str:
     """Instead of what a figure of nobody would say of years and answers."""
     return words.gettext("The sentence means nobody, so there is nothing to show: choose fewer or other words.")

@@ -48,6 +48,16 @@ def test_the_years_end_with_the_last_that_has_come_for_anybody() -> None:
     ]  # fmt: skip
 
 
+def test_few_shoulders_end_their_axis_where_the_whole_series_does_and_what_lies_behind_it_is_counted() -> None:
+    young = [shoulder(answered(1, surgery_on=date(2025, 1, 1)), surgery_on=date(2025, 1, 1)) for _each in range(9)]
+    old = shoulder(answered(1), answered(2), answered(9))
+    read = followings([old, *young])
+    whole = strip_of(read, read.record.rows, Sentence())
+    one = strip_of(read, [old.row], Sentence())
+    assert [year.year for year in whole.shown] == [year.year for year in one.shown] == [1]
+    assert (len(one.years), one.answered_later, whole.answered_later) == (11, 2, 2)
+
+
 @pytest.mark.parametrize(
     ("values", "place"),
     [

@@ -74,7 +74,8 @@ def test_one_person_has_counts_and_no_mean_that_is_drawn(staff: StaffCase) -> No
     with part_of(staff, shoulder(answered(1, **SCORES))) as part:
         assert part.draw is not None and "fewer than 20 answered in" in part.draw(1152)
         assert (part.shoulders, part.people) == (1, 1)
-        (says,) = part.says
+        few, says = part.says
+        assert few.startswith("Function, Pain and Own rating, year 1: 1 answer, too few for a mean")
         assert says.startswith(
             "Function, Pain and Own rating: no change from before surgery is told, since fewer than 20"
         )
@@ -117,6 +118,19 @@ def test_a_change_of_fewer_than_ten_people_is_told_by_its_counts_alone(staff: St
     assert any("for 6 the smallest change" in each and "how many gained it is not told" in each for each in gained)
 
 
+def test_a_year_with_too_few_answers_is_said_so_directly_and_has_counts_alone(staff: StaffCase) -> None:
+    few = [shoulder(answered(5, **SCORES)) for _each in range(8)]
+    years_to_two = [shoulder(answered(1, **SCORES), answered(2, **SCORES)) for _each in range(20)]
+    with part_of(staff, *years_to_two, *few) as part:
+        rows = {row[:2]: dict(zip(COLUMNS, row, strict=True)) for row in part.table.rows}
+        says = part.says
+    assert says[0] == "Function, Pain and Own rating, year 5: 8 answers, too few for a mean to be told: it takes 20."
+    year = rows["pain@1/pain", "year-5"]
+    assert (year["observed"], year["people"], year["unscored"]) == (8, 8, 0)
+    assert {year[name] for name in COLUMNS[4:12]} == {None}
+    assert rows["pain@1/pain", "year-2"]["mean"] == 1
+
+
 def test_where_all_change_by_the_same_no_limits_are_claimed(staff: StaffCase) -> None:
     with part_of(staff, *many()) as part:
         says = next(each for each in part.says if each.startswith("Pain, before"))
@@ -133,6 +147,15 @@ def test_thin_years_the_end_and_the_ceiling_are_said(staff: StaffCase) -> None:
     )
     assert "The best score there is, at year 5: Function 11 of 22. What is better" in care
     assert "The change of one group is not the effect of its operation" in care
+
+
+def test_answers_behind_the_end_of_the_axis_are_counted(staff: StaffCase) -> None:
+    young = [shoulder(surgery_on=date(2025, 1, 1)) for _each in range(9)]
+    with part_of(staff, shoulder(*(scored(year, SCORES) for year in (1, 2, 3))), *young) as part:
+        assert (
+            "The axis ends with year 1, since later ones have come for fewer than ten: 2 answers of later years lie behind its end."
+            in part.care
+        )
 
 
 def test_those_who_fell_silent_are_set_against_those_who_went_on(staff: StaffCase) -> None:
@@ -162,7 +185,7 @@ def test_what_is_recalled_other_versions_and_mixed_texts_are_said(staff: StaffCa
     licensed = shoulder(answered(1, texts={"licensed"}, **SCORES))
     with part_of(staff, *many(20), recalled, version, licensed) as part:
         care = " ".join(part.care)
-    assert "Function: 1 recalled after surgery how it had been before, 3 on average." in care
+    assert "Function: 1 recalled after surgery how it had been before. What is recalled is in no change" in care
     assert (
         "1 answer is to another version, sst@2." in care
         and "1 answer has no score of function and is in no mean of it." in care
