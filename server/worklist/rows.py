@@ -184,7 +184,8 @@ def _open_reason(page: _Page, kind: str, row: AnyRow, left: int | None, tried: C
         )
         return held_back, time_left, phrase("A data manager settles that, not the patient.")
     if kind == "later":
-        return _together(called or sent, words.rest(row.last_try, row.again_on), time_left)
+        was_drawn = None if row.drawn_on is None else phrase("Drawn by lot: pursued to the end.")
+        return _together(called or sent, words.rest(row.last_try, row.again_on), was_drawn, time_left)
     if kind == "baseline_missing":
         why = phrase("Without an answer before surgery no change can be shown.")
         return _together(_surgery_words(row.anchor_on, page.today), sent, called, why)

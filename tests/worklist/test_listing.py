@@ -141,7 +141,7 @@ def test_who_was_drawn_by_lot_comes_before_others_with_fewer_days_left_and_the_r
         waiting(session, "drawn and called", **drawn, last_try="no_answer", again_on=TODAY + DAY)
     rows = ward.work().rows
     assert [row.study_number for row in rows] == ["drawn", "sooner", "not drawn", "drawn and called"]
-    assert ["Drawn by lot" in reason(row) for row in rows] == [True, False, False, False]
+    assert ["Drawn by lot" in reason(row) for row in rows] == [True, False, False, True]
 
 
 def test_flags_of_one_response_are_one_row_that_settles_them_all(ward: Ward) -> None:

@@ -25,7 +25,16 @@ from server.outcomes.series.followed import Followings
 from server.outcomes.series.row import Row, people
 from server.outcomes.series.sentence import Sentence
 from server.outcomes.series.silence_known import KNOWN_BEFORE, Known, known_before, predictors
-from server.outcomes.series.silence_sampled import Sampled, drawn_answered_well, followed, sampled_of, share_of, stated
+from server.outcomes.series.silence_sampled import (
+    Lots,
+    Sampled,
+    drawn_answered_well,
+    followed,
+    lots_of_year,
+    sampled_of,
+    share_of,
+    stated,
+)
 from server.outcomes.series.strip import Strip, YearPlaces, answer_in
 
 LIMITS, HALF = "limits", "half"
@@ -49,13 +58,17 @@ class Compared:
 
 @dataclass(frozen=True)
 class Silence:
-    """One year. `told`: by shoulder, what it said; `unscored`: who answered, but not this question."""
+    """One year. `told`: by shoulder, what it said; `unscored`: who answered, but not this question.
+
+    `lots`: all that were cast about the year, those whose window is still open among them; `sampled` is None of these alone.
+    """
 
     places: YearPlaces
     told: Mapping[Row, bool]
     unscored: tuple[Row, ...]
     known: Mapping[Row, Known]
     sampled: Sampled | None
+    lots: Lots
     seed: int
 
     @property
@@ -174,4 +187,5 @@ def silence_of(
     asked = (*places.rows["answered"], *places.rows["silent"])
     known = {row: known_before(followed(followings, row), year, sentence, questions) for row in asked}
     sampled = sampled_of(followings, places, told, sentence, questions)
-    return Silence(places, told, tuple(unscored), known, sampled, int(followings.digest[:8], 16))
+    lots = lots_of_year(followings, places)
+    return Silence(places, told, tuple(unscored), known, sampled, lots, int(followings.digest[:8], 16))

@@ -16,8 +16,18 @@ from server.outcomes.series.followed import Answer, Followed, Followings, Point
 from server.outcomes.series.row import Row
 from server.outcomes.series.sentence import Sentence
 from server.outcomes.series.strip import YEARS, YearPlaces, wanted_answer
+from server.schedule.timepoint_code import TimepointCode
 
 FEW_WITHOUT_LOT = 0.1  # of the silent
+
+
+@dataclass(frozen=True)
+class Lots:
+    """How many lots were cast about a timepoint, how many were drawn, and of how many the window is still open."""
+
+    cast: int
+    drawn: int
+    open: int
 
 
 @dataclass(frozen=True)
@@ -49,7 +59,7 @@ class Sampled:
 def sampled_of(
     followings: Followings, places: YearPlaces, told: Mapping[Row, bool], sentence: Sentence, questions: tuple[str, ...]
 ) -> Sampled | None:
-    """None where no lot was cast about that year. `told`: what those at `answered` said to the question."""
+    """None where no lot was cast about that year, or windows are all open. `told`: what those at `answered` said to the question."""
     frame = frame_of(followings, places)
     if not frame:
         return None
@@ -67,6 +77,36 @@ def sampled_of(
         len([row for row in of_time if row in told or row in frame or row in silent]),
         len(of_time) < len(points),
     )
+
+
+def lots_of_year(followings: Followings, places: YearPlaces) -> Lots:
+    """Of all whom the sentence means; who stands at `to_come` may still answer."""
+    cast = {
+        place: [point for row in rows if (point := _lot(followings, row, places.year)) is not None]
+        for place, rows in places.rows.items()
+    }
+    points = [point for of_place in cast.values() for point in of_place]
+    return Lots(len(points), sum(point.drawn_on is not None for point in points), len(cast["to_come"]))
+
+
+def lots_with_open_windows(followings: Followings) -> dict[str, Lots]:
+    """By the code of the timepoint, in the order of its day: whoever of the record it is about."""
+    as_of, found = followings.record.as_of, dict[str, list[Point]]()
+    for shoulder in followings.of.values():
+        for code, point in shoulder.points.items():
+            if point.lot_cast_on is not None and (point.closes_on is None or point.closes_on >= as_of):
+                found.setdefault(code, []).append(point)
+    return {
+        code: Lots(len(points), sum(point.drawn_on is not None for point in points), len(points))
+        for code, points in sorted(found.items(), key=lambda each: TimepointCode.parse(each[0]))
+    }
+
+
+def _lot(followings: Followings, row: Row, year: int) -> Point | None:
+    """The timepoint of that year where its lot was cast."""
+    shoulder = followings.of.get(row.operation_id or 0) if row.takes_part else None
+    point = None if shoulder is None else shoulder.points.get(YEARS[year])
+    return None if point is None or point.lot_cast_on is None else point
 
 
 def drawn_answered_well(

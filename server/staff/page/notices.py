@@ -18,7 +18,8 @@ NOTICES = {
     ),
     "locked": phrase("The data are locked under this name. They never change."),
     "silence-drawn": phrase(
-        "The lots are cast. Whoever was drawn stands first on Today; the seed is kept with the draw."
+        "The lots are cast. On Today whoever was drawn stands before all other silent, after safety answers and what else cannot wait;"
+        " the seed is kept with the draw."
     ),
     "silence-nobody": phrase("Nobody waits for a lot now, so none was cast."),
     "series-saved": phrase("Saved. The line above the sentence says under which name and version."),

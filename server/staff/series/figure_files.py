@@ -26,7 +26,7 @@ def figure_print(part: str, width: str, kind: Kind) -> Response:
     asked, built, declared = _built(part)
     if built.draw is None:
         abort(404)
-    foot = " ".join(filter(None, (foot_of(built, asked), declared, whom(asked.sentence))))
+    foot = " ".join(filter(None, (foot_of(built, asked), declared, whom((built.asked or asked).sentence))))
     sheet = Sheet(built.question, built.draw(PRINT_WIDTHS[width]), foot)
     # The day of the record and not the hour of the print: the same record gives the same file.
     made = print_sheet(sheet, kind, datetime.combine(asked.record.as_of, time(), UTC))

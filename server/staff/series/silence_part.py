@@ -13,6 +13,7 @@ from server.outcomes.arithmetic.weighted import Weighted
 from server.outcomes.figures.silence_drawing import draw_silence
 from server.outcomes.series.acceptable_levels import Levels
 from server.outcomes.series.silence import Silence, silence_of, usual_year, years_to_tell
+from server.outcomes.series.silence_sampled import lots_with_open_windows
 from server.outcomes.series.strip import PLACES, Strip
 from server.staff.page import words
 from server.staff.page.request_context import request_context, signed_in
@@ -100,6 +101,7 @@ def _draws(asked: Asked) -> dict[str, Any]:
     names = staff_names(asked.session)
     return {
         "draws": draws_made(asked.session),
+        "open_lots": silence_words.lots_still_open(lots_with_open_windows(asked.followings)),
         "waiting": people_without_lot(asked.session, request_context().today),
         "draws_by": lambda draw: names.get(draw.drawn_by_id, words.gettext("the command line")),
         "may_draw": signed_in().role in KEEPING,

@@ -11,7 +11,7 @@ from server.outcomes.figures.silence_layout import Estimate, SilenceFigure
 from server.outcomes.figures.strip_layout import StripFigure
 from server.outcomes.series.silence import HALF, LIMITS, Compared, Side, Silence
 from server.outcomes.series.silence_known import KNOWN_BEFORE
-from server.outcomes.series.silence_sampled import Sampled
+from server.outcomes.series.silence_sampled import Lots, Sampled
 from server.staff.page import words
 from server.words.phrase import Phrase, phrase
 
@@ -86,9 +86,7 @@ def title() -> str:
 
 def answers_counted() -> str:
     """Where the sentence wants some answers alone."""
-    return words.gettext(
-        "Every answer counts here, in whatever way and words, also one that the sentence does not want."
-    )
+    return words.gettext("Every answer counts here, in whatever way and words it came.")
 
 
 def percent(share: float) -> str:
@@ -150,17 +148,21 @@ def _missing(found: Silence) -> Iterator[tuple[str, str]]:
     if isinstance(found.weighted, NotWeighted):
         yield words.gettext("Weighted for silence"), _not_weighted(found.weighted)
     if found.sampled is None or found.sampled.found.result is None:
-        yield words.gettext("With the random quarter"), _not_sampled(found.sampled)
+        yield words.gettext("With the random quarter"), _not_sampled(found)
 
 
 def _not_weighted(why: NotWeighted) -> str:
     return words.say(_NOT_WEIGHTED[why.reason]) % {"count": why.count, "least": _LEAST[why.reason]}
 
 
-def _not_sampled(sampled: Sampled | None) -> str:
-    if sampled is None:
-        return words.gettext("There is none: no lot was cast about this year.")
-    counts = {"answered": sampled.found.drawn_answered, "drawn": sampled.found.drawn, "least": FEWEST}
+def _not_sampled(found: Silence) -> str:
+    if found.sampled is None:
+        if not found.lots.cast:
+            return words.gettext("There is none: no lot was cast about this year.")
+        return words.gettext("There is none: lots cast for %(cast)s, %(drawn)s drawn, windows still open: %(open)s.") % {
+            "cast": found.lots.cast, "drawn": found.lots.drawn, "open": found.lots.open,
+        }  # fmt: skip
+    counts = {"answered": found.sampled.found.drawn_answered, "drawn": found.sampled.found.drawn, "least": FEWEST}
     return words.gettext("There is none: %(answered)s of %(drawn)s drawn answered, and it takes %(least)s.") % counts
 
 
@@ -184,7 +186,20 @@ def says(found: Silence) -> Iterator[str]:
         yield _weighted(found.weighted)
     if found.sampled is not None:
         yield _lots(found.sampled)
+        if found.lots.open:
+            yield words.gettext(
+                "Lots of this year whose window is still open, and which do not count yet: %(open)s."
+            ) % {"open": found.lots.open}
     yield from _tips(found)
+
+
+def lots_still_open(lots: Mapping[str, Lots]) -> list[str]:
+    """By the code of the timepoint."""
+    return [
+        words.gettext("%(timepoint)s (cast for %(cast)s, %(drawn)s drawn)")
+        % {"timepoint": words.timepoint(code), "cast": each.cast, "drawn": each.drawn}
+        for code, each in lots.items()
+    ]
 
 
 def _weighted(found: Weighted) -> str:
@@ -244,9 +259,13 @@ def _tips(found: Silence) -> Iterator[str]:
 def _tips_of(
     found: Silence, tips: Mapping[str, Tip | None], said: Mapping[tuple[str, bool], Phrase], silent: int
 ) -> Iterator[str]:
-    """`silent`: how many count as silent."""
+    """`silent`: how many count as silent. Of two lines that they could not bring it below, the higher says it all."""
+    if found.complete is None:
+        return
+    lines = {LIMITS: found.complete.lower, HALF: 0.5}
+    out_of_reach = max((lines[name] for name, tip in tips.items() if tip is not None and not tip.possible), default=0.0)
     for name, tip in tips.items():
-        if tip is None or found.complete is None:
+        if tip is None or (not tip.possible and lines[name] < out_of_reach):
             continue
         yield words.say(said[name, tip.possible]) % {
             "line": percent(found.complete.lower),
