@@ -42,7 +42,8 @@ class Window:
 @dataclass(frozen=True)
 class MethodsFacts:
     """`first` and `last`: the days of the first and the last operation that is meant. `answers`: the patients' own, before and after
-    surgery, of which `after_years` at whole years. `by_other`: forms that somebody else answered alone. `both`: people with two shoulders among those who take part."""
+    surgery, of which `after_years` at whole years. `by_other`:
+    forms that somebody else answered alone. `both`: people with two shoulders among those who take part."""
 
     first: date | None
     last: date | None
