@@ -17,6 +17,7 @@ from server.outcomes.series.groups import (
     Difference,
     RevisedByGroup,
 )
+from server.outcomes.series.row import Row
 from server.staff.page import words
 from server.staff.series.sentence_words import WORDS as SAID
 from server.staff.series.sentence_words import code_words
@@ -49,6 +50,18 @@ class Compared:
     acceptable: Mapping[str, Standings]
     revised: RevisedByGroup
     endpoint: Endpoint
+
+    @property
+    def differences(self) -> tuple[Difference, ...]:
+        """Of two groups each, also those that there are not."""
+        return (*(each for _scale, change in self.changes for each in change.differences), *self.revised.differences)
+
+    @property
+    def shown(self) -> frozenset[Row]:
+        """All whom a line of the figure counts."""
+        found = {row for _scale, change in self.changes for group in change.groups for row in group.rows}
+        found |= {row for stand in self.acceptable.values() if stand.drawn for row in stand.observed_rows}
+        return frozenset(found | {row for group in self.revised.groups for row in group.rows})
 
     def name(self, code: str) -> str:
         return group_words(self.grouping.by, code)
@@ -182,6 +195,19 @@ def _chance(*found: Estimate) -> str:
     if all(chance):
         return words.gettext("That could well be chance.")
     return words.gettext("Only one of the two could well be chance.") if any(chance) else ""
+
+
+def foot(compared: Compared) -> str:
+    """What a print else would not say: what makes the groups, and what they are not."""
+    told = {"by": by_words(compared.grouping.by), "year": compared.year}
+    found = [
+        words.gettext("By %(by)s, at year %(year)s; nobody was randomised, and each line has its own count.") % told
+    ]
+    if all(each.why for each in compared.differences):
+        found.append(words.gettext("No two groups are compared."))
+    elif any(each.why for each in compared.differences):
+        found.append(words.gettext("Where no difference stands, groups are not compared."))
+    return " ".join(found)
 
 
 def care(compared: Compared) -> Iterator[str]:
