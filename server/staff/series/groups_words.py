@@ -141,7 +141,12 @@ def says(compared: Compared) -> Iterator[str]:
             yield words.gettext("Revised by year %(year)s: %(names)s is %(value)s percentage points.") % {
                 "names": names(compared, difference), "value": value, "year": compared.year,
             } + " " + " ".join(filter(None, (_of_whom(difference), _chance(difference.plain))))  # fmt: skip
-    if not found:
+    alone = list(compared.grouping.groups)
+    if len(alone) == 1:
+        yield words.gettext("There is one group, %(group)s, so there is nothing to set side by side.") % {
+            "group": compared.name(alone[0])
+        }
+    elif not found:
         yield words.gettext("No two groups are compared here; what each has is told by itself, with its counts.")
     yield from _not_compared(compared)
     for _scale, change in compared.changes:
@@ -164,13 +169,15 @@ def says(compared: Compared) -> Iterator[str]:
 
 
 def _not_compared(compared: Compared) -> Iterator[str]:
-    """Which two are not compared, and why, each once."""
-    said = [
-        f"{words.sentence(names(compared, each))}: {words.say(_WHY[each.why])}."
-        for each in compared.differences
-        if each.why
-    ]
-    yield from dict.fromkeys(said)
+    """Which two are not compared, in what, and why; the outcomes with one reason together."""
+    every = [(measure_words(change.key), each) for _scale, change in compared.changes for each in change.differences]
+    every += [(words.gettext("Revised"), each) for each in compared.revised.differences]
+    outcomes: dict[str, list[str]] = {}
+    for outcome, each in every:
+        if each.why:
+            outcomes.setdefault(f"{names(compared, each)}: {words.say(_WHY[each.why])}.", []).append(outcome)
+    for said, of in outcomes.items():
+        yield f"{words.listed(of)}, {said}"
 
 
 def _of_whom(difference: Difference) -> str:
@@ -209,11 +216,12 @@ def care(compared: Compared) -> Iterator[str]:
         "Not randomised: people were given what seemed right for them, so groups differ in more than their name. No difference here is an "
         "effect, none is tested, and the order is that of the record and no ranking."
     )
-    yield words.gettext(
-        "Two differences: in change as it came, and adjusted for the score before (analysis of covariance). They part where groups began "
-        "unlike, since who begins low has more to gain and falls back to the middle besides. Compared are those alone whose diagnosis ten "
-        "or more in each group share. Limits by patient."
-    )
+    if len(compared.grouping.groups) > 1:
+        yield words.gettext(
+            "Two differences: in change as it came, and adjusted for the score before (analysis of covariance). They part where groups "
+            "began unlike, since who begins low has more to gain and falls back to the middle besides. Compared are those alone whose "
+            "diagnosis ten or more in each group share. Limits by patient."
+        )
     untold, fractures = len(compared.grouping.untold), max((each.fractures for _s, each in compared.changes), default=0)
     if fractures:
         yield words.ngettext(

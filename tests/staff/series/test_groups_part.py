@@ -147,6 +147,15 @@ def test_more_than_four_groups_are_refused_and_nobody_is_no_group() -> None:
 
 
 @pytest.mark.usefixtures("page")
+def test_one_group_is_said_in_one_sentence_and_what_is_not_compared_names_its_outcome() -> None:
+    alone = part(pairs(12, 5, implant_type="reverse"))
+    assert alone.says[0] == "There is one group, reverse, so there is nothing to set side by side."
+    assert not any("Two differences" in each for each in alone.care) and NO_TWO not in alone.says
+    both = part(revised(12, 60, implant_type="reverse") + revised(9, 60, implant_type="stemmed_hemi")).says
+    assert both[1].startswith("Revised, stemmed hemiarthroplasty less reverse: not compared: ")
+
+
+@pytest.mark.usefixtures("page")
 def test_groups_of_two_draw_nothing_and_say_why() -> None:
     found = part(pairs(2, 5, implant_type="reverse") + pairs(1, 5, implant_type="stemmed_hemi"))
     assert found.draw is None and found.says == (
