@@ -17,7 +17,10 @@ def draw_course(figure: CourseFigure, width: int) -> str:
     """An SVG of `width` pixels. Raises CountsDoNotAddUpProblem where a year of the strip does not hold everybody."""
     layout = lay_out_course(figure, width)
     parts = [_operation(layout), *(_panel(panel, layout.frame.axis.left) for panel in layout.panels)]
-    parts += [line(each.x, each.top, each.x, each.bottom, ink="soft", wide=0.8) for each in layout.leaders]
+    # Pale and dotted: as a plain line it would be read as limits.
+    parts += [
+        line(each.x, each.top, each.x, each.bottom, ink="coming", wide=0.8, dashes="1 3") for each in layout.leaders
+    ]
     parts += [label.draw() for label in (*layout.labels, *(label for panel in layout.panels for label in panel.labels))]
     parts += [layout.axis.draw(), draw_strip(layout.strip)]
     return picture(

@@ -100,9 +100,15 @@ def _rows(flow: FlowFigure, ruler: Band, y: float, width: int) -> list[Row]:
     for loss in reversed(flow.losses):
         places.append(Band(loss.count, ruler.each, places[-1].right, y, y + ROW))
     losses = list(zip(reversed(flow.losses), places[1:], strict=True))
-    ending = all(_beside(loss, band, width) or _wide(loss) <= band.right - CLEAR for loss, band in losses)
-    for loss, band in losses:
-        found.append(_row(flow, loss, _lower(band, y - band.top), width, ending))
+    # Words stand behind their mark only where all stand beside theirs: among words that stand above, a few behind look like another kind.
+    behind = all(_wide(loss) + GAP <= max(band.left, width - band.right) for loss, band in losses)
+    beside = [behind or _wide(loss) + GAP <= band.left for loss, band in losses]
+    ending = all(
+        is_beside or _wide(loss) <= band.right - CLEAR for is_beside, (loss, band) in zip(beside, losses, strict=True)
+    )
+    for is_beside, (loss, band) in zip(beside, losses, strict=True):
+        lowered = _lower(band, y - band.top)
+        found.append(_beside(flow, loss, lowered) if is_beside else _above(flow, loss, lowered, width, ending))
         y = found[-1].band.bottom + ROW_APART
     return found
 
@@ -111,28 +117,26 @@ def _wide(loss: Loss) -> float:
     return count_width(str(loss.count)) + PLAIN.width(loss.label)
 
 
-def _beside(loss: Loss, band: Band, width: int) -> bool:
-    return _wide(loss) + GAP <= max(band.left, width - band.right)
+def _words(flow: FlowFigure, loss: Loss, lines: tuple[str, ...], x: float, y: float, anchor: str = "start") -> Words:
+    said = f"{loss.count} {loss.label}, {flow.people(loss.people)}"
+    return Words(str(loss.count), lines, x, y, anchor, loss.href, said)
 
 
-def _row(flow: FlowFigure, loss: Loss, band: Band, width: int, ending: bool) -> Row:
-    """The words of a loss beside its band; where there is no room, above it, and the band moves down."""
-    count = str(loss.count)
-    said = f"{count} {loss.label}, {flow.people(loss.people)}"
+def _beside(flow: FlowFigure, loss: Loss, band: Band) -> Row:
+    """The words of a loss before its band; where there is no room, behind it."""
+    before = _wide(loss) + GAP <= band.left
+    x, anchor = (band.left - GAP, "end") if before else (band.right + GAP, "start")
+    return Row(band, loss.mark, _words(flow, loss, (loss.label,), x, band.bottom - 4, anchor))
 
-    def words(lines: tuple[str, ...], x: float, y: float, anchor: str = "start") -> Words:
-        return Words(count, lines, x, y, anchor, loss.href, said)
 
-    if _beside(loss, band, width):
-        before = _wide(loss) + GAP <= band.left
-        x, anchor = (band.left - GAP, "end") if before else (band.right + GAP, "start")
-        return Row(band, loss.mark, words((loss.label,), x, band.bottom - 4, anchor))
+def _above(flow: FlowFigure, loss: Loss, band: Band, width: int, ending: bool) -> Row:
+    """The words of a loss above its band, which moves down."""
     if ending:
-        above = words((loss.label,), band.right - CLEAR, band.top + 15, "end")
-        return Row(_lower(band, LINE + 2), loss.mark, above)
-    lines = _folded(count, loss.label, width)
-    above = words(lines, EDGE, band.top + 15)
-    return Row(_lower(band, len(lines) * LINE + 2), loss.mark, above, under_words=True)
+        words = _words(flow, loss, (loss.label,), band.right - CLEAR, band.top + 15, "end")
+        return Row(_lower(band, LINE + 2), loss.mark, words)
+    lines = _folded(str(loss.count), loss.label, width)
+    words = _words(flow, loss, lines, EDGE, band.top + 15)
+    return Row(_lower(band, len(lines) * LINE + 2), loss.mark, words, under_words=True)
 
 
 def _lower(band: Band, down: float) -> Band:

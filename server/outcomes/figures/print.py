@@ -1,6 +1,8 @@
 """A figure on paper: the same drawing in plain colours and in the letters that we bring, as PDF or as PNG of 300 dots an inch."""
 
 import re
+import struct
+import zlib
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -43,7 +45,7 @@ SHEET = """
 
 @dataclass(frozen=True)
 class Sheet:
-    """`drawing`: an SVG of one of PRINT_WIDTHS, without links. `foot`: how many, of whom, as of when."""
+    """`drawing`: an SVG of one of PRINT_WIDTHS. `foot`: how many, of whom, as of when."""
 
     title: str
     drawing: str
@@ -51,8 +53,13 @@ class Sheet:
 
 
 def on_paper(svg: str) -> str:
-    """The drawing with a plain value for every token."""
+    """The drawing with a plain value for every token; nobody can follow a link on paper, so what leads somewhere looks like all else."""
+    svg = re.sub(r"<a [^>]*>(.*?)</a>", lambda found: _plain(found[1]), svg, flags=re.DOTALL)
     return re.sub(r"var\(--([\w-]+)\)", lambda found: ON_PAPER[found[1]], svg)
+
+
+def _plain(link: str) -> str:
+    return link.replace(' text-decoration="underline"', "").replace("var(--ochre-ink)", "var(--ink)")
 
 
 def print_sheet(sheet: Sheet, kind: Kind, made_at: datetime) -> bytes:
@@ -79,4 +86,12 @@ def typeset(source: bytes, inputs: dict[str, str], kind: Kind, made_at: datetime
         pdf_standards=["ua-1"] if accessible else [],
     )
     assert isinstance(made, bytes)
-    return made
+    return _with_dots(made) if kind == "png" else made
+
+
+def _with_dots(png: bytes) -> bytes:
+    """With the chunk that says how many dots a metre has, which typst leaves out: programs else take 96 to the inch and print it large."""
+    dots = round(DOTS_AN_INCH / 0.0254)
+    chunk = b"pHYs" + struct.pack(">IIB", dots, dots, 1)
+    header = 33  # the signature and the first chunk, which is the header
+    return png[:header] + struct.pack(">I", 9) + chunk + struct.pack(">I", zlib.crc32(chunk)) + png[header:]

@@ -49,7 +49,7 @@ class Pair(NamedTuple):
 @dataclass(frozen=True)
 class GroupChange:
     """`before`: the mean of the same shoulders before surgery. `mean` and `before`: None under ten pairs. `limits`: by person; None too
-    where all changed by the same, since limits of no width would claim certainty."""
+    where all changed by the same, since limits of no width would claim certainty. `rows`: of whom `mean` is."""
 
     code: str
     n: int
@@ -57,6 +57,7 @@ class GroupChange:
     mean: float | None = None
     limits: Estimate | None = None
     before: float | None = None
+    rows: tuple[Row, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -101,7 +102,7 @@ class ChangeByGroup:
 @dataclass(frozen=True)
 class GroupRevised:
     """By the year, deaths competing: `events` of `watched`. `share`: None where fewer than ten are still watched then; its limits are
-    None where there are too few people for any. `since`: the curve begins there, of those unrevised by then."""
+    None where there are too few people for any. `since`: the curve begins there, of those unrevised by then. `rows`: of whom `share` is."""
 
     code: str
     watched: int
@@ -112,6 +113,7 @@ class GroupRevised:
     lower: float | None = None
     upper: float | None = None
     since: float = 0.0
+    rows: tuple[Row, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -163,7 +165,8 @@ def _change(code: str, pairs: Sequence[Pair]) -> GroupChange:
     changes = [pair.after - pair.before for pair in pairs]
     fit = least_squares([(1.0,)] * len(pairs), changes, [pair.row.patient_id for pair in pairs])
     limits = None if fit is None else fit.combined([1.0])
-    return GroupChange(code, counted.n, counted.people, mean(changes), limits, mean(pair.before for pair in pairs))
+    before, rows = mean(pair.before for pair in pairs), tuple(pair.row for pair in pairs)
+    return GroupChange(code, counted.n, counted.people, mean(changes), limits, before, rows)
 
 
 def _differences(by_code: Mapping[str, Sequence[Pair]]) -> Iterable[Difference]:
@@ -245,7 +248,8 @@ def _revised(code: str, survival: Survival, year: int) -> GroupRevised:
     if drawn is None or at_risk < SHOWN_FROM or not drawn.start < year <= drawn.end:
         return GroupRevised(code, *counts)
     point = drawn.as_it_was.at(year)
-    return GroupRevised(code, *counts, point.share, point.lower, point.upper, drawn.start)
+    rows = tuple(each.followed.row for each in survival.watched)
+    return GroupRevised(code, *counts, point.share, point.lower, point.upper, drawn.start, rows)
 
 
 def _revised_difference(

@@ -9,9 +9,11 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 
+from server.outcomes.series.endpoints import NO_IMPLANT, Endpoint, never_can
 from server.outcomes.series.flow import Flow
 from server.outcomes.series.followed import Followed, Followings, Point
 from server.outcomes.series.row import Row, people
+from server.outcomes.series.strip import YEARS
 from server.schedule.status import ANSWERED, Status
 from server.schedule.timepoint_code import BEFORE_SURGERY
 
@@ -40,7 +42,8 @@ class Window:
 @dataclass(frozen=True)
 class MethodsFacts:
     """`first` and `last`: the days of the first and the last operation that is meant. `answers`: the patients' own, before and after
-    surgery. `by_other`: forms that somebody else answered alone. `both`: people with two shoulders among those who take part."""
+    surgery, of which `after_years` at whole years. `by_other`:
+    forms that somebody else answered alone. `both`: people with two shoulders among those who take part."""
 
     first: date | None
     last: date | None
@@ -58,10 +61,12 @@ class MethodsFacts:
     modes: Mapping[str, int]
     before: int
     after: int
+    after_years: int
     recalled: int
     outside_window: int
     by_other: int
     revised: int
+    revised_without_implant: int
     died: int
     fractures: int
     both: int
@@ -89,10 +94,14 @@ def facts_of(followings: Followings, flow: Flow) -> MethodsFacts:
         modes=dict(Counter(point.answer.mode for point in own if point.answer is not None).most_common()),
         before=sum(point.code == str(BEFORE_SURGERY) for point in own),
         after=len(after),
+        after_years=sum(point.code in YEARS.values() for point in after),
         recalled=sum(point.status == Status.RECALLED for point in own),
         outside_window=sum(point.status in (Status.EARLY, Status.LATE) for point in after),
         by_other=sum(point.by_other for point in points),
         revised=sum(each.revised is not None for each in followed),
+        revised_without_implant=sum(
+            each.revised is not None and never_can(each.row, Endpoint()) == NO_IMPLANT for each in followed
+        ),
         died=len({each.row.patient_id for each in followed if each.died is not None}),
         fractures=sum(row.diagnosis == FRACTURE for row in taking_part),
         both=sum(shoulders > 1 for shoulders in persons.values()),

@@ -7,7 +7,6 @@ from flask import url_for
 from server.outcomes.figures.flow_drawing import draw_flow
 from server.outcomes.series.flow import Flow, Loss, people_at
 from server.outcomes.series.row import people
-from server.outcomes.series.sentence import FIRST_SHOULDER
 from server.staff.page import words
 from server.staff.page.request_context import signed_in
 from server.staff.page.route import CARE
@@ -15,14 +14,12 @@ from server.staff.series.asked import Asked
 from server.staff.series.flow_words import can_be_listed, failed_sums, figure_of, lines_of
 from server.staff.series.part import Part, Table
 
-_OF_THE_RECORD = ("model", "diagnosis", "cuff", "glenoid", "dominant", "sex", "certainty", FIRST_SHOULDER)
-
 
 def flow_part(asked: Asked) -> Part:
     """Each loss with its reason, and by role the people behind it."""
     flow, link = asked.flow, partial(_people_link, asked)
     figure = figure_of(flow, link)
-    meant, answered = flow.rows_at("meant"), flow.rows_at("answered")
+    answered = flow.rows_at("answered")
     lead = [
         words.gettext(
             "Each operation of the log stands here once. What falls off is counted at its place, with its reason."
@@ -44,7 +41,6 @@ def flow_part(asked: Asked) -> Part:
         values={
             "lines": lines_of(flow, link),
             "title": figure.title,
-            "untold": sum(not row.takes_part for row in meant) if any(map(asked.sentence.says, _OF_THE_RECORD)) else 0,
         },
     )
 

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 from scoring.definition import Scale
+from scoring.library import load_library
 from server.outcomes.arithmetic.least_squares import Estimate
 from server.outcomes.figures.groups import GroupLine, GroupPanel, GroupsFigure, ticks_over
 from server.outcomes.series.acceptable import Standings
@@ -40,7 +41,13 @@ def _change_panel(compared: Compared, scale: Scale, change: ChangeByGroup) -> Gr
     lines = [_change_line(compared, place, group) for place, group in enumerate(change.groups)]
     for difference in change.differences:
         lines += _difference_lines(compared, difference)
-    return _panel(title, f"{low}–{high}, {better}; {change.key}", lines)
+    return _panel(title, f"{_asked_by(change.key)}{low}–{high}, {better}", lines)
+
+
+def _asked_by(key: str) -> str:
+    """The title of what function was asked by. Those of pain and own rating say no more than their headings, as in the course."""
+    spec = key.partition("/")[0]
+    return f"{load_library().definitions[spec].title}: " if spec.startswith("sst@") else ""
 
 
 def _change_line(compared: Compared, mark: int, group: GroupChange) -> GroupLine:

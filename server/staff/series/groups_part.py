@@ -21,7 +21,7 @@ from server.staff.page import words
 from server.staff.series.asked import Asked
 from server.staff.series.groups_figure import figure_of
 from server.staff.series.groups_table import table_of
-from server.staff.series.groups_words import MEASURES, Compared, by_words, care, says, too_many
+from server.staff.series.groups_words import MEASURES, Compared, by_words, care, foot, says, too_many
 from server.staff.series.part import Part
 
 YEARS = (1, 2, 5, 10, 15)
@@ -43,7 +43,7 @@ def groups_part(asked: Asked) -> Part:
     grouping = grouping_of(meant, by)
     compared = None if grouping.too_many or not grouping.groups else _compared(asked, grouping, year)
     figure = figure_of(compared) if compared is not None else None
-    rows = [row for of in grouping.groups.values() for row in of if row.operation_id in asked.followings.of]
+    rows = compared.shown if compared is not None else frozenset()
     return Part(
         "groups",
         words.gettext("Side by side: how do groups differ?"),
@@ -58,6 +58,7 @@ def groups_part(asked: Asked) -> Part:
         failed=_failed(grouping, len(meant), compared),
         says=tuple(says(compared)) if compared is not None else (too_many(grouping),),
         care=tuple(care(compared)) if compared is not None else (),
+        counts=foot(compared) if compared is not None else "",
         template="staff/series/groups.html",
         values={"unread": unread, "by": _choices(asked, "by", by), "years": _choices(asked, "window", str(year))},
     )

@@ -17,6 +17,7 @@ from server.outcomes.series.groups import (
     Difference,
     RevisedByGroup,
 )
+from server.outcomes.series.row import Row
 from server.staff.page import words
 from server.staff.series.sentence_words import WORDS as SAID
 from server.staff.series.sentence_words import code_words
@@ -49,6 +50,18 @@ class Compared:
     acceptable: Mapping[str, Standings]
     revised: RevisedByGroup
     endpoint: Endpoint
+
+    @property
+    def differences(self) -> tuple[Difference, ...]:
+        """Of two groups each, also those that there are not."""
+        return (*(each for _scale, change in self.changes for each in change.differences), *self.revised.differences)
+
+    @property
+    def shown(self) -> frozenset[Row]:
+        """All whom a line of the figure counts."""
+        found = {row for _scale, change in self.changes for group in change.groups for row in group.rows}
+        found |= {row for stand in self.acceptable.values() if stand.drawn for row in stand.observed_rows}
+        return frozenset(found | {row for group in self.revised.groups for row in group.rows})
 
     def name(self, code: str) -> str:
         return group_words(self.grouping.by, code)
@@ -128,7 +141,12 @@ def says(compared: Compared) -> Iterator[str]:
             yield words.gettext("Revised by year %(year)s: %(names)s is %(value)s percentage points.") % {
                 "names": names(compared, difference), "value": value, "year": compared.year,
             } + " " + " ".join(filter(None, (_of_whom(difference), _chance(difference.plain))))  # fmt: skip
-    if not found:
+    alone = list(compared.grouping.groups)
+    if len(alone) == 1:
+        yield words.gettext("There is one group, %(group)s, so there is nothing to set side by side.") % {
+            "group": compared.name(alone[0])
+        }
+    elif not found:
         yield words.gettext("No two groups are compared here; what each has is told by itself, with its counts.")
     yield from _not_compared(compared)
     for _scale, change in compared.changes:
@@ -151,14 +169,15 @@ def says(compared: Compared) -> Iterator[str]:
 
 
 def _not_compared(compared: Compared) -> Iterator[str]:
-    """Which two are not compared, and why, each once."""
-    every = [each for _scale, change in compared.changes for each in change.differences]
-    said = [
-        f"{words.sentence(names(compared, each))}: {words.say(_WHY[each.why])}."
-        for each in (*every, *compared.revised.differences)
-        if each.why
-    ]
-    yield from dict.fromkeys(said)
+    """Which two are not compared, in what, and why; the outcomes with one reason together."""
+    every = [(measure_words(change.key), each) for _scale, change in compared.changes for each in change.differences]
+    every += [(words.gettext("Revised"), each) for each in compared.revised.differences]
+    outcomes: dict[str, list[str]] = {}
+    for outcome, each in every:
+        if each.why:
+            outcomes.setdefault(f"{names(compared, each)}: {words.say(_WHY[each.why])}.", []).append(outcome)
+    for said, of in outcomes.items():
+        yield f"{words.listed(of)}, {said}"
 
 
 def _of_whom(difference: Difference) -> str:
@@ -178,17 +197,31 @@ def _chance(*found: Estimate) -> str:
     return words.gettext("Only one of the two could well be chance.") if any(chance) else ""
 
 
+def foot(compared: Compared) -> str:
+    """What a print else would not say: what makes the groups, and what they are not."""
+    told = {"by": by_words(compared.grouping.by), "year": compared.year}
+    found = [
+        words.gettext("By %(by)s, at year %(year)s; nobody was randomised, and each line has its own count.") % told
+    ]
+    if all(each.why for each in compared.differences):
+        found.append(words.gettext("No two groups are compared."))
+    elif any(each.why for each in compared.differences):
+        found.append(words.gettext("Where no difference stands, groups are not compared."))
+    return " ".join(found)
+
+
 def care(compared: Compared) -> Iterator[str]:
     """What these numbers are not, and who is in none of them."""
     yield words.gettext(
         "Not randomised: people were given what seemed right for them, so groups differ in more than their name. No difference here is an "
         "effect, none is tested, and the order is that of the record and no ranking."
     )
-    yield words.gettext(
-        "Two differences: in change as it came, and adjusted for the score before (analysis of covariance). They part where groups began "
-        "unlike, since who begins low has more to gain and falls back to the middle besides. Compared are those alone whose diagnosis ten "
-        "or more in each group share. Limits by patient."
-    )
+    if len(compared.grouping.groups) > 1:
+        yield words.gettext(
+            "Two differences: in change as it came, and adjusted for the score before (analysis of covariance). They part where groups "
+            "began unlike, since who begins low has more to gain and falls back to the middle besides. Compared are those alone whose "
+            "diagnosis ten or more in each group share. Limits by patient."
+        )
     untold, fractures = len(compared.grouping.untold), max((each.fractures for _s, each in compared.changes), default=0)
     if fractures:
         yield words.ngettext(

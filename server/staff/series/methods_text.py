@@ -159,14 +159,34 @@ def _modes(facts: MethodsFacts) -> Iterator[str]:
     yield words.gettext("The patients themselves gave %(before)s answers before surgery and %(after)s after it.") % {
         "before": facts.before, "after": facts.after,
     }  # fmt: skip
+    if facts.after:
+        yield words.gettext(
+            "Of those after it %(years)s are at whole years. A figure over the years shows of these the ones whose window has closed and "
+            "that were given before any revision, so that its counts are smaller."
+        ) % {"years": facts.after_years}
     if facts.modes:
         yield words.gettext("Ways of answering: %(modes)s.") % {
             "modes": "; ".join(f"{code_words('mode', mode)} {count}" for mode, count in facts.modes.items())
         }
-    yield words.gettext(
-        "%(outside)s answers after surgery came before or after their window and count for it; %(recalled)s were recalled after surgery of "
-        "the time before it and stand apart. %(other)s forms were answered by somebody else alone: they tell events and give no score."
-    ) % {"outside": facts.outside_window, "recalled": facts.recalled, "other": facts.by_other}
+    outside, recalled, other = facts.outside_window, facts.recalled, facts.by_other
+    if outside:
+        yield words.ngettext(
+            "%(count)s answer after surgery came before or after its window and counts for it.",
+            "%(count)s answers after surgery came before or after their window and count for it.",
+            outside,
+        ) % {"count": outside}
+    if recalled:
+        yield words.ngettext(
+            "%(count)s was recalled after surgery of the time before it and stands apart.",
+            "%(count)s were recalled after surgery of the time before it and stand apart.",
+            recalled,
+        ) % {"count": recalled}
+    if other:
+        yield words.ngettext(
+            "%(count)s form was answered by somebody else alone: it tells events and gives no score.",
+            "%(count)s forms were answered by somebody else alone: they tell events and give no score.",
+            other,
+        ) % {"count": other}
 
 
 def _response(asked: Asked, facts: MethodsFacts) -> Iterator[str]:
@@ -194,6 +214,12 @@ def _estimands(asked: Asked, facts: MethodsFacts) -> Iterator[str]:
     yield words.gettext("By the as-of date %(revised)s were revised, and %(died)s had died.") % {
         "revised": shoulders_words(facts.revised), "died": people_words(facts.died),
     }  # fmt: skip
+    if facts.revised_without_implant:
+        yield words.ngettext(
+            "%(count)s of these shoulders had no implant from the first operation: implant survival does not count it.",
+            "%(count)s of these shoulders had no implant from the first operation: implant survival does not count them.",
+            facts.revised_without_implant,
+        ) % {"count": facts.revised_without_implant}
     yield words.gettext(
         "Early and late answers are in the main analysis. An operation on the other shoulder changes nothing; "
         "%(both)s take part with both shoulders, so that limits are by patient. %(fractures)s after an acute fracture have no change from "

@@ -7,7 +7,7 @@ from typing import Any
 from markupsafe import Markup
 
 from server.outcomes.figures.widths import draw_for_page
-from server.outcomes.series.sentence import WORDS, Sentence
+from server.outcomes.series.sentence import FIRST_SHOULDER, WORDS, Sentence
 from server.staff.page import words
 from server.staff.series.asked import Asked
 from server.staff.series.sentence_words import WORDS as SAID
@@ -16,6 +16,8 @@ from server.staff.series.strip_words import rates_words
 from server.words.phrase import Phrase, phrase
 
 Cell = str | int | float | None
+# What the log, which knows nobody's record, does not tell.
+_OF_THE_RECORD = ("model", "diagnosis", "cuff", "glenoid", "dominant", "sex", "certainty", FIRST_SHOULDER)
 
 
 @dataclass(frozen=True)
@@ -80,10 +82,39 @@ def foot_of(part: Part, asked: Asked) -> str:
         "people": people_words(part.people),
     }
     as_of = words.gettext("As of %(day)s.") % {"day": words.day(asked.record.as_of)}
-    data = words.gettext("Data %(digest)s") % {"digest": short_digest(asked.followings.digest)}
+    data = words.gettext("Data %(digest)s.") % {"digest": short_digest(asked.followings.digest)}
     return " ".join(
-        filter(None, (part.counts, n, rates_words(asked.strip, asked.sentence), as_of, texts_words(asked), data))
+        filter(
+            None,
+            (
+                part.counts,
+                n,
+                untold_words(asked),
+                rates_words(asked.strip, asked.sentence),
+                as_of,
+                texts_words(asked),
+                data,
+            ),
+        )
     )
+
+
+def untold_words(asked: Asked) -> str:
+    """How many are meant of whom nobody knows all that the sentence asks; empty where there are none."""
+    if not any(map(asked.sentence.says, _OF_THE_RECORD)):
+        return ""
+    meant = asked.flow.rows_at("meant")
+    count = sum(not row.takes_part for row in meant)
+    return _untold(count) if count else ""
+
+
+def _untold(count: int) -> str:
+    return words.ngettext(
+        "Of %(count)s shoulder whose patient does not take part, the log does not tell all that the sentence asks; it is counted as meant.",
+        "Of %(count)s shoulders whose patients do not take part, the log does not tell all that the sentence asks;"
+        " they are counted as meant.",
+        count,
+    ) % {"count": count}
 
 
 def short_digest(digest: str) -> str:

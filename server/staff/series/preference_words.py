@@ -188,25 +188,22 @@ def care(found: Preference, pair: Pair) -> list[str]:
                 "second": names_of(pair)[1],
             }
         )  # fmt: skip
-    revised, unread = pair.count("revised"), pair.count("erased")
+    revised, unasked, unread = (pair.count(place) for place in ("revised", "unasked", "erased"))
     different = sum(len(each.people) for each in found.pairs)
     said.append(
-        words.gettext(
-            "Of %(both)s with both shoulders operated on here, %(different)s carry two types, %(same)s one type on both sides, and of"
-            " %(untold)s a type is not told. Of the %(pair)s here, %(revised)s had one of them revised before they answered, %(unasked)s"
-            " sent no form that asked and counts here, and of %(unread)s no answer can be read."
-        )
-        % {
-            "both": people_words(found.both),
-            "different": different,
-            "same": found.same,
-            "untold": found.untold,
-            "pair": len(pair.people),
-            "revised": revised,
-            "unasked": pair.count("unasked"),
-            "unread": unread,
-        }
+        words.gettext("Of %(both)s with both shoulders operated on here, %(types)s.")
+        % {"both": people_words(found.both), "types": _types(found, different)}
     )
+    apart = [
+        words.ngettext(
+            "%(count)s had one of them revised before answering", "%(count)s had one of them revised before they answered", revised
+        ) % {"count": revised} if revised else "",
+        words.gettext("%(count)s sent no form that asked and counts here") % {"count": unasked} if unasked else "",
+        words.gettext("of %(count)s no answer can be read") % {"count": unread} if unread else "",
+    ]  # fmt: skip
+    if any(apart):
+        told = words.listed(list(filter(None, apart)))
+        said.append(words.gettext("Of the %(pair)s here, %(apart)s.") % {"pair": len(pair.people), "apart": told})
     said.append(words.gettext("Nobody was randomised to an implant; why a side got its type is not in these numbers."))
     return said
 
@@ -215,10 +212,19 @@ def nobody(found: Preference) -> str:
     """Why there is no pair of types."""
     if not found.both:
         return words.gettext("Nobody whom the sentence means has both shoulders operated on here.")
-    return words.gettext(
-        "Of %(both)s with both shoulders operated on here nobody carries two types: %(same)s have one type on both sides, and of"
-        " %(untold)s a type is not told."
-    ) % {"both": people_words(found.both), "same": found.same, "untold": found.untold}
+    return words.gettext("Of %(both)s with both shoulders operated on here nobody carries two types: %(types)s.") % {
+        "both": people_words(found.both),
+        "types": _types(found, 0),
+    }
+
+
+def _types(found: Preference, different: int) -> str:
+    """How many carry what; nothing of nobody."""
+    same = words.ngettext("%(count)s has one type on both sides", "%(count)s have one type on both sides", found.same)
+    two = words.ngettext("%(count)s carries two types", "%(count)s carry two types", different)
+    untold = words.gettext("of %(count)s a type is not told")
+    counts = ((two, different), (same, found.same), (untold, found.untold))
+    return words.listed([said % {"count": count} for said, count in counts if count])
 
 
 def counts(pair: Pair) -> str:

@@ -75,6 +75,7 @@ def survival_part(asked: Asked) -> Part:
             "reads": survival_words.curve_reads(found),
             "deaths": deaths_said(asked.session, followed, asked.record.as_of),
             "readings": _readings(found, drawn),
+            "answered_at": "" if drawn is None else survival_words.years(drawn.answered_at),
         },
     )
 

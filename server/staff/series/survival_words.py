@@ -123,7 +123,15 @@ def apart(found: Survival) -> str:
     """Who is not watched and why; empty where everybody is."""
     parts = [(found.set_apart(reason), words.say(said)) for reason, said in APART.items()]
     terms = [f"{words.spoken().count(count)} {said}" for count, said in parts if count]
-    return words.gettext("Not watched: %(terms)s.") % {"terms": "; ".join(terms)} if terms else ""
+    if not terms:
+        return ""
+    said = words.gettext("Not watched: %(terms)s.") % {"terms": "; ".join(terms)}
+    if not found.set_apart(NOTHING_KNOWN):
+        return said
+    return f"{said} " + words.gettext(
+        "Nothing is known where the implant’s state was last told by the day from which a later operation would have become known: an"
+        " answer before that day tells nothing of the time after it."
+    )
 
 
 def fractures(found: Survival) -> str:

@@ -52,6 +52,21 @@ def mark_boxes(layout: FlowLayout) -> Iterator[Box]:
     yield from (guide.box for guide in layout.guides)
 
 
+def test_words_stand_behind_their_mark_only_where_none_stand_above() -> None:
+    short = Loss("died before being asked", 6, 6, "never_asked")
+    long = Loss("asked, and answered nothing after surgery " * 2, 6, 6, "missed")
+    steps = (Step("operations in the log", 400, 400), Step("with an answer after surgery", 100, 100))
+    rest = Loss("another diagnosis", 288, 288, "not_meant")
+
+    def is_behind(*losses: Loss) -> bool:
+        rows = lay_out_flow(flow(steps, losses), COLUMN).rows
+        row = next(row for row in rows if row.words.lines == (short.label,))
+        return row.words.y > row.band.top and row.words.x > row.band.right
+
+    assert not is_behind(rest, short, long)
+    assert is_behind(replace(rest, label="left", count=294), short)
+
+
 @pytest.mark.parametrize("width", WIDTHS)
 @given(figure=flows())
 def test_no_words_touch_other_words_or_a_mark_and_none_leaves_the_picture(width: int, figure: FlowFigure) -> None:

@@ -4,6 +4,7 @@ import re
 import struct
 import subprocess
 import sys
+import zlib
 from dataclasses import replace
 from datetime import UTC, datetime
 
@@ -55,6 +56,17 @@ def test_a_png_has_300_dots_an_inch() -> None:
     (wide,) = struct.unpack(">I", made[16:20])
 
     assert wide == pytest.approx(PRINT_WIDTHS["column"] / PIXELS_AN_INCH * 300, abs=1)
+    told = made.index(b"pHYs")
+    assert struct.unpack(">IIB", made[told + 4 : told + 13]) == (11811, 11811, 1) and told < made.index(b"IDAT")
+    assert struct.unpack(">I", made[told + 13 : told + 17])[0] == zlib.crc32(made[told : told + 13])
+
+
+def test_a_link_looks_like_all_else_on_paper() -> None:
+    drawn = draw_flow(flow(), PRINT_WIDTHS["column"])
+    printed = on_paper(drawn)
+
+    assert "<a " in drawn and "underline" in drawn and LOSSES[0].label.split()[0] in printed
+    assert not re.search(r"</?a\b|underline|href", printed) and ON_PAPER["ochre-ink"] not in printed
 
 
 def test_the_same_figure_gives_the_same_bytes() -> None:

@@ -35,6 +35,13 @@ def of(*shoulders: Followed, others: tuple[Row, ...] = ()) -> MethodsFacts:
     return facts_of(found, flow_of(found.record, Sentence()))
 
 
+def test_what_a_figure_does_not_count_is_counted_apart() -> None:
+    early = answered(1, sst=9)._replace(code="week-6")
+    bare = shoulder(early, answered(1, sst=9), procedure="cuff_repair", later=(later(date(2017, 1, 1)),))
+    found = of(bare, shoulder(answered(2, sst=9), later=(later(date(2018, 1, 1)),)))
+    assert (found.after, found.after_years, found.revised, found.revised_without_implant) == (3, 2, 2, 1)
+
+
 def test_every_count_is_that_of_the_shoulders_that_are_meant() -> None:
     drawn: dict[str, Any] = {"lot_cast_on": SURGERY, "drawn_on": SURGERY + timedelta(days=1), "probability": 0.25}
     found = of(

@@ -61,7 +61,11 @@ def test_two_groups_stand_with_their_counts_and_both_differences() -> None:
     found = part(two(), line(implant_type="reverse"))
     assert found.failed == () and found.draw is not None
     drawn = found.draw(820)
-    assert "Function, change to year 5" in drawn and "sst@1/total" in drawn and "adjusted for the score before" in drawn
+    assert (
+        "Function, change to year 5" in drawn
+        and "Simple Shoulder Test: 0–12" in drawn
+        and "adjusted for the score before" in drawn
+    )
     assert "; 40 pairs" in drawn and "; 12 pairs" in drawn and "; 12 and 40" in drawn and "; 40 of 40" in drawn
     assert "Before surgery, function: reverse 3.5; " in " ".join(found.says)
     by_kind = {(row["row_kind"], row["group"], row["outcome"]): row for row in rows(found)}
@@ -76,6 +80,10 @@ def test_two_groups_stand_with_their_counts_and_both_differences() -> None:
     )
     assert "had both begun alike" in found.says[0] and "Nobody was randomised" in found.lead
     assert (found.shoulders, found.people) == (52, 52)
+    assert found.counts.startswith(
+        "By implant type, at year 5; nobody was randomised, and each line has its own count."
+    )
+    assert found.counts.endswith(" Where no difference stands, groups are not compared.")
 
 
 @pytest.mark.usefixtures("page")
@@ -86,7 +94,7 @@ def test_revised_are_compared_and_told_as_percentage_points() -> None:
         "That could well be chance." in " ".join(found.says)
     )
     few = part(revised(12, 60, implant_type="reverse") + revised(9, 60, implant_type="stemmed_hemi"))
-    assert few.draw is not None and few.says[0] == NO_TWO
+    assert few.draw is not None and few.says[0] == NO_TWO and few.counts.endswith(" No two groups are compared.")
     assert (
         few.says[1].endswith("not compared: fewer than ten revised in one of them, of the diagnoses of both.")
         and len(few.says) == 2
@@ -136,6 +144,15 @@ def test_more_than_four_groups_are_refused_and_nobody_is_no_group() -> None:
     many = part([each for kind in kinds for each in pairs(10, 5, implant_type=kind)])
     assert many.draw is None and "There are 5 groups" in many.says[0] and many.table.rows == ()
     assert "there are no groups" in part([]).says[0]
+
+
+@pytest.mark.usefixtures("page")
+def test_one_group_is_said_in_one_sentence_and_what_is_not_compared_names_its_outcome() -> None:
+    alone = part(pairs(12, 5, implant_type="reverse"))
+    assert alone.says[0] == "There is one group, reverse, so there is nothing to set side by side."
+    assert not any("Two differences" in each for each in alone.care) and NO_TWO not in alone.says
+    both = part(revised(12, 60, implant_type="reverse") + revised(9, 60, implant_type="stemmed_hemi")).says
+    assert both[1].startswith("Revised, stemmed hemiarthroplasty less reverse: not compared: ")
 
 
 @pytest.mark.usefixtures("page")
