@@ -216,7 +216,7 @@ def _ends(panel: Panel, sides: Mapping[str, str], frame: Frame, top: int) -> lis
             y,
             line.side,
             href=line.points[-1].href,
-            said=line.points[-1].said,
+            said=f"{_end_words(line, sides)}: {line.points[-1].said}",  # it begins with what is seen
         )
         for line, y in zip(lines, places, strict=True)
     ]
