@@ -37,6 +37,7 @@ def filled(path: str, clinic: Visited, operation_id: int) -> str:
         ("message_id", 1),
         ("merge_id", 1),
         ("lock_id", 1),
+        ("series_id", 1),
     ):
         path = path.replace(f"<int:{name}>", str(value))
     return path.replace("<kind>", "app").replace("<end>", "died")
