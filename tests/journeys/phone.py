@@ -41,9 +41,9 @@ class Phone:
         """All that can be read on the screen; spaces that do not break, as in telephone numbers, are spaces."""
         return self.page.inner_text("body").replace("\N{NO-BREAK SPACE}", " ")
 
-    def screen(self, name: str) -> Locator:
+    def screen(self, name: str, within_ms: int | None = None) -> Locator:
         main = self.page.locator(f'main[data-screen="{name}"]')
-        main.wait_for()
+        main.wait_for(timeout=within_ms)
         return main
 
     def item(self, key: str) -> Locator:
