@@ -1,4 +1,4 @@
-"""`yearmark stats survival` and `yearmark stats intervals`: one JSON object, or words. What the documents hold is asked of them directly."""
+"""`yearmark stats survival` and `yearmark stats intervals`: one JSON object, or words. What stands in it is asked of it directly."""
 
 import json
 from typing import Any
