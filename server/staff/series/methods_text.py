@@ -74,7 +74,11 @@ def _design(asked: Asked, facts: MethodsFacts) -> Iterator[str]:
     yield words.gettext("A cohort of consecutive shoulder operations at %(clinic)s, kept in an operation log.") % {
         "clinic": request_context().clinic_name
     }
-    yield words.gettext("The log holds %(log)s operations of %(people)s done by %(day)s, enrolled or not.") % {
+    yield words.ngettext(
+        "The log holds %(log)s operation of %(people)s done by %(day)s, enrolled or not.",
+        "The log holds %(log)s operations of %(people)s done by %(day)s, enrolled or not.",
+        facts.log,
+    ) % {
         "log": facts.log, "people": people_words(facts.log_people), "day": words.day(asked.record.as_of),
     }  # fmt: skip
 
@@ -156,12 +160,12 @@ def _plans(session: Session, asked: Asked) -> list[str]:
 
 
 def _modes(facts: MethodsFacts) -> Iterator[str]:
-    yield words.gettext("The patients themselves gave %(before)s answers before surgery and %(after)s after it.") % {
+    yield words.gettext("Answers of the patients themselves: %(before)s before surgery and %(after)s after it.") % {
         "before": facts.before, "after": facts.after,
     }  # fmt: skip
     if facts.after:
         yield words.gettext(
-            "Of those after it %(years)s are at whole years. A figure over the years shows of these the ones whose window has closed and "
+            "At whole years of those after it: %(years)s. A figure over the years shows of these the ones whose window has closed and "
             "that were given before any revision, so that its counts are smaller."
         ) % {"years": facts.after_years}
     if facts.modes:
@@ -197,8 +201,7 @@ def _response(asked: Asked, facts: MethodsFacts) -> Iterator[str]:
     )
     if facts.lots_cast:
         yield words.gettext(
-            "Lots were cast for %(cast)s silent timepoints; %(drawn)s were drawn to be pursued to the end, and "
-            "%(answered)s of these answered."
+            "Lots cast for silent timepoints: %(cast)s, of which %(drawn)s drawn to be pursued to the end; %(answered)s of these answered."
         ) % {"cast": facts.lots_cast, "drawn": facts.drawn, "answered": facts.drawn_answered}
     else:
         yield words.gettext(
@@ -211,7 +214,7 @@ def _estimands(asked: Asked, facts: MethodsFacts) -> Iterator[str]:
         "(a) The state at year k among those alive at it: a revised shoulder counts as not acceptable and is in no mean; the dead are out "
         "of the population and not missing. (b) The course while alive and unrevised: nothing is told past death or revision."
     )
-    yield words.gettext("By the as-of date %(revised)s were revised, and %(died)s had died.") % {
+    yield words.gettext("By the as-of date: %(revised)s revised, %(died)s dead.") % {
         "revised": shoulders_words(facts.revised), "died": people_words(facts.died),
     }  # fmt: skip
     if facts.revised_without_implant:
@@ -221,9 +224,9 @@ def _estimands(asked: Asked, facts: MethodsFacts) -> Iterator[str]:
             facts.revised_without_implant,
         ) % {"count": facts.revised_without_implant}
     yield words.gettext(
-        "Early and late answers are in the main analysis. An operation on the other shoulder changes nothing; "
-        "%(both)s take part with both shoulders, so that limits are by patient. %(fractures)s after an acute fracture have no change from "
-        "before surgery."
+        "Early and late answers are in the main analysis. An operation on the other shoulder changes nothing; limits are by patient, since "
+        "people can take part with both shoulders (here %(both)s). After an acute fracture there is no change from before surgery "
+        "(%(fractures)s)."
     ) % {"both": people_words(facts.both), "fractures": shoulders_words(facts.fractures)}
     yield (
         words.gettext(
