@@ -71,9 +71,19 @@ def share(part: int, whole: int) -> str:
 
 
 def _design(asked: Asked, facts: MethodsFacts) -> Iterator[str]:
-    yield words.gettext("A cohort of consecutive shoulder operations at %(clinic)s, kept in an operation log.") % {
-        "clinic": request_context().clinic_name
-    }
+    clinic = {"clinic": request_context().clinic_name}
+    if _is_consecutive(facts):
+        yield words.gettext("A cohort of consecutive shoulder operations at %(clinic)s, by its operation log.") % clinic
+        yield words.ngettext(
+            "The log has operations in every year from the first to the last that is meant, %(count)s of somebody not enrolled; whether "
+            "one was never written into it, the program cannot know.",
+            "The log has operations in every year from the first to the last that is meant, %(count)s of people not enrolled; whether "
+            "one was never written into it, the program cannot know.",
+            facts.log_not_enrolled,
+        ) % {"count": facts.log_not_enrolled}
+    else:
+        yield words.gettext("A cohort of the shoulder operations in the operation log of %(clinic)s.") % clinic
+        yield from _not_consecutive(facts)
     yield words.ngettext(
         "The log holds %(log)s operation of %(people)s done by %(day)s, enrolled or not.",
         "The log holds %(log)s operations of %(people)s done by %(day)s, enrolled or not.",
@@ -81,6 +91,24 @@ def _design(asked: Asked, facts: MethodsFacts) -> Iterator[str]:
     ) % {
         "log": facts.log, "people": people_words(facts.log_people), "day": words.day(asked.record.as_of),
     }  # fmt: skip
+
+
+def _is_consecutive(facts: MethodsFacts) -> bool:
+    """As far as a log can show it: whoever is not enrolled is written down too, and no year is left out."""
+    return facts.meant > 0 and facts.log_not_enrolled > 0 and not facts.years_without
+
+
+def _not_consecutive(facts: MethodsFacts) -> Iterator[str]:
+    """What in the log speaks against its operations being consecutive."""
+    if facts.meant and not facts.log_not_enrolled:
+        yield words.gettext(
+            "In the years of those meant it holds nobody who is not enrolled, so that it does not show whether the "
+            "operations are consecutive."
+        )
+    if facts.years_without:
+        yield words.gettext("It has no operations in %(years)s, so that they are not shown to be consecutive.") % {
+            "years": words.listed([str(year) for year in facts.years_without])
+        }
 
 
 def _participants(asked: Asked, facts: MethodsFacts) -> Iterator[str]:

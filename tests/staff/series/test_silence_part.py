@@ -4,6 +4,7 @@ import csv
 import io
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import timedelta
 from html import unescape
 from typing import Any
@@ -22,7 +23,7 @@ from server.schedule.status import Status
 from server.staff.series import silence_part, silence_words
 from server.staff.series.part import foot_of, whom
 from server.staff.series.strip_words import strip_figure
-from tests.outcomes.series.followed_case import TODAY, followings, point, shoulder
+from tests.outcomes.series.followed_case import TODAY, followings, line, point, shoulder
 from tests.outcomes.series.test_silence import QUESTIONS, cast, crowd, said
 from tests.staff.series.part_case import asked_of
 from tests.staff.series.test_series_page import a_small_clinic, enrol
@@ -163,6 +164,20 @@ def test_whoever_answered_otherwise_than_the_sentence_wants_is_not_called_silent
     assert part.values["years"][0].href == "/series?mode=telephone&text=licensed&silence=1#silence"
     assert "way of answering" not in whom((part.asked or asked).sentence).lower()
     assert "Every answer" not in foot_of(silence_part.silence_part(asked_of(people)), asked_of(people))
+
+
+@pytest.mark.usefixtures("page")
+def test_the_foot_of_one_year_counts_of_those_who_take_no_part_whose_year_has_come(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(silence_part, "_draws", lambda _asked: {})
+    lines = [line(), line(), line(surgery_on=TODAY - timedelta(days=100))]
+    asked = asked_of(crowd(60, 20, 9), *lines, sentence=Sentence(diagnosis=("osteoarthritis",)))
+    part = silence_part.silence_part(asked)
+    assert part.year == 2 and "Of 2 shoulders whose year 2 has come and whose patients do not take part" in foot_of(
+        part, asked
+    )
+    assert "Of 3 shoulders whose patients do not take part" in foot_of(replace(part, year=None), asked)
 
 
 def silent_people(staff: StaffCase, number: int) -> None:
