@@ -129,7 +129,7 @@ def _gaps(log: Iterable[Row], meant: Iterable[Row]) -> dict[str, Any]:
     }
 
 
-def _steps(**rows: Iterable[Row]) -> dict[str, int]:
+def _steps(**rows: Iterable[Row]) -> dict[str, Any]:
     """Operations and people of each step of the flow."""
     found: dict[str, int] = {}
     for name, of in rows.items():
