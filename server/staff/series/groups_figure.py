@@ -53,7 +53,8 @@ def _asked_by(key: str) -> str:
 def _change_line(compared: Compared, mark: int, group: GroupChange) -> GroupLine:
     told = {"name": compared.name(group.code), "count": group.n}
     if group.mean is None:
-        return GroupLine(words.gettext("%(name)s: too few, %(count)s pairs") % told, group.n)
+        few = words.ngettext("%(name)s: too few, %(count)s pair", "%(name)s: too few, %(count)s pairs", group.n)
+        return GroupLine(few % told, group.n)
     lower, upper = (group.limits.lower, group.limits.upper) if group.limits is not None else (None, None)
     said = words.gettext("%(name)s: %(value)s; %(count)s pairs")
     return GroupLine(

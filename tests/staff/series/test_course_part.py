@@ -190,7 +190,7 @@ def test_what_is_recalled_other_versions_and_mixed_texts_are_said(staff: StaffCa
         "1 answer is to another version, sst@2." in care
         and "1 answer has no score of function and is in no mean of it." in care
     )
-    assert "Function: 101 answers were asked in descriptive text and 1 in the owners’ words" in care
+    assert "in descriptive text (answers: 101) and in the owners’ words (1)." in care
 
 
 def test_function_is_what_was_answered_most_or_what_the_address_names(staff: StaffCase) -> None:

@@ -1,6 +1,8 @@
 """Groups side by side on the page: by which word, at which year, in words and as a file, and why there may be none."""
 
+import re
 from collections.abc import Iterator
+from datetime import date
 from typing import Any
 
 import pytest
@@ -54,6 +56,18 @@ def two() -> list[Followed]:
 
 def rows(of: Part) -> list[dict[str, Any]]:
     return [dict(zip(of.table.columns, row, strict=True)) for row in of.table.rows]
+
+
+@pytest.mark.usefixtures("page")
+def test_an_era_is_named_by_the_years_of_the_operations_in_it() -> None:
+    """The eras begin with 2015 and 2025, of which the second is not over."""
+    shoulders = [*pairs(12, 6), *pairs(12, 4, surgery_on=date(2016, 5, 1)), *pairs(3, 4, surgery_on=date(2025, 5, 1))]
+    found = part(shoulders, by="era")
+    assert found.draw is not None
+    assert re.findall(r">(20\d\d(?:–20\d\d)?): too few|>(20\d\d–20\d\d): ", found.draw(820))[:2] == [
+        ("", "2015–2016"),
+        ("2025", ""),
+    ]
 
 
 @pytest.mark.usefixtures("page")

@@ -66,7 +66,7 @@ def test_counts_share_and_p_stand_beside_each_other_and_chance_is_written_out() 
         "Of the 17 with a preference, 11 the one with reverse: 65 % (38 to 86), exact p = 0.33"
     )
     assert "11 of 17 prefer the shoulder that was operated on later" in with_care
-    assert "At the answer 9 years had passed since humeral resurfacing and 6 since reverse, in the median." in with_care
+    assert "Years from operation to answer, in the median: humeral resurfacing 9, reverse 6." in with_care
     assert "Of 39 people with both shoulders operated on here, 39 carry two types." in with_care
     assert "Preference told by 22 of 24 asked, of 39 people with these types." in foot
 
