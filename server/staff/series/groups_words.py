@@ -208,7 +208,14 @@ def foot(compared: Compared) -> str:
         found.append(words.gettext("No two groups are compared."))
     elif any(each.why for each in compared.differences):
         found.append(words.gettext("Where no difference stands, groups are not compared."))
+    if not differences_drawn(compared):
+        found.append(words.gettext("Differences between more than two groups stand in the table behind this figure."))
     return " ".join(found)
+
+
+def differences_drawn(compared: Compared) -> bool:
+    """Only between two groups: between more they are up to nine lines in each panel, which no journal has room for."""
+    return len(compared.grouping.groups) <= 2
 
 
 def care(compared: Compared) -> Iterator[str]:

@@ -11,9 +11,10 @@ from server.outcomes.figures.groups import GroupLine, GroupPanel, GroupsFigure, 
 from server.outcomes.figures.groups_drawing import HALF, SHAPES, draw_groups
 from server.outcomes.figures.groups_layout import lay_out_groups
 from server.outcomes.figures.label_boxes import LEFT_OUT, Box
+from server.outcomes.figures.print import PRINT_WIDTHS
 from server.outcomes.figures.widths import PAGE_WIDTHS
 
-WIDTHS = (*PAGE_WIDTHS, 321)
+WIDTHS = (*PAGE_WIDTHS, *(each.pixels for each in PRINT_WIDTHS.values()))
 WORDS = (
     "resurfacing hemiarthroplasty: 4.2 (3.9 to 4.5), 48 of 41 people",
     "anatómica total con glenoide " * 3,
