@@ -42,8 +42,8 @@ def test_each_kind_is_a_row_that_says_what_was_said_and_leads_on(staff: StaffCas
         "asks for a call", "asks to stop", "says: wrong person", "says: wrong side", "says: wrong date"
     ]  # fmt: skip
     assert [each.text for each in page.all("span", class_="state warn")] == ["says: has died"]
-    for said in ("has died. No message goes out", "to be called", "for no more messages", "for another person"):
-        assert said in page.words
+    for shown in ("has died. No message goes out", "to be called", "for no more messages", "for another person"):
+        assert shown in page.words
     assert (
         "names the wrong shoulder. It is the left one, they say." in page.words
         and "day of the operation is wrong" in page.words
