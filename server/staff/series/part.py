@@ -18,6 +18,7 @@ from server.words.phrase import Phrase, phrase
 Cell = str | int | float | None
 # What the log, which knows nobody's record, does not tell.
 _OF_THE_RECORD = ("model", "diagnosis", "cuff", "glenoid", "dominant", "sex", "certainty", FIRST_SHOULDER)
+MOST_BESIDE = 700  # signs: as many lines as the lower figures are high
 
 
 @dataclass(frozen=True)
@@ -52,6 +53,16 @@ class Part:
     values: Mapping[str, Any] = field(default_factory=dict)
     asked: Asked | None = None
     year: int | None = None
+
+    @property
+    def key(self) -> str:
+        """The one sentence that stands for the part where the rest of it is closed."""
+        return (*self.says, self.lead)[0]
+
+    @property
+    def beside(self) -> bool:
+        """Whether what it says is short enough to stand beside the figure without reaching far below it."""
+        return sum(map(len, self.says)) <= MOST_BESIDE
 
     @property
     def drawn(self) -> Markup | None:

@@ -256,3 +256,9 @@ def turned_to_paper(each: Followed) -> Followed:
 def turned(found: Point) -> Point:
     assert found.answer is not None
     return found._replace(answer=found.answer._replace(mode="paper"))
+
+
+def test_many_words_stand_below_the_figure_and_few_beside_it(staff: StaffCase) -> None:
+    with part_of(staff, *many()) as part:
+        assert not part.beside and replace(part, says=part.says[:1]).beside
+        assert part.key == part.says[0] and replace(part, says=()).key == part.lead
