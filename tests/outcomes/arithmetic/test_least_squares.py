@@ -95,12 +95,12 @@ def test_one_shoulder_each_gives_the_limits_of_students_t() -> None:
     assert fit.combined([1.0]) == pytest.approx((5.0, 1.56256511814, 8.43743488186))
 
 
-def test_two_people_have_limits_by_a_single_degree_of_freedom_at_any_scale() -> None:
-    for unit in (1.0, 1e-3):
-        fit = least_squares([(1.0,)] * 2, [3 * unit, 5 * unit], ["a", "b"])
-        assert fit is not None
-        # t.test(c(3,5))$conf.int
-        assert fit.combined([1.0]) == pytest.approx((4 * unit, -8.7062047 * unit, 16.7062047 * unit))
+@pytest.mark.parametrize("unit", [1.0, 1e-3])
+def test_two_people_have_limits_by_a_single_degree_of_freedom_at_any_scale(unit: float) -> None:
+    fit = least_squares([(1.0,)] * 2, [3 * unit, 5 * unit], ["a", "b"])
+    assert fit is not None
+    # t.test(c(3,5))$conf.int
+    assert fit.combined([1.0]) == pytest.approx((4 * unit, -8.7062047 * unit, 16.7062047 * unit))
 
 
 @pytest.mark.parametrize(("from_", "by"), [(1e6, 1.0), (0.0, 1e-10), (0.0, 1e10)])
