@@ -104,8 +104,7 @@ def _strip_key(sentence: Sentence) -> str:
     """What the bars mean; where the sentence wants some answers, whoever gave others is no silent one."""
     if sentence.picks_answers:
         return words.gettext(
-            "full: answered as the sentence wants; dotted: silent, or answered otherwise; empty: never asked or declined; "
-            "hatched: revised; pale: dead"
+            "full: answered so; dotted: silent, or otherwise; empty: never asked or declined; hatched: revised; pale: dead"
         )
     return words.gettext("full: answered; dotted: silent; empty: never asked or declined; hatched: revised; pale: dead")
 
@@ -312,7 +311,7 @@ def counted(level: DrawnLevel | None) -> str:
     """Before the n of the foot, which goes to paper too: where the level is from, and who is counted."""
     found = []
     for each in level.levels if level is not None else ():
-        cited = {"value": f"{each.threshold.value:g}", "citation": each.threshold.citation}
+        cited = {"value": words.number(each.threshold.value), "citation": each.threshold.citation}
         if each.elsewhere:
             found.append(words.gettext("Level %(value)s, found with other implants: %(citation)s.") % cited)
         else:
@@ -324,7 +323,7 @@ def _level_words(levels: Sequence[Level]) -> str:
     said = []
     for each in levels:
         scale = each.definition.by_scale[each.threshold.scale]
-        value = half_up(first_reachable(each.definition, each.threshold), 2).rstrip("0").rstrip(".")
+        value = words.number(float(half_up(first_reachable(each.definition, each.threshold), 2)))
         form = (
             words.gettext("%(title)s at %(value)s or above")
             if scale.better == "higher"

@@ -28,7 +28,9 @@ def _shown(change: ChangeByGroup) -> bool:
 
 
 def _panel(title: str, note: str, lines: list[GroupLine]) -> GroupPanel:
-    return GroupPanel(title, note, ticks_over(tuple(each for line in lines for each in line.numbers)), tuple(lines))
+    return GroupPanel(
+        title, note, ticks_over(tuple(each for line in lines for each in line.numbers), words.number), tuple(lines)
+    )
 
 
 def _change_panel(compared: Compared, scale: Scale, change: ChangeByGroup) -> GroupPanel:

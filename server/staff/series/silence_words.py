@@ -211,8 +211,8 @@ def _weighted(found: Weighted) -> str:
     ) % {
         "known": ", ".join(used),
         "n": f"{found.effective_n:.0f}",
-        "smallest": f"{found.smallest:.1f}",
-        "largest": f"{found.largest:.1f}",
+        "smallest": words.number(round(found.smallest, 1)),
+        "largest": words.number(round(found.largest, 1)),
         "cut": found.cut,
     }
 

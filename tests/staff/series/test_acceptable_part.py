@@ -6,11 +6,13 @@ from datetime import date
 from typing import Any, cast
 
 import pytest
+from flask import g
 
 from server.outcomes.series.followed import Followed, Point
 from server.outcomes.series.sentence import Sentence
 from server.staff.series.acceptable_part import COLUMNS, acceptable_part
 from server.staff.series.part import foot_of
+from server.words.language import Words
 from tests.outcomes.series.followed_case import answered, later, line, point, shoulder
 from tests.staff.series.part_case import asked_of
 from tests.staff.staff_case import StaffCase
@@ -118,11 +120,14 @@ def test_where_the_sentence_wants_some_answers_whoever_gave_others_is_not_called
 
 @pytest.mark.parametrize(
     ("sentence", "key"),
-    [(Sentence(), "dotted: silent; empty"), (TELEPHONE, "full: answered as the sentence wants; dotted: silent, or answered otherwise")],
+    [(Sentence(), "dotted: silent; empty"), (TELEPHONE, "full: answered so; dotted: silent, or otherwise; empty")],
 )  # fmt: skip
 def test_the_key_of_the_bars_calls_nobody_silent_who_answered_otherwise(sentence: Sentence, key: str) -> None:
     part = acceptable_part(asked_of([*a_series(), shoulder(said_by("telephone"))], sentence=sentence))
     assert part.draw is not None and key in " ".join(re.findall(r">([^<>]+)<", part.draw(820)))
+    g.words = Words("staff", "es")
+    spanish = acceptable_part(asked_of([*a_series(), shoulder(said_by("telephone"))], sentence=sentence)).draw
+    assert spanish is not None and "…" not in f"{part.draw(820)}{spanish(820)}{spanish(321)}"
 
 
 def test_the_revised_of_whom_nobody_knew_whether_they_lived_are_told_in_their_row() -> None:
@@ -133,6 +138,14 @@ def test_the_revised_of_whom_nobody_knew_whether_they_lived_are_told_in_their_ro
     assert "not known alive (up to 1 of them revised before)" in drawn
     first = dict(zip(part.table.columns, part.table.rows[0], strict=True))
     assert (first["revised"], first["not_known_alive"], first["revised_not_known_alive"]) == (5, 1, 1)
+
+
+def test_in_spanish_a_level_has_a_decimal_comma_and_the_file_a_point() -> None:
+    g.words = Words("staff", "es")
+    part = acceptable_part(asked_of(a_series()))
+    assert "85,7" in part.counts and "85,7" in part.values["sources"][0]
+    assert not re.search(r"\b85\.7", " ".join((part.lead, part.counts, *part.values["sources"], *part.says)))
+    assert "85.7" in {str(row[part.table.columns.index("level")]) for row in part.table.rows}
 
 
 def test_eras_tell_how_many_they_rest_on() -> None:

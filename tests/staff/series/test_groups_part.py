@@ -6,6 +6,7 @@ from datetime import date
 from typing import Any
 
 import pytest
+from flask import g
 from sqlalchemy.orm import Session
 
 from server.outcomes.series.flow import flow_of
@@ -15,6 +16,7 @@ from server.outcomes.series.strip import strip_of
 from server.staff.series.asked import Asked
 from server.staff.series.groups_part import groups_part
 from server.staff.series.part import Part
+from server.words.language import Words
 from tests.outcomes.series.followed_case import answered, before_surgery, followings, line, shoulder
 from tests.outcomes.series.test_groups import revised
 from tests.staff.series.test_series_page import a_small_clinic
@@ -68,6 +70,15 @@ def test_an_era_is_named_by_the_years_of_the_operations_in_it() -> None:
         ("", "2015–2016"),
         ("2025", ""),
     ]
+
+
+@pytest.mark.usefixtures("page")
+def test_in_spanish_ticks_and_values_have_a_decimal_comma() -> None:
+    g.words = Words("staff", "es")
+    found = part(pairs(12, 1) + pairs(12, 1.5, implant_type="reverse"))
+    assert found.draw is not None
+    numbers = re.findall(r">([^<>]*\d[.,]\d[^<>]*)<", found.draw(820))
+    assert len(numbers) > 3 and not [each for each in numbers if re.search(r"\d\.\d", each)]
 
 
 @pytest.mark.usefixtures("page")
