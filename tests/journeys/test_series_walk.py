@@ -83,7 +83,7 @@ def test_from_sign_in_to_the_people_behind_a_loss(walk: Walk) -> None:
 @pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
 def test_the_page_has_no_barrier_and_does_not_scroll_sideways(walk: Walk, size: dict[str, int]) -> None:
     open_series(walk)
-    walk.page.set_viewport_size(size)
+    walk.page.set_viewport_size(size)  # type: ignore[arg-type]
     walk.page.evaluate(COMPARE, [each.text for each in KNOWN.values()])
     wider = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
     assert (barriers(walk.page), walk.page.evaluate(wider)) == ([], 0)
