@@ -13,7 +13,6 @@ from dataclasses import dataclass
 from math import sqrt
 from typing import Any
 
-METHOD = "linear mixed model by restricted maximum likelihood; random effects by person"
 COVARIANCES = ("intercept_and_slope", "intercept_and_slope_apart", "intercept")
 NEXT_TO_NOTHING = 1e-6  # of the residual variance: a random effect below it lies on the edge of what can be
 
@@ -66,10 +65,10 @@ def _fit(
     import numpy as np
     from statsmodels.regression.mixed_linear_model import MixedLM, MixedLMParams
 
-    effects = np.ones((len(values), 1)) if covariance == "intercept" else np.column_stack([np.ones(len(values)), times])
+    effects = np.ones(len(values)) if covariance == "intercept" else np.column_stack([np.ones(len(values)), times])
     apart = covariance == "intercept_and_slope_apart"
     free = MixedLMParams.from_components(fe_params=np.ones(len(design[0])), cov_re=np.eye(2)) if apart else None
-    model = MixedLM(np.asarray(values), np.asarray(design, dtype=float), np.asarray(persons), exog_re=effects)
+    model = MixedLM(np.asarray(values), np.asarray(design), np.asarray(persons), exog_re=effects)
     # With a gradient first, close enough to give what nlme gives; without one where that does not get there.
     found = (_converged(model, free, options) for options in ({"method": "bfgs", "gtol": 1e-7}, {"method": "powell"}))
     fit = next((each for each in found if each is not None), None)
