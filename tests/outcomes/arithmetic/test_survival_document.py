@@ -178,8 +178,8 @@ def test_fifty_groups_can_be_compared() -> None:
 
 
 def test_a_start_after_the_end_of_a_group_is_refused() -> None:
-    content = f"time,status,group\n5,1,{'a' * 60}\n9,1,b\n"
+    content = f"time,status,group\n9,1,b\n5,1,{'a' * 60}\n"
     with pytest.raises(TableProblem) as refused:
-        survival_document(content, 6)
+        survival_document(content, 6.0)
     assert str(refused.value) == f"nobody of group '{'a' * 39} was still under watch at 6"
     assert survival_document(content, 5)["groups"]["a" * 60]["n"] == 1
