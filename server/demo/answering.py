@@ -80,6 +80,9 @@ class Answering:
     patient_id: int
     operations: dict[int, OperationStory]
     asked: dict[str, Invited] = field(default_factory=dict)  # by form
+    after_lot: dict[str, Callable[[], None]] = field(
+        default_factory=dict
+    )  # by form: what staff do once its lot is cast
 
     def invited(self, form: Invited) -> None:
         """What becomes of this form is drawn now; the acts that follow from it are planned."""
@@ -102,12 +105,29 @@ class Answering:
                 simulation.at(today + timedelta(days=2), 20),
                 partial(self._open_and_put_off, form, fate, random, sent_at),
             )
-        elif fate.how in ("telephone", "paper"):
+        elif fate.how == "paper":
             self._plan(simulation.office_time(on, random), partial(self._tell_staff, form, fate, random))
         if self.story.person.email is None:
             self._plan(simulation.office_time(today + timedelta(days=1), random), partial(self._post, form))
-        if fate.called and fate.how in ("none", "telephone"):
-            self._plan_calls(form, fate, random)
+        if fate.how == "telephone" or (fate.how == "none" and fate.called):
+            if self._waits_for_lot(name):
+                self.after_lot[form.form_id] = partial(self._telephone, form, fate, random, 0)
+            else:
+                self._telephone(form, fate, random, LAST_REMINDER_DAYS)
+
+    def _waits_for_lot(self, name: str) -> bool:
+        """Nobody is called before the lots are cast among the silent; whom a visitor is to find was called as that story has it."""
+        in_the_frame = self.story.person.email is not None and {"contact", "research"} <= set(self.story.consents)
+        after_surgery = not TimepointCode.parse(name.rpartition("/")[2]).is_before_surgery
+        return in_the_frame and after_surgery and name not in self.story.fates
+
+    def lot_cast(self, form_id: str, *, drawn: bool) -> None:
+        """Whoever is drawn is pursued to the end; the others are called as all were before there were lots."""
+        staff_do = self.after_lot.pop(form_id, None)
+        if drawn:
+            self._pursue(form_id)
+        elif staff_do is not None:
+            staff_do()
 
     def _plan(self, at: datetime, act: Callable[[], None]) -> None:
         """What the patient does; nothing once they are dead, whether or not the clinic has heard."""
@@ -252,14 +272,18 @@ class Answering:
         text_ids = {part.instrument: wording.texts(part.instrument, language)[language]["text_id"] for part in asked}
         return draw_parts(library, asked, text_ids, wanted, random)
 
-    def _plan_calls(self, form: Invited, fate: Fate, random: Random) -> None:
-        """One to three calls after the last reminder, none after the window or the answer."""
-        day, today = self.simulation.today + timedelta(days=LAST_REMINDER_DAYS), self.simulation.today
-        for _ in range(random.randint(1, 3)):
+    def _telephone(self, form: Invited, fate: Fate, random: Random, in_days: int) -> None:
+        """One to three calls after so many days, none after the window or the answer; the answer, if it comes so."""
+        day = self.simulation.today + timedelta(days=in_days)
+        answered_on = day + timedelta(days=max(1, fate.days - LAST_REMINDER_DAYS))
+        if fate.how == "telephone":
+            at = self.simulation.office_time(answered_on, random)
+            self._plan(at, partial(self._tell_staff, form, fate, random))
+        for _ in range(random.randint(1, 3) if fate.called else 0):
             day += timedelta(days=random.randint(1, 7))
             said = LOST_SAY if fate is SILENT else SILENT_SAY if fate.how == "none" else OTHERS_SAY
             result = fate.said or random.choices(*said)[0]
-            if fate.how == "none" or day < today + timedelta(days=fate.days):
+            if fate.how == "none" or day < answered_on:
                 self.simulation.plan(self.simulation.office_time(day, random), partial(self._call, form, result))
         if fate is SILENT:
             day += timedelta(days=2)
@@ -290,7 +314,7 @@ class Answering:
             by_id=self.simulation.staff.nurse_id,
         )
 
-    def drawn(self, form_id: str) -> None:
+    def _pursue(self, form_id: str) -> None:
         """Of the random quarter: called again and again until most have answered, whatever else would have come of it."""
         form = self.asked.get(form_id)
         if form is None or f"{form.side}/{form.code}" in self.story.fates:
