@@ -12,6 +12,7 @@ from server.clinic.contradiction import refuse_if
 from server.clinic.history import change_row, note_change
 from server.clinic.majority import of_age_on, settle_what_was_asked, standing
 from server.fields.check import Calendar, CheckedEntry, EntryRefused, checked
+from server.fields.day_words import day_words
 from server.fields.field import Errors, Value
 from server.fields.person import CAPACITY, CONSENT
 from server.fields.stored import stored_values
@@ -36,7 +37,9 @@ def give_consent(
     before = [each for each in standing(patient.consents) if each.kind == entry["kind"]]
     for each in before:
         if each.given_on >= (entry.day("given_on") or date.min):
-            raise EntryRefused({"given_on": [f"A consent to the same stands since {each.given_on}. Correct that one."]})
+            raise EntryRefused(
+                {"given_on": [f"A consent to the same stands since {day_words(each.given_on)}. Correct that one."]}
+            )
     if any(each.kind == entry["kind"] and each.given_on == entry["given_on"] for each in patient.consents):
         raise EntryRefused({"given_on": ["One to the same, given on that day, is recorded already. Correct that one."]})
     consent = Consent(**stored_values(CONSENT, entry), taken_by_id=by_id)
@@ -119,9 +122,11 @@ def _checked(patient: Patient, values: Mapping[str, Value], clinic: Clinic, toda
     given_on, withdrawn_on = entry.day("given_on"), entry.day("withdrawn_on")
     died = death_by(patient)
     if given_on is not None and died is not None and given_on > died:
-        errors["given_on"] = [f"The patient died on {died}, before {given_on}."]
+        errors["given_on"] = [f"The patient died on {day_words(died)}, before {day_words(given_on)}."]
     if given_on is not None and withdrawn_on is not None and withdrawn_on < given_on:
-        errors["withdrawn_on"] = [f"{withdrawn_on} is before the day on which it was given, {given_on}."]
+        errors["withdrawn_on"] = [
+            f"{day_words(withdrawn_on)} is before the day on which it was given, {day_words(given_on)}."
+        ]
     for on, by, name in ((given_on, "given_by", "given_by_name"), (withdrawn_on, "withdrawn_by", "withdrawn_by_name")):
         errors |= by_whom(entry, on, by, name, of_age_on(patient, clinic))
     if errors:

@@ -10,6 +10,7 @@ from server.clinic.left_open import linkage_closed, outside_what_was_left_open
 from server.clinic.lifetime import calendar_of
 from server.clinic.recorded import bring_back, correct_row, enter_row, take_back
 from server.fields.check import CheckedEntry, checked
+from server.fields.day_words import day_words
 from server.fields.field import Value
 from server.fields.known_status import KNOWN_STATUS, NEEDED_OF_IMPLANT, STATUS_SOURCES
 from server.fields.stored import stored_values
@@ -90,7 +91,7 @@ def _no_longer_said(session: Session, patient: Patient, now: datetime, by_id: in
 
 
 def _said(status: KnownStatus) -> str:
-    return f"{STATUS_SOURCES[status.source]}, of {status.known_on}"
+    return f"{STATUS_SOURCES[status.source]}, of {day_words(status.known_on)}"
 
 
 def check_status(patient: Patient, values: Mapping[str, Value], today: date) -> CheckedEntry:
@@ -125,7 +126,7 @@ def _together(values: Mapping[str, Value], patient: Patient) -> Iterator[tuple[s
     if isinstance(on, date) and died is not None and on > died and values.get("alive") == "alive":
         yield (
             "known_on",
-            f"{on} is after the death on {died}. If the person lives, the death is a mistake to be undone first.",
+            f"{day_words(on)} is after the death on {day_words(died)}. If the person lives, the death is a mistake to be undone first.",
         )
 
 

@@ -6,6 +6,7 @@ from datetime import date
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from server.fields.day_words import day_words
 from server.models import ClinicEvent, ClinicFinding, ContactAttempt, KnownStatus, Patient, Response, Shoulder
 from server.queries.clock import clinic_day, the_clinic
 from server.schedule.after_contact import TABLE
@@ -18,7 +19,7 @@ def later_facts(session: Session, patient: Patient, on: date, *, of_a_death: boo
     """A sentence for each, the earliest first. Operations are no matter here: an end before one is refused."""
     sources = (_answers, _visits, _events, _talks, *((_sightings,) if of_a_death else ()))
     found = {(day, what) for source in sources for day, what in source(session, patient) if day > on}
-    return [f"{what} on {day}." for day, what in sorted(found)]
+    return [f"{what} on {day_words(day)}." for day, what in sorted(found)]
 
 
 def _answers(session: Session, patient: Patient) -> Iterator[tuple[date, str]]:

@@ -14,6 +14,7 @@ from server.clinic.left_open import linkage_closed, recording_closed
 from server.clinic.operation_doubts import CHECKED
 from server.clinic.operations import refresh_follow_ups
 from server.fields.check import Calendar, EntryRefused, check_day
+from server.fields.day_words import day_words
 from server.fields.field import Tense
 from server.fields.person import DEATH_SOURCES, NO_RECORD, ONLY_REPORTED
 from server.models import Patient
@@ -64,7 +65,9 @@ def patient_died(
     precision = None if told.precision == "day" else told.precision
     how = {"died_source": told.source, "died_certainty": told.certainty, "died_precision": precision}
     _end_all(session, patient, EndReason.DIED, first, now=now, today=today, by_id=by_id, how=how)
-    settle_all(session, patient, "said_died", f"The death was entered: {on}.", now=now, by_id=by_id)
+    settle_all(
+        session, patient, "said_died", f"The death was entered: {day_words(on, precision)}.", now=now, by_id=by_id
+    )
 
 
 def _refuse_from_records(patient: Patient, on: date, told: DeathTold) -> None:
@@ -116,7 +119,10 @@ def transferred(
 def _refuse_before_operation(patient: Patient, on: date) -> None:
     operations = [operation for shoulder in patient.shoulders for operation in shoulder.operations]
     done = [each.surgery_on for each in operations if each.surgery_on is not None]
-    refuse_if(bool(done) and on < max(done), f"{on} is before an operation of this patient. Check the year of both.")
+    refuse_if(
+        bool(done) and on < max(done),
+        f"{day_words(on)} is before an operation of this patient. Check the year of both.",
+    )
 
 
 def _end_all(
@@ -132,9 +138,9 @@ def _end_all(
 ) -> None:
     column, words = _ENDS[reason]
     known = getattr(patient, column)
-    refuse_if(known is not None, f"The patient {words} on {known}; that is already entered.")
+    refuse_if(known is not None, f"The patient {words} on {day_words(known)}; that is already entered.")
     died = death_by(patient)
-    refuse_if(died is not None and on > died, f"The patient died on {died}, before {on}.")
+    refuse_if(died is not None and on > died, f"The patient died on {day_words(died)}, before {day_words(on)}.")
     refuse_first(check_day(on, Tense.PAST, Calendar(today, patient.birth_on)))
     change_row(session, patient, {column: on, **(how or {})}, now=now, by_id=by_id)
     audit(session, f"patient:{reason}", f"patient {patient.id}", now=now, by_id=by_id, on=on)

@@ -14,11 +14,10 @@ from collections.abc import Iterator, Mapping
 from datetime import date
 
 from server.clinic.contradiction import refuse_if
+from server.fields.day_words import day_words
 from server.models import Patient
 from server.queries.facts import withdrew
-from server.words.language import Words
 
-ENGLISH = Words("staff", "en")  # in which what is refused is said
 RECORDS_CLOSED = ("records", "erasure")
 ASKED_OF = {
     "messages": "asked for no more messages",
@@ -59,7 +58,7 @@ def recording_closed(patient: Patient, on: object) -> str | None:
     since = records_closed_since(patient)
     if since is None or (isinstance(on, date) and on < since):
         return None
-    return f"{_said(patient)} Nothing from {ENGLISH.day(since)} on is written down."
+    return f"{_said(patient)} Nothing from {day_words(since)} on is written down."
 
 
 def linkage_closed(patient: Patient, on: object) -> str | None:
@@ -69,7 +68,7 @@ def linkage_closed(patient: Patient, on: object) -> str | None:
     stands = any(each.withdrawn_on is None for each in asked)
     if ended is None or stands or (isinstance(on, date) and on < ended):
         return None
-    return f"Consent to linkage with registers was withdrawn on {ENGLISH.day(ended)}. Nothing is taken from them from that day on."
+    return f"Consent to linkage with registers was withdrawn on {day_words(ended)}. Nothing is taken from them from that day on."
 
 
 def outside_what_was_left_open(
@@ -83,4 +82,4 @@ def outside_what_was_left_open(
 
 def _said(patient: Patient) -> str:
     extent, on = withdrew(patient) or ("contact", None)
-    return f"The patient {ASKED_OF[extent]} on {ENGLISH.day(on)}."
+    return f"The patient {ASKED_OF[extent]} on {day_words(on)}."

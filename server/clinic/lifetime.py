@@ -4,8 +4,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from datetime import date
 
 from server.fields.check import Calendar
+from server.fields.day_words import day_words
 from server.fields.field import Field, Kind, Tense, Value
-from server.fields.stored import exactly
 from server.models import Patient
 from server.queries.facts import death_by
 
@@ -21,10 +21,11 @@ def not_within_life(
     died = death_by(patient)
     if died is None:
         return
+    death = day_words(patient.died_on, patient.died_precision)
     for field in fields:
         day = values.get(field.name)
         if field.kind == Kind.DAY and field.tense == Tense.PAST and isinstance(day, date) and day > died:
             yield (
                 field.name,
-                f"{exactly(day, str(values.get(field.precision) or 'day'))} is after the death on {patient.died_on}. Check both days.",
+                f"{day_words(day, str(values.get(field.precision) or 'day'))} is after the death on {death}. Check both days.",
             )

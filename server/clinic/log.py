@@ -9,6 +9,7 @@ from sqlalchemy.orm import Session
 from server.clinic.history import change_row
 from server.clinic.recorded import correct_row, enter_row
 from server.fields.check import Calendar, CheckedEntry, checked
+from server.fields.day_words import day_words
 from server.fields.field import Value
 from server.fields.log import LOG
 from server.fields.stored import stored_values
@@ -34,11 +35,11 @@ def doubts_about_line(session: Session, values: Mapping[str, Value]) -> list[str
     """A sentence where a line that counts says the same already: it may be two people, and is often one entered twice."""
     alike = [getattr(OperationLog, name) == values.get(name) for name in TELL_APART]
     counts = select(OperationLog.id).where(OF_NOBODY_ENROLLED, OperationLog.taken_back_at.is_(None))
-    if session.scalars(counts.where(*alike)).first() is None:
-        return []
     on = values["surgery_on"]
+    if not isinstance(on, date) or session.scalars(counts.where(*alike)).first() is None:
+        return []
     return [
-        f"A line of {on} has the same side, procedure, surgeon and year of birth already. Is this operation entered twice?"
+        f"A line of {day_words(on)} has the same side, procedure, surgeon and year of birth already. Is this operation entered twice?"
     ]
 
 

@@ -10,6 +10,7 @@ from sqlalchemy.orm import Session
 from server.clinic.likeness import Likeness, Traits, likeness
 from server.clinic.majority import standing
 from server.clinic.same_operation import Completed, SameOperation, completed, same_operation
+from server.fields.day_words import day_words
 from server.fields.operation import SHOULDER
 from server.fields.person import CONSENT_KINDS, WITHDRAWAL_EXTENTS
 from server.models import Operation, Patient, Response, Shoulder
@@ -110,13 +111,17 @@ def _refused(kept: Patient, alias: Patient, sides: list[SideMerge]) -> list[str]
     if kept.erased_at is not None or alias.erased_at is not None:
         found.append("One of these records was erased.")
     if _died_apart(kept, alias):
-        found.append(f"One died on {kept.died_on}, the other on {alias.died_on}. Correct the day of one first.")
+        found.append(
+            "One died on {}, the other on {}. Correct the day of one first.".format(
+                *(day_words(each.died_on, each.died_precision) for each in (kept, alias))
+            )
+        )
     done = _surgery_days(kept, alias)
     died = min((day for day in (death_by(kept), death_by(alias)) if day), default=None)
     if died is not None and any(day > died for day in done):
-        found.append(f"One died on {died}, and the other was operated on after that day.")
+        found.append(f"One died on {day_words(died)}, and the other was operated on after that day.")
     if any(day < kept.birth_on for day in done):
-        found.append(f"An operation lies before the birth date that would be kept, {kept.birth_on}.")
+        found.append(f"An operation lies before the birth date that would be kept, {day_words(kept.birth_on)}.")
     for each in sides:
         found += _refused_side(each)
     return found

@@ -6,6 +6,7 @@ from datetime import date
 from server.clinic.left_open import recording_closed
 from server.fields.check import listed
 from server.fields.component import NOT_OF_AN_IMPLANT, ROLES
+from server.fields.day_words import day_words
 from server.fields.field import Errors, Value
 from server.fields.operation_words import AGAIN, AWAITS_ITS_SECOND, KINDS, OPERATION_KINDS, PROCEDURES
 from server.models import Component, Operation, Patient
@@ -73,16 +74,21 @@ def crossing_components(
     if not isinstance(on, date):
         return []
     latest, found = last_possible(on, str(precision or "day")), []
+    said = day_words(on, str(precision or "day"))
     for each in taken_out:
         there_since = each.put_in_at.surgery_on
         if there_since is not None and there_since > latest:
-            found.append(f"The {ROLES[each.role]} was put in on {there_since}, so it was not taken out on {on}.")
+            found.append(
+                f"The {ROLES[each.role]} was put in on {_done_on(each.put_in_at)}, so it was not taken out on {said}."
+            )
     for each in put_in:
         out = each.gone_at
         if out is not None and out.surgery_on is not None:
             gone = last_possible(out.surgery_on, out.surgery_precision or "day")
             if gone < on:
-                found.append(f"The {ROLES[each.role]} was taken out on {out.surgery_on}, so it was not put in on {on}.")
+                found.append(
+                    f"The {ROLES[each.role]} was taken out on {_done_on(out)}, so it was not put in on {said}."
+                )
     return [f"{sentence} Check both days, or what is taken out." for sentence in dict.fromkeys(found)]
 
 
@@ -109,13 +115,18 @@ def _say(errors: Errors, field: str, sentences: list[str]) -> None:
         errors.setdefault(field, []).extend(sentences)
 
 
+def _done_on(operation: Operation) -> str:
+    """As exactly as its day is known."""
+    return day_words(operation.surgery_on, operation.surgery_precision)
+
+
 def _after_death(patient: Patient, on: Value, *, planned: bool) -> list[str]:
     died = death_by(patient)
     if died is None:
         return []
     if isinstance(on, date):
-        return [f"The patient died on {died}, before {on}. Check both days."] if on > died else []
-    return [f"The patient died on {died}."] if planned else []
+        return [f"The patient died on {day_words(died)}, before {day_words(on)}. Check both days."] if on > died else []
+    return [f"The patient died on {day_words(died)}."] if planned else []
 
 
 def _kind_problems(kind: str, standing: list[Operation]) -> list[str]:
@@ -138,9 +149,13 @@ def _crossing(kind: str, on: date, latest: date, standing: list[Operation]) -> l
         theirs, words = KINDS[other.kind].order, OPERATION_KINDS[other.kind]
         last = last_possible(other.surgery_on, other.surgery_precision or "day")
         if theirs < order and latest < other.surgery_on:
-            return [f"{on} is before the {words} of {other.surgery_on} on the same shoulder. Check the year of both."]
+            return [
+                f"{day_words(on)} is before the {words} of {_done_on(other)} on the same shoulder. Check the year of both."
+            ]
         if theirs > order and on > last:
-            return [f"{on} is after the {words} of {other.surgery_on} on the same shoulder. Check the year of both."]
+            return [
+                f"{day_words(on)} is after the {words} of {_done_on(other)} on the same shoulder. Check the year of both."
+            ]
     return []
 
 
@@ -153,11 +168,13 @@ def _between_stages(
         and firsts
         and all(each.surgery_on is not None and each.surgery_on > latest for each in firsts)
     ):
-        return [f"{on} is before the first stage of {firsts[0].surgery_on}. Check the year of both."]
+        return [f"{day_words(on)} is before the first stage of {_done_on(firsts[0])}. Check the year of both."]
     seconds = [each.surgery_on for each in standing if itself is not None and each.first_stage_id == itself.id]
     done = [each for each in seconds if each is not None]
     return (
-        [f"{on} is after its second stage of {min(done)}. Check the year of both."] if done and on > min(done) else []
+        [f"{day_words(on)} is after its second stage of {day_words(min(done))}. Check the year of both."]
+        if done and on > min(done)
+        else []
     )
 
 

@@ -9,6 +9,7 @@ from sqlalchemy.orm import Session
 
 from server.clinic.history import note_change
 from server.fields.component import OFTEN_ALIKE, ROLES
+from server.fields.day_words import day_words
 from server.fields.field import Value
 from server.fields.operation_words import (
     AGAIN,
@@ -95,15 +96,11 @@ def keep_as_checked(session: Session, row: Asked, doubts: Iterable[str], *, now:
 
 def _same_day(values: Mapping[str, Value], standing: list[Operation]) -> list[str]:
     on = values.get("surgery_on")
-    same = on is not None and any(
-        each.surgery_on == on and (each.surgery_precision or "day") == "day" for each in standing
-    )
-    known = (values.get("surgery_precision") or "day") == "day"
-    return (
-        [f"Another operation on this shoulder was done on {on} too. Is one of them entered twice?"]
-        if same and known
-        else []
-    )
+    if not isinstance(on, date) or (values.get("surgery_precision") or "day") != "day":
+        return []
+    same = any(each.surgery_on == on and (each.surgery_precision or "day") == "day" for each in standing)
+    said = f"Another operation on this shoulder was done on {day_words(on)} too. Is one of them entered twice?"
+    return [said] if same else []
 
 
 def _before_no_first(values: Mapping[str, Value], standing: list[Operation]) -> list[str]:
@@ -212,7 +209,7 @@ def _label(values: Mapping[str, Value], on: Value) -> list[str]:
             found.append(f"The scanned code of the {role} says {coded}, and the field beside it {typed}.")
     expires_on = values.get("expires_on")
     if isinstance(expires_on, date) and isinstance(on, date) and expires_on < on:
-        found.append(f"The {role} was to be used by {expires_on}, before the operation of {on}.")
+        found.append(f"The {role} was to be used by {day_words(expires_on)}, before the operation of {day_words(on)}.")
     return found
 
 

@@ -16,6 +16,7 @@ from server.clinic.operation_doubts import PutIn, doubts_about, keep_as_checked,
 from server.clinic.operations import begin_follow_up, refresh_shoulder
 from server.fields.check import Calendar, check_values
 from server.fields.component import COMPONENT
+from server.fields.day_words import day_words
 from server.fields.field import Errors, Value
 from server.fields.operation import OPERATION, SHOULDER
 from server.fields.operation_words import starts_follow_up
@@ -226,10 +227,13 @@ def _component_errors(
 def _undone(operation: Operation, after: Mapping[str, Value], today: date) -> Errors:
     """An operation that has components, or that later ones build on, stays done; a cancelled one is not done."""
     cancelled_on = after["cancelled_on"]
-    if cancelled_on is not None and after["surgery_on"] is not None:
-        return {"surgery_on": [f"This operation was cancelled on {cancelled_on}. If it was not, empty that day."]}
-    if isinstance(cancelled_on, date) and cancelled_on > today:
-        return {"cancelled_on": [f"{cancelled_on} is after today ({today}). Enter the day on which it was cancelled."]}
+    if isinstance(cancelled_on, date):
+        said = day_words(cancelled_on)
+        if after["surgery_on"] is not None:
+            return {"surgery_on": [f"This operation was cancelled on {said}. If it was not, empty that day."]}
+        if cancelled_on > today:
+            late = f"{said} is after today ({day_words(today)}). Enter the day on which it was cancelled."
+            return {"cancelled_on": [late]}
     if operation.surgery_on is None or after["surgery_on"] is not None:
         return {}
     if any(each.struck_at is None for each in operation.put_in) or operation.taken_out:

@@ -15,12 +15,12 @@ from server.clinic.events import SaidIn, record_event
 from server.clinic.history import change_row, note_change
 from server.clinic.recorded import bring_back, take_back
 from server.fields.check import EntryRefused
+from server.fields.day_words import day_words
 from server.fields.field import Value
 from server.forms.stored import StoredAnswer, StoredAnswers
 from server.models import ClinicEvent, ClinicFinding, Flag, Patient, Response, Shoulder, Timepoint
 from server.queries.clock import clinic_day, the_clinic
 from server.trust.audit import audit
-from server.words.language import Words
 
 # Items of the project's own forms that report an event, each with its kind. `other`: a sign, not yet a diagnosis.
 REPORTABLE: Mapping[tuple[str, str], str] = {
@@ -83,7 +83,7 @@ def event_of_answer(
         "kind_other": _topic(library, spec, name) if kind == "other" else None,
         "certainty": "reported",
         "source_kind": "relative" if response.answered_by == "someone_else" else "patient",
-        "source": f"Form answered on {Words('staff', 'en').day(answered_on)}. {_day_words(given)}",
+        "source": f"Form answered on {day_words(answered_on)}. {_day_words(given)}",
         **_when(spec, name, given, answered_on),
     }
     source = SaidIn(response.id, item, answered_on)

@@ -10,6 +10,7 @@ from server.clinic.contact import settle_all
 from server.clinic.contradiction import refuse_first, refuse_if
 from server.clinic.history import change_row
 from server.fields.check import Calendar, check_day
+from server.fields.day_words import day_words
 from server.fields.field import Tense
 from server.fields.person import WITHDRAWAL_EXTENTS
 from server.models import ClinicEvent, Consent, FieldChange, Patient
@@ -55,10 +56,10 @@ def withdraw(
     refuse_if(extent not in steps, "Choose how far it goes.")
     refuse_if(
         before is not None and steps.index(extent) <= steps.index(before),
-        f"The patient withdrew on {patient.withdrew_on or patient.messages_stopped_on}; that is already entered.",
+        f"The patient withdrew on {day_words(patient.withdrew_on or patient.messages_stopped_on)}; that is already entered.",
     )
     died = death_by(patient)
-    refuse_if(died is not None and on > died, f"The patient died on {died}, before {on}.")
+    refuse_if(died is not None and on > died, f"The patient died on {day_words(died)}, before {day_words(on)}.")
     refuse_first(check_day(on, Tense.PAST, Calendar(today, patient.birth_on)))
     values: dict[str, object] = {"withdrawal_extent": extent}
     if extent == "messages":
@@ -77,7 +78,7 @@ def withdraw(
             }
             change_row(session, consent, ended, now=now, by_id=by_id, why=why)
             consent.withdrawal_taken_by_id = by_id
-    settle_all(session, patient, "asked_to_stop", f"The withdrawal was entered: {on}.", now=now, by_id=by_id)
+    settle_all(session, patient, "asked_to_stop", f"The withdrawal was entered: {day_words(on)}.", now=now, by_id=by_id)
     restate(session, patient, now=now, today=today, by_id=by_id)
 
 

@@ -4,8 +4,8 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from server.fields.day_words import day_words
 from server.fields.field import OTHER, Errors, Field, Kind, Tense, Value, named
-from server.fields.stored import exactly
 from server.schedule.dates import anniversary
 
 # No shoulder replacement in use today is older; an earlier year is a slip of the pen.
@@ -120,7 +120,7 @@ def _day_problems(field: Field, fields: list[Field], found: Mapping[str, Value],
         return []
     planned = any(each.tense == Tense.AHEAD for each in fields)
     return check_day(
-        on, field.tense, calendar, said=exactly(on, str(found.get(field.precision) or "day")), planned=planned
+        on, field.tense, calendar, said=day_words(on, str(found.get(field.precision) or "day")), planned=planned
     )
 
 
@@ -149,10 +149,10 @@ def _choose(field: Field) -> str:
 def check_day(on: date, tense: Tense, calendar: Calendar, *, said: str = "", planned: bool = False) -> list[str]:
     """What speaks against a day on which something was done to the patient, or on which it is planned.
 
-    `said`: the day as it was typed; `planned`: what is to come can be entered beside it.
+    `said`: the day as exactly as it was typed, in words; `planned`: what is to come can be entered beside it.
     """
     if tense == Tense.PAST:
-        return _done_on(on, calendar, said or str(on), planned=planned)
+        return _done_on(on, calendar, said or day_words(on), planned=planned)
     if tense == Tense.AHEAD:
         return _planned_on(on, calendar.today)
     return _born_on(on, calendar.today) if tense == Tense.BIRTH else []
@@ -165,9 +165,9 @@ def listed(words: Iterable[str]) -> str:
 def _done_on(on: date, calendar: Calendar, said: str, *, planned: bool) -> list[str]:
     if on > calendar.today:
         instead = "Enter a day in the future as the planned day." if planned else "Check the day."
-        return [f"{said} is after today ({calendar.today}). {instead}"]
+        return [f"{said} is after today ({day_words(calendar.today)}). {instead}"]
     if calendar.born is not None and on < calendar.born:
-        return [f"{said} is before the birth date ({calendar.born}). Check the year of both."]
+        return [f"{said} is before the birth date ({day_words(calendar.born)}). Check the year of both."]
     if on < EARLIEST:
         return [f"{said} is before {EARLIEST.year}. Check the year."]
     return []
@@ -176,16 +176,16 @@ def _done_on(on: date, calendar: Calendar, said: str, *, planned: bool) -> list[
 def _planned_on(on: date, today: date) -> list[str]:
     if on < today:
         return [
-            f"{on} has passed. If the operation was done, enter it as the day of surgery; otherwise enter the new day."
+            f"{day_words(on)} has passed. If the operation was done, enter it as the day of surgery; otherwise enter the new day."
         ]
     if on > today + timedelta(days=AHEAD_DAYS):
-        return [f"{on} is more than five years ahead. Check the year."]
+        return [f"{day_words(on)} is more than five years ahead. Check the year."]
     return []
 
 
 def _born_on(born: date, today: date) -> list[str]:
     if born > today:
-        return [f"{born} is after today ({today}). Check the year."]
+        return [f"{day_words(born)} is after today ({day_words(today)}). Check the year."]
     if born < anniversary(today, -OLDEST_YEARS):
         return [f"{born} is more than {OLDEST_YEARS} years ago. Check the year."]
     return []

@@ -1,4 +1,4 @@
-"""Shoulders and the operations on them, in order; and the log of every consecutive operation."""
+"""Shoulders and the operations on them, in order; and the log of the operations of people not enrolled."""
 
 from datetime import date, datetime
 from typing import TYPE_CHECKING

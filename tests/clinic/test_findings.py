@@ -77,7 +77,7 @@ def test_nobody_is_examined_after_their_death(desk: Desk) -> None:
         patient = desk.enrol(session)
         patient.died_on = date(2026, 5, 30)
         record_finding(session, patient.shoulders[0], FOUND, now=NOW, today=TODAY, by_id=None)
-    assert refused.value.errors == {"examined_on": ["2026-06-01 is after the death on 2026-05-30. Check both days."]}
+    assert refused.value.errors == {"examined_on": ["1 June 2026 is after the death on 30 May 2026. Check both days."]}
 
 
 def test_a_correction_keeps_what_stood_before_and_why(desk: Desk) -> None:

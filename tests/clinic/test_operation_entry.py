@@ -221,7 +221,7 @@ def test_an_operation_elsewhere_decades_back_is_known_to_its_year(desk: Counter)
         ({"kind": "index"}, "kind", "has its first operation"),
         ({"kind": "revision", "side": "right"}, "kind", "nothing for a revision"),
         ({"kind": "second_stage"}, "kind", "first of two stages"),
-        ({"kind": "revision", "surgery_on": date(2025, 6, 19)}, "surgery_on", "is before the first operation of 2025-06-20"),
+        ({"kind": "revision", "surgery_on": date(2025, 6, 19)}, "surgery_on", "is before the first operation of 20 June 2025"),
         ({"kind": "earlier", "surgery_on": date(2025, 6, 21)}, "surgery_on", "is after the first operation"),
         ({"kind": "revision", "surgery_on": date(1956, 1, 1)}, "surgery_on", "before the birth date"),
         ({"kind": "revision", "surgery_on": date(2026, 6, 16)}, "surgery_on", "after today"),
@@ -256,10 +256,10 @@ def test_a_first_operation_is_not_corrected_behind_its_revision_nor_after_death(
     with desk.store.writing() as session:
         patient = desk.enrol(session)
         enter(session, patient, kind="revision")
-        with pytest.raises(EntryRefused, match="is after the revision of 2026-03-02"):
+        with pytest.raises(EntryRefused, match="is after the revision of 2 March 2026"):
             correct(session, patient.shoulders[0].operations[0], surgery_on=date(2026, 3, 3), why="mistyped")
         patient.died_on = date(2026, 4, 1)
-        with pytest.raises(EntryRefused, match="The patient died on 2026-04-01"):
+        with pytest.raises(EntryRefused, match="The patient died on 1 April 2026"):
             enter(session, patient, kind="other", surgery_on=date(2026, 4, 2))
 
 
@@ -268,7 +268,7 @@ def test_a_first_operation_is_not_corrected_behind_its_revision_nor_after_death(
     ("components", "says"),
     [
         ((HEAD, HEAD), "The lot L-1 is entered twice"),
-        ((HEAD | {"expires_on": date(2026, 3, 1)},), "was to be used by 2026-03-01"),
+        ((HEAD | {"expires_on": date(2026, 3, 1)},), "was to be used by 1 March 2026"),
         ((HEAD | {"udi": "(01)09506000134352(10)L-9"},), "says L-9, and the field beside it L-1"),
     ],
     ids=["a lot twice", "too old", "code and label differ"],
@@ -315,7 +315,7 @@ def test_the_same_day_twice_and_a_revision_of_a_native_joint_are_asked_about(des
         with pytest.raises(ToBeChecked) as asked:
             enter(session, patient, kind="revision", surgery_on=FIRST_ON)
         assert [each.split(".")[0] for each in asked.value.doubts] == [
-            "Another operation on this shoulder was done on 2025-06-20 too",
+            "Another operation on this shoulder was done on 20 June 2025 too",
             "What was done on this shoulder before left no implant in it",
         ]
 

@@ -25,7 +25,7 @@ DONE: dict[str, Value] = {"kind": "index", "surgery_on": date(2025, 6, 20)}
         (
             "surgery_on",
             date(2026, 6, 16),
-            "2026-06-16 is after today (2026-06-15). Enter a day in the future as the planned",
+            "16 June 2026 is after today (15 June 2026). Enter a day in the future as the planned",
         ),
         ("surgery_on", date(1956, 1, 1), "is before the birth date"),
         ("surgery_planned_on", date(2026, 6, 14), "has passed"),
@@ -41,8 +41,8 @@ def test_what_cannot_be_is_said_in_a_sentence_at_its_field(name: str, value: Val
 @pytest.mark.parametrize(
     ("on", "precision", "says"),
     [
-        (date(2027, 1, 1), "month", "2027-01 is after today (2026-06-15). Check the day."),
-        (date(1950, 1, 1), "year", "1950 is before the birth date (1957-03-28). Check the year of both."),
+        (date(2027, 1, 1), "month", "January 2027 is after today (15 June 2026). Check the day."),
+        (date(1950, 1, 1), "year", "1950 is before the birth date (28 March 1957). Check the year of both."),
     ],
 )
 def test_a_day_of_an_event_is_told_as_it_was_typed(on: date, precision: str, says: str) -> None:

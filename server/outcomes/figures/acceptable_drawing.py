@@ -11,7 +11,7 @@ from server.outcomes.figures.acceptable_layout import (
 from server.outcomes.figures.fade import FULL
 from server.outcomes.figures.strip_drawing import draw_strip
 from server.outcomes.figures.svg import element, line, picture, token
-from server.outcomes.figures.years import BEFORE_SURGERY, EDGE
+from server.outcomes.figures.years import BEFORE_SURGERY
 
 DASHES = "5 4"
 
@@ -57,8 +57,8 @@ def _circle(x: float, y: float, size: float, by_level: bool) -> str:
 
 def _samples(layout: AcceptableLayout) -> list[str]:
     found = []
-    for y, by_level in layout.samples:
+    for x, y, by_level in layout.samples:
         how = ("gone", 1.4, DASHES) if by_level else ("ink", FULL.line, "")
-        found.append(line(EDGE, y, EDGE + SAMPLE, y, ink=how[0], wide=how[1], dashes=how[2]))
-        found.append(_circle(EDGE + SAMPLE / 2, y, 4.2, by_level))
+        found.append(line(x, y, x + SAMPLE, y, ink=how[0], wide=how[1], dashes=how[2]))
+        found.append(_circle(x + SAMPLE / 2, y, 4.2, by_level))
     return found

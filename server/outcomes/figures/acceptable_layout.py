@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import NamedTuple
 
 from server.outcomes.figures.fade import Weight, thinner, weight_of
 from server.outcomes.figures.label_boxes import Box, Letters, apart
@@ -95,16 +96,24 @@ class DrawnLine:
     by_level: bool
 
 
+class Sample(NamedTuple):
+    """A bit of a line from `x` on, at the height of its words."""
+
+    x: float
+    y: float
+    by_level: bool
+
+
 @dataclass(frozen=True)
 class AcceptableLayout:
-    """`samples`: where words stand above the plot, the middle of the bit of line before each."""
+    """`samples`: where words stand above the plot, what stands before each."""
 
     width: int
     frame: Frame
     top: float
     lines: tuple[DrawnLine, ...]
     labels: tuple[Label, ...]
-    samples: tuple[tuple[float, bool], ...]
+    samples: tuple[Sample, ...]
     axis: AxisLayout
     strip: StripLayout
 
@@ -127,18 +136,19 @@ def lay_out_acceptable(figure: AcceptableFigure, width: int) -> AcceptableLayout
     frame = frame_of(width, figure.last_year, TO_END + _widest_end(shown))
     labels = folded_labels(figure.heading, EDGE, TOP + 18, frame.room - CLEAR, letters=HEADING, ink="ink")
     labels += folded_labels(figure.lead, EDGE, labels[-1].y + LINE + 2, frame.room - CLEAR)
-    samples: list[tuple[float, bool]] = []
+    samples: list[Sample] = []
     top = TOP + 8.0
-    if not frame.beside:
-        above, samples = _above(shown, labels[-1].y + LINE + 4, frame)
+    if not frame.ends:
+        x, y = (frame.axis.left, TOP + 18.0) if frame.beside else (frame.begin, labels[-1].y + LINE + 4)
+        above, samples = _above(shown, x, y, frame.end - x)
         labels += above
         top = labels[-1].y + LINE
     lines = tuple(_drawn(each, frame, top) for each in shown)
     # Beside the plot its foot is the axis itself; on a narrow drawing the title of the axis stands between them.
     foot = top + PLOT - LONG_TICK - 2 if frame.beside else top + PLOT + 8
-    axis = lay_out_axis(frame, figure.axis_title, max(foot, labels[-1].box.bottom - 10))
+    axis = lay_out_axis(frame, figure.axis_title, max(foot, *(label.box.bottom - 10 for label in labels)))
     labels += _scale(frame, top)
-    if frame.beside:
+    if frame.ends:
         labels += _ends(shown, lines, frame, top)
     strip = lay_out_strip(figure.strip, frame, axis.bottom)
     return AcceptableLayout(width, frame, top, lines, tuple(labels), tuple(samples), axis, strip)
@@ -181,13 +191,13 @@ def _ends(lines: Sequence[ShareLine], drawn: Sequence[DrawnLine], frame: Frame, 
         )
 
 
-def _above(lines: Sequence[ShareLine], y: float, frame: Frame) -> tuple[list[Label], list[tuple[float, bool]]]:
-    """Where no words have room beside the plot: above it, each behind a bit of its line."""
+def _above(lines: Sequence[ShareLine], x: float, y: float, room: float) -> tuple[list[Label], list[Sample]]:
+    """Where no words have room at the ends of the lines: above the plot, each behind a bit of its line."""
     labels: list[Label] = []
     samples = []
     for each in lines:
-        samples.append((y - 5, each.by_level))
-        labels += folded_labels(", ".join(each.end), EDGE + SAMPLE + 8, y, frame.room - SAMPLE - 8, ink="ink")
+        samples.append(Sample(x, y - 5, each.by_level))
+        labels += folded_labels(", ".join(each.end), x + SAMPLE + 8, y, room - SAMPLE - 8, ink="ink")
         y = labels[-1].y + LINE
     return labels, samples
 

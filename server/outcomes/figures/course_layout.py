@@ -102,6 +102,8 @@ def _panel(panel: CoursePanel, figure: CourseFigure, frame: Frame, top: float) -
     labels = folded_labels(panel.heading, EDGE, top + 19, frame.room, letters=HEADING, ink="ink")
     if frame.beside:
         labels += folded_labels(panel.scale, EDGE, labels[-1].y + LINE + 2, frame.beside)
+        if panel.end and not frame.ends:
+            labels += folded_labels(panel.end, EDGE, labels[-1].y + LINE, frame.beside, letters=BOLD, ink="ink")
         plot = top + 6
     else:
         labels += _above(panel, labels[-1], frame)
@@ -117,13 +119,11 @@ def _panel(panel: CoursePanel, figure: CourseFigure, frame: Frame, top: float) -
         if panel.before
         else None
     )
-    if frame.beside and spots and panel.end:
+    if frame.ends and spots and panel.end:
         y = min(max(spots[-1].y + 5, plot + 11), bottom - 2)
         labels.append(Label(panel.end, spots[-1].x + AFTER_POINT, y, letters=BOLD, ink="ink"))
     if panel.empty and not spots:
-        labels += folded_labels(
-            panel.empty, axis.left + 8, plot + HIGH / 2 - 4, frame.width - EDGE - axis.left - 8, most=3
-        )
+        labels += folded_labels(panel.empty, axis.left + 8, plot + HIGH / 2 - 4, frame.end - axis.left - 8, most=3)
     labels += _counts(panel, figure.observed, frame, max(bottom + ABOVE_COUNTS, beside_it + LINE))
     return PanelLayout(plot, bottom, left, before, spots, tuple(labels))
 
@@ -132,7 +132,7 @@ def _above(panel: CoursePanel, heading: Label, frame: Frame) -> list[Label]:
     """Where there is no room beside the plot: the mean of the last year at the end of the heading or below it, and the scale."""
     found: list[Label] = []
     if panel.end:
-        end = Label(panel.end, frame.width - EDGE, heading.y, "end", BOLD, "ink")
+        end = Label(panel.end, frame.end, heading.y, "end", BOLD, "ink")
         beside = heading.box.right + AFTER_POINT < end.box.left
         found.append(end if beside else replace(end, y=heading.y + LINE + 2))
     y = max([heading.y, *(label.y for label in found)])

@@ -7,7 +7,7 @@ from server.outcomes.figures.svg import line, picture
 
 
 def draw_flow(flow: FlowFigure, width: int) -> str:
-    """An SVG of `width` pixels, laid out for that width: 320 for a phone, 321 for a column of 85 mm.
+    """An SVG of `width` pixels, laid out for that width: 320 for a phone, 500 for a column of 85 mm.
 
     Raises CountsDoNotAddUpProblem where the counts contradict each other.
     """

@@ -1,5 +1,6 @@
 """What groups side by side are drawn from: panels, each a scale with one line for each group and each difference of two."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 MARKS = 4  # shapes there are; none is a circle or a square, which are left and right
@@ -48,8 +49,8 @@ class GroupsFigure:
     panels: tuple[GroupPanel, ...]
 
 
-def ticks_over(numbers: tuple[float, ...], written: str = "{:g}") -> tuple[tuple[float, str], ...]:
-    """Round numbers from below the least to above the greatest, zero among them, seven at most."""
+def ticks_over(numbers: tuple[float, ...], written: Callable[[float], str]) -> tuple[tuple[float, str], ...]:
+    """Round numbers from below the least to above the greatest, zero among them, seven at most. `written`: as the language has them."""
     low, high = min((0.0, *numbers)), max((0.0, *numbers))
     step = 0.5
     while not _fits(low, high, step):
@@ -58,7 +59,7 @@ def ticks_over(numbers: tuple[float, ...], written: str = "{:g}") -> tuple[tuple
     first, last = _floor(low / step), -_floor(-high / step)
     last = max(last, first + 1)
     return tuple(
-        (number * step, written.format(round(number * step, 6)).replace("-", "−")) for number in range(first, last + 1)
+        (number * step, written(round(number * step, 6)).replace("-", "−")) for number in range(first, last + 1)
     )
 
 

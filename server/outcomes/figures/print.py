@@ -9,8 +9,18 @@ from pathlib import Path
 from typing import Literal
 
 Kind = Literal["pdf", "png"]
-# In pixels of a page, 96 to the inch: a journal's column of 85 mm, and a slide.
-PRINT_WIDTHS = {"column": 321, "slide": 820}
+
+
+@dataclass(frozen=True)
+class PrintWidth:
+    """For how many pixels a figure is laid out, and how wide it is then set."""
+
+    pixels: int
+    millimetres: int
+
+
+# A journal's column, in which the words of a figure then have 7 points as journals ask for, and a slide of 10 inches, where they have 10.
+PRINT_WIDTHS = {"column": PrintWidth(500, 85), "slide": PrintWidth(1024, 254)}
 # The light tokens of look.css, on white.
 ON_PAPER = {
     "paper": "#ffffff",
@@ -32,12 +42,14 @@ ON_PAPER = {
 }
 FONTS = Path(__file__).parent / "fonts"
 DOTS_AN_INCH = 300
-# Drawing and words come in as data and are never part of the source. A pixel is 3/4 of a point.
+# Drawing and words come in as data and are never part of the source. Title and foot grow and shrink with the words of the drawing.
 SHEET = """
-#let width = float(sys.inputs.width) * 0.75pt
+#let width = float(sys.inputs.millimetres) * 1mm
+#let pixel = width / float(sys.inputs.pixels)
 #set page(width: width, height: auto, margin: (x: 0pt, y: 2pt))
-#set text(font: "Roboto", size: 9.75pt, fill: rgb("#434d56"))
-#text(size: 12pt, weight: 600, fill: rgb("#22303a"), sys.inputs.title)
+#set text(font: "Roboto", size: 14 * pixel, fill: rgb("#434d56"))
+#set par(leading: 0.5em, spacing: 0.8em)
+#text(size: 18 * pixel, weight: 600, fill: rgb("#22303a"), sys.inputs.title)
 #image(bytes(sys.inputs.drawing), format: "svg", width: width)
 #sys.inputs.foot
 """
@@ -45,11 +57,12 @@ SHEET = """
 
 @dataclass(frozen=True)
 class Sheet:
-    """`drawing`: an SVG of one of PRINT_WIDTHS. `foot`: how many, of whom, as of when."""
+    """`drawing`: an SVG that was laid out for `width`. `foot`: how many, of whom, as of when."""
 
     title: str
     drawing: str
     foot: str
+    width: PrintWidth
 
 
 def on_paper(svg: str) -> str:
@@ -64,8 +77,13 @@ def _plain(link: str) -> str:
 
 def print_sheet(sheet: Sheet, kind: Kind, made_at: datetime) -> bytes:
     """The file's bytes. The same sheet and instant give the same bytes on every machine."""
-    (width,) = re.findall(r'<svg [^>]*?\bwidth="([\d.]+)"', sheet.drawing)
-    inputs = {"drawing": on_paper(sheet.drawing), "width": width, "title": sheet.title, "foot": sheet.foot}
+    inputs = {
+        "drawing": on_paper(sheet.drawing),
+        "pixels": str(sheet.width.pixels),
+        "millimetres": str(sheet.width.millimetres),
+        "title": sheet.title,
+        "foot": sheet.foot,
+    }
     return typeset(SHEET.encode(), inputs, kind, made_at)
 
 

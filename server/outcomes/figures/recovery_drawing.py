@@ -1,21 +1,20 @@
 """Draws the figure of recovery."""
 
-from server.outcomes.figures.recovery_layout import RecoveryFigure, WindowDot, lay_out_recovery, right_of
+from server.outcomes.figures.recovery_layout import RecoveryFigure, WindowDot, lay_out_recovery
 from server.outcomes.figures.svg import element, line, picture, token
 from server.outcomes.figures.weeks_layout import PanelLayout, StepsLayout, Unknown
-from server.outcomes.figures.years import AXIS_BEFORE, BEFORE_SURGERY, EDGE
+from server.outcomes.figures.years import AXIS_BEFORE, BEFORE_SURGERY
 
 
 def draw_recovery(figure: RecoveryFigure, width: int) -> str:
     """An SVG of `width` pixels, laid out for that width."""
     layout = lay_out_recovery(figure, width)
     axis = layout.frame.axis
-    left, right = axis.left - BEFORE_SURGERY - AXIS_BEFORE, axis.right + 7
-    edge = right_of(layout.frame)
-    parts = [line(left, y, edge, y, ink="ink" if y == layout.grid[0] else "rule") for y in layout.grid]
+    left, right = axis.left - BEFORE_SURGERY - AXIS_BEFORE, layout.frame.end
+    parts = [line(left, y, right, y, ink="ink" if y == layout.grid[0] else "rule") for y in layout.grid]
     parts += [_dot(dot) for dot in layout.dots]
-    parts += [line(EDGE, y, edge, y, ink="rule") for y in layout.rules]
-    parts += [_steps(layout.steps, left, right)] if layout.steps else []
+    parts += [line(rule.left, rule.y, rule.right, rule.y, ink="rule") for rule in layout.rules]
+    parts += [_steps(layout.steps)] if layout.steps else []
     parts += [label.draw() for label in (*layout.labels, *(layout.steps.labels if layout.steps else ()))]
     return picture(width, layout.height, title=figure.title, description=figure.description, content="".join(parts))
 
@@ -25,7 +24,8 @@ def _dot(dot: WindowDot) -> str:
     return limits + element("circle", cx=dot.x, cy=dot.y, r=dot.size, fill=token("ink"))
 
 
-def _steps(steps: StepsLayout, left: float, right: float) -> str:
+def _steps(steps: StepsLayout) -> str:
+    left, right = steps.left - BEFORE_SURGERY - AXIS_BEFORE, steps.right + 7
     parts = [_panel(panel, left, right) for panel in steps.panels]
     parts.append(line(left, steps.axis_y, right, steps.axis_y, ink="ink", wide=1.3))
     for x, high in steps.ticks:

@@ -1,22 +1,26 @@
-"""Where things lie in the figure of recovery: the share at each of a few windows, and below it how shares rise by weeks.
+"""Where things lie in the figure of recovery: the share at each of a few windows, and beside it or below it how shares rise by weeks.
 
 The windows are columns of equal width, as their dots stand for separate questions and are not joined. The steps share one axis of weeks.
 """
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from server.outcomes.figures.fade import Weight, weight_of
 from server.outcomes.figures.label_boxes import Box, fold
 from server.outcomes.figures.svg import BOLD, HEADING, LINE, PLAIN, Label, folded_labels
 from server.outcomes.figures.weeks_layout import CLEAR, StepsLayout, WeekSteps, lay_out_steps, steps_end_width
-from server.outcomes.figures.years import AXIS_BEFORE, BEFORE_SURGERY, EDGE, Frame, frame_of
+from server.outcomes.figures.years import AXIS_BEFORE, BEFORE_SURGERY, BESIDE_FROM, EDGE, Frame, frame_of
 
-PLOT = 104
+PLOT = 92
 TOP = 6
 GRID = (0, 50, 100)
 DOT, THIN_DOT = 4.2, 3.2
 ROW_APART, RULE_APART = 3, 6
+GUTTER = 44
+LEAST_BESIDE = 196  # weeks need less room than years, and more is said of them
+HALVES_FROM = 2 * BESIDE_FROM + GUTTER  # pixels; below it the steps lie below the windows
 
 
 @dataclass(frozen=True)
@@ -76,9 +80,17 @@ class WindowDot:
         )
 
 
+class Rule(NamedTuple):
+    """A line across."""
+
+    left: float
+    right: float
+    y: float
+
+
 @dataclass(frozen=True)
 class RecoveryLayout:
-    """`rules`: how high the lines across lie."""
+    """`frame`: that of the windows."""
 
     width: int
     height: float
@@ -86,7 +98,7 @@ class RecoveryLayout:
     top: float
     dots: tuple[WindowDot, ...]
     labels: tuple[Label, ...]
-    rules: tuple[float, ...]
+    rules: tuple[Rule, ...]
     steps: StepsLayout | None
 
     @property
@@ -96,36 +108,30 @@ class RecoveryLayout:
 
 def lay_out_recovery(figure: RecoveryFigure, width: int) -> RecoveryLayout:
     """A place for everything: windows with their counts, then the steps with theirs."""
-    frame = frame_of(width, figure.horizon, steps_end_width(figure.steps))
+    halves = bool(figure.steps) and width >= HALVES_FROM
+    half = (width - GUTTER) / 2 if halves else float(width)
+    frame = frame_of(half, figure.horizon, least_beside=LEAST_BESIDE)
     labels = folded_labels(figure.heading, EDGE, TOP + 18, frame.room - CLEAR, letters=HEADING, ink="ink")
     labels += folded_labels(figure.lead, EDGE, labels[-1].y + LINE + 2, frame.room - CLEAR, most=6)
     top = TOP + 8.0 if frame.beside else labels[-1].y + LINE
     dots = tuple(_dots(figure.windows, frame, top))
-    lead_ends = labels[-1].y
-    places = tuple(_columns(frame, len(figure.windows)))
-    names = _names([(each.name, each.short) for each in figure.windows], places, top + PLOT + 19)
-    found, rules, y = _rows(figure.rows, places, frame, max(lead_ends, *(name.y for name in names)) + 9)
-    labels += [*_scale(frame, top), *names, *found]
+    names = [(each.name, each.short) for each in figure.windows]
+    found, rules, y = _counted(names, figure.rows, frame, top + PLOT + 19, labels[-1].y)
+    labels += [*_scale(frame, top), *found]
     steps = None
     if figure.steps:
-        steps = lay_out_steps(figure.steps, frame, figure.axis_title, y + 26)
-        y = steps.bottom
-    if figure.columns:
-        places = tuple(_columns(frame, len(figure.columns)))
-        names = _names(figure.columns, places, y + 24)
-        found, more, y = _rows(figure.by_event, places, frame, max(name.y for name in names) + 9)
-        labels, rules = [*labels, *names, *found], rules + more
+        end_words = steps_end_width(figure.steps)
+        of_steps = frame_of(width, figure.horizon, end_words, begin=width - half, least_beside=LEAST_BESIDE)
+        steps = lay_out_steps(figure.steps, of_steps, figure.axis_title, TOP + 3 if halves else y + 18)
+        below = y if halves else steps.bottom
+        found, more, y = _counted(figure.columns, figure.by_event, frame, below + 20)
+        labels, rules, y = [*labels, *found], rules + more, max(y, steps.bottom)
     return RecoveryLayout(width, y + 2, frame, top, dots, tuple(labels), tuple(rules), steps)
-
-
-def right_of(frame: Frame) -> float:
-    """The columns have no words right of them."""
-    return frame.width - EDGE
 
 
 def _columns(frame: Frame, number: int) -> Iterator[float]:
     """The middle of each."""
-    left, right = frame.axis.left - BEFORE_SURGERY, right_of(frame)
+    left, right = frame.axis.left - BEFORE_SURGERY, frame.end
     for place in range(number):
         yield left + (right - left) * (place + 0.5) / number
 
@@ -136,7 +142,7 @@ def _apart(places: Sequence[float]) -> float:
 
 def _names(names: Sequence[tuple[str, str]], places: Sequence[float], y: float) -> list[Label]:
     """In full where all of them have room beside each other, else short, and folded where that is not enough."""
-    room = _apart(places) - 6
+    room = _apart(places) - 2
     for said in zip(*names, strict=True):
         if all(BOLD.width(name) <= room for name in said):
             return [Label(text, x, y, "middle", BOLD, "ink") for text, x in zip(said, places, strict=True)]
@@ -162,17 +168,22 @@ def _scale(frame: Frame, top: float) -> Iterator[Label]:
         yield Label(str(share), x, top + PLOT * (1 - share / 100) + 5, "end")
 
 
-def _rows(
-    rows: Sequence[Counts], places: Sequence[float], frame: Frame, y: float
-) -> tuple[list[Label], list[float], float]:
-    labels: list[Label] = []
-    rules: list[float] = []
+def _counted(
+    heads: Sequence[tuple[str, str]], rows: Sequence[Counts], frame: Frame, y: float, below: float = 0
+) -> tuple[list[Label], list[Rule], float]:
+    """The heads of columns, their rows of counts, which begin under `below`, the lines between these, and where all ends."""
+    places = tuple(_columns(frame, len(heads)))
+    labels: list[Label] = _names(heads, places, y)
+    rules: list[Rule] = []
+    widest = max((PLAIN.width(text) for row in rows for text in row.counts), default=0.0)
+    y = max(below, *(label.y for label in labels)) + 9 if labels else y
     for row in rows:
         letters, ink = (BOLD, "ink") if row.strong else (PLAIN, "soft")
         if row.strong:
             y += RULE_APART
-            rules.append(y)
-        said = folded_labels(row.label, EDGE, y + 14, frame.room, most=6, letters=letters, ink="ink")
+            rules.append(Rule(frame.begin, frame.end, y))
+        room = frame.room_before(places[0], widest)
+        said = folded_labels(row.label, frame.begin, y + 14, room, most=6, letters=letters, ink="ink")
         at = y + 14 if frame.beside else said[-1].y + LINE
         counts = [Label(text, x, at, "middle", PLAIN, ink) for text, x in zip(row.counts, places, strict=True)]
         labels += [*said, *counts]

@@ -108,4 +108,4 @@ def _row(estimate: Estimate, frame: Frame, top: float) -> Row:
     middle = (said[0].y + said[-1].y) / 2 - 4
     y = max(middle, top + HIGH / 2) if frame.beside else said[-1].y + 16
     left = frame.axis.left if frame.beside else EDGE + RADIUS
-    return Row(estimate, weight_of(estimate.n), y, left, frame.width - AFTER_LAST_MARK, tuple(said))
+    return Row(estimate, weight_of(estimate.n), y, left, frame.end + EDGE - AFTER_LAST_MARK, tuple(said))

@@ -3,7 +3,7 @@
 It is a piece: a figure lays out its own axis and places the strip below, with its rows of counts.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -97,7 +97,7 @@ def lay_out_strip(figure: StripFigure, frame: Frame, top: float) -> StripLayout:
         if row.ruled:
             y += RULE_APART
             rules.append(y)
-        found = _row(row, frame, y, shown)
+        found = _row(row, frame, y, shown, widest)
         labels += found
         if row.mark is not None:
             keys.append(Bar(Box(EDGE, y + 4, EDGE + KEY, y + 4 + KEY), row.mark))
@@ -120,11 +120,12 @@ def _bars(years: Iterable[StripYear], frame: Frame, top: float) -> Iterable[Bar]
             y += high
 
 
-def _row(row: CountRow, frame: Frame, top: float, shown: Iterable[int]) -> list[Label]:
+def _row(row: CountRow, frame: Frame, top: float, shown: Sequence[int], widest: float) -> list[Label]:
     """Its words, and its counts beside them or, where there is no room, below."""
     letters, ink = (BOLD, "ink") if row.strong else (PLAIN, "soft")
     left = EDGE + KEY + KEY_GAP if row.mark is not None else EDGE
-    said = folded_labels(row.label, left, top + 14, frame.room - left + EDGE, letters=letters, ink="ink")
+    room = frame.room_before(frame.axis.x(shown[0]), widest)
+    said = folded_labels(row.label, left, top + 14, room - left + EDGE, most=6, letters=letters, ink="ink")
     y = top + 14 if frame.beside else said[-1].y + LINE
     counts = [frame.axis.number(row.counts[year], year, y, PLAIN, ink) for year in shown if year in row.counts]
     return said + counts

@@ -10,9 +10,9 @@ from dataclasses import dataclass
 from server.outcomes.figures.fade import Weight, weight_of
 from server.outcomes.figures.label_boxes import Box, Letters
 from server.outcomes.figures.svg import BOLD, HEADING, LINE, PLAIN, Label, folded_labels
-from server.outcomes.figures.years import AXIS_BEFORE, BEFORE_SURGERY, EDGE, Frame
+from server.outcomes.figures.years import AXIS_BEFORE, BEFORE_SURGERY, Frame
 
-PANEL, PANELS_APART = 84, 22
+PANEL, PANELS_APART = 72, 15
 GRID = (0, 100)
 TO_END = 12
 CLEAR = 4  # of words beside an axis to the numbers of its scale
@@ -109,7 +109,7 @@ def lay_out_steps(steps: Sequence[WeekSteps], frame: Frame, axis_title: str, top
         panels.append(_panel(each, frame, panel_top))
         labels += [*said, *_scale(frame, panel_top)]
         y = max(panel_top + PANEL, *(label.box.bottom for label in said)) + PANELS_APART
-    title = folded_labels(axis_title, EDGE, y + 9, frame.room, most=2)
+    title = folded_labels(axis_title, frame.begin, y + 9, frame.room, most=2)
     axis_y = y + LONG_TICK - 4 if frame.beside else title[-1].y + 6 + LONG_TICK
     quarters = range(0, frame.axis.last + 1, QUARTER)
     numbers = [Label(str(week), frame.axis.x(week), axis_y + 16, "middle", BOLD, "ink") for week in quarters]
@@ -125,8 +125,14 @@ def _end_letters(each: WeekSteps) -> Iterator[tuple[str, Letters]]:
 
 
 def _beside(each: WeekSteps, frame: Frame, top: float) -> list[Label]:
-    labels = folded_labels(each.heading, EDGE, top + 15, frame.beside - CLEAR, letters=HEADING, ink="ink")
-    labels += folded_labels(each.lead, EDGE, labels[-1].y + LINE + 2, frame.beside - CLEAR, most=6)
+    room = frame.beside - CLEAR
+    labels = folded_labels(
+        each.heading, frame.begin, top + 15, room, letters=HEADING if frame.ends else BOLD, ink="ink"
+    )
+    labels += folded_labels(each.lead, frame.begin, labels[-1].y + LINE, room, most=6)
+    if not frame.ends:
+        ends = " ".join(each.end)
+        return labels + folded_labels(ends, frame.begin, labels[-1].y + LINE, room, letters=BOLD, ink="ink")
     x = frame.axis.right + TO_END
     middle = top + PANEL * (1 - _level(each)) + 5
     first = min(max(middle, top + 10), top + PANEL - LINE * (len(each.end) - 1) - 4)
@@ -137,8 +143,8 @@ def _beside(each: WeekSteps, frame: Frame, top: float) -> list[Label]:
 
 def _above(each: WeekSteps, frame: Frame, top: float) -> list[Label]:
     said = f"{each.lead}: {' '.join(each.end)}" if each.end else each.lead
-    labels = folded_labels(each.heading, EDGE, top + 15, frame.room, letters=HEADING, ink="ink")
-    return labels + folded_labels(said, EDGE, labels[-1].y + LINE + 2, frame.room, most=6)
+    labels = folded_labels(each.heading, frame.begin, top + 15, frame.room, letters=HEADING, ink="ink")
+    return labels + folded_labels(said, frame.begin, labels[-1].y + LINE + 2, frame.room, most=6)
 
 
 def _level(each: WeekSteps) -> float:
@@ -192,8 +198,10 @@ def _ticks(frame: Frame) -> Iterator[tuple[float, float]]:
 
 def _waiting(steps: Sequence[WeekSteps], frame: Frame, y: float, quarters: Sequence[int]) -> tuple[list[Label], float]:
     labels: list[Label] = []
+    widest = max(PLAIN.width(str(count)) for each in steps for count in each.waiting)
     for each in steps:
-        said = folded_labels(each.waiting_label, EDGE, y + 14, frame.room, ink="ink")
+        room = frame.room_before(frame.axis.left, widest)
+        said = folded_labels(each.waiting_label, frame.begin, y + 14, room, ink="ink")
         at = y + 14 if frame.beside else said[-1].y + LINE
         counts = [
             Label(str(count), frame.axis.x(week), at, "middle", PLAIN, "soft")

@@ -6,17 +6,19 @@ from server.outcomes.figures.label_boxes import Letters
 from server.outcomes.figures.svg import BOLD, Label, folded_labels, line
 
 EDGE = 2
-BESIDE_FROM = 560  # from this width on, words stand left of the axis; below it, above what they name
+BESIDE_FROM = 480  # from this width on, words stand left of the axis; below it, above what they name
 LEAST_BESIDE, MOST_BESIDE, BESIDE_OF_WIDTH = 158, 226, 0.22  # how wide those words are
+LEAST_AXIS = 290  # what words at the ends of lines leave of it; where it would be shorter, they stand left of it
 TO_AXIS = 28  # for the numbers of an upright axis
 BEFORE_SURGERY, AXIS_BEFORE = (
     12,
     5,
 )  # how far left of surgery what was before it lies, and how much further the axis begins
 NUMBERS_APART = 5
+BEFORE_COUNT = 8  # between the words of a row and its first count
 AFTER_LAST = 17  # half a number
 TICK, LONG_TICK = 8, 13
-EVERY = (1, 2, 5, 10, 20)
+EVERY = (1, 2, 3, 5, 10, 20)
 
 
 @dataclass(frozen=True)
@@ -35,7 +37,7 @@ class YearAxis:
         return self.x(1) - self.x(0)
 
     def numbered(self, widest: float) -> tuple[int, ...]:
-        """The years that have room for a number of that width: every one, every second from the first on, every fifth and so on."""
+        """The years that have room for a number of that width: every one, every second from the first on, every third and so on."""
         room = widest + NUMBERS_APART + self._moved(widest)
         every = next((each for each in EVERY if each * self.step >= room), EVERY[-1])
         years = range(1 if every <= 2 else every, self.last + 1, every)
@@ -52,23 +54,38 @@ class YearAxis:
 
 @dataclass(frozen=True)
 class Frame:
-    """A drawing of `width`. `beside`: how wide the words left of the axis may be; 0 where they stand above what they name."""
+    """What lies from `begin` to `end` of a drawing; words begin at `begin`.
 
-    width: int
+    `beside`: how wide the words left of the axis may be; 0 where they stand above what they name. `ends`: whether words have room right of
+    the last year.
+    """
+
+    begin: float
+    end: float
     beside: float
+    ends: bool
     axis: YearAxis
 
     @property
     def room(self) -> float:
         """For words above what they name."""
-        return self.beside or self.width - 2 * EDGE
+        return self.beside or self.end - self.begin - EDGE
+
+    def room_before(self, x: float, widest: float) -> float:
+        """For the words of a row whose first count, at most `widest`, stands in the middle at `x`."""
+        return max(self.beside, x - widest / 2 - BEFORE_COUNT - self.begin) if self.beside else self.room
 
 
-def frame_of(width: int, last: int, end_words: float = 0) -> Frame:
-    """`end_words`: how wide the words right of the last year are, on a drawing that has words beside its axis."""
-    beside = 0 if width < BESIDE_FROM else min(MOST_BESIDE, max(LEAST_BESIDE, BESIDE_OF_WIDTH * width))
-    left = EDGE + beside + TO_AXIS + AXIS_BEFORE + BEFORE_SURGERY
-    return Frame(width, beside, YearAxis(left, width - EDGE - max(AFTER_LAST, end_words if beside else 0), last))
+def frame_of(
+    width: float, last: int, end_words: float = 0, *, begin: float = 0, least_beside: float = LEAST_BESIDE
+) -> Frame:
+    """Of a drawing that ends at `width`. `end_words`: how wide the words are that would stand right of the last year."""
+    wide = width - begin
+    beside = 0 if wide < BESIDE_FROM else min(MOST_BESIDE, max(least_beside, BESIDE_OF_WIDTH * wide))
+    left, end = begin + EDGE + beside + TO_AXIS + AXIS_BEFORE + BEFORE_SURGERY, width - EDGE
+    ends = bool(beside and end_words) and end - end_words - left >= LEAST_AXIS
+    axis = YearAxis(left, end - max(AFTER_LAST, end_words if ends else 0), last)
+    return Frame(begin + EDGE, end, beside, ends, axis)
 
 
 @dataclass(frozen=True)
@@ -100,7 +117,7 @@ class AxisLayout:
 def lay_out_axis(frame: Frame, title: str, top: float) -> AxisLayout:
     """Ticks for every year, longer at the operation and each fifth, with numbers below as far as there is room."""
     axis = frame.axis
-    said = folded_labels(title, EDGE, top + 13, frame.room, most=2)
+    said = folded_labels(title, frame.begin, top + 13, frame.room, most=2)
     y = top + LONG_TICK + 2 if frame.beside else said[-1].y + 6 + LONG_TICK
     shown = axis.numbered(BOLD.width(str(axis.last)))
     numbers = [axis.number(str(year), year, y + 16, BOLD, "ink") for year in shown]

@@ -3,8 +3,9 @@
 A shoulder whose year has come stands in the first of these states that fits:
 
 - `dead`: the person died before and had not answered, or before being asked to take part. The dead are out of the population, not missing.
-- `not_known_alive`: when the window opened nobody knew any more whether the person was alive, and no answer came.
-- `revised`: it was revised or converted before, so it counts as not acceptable, whatever is answered of it.
+- `not_known_alive`: when the window opened nobody knew any more whether the person was alive, and no answer came; also of a shoulder that
+  had been revised, since the share is one of the living.
+- `revised`: it was revised or converted before, as the silence strip has it, so it counts as not acceptable, whatever is answered of it.
 - `yes`, `no`: what the patient answered themselves.
 - `unanswered`: all others: the silent, whoever was not asked or skipped the question, and whoever else does not take part, of whom
   the log tells no death.
@@ -45,6 +46,7 @@ class Stand(NamedTuple):
 
     `answer`: what was answered whatever was revised, and `own` whether it says yes; None where the question was not answered.
     `said_operated`: by that answer a source had said that it was operated on again, and no such operation is recorded.
+    `revised`: the silence strip has it among the revised.
     """
 
     row: Row
@@ -53,6 +55,7 @@ class Stand(NamedTuple):
     answer: Answer | None = None
     own: bool | None = None
     said_operated: bool = False
+    revised: bool = False
 
 
 class Share(NamedTuple):
@@ -113,6 +116,11 @@ class Standings:
     def said_operated(self) -> int:
         """How many answers are in neither share, since nobody knows whether the shoulder is unrevised."""
         return sum(stand.said_operated for stand in self.stands if stand.state in ("yes", "no"))
+
+    @property
+    def revised_not_known_alive(self) -> int:
+        """How many of the revised stand at another state, since nobody knew whether the person was alive."""
+        return sum(stand.revised for stand in self.stands if stand.state == "not_known_alive")
 
     @cached_property
     def implants(self) -> tuple[int, int]:
@@ -187,7 +195,7 @@ class Standings:
 
 @dataclass(frozen=True)
 class Era:
-    """Operations of some years in a row, at each year that has come for any of them."""
+    """Operations of some years in a row, from the year of the first of them to that of the last, at each year that has come for any."""
 
     first: int
     last: int
@@ -232,6 +240,7 @@ class AcceptableSeries:
                 ("come", known.come, len({stand.row for stand in year.stands})),
                 ("states", known.come, sum(counts.values())),
                 ("dead", known.count("dead"), counts["dead"]),
+                ("revised", known.count("revised"), counts["revised"] + year.revised_not_known_alive),
             )
             failed += [(known.year, name, should, found) for name, should, found in sums if should != found]
         return failed
@@ -270,7 +279,7 @@ def stand_of(shoulder: Followed, place: str, since: date, answer: Answer | None,
     else:
         state = "unanswered"
     said_operated = answer is not None and _said_operated(shoulder, answer.on)
-    return Stand(shoulder.row, state, _implant_known(shoulder, since), answer, own, said_operated)
+    return Stand(shoulder.row, state, _implant_known(shoulder, since), answer, own, said_operated, place == "revised")
 
 
 def own_state(answer: Answer, questions: Iterable[str]) -> bool | None:
@@ -323,4 +332,5 @@ def _eras(years: Iterable[Standings]) -> Iterator[Era]:
         for era, stands in of.items():
             found.setdefault(era, []).append(Standings(year.at, tuple(stands)))
     for era in sorted(found):
-        yield Era(era, era + ERA_YEARS - 1, tuple(found[era]))
+        operated = [stand.row.surgery_on.year for at in found[era] for stand in at.stands]
+        yield Era(min(operated), max(operated), tuple(found[era]))

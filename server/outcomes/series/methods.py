@@ -8,6 +8,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 from server.outcomes.series.endpoints import NO_IMPLANT, Endpoint, never_can
 from server.outcomes.series.flow import Flow
@@ -43,12 +44,16 @@ class Window:
 class MethodsFacts:
     """`first` and `last`: the days of the first and the last operation that is meant. `answers`: the patients' own, before and after
     surgery, of which `after_years` at whole years. `by_other`:
-    forms that somebody else answered alone. `both`: people with two shoulders among those who take part."""
+    forms that somebody else answered alone. `both`: people with two shoulders among those who take part. `log_not_enrolled`: operations
+    that the log alone knows, and `years_without` the calendar years without any operation, both from the first to the last that is meant.
+    """
 
     first: date | None
     last: date | None
     log: int
     log_people: int
+    log_not_enrolled: int
+    years_without: tuple[int, ...]
     meant: int
     meant_people: int
     taking_part: int
@@ -87,6 +92,7 @@ def facts_of(followings: Followings, flow: Flow) -> MethodsFacts:
     return MethodsFacts(
         first=min((row.surgery_on for row in meant), default=None),
         last=max((row.surgery_on for row in meant), default=None),
+        **_gaps(log, meant),
         **_steps(log=log, meant=meant, taking_part=taking_part, answered=answered),
         losses={loss.name: len(loss.rows) for loss in flow.losses},
         instruments=tuple(_instruments(own)),
@@ -111,7 +117,19 @@ def facts_of(followings: Followings, flow: Flow) -> MethodsFacts:
     )
 
 
-def _steps(**rows: Iterable[Row]) -> dict[str, int]:
+def _gaps(log: Iterable[Row], meant: Iterable[Row]) -> dict[str, Any]:
+    """What the log shows of whether the operations of these years are all in it."""
+    years = [row.surgery_on.year for row in meant]
+    span = range(min(years), max(years) + 1) if years else range(0)
+    known = [row for row in log if row.surgery_on.year in span]
+    operated = {row.surgery_on.year for row in known}
+    return {
+        "log_not_enrolled": sum(row.line_id is not None for row in known),
+        "years_without": tuple(year for year in span if year not in operated),
+    }
+
+
+def _steps(**rows: Iterable[Row]) -> dict[str, Any]:
     """Operations and people of each step of the flow."""
     found: dict[str, int] = {}
     for name, of in rows.items():

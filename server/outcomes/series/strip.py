@@ -63,9 +63,13 @@ class YearPlaces:
         return sum(row.not_enrolled == DIED_UNASKED for row in self.rows["dead"])
 
     @property
-    def come(self) -> int:
+    def rows_come(self) -> tuple[Row, ...]:
         """Those whose year has come."""
-        return sum(self.count(place) for place in PLACES[:-1])
+        return tuple(row for place in PLACES[:-1] for row in self.rows[place])
+
+    @property
+    def come(self) -> int:
+        return len(self.rows_come)
 
     @property
     def of_due(self) -> Rate:

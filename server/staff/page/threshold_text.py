@@ -81,7 +81,10 @@ class ShownThreshold:
         limits = self.threshold.limits
         if limits is None:
             return ""
-        return words.gettext(", limits %(low)s to %(high)s") % {"low": f"{limits[0]:g}", "high": f"{limits[1]:g}"}
+        return words.gettext(", limits %(low)s to %(high)s") % {
+            "low": words.number(limits[0]),
+            "high": words.number(limits[1]),
+        }
 
     @property
     def published(self) -> str:
@@ -91,7 +94,7 @@ class ShownThreshold:
         said = words.gettext(
             "Published values lie between %(low)s and %(high)s; this one was found in the people most like here."
         )
-        return said % {"low": f"{self.range[0]:g}", "high": f"{self.range[1]:g}"}
+        return said % {"low": words.number(self.range[0]), "high": words.number(self.range[1])}
 
     @property
     def sentence(self) -> str:
@@ -115,13 +118,13 @@ def show_threshold(definition: Definition, threshold: Threshold) -> ShownThresho
     """One published threshold with the people it was found in and the way to its row."""
     alike = of_kind(definition, threshold.scale, threshold.kind)
     anchor = threshold_anchor(definition, threshold)
-    spread = f" ± {threshold.plus_minus:g}" if threshold.plus_minus else ""
+    spread = f" ± {words.number(threshold.plus_minus)}" if threshold.plus_minus else ""
     return ShownThreshold(
         threshold=threshold,
         anchor=anchor,
         href=url_for("staff.instrument", spec=definition.spec, _anchor=anchor),
         kind=words.say(KIND[threshold.kind]),
-        value=f"{threshold.value:g}{spread}",
+        value=f"{words.number(threshold.value)}{spread}",
         reached=_reached(definition, threshold),
         whom=f"{threshold.population}, n = {threshold.n}" if threshold.n else threshold.population,
         hemi=words.say(HEMI[threshold.holds_hemiarthroplasty]),
@@ -171,4 +174,4 @@ def _reached(definition: Definition, threshold: Threshold) -> str:
         said = words.gettext("the first change that exceeds it is %(value)s")
     else:
         said = words.gettext("the first change that reaches it is %(value)s")
-    return said % {"value": half_up(first, 2).rstrip("0").rstrip(".")}
+    return said % {"value": words.number(float(half_up(first, 2)))}

@@ -22,11 +22,12 @@ from server.staff.series.acceptable_words import (
 )
 from server.staff.series.asked import Asked
 from server.staff.series.part import Cell, Part, Table
-from server.staff.series.share_words import with_limits
+from server.staff.series.share_words import with_limits, years_of
 
 ERA_YEARS = (1, 2, 5, 10, 15, 20)  # that the table of eras shows
 COLUMNS = (
-    "row_kind", "operated_from", "operated_to", "year", *STATES, "come", "implant_known_unrevised", "implant_known_revised",
+    "row_kind", "operated_from", "operated_to", "year", *STATES, "revised_not_known_alive", "come",
+    "implant_known_unrevised", "implant_known_revised",
     "share", "lower", "upper", "own_yes", "own_answered", "own_share", "own_lower", "own_upper",
     "score", "level", "reached", "scored",
 )  # fmt: skip
@@ -70,7 +71,7 @@ def _eras(series: AcceptableSeries) -> list[tuple[str, list[str]]]:
     for era in series.eras:
         told = [_era_year(at) for at in era.years if at.at in ERA_YEARS and at.observed]
         if told:
-            found.append((f"{era.first}–{era.last}", told))
+            found.append((years_of(era.first, era.last), told))
     return found
 
 
@@ -90,14 +91,15 @@ def _rows(series: AcceptableSeries, level: DrawnLevel | None) -> Iterator[tuple[
             yield ("era", era.first, era.last, *_counts(at), *_shares(at), None, None, None, None)
     if level is not None:
         value = level.levels[0].threshold.value if len(level.levels) == 1 else None
-        empty = (None,) * (len(STATES) + 3)
+        empty = (None,) * (len(STATES) + 4)
         for at, share in zip(series.years, level.shares, strict=True):
             reached = share.share if share.n >= SHOWN_FROM else None
             yield ("level", None, None, at.at, *empty, reached, *(None,) * 7, level.key, value, share.k, share.n)
 
 
 def _counts(at: Standings) -> tuple[Cell, ...]:
-    return (at.at, *(at.counts[state] for state in STATES), sum(at.counts.values()), *at.implants)
+    states = (at.counts[state] for state in STATES)
+    return (at.at, *states, at.revised_not_known_alive, sum(at.counts.values()), *at.implants)
 
 
 def _shares(at: Standings) -> tuple[Cell, ...]:

@@ -31,13 +31,14 @@ _WITHOUT_ANSWER = phrase(
     "Of the %(silent)s silent or never asked and the %(unknown)s not known alive at year %(year)s nobody knows."
 )
 _WITHOUT_SUCH_ANSWER = phrase(
-    "The dead of each year are out of it, not missing. The %(silent)s who were silent, never asked, or answered otherwise than the "
-    "sentence wants, and the %(unknown)s not known alive, have no answer here at year %(year)s."
+    "The dead of each year are out of it, not missing. Without an answer here at year %(year)s: %(silent)s silent, never asked, or "
+    "answered otherwise than the sentence wants, and %(unknown)s not known alive."
 )
 SUMS: Mapping[str, Phrase] = {
     "come": phrase("whose year has come"),
     "states": phrase("all states together"),
     "dead": phrase("dead before"),
+    "revised": phrase("revised, known alive or not"),
 }
 TOLD_AT = 5  # the year that is told in words, where it is drawn
 
@@ -93,12 +94,20 @@ def acceptable_figure(series: AcceptableSeries, level: DrawnLevel | None, senten
         lines=tuple(replace(each, end=_end(each, last)) for each in lines if each.shown),
         strip=replace(
             strip,
-            lead=words.gettext(
-                "full: answered; dotted: silent; empty: never asked or declined; hatched: revised; pale: dead"
-            ),
+            lead=_strip_key(sentence),
         ),
         description=" ".join(says(series, level)),
     )
+
+
+def _strip_key(sentence: Sentence) -> str:
+    """What the bars mean; where the sentence wants some answers, whoever gave others is no silent one."""
+    if sentence.picks_answers:
+        return words.gettext(
+            "full: answered as the sentence wants; dotted: silent, or answered otherwise; empty: never asked or declined; "
+            "hatched: revised; pale: dead"
+        )
+    return words.gettext("full: answered; dotted: silent; empty: never asked or declined; hatched: revised; pale: dead")
 
 
 def _end(line: ShareLine, last: object) -> tuple[str, ...]:
@@ -116,11 +125,20 @@ def state_words(state: str, sentence: Sentence) -> str:
     return words.say(_OR_OTHERWISE if state == "unanswered" and sentence.picks_answers else STATES[state])
 
 
+def _row_words(state: str, years: Sequence[Standings], sentence: Sentence) -> str:
+    """The strip above has all the revised in its bars, so the row that holds some of them says so."""
+    revised = max((at.revised_not_known_alive for at in years), default=0)
+    if state == "not_known_alive" and revised:
+        return words.gettext("not known alive (up to %(count)s of them revised before)") % {"count": revised}
+    return state_words(state, sentence)
+
+
 def _rows(
     series: AcceptableSeries, years: Sequence[Standings], level: DrawnLevel | None, sentence: Sentence
 ) -> list[CountRow]:
     rows = [
-        CountRow(state_words(state, sentence), {int(at.at): str(at.counts[state]) for at in years}) for state in STATES
+        CountRow(_row_words(state, years, sentence), {int(at.at): str(at.counts[state]) for at in years})
+        for state in STATES
     ]
     come = {year.year: str(year.come) for year in series.strip.shown}
     rows.append(CountRow(words.gettext("whose year has come"), come, strong=True, ruled=True))
@@ -165,8 +183,10 @@ def says(series: AcceptableSeries, level: DrawnLevel | None) -> list[str]:
     share = None if level is None else level.shares[int(at.at) - 1]
     if level is not None and share is not None and share.n >= SHOWN_FROM:
         found.append(
-            words.gettext(
-                "By the level it would be %(share)s: %(reached)s of %(scored)s unrevised with a score reach it."
+            words.ngettext(
+                "By the level it would be %(share)s: %(reached)s of %(scored)s unrevised with a score reaches it.",
+                "By the level it would be %(share)s: %(reached)s of %(scored)s unrevised with a score reach it.",
+                share.k,
             )
             % {
                 "share": with_limits(at.level_limits(series.levels, level.key)),
@@ -222,7 +242,7 @@ def care(series: AcceptableSeries, sentence: Sentence) -> list[str]:
         counted = words.listed([f"{version} {count}" for version, count in sorted(versions.items())])
         found.append(
             words.gettext(
-                "The question was asked in more than one version: %(versions)s answers. They are counted together, "
+                "The question was asked in more than one version (answers: %(versions)s). They are counted together, "
                 "since each asks for a yes or no to the same question; scores of different versions never are."
             )
             % {"versions": counted}
@@ -279,8 +299,10 @@ def sources(level: DrawnLevel | None) -> list[str]:
             "sentence": shown.sentence,
         }
         if each.elsewhere:
-            said += " " + words.gettext(
-                "Found in people with other implants than %(elsewhere)s of these %(shoulders)s shoulders have."
+            said += " " + words.ngettext(
+                "Found in people with other implants than %(elsewhere)s of these %(shoulders)s shoulders has.",
+                "Found in people with other implants than %(elsewhere)s of these %(shoulders)s shoulders have.",
+                each.elsewhere,
             ) % {"elsewhere": each.elsewhere, "shoulders": each.shoulders}
         found.append(said)
     return found
@@ -290,7 +312,7 @@ def counted(level: DrawnLevel | None) -> str:
     """Before the n of the foot, which goes to paper too: where the level is from, and who is counted."""
     found = []
     for each in level.levels if level is not None else ():
-        cited = {"value": f"{each.threshold.value:g}", "citation": each.threshold.citation}
+        cited = {"value": words.number(each.threshold.value), "citation": each.threshold.citation}
         if each.elsewhere:
             found.append(words.gettext("Level %(value)s, found with other implants: %(citation)s.") % cited)
         else:
@@ -302,7 +324,7 @@ def _level_words(levels: Sequence[Level]) -> str:
     said = []
     for each in levels:
         scale = each.definition.by_scale[each.threshold.scale]
-        value = half_up(first_reachable(each.definition, each.threshold), 2).rstrip("0").rstrip(".")
+        value = words.number(float(half_up(first_reachable(each.definition, each.threshold), 2)))
         form = (
             words.gettext("%(title)s at %(value)s or above")
             if scale.better == "higher"

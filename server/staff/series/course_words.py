@@ -146,8 +146,10 @@ def _gained(each: Tracked, change: Change, gains: Gains) -> str:
 def _gained_with_source(each: Tracked, gains: Gains, said: str) -> str:
     shown = show_threshold(each.definition, gains.threshold)
     room = words.gettext("%(count)s stood too near the best score before to gain as much.") % {"count": gains.no_room}
-    elsewhere = words.gettext(
-        "For %(count)s it was not found in people with such implants, so nobody of them is called improved by it."
+    elsewhere = words.ngettext(
+        "For %(count)s it was not found in people with such implants, who is not called improved by it.",
+        "For %(count)s it was not found in people with such implants, so nobody of them is called improved by it.",
+        gains.found_elsewhere,
     ) % {"count": gains.found_elsewhere}
     told = (
         said,
@@ -281,6 +283,6 @@ def _apart_in(each: Tracked) -> Iterator[str]:
         ) % {"count": count, "version": key.partition("/")[0]}
     if len(course.texts) > 1:
         yield words.gettext(
-            "%(score)s: %(descriptive)s answers were asked in descriptive text and %(licensed)s in the "
-            "owners’ words, two ways of asking in one mean."
+            "%(score)s: two ways of asking in one mean, in descriptive text (answers: %(descriptive)s) and in the owners’ words "
+            "(%(licensed)s)."
         ) % {"score": each.title, "descriptive": course.texts["descriptive"], "licensed": course.texts["licensed"]}

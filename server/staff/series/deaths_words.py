@@ -55,8 +55,10 @@ def _of_group(found: Expectation) -> str:
     }
     said = [
         words.say(_GROUPS[found.group]),
-        words.gettext(
-            "%(observed)s of %(people)s people died in %(years)s person-years, and %(expected)s were to be expected."
+        words.ngettext(
+            "%(observed)s of %(people)s person died in %(years)s person-years, and %(expected)s were to be expected.",
+            "%(observed)s of %(people)s people died in %(years)s person-years, and %(expected)s were to be expected.",
+            found.people,
         )
         % counts,
     ]

@@ -27,7 +27,7 @@ def figure_print(part: str, width: str, kind: Kind) -> Response:
     if built.draw is None:
         abort(404)
     foot = " ".join(filter(None, (foot_of(built, asked), declared, whom((built.asked or asked).sentence))))
-    sheet = Sheet(built.question, built.draw(PRINT_WIDTHS[width]), foot)
+    sheet = Sheet(built.question, built.draw(PRINT_WIDTHS[width].pixels), foot, PRINT_WIDTHS[width])
     # The day of the record and not the hour of the print: the same record gives the same file.
     made = print_sheet(sheet, kind, datetime.combine(asked.record.as_of, time(), UTC))
     return _file(made, TYPES[kind], f"{part}-{asked.record.as_of}-{width}.{kind}")

@@ -6,18 +6,12 @@ from dataclasses import dataclass
 from server.fields.log import NOT_ENROLLED
 from server.outcomes.figures import flow as figures
 from server.outcomes.figures.flow import FlowFigure
-from server.outcomes.series.flow import AGAIN, OTHER_ANSWERS, Flow, Loss, Step, people_at
+from server.outcomes.series.flow import AGAIN, OTHER_ANSWERS, Flow, Loss, people_at
 from server.outcomes.series.sentence import FIRST_SHOULDER, NOT_RECORDED
 from server.staff.page import words
 from server.staff.series.part import people_words
 from server.words.phrase import Phrase, phrase
 
-STEPS: Mapping[str, Phrase] = {
-    "log": phrase("operations in the log"),
-    "meant": phrase("shoulders that the sentence means"),
-    "taking_part": phrase("taking part"),
-    "answered": phrase("with an answer after surgery"),
-}
 _MEANT: Mapping[str, Phrase] = {
     AGAIN: phrase("not the first operation of the shoulder"),
     "procedure": phrase("another procedure, or none recorded"),
@@ -88,14 +82,16 @@ def lines_of(flow: Flow, link: Callable[[Loss], str]) -> list[Line]:
     found: list[Line] = []
     for step in flow.steps:
         found += [_loss_line(loss, link(loss)) for loss in flow.losses if loss.step == step.name]
-        found.append(Line(_step_words(step), len(step.rows), people_at(step), is_step=True))
+        found.append(Line(_step_words(step.name, len(step.rows)), len(step.rows), people_at(step), is_step=True))
     return found
 
 
 def figure_of(flow: Flow, link: Callable[[Loss], str]) -> FlowFigure:
     """The counts of a flow with their words. `link`: the address of the people behind a loss; nothing where none are shown."""
     return FlowFigure(
-        steps=tuple(figures.Step(_step_words(step), len(step.rows), people_at(step)) for step in flow.steps),
+        steps=tuple(
+            figures.Step(_step_words(step.name, len(step.rows)), len(step.rows), people_at(step)) for step in flow.steps
+        ),
         losses=tuple(
             figures.Loss(loss_words(loss), len(loss.rows), people_at(loss), _mark(loss), link(loss))
             for loss in flow.losses
@@ -121,13 +117,19 @@ def failed_sums(flow: Flow) -> list[str]:
     """In words, which sums of a flow do not hold."""
     return [
         words.gettext("At “%(step)s” there should be %(before)s operations, and %(now)s were counted.")
-        % {"step": words.say(STEPS[name]), "before": before, "now": now}
+        % {"step": _step_words(name, before), "before": before, "now": now}
         for name, before, now in flow.failed_sums()
     ]
 
 
-def _step_words(step: Step) -> str:
-    return words.say(STEPS[step.name])
+def _step_words(name: str, count: int) -> str:
+    """What stands beside the count of a step."""
+    return {
+        "log": words.ngettext("operation in the log", "operations in the log", count),
+        "meant": words.ngettext("shoulder that the sentence means", "shoulders that the sentence means", count),
+        "taking_part": words.gettext("taking part"),
+        "answered": words.gettext("with an answer after surgery"),
+    }[name]
 
 
 def _loss_line(loss: Loss, href: str) -> Line:

@@ -9,7 +9,7 @@ from server.outcomes.figures.groups import GroupLine, GroupPanel, GroupsFigure, 
 from server.outcomes.series.acceptable import Standings
 from server.outcomes.series.groups import ChangeByGroup, Difference, GroupChange, GroupRevised
 from server.staff.page import words
-from server.staff.series.groups_words import Compared, measure_words, names, number, with_limits
+from server.staff.series.groups_words import Compared, differences_drawn, measure_words, names, number, with_limits
 from server.words.phrase import Phrase, phrase
 
 
@@ -28,7 +28,9 @@ def _shown(change: ChangeByGroup) -> bool:
 
 
 def _panel(title: str, note: str, lines: list[GroupLine]) -> GroupPanel:
-    return GroupPanel(title, note, ticks_over(tuple(each for line in lines for each in line.numbers)), tuple(lines))
+    return GroupPanel(
+        title, note, ticks_over(tuple(each for line in lines for each in line.numbers), words.number), tuple(lines)
+    )
 
 
 def _change_panel(compared: Compared, scale: Scale, change: ChangeByGroup) -> GroupPanel:
@@ -39,7 +41,7 @@ def _change_panel(compared: Compared, scale: Scale, change: ChangeByGroup) -> Gr
     low, high = (words.number(end) for end in scale.range)
     better = words.gettext("higher is better") if scale.better == "higher" else words.gettext("lower is better")
     lines = [_change_line(compared, place, group) for place, group in enumerate(change.groups)]
-    for difference in change.differences:
+    for difference in change.differences if differences_drawn(compared) else ():
         lines += _difference_lines(compared, difference)
     return _panel(title, f"{_asked_by(change.key)}{low}–{high}, {better}", lines)
 
@@ -53,7 +55,8 @@ def _asked_by(key: str) -> str:
 def _change_line(compared: Compared, mark: int, group: GroupChange) -> GroupLine:
     told = {"name": compared.name(group.code), "count": group.n}
     if group.mean is None:
-        return GroupLine(words.gettext("%(name)s: too few, %(count)s pairs") % told, group.n)
+        few = words.ngettext("%(name)s: too few, %(count)s pair", "%(name)s: too few, %(count)s pairs", group.n)
+        return GroupLine(few % told, group.n)
     lower, upper = (group.limits.lower, group.limits.upper) if group.limits is not None else (None, None)
     said = words.gettext("%(name)s: %(value)s; %(count)s pairs")
     return GroupLine(
@@ -97,7 +100,7 @@ def _acceptable_line(compared: Compared, mark: int, code: str, stand: Standings)
 def _revised_panel(compared: Compared) -> GroupPanel:
     title = words.gettext("Revised by year %(year)s, %%") % {"year": compared.year}
     lines = [_revised_line(compared, mark, group) for mark, group in enumerate(compared.revised.groups)]
-    for difference in compared.revised.differences:
+    for difference in compared.revised.differences if differences_drawn(compared) else ():
         lines += _difference_lines(compared, difference, 100)
     return _panel(title, words.gettext("as it was, with deaths"), lines)
 

@@ -60,6 +60,7 @@ def groups_part(asked: Asked) -> Part:
         care=tuple(care(compared)) if compared is not None else (),
         counts=foot(compared) if compared is not None else "",
         template="staff/series/groups.html",
+        year=year if compared is not None else None,
         values={"unread": unread, "by": _choices(asked, "by", by), "years": _choices(asked, "window", str(year))},
     )
 

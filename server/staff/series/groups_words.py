@@ -7,7 +7,7 @@ from scoring.definition import Scale
 from server.outcomes.arithmetic.least_squares import Estimate
 from server.outcomes.series.acceptable import Standings
 from server.outcomes.series.endpoints import Endpoint
-from server.outcomes.series.grouping import ERA, ERA_YEARS, Grouping
+from server.outcomes.series.grouping import ERA, Grouping
 from server.outcomes.series.groups import (
     FEW,
     FEW_EVENTS,
@@ -21,6 +21,7 @@ from server.outcomes.series.row import Row
 from server.staff.page import words
 from server.staff.series.sentence_words import WORDS as SAID
 from server.staff.series.sentence_words import code_words
+from server.staff.series.share_words import years_of
 from server.words.phrase import Phrase, phrase
 
 # Instrument and scale, in the order in which they stand.
@@ -64,16 +65,16 @@ class Compared:
         return frozenset(found | {row for group in self.revised.groups for row in group.rows})
 
     def name(self, code: str) -> str:
-        return group_words(self.grouping.by, code)
+        """An era by the years of the operations in it, since the last one may not be over."""
+        if self.grouping.by == ERA:
+            operated = [row.surgery_on.year for row in self.grouping.groups[code]]
+            return years_of(min(operated), max(operated))
+        return code_words(self.grouping.by, code)
 
 
 def by_words(by: str) -> str:
     title = words.say(_ERA if by == ERA else SAID[by].title)
     return title[:1].lower() + title[1:]
-
-
-def group_words(by: str, code: str) -> str:
-    return f"{code}–{int(code) + ERA_YEARS - 1}" if by == ERA else code_words(by, code)
 
 
 def number(value: float) -> str:
@@ -207,7 +208,14 @@ def foot(compared: Compared) -> str:
         found.append(words.gettext("No two groups are compared."))
     elif any(each.why for each in compared.differences):
         found.append(words.gettext("Where no difference stands, groups are not compared."))
+    if not differences_drawn(compared):
+        found.append(words.gettext("Differences between more than two groups stand in the table behind this figure."))
     return " ".join(found)
+
+
+def differences_drawn(compared: Compared) -> bool:
+    """Only between two groups: between more they are up to nine lines in each panel, which no journal has room for."""
+    return len(compared.grouping.groups) <= 2
 
 
 def care(compared: Compared) -> Iterator[str]:

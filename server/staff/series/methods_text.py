@@ -71,12 +71,44 @@ def share(part: int, whole: int) -> str:
 
 
 def _design(asked: Asked, facts: MethodsFacts) -> Iterator[str]:
-    yield words.gettext("A cohort of consecutive shoulder operations at %(clinic)s, kept in an operation log.") % {
-        "clinic": request_context().clinic_name
-    }
-    yield words.gettext("The log holds %(log)s operations of %(people)s done by %(day)s, enrolled or not.") % {
+    clinic = {"clinic": request_context().clinic_name}
+    if _is_consecutive(facts):
+        yield words.gettext("A cohort of consecutive shoulder operations at %(clinic)s, by its operation log.") % clinic
+        yield words.ngettext(
+            "The log has operations in every year from the first to the last that is meant, %(count)s of somebody not enrolled; whether "
+            "one was never written into it, the program cannot know.",
+            "The log has operations in every year from the first to the last that is meant, %(count)s of people not enrolled; whether "
+            "one was never written into it, the program cannot know.",
+            facts.log_not_enrolled,
+        ) % {"count": facts.log_not_enrolled}
+    else:
+        yield words.gettext("A cohort of the shoulder operations in the operation log of %(clinic)s.") % clinic
+        yield from _not_consecutive(facts)
+    yield words.ngettext(
+        "The log holds %(log)s operation of %(people)s done by %(day)s, enrolled or not.",
+        "The log holds %(log)s operations of %(people)s done by %(day)s, enrolled or not.",
+        facts.log,
+    ) % {
         "log": facts.log, "people": people_words(facts.log_people), "day": words.day(asked.record.as_of),
     }  # fmt: skip
+
+
+def _is_consecutive(facts: MethodsFacts) -> bool:
+    """As far as a log can show it: whoever is not enrolled is written down too, and no year is left out."""
+    return facts.meant > 0 and facts.log_not_enrolled > 0 and not facts.years_without
+
+
+def _not_consecutive(facts: MethodsFacts) -> Iterator[str]:
+    """What in the log speaks against its operations being consecutive."""
+    if facts.meant and not facts.log_not_enrolled:
+        yield words.gettext(
+            "In the years of those meant it holds nobody who is not enrolled, so that it does not show whether the "
+            "operations are consecutive."
+        )
+    if facts.years_without:
+        yield words.gettext("It has no operations in %(years)s, so that they are not shown to be consecutive.") % {
+            "years": words.listed([str(year) for year in facts.years_without])
+        }
 
 
 def _participants(asked: Asked, facts: MethodsFacts) -> Iterator[str]:
@@ -156,12 +188,12 @@ def _plans(session: Session, asked: Asked) -> list[str]:
 
 
 def _modes(facts: MethodsFacts) -> Iterator[str]:
-    yield words.gettext("The patients themselves gave %(before)s answers before surgery and %(after)s after it.") % {
+    yield words.gettext("Answers of the patients themselves: %(before)s before surgery and %(after)s after it.") % {
         "before": facts.before, "after": facts.after,
     }  # fmt: skip
     if facts.after:
         yield words.gettext(
-            "Of those after it %(years)s are at whole years. A figure over the years shows of these the ones whose window has closed and "
+            "At whole years of those after it: %(years)s. A figure over the years shows of these the ones whose window has closed and "
             "that were given before any revision, so that its counts are smaller."
         ) % {"years": facts.after_years}
     if facts.modes:
@@ -197,8 +229,7 @@ def _response(asked: Asked, facts: MethodsFacts) -> Iterator[str]:
     )
     if facts.lots_cast:
         yield words.gettext(
-            "Lots were cast for %(cast)s silent timepoints; %(drawn)s were drawn to be pursued to the end, and "
-            "%(answered)s of these answered."
+            "Lots cast for silent timepoints: %(cast)s, of which %(drawn)s drawn to be pursued to the end; %(answered)s of these answered."
         ) % {"cast": facts.lots_cast, "drawn": facts.drawn, "answered": facts.drawn_answered}
     else:
         yield words.gettext(
@@ -211,7 +242,7 @@ def _estimands(asked: Asked, facts: MethodsFacts) -> Iterator[str]:
         "(a) The state at year k among those alive at it: a revised shoulder counts as not acceptable and is in no mean; the dead are out "
         "of the population and not missing. (b) The course while alive and unrevised: nothing is told past death or revision."
     )
-    yield words.gettext("By the as-of date %(revised)s were revised, and %(died)s had died.") % {
+    yield words.gettext("By the as-of date: %(revised)s revised, %(died)s dead.") % {
         "revised": shoulders_words(facts.revised), "died": people_words(facts.died),
     }  # fmt: skip
     if facts.revised_without_implant:
@@ -221,9 +252,9 @@ def _estimands(asked: Asked, facts: MethodsFacts) -> Iterator[str]:
             facts.revised_without_implant,
         ) % {"count": facts.revised_without_implant}
     yield words.gettext(
-        "Early and late answers are in the main analysis. An operation on the other shoulder changes nothing; "
-        "%(both)s take part with both shoulders, so that limits are by patient. %(fractures)s after an acute fracture have no change from "
-        "before surgery."
+        "Early and late answers are in the main analysis. An operation on the other shoulder changes nothing; limits are by patient, since "
+        "people can take part with both shoulders (here %(both)s). After an acute fracture there is no change from before surgery "
+        "(%(fractures)s)."
     ) % {"both": people_words(facts.both), "fractures": shoulders_words(facts.fractures)}
     yield (
         words.gettext(

@@ -18,6 +18,7 @@ from server.words.phrase import Phrase, phrase
 Cell = str | int | float | None
 # What the log, which knows nobody's record, does not tell.
 _OF_THE_RECORD = ("model", "diagnosis", "cuff", "glenoid", "dominant", "sex", "certainty", FIRST_SHOULDER)
+MOST_BESIDE = 700  # signs: as many lines as the lower figures are high
 
 
 @dataclass(frozen=True)
@@ -34,7 +35,7 @@ class Part:
 
     `failed`: which sums do not hold, in words; the figure is then not drawn, printed or given as a table. `shoulders` and `people`: the n
     of its foot, `counts` what more stands before it. `template`: what it has of its own under the drawing, with `values`.
-    `asked`: what its foot is about, where that is not what the page was asked for.
+    `asked`: what its foot is about, where that is not what the page was asked for. `year`: the one that it is of, where it is of one.
     """
 
     name: str
@@ -51,6 +52,17 @@ class Part:
     template: str = ""
     values: Mapping[str, Any] = field(default_factory=dict)
     asked: Asked | None = None
+    year: int | None = None
+
+    @property
+    def key(self) -> str:
+        """The one sentence that stands for the part where the rest of it is closed."""
+        return (*self.says, self.lead)[0]
+
+    @property
+    def beside(self) -> bool:
+        """Whether what it says is short enough to stand beside the figure without reaching far below it."""
+        return sum(map(len, self.says)) <= MOST_BESIDE
 
     @property
     def drawn(self) -> Markup | None:
@@ -89,7 +101,7 @@ def foot_of(part: Part, asked: Asked) -> str:
             (
                 part.counts,
                 n,
-                untold_words(asked),
+                untold_words(asked, part.year),
                 rates_words(asked.strip, asked.sentence),
                 as_of,
                 texts_words(asked),
@@ -99,16 +111,26 @@ def foot_of(part: Part, asked: Asked) -> str:
     )
 
 
-def untold_words(asked: Asked) -> str:
-    """How many are meant of whom nobody knows all that the sentence asks; empty where there are none."""
+def untold_words(asked: Asked, year: int | None) -> str:
+    """How many are meant, or of these have reached the year, of whom nobody knows all that the sentence asks; empty without any."""
     if not any(map(asked.sentence.says, _OF_THE_RECORD)):
         return ""
     meant = asked.flow.rows_at("meant")
+    if year is not None:
+        meant = next((each.rows_come for each in asked.strip.years if each.year == year), ())
     count = sum(not row.takes_part for row in meant)
-    return _untold(count) if count else ""
+    return _untold(count, year) if count else ""
 
 
-def _untold(count: int) -> str:
+def _untold(count: int, year: int | None) -> str:
+    if year is not None:
+        return words.ngettext(
+            "Of %(count)s shoulder whose year %(year)s has come and whose patient does not take part, the log does not tell all that the"
+            " sentence asks; it is counted as meant.",
+            "Of %(count)s shoulders whose year %(year)s has come and whose patients do not take part, the log does not tell all that the"
+            " sentence asks; they are counted as meant.",
+            count,
+        ) % {"count": count, "year": year}
     return words.ngettext(
         "Of %(count)s shoulder whose patient does not take part, the log does not tell all that the sentence asks; it is counted as meant.",
         "Of %(count)s shoulders whose patients do not take part, the log does not tell all that the sentence asks;"

@@ -6,6 +6,7 @@ from functools import partial
 
 from flask import url_for
 
+from server.outcomes.figures.fade import SHOWN_FROM
 from server.outcomes.figures.preference_drawing import draw_preference
 from server.outcomes.series.preference import ANSWERS, DRAWN, Pair, Preference, both_shoulders, preference_of
 from server.outcomes.series.preference_answers import read_preferences
@@ -17,7 +18,7 @@ from server.staff.series.preference_words import care, counts, failed_sums, figu
 
 COLUMNS = (
     "row_kind", "first_type", "second_type", "answer", "people", "share_second", "lower", "upper", "p", "first_side", "first_rating",
-    "second_rating", "later",
+    "second_rating",
 )  # fmt: skip
 
 
@@ -52,7 +53,7 @@ def preference_part(asked: Asked) -> Part:
         partial(draw_preference, figure_of(pair, title)) if pair is not None and pair.count(*DRAWN) > 1 else None,
         0 if pair is None else 2 * len(pair.people),
         0 if pair is None else len(pair.people),
-        Table(COLUMNS, tuple(row for each in found.pairs for row in _rows(each))),
+        Table(COLUMNS, tuple(row for each in found.pairs for row in table_rows(each))),
         failed=tuple(failed_sums(found)),
         says=(nobody(found),) if pair is None else tuple(says(pair)),
         care=() if pair is None else tuple(care(found, pair)),
@@ -81,13 +82,21 @@ def _choices(asked: Asked, found: Preference, chosen: Pair | None) -> list[Choic
     ]
 
 
-def _rows(pair: Pair) -> Iterator[tuple[Cell, ...]]:
-    """A row for each answer, one for the share, and one for each person who rated both shoulders, in the order of their ratings."""
+def table_rows(pair: Pair) -> Iterator[tuple[Cell, ...]]:
+    """A row for each answer, for the share and for the order of the operations; from ten lines on also one for each line of the figure.
+
+    Of fewer the file has no line: it leaves the page, and a row of a few is soon the row of somebody.
+    """
     for answer in ANSWERS:
-        yield "answer", *pair.types, answer, pair.count(answer), *[None] * 8
+        yield "answer", *pair.types, answer, pair.count(answer), *[None] * 7
     share = pair.share
     if share is not None:
-        yield "share", *pair.types, None, pair.with_preference, *share, pair.p, *[None] * 4
-    rated = [each for each in pair.people if each.ratings is not None]
-    for each in sorted(rated, key=lambda one: (ANSWERS.index(one.answer), one.ratings)):
-        yield "person", *pair.types, each.answer, 1, *[None] * 4, each.first.row.side, *(each.ratings or ()), each.later
+        yield "share", *pair.types, None, pair.with_preference, *share, pair.p, *[None] * 3
+    later, of = pair.prefer_the_later
+    yield "order", *pair.types, "one_was_later", of, *[None] * 7
+    yield "order", *pair.types, "prefers_the_later", later, *[None] * 7
+    if len(pair.rated) < SHOWN_FROM:
+        return
+    lines = [each for each in pair.of(*DRAWN) if each.ratings is not None]
+    for each in sorted(lines, key=lambda one: (ANSWERS.index(one.answer), one.ratings, one.first.row.side)):
+        yield "line", *pair.types, each.answer, 1, *[None] * 4, each.first.row.side, *(each.ratings or ())

@@ -170,16 +170,17 @@ def care(found: Preference, pair: Pair) -> list[str]:
     later, of = pair.prefer_the_later
     if of:
         said.append(
-            words.gettext(
-                "%(later)s of %(of)s prefer the shoulder that was operated on later: newer and better cannot be told apart."
+            words.ngettext(
+                "%(later)s of %(of)s prefers the shoulder that was operated on later: newer and better cannot be told apart.",
+                "%(later)s of %(of)s prefer the shoulder that was operated on later: newer and better cannot be told apart.",
+                later,
             )
             % {"later": later, "of": of}
         )
     if pair.years_since is not None:
         said.append(
             words.gettext(
-                "At the answer %(first_years)s years had passed since %(first)s and %(second_years)s since %(second)s,"
-                " in the median."
+                "Years from operation to answer, in the median: %(first)s %(first_years)s, %(second)s %(second_years)s."
             )
             % {
                 "first_years": number(pair.years_since[0]),

@@ -33,6 +33,7 @@ from server.staff.page.request_context import request_context, signed_in
 from server.staff.page.staff_names import staff_names
 from server.staff.series.asked import Address, read_address, record_of
 from server.staff.series.choosing import choosing, word_in_address
+from server.staff.series.part import people_words
 from server.staff.series.saved_address import address_of, digests_of, options_text, sentence_of, sentence_text
 from server.staff.series.saved_versions import version_line
 
@@ -144,10 +145,15 @@ def _page(values: Mapping[str, str], errors: Errors) -> str:
         )
 
 
-def _counts(flow: Flow) -> Mapping[str, int]:
+def _counts(flow: Flow) -> Mapping[str, int | str]:
     """Of the log alone: what anybody answered is no part of it."""
     log, meant, taking_part = (flow.rows_at(step) for step in ("log", "meant", "taking_part"))
-    return {"log": len(log), "meant": len(meant), "people": people(meant), "taking_part": len(taking_part)}
+    return {
+        "log": len(log),
+        "meant": len(meant),
+        "people": people_words(people(meant)),
+        "taking_part": len(taking_part),
+    }
 
 
 def _series(session: Session, saved: Mapping[str, str], *, to_change: bool = False) -> Series | None:

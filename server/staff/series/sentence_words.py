@@ -1,6 +1,6 @@
 """The words of the sentence as a page says them: what stands in it, what a word is called, and how each choice reads."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from server.fields.operation_words import CUFF_STATES, DIAGNOSES, IMPLANT_TYPES, PROCEDURE_WORDS
@@ -22,6 +22,11 @@ _ARM = {
     "unknown": phrase("an arm of which it is unknown"),
     NOT_RECORDED: phrase("an arm of which it is not recorded"),
 }
+_GLENOID: Mapping[str, Phrase | str] = {
+    **{grade: grade.upper() for grade in ("a1", "a2", "b1", "b2", "b3", "c", "c1", "c2", "d")},
+    "other": phrase("another type of glenoid"),
+    "unknown": phrase("of unknown type"),
+}
 _CERTAINTY = {**labels.CERTAINTY, NOT_RECORDED: phrase("of which it is not recorded how sure it is")}
 _TEXT = {
     "licensed": phrase("the owner’s words"),
@@ -33,13 +38,12 @@ _TEXT = {
 class Word:
     """`title` heads the choices, `everybody` stands in the sentence while nothing is chosen; `codes`: in which order, with which words.
 
-    A code without words of its own is said as `unnamed` does.
+    A code without words of its own is said as it is.
     """
 
     title: Phrase
     everybody: Phrase
     codes: Mapping[str, Phrase | str]
-    unnamed: Callable[[str], str] = str
 
 
 WORDS: Mapping[str, Word] = {
@@ -48,7 +52,7 @@ WORDS: Mapping[str, Word] = {
     "model": Word(phrase("Model, by what the labels say"), phrase("any model"), {}),
     "diagnosis": Word(phrase("Diagnosis"), phrase("any diagnosis"), DIAGNOSES),
     "cuff": Word(phrase("The cuff at operation, by its worst tendon"), phrase("in any state"), CUFF_STATES),
-    "glenoid": Word(phrase("Glenoid type"), phrase("of any type"), {}, str.upper),
+    "glenoid": Word(phrase("Glenoid type"), phrase("of any type"), _GLENOID),
     "side": Word(phrase("Side"), phrase("left or right"), labels.SIDE),
     "dominant": Word(phrase("Dominant arm"), phrase("dominant or not"), _ARM),
     "surgeon": Word(phrase("Surgeon"), phrase("every surgeon"), {}),
@@ -78,7 +82,7 @@ def code_words(word: str, code: str) -> str:
     known = WORDS[word].codes.get(code)
     if known is not None:
         return words.say(known)
-    return words.say(_NONE) if code == NOT_RECORDED else WORDS[word].unnamed(code)
+    return words.say(_NONE) if code == NOT_RECORDED else code
 
 
 def in_order(word: str, codes: set[str]) -> list[str]:

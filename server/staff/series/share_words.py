@@ -26,3 +26,8 @@ def with_limits(found: Interval | None) -> str:
 
 def _whole(share: float) -> int:
     return floor(100 * share + 0.5)
+
+
+def years_of(first: int, last: int) -> str:
+    """Calendar years in a row, as digits alone."""
+    return str(first) if first == last else f"{first}–{last}"

@@ -58,6 +58,7 @@ def silence_part(asked: Asked) -> Part:
         care=() if found is None else tuple(silence_words.care(found)),
         counts=silence_words.answers_counted() if asked.sentence.picks_answers else "",
         asked=read,
+        year=year,
         template="staff/series/silence.html",
         values={
             "unread": unread,

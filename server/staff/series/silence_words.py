@@ -172,14 +172,14 @@ def says(found: Silence) -> Iterator[str]:
     if found.complete is None or len(found.told) < SHOWN_FROM:
         yield (
             words.gettext(
-                "Year %(year)s: for %(answered)s shoulders an answer came, and %(silent)s were silent. Fewer than ten answers make no"
+                "Year %(year)s, in shoulders: %(answered)s answered, %(silent)s silent. Fewer than ten answers make no"
                 " share."
             )
             % counts
         )
         return
     yield words.gettext(
-        "Year %(year)s: for %(answered)s shoulders an answer came, and %(silent)s were silent. If the silent are like those who answered,"
+        "Year %(year)s, in shoulders: %(answered)s answered, %(silent)s silent. If the silent are like those who answered,"
         " %(share)s of the %(of)s asked find their state acceptable."
     ) % {**counts, "share": percent(found.complete.estimate), "of": len(found.rows)}
     if isinstance(found.weighted, Weighted):
@@ -206,13 +206,13 @@ def _weighted(found: Weighted) -> str:
     used = [words.say(PREDICTORS[name]) for name in KNOWN_BEFORE[: found.predictors]]
     return words.gettext(
         "Weighted by what was known before the window (%(known)s), those who answered count as an effective n of %(n)s. Weights run from"
-        " %(smallest)s to %(largest)s times the mean; those of %(cut)s answers were cut to that, the first and the last percentile."
+        " %(smallest)s to %(largest)s times the mean; cut to that, the first and the last percentile: %(cut)s."
         " Limits by bootstrap of all of it, by patient."
     ) % {
         "known": ", ".join(used),
         "n": f"{found.effective_n:.0f}",
-        "smallest": f"{found.smallest:.1f}",
-        "largest": f"{found.largest:.1f}",
+        "smallest": words.number(round(found.smallest, 1)),
+        "largest": words.number(round(found.largest, 1)),
         "cut": found.cut,
     }
 
@@ -220,7 +220,7 @@ def _weighted(found: Weighted) -> str:
 def _lots(sampled: Sampled) -> str:
     found = sampled.found
     said = words.gettext(
-        "By lot %(drawn)s of %(cast)s silent shoulders were drawn before anybody called, and %(answered)s of them answered."
+        "By lot, before anybody called: %(drawn)s of %(cast)s silent shoulders drawn, %(answered)s of them with an answer."
     ) % {"drawn": found.drawn, "cast": found.cast, "answered": found.drawn_answered}
     if found.of_silent is not None:
         silent = words.gettext("By them %(share)s of the silent find it acceptable.") % {
@@ -228,7 +228,7 @@ def _lots(sampled: Sampled) -> str:
         }
         said = f"{said} {silent}"
     if sampled.without_lot:
-        said += " " + words.gettext("No lot was cast for %(count)s more silent: of them nothing is said.") % {
+        said += " " + words.gettext("No lot was cast for %(count)s more of the silent, of whom nothing is said.") % {
             "count": sampled.without_lot
         }
     return f"{said} {_standing(sampled)}"

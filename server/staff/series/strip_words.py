@@ -49,9 +49,7 @@ def place_rows(years: Sequence[YearPlaces], sentence: Sentence) -> list[CountRow
 def _place_words(place: Place, years: Sequence[YearPlaces], sentence: Sentence) -> str:
     unasked = max((year.died_unasked for year in years), default=0)
     if place == "dead" and unasked:
-        return words.gettext("dead before (up to %(count)s of them before being asked to take part)") % {
-            "count": unasked
-        }
+        return words.gettext("dead before (up to %(count)s never asked)") % {"count": unasked}
     otherwise = place == "silent" and sentence.picks_answers
     return words.say(SILENT_OR_OTHERWISE if otherwise else PLACES[place])
 

@@ -71,7 +71,7 @@ def survival_part(asked: Asked) -> Part:
             "reasons": _reasons(asked, followed, endpoint),
             "ended": _ended(found),
             "listed": _listed(found) if signed_in().role in CARE else [],
-            "began": f"{survival_words.watched_from(found, searched)} {survival_words.follow_up(found)}",
+            "began": f"{survival_words.watched_from(found, searched)} {survival_words.follow_up(found)}".rstrip(),
             "reads": survival_words.curve_reads(found),
             "deaths": deaths_said(asked.session, followed, asked.record.as_of),
             "readings": _readings(found, drawn),

@@ -109,7 +109,9 @@ def years(time: float) -> str:
 
 
 def ends(found: Survival) -> str:
-    """How each watch ended, as a sum."""
+    """How each watch ended, as a sum; of nobody watched there is none."""
+    if not found.watched:
+        return ""
     parts = [(found.ended("event"), happened(found.endpoint))]
     parts += [(found.ended(end), words.say(said)) for end, said in ENDED.items()]
     terms = [f"{words.spoken().count(count)} {said}" for count, said in parts if count or said == parts[0][1]]
@@ -139,9 +141,12 @@ def fractures(found: Survival) -> str:
     broken = sum(each.followed.row.diagnosis in FRACTURES for each in found.watched)
     if not 0 < broken < len(found.watched):
         return ""
-    return words.gettext(
+    return words.ngettext(
+        "%(count)s of them was operated on for an acute fracture and is counted with the others: choose the diagnosis in the sentence to"
+        " ask apart.",
         "%(count)s of them were operated on for an acute fracture and are counted with the others: choose the diagnosis in the sentence to"
-        " ask apart."
+        " ask apart.",
+        broken,
     ) % {"count": words.spoken().count(broken)}
 
 
@@ -154,8 +159,10 @@ def rate(found: Survival) -> str:
         return ""
     if len(found.watched) < SHOWN_FROM:
         return (
-            words.gettext(
-                "%(events)s %(happened)s in %(years)s component-years; fewer than ten are watched, so no rate is given."
+            words.ngettext(
+                "%(events)s %(happened)s in %(years)s component-year; fewer than ten are watched, so no rate is given.",
+                "%(events)s %(happened)s in %(years)s component-years; fewer than ten are watched, so no rate is given.",
+                1 if shown == 1 else 2,
             )
             % counts
         )
@@ -172,7 +179,9 @@ def rate(found: Survival) -> str:
 
 
 def follow_up(found: Survival) -> str:
-    """Its median and how many are watched past 2, 5 and 10 years."""
+    """Its median and how many are watched past 2, 5 and 10 years; nothing of nobody."""
+    if not found.watched:
+        return ""
     median, past = found.follow_up, [found.standing(year).watched for year in (2, 5, 10)]
     counts = words.listed([words.spoken().count(count) for count in past])
     if median is None or len(found.watched) < SHOWN_FROM:

@@ -10,11 +10,11 @@ from server.outcomes.figures.acceptable_drawing import draw_acceptable
 from server.outcomes.figures.acceptable_layout import AcceptableFigure, AcceptableLayout, lay_out_acceptable
 from server.outcomes.figures.fade import FULL, THIN
 from server.outcomes.figures.label_boxes import LEFT_OUT, Box
+from server.outcomes.figures.print import PRINT_WIDTHS
 from server.outcomes.figures.widths import PAGE_WIDTHS
 from tests.outcomes.figures.acceptable_case import acceptable_figure, acceptable_figures
 
-COLUMN = 321  # 85 mm at 96 pixels an inch
-WIDTHS = (*PAGE_WIDTHS, COLUMN)
+WIDTHS = (*PAGE_WIDTHS, *(each.pixels for each in PRINT_WIDTHS.values()))
 
 
 def word_boxes(layout: AcceptableLayout) -> list[Box]:
@@ -24,7 +24,7 @@ def word_boxes(layout: AcceptableLayout) -> list[Box]:
 def mark_boxes(layout: AcceptableLayout) -> list[Box]:
     axis, y = layout.axis.axis, layout.axis.y
     ticks = Box(axis.left, y - 8, axis.right, y)
-    samples = [Box(2, y - 4, 28, y + 4) for y, _by_level in layout.samples]
+    samples = [Box(x, y - 4, x + 26, y + 4) for x, y, _by_level in layout.samples]
     bars = [each.box for each in (*layout.strip.bars, *layout.strip.keys)]
     return [ticks, *samples, *bars, *(dot.box for line in layout.lines for dot in line.dots)]
 

@@ -11,10 +11,11 @@ from server.outcomes.figures.course_drawing import draw_course
 from server.outcomes.figures.course_layout import lay_out_course
 from server.outcomes.figures.flow import CountsDoNotAddUpProblem
 from server.outcomes.figures.label_boxes import LEFT_OUT, Box
+from server.outcomes.figures.print import PRINT_WIDTHS
 from server.outcomes.figures.widths import PAGE_WIDTHS
 from tests.outcomes.figures.course_case import course_figure, courses
 
-WIDTHS = (*PAGE_WIDTHS, 321)
+WIDTHS = (*PAGE_WIDTHS, *(each.pixels for each in PRINT_WIDTHS.values()))
 
 
 @pytest.mark.parametrize("width", WIDTHS)

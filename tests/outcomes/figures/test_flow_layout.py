@@ -13,12 +13,12 @@ from server.outcomes.figures.flow import FlowFigure, Loss, Mark, Step
 from server.outcomes.figures.flow_drawing import draw_flow
 from server.outcomes.figures.flow_layout import FlowLayout, lay_out_flow
 from server.outcomes.figures.label_boxes import LEFT_OUT, Box
+from server.outcomes.figures.print import PRINT_WIDTHS
 from server.outcomes.figures.widths import PAGE_WIDTHS, draw_for_page
 from tests.outcomes.figures.flow_case import LOSSES, STEPS, flow
 from tests.structure.tree import ROOT
 
-COLUMN = 321  # 85 mm at 96 pixels an inch
-WIDTHS = (*PAGE_WIDTHS, COLUMN)
+WIDTHS = (*PAGE_WIDTHS, *(each.pixels for each in PRINT_WIDTHS.values()))
 SMALLEST = 13
 labels = st.sampled_from(["silent", *(loss.label for loss in LOSSES), *(step.label for step in STEPS), "pérdida " * 12])
 marks: st.SearchStrategy[Mark] = st.sampled_from(["missed", "not_expected", "never_asked", "not_meant"])
@@ -59,7 +59,7 @@ def test_words_stand_behind_their_mark_only_where_none_stand_above() -> None:
     rest = Loss("another diagnosis", 288, 288, "not_meant")
 
     def is_behind(*losses: Loss) -> bool:
-        rows = lay_out_flow(flow(steps, losses), COLUMN).rows
+        rows = lay_out_flow(flow(steps, losses), 320).rows
         row = next(row for row in rows if row.words.lines == (short.label,))
         return row.words.y > row.band.top and row.words.x > row.band.right
 

@@ -11,9 +11,10 @@ from server.outcomes.figures.groups import GroupLine, GroupPanel, GroupsFigure, 
 from server.outcomes.figures.groups_drawing import HALF, SHAPES, draw_groups
 from server.outcomes.figures.groups_layout import lay_out_groups
 from server.outcomes.figures.label_boxes import LEFT_OUT, Box
+from server.outcomes.figures.print import PRINT_WIDTHS
 from server.outcomes.figures.widths import PAGE_WIDTHS
 
-WIDTHS = (*PAGE_WIDTHS, 321)
+WIDTHS = (*PAGE_WIDTHS, *(each.pixels for each in PRINT_WIDTHS.values()))
 WORDS = (
     "resurfacing hemiarthroplasty: 4.2 (3.9 to 4.5), 48 of 41 people",
     "anatómica total con glenoide " * 3,
@@ -41,7 +42,9 @@ def figures(draw: st.DrawFn) -> GroupsFigure:
     for title in ("Función", "Own rating, 0 to 100, higher is better, change from before surgery"):
         found = tuple(draw(st.lists(lines(), min_size=1, max_size=7)))
         panels.append(
-            GroupPanel(title, "0–12", ticks_over(tuple(each for one in found for each in one.numbers)), found)
+            GroupPanel(
+                title, "0–12", ticks_over(tuple(each for one in found for each in one.numbers), "{:g}".format), found
+            )
         )
     return GroupsFigure("Groups side by side", tuple(panels))
 
@@ -65,7 +68,7 @@ def test_no_words_touch_others_or_a_mark_and_none_leaves_the_picture(width: int,
 
 
 def drawn(*found: GroupLine) -> str:
-    return draw_groups(GroupsFigure("Groups", (GroupPanel("Pain", "", ticks_over((0, 5)), found),)), 820)
+    return draw_groups(GroupsFigure("Groups", (GroupPanel("Pain", "", ticks_over((0, 5), "{:g}".format), found),)), 820)
 
 
 def test_each_group_has_a_shape_of_its_own_and_none_is_that_of_a_side() -> None:
@@ -96,5 +99,5 @@ TICKS: dict[tuple[float, ...], list[float]] = {
 
 @pytest.mark.parametrize("numbers", TICKS)
 def test_a_scale_has_round_numbers_and_zero(numbers: tuple[float, ...]) -> None:
-    assert [value for value, _text in ticks_over(numbers)] == pytest.approx(TICKS[numbers])
-    assert all("-" not in text for _value, text in ticks_over(numbers))
+    assert [value for value, _text in ticks_over(numbers, "{:g}".format)] == pytest.approx(TICKS[numbers])
+    assert all("-" not in text for _value, text in ticks_over(numbers, "{:g}".format))

@@ -12,9 +12,10 @@ from server.outcomes.figures.label_boxes import LEFT_OUT
 from server.outcomes.figures.preference import Column, Line, PreferenceFigure, Ruler
 from server.outcomes.figures.preference_drawing import draw_preference
 from server.outcomes.figures.preference_layout import lay_out_preference
+from server.outcomes.figures.print import PRINT_WIDTHS
 from server.outcomes.figures.widths import PAGE_WIDTHS
 
-WIDTHS = (*PAGE_WIDTHS, 321)
+WIDTHS = (*PAGE_WIDTHS, *(each.pixels for each in PRINT_WIDTHS.values()))
 NAMES = (
     "resurfacing with glenoid",
     "stemmed hemiarthroplasty",

@@ -16,12 +16,13 @@ from tests.outcomes.figures.flow_case import LOSSES, flow
 from tests.structure.test_contrast import STAFF, modes
 
 AS_OF = datetime(2026, 11, 27, tzinfo=UTC)
-MM_AN_INCH, PIXELS_AN_INCH, POINTS_AN_INCH = 25.4, 96, 72
+MM_AN_INCH, POINTS_AN_INCH = 25.4, 72
 
 
 def sheet(width: str) -> Sheet:
     figure = flow(losses=tuple(replace(loss, href="") for loss in LOSSES))
-    return Sheet(figure.title, draw_flow(figure, PRINT_WIDTHS[width]), f"{figure.sum}. n = #303 [*] $x$")
+    wide = PRINT_WIDTHS[width]
+    return Sheet(figure.title, draw_flow(figure, wide.pixels), f"{figure.sum}. n = #303 [*] $x$", wide)
 
 
 def test_nothing_is_left_of_the_style_sheet() -> None:
@@ -55,14 +56,14 @@ def test_a_png_has_300_dots_an_inch() -> None:
     made = print_sheet(sheet("column"), "png", AS_OF)
     (wide,) = struct.unpack(">I", made[16:20])
 
-    assert wide == pytest.approx(PRINT_WIDTHS["column"] / PIXELS_AN_INCH * 300, abs=1)
+    assert wide == pytest.approx(PRINT_WIDTHS["column"].millimetres / MM_AN_INCH * 300, abs=1)
     told = made.index(b"pHYs")
     assert struct.unpack(">IIB", made[told + 4 : told + 13]) == (11811, 11811, 1) and told < made.index(b"IDAT")
     assert struct.unpack(">I", made[told + 13 : told + 17])[0] == zlib.crc32(made[told : told + 13])
 
 
 def test_a_link_looks_like_all_else_on_paper() -> None:
-    drawn = draw_flow(flow(), PRINT_WIDTHS["column"])
+    drawn = draw_flow(flow(), PRINT_WIDTHS["column"].pixels)
     printed = on_paper(drawn)
 
     assert "<a " in drawn and "underline" in drawn and LOSSES[0].label.split()[0] in printed

@@ -8,14 +8,14 @@ from hypothesis import given, settings
 
 from server.outcomes.figures.fade import FULL, THIN
 from server.outcomes.figures.label_boxes import LEFT_OUT, Box
+from server.outcomes.figures.print import PRINT_WIDTHS
 from server.outcomes.figures.recovery_drawing import draw_recovery
 from server.outcomes.figures.recovery_layout import RecoveryFigure, RecoveryLayout, lay_out_recovery
 from server.outcomes.figures.weeks_layout import PANEL, PanelLayout, Rise, WeekSteps
 from server.outcomes.figures.widths import PAGE_WIDTHS
 from tests.outcomes.figures.recovery_case import recovery_figure, recovery_figures
 
-COLUMN = 321  # 85 mm at 96 pixels an inch
-WIDTHS = (*PAGE_WIDTHS, COLUMN)
+WIDTHS = (*PAGE_WIDTHS, *(each.pixels for each in PRINT_WIDTHS.values()))
 
 
 def word_boxes(layout: RecoveryLayout) -> list[Box]:

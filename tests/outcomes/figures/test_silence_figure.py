@@ -9,13 +9,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from server.outcomes.figures.label_boxes import LEFT_OUT
+from server.outcomes.figures.print import PRINT_WIDTHS
 from server.outcomes.figures.silence_drawing import draw_silence
 from server.outcomes.figures.silence_layout import Estimate, SilenceFigure, lay_out_silence
 from server.outcomes.figures.strip_layout import StripFigure
 from server.outcomes.figures.widths import PAGE_WIDTHS
 from tests.outcomes.figures.strip_case import strip_figure, strips
 
-WIDTHS = (*PAGE_WIDTHS, 321)
+WIDTHS = (*PAGE_WIDTHS, *(each.pixels for each in PRINT_WIDTHS.values()))
 NAMES = (
     "169 who answered",
     "weighted for 41 silent",

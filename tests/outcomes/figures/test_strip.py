@@ -8,14 +8,14 @@ from hypothesis import given, settings
 
 from server.outcomes.figures.flow import CountsDoNotAddUpProblem
 from server.outcomes.figures.label_boxes import LEFT_OUT, Box
+from server.outcomes.figures.print import PRINT_WIDTHS
 from server.outcomes.figures.strip_drawing import draw_strip
 from server.outcomes.figures.strip_layout import HIGH, IN_BARS, StripFigure, StripLayout, lay_out_strip
 from server.outcomes.figures.widths import PAGE_WIDTHS
 from server.outcomes.figures.years import AxisLayout, frame_of, lay_out_axis
 from tests.outcomes.figures.strip_case import COUNTS, strip_figure, strips
 
-COLUMN = 321
-WIDTHS = (*PAGE_WIDTHS, COLUMN)
+WIDTHS = (*PAGE_WIDTHS, *(each.pixels for each in PRINT_WIDTHS.values()))
 
 
 def laid_out(figure: StripFigure, width: int) -> tuple[AxisLayout, StripLayout]:
@@ -52,7 +52,7 @@ def test_every_year_has_its_bar_of_all_that_stand_in_it(width: int) -> None:
     assert high == [pytest.approx(HIGH * number / max(come)) for number in come]
 
 
-@pytest.mark.parametrize(("width", "shown"), [(320, 8), (COLUMN, 8), (560, 8), (820, 15), (1152, 15)])
+@pytest.mark.parametrize(("width", "shown"), [(320, 8), (PRINT_WIDTHS["column"].pixels, 8), (560, 8), (820, 15), (1152, 15)])
 def test_counts_stand_at_as_many_years_as_have_room(width: int, shown: int) -> None:
     _axis, strip = laid_out(strip_figure(), width)
     come = [label for label in strip.labels if label.ink == "ink" and label.text.isdigit()]

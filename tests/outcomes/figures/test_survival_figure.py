@@ -10,13 +10,14 @@ from hypothesis import strategies as st
 
 from server.outcomes.figures.fade import FULL, THIN
 from server.outcomes.figures.label_boxes import LEFT_OUT
+from server.outcomes.figures.print import PRINT_WIDTHS
 from server.outcomes.figures.survival import CountRow, SurvivalFigure, between
 from server.outcomes.figures.survival_drawing import draw_survival
 from server.outcomes.figures.survival_layout import curve_boxes, lay_out_survival
 from server.outcomes.figures.widths import PAGE_WIDTHS
 from tests.outcomes.figures.survival_case import ROWS, stairs, survival_figure
 
-WIDTHS = (*PAGE_WIDTHS, 321)
+WIDTHS = (*PAGE_WIDTHS, *(each.pixels for each in PRINT_WIDTHS.values()))
 labels = st.sampled_from([*ROWS, "han entrado hasta ahora en la observación", "revisados por otra razón"])
 
 

@@ -71,6 +71,20 @@ def test_a_shoulder_stands_in_the_first_state_that_fits(points: list[Point], val
     assert counts(year_1(shoulder(*points, **values))) == {state: 1}
 
 
+def test_the_revised_are_those_of_the_strip_known_alive_or_not() -> None:
+    seen, in_the_window = date(2015, 12, 1), later(date(2016, 5, 1))
+    lost = shoulder(point(1), later=(later(seen),), alive_on=seen)
+    found = series(
+        [lost, shoulder(point(1), later=(in_the_window,)), shoulder(point(1), later=(later(date(2016, 6, 1)),))]
+    )
+    at = found.years[0]
+    assert counts(at) == {"revised": 1, "not_known_alive": 1, "unanswered": 1} and at.revised_not_known_alive == 1
+    assert found.strip.years[0].count("revised") == 2 and found.failed_sums() == []
+    without = Standings(1, tuple(stand._replace(revised=False) for stand in at.stands))
+    failed = AcceptableSeries((without, *found.years[1:]), found.eras, LEVELS, found.strip).failed_sums()
+    assert failed == [(1, "revised", 2, 1)]
+
+
 def test_whoever_takes_no_part_gave_no_answer() -> None:
     found = year_1(shoulder(said(True)), others=(line(), line(not_enrolled="died"), row(consent="withdrawn")))
     assert counts(found) == {"yes": 1, "unanswered": 2, "dead": 1}
@@ -226,7 +240,7 @@ def test_eras_are_years_of_operation_and_only_early_ones_reach_late_years() -> N
         ]
     )
     assert [(era.first, era.last, [at.at for at in era.years]) for era in found.eras] == [
-        (2005, 2009, list(range(1, 17))), (2020, 2024, [1, 2, 3, 4]),
+        (2009, 2009, list(range(1, 17))), (2021, 2021, [1, 2, 3, 4]),
     ]  # fmt: skip
     assert [counts(era.years[0]) for era in found.eras] == [{"yes": 1, "unanswered": 2}, {"no": 1, "unanswered": 1}]
 

@@ -42,6 +42,17 @@ def test_what_a_figure_does_not_count_is_counted_apart() -> None:
     assert (found.after, found.after_years, found.revised, found.revised_without_implant) == (3, 2, 2, 1)
 
 
+def test_the_log_shows_years_without_an_operation_and_whoever_is_not_enrolled() -> None:
+    """Both from the first to the last operation that is meant: of 2010 nobody is, since it was a revision."""
+    days = [date(2015, 3, 1), date(2016, 3, 1), date(2019, 3, 1)]
+    before = line(surgery_on=date(2010, 3, 1), procedure="modular_exchange")
+    found = of(*(shoulder(surgery_on=on) for on in days), others=(before, line(surgery_on=date(2018, 1, 1))))
+    assert (found.log, found.meant) == (5, 4)
+    assert (found.log_not_enrolled, found.years_without) == (1, (2017,))
+    nobody = facts_of(followings([], line()), flow_of(followings([], line()).record, Sentence(side=("right",))))
+    assert (nobody.meant, nobody.log_not_enrolled, nobody.years_without) == (0, 0, ())
+
+
 def test_every_count_is_that_of_the_shoulders_that_are_meant() -> None:
     drawn: dict[str, Any] = {"lot_cast_on": SURGERY, "drawn_on": SURGERY + timedelta(days=1), "probability": 0.25}
     found = of(

@@ -7,6 +7,7 @@ from sqlalchemy import select
 
 from server.clinic.entries import ShoulderEntry
 from server.models import Consent, FieldChange, Patient
+from server.staff.page import words
 from tests.staff.mending.mending_case import patient_of, status, timepoint_of
 from tests.staff.sent_form import inputs_of, send
 from tests.staff.staff_case import Staff, StaffCase, years_ago
@@ -39,10 +40,10 @@ def test_what_is_recorded_of_a_later_day_is_named_once_and_that_it_was_checked_i
     today = staff.case.today
     see(nurse, ada, today)
     code, page = leave(nurse, ada, reason, today - timedelta(days=3), **more)
-    sentence = f"The patient was examined on {today}."
+    sentence = f"The patient was examined on {words.day(today)}."
     assert code == 422 and sentence in page
     assert getattr(patient_of(staff, ada), f"{reason}_on") is None
-    address, another = f"/patients/{ada}/leave", f"The patient was examined on {today - timedelta(days=1)}."
+    address, another = f"/patients/{ada}/leave", f"The patient was examined on {words.day(today - timedelta(days=1))}."
     see(nurse, ada, today - timedelta(days=1))
     again = nurse.post(address, {**inputs_of(page, address), "checked": "yes"})
     assert again.status_code == 422 and another in again.text, "the tick was for what the page showed, and this is new"

@@ -1,15 +1,18 @@
 """The acceptable state on the page: both denominators in words, what is not drawn is told, and a table of every count."""
 
+import re
 from collections.abc import Iterator
 from datetime import date
 from typing import Any, cast
 
 import pytest
+from flask import g
 
 from server.outcomes.series.followed import Followed, Point
 from server.outcomes.series.sentence import Sentence
 from server.staff.series.acceptable_part import COLUMNS, acceptable_part
 from server.staff.series.part import foot_of
+from server.words.language import Words
 from tests.outcomes.series.followed_case import answered, later, line, point, shoulder
 from tests.staff.series.part_case import asked_of
 from tests.staff.staff_case import StaffCase
@@ -108,8 +111,38 @@ def test_where_the_sentence_wants_some_answers_whoever_gave_others_is_not_called
     by_telephone = [shoulder(said_by("telephone")) for _ in range(18)]
     asked = asked_of([*by_telephone, *(shoulder(said_by("own_phone")) for _ in range(199))], sentence=TELEPHONE)
     part = acceptable_part(asked)
-    assert "The 199 who were silent, never asked, or answered otherwise than the sentence wants" in part.care[0]
+    assert (
+        "year 1: 199 silent, never asked, or answered otherwise than the sentence wants, and 0 not known alive"
+        in part.care[0]
+    )
     assert "nobody knows" not in part.care[0] and "Forms answered as the sentence wants: 18 of" in foot_of(part, asked)
+
+
+@pytest.mark.parametrize(
+    ("sentence", "key"),
+    [(Sentence(), "dotted: silent; empty"), (TELEPHONE, "full: answered as the sentence wants; dotted: silent, or answered otherwise")],
+)  # fmt: skip
+def test_the_key_of_the_bars_calls_nobody_silent_who_answered_otherwise(sentence: Sentence, key: str) -> None:
+    part = acceptable_part(asked_of([*a_series(), shoulder(said_by("telephone"))], sentence=sentence))
+    assert part.draw is not None and key in " ".join(re.findall(r">([^<>]+)<", part.draw(820)))
+
+
+def test_the_revised_of_whom_nobody_knew_whether_they_lived_are_told_in_their_row() -> None:
+    lost = shoulder(point(1), alive_on=date(2015, 12, 1), later=(later(date(2015, 12, 1)),))
+    part = acceptable_part(asked_of([*a_series(), lost]))
+    assert part.draw is not None and part.failed == ()
+    drawn = " ".join(re.findall(r">([^<>]+)<", part.draw(820)))
+    assert "not known alive (up to 1 of them revised before)" in drawn
+    first = dict(zip(part.table.columns, part.table.rows[0], strict=True))
+    assert (first["revised"], first["not_known_alive"], first["revised_not_known_alive"]) == (5, 1, 1)
+
+
+def test_in_spanish_a_level_has_a_decimal_comma_and_the_file_a_point() -> None:
+    g.words = Words("staff", "es")
+    part = acceptable_part(asked_of(a_series()))
+    assert "85,7" in part.counts and "85,7" in part.values["sources"][0]
+    assert not re.search(r"\b85\.7", " ".join((part.lead, part.counts, *part.values["sources"], *part.says)))
+    assert "85.7" in {str(row[part.table.columns.index("level")]) for row in part.table.rows}
 
 
 def test_eras_tell_how_many_they_rest_on() -> None:
@@ -117,8 +150,8 @@ def test_eras_tell_how_many_they_rest_on() -> None:
     early = [shoulder(answered(1, surgery_on=before, **yes), surgery_on=before) for _each in range(3)]
     part = acceptable_part(asked_of([*a_series(), *early]))
     (few, many) = part.values["eras"]
-    assert few == ("2005–2009", ["year 1: 3, too few"])
-    assert many[0] == "2015–2019" and many[1][0].startswith("year 1: 73 % (") and many[1][0].endswith(") of 50")
+    assert few == ("2009", ["year 1: 3, too few"])
+    assert many[0] == "2015" and many[1][0].startswith("year 1: 73 % (") and many[1][0].endswith(") of 50")
 
 
 def test_the_table_has_every_year_and_the_level_in_rows_of_its_own() -> None:

@@ -190,7 +190,7 @@ def test_what_is_recalled_other_versions_and_mixed_texts_are_said(staff: StaffCa
         "1 answer is to another version, sst@2." in care
         and "1 answer has no score of function and is in no mean of it." in care
     )
-    assert "Function: 101 answers were asked in descriptive text and 1 in the owners’ words" in care
+    assert "in descriptive text (answers: 101) and in the owners’ words (1)." in care
 
 
 def test_function_is_what_was_answered_most_or_what_the_address_names(staff: StaffCase) -> None:
@@ -256,3 +256,9 @@ def turned_to_paper(each: Followed) -> Followed:
 def turned(found: Point) -> Point:
     assert found.answer is not None
     return found._replace(answer=found.answer._replace(mode="paper"))
+
+
+def test_many_words_stand_below_the_figure_and_few_beside_it(staff: StaffCase) -> None:
+    with part_of(staff, *many()) as part:
+        assert not part.beside and replace(part, says=part.says[:1]).beside
+        assert part.key == part.says[0] and replace(part, says=()).key == part.lead

@@ -1,9 +1,12 @@
 """Groups side by side on the page: by which word, at which year, in words and as a file, and why there may be none."""
 
+import re
 from collections.abc import Iterator
+from datetime import date
 from typing import Any
 
 import pytest
+from flask import g
 from sqlalchemy.orm import Session
 
 from server.outcomes.series.flow import flow_of
@@ -13,6 +16,7 @@ from server.outcomes.series.strip import strip_of
 from server.staff.series.asked import Asked
 from server.staff.series.groups_part import groups_part
 from server.staff.series.part import Part
+from server.words.language import Words
 from tests.outcomes.series.followed_case import answered, before_surgery, followings, line, shoulder
 from tests.outcomes.series.test_groups import revised
 from tests.staff.series.test_series_page import a_small_clinic
@@ -54,6 +58,27 @@ def two() -> list[Followed]:
 
 def rows(of: Part) -> list[dict[str, Any]]:
     return [dict(zip(of.table.columns, row, strict=True)) for row in of.table.rows]
+
+
+@pytest.mark.usefixtures("page")
+def test_an_era_is_named_by_the_years_of_the_operations_in_it() -> None:
+    """The eras begin with 2015 and 2025, of which the second is not over."""
+    shoulders = [*pairs(12, 6), *pairs(12, 4, surgery_on=date(2016, 5, 1)), *pairs(3, 4, surgery_on=date(2025, 5, 1))]
+    found = part(shoulders, by="era")
+    assert found.draw is not None
+    assert re.findall(r">(20\d\d(?:–20\d\d)?): too few|>(20\d\d–20\d\d): ", found.draw(820))[:2] == [
+        ("", "2015–2016"),
+        ("2025", ""),
+    ]
+
+
+@pytest.mark.usefixtures("page")
+def test_in_spanish_ticks_and_values_have_a_decimal_comma() -> None:
+    g.words = Words("staff", "es")
+    found = part(pairs(12, 1) + pairs(12, 1.5, implant_type="reverse"))
+    assert found.draw is not None
+    numbers = re.findall(r">([^<>]*\d[.,]\d[^<>]*)<", found.draw(820))
+    assert len(numbers) > 3 and not [each for each in numbers if re.search(r"\d\.\d", each)]
 
 
 @pytest.mark.usefixtures("page")

@@ -8,9 +8,10 @@ from html import unescape
 import pytest
 
 from server.staff.series.report_items import ITEMS, RECORD, STROBE
+from tests.staff.log.test_log_pages import line_of
 from tests.staff.series.test_saved_series import BEFORE, save
-from tests.staff.series.test_series_page import a_small_clinic, flow
-from tests.staff.staff_case import Staff, StaffCase
+from tests.staff.series.test_series_page import a_small_clinic, enrol, flow
+from tests.staff.staff_case import Staff, StaffCase, years_ago
 
 pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
 
@@ -44,6 +45,23 @@ def test_its_counts_are_those_of_the_page(surgeon: Staff) -> None:
     assert (
         "telephone 1" in said["How they answered"] and "Follow-up plan: standard@3 (2)." in said["When they were asked"]
     )
+
+
+def test_it_says_consecutive_only_where_the_log_shows_it(staff: StaffCase, nurse: Staff) -> None:
+    def design() -> str:
+        return sections(nurse.get("/series/methods").text)["Design and setting"]
+
+    today = staff.case.today
+    assert "consecutive" not in design()
+    enrol(staff, "Ada", surgery_on=years_ago(staff.case, 3))
+    assert "of the shoulder operations in the operation log of" in design()
+    assert "holds nobody who is not enrolled, so that it does not show whether" in design()
+    nurse.post("/log", line_of(staff))
+    assert f"It has no operations in {today.year - 2} and {today.year - 1}, so that they are not shown" in design()
+    enrol(staff, "Bela", surgery_on=years_ago(staff.case, 2))
+    enrol(staff, "Cleo", surgery_on=years_ago(staff.case, 1))
+    assert design().startswith("A cohort of consecutive shoulder operations at ")
+    assert "1 of somebody not enrolled; whether one was never written into it, the program cannot know." in design()
 
 
 def test_where_the_sentence_wants_some_answers_it_does_not_say_that_all_count(surgeon: Staff) -> None:

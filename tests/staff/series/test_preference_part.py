@@ -13,7 +13,7 @@ from server.outcomes.series.sentence import Sentence
 from server.outcomes.series.strip import strip_of
 from server.staff.series.asked import Asked
 from server.staff.series.part import Part
-from server.staff.series.preference_part import preference_part
+from server.staff.series.preference_part import COLUMNS, preference_part, table_rows
 from server.staff.series.preference_words import care, counts, failed_sums, figure_of, says
 from tests.outcomes.series.followed_case import TODAY, followings, shoulder
 from tests.outcomes.series.test_preference import ANSWER_ON, person
@@ -66,7 +66,7 @@ def test_counts_share_and_p_stand_beside_each_other_and_chance_is_written_out() 
         "Of the 17 with a preference, 11 the one with reverse: 65 % (38 to 86), exact p = 0.33"
     )
     assert "11 of 17 prefer the shoulder that was operated on later" in with_care
-    assert "At the answer 9 years had passed since humeral resurfacing and 6 since reverse, in the median." in with_care
+    assert "Years from operation to answer, in the median: humeral resurfacing 9, reverse 6." in with_care
     assert "Of 39 people with both shoulders operated on here, 39 carry two types." in with_care
     assert "Preference told by 22 of 24 asked, of 39 people with these types." in foot
 
@@ -91,6 +91,28 @@ def test_ties_at_zero_and_few_have_no_share() -> None:
     nobody, _care, foot, _drawn = words_of({NO_DIFFERENCE: 2})
     assert nobody.startswith("Nobody with these two types has told a preference yet.")
     assert "Preference told by 2 of 2 asked, of 2 people" in foot
+
+
+def rows_of(prefer: dict[str | None, int], more: int = 0) -> list[dict[str, Any]]:
+    answers = told(prefer)
+    people = [each for number in range(1, len(answers) + more + 1) for each in person(number)]
+    (pair,) = preference_of(both_shoulders(people), answers, Sentence(), TODAY).pairs
+    return [dict(zip(COLUMNS, row, strict=True)) for row in table_rows(pair)]
+
+
+@pytest.mark.usefixtures("page")
+def test_the_table_has_a_row_for_each_line_of_the_figure_from_ten_on_and_none_of_fewer() -> None:
+    nine, ten = rows_of({"left": 4, "right": 5}, more=5), rows_of({"left": 4, "right": 5, NO_DIFFERENCE: 1}, more=5)
+    assert [row["row_kind"] for row in nine].count("line") == 0
+    lines = [
+        (row["answer"], row["people"], row["first_rating"], row["second_rating"])
+        for row in ten
+        if row["row_kind"] == "line"
+    ]
+    assert [line[0] for line in lines] == [NO_DIFFERENCE] + ["first"] * 4 + ["second"] * 5
+    assert {line[1:] for line in lines} == {(1, 80, 70)}
+    order = {row["answer"]: row["people"] for row in ten if row["row_kind"] == "order"}
+    assert order == {"one_was_later": 9, "prefers_the_later": 5}
 
 
 def test_nobody_and_one_person_draw_nothing_and_say_why(staff: StaffCase) -> None:
@@ -122,7 +144,7 @@ def test_the_pair_of_types_is_that_of_the_address_or_the_most_frequent(staff: St
     ]  # fmt: skip
     answers = [(row[1], row[3], row[4]) for row in usual.table.rows if row[0] == "answer"]
     assert ("resurfacing_hemi", "unasked", 3) in answers and ("stemmed_hemi", "unasked", 2) in answers
-    assert sum(row[0] == "person" for row in usual.table.rows) == 5
+    assert {row[0] for row in usual.table.rows} == {"answer", "order"}
     assert usual.draw is None and usual.says == ("Nobody with these two types has told a preference yet.",)
 
 

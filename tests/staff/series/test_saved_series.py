@@ -51,7 +51,7 @@ def head(page: str) -> str:
 def test_what_is_saved_before_anybody_looks_says_so_ever_after(staff: StaffCase, surgeon: Staff) -> None:
     page = surgeon.get("/series/save?side=left").text
     assert "Nobody here has opened figures of these words" in page and "<svg" not in page
-    assert "Of 4 operations in the log these words mean 3, of 3 people; 2 take part." in page
+    assert "Operations in the log: 4. These words mean 3 of them (3 people); taking part: 2." in page
     assert read_page(page).unlabelled() == []
     saved = save(surgeon, **BEFORE)
     assert saved.location == "/series/saved/1?done=series-set" and actions(staff) == [

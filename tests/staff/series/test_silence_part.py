@@ -4,6 +4,7 @@ import csv
 import io
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import timedelta
 from html import unescape
 from typing import Any
@@ -22,7 +23,7 @@ from server.schedule.status import Status
 from server.staff.series import silence_part, silence_words
 from server.staff.series.part import foot_of, whom
 from server.staff.series.strip_words import strip_figure
-from tests.outcomes.series.followed_case import TODAY, followings, point, shoulder
+from tests.outcomes.series.followed_case import TODAY, followings, line, point, shoulder
 from tests.outcomes.series.test_silence import QUESTIONS, cast, crowd, said
 from tests.staff.series.part_case import asked_of
 from tests.staff.series.test_series_page import a_small_clinic, enrol
@@ -63,8 +64,8 @@ def quarter(reached: int, drawn: int, frame: int) -> list[Followed]:
 @pytest.mark.usefixtures("page")
 def test_the_random_quarter_is_the_one_to_go_by_where_it_answered_well() -> None:
     says, care, missing = told([*crowd(60, 20, 0), *quarter(11, 12, 48)])
-    assert "for 80 shoulders an answer came, and 48 were silent" in says and "75 % of the 128 asked" in says
-    assert "By lot 12 of 48 silent shoulders were drawn before anybody called, and 11 of them answered." in says
+    assert "in shoulders: 80 answered, 48 silent" in says and "75 % of the 128 asked" in says
+    assert "By lot, before anybody called: 12 of 48 silent shoulders drawn, 11 of them with an answer." in says
     assert "By them 45 % of the silent find it acceptable. This is the result to go by" in says
     assert "effective n of 80" in says and "takes no part" in care and missing == []
 
@@ -73,7 +74,7 @@ def test_the_random_quarter_is_the_one_to_go_by_where_it_answered_well() -> None
 def test_it_stands_beside_where_it_did_not_or_where_many_had_no_lot() -> None:
     assert "10 of the drawn and three of four have to answer" in told([*crowd(60, 20, 0), *quarter(8, 12, 48)])[0]
     many = told([*crowd(60, 20, 9), *quarter(11, 12, 48)])[0]
-    assert "No lot was cast for 9 more silent" in many and "too many silent had no lot" in many
+    assert "No lot was cast for 9 more of the silent" in many and "too many silent had no lot" in many
 
 
 @pytest.mark.usefixtures("page")
@@ -101,7 +102,7 @@ def test_lots_whose_window_is_still_open_are_told_and_never_called_none() -> Non
     missing = told([*crowd(60, 20, 19), *waiting])[2]
     assert missing[1] == "There is none: lots cast for 3, 1 drawn, windows still open: 3."
     says = told([*crowd(60, 20, 0), *quarter(11, 12, 48), *waiting])[0]
-    assert "By lot 12 of 48 silent" in says and "which do not count yet: 3." in says
+    assert "12 of 48 silent shoulders drawn" in says and "which do not count yet: 3." in says
     young = lots_with_open_windows(followings([*crowd(1, 1, 1), *quarter(1, 1, 4), *waiting]))
     assert silence_words.lots_still_open(young) == ["year 2 (cast for 3, 1 drawn)"]
 
@@ -127,7 +128,7 @@ def test_what_the_silent_could_change_is_told_of_those_asked_and_again_with_whoe
 @pytest.mark.usefixtures("page")
 def test_of_fewer_than_ten_answers_no_share_is_said() -> None:
     says, _care, _missing = told([shoulder(point(1), said(2, True)), shoulder(point(1), point(2))])
-    assert says.endswith("for 1 shoulders an answer came, and 1 were silent. Fewer than ten answers make no share.")
+    assert says.endswith("in shoulders: 1 answered, 1 silent. Fewer than ten answers make no share.")
     assert "%" not in says
     read = followings([*crowd(9, 0, 3)])
     strip = strip_of(read, read.record.rows, Sentence())
@@ -156,13 +157,27 @@ def test_whoever_answered_otherwise_than_the_sentence_wants_is_not_called_silent
     people = [*by_telephone, *(shoulder(said(1, True)) for _ in range(199)), *(shoulder(point(1)) for _ in range(8))]
     asked = asked_of(people, sentence=Sentence(mode=("telephone",), text=("licensed",)))
     part = silence_part.silence_part(asked)
-    assert part.says[0].startswith("Year 1: for 217 shoulders an answer came, and 8 were silent.")
+    assert part.says[0].startswith("Year 1, in shoulders: 217 answered, 8 silent.")
     assert part.draw is not None and "answered otherwise" not in part.draw(820)
     foot = foot_of(part, asked)
     assert foot.startswith("Every answer counts here, in whatever way and words") and "Forms: 217 of 2475 due" in foot
     assert part.values["years"][0].href == "/series?mode=telephone&text=licensed&silence=1#silence"
     assert "way of answering" not in whom((part.asked or asked).sentence).lower()
     assert "Every answer" not in foot_of(silence_part.silence_part(asked_of(people)), asked_of(people))
+
+
+@pytest.mark.usefixtures("page")
+def test_the_foot_of_one_year_counts_of_those_who_take_no_part_whose_year_has_come(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(silence_part, "_draws", lambda _asked: {})
+    lines = [line(), line(), line(surgery_on=TODAY - timedelta(days=100))]
+    asked = asked_of(crowd(60, 20, 9), *lines, sentence=Sentence(diagnosis=("osteoarthritis",)))
+    part = silence_part.silence_part(asked)
+    assert part.year == 2 and "Of 2 shoulders whose year 2 has come and whose patients do not take part" in foot_of(
+        part, asked
+    )
+    assert "Of 3 shoulders whose patients do not take part" in foot_of(replace(part, year=None), asked)
 
 
 def silent_people(staff: StaffCase, number: int) -> None:

@@ -6,6 +6,7 @@ from sqlalchemy import select
 from server.clinic.entries import ShoulderEntry
 from server.jobs.clock import one_pass
 from server.models import Flag, Message
+from server.staff.page import words
 from server.worklist.queries import SAID_KINDS
 from tests.staff.html_page import read_page
 from tests.staff.staff_case import Staff, StaffCase, years_ago
@@ -41,8 +42,8 @@ def test_each_kind_is_a_row_that_says_what_was_said_and_leads_on(staff: StaffCas
         "asks for a call", "asks to stop", "says: wrong person", "says: wrong side", "says: wrong date"
     ]  # fmt: skip
     assert [each.text for each in page.all("span", class_="state warn")] == ["says: has died"]
-    for words in ("has died. No message goes out", "to be called", "for no more messages", "for another person"):
-        assert words in page.words
+    for shown in ("has died. No message goes out", "to be called", "for no more messages", "for another person"):
+        assert shown in page.words
     assert (
         "names the wrong shoulder. It is the left one, they say." in page.words
         and "day of the operation is wrong" in page.words
@@ -61,7 +62,7 @@ def test_a_death_is_entered_and_that_settles_it(staff: StaffCase, nurse: Staff) 
     left = {"reason": "died", "leave-on": staff.case.today.isoformat(), "sure": "yes"}
     left |= {"died_source": "relative", "died_certainty": "reported"}
     nurse.post(f"/patients/{ada}/leave", left)
-    assert settled(staff, flag_id) == (True, f"her son rang\nThe death was entered: {staff.case.today}.")
+    assert settled(staff, flag_id) == (True, f"her son rang\nThe death was entered: {words.day(staff.case.today)}.")
     assert "has died" not in nurse.get("/today").text
 
 
@@ -113,7 +114,7 @@ def test_a_withdrawal_settles_the_wish_to_stop_and_a_note_does_too(staff: StaffC
         "by": "self",
     }
     nurse.post(f"/patients/{ada}/leave", gone)
-    assert settled(staff, flag_id) == (True, f"The withdrawal was entered: {staff.case.today}.")
+    assert settled(staff, flag_id) == (True, f"The withdrawal was entered: {words.day(staff.case.today)}.")
     _other, noted = said(staff, "asked_to_stop", staff.case.enrol(first_name="Bela"))
     nurse.post(f"/flags/{noted}", {"note": "meant the text messages of another clinic"})
     assert settled(staff, noted)[0]
