@@ -221,6 +221,7 @@ class Answering:
     def _tell_staff(self, form: Invited, fate: Fate, random: Random) -> None:
         """By telephone, reached then, or on paper that was filled in some days before and came by post."""
         simulation, now = self.simulation, self.simulation.now
+        simulation.open_envelopes()
         with simulation.runtime.store.writing() as session:
             row = session.get(Timepoint, form.timepoint_id)
             if row is None or not self._still_asked(row, fate):

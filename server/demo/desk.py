@@ -64,6 +64,7 @@ def _install_table(simulation: Simulation) -> None:
 def _draw(simulation: Simulation, seed: str, of_patient: Callable[[int], Answering]) -> None:
     """Before anybody calls; then the drawn are pursued to the end."""
     today, by_id = simulation.today, simulation.staff.nurse_id
+    simulation.open_envelopes()
     with simulation.runtime.store.writing() as session:
         draw_quarter(session, now=simulation.now, today=today, by_id=by_id, seed=seed)
         cast = select(Timepoint.patient_id, Timepoint.form_id, Timepoint.drawn_on).where(Timepoint.lot_cast_on == today)
