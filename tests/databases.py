@@ -97,10 +97,11 @@ class Server:
 
 
 def new_server() -> Server:
-    """A server that is not started yet, in a folder of its user's. A socket's path has at most 107 bytes, so a short one."""
+    """A server that is not started yet, in a folder of its user's. A socket's path has at most 103 bytes, so a short one."""
     user = unprivileged_user()
     binaries()
-    folder = Path(tempfile.mkdtemp(prefix="yearmark-postgresql-", dir="/tmp"))
+    usual = tempfile.gettempdir()
+    folder = Path(tempfile.mkdtemp(prefix="yearmark-postgresql-", dir=usual if len(usual) < 50 else "/tmp"))
     if not os.getuid():
         os.chown(folder, user.pw_uid, user.pw_gid)
     return Server(folder)

@@ -56,17 +56,17 @@ def make_store(url: str, folder: Path) -> Store:
 def emptied_engine(url: str, folder: Path) -> Engine:
     """All tables and no rows, whatever an earlier test left in this database. The folder's lock is that of `folder`."""
     if not url.startswith("sqlite"):
-        engine = _sharing_compiled(make_engine(url, None))
+        engine = sharing_compiled(make_engine(url, None))
         _empty(engine)
         return engine
     file = Path(make_url(url).database or "")
     for each in (file, file.with_name(f"{file.name}-wal"), file.with_name(f"{file.name}-shm")):
         each.unlink(missing_ok=True)
     file.write_bytes(_empty_sqlite())
-    return _sharing_compiled(make_engine(url, FolderLock(folder)))
+    return sharing_compiled(make_engine(url, FolderLock(folder)))
 
 
-def _sharing_compiled(engine: Engine) -> Engine:
+def sharing_compiled(engine: Engine) -> Engine:
     """Every test has an engine of its own, and a running server one for weeks: a statement is compiled once for all of them."""
     engine.dialect, compiled = _COMPILED.setdefault(engine.dialect.name, (engine.dialect, LRUCache(2000)))
     engine.update_execution_options(compiled_cache=compiled)

@@ -92,7 +92,7 @@ def test_the_page_has_no_barrier_and_does_not_scroll_sideways(walk: Walk, size: 
 def test_on_a_phone_one_question_is_open_and_a_link_leads_back_to_all(walk: Walk) -> None:
     open_series(walk)
     page = walk.page
-    page.set_viewport_size(PHONE)  # type: ignore[arg-type]
+    page.set_viewport_size(PHONE)
     parts, opened = page.locator("section.part"), page.locator("section.part .whole:visible")
     expect(opened).to_have_count(1)
     page.get_by_role("heading", name="How long do the implants last?").get_by_role("link").press("Enter")
@@ -101,5 +101,5 @@ def test_on_a_phone_one_question_is_open_and_a_link_leads_back_to_all(walk: Walk
     opened.get_by_role("link", name="Back to all questions").press("Enter")
     expect(opened).to_have_count(0)
     expect(page.locator("section.part .key:visible")).to_have_count(parts.count())
-    page.set_viewport_size(DESK)  # type: ignore[arg-type]
+    page.set_viewport_size(DESK)
     expect(opened).to_have_count(parts.count())

@@ -20,10 +20,12 @@ from server.intake.enter import Entered, enter_form
 from server.models import StaffAccount, StaffSession, Timepoint
 from server.staff.account.accounts import create_account, hash_password
 from server.staff.blueprint import home, make_staff
+from server.staff.page.database import db
 from server.staff.page.headers import protect
 from server.staff.page.sessions import start_session
 from server.timepoints.plans import read_plans
 from tests.clinic_case import Case
+from tests.storehouse import sharing_compiled
 
 PASSWORD = "five quiet herons waiting"
 DECLINED = -1  # in place of a value: the patient would rather not answer
@@ -142,6 +144,8 @@ def make_staff_case(case: Case) -> StaffCase:
     app.register_blueprint(make_staff(case.runtime))
     app.add_url_rule("/", "home", home)
     app.after_request(protect)
+    with app.app_context():
+        sharing_compiled(db.engine)
     with case.store.writing() as session:
         for role in ROLES:
             name = f"Nell {role.replace('_', ' ').title()}"

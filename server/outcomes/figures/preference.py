@@ -1,6 +1,10 @@
 """What the two shoulders of each person are drawn from: a column for each answer, a line for each person, and the share on a ruler."""
 
 from dataclasses import dataclass
+from typing import Literal
+
+# How one person's tick is drawn who answered so.
+Tick = Literal["prefers", "no_difference", "silent"]
 
 
 @dataclass(frozen=True)
@@ -24,6 +28,7 @@ class Column:
     count: int
     words: str
     lines: tuple[Line, ...]
+    tick: Tick
 
 
 @dataclass(frozen=True)
@@ -40,7 +45,10 @@ class Ruler:
 
 @dataclass(frozen=True)
 class PreferenceFigure:
-    """`names`: of the two types, as they stand under each column; `best`: the upper end of the rating, whose lower end is 0."""
+    """`names`: of the two types, as they stand under each column; `best`: the upper end of the rating, whose lower end is 0.
+
+    `people_words`: what a tick is in the row in which everybody has one.
+    """
 
     title: str
     columns: tuple[Column, ...]
@@ -50,4 +58,5 @@ class PreferenceFigure:
     left_words: str
     right_words: str
     lower_words: str
+    people_words: str
     ruler: Ruler | None

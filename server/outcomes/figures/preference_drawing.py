@@ -1,7 +1,8 @@
 """Draws two shoulders of each person: a line is a person, the shape of a mark is the side, and a dashed line leads to the lower rating."""
 
 from server.outcomes.figures.fade import FULL, THIN
-from server.outcomes.figures.preference import PreferenceFigure
+from server.outcomes.figures.flow_marks import Band, draw_answered, draw_lost
+from server.outcomes.figures.preference import PreferenceFigure, Tick
 from server.outcomes.figures.preference_layout import (
     BAR,
     MARK,
@@ -22,6 +23,7 @@ def draw_preference(figure: PreferenceFigure, width: int) -> str:
     layout = lay_out_preference(figure, width)
     parts = [part for column in layout.columns for part in _column(column)]
     parts += [_key(each) for each in layout.key]
+    parts += [_tick(band, tick) for band, tick in layout.people.bands]
     parts += _ruler(layout.ruler) if layout.ruler is not None else []
     parts += [label.draw() for label in layout.labels]
     parts += [column.words.draw() for column in layout.columns]
@@ -64,6 +66,13 @@ def _key(layout: KeyLayout) -> str:
     if layout.kind == "line":
         return line(label.x - 8 - LONG_DASH, y, label.x - 8, y, ink="ink", wide=1.3, dashes=DASHES)
     return _mark(layout.kind, label.x - 10, y) if layout.kind else ""
+
+
+def _tick(band: Band, tick: Tick) -> str:
+    """Who was asked and left it open is dotted, as what was missed is everywhere; the ticks of no difference are short."""
+    if tick == "silent":
+        return draw_lost(band, "missed")
+    return draw_answered(band) + line(band.left, band.bottom, band.right, band.bottom, ink="soft")
 
 
 def _ruler(layout: RulerLayout) -> list[str]:

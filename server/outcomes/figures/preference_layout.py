@@ -1,9 +1,10 @@
-"""Where things lie in the figure of two shoulders: columns beside each other as far as there is room, the ruler of the share below."""
+"""Where things lie in the figure of two shoulders: columns beside each other as far as there is room, then everybody, then the share."""
 
 from dataclasses import dataclass
 
+from server.outcomes.figures.flow_marks import Band
 from server.outcomes.figures.label_boxes import Box, fold
-from server.outcomes.figures.preference import Column, PreferenceFigure, Ruler
+from server.outcomes.figures.preference import Column, PreferenceFigure, Ruler, Tick
 from server.outcomes.figures.svg import BOLD, LINE, PLAIN, Label, Words, count_width, folded_labels
 
 EDGE = 8
@@ -13,6 +14,7 @@ PLOT = 132
 INSET = 0.2  # of a column's width, how far its two ends lie inside it
 MARK = 4.5
 BAR, TICK = 18, 12
+FURTHEST, TALL, SHORT = 16, 20, 10  # between the ticks of two people, and how tall these are
 
 
 @dataclass(frozen=True)
@@ -64,18 +66,28 @@ class KeyLayout:
 
 
 @dataclass(frozen=True)
+class PeopleLayout:
+    """Everybody with one tick, in the order of the columns, those of one answer together with their number below."""
+
+    bands: tuple[tuple[Band, Tick], ...]
+    labels: tuple[Label, ...]
+    bottom: float
+
+
+@dataclass(frozen=True)
 class PreferenceLayout:
     width: int
     height: float
     columns: tuple[ColumnLayout, ...]
     scale: tuple[Label, ...]
     key: tuple[KeyLayout, ...]
+    people: PeopleLayout
     ruler: RulerLayout | None
 
     @property
     def labels(self) -> tuple[Label, ...]:
         found = [*self.scale, *(label for column in self.columns for label in column.labels)]
-        found += [each.label for each in self.key]
+        found += [*(each.label for each in self.key), *self.people.labels]
         return (*found, *(self.ruler.labels if self.ruler is not None else ()))
 
     @property
@@ -101,8 +113,9 @@ def lay_out_preference(figure: PreferenceFigure, width: int) -> PreferenceLayout
         scale += [Label(str(at), left - 6, made[0].y(at) + 5, "end") for at in (0, figure.best // 2, figure.best)]
         columns += made
         top = max(label.box.bottom for column in made for label in column.labels) + ROW_GAP
-    ruler, bottom = (None, top) if figure.ruler is None else _ruler(figure.ruler, width, top)
-    return PreferenceLayout(width, bottom, tuple(columns), tuple(scale), tuple(key), ruler)
+    people = _people(figure, width, top)
+    ruler, bottom = (None, people.bottom) if figure.ruler is None else _ruler(figure.ruler, width, people.bottom)
+    return PreferenceLayout(width, bottom, tuple(columns), tuple(scale), tuple(key), people, ruler)
 
 
 def _least(figure: PreferenceFigure) -> float:
@@ -145,6 +158,25 @@ def _column(figure: PreferenceFigure, column: Column, head: Words, top: float, w
     below = top + PLOT + 22 + LINE * len(first)
     labels += [Label(text, left + width, below + LINE * place, "end") for place, text in enumerate(second)]
     return ColumnLayout(column, left, left + width, top, figure.best, tuple(labels), head)
+
+
+def _people(figure: PreferenceFigure, width: int, top: float) -> PeopleLayout:
+    """Ticks as near to each other as all have room; between two answers as much as their numbers take."""
+    columns = [column for column in figure.columns if column.count]
+    widest = max((BOLD.width(str(column.count)) for column in columns), default=0.0)
+    labels = folded_labels(figure.people_words, EDGE, top + 14, width - 2 * EDGE) if columns else []
+    high = labels[-1].y + 10 if labels else top
+    x, gap = EDGE + widest / 2, widest + 10
+    room = width - 2 * x - gap * (len(columns) - 1)
+    each = min(FURTHEST, room / max(1, sum(column.count for column in columns)))
+    bands: list[tuple[Band, Tick]] = []
+    for column in columns:
+        tall = SHORT if column.tick == "no_difference" else TALL
+        bands.append((Band(column.count, each, x, high + TALL - tall, high + TALL), column.tick))
+        middle = x + column.count * each / 2
+        labels.append(Label(str(column.count), middle, high + TALL + 17, "middle", BOLD, "ink"))
+        x += column.count * each + gap
+    return PeopleLayout(tuple(bands), tuple(labels), high + TALL + 17 + ROW_GAP / 2 if columns else top)
 
 
 def _ruler(ruler: Ruler, width: int, top: float) -> tuple[RulerLayout, float]:

@@ -27,7 +27,7 @@ from server.staff.patient.chart_layout import (
 )
 from server.staff.patient.course import CourseChart, Line, OperationMark, Panel, SpacerMark, StateMark
 
-RIGHT_DASHES = "7 4"
+RIGHT_DASHES = "9 4"
 Attributes = dict[str, str | float]
 At = tuple[float, float]
 
@@ -139,7 +139,7 @@ def _line(line: Line, at: list[At]) -> list[str]:
 
 def _run(side: str, *, gap: bool) -> Attributes:
     if gap:
-        return {"stroke_width": 1.2, "stroke_dasharray": "1 5", "stroke_linecap": "round"}
+        return {"stroke_width": 2.8, "stroke_dasharray": "0.1 7", "stroke_linecap": "round"}
     return {"stroke_width": 2.4, **({"stroke_dasharray": RIGHT_DASHES} if side == "right" else {})}
 
 

@@ -104,8 +104,7 @@ def _strip_key(sentence: Sentence) -> str:
     """What the bars mean; where the sentence wants some answers, whoever gave others is no silent one."""
     if sentence.picks_answers:
         return words.gettext(
-            "full: answered as the sentence wants; dotted: silent, or answered otherwise; empty: never asked or declined; "
-            "hatched: revised; pale: dead"
+            "full: answered so; dotted: silent, or otherwise; empty: never asked or declined; hatched: revised; pale: dead"
         )
     return words.gettext("full: answered; dotted: silent; empty: never asked or declined; hatched: revised; pale: dead")
 

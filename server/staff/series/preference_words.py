@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Mapping
 
 from server.outcomes.figures.fade import FULL_FROM, SHOWN_FROM
-from server.outcomes.figures.preference import Column, Line, PreferenceFigure, Ruler
+from server.outcomes.figures.preference import Column, Line, PreferenceFigure, Ruler, Tick
 from server.outcomes.series.preference import NO_DIFFERENCE, Pair, Preference
 from server.staff.page import words
 from server.staff.series.groups_words import number, with_limits
@@ -41,6 +41,14 @@ def failed_sums(found: Preference) -> list[str]:
     return [said[name] % {"should": should, "now": now} for name, should, now in found.failed_sums()]
 
 
+_TICKS: Mapping[str, Tick] = {
+    "first": "prefers",
+    NO_DIFFERENCE: "no_difference",
+    "second": "prefers",
+    "unanswered": "silent",
+}
+
+
 def figure_of(pair: Pair, title: str) -> PreferenceFigure:
     """A column for each answer; the one of those who left it open only where there are any."""
     names = names_of(pair)
@@ -54,7 +62,9 @@ def figure_of(pair: Pair, title: str) -> PreferenceFigure:
     return PreferenceFigure(
         title,
         tuple(
-            Column(pair.count(answer), said or words.say(_ANSWERED[answer]), tuple(_lines(pair, answer)))
+            Column(
+                pair.count(answer), said or words.say(_ANSWERED[answer]), tuple(_lines(pair, answer)), _TICKS[answer]
+            )
             for answer, said in columns
             if answer != "unanswered" or pair.count(answer)
         ),
@@ -64,6 +74,7 @@ def figure_of(pair: Pair, title: str) -> PreferenceFigure:
         words.gettext("left shoulder"),
         words.gettext("right shoulder"),
         words.gettext("lower with %(type)s") % {"type": names[1]},
+        words.gettext("One tick is one person, in the order above"),
         _ruler(pair),
     )
 

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from server.outcomes.figures.label_boxes import LEFT_OUT
-from server.outcomes.figures.preference import Column, Line, PreferenceFigure, Ruler
+from server.outcomes.figures.preference import Column, Line, PreferenceFigure, Ruler, Tick
 from server.outcomes.figures.preference_drawing import draw_preference
 from server.outcomes.figures.preference_layout import lay_out_preference
 from server.outcomes.figures.print import PRINT_WIDTHS
@@ -22,6 +22,9 @@ NAMES = (
     "reverse",
     "hemiartroplastia sobre un vástago convertible",
 )
+PREFERS: Tick = "prefers"
+NO_DIFFERENCE: Tick = "no_difference"
+SILENT: Tick = "silent"
 LINES = (Line(80, 70, "left", "right"), Line(20, 95, "right", "left"), Line(50, 50, "left", "right"))
 
 
@@ -29,12 +32,12 @@ def figure(
     names: tuple[str, str] = NAMES[:2], count: int = 11, share: tuple[float, float, float] | None = (0.65, 0.38, 0.86)
 ) -> PreferenceFigure:
     columns = tuple(
-        Column(count, words, LINES)
-        for words in (
-            f"prefer the one with {names[0]}",
-            "see no difference",
-            f"prefer the one with {names[1]}",
-            "were asked and left it open",
+        Column(count, words, LINES, tick)
+        for words, tick in (
+            (f"prefer the one with {names[0]}", PREFERS),
+            ("see no difference", NO_DIFFERENCE),
+            (f"prefer the one with {names[1]}", PREFERS),
+            ("were asked and left it open", SILENT),
         )
     )
     words = f"Of the 17 with a preference, 11 the one with {names[1]}: 65 % (38 to 86), exact p = 0.33"
@@ -49,6 +52,7 @@ def figure(
         "left shoulder",
         "right shoulder",
         f"lower with {names[1]}",
+        "One tick is one person, in the order above",
         ruler,
     )
 
@@ -73,6 +77,9 @@ def test_no_words_touch_other_words_or_a_plot_and_none_is_cut(
     assert inside == []
     if layout.ruler is not None:
         assert [box for box in boxes if box.touches(layout.ruler.bar)] == []
+    bands = [band.box for band, _tick in layout.people.bands]
+    assert len(bands) == (4 if count else 0) and [box for box in bands if not box.inside(width, layout.height)] == []
+    assert [(box, band) for band in bands for box in boxes if box.touches(band)] == []
     texts = [label.text for label in layout.labels] + [text for column in layout.columns for text in column.words.lines]
     assert LEFT_OUT not in "".join(texts)
 
@@ -86,7 +93,7 @@ def test_two_columns_stand_beside_each_other_on_the_narrowest_drawing_and_all_on
 
 
 def test_a_line_is_a_person_dashed_where_lower_and_the_shape_is_the_side() -> None:
-    one = replace(figure(share=None), columns=(Column(3, "see no difference", LINES),))
+    one = replace(figure(share=None), columns=(Column(3, "see no difference", LINES, NO_DIFFERENCE),))
     drawn = draw_preference(one, 320)
     full, dashed = (
         re.findall(pattern, drawn)
@@ -112,3 +119,17 @@ def test_text_has_fourteen_pixels_and_colours_are_tokens() -> None:
     drawn = draw_preference(figure(), 320)
     assert set(re.findall(r'font-size="(.+?)"', drawn)) == {"14.5"}
     assert re.findall(r'(?:fill|stroke)="(?!var|none)', drawn) == []
+
+
+def test_everybody_has_one_tick_which_tells_the_answer_without_colour() -> None:
+    bands = lay_out_preference(figure(count=6), 820).people.bands
+    assert [(len(list(band.places)), tick) for band, tick in bands] == [
+        (6, PREFERS),
+        (6, NO_DIFFERENCE),
+        (6, PREFERS),
+        (6, SILENT),
+    ]
+    tall, short, other, dotted = (band.bottom - band.top for band, _tick in bands)
+    assert tall == other == dotted == 2 * short
+    drawn = draw_preference(replace(figure(count=6, share=None), columns=(Column(6, "left it open", (), SILENT),)), 820)
+    assert re.findall(r'<path d="([^"]+)"[^>]*dasharray="2 2"', drawn)[0].count("M") == 6

@@ -52,7 +52,9 @@ def test_every_year_has_its_bar_of_all_that_stand_in_it(width: int) -> None:
     assert high == [pytest.approx(HIGH * number / max(come)) for number in come]
 
 
-@pytest.mark.parametrize(("width", "shown"), [(320, 8), (PRINT_WIDTHS["column"].pixels, 8), (560, 8), (820, 15), (1152, 15)])
+@pytest.mark.parametrize(
+    ("width", "shown"), [(320, 8), (PRINT_WIDTHS["column"].pixels, 8), (560, 8), (820, 15), (1152, 15)]
+)
 def test_counts_stand_at_as_many_years_as_have_room(width: int, shown: int) -> None:
     _axis, strip = laid_out(strip_figure(), width)
     come = [label for label in strip.labels if label.ink == "ink" and label.text.isdigit()]

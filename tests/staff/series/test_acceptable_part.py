@@ -120,11 +120,14 @@ def test_where_the_sentence_wants_some_answers_whoever_gave_others_is_not_called
 
 @pytest.mark.parametrize(
     ("sentence", "key"),
-    [(Sentence(), "dotted: silent; empty"), (TELEPHONE, "full: answered as the sentence wants; dotted: silent, or answered otherwise")],
+    [(Sentence(), "dotted: silent; empty"), (TELEPHONE, "full: answered so; dotted: silent, or otherwise; empty")],
 )  # fmt: skip
 def test_the_key_of_the_bars_calls_nobody_silent_who_answered_otherwise(sentence: Sentence, key: str) -> None:
     part = acceptable_part(asked_of([*a_series(), shoulder(said_by("telephone"))], sentence=sentence))
     assert part.draw is not None and key in " ".join(re.findall(r">([^<>]+)<", part.draw(820)))
+    g.words = Words("staff", "es")
+    spanish = acceptable_part(asked_of([*a_series(), shoulder(said_by("telephone"))], sentence=sentence)).draw
+    assert spanish is not None and "…" not in f"{part.draw(820)}{spanish(820)}{spanish(321)}"
 
 
 def test_the_revised_of_whom_nobody_knew_whether_they_lived_are_told_in_their_row() -> None:
