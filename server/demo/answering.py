@@ -111,9 +111,9 @@ class Answering:
             self._plan(simulation.office_time(today + timedelta(days=1), random), partial(self._post, form))
         if fate.how == "telephone" or (fate.how == "none" and fate.called):
             if self._waits_for_lot(name):
-                self.after_lot[form.form_id] = partial(self._telephone, form, fate, random, 0)
+                self.after_lot[form.form_id] = partial(self._telephone_after_lot, form, fate, random)
             else:
-                self._telephone(form, fate, random, LAST_REMINDER_DAYS)
+                self._telephone(form, fate, random, today + timedelta(days=LAST_REMINDER_DAYS), on)
 
     def _waits_for_lot(self, name: str) -> bool:
         """Nobody is called before the lots are cast among the silent; whom a visitor is to find was called as that story has it."""
@@ -273,10 +273,12 @@ class Answering:
         text_ids = {part.instrument: wording.texts(part.instrument, language)[language]["text_id"] for part in asked}
         return draw_parts(library, asked, text_ids, wanted, random)
 
-    def _telephone(self, form: Invited, fate: Fate, random: Random, in_days: int) -> None:
-        """One to three calls after so many days, none after the window or the answer; the answer, if it comes so."""
-        day = self.simulation.today + timedelta(days=in_days)
-        answered_on = day + timedelta(days=max(1, fate.days - LAST_REMINDER_DAYS))
+    def _telephone_after_lot(self, form: Invited, fate: Fate, random: Random) -> None:
+        today = self.simulation.today
+        self._telephone(form, fate, random, today, today + timedelta(days=max(1, fate.days - LAST_REMINDER_DAYS)))
+
+    def _telephone(self, form: Invited, fate: Fate, random: Random, day: date, answered_on: date) -> None:
+        """One to three calls after that day, none after the window or the answer; the answer, if it comes so."""
         if fate.how == "telephone":
             at = self.simulation.office_time(answered_on, random)
             self._plan(at, partial(self._tell_staff, form, fate, random))
