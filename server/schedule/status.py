@@ -30,6 +30,7 @@ TABLE holds every change that passing days, answers and ends can bring. A change
 facts that were put right (a surgery date, an answer under the wrong name, an end taken back): it is `corrected`.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from enum import StrEnum
@@ -173,7 +174,7 @@ _WHY = {
     Status.NOT_EXPECTED: Happened.ENDED,
     **{status: happened for happened, status in _ANSWERS.items()},
 }
-_ANSWERED_AS = {
+_ANSWERED_AS: Mapping[str, tuple[Status, Reason]] = {
     WindowState.IN: (Status.ANSWERED, Reason.IN_WINDOW),
     WindowState.EARLY: (Status.EARLY, Reason.BEFORE_WINDOW),
     WindowState.LATE: (Status.LATE, Reason.AFTER_WINDOW),
@@ -249,7 +250,7 @@ def status(facts: Facts, today: date) -> Status:
 
 def answered_as(state: str) -> Status:
     """How an answer in this window state stands that came before any end, by rule 2."""
-    return _ANSWERED_AS[WindowState(state)][0]
+    return _ANSWERED_AS[state][0]
 
 
 def standing(facts: Facts, today: date) -> Standing:

@@ -21,6 +21,7 @@ from flask import g
 
 from server.crypto.fields import PatientCipher
 from server.forms.stored import StoredAnswer, StoredAnswers, StoredPart, seal_answers
+from server.outcomes.series.collector import collector_at_rest
 from server.outcomes.series.followings import read_followings
 from server.outcomes.series.rows import read_record
 from server.schedule.dates import anniversary
@@ -201,7 +202,7 @@ def _read(store: Store) -> None:
 def _first_figure(staff: StaffCase) -> None:
     """As the page makes it, in a request of its own."""
     with staff.app.test_request_context("/series"):
-        with staff.case.store.reading() as session:
+        with collector_at_rest(), staff.case.store.reading() as session:
             g.request_context = read_request_context(session, staff.case.now)
             part = PARTS["course"](read_asked(session))
             assert part.drawn and not part.failed

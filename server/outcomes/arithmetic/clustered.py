@@ -5,7 +5,7 @@ distances from it before they are squared (Liang and Zeger, Biometrika 1986;73:1
 counts twice it is the usual one. Limits by Student's t with persons - 1.
 """
 
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Hashable, Iterable, Iterator, Sequence
 from math import sqrt
 from typing import NamedTuple
@@ -13,10 +13,6 @@ from typing import NamedTuple
 from server.outcomes.arithmetic.paired import ChangeLimits, PairedChange, change_limits
 from server.outcomes.arithmetic.student import t_quantile
 
-METHOD = "limits 95% by person: cluster-robust, independence working model, Student's t with persons - 1"
-SIZES_METHOD = (
-    "where a person counts twice, effect size and srm by jackknife over persons, Student's t with persons - 1"
-)
 Sums = tuple[
     float, float, float, float, float
 ]  # how many pairs; of scores before and of changes the sum and the sum of squares
@@ -59,7 +55,7 @@ def mean_by_person(values: Iterable[tuple[Hashable, float]]) -> MeanLimits | Non
 
 def change_limits_by_person(change: PairedChange, pairs: Sequence[PersonPair]) -> ChangeLimits:
     """Of the change of these pairs: exact by the noncentral t where nobody counts twice, else by person."""
-    if max(Counter(pair.person for pair in pairs).values(), default=0) <= 1:
+    if len({pair.person for pair in pairs}) == len(pairs):
         return change_limits(change)
     mean = mean_by_person((pair.person, pair.after - pair.before) for pair in pairs)
     sizes = list(_without_each(pairs))
@@ -70,21 +66,20 @@ def change_limits_by_person(change: PairedChange, pairs: Sequence[PersonPair]) -
 
 def _without_each(pairs: Sequence[PersonPair]) -> Iterator[tuple[float | None, float | None]]:
     """Effect size and srm of all the others, for each person in turn."""
-    of_person: dict[Hashable, Sums] = defaultdict(lambda: (0.0,) * 5)
+    of_person: dict[Hashable, list[Sums]] = defaultdict(list)
     for person, before, after in pairs:
         by = after - before
-        of_person[person] = _added(of_person[person], (1, before, before * before, by, by * by))
-    total: Sums = (0.0,) * 5
-    for sums in of_person.values():
-        total = _added(total, sums)
-    for sums in of_person.values():
-        n, before, before_squares, by, by_squares = _added(total, sums, sign=-1)
+        of_person[person].append((1, before, before * before, by, by * by))
+    each = [_added(shoulders) for shoulders in of_person.values()]
+    total = _added(each)
+    for own in each:
+        n, before, before_squares, by, by_squares = (all_of - part for all_of, part in zip(total, own, strict=True))
         sd_before, sd_change = _spread(n, before, before_squares), _spread(n, by, by_squares)
         yield (by / n / sd_before if sd_before else None), (by / n / sd_change if sd_change else None)
 
 
-def _added(one: Sums, other: Sums, sign: int = 1) -> Sums:
-    n, before, before_squares, by, by_squares = (a + sign * b for a, b in zip(one, other, strict=True))
+def _added(sums: Iterable[Sums]) -> Sums:
+    n, before, before_squares, by, by_squares = map(sum, zip(*sums, strict=True))
     return n, before, before_squares, by, by_squares
 
 
@@ -99,7 +94,7 @@ def _jackknifed(estimate: float | None, without: Sequence[float | None]) -> tupl
     """None where the size cannot be formed without one of them."""
     known = [each for each in without if each is not None]
     people = len(without)
-    if estimate is None or people < 2 or len(known) < people:
+    if estimate is None or len(known) < people:
         return None, None
     middle = sum(known) / people
     se = sqrt((people - 1) / people * sum((each - middle) ** 2 for each in known))

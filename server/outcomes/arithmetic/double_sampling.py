@@ -12,6 +12,7 @@ is not like the others.
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import inf
 
 from server.outcomes.arithmetic.limits import limits_of
 from server.outcomes.arithmetic.proportion import Interval
@@ -78,7 +79,7 @@ def double_sampled(told: Sequence[Told], lots: Sequence[Lot], *, share: bool) ->
     if share:
         within = max(within, _least(len(reached), of_silent) * (size / number) ** 2)
     variance = among + within
-    df = variance**2 / (among**2 / max(1, len(first) - 1) + within**2 / max(1, len(second) - 1)) if variance else 1.0
+    df = variance**2 / (among**2 / max(1, len(first) - 1) + within**2 / max(1, len(second) - 1)) if variance else inf
     effective = number**2 / (len(told) + sum((size * weight / whole) ** 2 for _, _, weight in reached))
     return DoubleSampled(*counts, limits_of(mean, variance, effective, share=share, df=df), of_silent)
 

@@ -4,12 +4,12 @@ from collections.abc import Sequence
 from math import sqrt
 from typing import NamedTuple
 
-from server.outcomes.arithmetic.jackknife import Path, squared_influence
+from server.outcomes.arithmetic.jackknife import NOTHING, Path, squared_influence
 from server.outcomes.arithmetic.spans import Moment, Span, moments
 
 
 class IncidenceStep(NamedTuple):
-    """`se` by the infinitesimal jackknife by person; None where nobody, or everybody, has had the event."""
+    """`se` by the infinitesimal jackknife by person; None where nobody, or everybody, has had the event, or nobody moves the curve."""
 
     time: float
     incidence: float
@@ -21,7 +21,7 @@ def aalen_johansen(spans: Sequence[Span], cause: int) -> list[IncidenceStep]:
     curve, paths = incidence_paths(spans, cause)
     sums = squared_influence(spans, paths, curve)
     return [
-        IncidenceStep(path.time, level, sqrt(total) if 0 < level < 1 and total else None)
+        IncidenceStep(path.time, level, sqrt(total) if 0 < level < 1 and total > NOTHING else None)
         for path, level, total in zip(paths, curve, sums, strict=True)
     ]
 

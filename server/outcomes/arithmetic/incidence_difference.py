@@ -10,7 +10,7 @@ from math import sqrt
 from statistics import NormalDist
 
 from server.outcomes.arithmetic.incidence import incidence_paths
-from server.outcomes.arithmetic.jackknife import Path
+from server.outcomes.arithmetic.jackknife import NOTHING, Path
 from server.outcomes.arithmetic.least_squares import Estimate
 from server.outcomes.arithmetic.spans import Span
 
@@ -23,10 +23,10 @@ def incidence_difference(first: Sequence[Span], second: Sequence[Span], cause: i
     before, moved = _at(first, "first", cause, time)
     after, others = _at(second, "second", cause, time)
     persons = {*moved, *others}
-    error = sqrt(sum((others.get(person, 0.0) - moved.get(person, 0.0)) ** 2 for person in persons))
-    if not error:
+    squares = sum((others.get(person, 0.0) - moved.get(person, 0.0)) ** 2 for person in persons)
+    if squares < NOTHING:
         return None
-    half = NormalDist().inv_cdf(0.975) * error
+    half = NormalDist().inv_cdf(0.975) * sqrt(squares)
     return Estimate(after - before, after - before - half, after - before + half)
 
 
@@ -50,10 +50,8 @@ def _moved(spans: Sequence[Span], paths: Sequence[Path]) -> list[tuple[float, fl
 
     def of(span: Span) -> tuple[float, float]:
         begin, end = bisect_right(times, span.entry), bisect_right(times, span.time)
-        if begin >= len(paths):
-            return 0.0, 0.0
-        ends_here = end > 0 and times[end - 1] == span.time
-        step = paths[end - 1].steps.get(span.status, (0.0, 0.0)) if ends_here else (0.0, 0.0)
+        last = paths[end - 1]
+        step = last.steps.get(span.status, (0.0, 0.0)) if last.time == span.time else (0.0, 0.0)
         return drains[begin][0] - drains[end][0] + step[0], drains[begin][1] - drains[end][1] + step[1]
 
     return [of(span) for span in spans]

@@ -7,7 +7,7 @@ cause it is the estimator of intervals.py, and with exact times it is that of Aa
 
 from bisect import bisect_left, bisect_right
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from math import inf
 from typing import NamedTuple
@@ -46,7 +46,7 @@ class _Line(NamedTuple):
 
 def self_consistent_by_cause(events: Sequence[Event]) -> list[Cell]:
     """The cells that hold mass, cause by cause and in their order, and last what is not known yet. Raises NotSettled."""
-    waiting = {(event.left, 1) for event in events if event.cause == NOT_YET}
+    waiting = {_begin(event) for event in events if event.cause == NOT_YET}
     lines: dict[str, _Line] = {}
     size = 0
     for cause in dict.fromkeys(event.cause for event in events if event.cause != NOT_YET):
@@ -67,10 +67,14 @@ def _begin(event: Event) -> Place:
     return event.left, int(event.left != event.right)
 
 
+def _stop(event: Event) -> Place:
+    return event.right, 1
+
+
 def _line(events: Sequence[Event], waiting: set[Place], first: int) -> _Line:
     """Only where a begin, be it of somebody who waits, is followed at once by a stop of this cause can mass lie."""
-    begins = {(_begin(event), 1) for event in events} | {(place, 1) for place in waiting}
-    stops = {((event.right, 1), 0) for event in events}
+    begins = {(_begin(event), True) for event in events} | {(place, True) for place in waiting}
+    stops = {(_stop(event), False) for event in events}
     inner = [(begin, stop) for (begin, one), (stop, other) in pairwise(sorted(begins | stops)) if one and not other]
     return _Line([begin for begin, _ in inner], [stop for _, stop in inner], first)
 
@@ -84,21 +88,17 @@ def _later(waiting: set[Place], lines: dict[str, _Line]) -> Place | None:
 
 
 def _covers(events: Sequence[Event], lines: dict[str, _Line], later: int | None) -> list[Cover]:
-    held: Counter[tuple[tuple[int, int], ...]] = Counter()
-    for event in events:
-        begin = _begin(event)
-        if event.cause == NOT_YET:
-            ranges = [
-                (line.first + bisect_left(line.begins, begin), line.first + len(line.begins)) for line in lines.values()
-            ]
-            ranges += [] if later is None else [(later, later + 1)]
-        else:
-            line = lines[event.cause]
-            ranges = [
-                (
-                    line.first + bisect_left(line.begins, begin),
-                    line.first + bisect_right(line.stops, (event.right, 1)),
-                )
-            ]
-        held[tuple(span for span in ranges if span[0] < span[1])] += 1
+    held = Counter(tuple(_held(event, lines, later)) for event in events)
     return [Cover(ranges, rows) for ranges, rows in held.items()]
+
+
+def _held(event: Event, lines: dict[str, _Line], later: int | None) -> Iterator[tuple[int, int]]:
+    """The ranges of cells that one row holds."""
+    for cause, line in lines.items():
+        first = line.first + bisect_left(line.begins, _begin(event))
+        if event.cause == NOT_YET:
+            yield first, line.first + len(line.begins)
+        elif event.cause == cause:
+            yield first, line.first + bisect_right(line.stops, _stop(event))
+    if event.cause == NOT_YET and later is not None:
+        yield later, later + 1

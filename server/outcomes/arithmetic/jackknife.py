@@ -12,6 +12,8 @@ from typing import NamedTuple
 
 from server.outcomes.arithmetic.spans import Span
 
+NOTHING = 1e-15  # of a sum of squares: what rounding alone leaves, as where one person has all spans; one event of 100,000 leaves more
+
 
 class Path(NamedTuple):
     """What one moment does to a span at risk: the drain of a and of b up to and with it, and the step for each status."""

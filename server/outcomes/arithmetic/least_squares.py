@@ -48,21 +48,19 @@ def least_squares(
     None where limits cannot be formed: no more rows than columns, a single person, columns of which one follows from the others, or
     outcomes that the predictors meet exactly, since limits of no width would claim certainty.
     """
-    n, columns, people = len(rows), len(rows[0]) if rows else 0, len(set(persons))
-    if n <= columns or people < 2:
-        return None
-    made = _orthogonal([[row[place] for row in rows] for place in range(columns)])
-    if made is None:
+    n, people, columns = len(rows), len(set(persons)), [list(column) for column in zip(*rows, strict=True)]
+    made = _orthogonal(columns)
+    if made is None or people < 2:
         return None
     directions, triangle = made
     coefficients = _solved(triangle, [_product(direction, outcomes) for direction in directions])
-    left = _without(list(outcomes), zip(coefficients, zip(*rows, strict=True), strict=True))
-    if max(map(abs, left)) <= DEPENDENT * max(map(abs, outcomes), default=0.0):
+    left = _without(list(outcomes), zip(coefficients, columns, strict=True))
+    if max(map(abs, left)) <= DEPENDENT * max(map(abs, outcomes)):
         return None
     moved = [_by_person(map(mul, direction, left), persons) for direction in directions]
     products = [[_product(first, second) for second in moved] for first in moved]
     half = [_solved(triangle, row) for row in products]  # the triangle is taken out of one side, then of the other
-    scale = people / (people - 1) * (n - 1) / (n - columns)
+    scale = people / (people - 1) * (n - 1) / (n - len(columns))
     covariance = tuple(
         tuple(scale * value for value in _solved(triangle, column)) for column in zip(*half, strict=True)
     )
@@ -83,11 +81,9 @@ def _orthogonal(columns: Sequence[Vector]) -> tuple[list[Vector], list[Vector]] 
     triangle = [[0.0] * len(columns) for _ in columns]
     for place, column in enumerate(columns):
         length, rest = sqrt(_product(column, column)), column
-        for _again in range(2):  # the second time takes out what rounding left in
-            for before, direction in enumerate(directions):
-                share = _product(direction, rest)
-                triangle[before][place] += share
-                rest = _without(rest, [(share, direction)])
+        for before, direction in enumerate(directions):
+            share = triangle[before][place] = _product(direction, rest)
+            rest = _without(rest, [(share, direction)])
         left = sqrt(_product(rest, rest))
         if left <= DEPENDENT * length:
             return None
@@ -98,10 +94,10 @@ def _orthogonal(columns: Sequence[Vector]) -> tuple[list[Vector], list[Vector]] 
 
 def _solved(triangle: Sequence[Vector], wanted: Sequence[float]) -> Vector:
     """From the last row up."""
-    found = [0.0] * len(wanted)
+    found: Vector = []
     for place in reversed(range(len(wanted))):
-        known = _product(triangle[place][place + 1 :], found[place + 1 :])
-        found[place] = (wanted[place] - known) / triangle[place][place]
+        known = _product(triangle[place][place + 1 :], found)
+        found.insert(0, (wanted[place] - known) / triangle[place][place])
     return found
 
 

@@ -1,14 +1,12 @@
 """Limits at 95 percent of a share or a mean from how much it varies."""
 
 from math import inf, sqrt
-from statistics import NormalDist
 
-from server.outcomes.arithmetic.proportion import Interval, score_limits
+from server.outcomes.arithmetic.proportion import Z_95, Interval, score_limits
 from server.outcomes.arithmetic.student import t_quantile
 
 NORMAL_FROM = 200  # degrees of freedom, from which on Student's t is the normal distribution to two digits
 NOTHING = 1e-12  # what comes from rounding alone
-_UPPER = 0.975
 
 
 def limits_of(estimate: float, variance: float, people: float, *, share: bool, df: float = inf) -> Interval:
@@ -21,11 +19,10 @@ def limits_of(estimate: float, variance: float, people: float, *, share: bool, d
     if not share:
         half = times * sqrt(variance)
         return Interval(estimate, estimate - half, estimate + half)
-    level = 2 * NormalDist().cdf(times) - 1
     if estimate * (1 - estimate) < NOTHING or variance < NOTHING:
-        return score_limits(float(round(estimate)), people, level)
-    return score_limits(estimate, estimate * (1 - estimate) / variance, level)
+        return score_limits(float(round(estimate)), people, times)
+    return score_limits(estimate, estimate * (1 - estimate) / variance, times)
 
 
 def _quantile(df: float) -> float:
-    return NormalDist().inv_cdf(_UPPER) if df >= NORMAL_FROM else t_quantile(_UPPER, max(1, int(df)))
+    return Z_95 if df >= NORMAL_FROM else t_quantile(0.975, max(1, int(df)))

@@ -10,11 +10,10 @@ from numpy.typing import NDArray
 Numbers = NDArray[np.float64]
 SETTLED = 1e-6  # of the largest change of a coefficient; what is still wrong then is the square of it
 MOST_ROUNDS = 30
-LONGEST_STEP = 3.0
 FURTHEST = 30.0  # on the scale of the logit: beyond it a probability is 0 or 1 to thirteen digits
 
 
-def fit_logit(columns: Numbers, happened: Numbers, others: Numbers, start: Numbers | None = None) -> Numbers:
+def fit_logit(columns: Numbers, happened: Numbers, others: Numbers) -> Numbers:
     """A row of coefficients for each row of `happened` and `others`: of how many cases like each row of `columns` it happened, and of how
     many not. One of the columns is the constant.
 
@@ -22,19 +21,18 @@ def fit_logit(columns: Numbers, happened: Numbers, others: Numbers, start: Numbe
     then those at which the rounds ended, and the probabilities from them are right.
     """
     size, counts = columns.shape[1], happened + others
-    squares = (columns[:, :, None] * columns[:, None, :]).reshape(len(columns), size * size)
-    found: Numbers = np.zeros((len(happened), size)) if start is None else np.tile(start, (len(happened), 1))
+    squares = (columns[:, :, None] * columns[:, None]).reshape(len(columns), size * size)
+    found: Numbers = np.zeros((len(happened), size))
     for _ in range(MOST_ROUNDS):
         chance = probabilities(columns, found)
         # einsum and not @, which starts threads of its own: with a page in each of them they wait for each other, fifty times as long.
         slope = np.einsum("rc,cp->rp", happened - counts * chance, columns)
-        curve = np.einsum("rc,cp->rp", counts * chance * (1 - chance), squares).reshape(-1, size, size)
+        curve = np.einsum("rc,cp->rp", counts * chance * (1 - chance), squares).reshape(len(found), size, size)
         # Next to nothing, so that a column that is constant in a resample does not stop it; the top lies where it lay.
-        curve += 1e-9 * np.eye(size) * (1 + curve)
-        step = np.linalg.solve(curve, slope[:, :, None])[:, :, 0]
-        longest = np.abs(step).max(axis=1, keepdims=True)
-        found = found + step * np.minimum(1.0, LONGEST_STEP / np.maximum(longest, SETTLED))
-        if longest.max() < SETTLED:
+        curve += 1e-9 * np.eye(size)
+        step = np.linalg.solve(curve, slope[:, :, None]).reshape(slope.shape)
+        found = found + step
+        if np.abs(step).max() < SETTLED:
             break
     return found
 

@@ -10,12 +10,11 @@ alone, with Wilson's limits on who answered; where everybody is observed for bot
 """
 
 from collections.abc import Mapping
-from statistics import NormalDist
 from typing import NamedTuple
 
-from server.outcomes.arithmetic.proportion import Interval, score_limits
+from server.outcomes.arithmetic.proportion import Z_95, Interval, score_limits
 
-SQUARE = NormalDist().inv_cdf(0.975) ** 2
+SQUARE = Z_95**2
 Counts = tuple[int, int, int, int]
 
 

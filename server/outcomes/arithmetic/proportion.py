@@ -5,6 +5,8 @@ from math import sqrt
 from statistics import NormalDist
 from typing import Any, NamedTuple
 
+Z_95 = NormalDist().inv_cdf(0.975)  # so many standard errors lie to both sides of the middle at 95 percent
+
 
 class Interval(NamedTuple):
     estimate: float
@@ -21,15 +23,17 @@ def wilson(k: int, n: int, level: float = 0.95) -> Interval:
         raise ValueError("needs 0 <= K <= N and N of at least 1")
     if not 0 < level < 1 or (1 + level) / 2 == 1:
         raise ValueError("the level lies between 0 and 1, such as 0.95")
-    return score_limits(k / n, n, level)
+    return score_limits(k / n, n, NormalDist().inv_cdf((1 + level) / 2))
 
 
-def score_limits(share: float, n: float, level: float = 0.95) -> Interval:
-    """Wilson's limits of a share that is as sure as one of `n` independent people, of whom there need not be a whole number."""
-    z = NormalDist().inv_cdf((1 + level) / 2)
-    square = z * z
+def score_limits(share: float, n: float, times: float = Z_95) -> Interval:
+    """Wilson's limits of a share that is as sure as one of `n` independent people, of whom there need not be a whole number.
+
+    They lie where the share is `times` standard errors away.
+    """
+    square = times * times
     middle = (share + square / (2 * n)) / (1 + square / n)
-    half = z * sqrt(share * (1 - share) / n + square / (4 * n * n)) / (1 + square / n)
+    half = times * sqrt(share * (1 - share) / n + square / (4 * n * n)) / (1 + square / n)
     # At the ends the limit is the estimate itself, whatever the last bit of a root says.
     return Interval(share, 0.0 if share == 0 else middle - half, 1.0 if share == 1 else middle + half)
 

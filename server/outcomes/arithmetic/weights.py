@@ -34,27 +34,26 @@ def weighted_result(
         return NotWeighted("silent", silent)
     cells = _Cells(shoulders)
     counts = cells.counts(np.ones((1, cells.people)))
-    (predictors,) = counts.may_use(cells.columns.shape[1] - 1)
+    (predictors,) = counts.may_use(cells.predictors)
     if not predictors:
         return NotWeighted("predictors", 0)
-    fit = cells.fit(counts, predictors, None)
-    whole = 1 / cells.chances(fit)
+    whole = cells.weights(counts, predictors)
     weights = _cut(whole, counts.answered)
     total = float((weights * counts.answered).sum())
     effective = total**2 / float((weights**2 * counts.answered).sum())
     if effective < SMALLEST_EFFECTIVE_N:
         return NotWeighted("effective_n", int(effective))
     (mean,) = counts.means(weights)
-    mean_weight, used = total / (len(shoulders) - silent), counts.answered > 0
+    mean_weight = total / (len(shoulders) - silent)
     return Weighted(
-        limits_of(float(mean), _variance(cells, fit[0], seed, resamples), effective, share=share),
+        limits_of(float(mean), _variance(cells, seed, resamples), effective, share=share),
         len(shoulders) - silent,
         silent,
         predictors,
         effective,
         int(counts.answered[np.abs(weights - whole) > UNCUT].sum()),
-        float(weights[used].min() / mean_weight),
-        float(weights[used].max() / mean_weight),
+        float(weights.min() / mean_weight),
+        float(weights.max() / mean_weight),
     )
 
 
@@ -86,20 +85,20 @@ class _Cells:
     """
 
     def __init__(self, shoulders: Sequence[Expected]) -> None:
-        known = np.array([shoulder.known for shoulder in shoulders], dtype=float).reshape(len(shoulders), -1)
-        cells, inverse = np.unique(known, axis=0, return_inverse=True)
+        known = np.array([shoulder.known for shoulder in shoulders])
+        cells, self._cell = np.unique(known, axis=0, return_inverse=True)
         middle, spread = known.mean(axis=0), known.std(axis=0)
         self.columns: Numbers = np.column_stack(
             [np.ones(len(cells)), (cells - middle) / np.where(spread > 0, spread, 1.0)]
         )
-        self._cell = inverse.reshape(-1)
         # In an order of their own, so that the same people in other rows are drawn alike.
         persons = {
             person: number for number, person in enumerate(sorted({each.person for each in shoulders}, key=repr))
         }
+        self.predictors = known.shape[1]
         self._person = np.array([persons[shoulder.person] for shoulder in shoulders])
         self.people = len(persons)
-        self._answered = np.array([shoulder.value is not None for shoulder in shoulders], dtype=float)
+        self._answered = np.array([float(shoulder.value is not None) for shoulder in shoulders])
         self._values = np.array([shoulder.value or 0.0 for shoulder in shoulders])
 
     def counts(self, often: Numbers) -> _Counts:
@@ -111,32 +110,30 @@ class _Cells:
             found: Numbers = np.bincount(place, (shoulders * values).ravel(), len(often) * len(self.columns)).astype(
                 float
             )
-            return found.reshape(len(often), -1)
+            return found.reshape(len(often), len(self.columns))
 
         return _Counts(summed(self._answered), summed(1 - self._answered), summed(self._values))
 
-    def fit(self, counts: _Counts, predictors: int, start: Numbers | None) -> Numbers:
-        near = None if start is None or len(start) <= predictors else start[: 1 + predictors]
-        return fit_logit(self.columns[:, : 1 + predictors], counts.answered, counts.silent, near)
-
-    def chances(self, fit: Numbers) -> Numbers:
-        """To answer, by resample and cell."""
-        return probabilities(self.columns[:, : fit.shape[1]], fit)
+    def weights(self, counts: _Counts, predictors: int) -> Numbers:
+        """One over the chance to answer, by resample and cell."""
+        columns = self.columns[:, : 1 + predictors]
+        found: Numbers = 1 / probabilities(columns, fit_logit(columns, counts.answered, counts.silent))
+        return found
 
 
 def _cut(weights: Numbers, answered: Numbers) -> Numbers:
     """To the first and the last percentile of those of the answers in the resample."""
-    order = np.argsort(weights, axis=1)
-    below = np.cumsum(np.take_along_axis(answered, order, axis=1), axis=1)
+    rows, order = np.arange(len(weights))[:, None], np.argsort(weights)
+    below = np.cumsum(answered[rows, order], axis=1)
     ends = []
     for part in (CUT_BELOW, CUT_ABOVE):
         place = (below < part * below[:, -1:]).sum(axis=1)[:, None]
-        ends.append(np.take_along_axis(weights, np.take_along_axis(order, place, axis=1), axis=1))
+        ends.append(weights[rows, order[rows, place]])
     cut: Numbers = np.clip(weights, *ends)
     return cut
 
 
-def _variance(cells: _Cells, fit: Numbers, seed: int, resamples: int) -> float:
+def _variance(cells: _Cells, seed: int, resamples: int) -> float:
     """Of the result over resamples of people, in each of which all of it is done anew."""
     chance = np.random.default_rng(seed)
     at_once = max(1, AT_ONCE // cells.people)
@@ -144,11 +141,11 @@ def _variance(cells: _Cells, fit: Numbers, seed: int, resamples: int) -> float:
     for begin in range(0, resamples, at_once):
         counts = cells.counts(_drawn(chance, cells.people, min(at_once, resamples - begin)))
         counts = counts.only(counts.answered.sum(axis=1) > 0)
-        used = np.array(counts.may_use(len(fit) - 1))
+        used = np.array(counts.may_use(cells.predictors))
         for predictors in sorted(set(used.tolist())):
             some = counts.only(np.equal(used, predictors))
-            found += some.means(_cut(1 / cells.chances(cells.fit(some, predictors, fit)), some.answered)).tolist()
-    return float(np.var(found, ddof=1)) if len(found) > 1 else 0.0
+            found += some.means(_cut(cells.weights(some, predictors), some.answered)).tolist()
+    return float(np.var(found, ddof=1))
 
 
 def _drawn(chance: np.random.Generator, people: int, resamples: int) -> Numbers:

@@ -12,7 +12,7 @@ EDGE = 2
 BESIDE_FROM = 560  # pixels; below it the words of a line stand above it
 IN_ROW, ROWS_FROM = 3, 1000  # panels beside each other, and from how many pixels on
 WORDS_SHARE, GUTTER = 0.5, 22
-ROW, NARROW_ROW = 26, 15  # how high a line is at least, and below its words
+ROW, NARROW_ROW = 26, 17  # how high a line is at least, and below its words
 AFTER_TITLE, AFTER_PANEL, TICK = 8, 20, 6
 NUMBERS_APART = 8
 
@@ -92,7 +92,7 @@ def _panel(panel: GroupPanel, x: float, width: float, y: float) -> tuple[PanelPl
         elif line.value is None:
             y += high + 4
         else:
-            lines.append(PlacedLine(line, y + high + NARROW_ROW / 2))
+            lines.append(PlacedLine(line, y + high + NARROW_ROW / 2 - 2))
             y += high + NARROW_ROW
     labels += _numbers(panel, scale, y + TICK + 15)
     return PanelPlace(panel, scale, tuple(lines), top if beside else y, y), labels, y + TICK + LINE

@@ -131,9 +131,9 @@ def _panel(
 
 
 def _scale(figure: SurvivalFigure) -> dict[float, str]:
-    """The shares at which a line of the grid lies, with their words: four lines at most above nothing."""
+    """The shares at which a line of the grid lies, with their words: five lines at most above nothing."""
     tens = round(figure.top * 10)
-    step = next(each for each in (1, 2, 5, 10) if tens <= 4 * each)
+    step = next(each for each in (1, 2, 5, 10) if tens <= 5 * each)
     shares = {number / 10 for number in range(0, tens + 1, step)} | {figure.top}
     if tens % step:
         shares -= {(tens - tens % step) / 10}  # too close to the top

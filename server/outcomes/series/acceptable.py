@@ -30,8 +30,7 @@ from server.outcomes.figures.fade import weight_of
 from server.outcomes.series.acceptable_levels import Levels
 from server.outcomes.series.followed import Answer, Followed, Followings
 from server.outcomes.series.row import Row, people
-from server.outcomes.series.sentence import Sentence
-from server.outcomes.series.strip import Strip, point_in, wanted_answer
+from server.outcomes.series.strip import Strip, point_in
 from server.schedule.dates import anniversary
 
 STATES = ("yes", "no", "revised", "unanswered", "not_known_alive", "dead")
@@ -246,7 +245,7 @@ class AcceptableSeries:
         return failed
 
 
-def acceptable_of(followings: Followings, strip: Strip, sentence: Sentence, levels: Levels) -> AcceptableSeries:
+def acceptable_of(followings: Followings, strip: Strip, levels: Levels) -> AcceptableSeries:
     """Of the shoulders in the strip, at every year that has come for any."""
     years = []
     for known in strip.years:
@@ -259,8 +258,7 @@ def acceptable_of(followings: Followings, strip: Strip, sentence: Sentence, leve
                     continue
                 point = point_in(shoulder, known.year)
                 since = anniversary(row.surgery_on, known.year) if point is None else point.opens_on
-                answer = None if point is None else wanted_answer(point, sentence)
-                stands.append(stand_of(shoulder, place, since, answer, levels.questions))
+                stands.append(stand_of(shoulder, place, since, known.answers.get(row), levels.questions))
         years.append(Standings(known.year, tuple(stands)))
     return AcceptableSeries(tuple(years), tuple(_eras(years)), levels, strip)
 

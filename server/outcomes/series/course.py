@@ -23,8 +23,7 @@ from server.outcomes.arithmetic.paired import ChangeLimits, PairedChange, paired
 from server.outcomes.figures.fade import SHOWN_FROM
 from server.outcomes.series.followed import Answer, Followed, Followings
 from server.outcomes.series.row import Row
-from server.outcomes.series.sentence import Sentence
-from server.outcomes.series.strip import Strip, answer_in
+from server.outcomes.series.strip import Strip
 from server.schedule.status import ANSWERED
 
 LEAST = 20  # observed in the last year that is shown, and of pairs for a change that is told
@@ -147,16 +146,9 @@ Said = Mapping[int, Sequence[tuple[Row, Answer]]]
 Values = list[tuple[Row, float]]
 
 
-def said_in(followings: Followings, strip: Strip, sentence: Sentence) -> Said:
+def said_in(strip: Strip) -> Said:
     """By year, what each answered shoulder said: read once for all measures."""
-    return {
-        year.year: [
-            (row, answer)
-            for row in year.rows["answered"]
-            if (answer := answer_in(followings.of[row.operation_id or 0], year.year, sentence)) is not None
-        ]
-        for year in strip.years
-    }
+    return {year.year: list(year.answered.items()) for year in strip.years}
 
 
 def answers_to(said: Said) -> Counter[str]:
@@ -176,10 +168,7 @@ def other_versions(answers: Mapping[str, int], measure: Measure) -> dict[str, in
 
 def course_of(followings: Followings, strip: Strip, said: Said, measure: Measure) -> Course:
     """The course by one measure of whom the strip counts."""
-    values = {
-        year: [(row, answer.scores[measure.key]) for row, answer in of_year if measure.key in answer.scores]
-        for year, of_year in said.items()
-    }
+    values, texts = _values(said, measure)
     rows = {row for of_year in values.values() for row, _value in of_year}
     shoulders = [followings.of[row.operation_id or 0] for row in strip.rows if (row.operation_id or 0) in followings.of]
     before = {each.row: value for each in shoulders if (value := _before(each, measure)) is not None}
@@ -193,7 +182,7 @@ def course_of(followings: Followings, strip: Strip, said: Said, measure: Measure
         {year: len(of_year) - len(values[year]) for year, of_year in said.items()},
         {year: change for year, change in changes.items() if change is not None},
         sum(row.diagnosis == NO_BEFORE for row in rows),
-        _texts(said, measure),
+        texts,
         len(rows),
         len({row.patient_id for row in rows}),
     )
@@ -253,11 +242,17 @@ def _change(year: int, values: Values, before: Mapping[Row, float]) -> Change | 
     return Change(year, people, change, change_limits_by_person(change, pairs), pairs, implants)
 
 
-def _texts(said: Said, measure: Measure) -> Counter[str]:
-    kinds = Counter(
-        answer.texts for of_year in said.values() for _row, answer in of_year if measure.key in answer.scores
-    )
-    found: Counter[str] = Counter()
-    for texts, count in kinds.items():
-        found.update(dict.fromkeys(texts, count))
-    return found
+def _values(said: Said, measure: Measure) -> tuple[dict[int, Values], Counter[str]]:
+    """By year the scores, and how many of the answers that have one were asked in whose words."""
+    values: dict[int, Values] = {}
+    kinds: Counter[frozenset[str]] = Counter()
+    for year, of_year in said.items():
+        scored = [
+            (row, answer.scores[measure.key], answer.texts) for row, answer in of_year if measure.key in answer.scores
+        ]
+        values[year] = [(row, value) for row, value, _texts in scored]
+        kinds.update(texts for _row, _value, texts in scored)
+    texts: Counter[str] = Counter()
+    for kind, count in kinds.items():
+        texts.update(dict.fromkeys(kind, count))
+    return values, texts

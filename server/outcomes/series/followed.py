@@ -6,6 +6,7 @@ Only of shoulders whose patient's consent to research stands; all others are row
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
+from functools import cached_property
 from typing import NamedTuple
 
 from server.fields.operation_words import CONVERSIONS, REVISIONS
@@ -95,7 +96,7 @@ class Followed:
     operated_unrecorded: bool = False
     operated_said_on: date | None = None
 
-    @property
+    @cached_property
     def revised(self) -> DatedFact | None:
         """When the joint was first revised or converted."""
         return next((each.day for each in self.later if each.ends_the_first), None)

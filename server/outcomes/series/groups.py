@@ -24,11 +24,10 @@ from server.outcomes.arithmetic.least_squares import Estimate, least_squares
 from server.outcomes.arithmetic.spans import EVENT, Span
 from server.outcomes.figures.fade import SHOWN_FROM
 from server.outcomes.series.endpoints import Endpoint
-from server.outcomes.series.followed import Followed, Followings
+from server.outcomes.series.followed import Answer, Followed, Followings
 from server.outcomes.series.grouping import ERA, Grouping, group_of
 from server.outcomes.series.row import Row, people
-from server.outcomes.series.sentence import Sentence
-from server.outcomes.series.strip import Strip, answer_in
+from server.outcomes.series.strip import Strip
 from server.outcomes.series.survival import Survival, survival_of
 from server.outcomes.series.watch import Watched
 from server.schedule.status import ANSWERED
@@ -123,13 +122,12 @@ class RevisedByGroup:
     differences: tuple[Difference, ...]
 
 
-def change_by_group(
-    followings: Followings, strip: Strip, sentence: Sentence, grouping: Grouping, key: str, year: int
-) -> ChangeByGroup:
+def change_by_group(followings: Followings, strip: Strip, grouping: Grouping, key: str, year: int) -> ChangeByGroup:
     """Before surgery to the year, by one score such as `sst@1/total`."""
-    answered = next((each.rows["answered"] for each in strip.years if each.year == year), ())
-    in_groups = [row for row in answered if group_of(row, grouping.by) in grouping.groups]
-    pairs = [pair for row in in_groups if (pair := _pair(followings, sentence, row, key, year)) is not None]
+    answers = strip.answered(year)
+    in_groups = [row for row in answers if group_of(row, grouping.by) in grouping.groups]
+    found = (_pair(followings.of[row.operation_id or 0], answers[row], key) for row in in_groups)
+    pairs = [pair for pair in found if pair is not None]
     by_code = {code: [pair for pair in pairs if group_of(pair.row, grouping.by) == code] for code in grouping.groups}
     fractures = sum(row.diagnosis == NO_BEFORE for row in in_groups)
     return ChangeByGroup(
@@ -151,11 +149,9 @@ def _before(shoulder: Followed, key: str) -> float | None:
     return point.answer.scores.get(key)
 
 
-def _pair(followings: Followings, sentence: Sentence, row: Row, key: str, year: int) -> Pair | None:
-    shoulder = followings.of[row.operation_id or 0]
-    before, answer = _before(shoulder, key), answer_in(shoulder, year, sentence)
-    after = None if answer is None else answer.scores.get(key)
-    return None if before is None or after is None else Pair(row, before, after)
+def _pair(shoulder: Followed, answer: Answer, key: str) -> Pair | None:
+    before, after = _before(shoulder, key), answer.scores.get(key)
+    return None if before is None or after is None else Pair(shoulder.row, before, after)
 
 
 def _change(code: str, pairs: Sequence[Pair]) -> GroupChange:

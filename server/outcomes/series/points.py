@@ -5,9 +5,10 @@ timepoint stands is only computed where it does not simply stand as answered.
 """
 
 from collections import defaultdict
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
+from itertools import compress
 from operator import itemgetter
 from typing import Any, NamedTuple
 
@@ -28,7 +29,6 @@ from server.schedule.status import ANSWERED, Status, answered_as, status
 RECALLED = "recalled"
 Lot = tuple[date | None, date | None, float | None]  # cast, drawn, with which probability
 Plain = tuple[Any, ...]
-_NO_TEXT: frozenset[str] = frozenset()
 _NO_LOT: Lot = (None, None, None)
 AnyFound = Found[*tuple[Any, ...]]
 
@@ -42,28 +42,19 @@ class _Days(dict[str, date]):
         return day
 
 
-class _Scores(NamedTuple):
-    """`columns`: of each scale the scores by response. `asked_in`: by whose words they are, the responses that were asked in them."""
-
-    columns: tuple[tuple[str, Mapping[int, float]], ...]
-    asked_in: tuple[tuple[frozenset[str], Collection[int]], ...]
-
-    def of(self, response_id: int) -> tuple[Mapping[str, float], frozenset[str]]:
-        """The scores of a response, and whose words it was asked in."""
-        texts = _NO_TEXT
-        for kind, asked in self.asked_in:
-            if response_id in asked:
-                texts = texts | kind if texts else kind
-        return {scale: column[response_id] for scale, column in self.columns if response_id in column}, texts
+Scored = tuple[Mapping[str, float], frozenset[str]]  # the scores of a response, and whose words it was asked in
 
 
 class _Answers(NamedTuple):
-    """`stands`: of each timepoint that does not simply stand as answered. `responses`: by the timepoint whose form was answered."""
+    """`stands`: of each timepoint that does not simply stand as answered. `responses`: by the timepoint whose form was answered.
+
+    `scores`: by response.
+    """
 
     stands: Mapping[int, Status]
     lots: Mapping[int, Lot]
     responses: Mapping[int, Plain]
-    scores: _Scores
+    scores: Mapping[int, Scored]
 
 
 def read_points(session: Session, as_of: date, digest: Digest) -> Mapping[int, Mapping[str, Point]]:
@@ -143,24 +134,47 @@ def _lot(row: AnyFound, as_of: date) -> Lot:
     return row.lot_cast_on, row.drawn_on if drawn else None, row.drawing_probability if drawn else None
 
 
-def _scores(session: Session, responses: Sequence[int], digest: Digest) -> _Scores:
+def _scores(session: Session, responses: Sequence[int], digest: Digest) -> Mapping[int, Scored]:
     """Column by column, as the index of scores has them."""
     columns: dict[str, dict[int, float]] = {}
     asked_in: dict[str, set[int]] = {}
     what = Score.instrument, Score.instrument_version, Score.scale, Score.text_id
     for found in session.execute(select(*what).where(VALID_SCORE).distinct().order_by(*what)):
-        of_it = [column == value for column, value in zip(what, found, strict=True)]
-        query = select(Score.response_id, Score.value).where(VALID_SCORE, *of_it)
+        same = [column == value for column, value in zip(what, found, strict=True)]
+        query = select(Score.response_id, Score.value).where(VALID_SCORE, *same)
         values: dict[int, Any] = dict(_plain(session, query))
         asked_in.setdefault(text_kind(found.text_id), set()).update(values)
         if None in values.values():
             values = {response_id: value for response_id, value in values.items() if value is not None}
         columns.setdefault(f"{found.instrument}@{found.instrument_version}/{found.scale}", {}).update(values)
-    for scale, column in columns.items():
-        digest.take(scale, list(map(column.get, responses)))
-    for kind, asked in sorted(asked_in.items()):
-        digest.take(kind, list(map(asked.__contains__, responses)))
-    return _Scores(tuple(columns.items()), tuple((frozenset({kind}), asked) for kind, asked in asked_in.items()))
+    scores = {scale: list(map(column.get, responses)) for scale, column in columns.items()}
+    asked = {kind: list(map(of_it.__contains__, responses)) for kind, of_it in sorted(asked_in.items())}
+    for scale, column in scores.items():
+        digest.take(scale, column)
+    for kind, of_kind in asked.items():
+        digest.take(kind, of_kind)
+    return _by_response(responses, scores, asked)
+
+
+def _by_response(
+    responses: Sequence[int], scores: Mapping[str, Sequence[float | None]], asked: Mapping[str, Sequence[bool]]
+) -> Mapping[int, Scored]:
+    """Of columns that each hold something for every response."""
+    # One set for each mixture of texts, since hundreds of thousands of answers have the same.
+    mixtures = {mixture: frozenset(compress(asked, mixture)) for mixture in set(_side_by_side(asked, responses))}
+    found = zip(responses, _side_by_side(scores, responses), _side_by_side(asked, responses), strict=True)
+    return {
+        response_id: (
+            {scale: value for scale, value in zip(scores, of_it, strict=True) if value is not None},
+            mixtures[asked_in_it],
+        )
+        for response_id, of_it, asked_in_it in found
+    }
+
+
+def _side_by_side(columns: Mapping[str, Sequence[Any]], responses: Sequence[int]) -> Iterable[Plain]:
+    """Of each response what every column has; nothing where there are no columns."""
+    return zip(*columns.values(), strict=True) if columns else [()] * len(responses)
 
 
 def _point(row: Plain, readable: bool, answers: _Answers, days: _Days) -> Point:
@@ -175,7 +189,7 @@ def _point(row: Plain, readable: bool, answers: _Answers, days: _Days) -> Point:
             _at, response_id, mode, answered_by = response
             by_other = answered_by == FOR_THE_PATIENT
             if not by_other:
-                answer = Answer(days[on], mode, *answers.scores.of(response_id))
+                answer = Answer(days[on], mode, *answers.scores[response_id])
     closes_on = None if closes is None else days[closes]
     lot = answers.lots.get(at, _NO_LOT)
     return Point(code, days[opens], days[due], closes_on, stands, answer, by_other, erased, *lot)

@@ -101,8 +101,8 @@ def _window(followings: Followings, rows: Iterable[Row], code: str, sentence: Se
         elif followings.record.as_of <= point.closes_on:
             to_come += 1
         else:
-            place = place_in_window(shoulder, point, point.closes_on, sentence)
             answer = wanted_answer(point, sentence)
+            place = place_in_window(shoulder, point, answer, point.closes_on)
             stands.append(stand_of(shoulder, place, point.opens_on, answer, levels.questions))
     return Window(code, Standings(code, tuple(stands)), to_come, not_planned)
 

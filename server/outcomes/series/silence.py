@@ -35,7 +35,7 @@ from server.outcomes.series.silence_sampled import (
     share_of,
     stated,
 )
-from server.outcomes.series.strip import Strip, YearPlaces, answer_in
+from server.outcomes.series.strip import Strip, YearPlaces
 
 LIMITS, HALF = "limits", "half"
 
@@ -179,7 +179,7 @@ def silence_of(
     told: dict[Row, bool] = {}
     unscored: list[Row] = []
     for row in places.rows["answered"]:
-        said = stated(answer_in(followed(followings, row), year, sentence), questions)
+        said = stated(places.answers.get(row), questions)
         if said is None:
             unscored.append(row)
         else:

@@ -20,7 +20,7 @@ the dead and the revised among them.
 """
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 
 from server.outcomes.figures.fade import SHOWN_FROM
@@ -49,13 +49,22 @@ class Rate:
 
 @dataclass(frozen=True)
 class YearPlaces:
-    """Who stands at which place in one year, by the codes of PLACES, each in the order of the log."""
+    """Who stands at which place in one year, by the codes of PLACES, each in the order of the log.
+
+    `answers`: by shoulder what it answered, if anything; also what was answered after a revision, which counts nowhere here.
+    """
 
     year: int
     rows: Mapping[str, tuple[Row, ...]]
+    answers: Mapping[Row, Answer] = field(default_factory=dict)
 
     def count(self, place: str) -> int:
         return len(self.rows[place])
+
+    @property
+    def answered(self) -> Mapping[Row, Answer]:
+        """What those at `answered` said."""
+        return {row: self.answers[row] for row in self.rows["answered"]}
 
     @property
     def died_unasked(self) -> int:
@@ -95,6 +104,11 @@ class Strip:
     def rows(self) -> Iterator[Row]:
         """Every shoulder that is meant; nobody before a year has come."""
         return (row for rows in self.years[0].rows.values() for row in rows) if self.years else iter(())
+
+    def answered(self, year: int) -> Mapping[Row, Answer]:
+        """What those answered who stand as answered in that year; of nobody before it has come."""
+        places = next((each for each in self.years if each.year == year), None)
+        return {} if places is None else places.answered
 
     @property
     def of_due(self) -> Rate:
@@ -136,20 +150,25 @@ def strip_of(followings: Followings, meant: Iterable[Row], sentence: Sentence) -
     years = []
     for year in range(1, max(map(len, places.values()), default=0) + 1):
         found: dict[str, list[Row]] = {place: [] for place in PLACES}
+        answers: dict[Row, Answer] = {}
         for row, of_years in places.items():
-            found[of_years[year - 1] if year <= len(of_years) else "to_come"].append(row)
-        years.append(YearPlaces(year, {place: tuple(found[place]) for place in PLACES}))
+            place, answer = of_years[year - 1] if year <= len(of_years) else ("to_come", None)
+            found[place].append(row)
+            if answer is not None:
+                answers[row] = answer
+        years.append(YearPlaces(year, {place: tuple(found[place]) for place in PLACES}, answers))
     return Strip(len(rows), tuple(years), whole[-1].year if whole else None)
 
 
 def places_of(
     followings: Followings, row: Row, sentence: Sentence, windows: Mapping[int, timedelta]
-) -> tuple[str, ...]:
-    """The places of a shoulder in each year that has come for it, from the first on. `windows`: by `longest_windows`."""
+) -> tuple[tuple[str, Answer | None], ...]:
+    """The place and the answer of a shoulder in each year that has come for it, from the first on. `windows`: by `longest_windows`."""
     as_of = followings.record.as_of
     shoulder = followings.of.get(row.operation_id or 0) if row.takes_part else None
     surgery_on = row.surgery_on if shoulder is None else shoulder.surgery.on
-    found: list[str] = []
+    unfollowed = "dead" if row.not_enrolled == DIED_UNASKED else "never_asked"
+    found: list[tuple[str, Answer | None]] = []
     for year, code in YEARS.items():
         point = None if shoulder is None else shoulder.points.get(code)
         closes_on = None if point is None else point.closes_on
@@ -157,14 +176,14 @@ def places_of(
             closes_on = anniversary(surgery_on, year) + windows[year]
         if as_of <= closes_on:
             break
-        unfollowed = "dead" if row.not_enrolled == DIED_UNASKED else "never_asked"
-        found.append(unfollowed if shoulder is None else place_in_window(shoulder, point, closes_on, sentence))
+        answer = None if point is None else wanted_answer(point, sentence)
+        place = unfollowed if shoulder is None else place_in_window(shoulder, point, answer, closes_on)
+        found.append((place, answer))
     return tuple(found)
 
 
-def place_in_window(shoulder: Followed, point: Point | None, closes_on: date, sentence: Sentence) -> str:
-    """Of a window that has closed."""
-    answer = None if point is None else wanted_answer(point, sentence)
+def place_in_window(shoulder: Followed, point: Point | None, answer: Answer | None, closes_on: date) -> str:
+    """Of a window that has closed. `answer`: by `wanted_answer`."""
     if answer is None and shoulder.died is not None and shoulder.died.on <= closes_on:
         return "dead"
     revised = shoulder.revised
@@ -173,12 +192,6 @@ def place_in_window(shoulder: Followed, point: Point | None, closes_on: date, se
     if answer is not None and (revised is None or answer.on < revised.on):
         return "answered"
     return "silent" if point is not None and _was_asked(point) else "never_asked"
-
-
-def answer_in(shoulder: Followed, year: int, sentence: Sentence) -> Answer | None:
-    """What an answered shoulder answered in that year; also what was answered after a revision, which the strip does not count."""
-    point = point_in(shoulder, year)
-    return None if point is None else wanted_answer(point, sentence)
 
 
 def wanted_answer(point: Point, sentence: Sentence) -> Answer | None:

@@ -36,7 +36,7 @@ COLUMNS = (
 def acceptable_part(asked: Asked) -> Part:
     """The patient's own answer, and beside it, never mixed with it, a published level of the first score that has one."""
     levels = Levels(load_library().definitions)
-    series = acceptable_of(asked.followings, asked.strip, asked.sentence, levels)
+    series = acceptable_of(asked.followings, asked.strip, levels)
     drawn = _drawn_level(series)
     return Part(
         "acceptable",

@@ -42,7 +42,7 @@ class ChangeLine:
 def course_part(asked: Asked) -> Part:
     """Of those alive, unrevised and answering at each year."""
     question = words.gettext("How do these shoulders do, while alive and not revised?")
-    said = said_in(asked.followings, asked.strip, asked.sentence)
+    said = said_in(asked.strip)
     panels, choices = tracked(asked, runtime().library, said)
     answered = {row for of_year in said.values() for row, _answer in of_year}
     figure = course_figure(asked, panels, question) if panels else None

@@ -16,7 +16,6 @@ from server.outcomes.series.endpoints import endpoint_in
 from server.outcomes.series.grouping import BY, ERA, Grouping, group_of, grouping_of
 from server.outcomes.series.groups import ChangeByGroup, change_by_group, revised_by_group
 from server.outcomes.series.row import Row, people
-from server.outcomes.series.strip import answer_in
 from server.staff.page import words
 from server.staff.series.asked import Asked
 from server.staff.series.groups_figure import figure_of
@@ -81,7 +80,7 @@ def _by(asked: Asked) -> tuple[str, str]:
 
 def _compared(asked: Asked, grouping: Grouping, year: int) -> Compared:
     changes = tuple(
-        (scale, change_by_group(asked.followings, asked.strip, asked.sentence, grouping, key, year))
+        (scale, change_by_group(asked.followings, asked.strip, grouping, key, year))
         for key, scale in _measures(asked, year)
     )
     endpoint, _unread = endpoint_in(asked.options)
@@ -91,9 +90,7 @@ def _compared(asked: Asked, grouping: Grouping, year: int) -> Compared:
 
 def _measures(asked: Asked, year: int) -> Iterator[tuple[str, Scale]]:
     """Pain, function and own rating, each in the version that was answered most at that year."""
-    answered = next((each.rows["answered"] for each in asked.strip.years if each.year == year), ())
-    given = [answer_in(asked.followings.of[row.operation_id or 0], year, asked.sentence) for row in answered]
-    counts = Counter(key for answer in given if answer is not None for key in answer.scores)
+    counts = Counter(key for answer in asked.strip.answered(year).values() for key in answer.scores)
     definitions = load_library().definitions
     for instrument, scale in MEASURES:
         keys = [key for key in counts if key.startswith(f"{instrument}@") and key.endswith(f"/{scale}")]
@@ -105,7 +102,7 @@ def _measures(asked: Asked, year: int) -> Iterator[tuple[str, Scale]]:
 def _acceptable(asked: Asked, grouping: Grouping, year: int) -> dict[str, Standings]:
     """Of each group who stands where at that year by the patients' own answers."""
     strip = replace(asked.strip, years=tuple(each for each in asked.strip.years if each.year == year))
-    found = acceptable_of(asked.followings, strip, asked.sentence, Levels(load_library().definitions))
+    found = acceptable_of(asked.followings, strip, Levels(load_library().definitions))
     stands = [stand for each in found.years for stand in each.stands]
     return {
         code: Standings(

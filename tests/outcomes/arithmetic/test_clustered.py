@@ -71,17 +71,55 @@ def test_the_limits_of_a_change_are_exact_where_nobody_counts_twice() -> None:
     assert change_limits_by_person(change, pairs) == change_limits(change)
 
 
-def test_the_limits_of_a_change_are_by_person_where_somebody_counts_twice() -> None:
-    """The jackknife as worked by leaving out one person after the other."""
-    change = paired_change([(pair.before, pair.after) for pair in PAIRS])
-    without = [paired_change([(p.before, p.after) for p in PAIRS if p.person != person]) for person in (1, 2, 3, 4)]
-    sizes = [each.srm for each in without if each.srm is not None]
-    assert len(sizes) == 4 and change.srm is not None
-    half = t_quantile(0.975, 3) * sqrt(3 / 4 * sum((each - mean(sizes)) ** 2 for each in sizes))
+def left_out(pairs: list[PersonPair], size: str) -> tuple[float, float]:
+    """Limits by the jackknife as it is defined: everybody left out in turn."""
 
-    found = change_limits_by_person(change, PAIRS)
-    assert (found.srm_lower, found.srm_upper) == pytest.approx((change.srm - half, change.srm + half))
-    assert found.mean_change_lower is not None and found.effect_size_lower is not None
+    def of(kept: list[PersonPair]) -> float:
+        found: float = getattr(paired_change([(pair.before, pair.after) for pair in kept]), size)
+        return found
+
+    persons = {pair.person for pair in pairs}
+    sizes = [of([pair for pair in pairs if pair.person != person]) for person in persons]
+    n, middle = len(persons), mean(sizes)
+    half = t_quantile(0.975, n - 1) * sqrt((n - 1) / n * sum((each - middle) ** 2 for each in sizes))
+    return of(pairs) - half, of(pairs) + half
+
+
+TWO_PEOPLE = [PersonPair(1, 3, 9), PersonPair(1, 2, 11), PersonPair(2, 6, 12), PersonPair(2, 4, 5)]
+
+
+@pytest.mark.parametrize("pairs", [PAIRS, TWO_PEOPLE])
+def test_the_limits_of_a_change_are_by_person_where_somebody_counts_twice(pairs: list[PersonPair]) -> None:
+    change = paired_change([(pair.before, pair.after) for pair in pairs])
+    by_person = mean_by_person((pair.person, pair.after - pair.before) for pair in pairs)
+    assert by_person is not None
+    expected = (by_person.lower, by_person.upper, *left_out(pairs, "effect_size"), *left_out(pairs, "srm"))
+
+    assert change_limits_by_person(change, pairs) == pytest.approx(expected)
+
+
+def test_two_people_have_limits_by_a_single_degree_of_freedom() -> None:
+    """R 4.2: t.test(c(3, 5))$conf.int"""
+    found = mean_by_person([(1, 3.0), (2, 5.0)])
+    assert found is not None and (found.lower, found.upper) == pytest.approx((-8.7062047, 16.7062047))
+
+
+@pytest.mark.parametrize("same", [123.4, 0.0])
+def test_a_size_that_cannot_be_formed_without_somebody_has_no_limits_and_the_others_have(same: float) -> None:
+    """Without the last person all scores before are the same, but for the rounding of their squares."""
+    befores = [same, same, same, same, same, 90.0]
+    pairs = [PersonPair(max(1, place), before, before + place**2) for place, before in enumerate(befores)]
+    change = paired_change([(pair.before, pair.after) for pair in pairs])
+    found = change_limits_by_person(change, pairs)
+
+    assert change.effect_size is not None and (found.effect_size_lower, found.effect_size_upper) == (None, None)
+    assert (found.srm_lower, found.srm_upper) == pytest.approx(left_out(pairs, "srm"))
+
+
+def test_of_one_person_with_two_shoulders_there_are_no_limits() -> None:
+    pairs = [PersonPair(1, 1, 3), PersonPair(1, 2, 7)]
+    change = paired_change([(pair.before, pair.after) for pair in pairs])
+    assert change.srm is not None and change_limits_by_person(change, pairs) == ChangeLimits()
 
 
 def test_where_all_change_by_the_same_there_are_no_limits() -> None:

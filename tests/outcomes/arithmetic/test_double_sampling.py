@@ -20,9 +20,10 @@ def lots(drawn: set[int], values: tuple[float, ...] = VALUES, probability: float
 
 
 def test_over_all_draws_the_estimate_is_what_everybody_would_have_said() -> None:
-    draws = [double_sampled(TOLD, lots(set(drawn)), share=True).result for drawn in combinations(range(12), 6)]
-    assert len(draws) == 924
-    assert mean(found.estimate for found in draws if found is not None) == pytest.approx((45 + sum(VALUES)) / 72)
+    silent = VALUES[:7]
+    draws = [double_sampled(TOLD, lots(set(drawn), silent), share=True).result for drawn in combinations(range(7), 5)]
+    assert len(draws) == 21
+    assert mean(found.estimate for found in draws if found is not None) == pytest.approx((45 + sum(silent)) / 67)
 
 
 def test_hansen_and_hurwitz_1946_by_hand() -> None:
@@ -101,10 +102,19 @@ def test_two_shoulders_of_a_person_are_not_two_people() -> None:
 
 
 def test_where_everybody_says_yes_the_limits_are_on_the_effective_n_by_hand() -> None:
-    """50 who answered and six of twelve, who count twice: 62 squared over 50 + 6 x 4; Student's t with five degrees, 2.5705818."""
-    found = double_sampled([Told(number, 1.0) for number in range(50)], lots(set(range(6)), (1.0,) * 12), share=True)
+    """50 who answered and five of fifteen, who count three times: 65 squared over 50 + 5 x 9; Student's t with four degrees, 2.7764451."""
+    found = double_sampled([Told(number, 1.0) for number in range(50)], lots(set(range(5)), (1.0,) * 15), share=True)
     assert found.result is not None
-    assert found.result.lower == pytest.approx(1 / (1 + 2.5705818**2 / (62**2 / 74)), abs=1e-6)
+    assert found.result.lower == pytest.approx(1 / (1 + 2.7764451**2 / (65**2 / 95)), abs=1e-6)
+
+
+def test_turning_yes_and_no_round_turns_the_limits_round() -> None:
+    """Also where all of the drawn say yes."""
+    found = double_sampled(TOLD, lots({0, 1, 2, 3, 4}, (1.0,) * 12), share=True).result
+    turned = [Told(each.person, 1 - each.value) for each in TOLD]
+    other = double_sampled(turned, lots({0, 1, 2, 3, 4}, (0.0,) * 12), share=True).result
+    assert found is not None and other is not None
+    assert (1 - other.estimate, 1 - other.upper, 1 - other.lower) == pytest.approx(found)
 
 
 def test_a_quarter_that_says_the_same_varies_as_if_one_more_had_said_yes_and_one_more_no_by_hand() -> None:
@@ -114,6 +124,32 @@ def test_a_quarter_that_says_the_same_varies_as_if_one_more_had_said_yes_and_one
     within = 1 / 7 * 6 / 7 / 5 * (12 / 72) ** 2
     df = (among + within) ** 2 / (among**2 / 71 + within**2 / 4)
     assert found.result == pytest.approx(limits_of(whole, among + within, 1, share=True, df=df))
+
+
+def test_a_person_with_one_shoulder_told_and_one_silent_moves_the_mean_by_both_by_hand() -> None:
+    """Three people told 0, 6 and 3; the other shoulders of the first two and three of a fourth are silent and say 4, 8 and 3, 5, 10:
+    a mean of 6 there and of 39/8 of all. Distances of the first phase over 8: (0 - 39/8) + (6 - 39/8), (6 - 39/8) + (6 - 39/8),
+    3 - 39/8 and 3 (6 - 39/8)."""
+    told = [Told("a", 0.0), Told("b", 6.0), Told("c", 3.0)]
+    cast = [Lot("a", 0.5, 4.0), Lot("b", 0.5, 8.0), *(Lot("d", 0.5, value) for value in (3.0, 5.0, 10.0))]
+    first = [-30 / 8, 18 / 8, -15 / 8, 27 / 8]
+    among = 4 / 3 * sum((each / 8) ** 2 for each in first)
+    within = 3 / 2 * sum((each / 8) ** 2 for each in (4 - 6, 8 - 6, 18 - 3 * 6))
+    df = (among + within) ** 2 / (among**2 / 3 + within**2 / 2)
+    assert int(df) == 4
+    found = double_sampled(told, cast, share=False).result
+    assert found == pytest.approx(limits_of(39 / 8, among + within, 1, share=False, df=df))
+
+
+def test_two_people_who_were_drawn_have_one_degree_of_freedom_and_a_single_one_too() -> None:
+    """Nobody told: the mean is that of the drawn, and what two or one of them would differ by has R's qt(.975, 1)."""
+    two = [Lot(number % 2, 1.0, float(number % 2)) for number in range(6)]
+    found = double_sampled([], two, share=False).result
+    assert found is not None and found.upper - found.estimate == pytest.approx(12.7062047 * 0.5)  # by person 0 and 1
+    one = double_sampled([], [Lot("one", 0.5, 1.0) for _each in range(6)], share=True).result
+    assert one is not None and one.estimate == 1 and one.lower < 0.1
+    told = double_sampled(TOLD, [Lot("one", 0.5, 1.0) for _each in range(6)], share=True).result
+    assert told is not None and told.lower < 0.7 < told.estimate
 
 
 def test_of_a_single_person_nothing_is_known_of_how_others_would_differ() -> None:

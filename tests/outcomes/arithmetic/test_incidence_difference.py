@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from server.outcomes.arithmetic.incidence import aalen_johansen
 from server.outcomes.arithmetic.incidence_difference import incidence_difference
 from server.outcomes.arithmetic.spans import Span
-from tests.outcomes.arithmetic.sets import mgus2_late, spans, spans_of
+from tests.outcomes.arithmetic.sets import mgus2_late, place_at, spans, spans_of
 from tests.outcomes.arithmetic.test_beside_r import by_r
 
 # m <- mgus2; m$e and m$v as in outcomes' check set; m$p <- (seq_len(nrow(m))+1)%/%2; m$g <- seq_len(nrow(m))%%2
@@ -59,10 +59,28 @@ def test_against_nobody_it_is_the_incidence_with_the_error_of_its_curve(first: l
         assert (found.upper - found.lower) / 2 / NORMAL == pytest.approx(steps[-1].se)
 
 
+@pytest.mark.parametrize("known", [spans_of("mgus2.csv"), mgus2_late()], ids=["mgus2", "late"])
+def test_between_strangers_the_squares_of_both_errors_add_up(known: list[Span]) -> None:
+    first, second = known[:400], known[400:]
+    found = incidence_difference(first, second, 1, 200)
+    one, other = (aalen_johansen(each, 1) for each in (first, second))
+    before, after = (curve[place_at(curve, 200)] for curve in (one, other))
+    assert found is not None and before.se and after.se
+    assert found.value == pytest.approx(after.incidence - before.incidence)
+    assert (found.upper - found.lower) / 2 / NORMAL == pytest.approx((before.se**2 + after.se**2) ** 0.5)
+
+
 def test_where_nothing_happened_there_is_no_limit_to_tell() -> None:
     quiet = [Span(5, 0, person="a"), Span(6, 0, person="b")]
     assert incidence_difference(quiet, quiet, 1, 4) is None
     assert incidence_difference([], [], 1, 4) is None
+
+
+def test_of_one_person_with_all_spans_nothing_is_known_of_others() -> None:
+    """No weight of theirs moves the curve, and rounding alone is no error."""
+    alone = [Span(time, status, person="a") for time, status in ((3, 1), (5, 0), (7, 2), (9, 1), (11, 1), (13, 0))]
+    assert [(step.incidence > 0, step.se) for step in aalen_johansen(alone, 1)] == [(True, None)] * 4
+    assert [incidence_difference([], alone, 1, time) for time in (4, 8, 10, 12)] == [None] * 4
 
 
 def test_somebody_with_both_moves_both() -> None:

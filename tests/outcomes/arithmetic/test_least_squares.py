@@ -95,9 +95,39 @@ def test_one_shoulder_each_gives_the_limits_of_students_t() -> None:
     assert fit.combined([1.0]) == pytest.approx((5.0, 1.56256511814, 8.43743488186))
 
 
+@pytest.mark.parametrize("unit", [1.0, 1e-3])
+def test_two_people_have_limits_by_a_single_degree_of_freedom_at_any_scale(unit: float) -> None:
+    fit = least_squares([(1.0,)] * 2, [3 * unit, 5 * unit], ["a", "b"])
+    assert fit is not None
+    # t.test(c(3,5))$conf.int
+    assert fit.combined([1.0]) == pytest.approx((4 * unit, -8.7062047 * unit, 16.7062047 * unit))
+
+
+@pytest.mark.parametrize(("from_", "by"), [(1e6, 1.0), (0.0, 1e-10), (0.0, 1e10)])
+def test_a_predictor_far_from_0_or_of_another_unit_gives_the_same_line(from_: float, by: float) -> None:
+    steps, outcomes, persons = [0.0, 1.0, 2.0, 3.0, 4.0], [1.0, 3.0, 2.0, 5.0, 4.0], list("abcde")
+    near = least_squares([(1.0, each) for each in steps], outcomes, persons)
+    far = least_squares([(1.0, from_ + by * each) for each in steps], outcomes, persons)
+    assert near is not None and far is not None
+    assert [value * by for value in far.combined([0.0, 1.0])] == pytest.approx(
+        list(near.combined([0.0, 1.0])), rel=1e-8
+    )
+
+
+def test_one_alone_in_a_group_is_met_exactly_whatever_rounding_says_of_the_error() -> None:
+    """Here the variance comes out just below 0."""
+    rows = [(1.0, float(place == 0)) for place in range(5)]
+    fit = least_squares(rows, [8.0, 5.0, 1.0, 7.0, 4.0], list("abcde"))
+    assert fit is not None
+    assert fit.combined([1.0, 1.0]) == pytest.approx((8.0, 8.0, 8.0), abs=1e-6)
+
+
 NOTHING: dict[str, tuple[list[tuple[float, ...]], list[float], list[str]]] = {
     "nobody": ([], [], []),
     "as many rows as columns": ([(1.0, 0.0), (1.0, 1.0)], [1.0, 2.0], ["a", "b"]),
+    "fewer rows than columns": ([(1.0, 0.0, 2.0), (1.0, 1.0, 1.0)], [1.0, 2.0], ["a", "b"]),
+    "a column of nothing": ([(1.0, 0.0)] * 3, [1.0, 2.0, 4.0], ["a", "b", "c"]),
+    "a line meets all": ([(1.0, float(n)) for n in range(5)], [0.0, 0.1, 0.2, 0.3, 0.4], list("abcde")),
     "a single person": ([(1.0,), (1.0,), (1.0,)], [1.0, 2.0, 4.0], ["a", "a", "a"]),
     "a group that is everybody": ([(1.0, 1.0)] * 4, [1.0, 2.0, 4.0, 3.0], ["a", "b", "c", "d"]),
     "nobody differs": ([(1.0,)] * 4, [7.0] * 4, ["a", "b", "c", "d"]),

@@ -33,3 +33,10 @@ def test_a_mean_has_students_limits_with_the_degrees_that_its_variance_has() -> 
 def test_few_degrees_widen_a_share_too() -> None:
     sure, unsure = (limits_of(0.5, 0.01, nan, share=True, df=df) for df in (inf, 4))
     assert unsure.upper - unsure.lower > 1.2 * (sure.upper - sure.lower)
+
+
+def test_a_single_degree_leaves_a_share_next_to_nothing_to_say() -> None:
+    """qt(.975, 1), at which the normal distribution has nothing left that a number can hold."""
+    assert limits_of(1.0, 0.0, 6, share=True, df=1).lower == pytest.approx(1 / (1 + 12.7062047**2 / 6))
+    found = limits_of(0.5, 0.01, nan, share=True, df=1)
+    assert (found.lower, found.upper) == pytest.approx((0.5 - 0.4652725, 0.5 + 0.4652725), abs=5e-7)

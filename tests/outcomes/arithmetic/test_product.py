@@ -32,9 +32,21 @@ def test_shoulders_of_one_person_that_always_agree_count_as_one() -> None:
     assert limits({(2, 0, 2, 0): 20}) == pytest.approx(wilson(20, 20))
 
 
+TWELVE = {YES: 12, SILENT: 187, REVISED: 1}
+NONE_OF_TWELVE = {NO: 12, SILENT: 187, REVISED: 1}
+ALL_REVISED: dict[Counts, int] = {REVISED: 5, (0, 0, 1, 0): 20, (0, 0, 0, 1): 10}
+
+
+@pytest.mark.parametrize("once", [TWELVE, NONE_OF_TWELVE, ALL_REVISED, {**ALL_REVISED, (0, 0, 0, 1): 0}])
+def test_where_one_share_stands_at_its_end_too(once: dict[Counts, int]) -> None:
+    twice = {(2 * kept, 2 * lost, 2 * yes, 2 * no): people for (kept, lost, yes, no), people in once.items()}
+    assert limits(twice) == pytest.approx(limits(once))
+
+
 def test_shoulders_of_one_person_that_never_agree_count_as_no_more_than_they_are() -> None:
     assert wilson_by_person({(1, 2): 19, (2, 2): 1}) == pytest.approx(wilson(21, 40))
     assert limits({(2, 0, 1, 1): 19, (2, 0, 2, 0): 1}) == pytest.approx(wilson(21, 40))
+    assert limits({(1, 1, 1, 0): 15, (1, 1, 0, 1): 5}) == pytest.approx(wilson(15, 40))  # one revised, the other not
 
 
 @given(st.integers(0, 60), st.integers(0, 60), st.integers(0, 200))
@@ -61,6 +73,30 @@ def test_those_who_are_silent_make_the_answers_of_twelve_no_surer() -> None:
     assert one_revised.estimate == pytest.approx(0.995)
     assert one_revised.lower == pytest.approx(0.757, abs=0.002) and one_revised.upper > 0.995
     assert limits({NO: 12, SILENT: 187, REVISED: 1}).upper == pytest.approx(0.24, abs=0.01)
+
+
+def middle(k: int, n: int) -> float:
+    _share, lower, upper = wilson(k, n)
+    return (lower + upper) / 2
+
+
+@pytest.mark.parametrize(
+    ("persons", "first", "known", "second", "answered"),
+    [
+        (TWELVE, 199 / 200, 200, middle(12, 12), 12),
+        (NONE_OF_TWELVE, 199 / 200, 200, middle(0, 12), 12),
+        (ALL_REVISED, middle(0, 5), 5, 2 / 3, 30),
+        ({YES: 1, NO: 19, SILENT: 100, REVISED: 5}, 120 / 125, 125, 1 / 20, 20),
+    ],
+)
+def test_a_share_varies_as_it_is_and_at_its_end_as_at_the_middle_of_wilsons_limits_by_hand(
+    persons: dict[Counts, int], first: float, known: int, second: float, answered: int
+) -> None:
+    """The variance of a product of two shares to the first order: each varies by itself while the other stands still."""
+    varies = second**2 * first * (1 - first) / known + first**2 * second * (1 - second) / answered
+    found = limits(persons)
+    expected = score_limits(found.estimate, first * second * (1 - first * second) / varies)
+    assert found == pytest.approx(expected)
 
 
 def test_a_share_of_few_known_implants_is_no_surer_than_they_are() -> None:

@@ -1,11 +1,16 @@
 """Results weighted for silence."""
 
 import csv
+from collections.abc import Sequence
+from math import ceil
 from pathlib import Path
+from statistics import variance
 
 import numpy as np
 import pytest
 
+from server.outcomes.arithmetic import weights
+from server.outcomes.arithmetic.limits import limits_of
 from server.outcomes.arithmetic.logit import Numbers, fit_logit, probabilities
 from server.outcomes.arithmetic.weighted import Expected, NotWeighted, Weighted
 from server.outcomes.arithmetic.weights import weighted_result
@@ -141,3 +146,87 @@ def test_scores_are_weighted_too() -> None:
     found = weighted_result(low + high, 1, share=False)
     assert isinstance(found, Weighted) and found.result.estimate == pytest.approx(62)
     assert found.result.lower < 62 < found.result.upper
+
+
+def plainly(drawn: Sequence[Expected], most: int) -> float | None:
+    """The weighted mean of cells of which each of the first predictors parts one more from the rest, so that the fitted chance is the
+    share of the cell that answered."""
+    answered = [each for each in drawn if each.value is not None]
+    if not answered:
+        return None
+    predictors = min(most, min(len(answered), len(drawn) - len(answered)) // 10)
+
+    def number(known: tuple[float, ...], rows: Sequence[Expected]) -> int:
+        return sum(each.known[:predictors] == known for each in rows)
+
+    uncut = [number(known, drawn) / number(known, answered) for known in (each.known[:predictors] for each in answered)]
+    lower, upper = (sorted(uncut)[ceil(part * len(uncut)) - 1] for part in (0.01, 0.99))
+    cut = [min(max(weight, lower), upper) for weight in uncut]
+    return sum(weight * (each.value or 0) for weight, each in zip(cut, answered, strict=True)) / sum(cut)
+
+
+def chain(number: int, answering: int) -> list[Expected]:
+    """Of four kinds, each with one more predictor, and the later the rarer an answer: of each eleven `answering` less the kind."""
+    return [
+        Expected(place // 2, float(place % 3 > 0) if place % 11 < answering - place % 4 else None, step)
+        for place, step in ((place, tuple(float(each < place % 4) for each in range(3))) for place in range(number))
+    ]
+
+
+ONE_ANSWERS = [
+    *(Expected(0, float(place % 3 > 0), (float(place % 2),)) for place in range(40)),
+    Expected(1, 1.0, (1.0,)),
+    *(Expected(place, None, (float(place % 2),)) for place in range(2, 30)),
+]
+
+
+@pytest.mark.parametrize(
+    ("rows", "at_once"),
+    [(chain(80, 6), 1_000), (chain(100, 9), 1), (ONE_ANSWERS, 1_000_000)],
+    ids=["few answer", "few silent", "one"],
+)
+def test_in_each_resample_all_of_it_is_done_anew(
+    rows: list[Expected], at_once: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One after the other and without a fit, whatever number of them is reckoned together."""
+    monkeypatch.setattr(weights, "AT_ONCE", at_once)
+    found = weighted_result(rows, 5, share=True, resamples=45)
+    assert isinstance(found, Weighted)
+    persons = sorted({each.person for each in rows}, key=repr)
+    most = len(rows[0].known)
+    of = {person: [each for each in rows if each.person == person] for person in persons}
+    drawn = np.random.default_rng(5).integers(0, len(persons), (45, len(persons)))
+    means = [plainly([each for place in places for each in of[persons[place]]], most) for places in drawn]
+    known = [each for each in means if each is not None]
+    mean = plainly(rows, most)
+    assert mean is not None and len(known) > 20
+    assert found.result == pytest.approx(limits_of(mean, variance(known), found.effective_n, share=True), abs=1e-6)
+
+
+def test_predictors_of_any_scale_give_the_same_weights() -> None:
+    """Megatons, or the hour as seconds since the year 1: 40 of 50, 30 of 50 and 20 of 50 answered."""
+    rows = [*group(1, 50, 40, 32), *group(2, 50, 30, 15), *group(3, 50, 20, 8)]
+    scales = {1: (0.0, 63e9), 2: (1e-6, 63e9), 3: (1e-6, 63e9 + 100)}
+    scaled = [Expected(each.person, each.value, (*scales[int(each.known[0])], 7.0)) for each in rows]
+    found = weighted_result(scaled, 1, share=True, resamples=2)
+    assert isinstance(found, Weighted) and found.predictors == 3
+    assert found.result.estimate == pytest.approx((32 / 40 + 15 / 30 + 8 / 20) / 3)
+
+
+def test_the_lowest_weights_are_cut_too_and_what_reaches_a_percentile_just_so_is_not() -> None:
+    """Of 505 answers five count once and 500 twice; of 100 one counts once; of 100 one counts four times."""
+    found = weighted_result([*group(0, 1000, 500, 250), *group(1, 5, 5, 5)], 1, share=True, resamples=2)
+    assert isinstance(found, Weighted) and found.cut == 5
+    assert (found.smallest, found.largest) == pytest.approx((1, 1))
+    low = weighted_result([*group(0, 198, 99, 50), *group(1, 1, 1, 1)], 1, share=True, resamples=2)
+    assert isinstance(low, Weighted) and low.cut == 0 and low.smallest == pytest.approx(1 / 1.99)
+    high = weighted_result([*group(0, 198, 99, 50), *group(1, 4, 1, 1)], 1, share=True, resamples=2)
+    assert isinstance(high, Weighted) and high.cut == 1 and high.largest == pytest.approx(1)
+
+
+def test_thirty_are_enough_and_people_of_any_name_are_drawn_four_hundred_times() -> None:
+    rows = group(1, 60, 30, 20)
+    mixed = [Expected(place if place % 2 else str(place), each.value, each.known) for place, each in enumerate(rows)]
+    found = weighted_result(mixed, 1, share=True)
+    assert isinstance(found, Weighted) and found.effective_n == pytest.approx(30)
+    assert found == weighted_result(mixed, 1, share=True, resamples=400)

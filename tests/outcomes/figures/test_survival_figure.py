@@ -120,3 +120,14 @@ def test_text_has_fourteen_pixels_and_colours_are_tokens() -> None:
     drawn = draw_survival(survival_figure(), 320)
     assert set(re.findall(r'font-size="(.+?)"', drawn)) == {"14.5"}
     assert re.findall(r'(?:fill|stroke)="(?!var|none)', drawn) == []
+
+
+def test_a_scale_to_fifty_has_every_ten_and_one_to_seventy_every_second_ten() -> None:
+    def scale(top: float) -> list[str]:
+        words = lay_out_survival(replace(survival_figure(), top=top), 820).panels[0].words
+        return [
+            text for said in words for text in said.lines if re.fullmatch(r"\d+ %|0", text) and said.anchor == "end"
+        ]
+
+    assert scale(0.5) == ["0", "10 %", "20 %", "30 %", "40 %", "50 %"]
+    assert scale(0.7) == ["0", "20 %", "40 %", "70 %"]

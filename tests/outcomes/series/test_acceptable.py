@@ -33,7 +33,7 @@ def series(
 ) -> AcceptableSeries:
     read = followings(shoulders, *others)
     wanted = sentence or Sentence()
-    return acceptable_of(read, strip_of(read, read.record.rows, wanted), wanted, levels)
+    return acceptable_of(read, strip_of(read, read.record.rows, wanted), levels)
 
 
 def year_1(*shoulders: Followed, others: tuple[Row, ...] = ()) -> Standings:

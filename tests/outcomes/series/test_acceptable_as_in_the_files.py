@@ -63,7 +63,7 @@ def read(exporter: Exporter) -> AcceptableSeries:
         followings = read_followings(session, read_record(session, TODAY))
     meant = flow_of(followings.record, Sentence()).rows_at("meant")
     strip = strip_of(followings, meant, Sentence())
-    return acceptable_of(followings, strip, Sentence(), Levels(load_library().definitions))
+    return acceptable_of(followings, strip, Levels(load_library().definitions))
 
 
 def counted_from_files(exporter: Exporter, year: int) -> tuple[Counter[str], Counter[bool]]:

@@ -22,7 +22,7 @@ YEAR_1 = date(2016, 3, 1)
 def course(*shoulders: Followed, measure: Measure = SST, sentence: Sentence | None = None) -> tuple[Course, Strip]:
     read, said = followings(shoulders), sentence or Sentence()
     strip = strip_of(read, read.record.rows, said)
-    return course_of(read, strip, said_in(read, strip, said), measure), strip
+    return course_of(read, strip, said_in(strip), measure), strip
 
 
 def recalled(**scores: Any) -> Point:
@@ -133,7 +133,7 @@ def test_texts_are_counted_apart() -> None:
 def test_what_was_answered_most_can_be_told() -> None:
     read = followings([shoulder(answered(1, sst=9, pain=2)), shoulder(answered(1, sst=9), before_surgery(oss=20))])
     strip = strip_of(read, read.record.rows, Sentence())
-    assert answers_to(said_in(read, strip, Sentence())) == {"sst@1/total": 2, "pain@1/total": 1}
+    assert answers_to(said_in(strip)) == {"sst@1/total": 2, "pain@1/total": 1}
 
 
 def test_only_answers_as_the_sentence_wants_them_are_in_the_course() -> None:
@@ -176,5 +176,5 @@ def test_everything_is_as_counted_by_hand_whatever_was_answered(seed: int) -> No
 def test_those_who_do_not_take_part_have_no_score() -> None:
     read = followings([shoulder(answered(1, sst=9))], line())
     strip = strip_of(read, read.record.rows, Sentence())
-    found = course_of(read, strip, said_in(read, strip, Sentence()), SST)
+    found = course_of(read, strip, said_in(strip), SST)
     assert found.years[1].n == 1 and found.failed_sums(strip) == []

@@ -67,7 +67,7 @@ def read(exporter: Exporter) -> tuple[Strip, Course]:
         followings = read_followings(session, read_record(session, TODAY))
     strip = strip_of(followings, flow_of(followings.record, Sentence()).rows_at("meant"), Sentence())
     measure = Measure("sst@1/total", 0, 12, higher_is_better=True)
-    return strip, course_of(followings, strip, said_in(followings, strip, Sentence()), measure)
+    return strip, course_of(followings, strip, said_in(strip), measure)
 
 
 def key(row: FileRow) -> tuple[str, str]:

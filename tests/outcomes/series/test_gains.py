@@ -20,9 +20,7 @@ def gains(*pairs: tuple[int, int], implant_type: str = "resurfacing_hemi") -> li
 def gains_of(*shoulders: Followed) -> list[Gains]:
     read = followings(shoulders)
     strip = strip_of(read, read.record.rows, Sentence())
-    found = course_of(
-        read, strip, said_in(read, strip, Sentence()), Measure("sst@1/total", 0, 12, higher_is_better=True)
-    )
+    found = course_of(read, strip, said_in(strip), Measure("sst@1/total", 0, 12, higher_is_better=True))
     change: Change = found.changes[1]
     return gains_in(change, SST, SST.by_scale["total"])
 

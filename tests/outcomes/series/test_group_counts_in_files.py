@@ -55,7 +55,7 @@ def test_pairs_of_each_group_are_those_of_the_file(exporter: Exporter, seed: int
         followings = read_followings(session, record)
     meant = flow_of(record, said).rows_at("meant")
     strip = strip_of(followings, meant, said)
-    found = change_by_group(followings, strip, said, grouping_of(meant, "side"), "sst@1/total", 1)
+    found = change_by_group(followings, strip, grouping_of(meant, "side"), "sst@1/total", 1)
 
     rows = [row for row in exporter.rows("wide.csv") if row["y1_status"] == "answered"]
     pairs = [

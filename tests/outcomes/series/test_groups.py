@@ -51,7 +51,7 @@ def of(shoulders: list[Followed], *others: Row, by: str = "implant_type") -> tup
 def change(shoulders: list[Followed], *others: Row, by: str = "implant_type") -> ChangeByGroup:
     found, grouping = of(shoulders, *others, by=by)
     strip = strip_of(found, flow_of(found.record, Sentence()).rows_at("meant"), Sentence())
-    by_group = change_by_group(found, strip, Sentence(), grouping, KEY, 2)
+    by_group = change_by_group(found, strip, grouping, KEY, 2)
     assert by_group.failed_sums() == []
     return by_group
 

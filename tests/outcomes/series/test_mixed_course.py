@@ -21,7 +21,7 @@ def beside(*shoulders: Followed) -> tuple[MixedCourse | None, dict[int, float]]:
     """The model, and the observed means that the course shows."""
     read = followings(shoulders)
     strip = strip_of(read, read.record.rows, Sentence())
-    said = said_in(read, strip, Sentence())
+    said = said_in(strip)
     course = course_of(read, strip, said, Measure("sane@1/sane", 0, 100, higher_is_better=True))
     return mixed_course(course, said), {year: each.limits.mean for year, each in course.shown.items()}
 

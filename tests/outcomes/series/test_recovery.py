@@ -142,7 +142,7 @@ def test_a_year_has_the_same_limits_here_as_among_the_acceptable() -> None:
     shoulders = [one("nny" + said + "y") for said in "yyyyyyyynnn." * 3]
     read = followings(shoulders)
     strip = strip_of(read, read.record.rows, Sentence())
-    year_1 = acceptable_of(read, strip, Sentence(), LEVELS).years[0]
+    year_1 = acceptable_of(read, strip, LEVELS).years[0]
     window = next(each for each in recovery(shoulders).windows if each.code == "year-1")
     assert window.standings.counts == year_1.counts and window.standings.acceptable == year_1.acceptable
     assert year_1.acceptable is not None and year_1.acceptable.lower < 24 / 33 < year_1.acceptable.upper
