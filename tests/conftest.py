@@ -17,6 +17,9 @@ pytest_plugins = ["tests.databases", "tests.driver"]
 settings.register_profile("yearmark", deadline=None, max_examples=20, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("yearmark")
 
+# Folders whose files hold few tests that each take long. They come first, so that none is left over for one worker at the end.
+LONG = ["journeys", "demo", "structure", "proxy", "intake", "cli"]
+
 
 def pytest_configure(config: pytest.Config) -> None:
     """Compiles the catalogues of words when one was changed, so that a single test can be started by hand."""
@@ -25,16 +28,26 @@ def pytest_configure(config: pytest.Config) -> None:
         subprocess.run([sys.executable, str(ROOT / "hatch_build.py"), "catalogues"], check=True)
 
 
-class ByFileAndDemo(LoadFileScheduling):
-    """A worker takes whole files, and one worker all those of the demo, since its invented clinic is seeded once in a process."""
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    def place(item: pytest.Item) -> int:
+        folder = item.path.relative_to(ROOT).parts[1]
+        return LONG.index(folder) if folder in LONG else len(LONG)
+
+    items.sort(key=place)
+
+
+class ByFile(LoadFileScheduling):
+    """A worker takes whole files. One takes all those of the demo, since its invented clinic is seeded once in a process, and one
+    all the journeys, since two browsers at once on two cores would keep each other waiting."""
 
     def _split_scope(self, nodeid: str) -> str:
         file = super()._split_scope(nodeid)
-        return "tests/demo" if file.startswith("tests/demo/") else file
+        return next((folder for folder in ("tests/demo/", "tests/journeys/") if file.startswith(folder)), file)
 
 
 def pytest_xdist_make_scheduler(config: pytest.Config, log: Producer) -> LoadFileScheduling:
-    return ByFileAndDemo(config, log)
+    config.option.loadscopereorder = False  # it would put files of few tests last
+    return ByFile(config, log)
 
 
 def is_stale(catalogue: Path) -> bool:

@@ -80,6 +80,9 @@ class Answering:
     patient_id: int
     operations: dict[int, OperationStory]
     asked: dict[str, Invited] = field(default_factory=dict)  # by form
+    after_lot: dict[str, Callable[[], None]] = field(
+        default_factory=dict
+    )  # by form: what staff do once its lot is cast
 
     def invited(self, form: Invited) -> None:
         """What becomes of this form is drawn now; the acts that follow from it are planned."""
@@ -102,12 +105,29 @@ class Answering:
                 simulation.at(today + timedelta(days=2), 20),
                 partial(self._open_and_put_off, form, fate, random, sent_at),
             )
-        elif fate.how in ("telephone", "paper"):
+        elif fate.how == "paper":
             self._plan(simulation.office_time(on, random), partial(self._tell_staff, form, fate, random))
         if self.story.person.email is None:
             self._plan(simulation.office_time(today + timedelta(days=1), random), partial(self._post, form))
-        if fate.called and fate.how in ("none", "telephone"):
-            self._plan_calls(form, fate, random)
+        if fate.how == "telephone" or (fate.how == "none" and fate.called):
+            if self._waits_for_lot(name):
+                self.after_lot[form.form_id] = partial(self._telephone_after_lot, form, fate, random)
+            else:
+                self._telephone(form, fate, random, today + timedelta(days=LAST_REMINDER_DAYS), on)
+
+    def _waits_for_lot(self, name: str) -> bool:
+        """Nobody is called before the lots are cast among the silent; whom a visitor is to find was called as that story has it."""
+        in_the_frame = self.story.person.email is not None and {"contact", "research"} <= set(self.story.consents)
+        after_surgery = not TimepointCode.parse(name.rpartition("/")[2]).is_before_surgery
+        return in_the_frame and after_surgery and name not in self.story.fates
+
+    def lot_cast(self, form_id: str, *, drawn: bool) -> None:
+        """Whoever is drawn is pursued to the end; the others are called as all were before there were lots."""
+        staff_do = self.after_lot.pop(form_id, None)
+        if drawn:
+            self._pursue(form_id)
+        elif staff_do is not None:
+            staff_do()
 
     def _plan(self, at: datetime, act: Callable[[], None]) -> None:
         """What the patient does; nothing once they are dead, whether or not the clinic has heard."""
@@ -201,6 +221,7 @@ class Answering:
     def _tell_staff(self, form: Invited, fate: Fate, random: Random) -> None:
         """By telephone, reached then, or on paper that was filled in some days before and came by post."""
         simulation, now = self.simulation, self.simulation.now
+        simulation.open_envelopes()
         with simulation.runtime.store.writing() as session:
             row = session.get(Timepoint, form.timepoint_id)
             if row is None or not self._still_asked(row, fate):
@@ -252,14 +273,20 @@ class Answering:
         text_ids = {part.instrument: wording.texts(part.instrument, language)[language]["text_id"] for part in asked}
         return draw_parts(library, asked, text_ids, wanted, random)
 
-    def _plan_calls(self, form: Invited, fate: Fate, random: Random) -> None:
-        """One to three calls after the last reminder, none after the window or the answer."""
-        day, today = self.simulation.today + timedelta(days=LAST_REMINDER_DAYS), self.simulation.today
-        for _ in range(random.randint(1, 3)):
+    def _telephone_after_lot(self, form: Invited, fate: Fate, random: Random) -> None:
+        today = self.simulation.today
+        self._telephone(form, fate, random, today, today + timedelta(days=max(1, fate.days - LAST_REMINDER_DAYS)))
+
+    def _telephone(self, form: Invited, fate: Fate, random: Random, day: date, answered_on: date) -> None:
+        """One to three calls after that day, none after the window or the answer; the answer, if it comes so."""
+        if fate.how == "telephone":
+            at = self.simulation.office_time(answered_on, random)
+            self._plan(at, partial(self._tell_staff, form, fate, random))
+        for _ in range(random.randint(1, 3) if fate.called else 0):
             day += timedelta(days=random.randint(1, 7))
             said = LOST_SAY if fate is SILENT else SILENT_SAY if fate.how == "none" else OTHERS_SAY
             result = fate.said or random.choices(*said)[0]
-            if fate.how == "none" or day < today + timedelta(days=fate.days):
+            if fate.how == "none" or day < answered_on:
                 self.simulation.plan(self.simulation.office_time(day, random), partial(self._call, form, result))
         if fate is SILENT:
             day += timedelta(days=2)
@@ -290,7 +317,7 @@ class Answering:
             by_id=self.simulation.staff.nurse_id,
         )
 
-    def drawn(self, form_id: str) -> None:
+    def _pursue(self, form_id: str) -> None:
         """Of the random quarter: called again and again until most have answered, whatever else would have come of it."""
         form = self.asked.get(form_id)
         if form is None or f"{form.side}/{form.code}" in self.story.fates:

@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 from random import Random
 
+from server.demo.chance import SHARES, WILLING
 from server.demo.courses import WEEKDAYS, bilateral, first_operation, revised, weekday
 from server.demo.lifetime import draw_death, until_death
 from server.demo.people import People
@@ -14,10 +15,12 @@ from server.demo.stories import EndStory, EventStory, OperationStory, PatientSto
 from server.schedule.dates import anniversary
 
 YEARS = 20
-TYPING_BEGAN_DAYS = 330  # before today
+TYPING_BEGAN_DAYS = 365  # before today
 A_DAY = 12  # patients
-GROWTH = 1.7
+GROWTH = 2.1
 REVISED_A_YEAR = 0.009
+BOTH_AFTER_YEARS = 3  # by then the other shoulder may have been operated on too
+WITH_EMAIL = 0.85  # asked for at typing
 LEAVES_EVERY = 30
 KNOWN_AFTER = timedelta(days=2)
 # The last of them were followed more closely on paper too: from then on new patients start with that plan.
@@ -51,7 +54,7 @@ def _story(number: int, of: int, today: date, people: People) -> PatientStory:
     before = (typing_began(today) - first_on).days - 70
     ago = 70 + int(before * (1 - (number + random.random()) / of) ** GROWTH)
     surgery_on = weekday(typing_began(today) - timedelta(days=ago))
-    email = random.random() < 0.3
+    email = random.random() < WITH_EMAIL
     person = people.invent(random, age_on=surgery_on, spanish=number % 5 == 2, email=email)
     first = replace(first_operation(random, enrolled_on, surgery_on), planned_on=None)
     story = PatientStory(
@@ -59,7 +62,7 @@ def _story(number: int, of: int, today: date, people: People) -> PatientStory:
         enrolled_on=enrolled_on,
         operations=(first,),
         seed=seed,
-        willing=random.choices((1.12, 1.0, 0.5), (45, 35, 20))[0],
+        willing=random.choices(WILLING, SHARES)[0],
         prefers="phone" if email else random.choice(("paper", "telephone")),
         consents=tuple(kind for kind, share in (("contact", 0.97), ("research", 0.95)) if random.random() < share),
         on_paper=True,
@@ -71,7 +74,7 @@ def _with_course(story: PatientStory, number: int, today: date, random: Random) 
     first_on = story.operations[0].done_on or today
     years = (today - first_on).days / 365.25
     fails_after = random.expovariate(REVISED_A_YEAR)
-    if number % 6 == 1:
+    if number % 4 == 1 and years > BOTH_AFTER_YEARS:
         return bilateral(story, today, random, same_day=number % 36 == 1)
     if fails_after < years - 0.3:
         return revised(story, random, max(0.4, fails_after))

@@ -48,7 +48,7 @@ class Casting:
         alive_on = max(entered_on, done_on or entered_on)
         person = self._alive(seed, alive_on, entered_on, spanish=spanish, email=email)
         first = self.operation(random, side, entered_on, done_on=done_on, planned_on=planned_on or done_on)
-        given = {"willing": 1.15, "prefers": "phone" if email else "telephone", **more}
+        given = {"willing": 0.95, "prefers": "phone" if email else "telephone", **more}
         return PatientStory(person=person, enrolled_on=entered_on, operations=(first,), seed=seed, **given)
 
     def _alive(self, seed: str, since: date, entered_on: date, *, spanish: bool, email: bool) -> Person:

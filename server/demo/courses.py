@@ -11,7 +11,9 @@ from server.demo.surgery import PROCEDURES, as_revision, draw_surgery
 WEEKDAYS = 5
 # Why a revision, how often, and the word of the revision's own list of reasons where that is another.
 REASONS = {"glenoid_erosion": 40, "loosening": 25, "cuff_failure": 22, "infection": 13}
-OTHER_TYPE = 0.85  # of those whose second shoulder is operated on later
+# Years ago the clinic went over from one type to another, so of those whose second shoulder was operated on later most have just these.
+ONCE, SINCE = "resurfacing_hemi", "anatomic_total"
+ONCE_AND_SINCE, OTHER_TYPE = 0.8, 0.75  # OTHER_TYPE: of the rest
 
 
 def first_operation(random: Random, entered_on: date, surgery_on: date, *, moved: bool = False) -> OperationStory:
@@ -35,11 +37,15 @@ def first_operation(random: Random, entered_on: date, surgery_on: date, *, moved
 
 
 def bilateral(story: PatientStory, today: date, random: Random, *, same_day: bool) -> PatientStory:
-    """The other shoulder too, most often with another type of implant, since years lie between."""
+    """The other shoulder too, on the same day with the same type of implant; later most often with another, since years lie between."""
     first = story.operations[0]
     other = "left" if first.side == "right" else "right"
-    kept = first.facts["implant_type"]
-    another = random.choice([each for each in PROCEDURES if each != kept]) if random.random() < OTHER_TYPE else None
+    kept = another = first.facts["implant_type"]
+    if not same_day and random.random() < ONCE_AND_SINCE:
+        another, once = SINCE, {**draw_surgery(random, ONCE), "dominant": first.facts["dominant"]}
+        first = replace(first, facts=once, recovery=draw_recovery(random, ONCE))
+    elif not same_day and random.random() < OTHER_TYPE:
+        another = random.choice([each for each in PROCEDURES if each != kept])
     facts = draw_surgery(random, another)
     recovery = draw_recovery(random, facts["implant_type"])
     done_on = first.done_on or today

@@ -10,6 +10,7 @@ from server.clinic.settings import change_settings, make_default
 from server.clinic.silence_draw import draw_quarter
 from server.demo.answering import Answering
 from server.demo.binder import CLOSELY_UNTIL_DAYS, closely_from, typing_began
+from server.demo.invent import PLAYED_YEARS
 from server.demo.lifetime import as_life_table
 from server.demo.simulation import Simulation
 from server.models import Timepoint
@@ -20,7 +21,8 @@ CLOSE, STANDARD = "close@1", "standard@3"
 SEARCHED_YEARS = (
     14  # before those the theatre's books are lost: whoever was operated on then is watched from the day of enrolment
 )
-DRAWN_EVERY_DAYS, LAST_DRAWN_DAYS = 7, 5
+LAST_DRAWN_DAYS = 5
+DRAWN_EVERY_DAYS = ((365, 14), (PLAYED_YEARS * 366, 28))  # by how many days before today; not more often than passes
 
 
 def plan_desk(simulation: Simulation, typed_in: int, of_patient: Callable[[int], Answering]) -> None:
@@ -33,10 +35,12 @@ def plan_desk(simulation: Simulation, typed_in: int, of_patient: Callable[[int],
         simulation.plan(simulation.at(until, 8), partial(_start_with, simulation, STANDARD))
         simulation.plan(simulation.at(began + timedelta(days=60), 16), partial(_searched, simulation, began))
     simulation.plan(simulation.at(today - timedelta(days=LIFE_TABLE_DAYS), 16), partial(_install_table, simulation))
-    draws = range(LAST_DRAWN_DAYS, (today - began).days, DRAWN_EVERY_DAYS)
-    for ago in draws:
-        at = simulation.at(today - timedelta(days=ago), 8, 30)
-        simulation.plan(at, partial(_draw, simulation, f"invented {ago}", of_patient))
+    ago = LAST_DRAWN_DAYS
+    for until_days, every in DRAWN_EVERY_DAYS:
+        while ago < until_days:
+            at = simulation.at(today - timedelta(days=ago), 8, 30)
+            simulation.plan(at, partial(_draw, simulation, f"invented {ago}", of_patient))
+            ago += every
 
 
 def _start_with(simulation: Simulation, plan: str) -> None:
@@ -58,11 +62,12 @@ def _install_table(simulation: Simulation) -> None:
 
 
 def _draw(simulation: Simulation, seed: str, of_patient: Callable[[int], Answering]) -> None:
-    """Before anybody calls; whoever is drawn is pursued to the end."""
+    """Before anybody calls; then the drawn are pursued to the end."""
     today, by_id = simulation.today, simulation.staff.nurse_id
+    simulation.open_envelopes()
     with simulation.runtime.store.writing() as session:
         draw_quarter(session, now=simulation.now, today=today, by_id=by_id, seed=seed)
-        drawn = select(Timepoint.patient_id, Timepoint.form_id).where(Timepoint.drawn_on == today)
-        found = session.execute(drawn.order_by(Timepoint.id)).all()
-    for patient_id, form_id in found:
-        of_patient(patient_id).drawn(form_id)
+        cast = select(Timepoint.patient_id, Timepoint.form_id, Timepoint.drawn_on).where(Timepoint.lot_cast_on == today)
+        found = session.execute(cast.order_by(Timepoint.id)).all()
+    for patient_id, form_id, drawn_on in found:
+        of_patient(patient_id).lot_cast(form_id, drawn=drawn_on is not None)

@@ -9,6 +9,7 @@ from random import Random
 
 from server.demo.binder import in_the_binder, taken_up
 from server.demo.cast import cast_of_today
+from server.demo.chance import SHARES, WILLING
 from server.demo.courses import bilateral, first_operation, revised, weekday
 from server.demo.lifetime import draw_death, until_death
 from server.demo.people import People
@@ -64,7 +65,7 @@ def _story(number: int, of: int, today: date, people: People) -> PatientStory:
         enrolled_on=enrolled_on,
         operations=(operation,),
         seed=seed,
-        willing=random.choices((1.12, 1.0, 0.45), (50, 35, 15))[0],
+        willing=random.choices(WILLING, SHARES)[0],
         prefers=_prefers(random, person.email is not None),
         consents=_consents(random),
     )

@@ -135,9 +135,13 @@ class Simulation:
             self.pass_(extend=(self.today - self._extended_on).days >= extensions)
         self._plan_pass(self._passed_on + timedelta(days=passes))
 
+    def open_envelopes(self) -> None:
+        """As a running server does at once: before somebody is called or drawn it is known who has answered."""
+        process_received(self.runtime)
+
     def pass_(self, *, extend: bool = False) -> None:
         """As server.jobs.clock.one_pass, with a mailbox that keeps no letter of long ago."""
-        process_received(self.runtime)
+        self.open_envelopes()
         tick(self.runtime, extend=extend)
         self._passed_on = self.today
         self._extended_on = self.today if extend else self._extended_on

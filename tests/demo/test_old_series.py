@@ -72,6 +72,18 @@ def test_paper_forms_count_for_the_window_in_which_they_were_filled_in(seeded: D
     assert old is not None and old >= 6
 
 
+def test_a_lot_is_cast_of_most_whom_every_reminder_left_silent(seeded: Demo) -> None:
+    """Whoever was called before has none, so staff wait for it."""
+    with seeded.runtime.store.reading() as session:
+        first_on = session.scalar(select(func.min(SilenceDraw.drawn_on)))
+        silent = select(Timepoint).where(
+            Timepoint.code.like("year-%"), Timepoint.ladder_exhausted_on > first_on, Timepoint.answered_on.is_(None)
+        )
+        rows = session.scalars(silent.where(Timepoint.closes_on < TODAY)).all()
+    assert len(rows) >= 10
+    assert sum(row.lot_cast_on is not None for row in rows) > 0.7 * len(rows)
+
+
 def test_the_clinic_draws_searches_and_asks_closely_for_a_while(seeded: Demo) -> None:
     with seeded.runtime.store.reading() as session:
         clinic = the_clinic(session)
