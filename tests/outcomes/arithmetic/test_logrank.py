@@ -39,11 +39,10 @@ def test_whoever_enters_late_is_expected_to_have_no_event_before() -> None:
     assert found.expected == pytest.approx({"early": 1 + 1 / 3 + 1 / 2, "late": 2 / 3 + 1 / 2})
 
 
-def test_a_group_that_was_never_at_risk_beside_another_adds_no_degree_of_freedom() -> None:
-    two, four = {"a": MERCAPTOPURINE, "b": PLACEBO}, groups_of("larynx.csv")
-    for groups in (two, four):
-        with_another = log_rank_of({**groups, "gone at once": [Span(0.05, 0)]})
-        assert with_another.chi2 == pytest.approx(log_rank_of(groups).chi2) and with_another.df == len(groups) - 1
+@pytest.mark.parametrize("groups", [{"a": MERCAPTOPURINE, "b": PLACEBO}, groups_of("larynx.csv")], ids=["two", "four"])
+def test_a_group_that_was_never_at_risk_beside_another_adds_no_degree_of_freedom(groups: dict[str, list[Span]]) -> None:
+    with_another = log_rank_of({**groups, "gone at once": [Span(0.05, 0)]})
+    assert with_another.chi2 == pytest.approx(log_rank_of(groups).chi2) and with_another.df == len(groups) - 1
 
 
 def test_two_people_one_after_the_other() -> None:
