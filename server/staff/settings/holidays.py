@@ -1,6 +1,6 @@
 """The clinic's holidays: which stand, one entered, one removed, and who did so when."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from operator import itemgetter
 from types import MappingProxyType
@@ -89,7 +89,7 @@ def holiday_days(row: ClinicHoliday) -> str:
     return words.gettext("%(first)s to %(last)s") % {"first": say(row.first_on), "last": say(row.last_on)}
 
 
-def _history(session: Session, rows: list[ClinicHoliday]) -> list[tuple[str, str]]:
+def _history(session: Session, rows: Sequence[ClinicHoliday]) -> list[tuple[str, str]]:
     """The newest first: the moment, and what was done by whom."""
     staff, zone, done = staff_names(session), request_context().time_zone, []
     somebody = words.gettext("the command line or the program")
