@@ -24,6 +24,7 @@ from server.models.series import Series, SeriesLook, SeriesVersion, ShouldersLoo
 from server.models.silence_draw import SilenceDraw
 from server.models.staff import AuditEntry, SignInTries, StaffAccount, StaffSession
 from server.models.text import InstalledText, SealingKey, TextDecision, TextWithdrawal
+from server.models.view import PatientView
 from server.store.base import Base
 
 __all__ = [
@@ -60,6 +61,7 @@ __all__ = [
     "OperationLog",
     "Patient",
     "PatientMerge",
+    "PatientView",
     "Response",
     "ResponseMend",
     "Restoration",
