@@ -5,8 +5,8 @@ from alembic import op
 
 from server.store.base import Big, Instant
 
-revision = "0041"
-down_revision = "0040"
+revision = "0042"
+down_revision = "0041"
 branch_labels = None
 depends_on = None
 
