@@ -14,6 +14,7 @@ from server.cli.plan import plan
 from server.cli.records import export, questionnaire, score
 from server.cli.rescore import rescore
 from server.cli.running import clinic, demo, migrate_command, serve, tick
+from server.cli.set_up import set_up
 from server.cli.stats import stats
 from server.cli.text import text
 
@@ -22,6 +23,7 @@ __all__ = ["main"]
 COMMANDS = (
     demo,
     serve,
+    set_up,
     clinic,
     migrate_command,
     account,
