@@ -165,6 +165,7 @@ WHO_MAY = {
     "GET /settings": {"data_manager"},
     "POST /settings": {"data_manager"},
     "GET /audit": {"data_manager"},
+    "GET /audit.csv": {"data_manager"},
 }
 NOT_THERE = 987654321  # an id that no row has: what a page does after the guard, without changing anything
 
