@@ -32,7 +32,12 @@ def test_then_one_a_week_one_a_month_and_one_a_year_for_good() -> None:
     kept = [NOW - timedelta(days=ago) for ago in left_over(4 * 365)]
     older = [each for each in kept if NOW - each > timedelta(days=7)]
     weeks = dict.fromkeys(f"{each:%G-%V}" for each in older if NOW - each <= timedelta(weeks=5))
-    assert list(weeks) == ["2027-24", "2027-23", "2027-22", "2027-21"]  # the fifth is that before this one: all of it stays
+    assert list(weeks) == [
+        "2027-24",
+        "2027-23",
+        "2027-22",
+        "2027-21",
+    ]  # the fifth is that before this one: all of it stays
     assert len({f"{each:%Y-%m}" for each in older if NOW - each <= timedelta(days=366)}) >= 12
     assert {f"{each:%Y}" for each in older} == {"2023", "2024", "2025", "2026", "2027"}
     assert len(kept) < 35

@@ -39,7 +39,7 @@ def no_longer_kept(copies: Iterable[Copied], *, now: datetime, kept_anyhow: Coll
 def _periods(made_at: datetime, now: datetime) -> set[tuple[str, ...]]:
     """The periods whose newest copy stays, as long as the copy is young enough for them."""
     age = now - made_at
-    periods = {("year", f"{made_at:%Y}")}
+    periods: set[tuple[str, ...]] = {("year", f"{made_at:%Y}")}
     if age <= WEEKLY_FOR:
         periods.add(("week", f"{made_at:%G-%V}"))
     if age <= MONTHLY_FOR:
