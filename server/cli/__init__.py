@@ -16,6 +16,7 @@ from server.cli.records import export, questionnaire, score
 from server.cli.rescore import rescore
 from server.cli.restore import restore
 from server.cli.running import clinic, demo, migrate_command, serve, tick
+from server.cli.set_up import set_up
 from server.cli.stats import stats
 from server.cli.text import text
 
@@ -24,6 +25,7 @@ __all__ = ["main"]
 COMMANDS = (
     demo,
     serve,
+    set_up,
     clinic,
     migrate_command,
     account,

@@ -164,8 +164,11 @@ def _note(runtime: Runtime, place: Path, manifest: Manifest) -> Copy:
         )  # fmt: skip
         session.add(row)
         session.flush()
-        what = {"kind": manifest.kind, "backup_id": manifest.backup_id, "sha256": digest.hex()}
-        audit(session, "backup:made", f"backup_copy {row.id}", now=runtime.now(), **what)
+        now = clinic_now(the_clinic(session), runtime.real_clock())
+        audit(
+            session, "backup:made", f"backup_copy {row.id}", now=now, kind=manifest.kind, backup_id=manifest.backup_id,
+            sha256=digest.hex(),
+        )  # fmt: skip
         proof = newest_proof(session)
     return Copy(folder, manifest, _thin(place, manifest, proof.backup_id if proof else None))
 

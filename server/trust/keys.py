@@ -54,8 +54,8 @@ class KeyFolder:
         return KeyFolder, (self.folder,)
 
     def is_empty(self) -> bool:
-        """Whether nothing lies in it, or it is not there."""
-        return not self.folder.exists() or not any(self.folder.iterdir())
+        """Whether no key lies in it, or it is not there. What a power cut left of a key that was being written is none."""
+        return not any(file.is_file() and not file.name.startswith(".") for file in self.folder.rglob("*"))
 
     def field_ring(self) -> FieldRing:
         """All field keys, the newest current. An empty ring seals and opens nothing: a lost folder is not mistaken for a new one."""
