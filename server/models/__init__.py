@@ -10,6 +10,7 @@ from server.models.envelope import Envelope
 from server.models.finding import ClinicEvent, ClinicFinding, KnownStatus
 from server.models.follow_up import FollowUp, Timepoint, Transition
 from server.models.gate import Gate, GateFetch, GateProof, GateTries
+from server.models.holiday import ClinicHoliday
 from server.models.ladder import InstalledLadder, LadderChoice
 from server.models.life_table import InstalledLifeTable
 from server.models.link import Link, LinkBirthDate
@@ -33,6 +34,7 @@ __all__ = [
     "Clinic",
     "ClinicEvent",
     "ClinicFinding",
+    "ClinicHoliday",
     "Component",
     "Consent",
     "ContactAttempt",
