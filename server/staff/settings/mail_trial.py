@@ -174,6 +174,7 @@ def _named(settings: Settings) -> str:
 
 def _answer(cause: BaseException | None) -> str:
     """Code and words of an SMTP answer, on one line; empty where nothing answered."""
+    text: bytes | str
     if isinstance(cause, smtplib.SMTPRecipientsRefused):
         code, text = next(iter(cause.recipients.values()))
     elif isinstance(cause, smtplib.SMTPResponseException):
