@@ -59,6 +59,7 @@ def test_one_pass_takes_in_turns_the_calendar_and_sends(house: House) -> None:
         "withheld": 0,
         "asked": 0,
         "failed": 0,
+        "told": 0,
         "sent": 1,
     }
 
