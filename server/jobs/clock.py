@@ -72,7 +72,10 @@ def _look_who_is_lost(runtime: Runtime) -> None:
 
 
 def send(runtime: Runtime, *, most: int | None = None) -> int:
-    """Sends what waits, or the oldest so many of it; returns how many messages left."""
+    """Sends what waits, or the oldest so many of it; returns how many messages left. None does from a restored, unreleased clinic."""
+    with runtime.store.reading() as session:
+        if waits_for_release(session) is not None:
+            return 0
     return send_waiting(runtime.store, runtime.library, LINKS, channels_of(runtime), clock=runtime.now, most=most)
 
 

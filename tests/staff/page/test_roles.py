@@ -139,6 +139,8 @@ WHO_MAY = {
     "GET /held/<int:envelope_id>": ALL,
     "POST /held/<int:envelope_id>/again": ALL,
     "POST /held/<int:envelope_id>/settle": ALL,
+    "GET /backups": {"data_manager"},
+    "POST /backups/release/<int:restoration_id>": {"data_manager"},
     "GET /files": {"surgeon", "data_manager"},
     "POST /files": {"surgeon", "data_manager"},
     "POST /files/locks": {"surgeon", "data_manager"},
