@@ -172,6 +172,7 @@ WHO_MAY = {
     "POST /settings/holidays": {"data_manager"},
     "POST /settings/holidays/<int:holiday_id>/remove": {"data_manager"},
     "GET /audit": {"data_manager"},
+    "GET /audit.csv": {"data_manager"},
 }
 NOT_THERE = 987654321  # an id that no row has: what a page does after the guard, without changing anything
 
