@@ -166,6 +166,8 @@ WHO_MAY = {
     "GET /texts/<spec>/<language>/<name>": ALL,
     "GET /settings": {"data_manager"},
     "POST /settings": {"data_manager"},
+    "GET /settings/safety": {"data_manager"},
+    "POST /settings/safety": {"data_manager"},
     "GET /settings/holidays": {"data_manager"},
     "POST /settings/holidays": {"data_manager"},
     "POST /settings/holidays/<int:holiday_id>/remove": {"data_manager"},
