@@ -6,6 +6,7 @@ from typing import Any
 import click
 
 from server.cli.account import account, reset_second_step
+from server.cli.check import check
 from server.cli.ladder import ladder
 from server.cli.life_table import life_table
 from server.cli.lock import lock
@@ -24,6 +25,7 @@ COMMANDS = (
     demo,
     serve,
     set_up,
+    check,
     clinic,
     migrate_command,
     account,

@@ -22,7 +22,7 @@ from server.store.migrate import current_revision, revisions, upgrade
 from server.trust.audit import audit
 from server.trust.keys import KeyFolder
 
-NO_CLINIC = "this data folder has no clinic yet; run `yearmark demo` or `yearmark clinic` first"
+NO_CLINIC = "this data folder has no clinic yet; run `yearmark demo` or `yearmark set-up` first"
 
 
 class NotReady(RuntimeError):

@@ -39,6 +39,7 @@ NAVIGATION = (
     (phrase("Instruments"), "staff.instruments", ("nurse", "surgeon", "data_manager")),
     (phrase("Texts"), "staff.texts", ("nurse", "surgeon", "data_manager")),
     (phrase("Settings"), "staff.settings", ("data_manager",)),
+    (phrase("Ready for patients?"), "staff.ready", ("data_manager",)),
     (phrase("Audit"), "staff.audit", ("data_manager",)),
 )
 

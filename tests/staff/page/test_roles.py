@@ -162,6 +162,7 @@ WHO_MAY = {
     "POST /texts/decision": {"data_manager"},
     "POST /texts/decision/<int:decision_id>": {"data_manager"},
     "GET /texts/<spec>/<language>/<name>": ALL,
+    "GET /ready": {"data_manager"},
     "GET /settings": {"data_manager"},
     "POST /settings": {"data_manager"},
     "GET /settings/holidays": {"data_manager"},
@@ -271,6 +272,7 @@ def test_the_navigation_offers_only_what_the_role_may(staff: StaffCase, role: st
         "Instruments": "/instruments",
         "Texts": "/texts",
         "Settings": "/settings",
+        "Ready for patients?": "/ready",
         "Audit": "/audit",
     }
     page = staff.sign_in(role).get("/instruments").text
