@@ -13,7 +13,7 @@ OLDEST_PROOF = timedelta(days=92)
 def data_are_copied(look: Look) -> Finding:
     """Often enough that what a clinic enters in a day or two can be entered again."""
     copy = newest_copy(look.session, "data")
-    do = phrase("On the server: yearmark backup, every night by a timer. README.md, “A clinic of your own”, has one.")
+    do = phrase("On the server: yearmark backup --to PLACE, every night, best to another disk.")
     if copy is None:
         return Finding("data_copied", phrase("The data were never copied: if this machine dies they are gone."), do)
     what = phrase("The data were last copied on %(on)s.", on=copy.made_at.date())
@@ -21,17 +21,14 @@ def data_are_copied(look: Look) -> Finding:
 
 
 def keys_are_copied(look: Look) -> Finding:
-    """A copy of the data without its keys opens no name."""
+    """As often as the data: each new patient has a key, and a copy of the data without it opens no answer."""
     copy = newest_copy(look.session, "keys")
+    do = phrase("On the server: yearmark backup-keys --to PLACE, as often as the data, to another place than those.")
     if copy is None:
-        return Finding(
-            "keys_copied",
-            phrase("The keys were never copied: without them nobody reads a name or an answer again."),
-            phrase(
-                "On the server: copy them with yearmark backup to another place than the data, and keep that apart."
-            ),
-        )
-    return Finding("keys_copied", phrase("The keys were last copied on %(on)s.", on=copy.made_at.date()))
+        what = phrase("The keys were never copied: without them nobody reads a name or an answer again.")
+        return Finding("keys_copied", what, do)
+    what = phrase("The keys were last copied on %(on)s.", on=copy.made_at.date())
+    return Finding("keys_copied", what, do if look.now - copy.made_at > OLDEST_COPY else None)
 
 
 def restore_is_proved(look: Look) -> Finding:

@@ -17,7 +17,7 @@ log = logging.getLogger(__name__)
 OTHERS = 0o077
 # By name, since a folder may hold other things than ours.
 FOLDERS = ("locks", "mailbox")
-FILES = ("demo.json", "demo-unfinished", ENVIRONMENT_FILE)
+FILES = ("demo.json", "demo-unfinished", "restore-unfinished", ENVIRONMENT_FILE)
 BESIDE_A_DATABASE = ("", "-wal", "-shm", "-journal")
 
 

@@ -111,6 +111,9 @@ class KeyFolder:
         if not file.exists():
             write_whole(file, secrets.token_bytes(KEY_BYTES))
 
+    def has_patient_key(self, handle: str) -> bool:
+        return self._patient_file(handle).is_file()
+
     def patient_cipher(self, handle: str) -> PatientCipher:
         """Raises KeyMissing once the key was erased."""
         file = self._patient_file(handle)

@@ -5,10 +5,12 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
+from sqlalchemy import update
 
 from server.clinic.settings import change_settings
 from server.installation.runtime import Runtime
-from server.models import BackupCopy, RestoreProof, StaffPasskey
+from server.models import BackupCopy, RestoreProof, SafetyNet, StaffPasskey
+from server.queries.safety_net import default_net
 from server.staff.account.accounts import create_account
 from server.texts.decision import descriptive_in_use, record_decision, set_hash
 from tests.cli.shell import Shell, refusal
@@ -53,6 +55,10 @@ def _everything_done(runtime: Runtime, address: str) -> None:
         )
         shown = set_hash([each.text_id for each in descriptive_in_use(session, runtime.library)])
         record_decision(session, runtime.library, shown=shown, words="until the licences come", now=now, by_id=by.id)
+        nurse = create_account(session, f"nora@{HOST}", "Nora Pennyreed", "nurse", "hash", now)
+        session.add(default_net())
+        session.flush()
+        session.execute(update(SafetyNet).values(reader_id=nurse.id))
         copy = {"backup_id": "a", "made_at": now, "place": "there", "length": 1, "sha256": b"x"}
         session.add_all([BackupCopy(kind="data", **copy), BackupCopy(kind="keys", **copy)])
         session.add(RestoreProof(proved_at=now, backup_id="a", backup_made_at=now, same=True, detail="{}"))

@@ -103,6 +103,7 @@ def test_data_and_keys_that_were_never_copied_and_a_restore_never_proved_are_fou
     assert found(live, data_are_copied).ready and found(live, keys_are_copied).ready
     assert found(live, restore_is_proved).ready
     assert "last copied on" in said(found(live, data_are_copied, timedelta(days=3)))
+    assert "last copied on" in said(found(live, keys_are_copied, timedelta(days=3)))
     assert found(live, restore_is_proved, timedelta(days=92)).ready
     assert "last restored" in said(found(live, restore_is_proved, timedelta(days=93)))
 

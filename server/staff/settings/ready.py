@@ -13,6 +13,10 @@ PAGES = {
     "certificate": "staff.settings",
     "second_factor": "staff.account",
     "texts": "staff.texts",
+    "safety_net": "staff.safety",
+    "data_copied": "staff.backups",
+    "keys_copied": "staff.backups",
+    "restore_proved": "staff.backups",
 }
 
 
