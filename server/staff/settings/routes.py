@@ -1,7 +1,7 @@
 """The clinic's settings, and whether it is ready for patients."""
 
 from server.staff.page.route import MANAGER, Route
-from server.staff.settings import holidays, ready, safety, settings
+from server.staff.settings import holidays, mail_trial, ready, safety, settings
 
 ROUTES = (
     Route("GET", "/ready", "ready", ready.ready, MANAGER),
@@ -14,4 +14,6 @@ ROUTES = (
     Route(
         "POST", "/settings/holidays/<int:holiday_id>/remove", "remove_holiday", holidays.remove_holiday_post, MANAGER
     ),
+    Route("GET", "/settings/test-message", "test_message", mail_trial.mail_trial_page, MANAGER),
+    Route("POST", "/settings/test-message", "send_test_message", mail_trial.send_test_message, MANAGER),
 )
