@@ -20,7 +20,7 @@ from server.models.response import Response, ResponseMend, Score
 from server.models.second_factor import StaffAuthenticatorApp, StaffPasskey, StaffRecoveryCode
 from server.models.series import Series, SeriesLook, SeriesVersion, ShouldersLook
 from server.models.silence_draw import SilenceDraw
-from server.models.staff import AuditEntry, SignInTries, StaffAccount, StaffSession
+from server.models.staff import AuditEntry, SignInTries, StaffAccount, StaffInvitation, StaffSession
 from server.models.text import InstalledText, SealingKey, TextDecision, TextWithdrawal
 from server.store.base import Base
 
@@ -69,6 +69,7 @@ __all__ = [
     "SilenceDraw",
     "StaffAccount",
     "StaffAuthenticatorApp",
+    "StaffInvitation",
     "StaffPasskey",
     "StaffRecoveryCode",
     "StaffSession",
