@@ -14,7 +14,9 @@ from server.installation.key_check import missing_keys
 from server.installation.runtime import Runtime
 from server.installation.set_up import NotReady, check_ready
 from server.jobs.clock import make_scheduler
+from server.jobs.health import Health
 from server.jobs.intake_thread import IntakeThread
+from server.store.migrate import revisions
 from server.words.catalogue import not_compiled
 
 THREADS = 4
@@ -41,8 +43,11 @@ def serve_forever(runtime: Runtime, *, announce: Callable[[str], None], port: in
         if missing:
             raise NotReady(missing)
         listener = listen(runtime.settings.host, runtime.settings.port if port is None else port)
-        intake, clock = IntakeThread(runtime), make_scheduler(runtime)
-        server = http_server(create_app(runtime, intake.wake), listener, proxy=runtime.settings.proxy)
+        health = Health(runtime, schema=revisions()[-1])
+        intake, clock = IntakeThread(runtime), make_scheduler(runtime, health.ticked)
+        app = create_app(runtime, intake.wake)
+        app.add_url_rule("/health", "health", health.answer)
+        server = http_server(app, listener, proxy=runtime.settings.proxy)
         host, bound = listener.getsockname()[:2]
         intake.start()
         clock.start()

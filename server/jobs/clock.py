@@ -105,11 +105,20 @@ class DailyTick:
         return report
 
 
-def make_scheduler(runtime: Runtime) -> BackgroundScheduler:
-    """Not yet started. `start()` runs all jobs at once and then by the clock; `shutdown(wait=True)` lets running ones finish."""
+def make_scheduler(runtime: Runtime, ticked: Callable[[], None] = lambda: None) -> BackgroundScheduler:
+    """Not yet started. `start()` runs all jobs at once and then by the clock; `shutdown(wait=True)` lets running ones finish.
+
+    `ticked` is called after each tick that ended well.
+    """
+    daily = DailyTick(runtime)
+
+    def tick_and_tell() -> None:
+        daily()
+        ticked()
+
     scheduler = BackgroundScheduler(timezone=UTC, job_defaults=DEFAULTS)
     for name, work, every in (
-        ("tick", DailyTick(runtime), {"minutes": TICK_MINUTES}),
+        ("tick", tick_and_tell, {"minutes": TICK_MINUTES}),
         ("sender", lambda: send(runtime, most=MOST_IN_A_PASS), {"seconds": SEND_SECONDS}),
         ("housekeeping", lambda: keep_house(runtime), {"hours": HOUSEKEEPING_HOURS}),
     ):

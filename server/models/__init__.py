@@ -1,5 +1,6 @@
 """Tables, columns only: a file for each thing that is kept. Importing this package imports every table."""
 
+from server.models.backup import BackupCopy, Restoration, RestoreProof
 from server.models.change import FieldChange
 from server.models.clinic import Clinic
 from server.models.component import Component
@@ -26,6 +27,7 @@ from server.store.base import Base
 
 __all__ = [
     "AuditEntry",
+    "BackupCopy",
     "Base",
     "Clinic",
     "ClinicEvent",
@@ -58,6 +60,8 @@ __all__ = [
     "PatientMerge",
     "Response",
     "ResponseMend",
+    "Restoration",
+    "RestoreProof",
     "Score",
     "SealingKey",
     "Series",

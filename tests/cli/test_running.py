@@ -36,6 +36,8 @@ def test_a_served_clinic_answers_and_stops_when_interrupted(live: Shell) -> None
             address = server.stdout.readline().split()[2]
             with urllib.request.urlopen(f"{address}sign-in", timeout=30) as page:
                 assert page.status == 200
+            with urllib.request.urlopen(f"{address}health", timeout=30) as told:
+                assert (told.headers["Cache-Control"], set(json.load(told).values())) == ("no-store", {"ok"})
         finally:
             server.send_signal(signal.SIGINT)
         assert server.wait(30) == 0

@@ -6,6 +6,8 @@ A lock screen shows the subject and mail lies on other people's machines, so nei
 the caution says what to watch for after any operation and is the same for everybody.
 """
 
+from dataclasses import dataclass
+from datetime import datetime
 from email.errors import MessageError
 from email.headerregistry import Address
 from email.message import EmailMessage
@@ -35,24 +37,48 @@ SHOULDERS = {
 }
 
 
+@dataclass(frozen=True)
+class PlainMail:
+    """A finished text for one address. `message_id` is the same whenever this message is sent again."""
+
+    message_id: str
+    to: str
+    language: str
+    subject: str
+    text: str
+    written_at: datetime
+
+
 def compose(notice: Notice, sender: str) -> EmailMessage:
     """`sender` is `name <address>`. Raises TransportProblem when the patient's address cannot be one."""
     words = Words("patient", notice.language)
     values = {**_values(notice, words), "notice": notice, "words": words}
+    plain = PlainMail(
+        message_id=notice.message_id,
+        to=notice.to,
+        language=words.language,
+        subject=TEMPLATES.get_template("subject.txt").render(values),
+        text=TEMPLATES.get_template("body.txt").render(values),
+        written_at=notice.written_at,
+    )
+    return compose_plain(plain, sender)
+
+
+def compose_plain(plain: PlainMail, sender: str) -> EmailMessage:
+    """`sender` is `name <address>`. Raises TransportProblem when the address it goes to cannot be one."""
     mail = EmailMessage(policy=WIRE)
-    mail["Message-ID"] = notice.message_id
-    mail["Date"] = format_datetime(notice.written_at)
+    mail["Message-ID"] = plain.message_id
+    mail["Date"] = format_datetime(plain.written_at)
     mail["From"] = sender_address(sender)
-    mail["To"] = _patient_address(notice.to)
-    mail["Subject"] = _one_line(TEMPLATES.get_template("subject.txt").render(values))
+    mail["To"] = _recipient_address(plain.to)
+    mail["Subject"] = _one_line(plain.subject)
     mail["Auto-Submitted"] = "auto-generated"  # RFC 3834: keeps absence notes from answering
-    body = TEMPLATES.get_template("body.txt").render(values)
-    mail.set_content(body, charset="utf-8", cte="quoted-printable")
-    mail["Content-Language"] = words.language
+    mail.set_content(plain.text, charset="utf-8", cte="quoted-printable")
+    mail["Content-Language"] = plain.language
     return mail
 
 
-def _patient_address(text: str) -> Address:
+def _recipient_address(text: str) -> Address:
     """ASCII only: few mail servers take others (RFC 6531), and a refusal there would look like a fault of ours."""
     try:
         if not text.isascii() or any(character.isspace() or ord(character) < 32 for character in text):

@@ -1,0 +1,15 @@
+"""Whether this database came out of a copy and nobody has released it: until then nothing is sent from it.
+
+What was sent after the copy was made is not in it, so that a restored clinic would send it again.
+"""
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from server.models import Restoration
+
+
+def waits_for_release(session: Session) -> Restoration | None:
+    """The restoration that nobody has released yet; None when messages may leave."""
+    waiting = select(Restoration).where(Restoration.released_at.is_(None))
+    return session.scalars(waiting.order_by(Restoration.id.desc()).limit(1)).first()
