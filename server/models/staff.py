@@ -24,7 +24,9 @@ class StaffAccount(Base):
     made_at: Mapped[datetime] = mapped_column(Instant)
     disabled_at: Mapped[datetime | None] = mapped_column(Instant)
     language: Mapped[str | None] = mapped_column(String(10))  # None: the clinic's own
-    last_seen_at: Mapped[datetime | None] = mapped_column(Instant)  # of sessions that are forgotten; server/trust/last_seen.py
+    last_seen_at: Mapped[datetime | None] = mapped_column(
+        Instant
+    )  # of sessions that are forgotten; server/trust/last_seen.py
 
 
 class StaffInvitation(Base):

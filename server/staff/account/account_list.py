@@ -50,7 +50,7 @@ def _rows(session: Session, accounts: list[StaffAccount], real_now: datetime) ->
     paused = pauses(session, subjects, now=real_now)
     seen, stepped = last_seen(session, ids), _with_second_step(session)
     invitations = select(StaffInvitation.account_id, StaffInvitation.ends_at).where(StaffInvitation.ends_at > real_now)
-    invited = {account_id: ends_at for account_id, ends_at in session.execute(invitations)}
+    invited = {row.account_id: row.ends_at for row in session.execute(invitations)}
     return [
         AccountRow(
             each.id,

@@ -36,7 +36,13 @@ class AccountProblem(ValueError):
 
 
 def create_account(
-    session: Session, email: str, name: str, role: str, password_hash: str | None, now: datetime, by_id: int | None = None
+    session: Session,
+    email: str,
+    name: str,
+    role: str,
+    password_hash: str | None,
+    now: datetime,
+    by_id: int | None = None,
 ) -> StaffAccount:
     """A new account with an id. `password_hash` is from `hash_password`, or None for who chooses it by an invitation.
 
@@ -63,7 +69,9 @@ def _is_address(text: str) -> bool:
 def _checked_name(text: str) -> str:
     name = " ".join(text.split())
     if not name or len(name) > LONGEST_NAME or not name.isprintable():
-        raise AccountProblem("name", phrase("A name is needed, of at most %(longest)s characters.", longest=LONGEST_NAME))
+        raise AccountProblem(
+            "name", phrase("A name is needed, of at most %(longest)s characters.", longest=LONGEST_NAME)
+        )
     return name
 
 

@@ -53,7 +53,7 @@ def use_invitation(
     if found is None:
         return None
     # Locked, then looked at again: of two who send the same link at one moment one finds it used.
-    session.get_one(StaffAccount, found.id, with_for_update={"key_share": True}, populate_existing=True)
+    session.get_one(StaffAccount, found.id, with_for_update={"key_share": True})
     account = invited_account(session, secret, real_now=real_now)
     if account is None:
         return None

@@ -32,8 +32,20 @@ WHO_MAY = {
     "POST /account/language": ALL,
     "POST /account/password": ALL,
     "POST /account/sessions": ALL,
+    "GET /accounts": {"data_manager"},
+    "GET /accounts/new": {"data_manager"},
+    "POST /accounts/new": {"data_manager"},
+    "GET /accounts/<int:account_id>": {"data_manager"},
+    "POST /accounts/<int:account_id>": {"data_manager"},
+    "POST /accounts/<int:account_id>/invitation": {"data_manager"},
     "POST /accounts/<int:account_id>/shut": {"data_manager"},
+    "POST /accounts/<int:account_id>/open": {"data_manager"},
+    "POST /accounts/<int:account_id>/unlock": {"data_manager"},
+    "POST /accounts/<int:account_id>/sessions": {"data_manager"},
+    "POST /accounts/<int:account_id>/sessions/<int:session_id>": {"data_manager"},
     "POST /accounts/<int:account_id>/second-factor": {"data_manager"},
+    "GET /invitation": OPEN,
+    "POST /invitation": OPEN,
     "GET /today": CARE,
     "GET /timepoints/<int:timepoint_id>/message": CARE,
     "POST /timepoints/<int:timepoint_id>/message": CARE,
@@ -196,6 +208,7 @@ def filled(route: str) -> tuple[str, str]:
         "flag_id",
         "envelope_id",
         "account_id",
+        "session_id",
         "decision_id",
         "timepoint_id",
         "factor_id",
@@ -241,7 +254,7 @@ def test_nobody_gets_nothing_but_the_sign_in_page(staff: StaffCase) -> None:
         method, path = filled(route)
         answer = client.get(path) if method == "GET" else client.post(path)
         if "nobody" in who:
-            assert "Sign in" in answer.text
+            assert ("Sign in" if "/sign-in" in path else "/invitation") in answer.text
         elif method == "GET":
             assert answer.status_code == 302 and answer.location.startswith("/sign-in"), route
         else:
@@ -267,6 +280,7 @@ def test_the_navigation_offers_only_what_the_role_may(staff: StaffCase, role: st
         "Files": "/files",
         "Instruments": "/instruments",
         "Texts": "/texts",
+        "Accounts": "/accounts",
         "Settings": "/settings",
         "Audit": "/audit",
     }
