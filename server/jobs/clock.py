@@ -113,13 +113,17 @@ def make_scheduler(runtime: Runtime, ticked: Callable[[], None] = lambda: None) 
     daily = DailyTick(runtime)
 
     def tick_and_tell() -> None:
-        daily()
+        log.info("tick", extra={"counts": asdict(daily())})
         ticked()
+
+    def send_and_tell() -> None:
+        if sent := send(runtime, most=MOST_IN_A_PASS):
+            log.info("messages left", extra={"counts": {"sent": sent}})
 
     scheduler = BackgroundScheduler(timezone=UTC, job_defaults=DEFAULTS)
     for name, work, every in (
         ("tick", tick_and_tell, {"minutes": TICK_MINUTES}),
-        ("sender", lambda: send(runtime, most=MOST_IN_A_PASS), {"seconds": SEND_SECONDS}),
+        ("sender", send_and_tell, {"seconds": SEND_SECONDS}),
         ("housekeeping", lambda: keep_house(runtime), {"hours": HOUSEKEEPING_HOURS}),
     ):
         # The scheduler's clock is the machine's, whatever day a demo shows.

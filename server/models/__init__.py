@@ -10,6 +10,7 @@ from server.models.envelope import Envelope
 from server.models.finding import ClinicEvent, ClinicFinding, KnownStatus
 from server.models.follow_up import FollowUp, Timepoint, Transition
 from server.models.gate import Gate, GateFetch, GateProof, GateTries
+from server.models.holiday import ClinicHoliday
 from server.models.ladder import InstalledLadder, LadderChoice
 from server.models.life_table import InstalledLifeTable
 from server.models.link import Link, LinkBirthDate
@@ -23,6 +24,7 @@ from server.models.series import Series, SeriesLook, SeriesVersion, ShouldersLoo
 from server.models.silence_draw import SilenceDraw
 from server.models.staff import AuditEntry, SignInTries, StaffAccount, StaffInvitation, StaffSession
 from server.models.text import InstalledText, SealingKey, TextDecision, TextWithdrawal
+from server.models.view import PatientView
 from server.store.base import Base
 
 __all__ = [
@@ -32,6 +34,7 @@ __all__ = [
     "Clinic",
     "ClinicEvent",
     "ClinicFinding",
+    "ClinicHoliday",
     "Component",
     "Consent",
     "ContactAttempt",
@@ -58,6 +61,7 @@ __all__ = [
     "OperationLog",
     "Patient",
     "PatientMerge",
+    "PatientView",
     "Response",
     "ResponseMend",
     "Restoration",

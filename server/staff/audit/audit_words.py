@@ -52,6 +52,8 @@ ACTIONS: dict[str, Phrase] = {
     "flag:settled": phrase("what waited for a person settled"),
     "follow_up:ended": phrase("follow-up ended"),
     "follow_up:goes_on": phrase("follow-up goes on"),
+    "holiday:added": phrase("holiday entered"),
+    "holiday:removed": phrase("holiday removed"),
     "hospital_number:added": phrase("hospital number entered"),
     "hospital_number:corrected": phrase("hospital number corrected"),
     "hospital_number:removed": phrase("hospital number removed"),

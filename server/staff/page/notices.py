@@ -105,6 +105,8 @@ NOTICES = {
     "settings": phrase(
         "The settings are saved. New messages and letters use them; phones learn of them with their next fetch."
     ),
+    "holiday-added": phrase("The holiday is entered."),
+    "holiday-removed": phrase("The holiday is removed. It stays in the history below."),
     "details": phrase("The details are saved."),
 }
 

@@ -1,9 +1,14 @@
 """The clinic's settings."""
 
 from server.staff.page.route import MANAGER, Route
-from server.staff.settings import settings
+from server.staff.settings import holidays, settings
 
 ROUTES = (
     Route("GET", "/settings", "settings", settings.settings_page, MANAGER),
     Route("POST", "/settings", "save_settings", settings.save_settings, MANAGER),
+    Route("GET", "/settings/holidays", "holidays", holidays.holidays_page, MANAGER),
+    Route("POST", "/settings/holidays", "add_holiday", holidays.add_holiday_post, MANAGER),
+    Route(
+        "POST", "/settings/holidays/<int:holiday_id>/remove", "remove_holiday", holidays.remove_holiday_post, MANAGER
+    ),
 )

@@ -86,10 +86,11 @@ def test_an_entry_tie() -> None:
 
 
 @pytest.mark.parametrize(
-    ("statuses", "median"), [((1, 1, 1, 1), 2.5), ((1, 1, 0, 1), 3), ((1, 1, 0, 0), 2), ((1, 0, 0, 0), None)]
+    ("statuses", "median"),
+    [((1, 1, 1, 1), 2.5), ((1, 1, 0, 1), 3), ((1, 1, 2, 1), 3), ((1, 1, 0, 0), 2), ((1, 0, 0, 0), None)],
 )
 def test_a_level_median_is_the_middle_of_the_level_part(statuses: tuple[int, ...], median: float | None) -> None:
-    """survfit(Surv(1:4, statuses)~1): 2.5, 3, 2, NA"""
+    """survfit(Surv(1:4, statuses==1)~1): 2.5, 3, 3, 2, NA"""
     assert median_time(kaplan_meier([Span(time, status) for time, status in enumerate(statuses, 1)])) == median
 
 
@@ -97,6 +98,16 @@ def test_a_competing_event_censors_and_makes_a_step_of_its_own() -> None:
     steps = kaplan_meier([Span(1, 2), Span(2, 1), Span(3, 0)])
     assert [(step.time, step.events, step.survival, step.se) for step in steps[:1]] == [(1, 0, 1, None)]
     assert steps[1].survival == 0.5
+
+
+def test_at_1_and_at_0_the_curve_has_no_error_and_no_limits() -> None:
+    """Of two at risk one has the event: (1/2)(1/2) / 2 is the variance either way."""
+    rows = [Span(1, 2), Span(2, 1), Span(3, 1)]
+    assert (
+        [step.se for step in kaplan_meier(rows)] == robust_survival_se(rows) == [None, pytest.approx(0.125**0.5), None]
+    )
+    assert {log_log_limits(share, 0.1) for share in (0, 1)} == {(None, None)}
+    assert {log_log_limits(0.5, se) for se in (None, 0.0)} == {(None, None)}
 
 
 def test_two_shoulders_that_end_alike_count_as_one_person() -> None:

@@ -176,6 +176,9 @@ WHO_MAY = {
     "GET /texts/<spec>/<language>/<name>": ALL,
     "GET /settings": {"data_manager"},
     "POST /settings": {"data_manager"},
+    "GET /settings/holidays": {"data_manager"},
+    "POST /settings/holidays": {"data_manager"},
+    "POST /settings/holidays/<int:holiday_id>/remove": {"data_manager"},
     "GET /audit": {"data_manager"},
 }
 NOT_THERE = 987654321  # an id that no row has: what a page does after the guard, without changing anything
