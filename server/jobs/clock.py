@@ -19,6 +19,7 @@ from server.links.make import forget_tokens, link_url, live_link
 from server.links.publish import publish_sheets
 from server.models import Patient
 from server.queries.clock import clinic_day, the_clinic
+from server.queries.restored import waits_for_release
 from server.reminders.channels.contract import Channel
 from server.reminders.channels.table import CHANNELS
 from server.reminders.chunks import AT_ONCE, LAST, in_chunks
@@ -68,7 +69,10 @@ def _look_who_is_lost(runtime: Runtime) -> None:
 
 
 def send(runtime: Runtime, *, most: int | None = None) -> int:
-    """Sends what waits, or the oldest so many of it; returns how many messages left."""
+    """Sends what waits, or the oldest so many of it; returns how many messages left. None does from a restored, unreleased clinic."""
+    with runtime.store.reading() as session:
+        if waits_for_release(session) is not None:
+            return 0
     return send_waiting(runtime.store, runtime.library, LINKS, channels_of(runtime), clock=runtime.now, most=most)
 
 

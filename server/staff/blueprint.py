@@ -39,6 +39,7 @@ NAVIGATION = (
     (phrase("Instruments"), "staff.instruments", ("nurse", "surgeon", "data_manager")),
     (phrase("Texts"), "staff.texts", ("nurse", "surgeon", "data_manager")),
     (phrase("Accounts"), "staff.accounts", ("data_manager",)),
+    (phrase("Backups"), "staff.backups", ("data_manager",)),
     (phrase("Settings"), "staff.settings", ("data_manager",)),
     (phrase("Audit"), "staff.audit", ("data_manager",)),
 )

@@ -21,6 +21,7 @@ NOTICES = {
     "recovery-code-used": phrase(
         "You are signed in. That recovery code is used up. If the device is lost, add another here and remove the lost one."
     ),
+    "restored-released": phrase("The clinic is released: messages leave again."),
     "locked": phrase("The data are locked under this name. They never change."),
     "silence-drawn": phrase(
         "The lots are cast. On Today whoever was drawn stands before all other silent, after safety answers and what else cannot wait;"

@@ -151,6 +151,8 @@ WHO_MAY = {
     "GET /held/<int:envelope_id>": ALL,
     "POST /held/<int:envelope_id>/again": ALL,
     "POST /held/<int:envelope_id>/settle": ALL,
+    "GET /backups": {"data_manager"},
+    "POST /backups/release/<int:restoration_id>": {"data_manager"},
     "GET /files": {"surgeon", "data_manager"},
     "POST /files": {"surgeon", "data_manager"},
     "POST /files/locks": {"surgeon", "data_manager"},
@@ -180,6 +182,7 @@ WHO_MAY = {
     "POST /settings/holidays": {"data_manager"},
     "POST /settings/holidays/<int:holiday_id>/remove": {"data_manager"},
     "GET /audit": {"data_manager"},
+    "GET /audit.csv": {"data_manager"},
 }
 NOT_THERE = 987654321  # an id that no row has: what a page does after the guard, without changing anything
 
@@ -212,6 +215,7 @@ def filled(route: str) -> tuple[str, str]:
         "envelope_id",
         "account_id",
         "session_id",
+        "holiday_id",
         "decision_id",
         "timepoint_id",
         "factor_id",
