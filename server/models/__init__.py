@@ -19,6 +19,7 @@ from server.models.operation import Operation, OperationLog, Shoulder
 from server.models.patient import Consent, HospitalNumber, Patient, PatientMerge
 from server.models.plan import InstalledPlan
 from server.models.response import Response, ResponseMend, Score
+from server.models.safety_net import SafetyLook, SafetyNet, SafetyNotice
 from server.models.second_factor import StaffAuthenticatorApp, StaffPasskey, StaffRecoveryCode
 from server.models.series import Series, SeriesLook, SeriesVersion, ShouldersLook
 from server.models.silence_draw import SilenceDraw
@@ -66,6 +67,9 @@ __all__ = [
     "ResponseMend",
     "Restoration",
     "RestoreProof",
+    "SafetyLook",
+    "SafetyNet",
+    "SafetyNotice",
     "Score",
     "SealingKey",
     "Series",

@@ -130,6 +130,7 @@ ACTIONS: dict[str, Phrase] = {
     "second-factor:removed": phrase("second step of signing in removed"),
     "second-factor:renamed": phrase("second step of signing in renamed"),
     "second-factor:reset": phrase("second step of signing in taken away for a new one"),
+    "safety_net:changed": phrase("who is told of safety answers that wait changed"),
     "series:brought_back": phrase("withdrawn series of the figures brought back"),
     "series:corrected": phrase("name or financial interests of a series corrected"),
     "series:saved": phrase("series of the figures saved under a name"),

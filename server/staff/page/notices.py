@@ -106,6 +106,7 @@ NOTICES = {
     "settings": phrase(
         "The settings are saved. New messages and letters use them; phones learn of them with their next fetch."
     ),
+    "safety-net": phrase("Saved. The net goes by it from now on."),
     "holiday-added": phrase("The holiday is entered."),
     "holiday-removed": phrase("The holiday is removed. It stays in the history below."),
     "details": phrase("The details are saved."),

@@ -180,9 +180,13 @@ WHO_MAY = {
     "GET /texts/<spec>/<language>/<name>": ALL,
     "GET /settings": {"data_manager"},
     "POST /settings": {"data_manager"},
+    "GET /settings/safety": {"data_manager"},
+    "POST /settings/safety": {"data_manager"},
     "GET /settings/holidays": {"data_manager"},
     "POST /settings/holidays": {"data_manager"},
     "POST /settings/holidays/<int:holiday_id>/remove": {"data_manager"},
+    "GET /settings/test-message": {"data_manager"},
+    "POST /settings/test-message": {"data_manager"},
     "GET /audit": {"data_manager"},
     "GET /audit.csv": {"data_manager"},
 }
