@@ -1,7 +1,7 @@
 """The clinic's settings."""
 
 from server.staff.page.route import MANAGER, Route
-from server.staff.settings import holidays, safety, settings
+from server.staff.settings import holidays, mail_trial, safety, settings
 
 ROUTES = (
     Route("GET", "/settings", "settings", settings.settings_page, MANAGER),
@@ -13,4 +13,6 @@ ROUTES = (
     Route(
         "POST", "/settings/holidays/<int:holiday_id>/remove", "remove_holiday", holidays.remove_holiday_post, MANAGER
     ),
+    Route("GET", "/settings/test-message", "test_message", mail_trial.mail_trial_page, MANAGER),
+    Route("POST", "/settings/test-message", "send_test_message", mail_trial.send_test_message, MANAGER),
 )

@@ -171,6 +171,8 @@ WHO_MAY = {
     "GET /settings/holidays": {"data_manager"},
     "POST /settings/holidays": {"data_manager"},
     "POST /settings/holidays/<int:holiday_id>/remove": {"data_manager"},
+    "GET /settings/test-message": {"data_manager"},
+    "POST /settings/test-message": {"data_manager"},
     "GET /audit": {"data_manager"},
     "GET /audit.csv": {"data_manager"},
 }
