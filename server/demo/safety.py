@@ -6,6 +6,7 @@ from sqlalchemy import select
 
 from server.clinic.holidays import add_holiday
 from server.clinic.safety_net import change_net, note_shown
+from server.fields.field import Value
 from server.installation.runtime import Runtime
 from server.models import Flag
 
@@ -17,14 +18,14 @@ HOLIDAYS = (
 
 def name_readers(runtime: Runtime, *, reader: int, deputy: int, by_id: int, now: datetime, today: date) -> None:
     """As a data manager does on the two pages, on the last day that is played: the years before are as they were."""
-    net = {
+    net: dict[str, Value] = {
         "reader_id": reader, "deputy_id": deputy, "first_hours": 4, "second_hours": 8, "begins_hour": 8, "ends_hour": 16,
         "weekdays": ("1", "2", "3", "4", "5"),
     }  # fmt: skip
     with runtime.store.writing() as session:
         change_net(session, net, now=now, today=today, by_id=by_id)
         for name, first_on, last_on, yearly in HOLIDAYS:
-            values = {"name": name, "first_on": first_on, "last_on": last_on, "yearly": yearly}
+            values: dict[str, Value] = {"name": name, "first_on": first_on, "last_on": last_on, "yearly": yearly}
             add_holiday(session, values, now=now, today=today, by_id=by_id)
         waiting = select(Flag.id).where(Flag.kind == "safety_answer", Flag.settled_at.is_(None))
         flag_ids = session.scalars(waiting).all()
