@@ -9,6 +9,7 @@ from server.words.phrase import counted_phrase, phrase
 
 
 def manager_has_second_factor(look: Look) -> Finding:
+    """One at least: whoever has only a password gets no further than setting the second step up."""
     managers = select(StaffAccount.id).where(StaffAccount.role == "data_manager", StaffAccount.disabled_at.is_(None))
     secured = or_(
         StaffAccount.id.in_(select(StaffPasskey.account_id)),

@@ -11,13 +11,13 @@ from pathlib import Path
 
 from sqlalchemy.engine import make_url
 
-from server.config import Settings
+from server.config import ENVIRONMENT_FILE, Settings
 
 log = logging.getLogger(__name__)
 OTHERS = 0o077
 # By name, since a folder may hold other things than ours.
 FOLDERS = ("locks", "mailbox")
-FILES = ("demo.json", "demo-unfinished")
+FILES = ("demo.json", "demo-unfinished", "restore-unfinished", ENVIRONMENT_FILE)
 BESIDE_A_DATABASE = ("", "-wal", "-shm", "-journal")
 
 

@@ -5,6 +5,7 @@ To add one: a function that takes a Look and returns a Finding, named in CHECKS.
 
 from datetime import datetime
 
+from server.installation.check_of_the_safety_net import safety_reader_is_named
 from server.installation.checks_of_staff import manager_has_second_factor, texts_are_decided
 from server.installation.checks_of_the_address import address_is_own, sender_is_own
 from server.installation.finding import Check, Finding, Look
@@ -18,6 +19,7 @@ CHECKS: tuple[Check, ...] = (
     sender_is_own,
     manager_has_second_factor,
     texts_are_decided,
+    safety_reader_is_named,
 )
 
 

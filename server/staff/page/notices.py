@@ -16,6 +16,7 @@ NOTICES = {
     "recovery-code-used": phrase(
         "You are signed in. That recovery code is used up. If the device is lost, add another here and remove the lost one."
     ),
+    "restored-released": phrase("The clinic is released: messages leave again."),
     "locked": phrase("The data are locked under this name. They never change."),
     "silence-drawn": phrase(
         "The lots are cast. On Today whoever was drawn stands before all other silent, after safety answers and what else cannot wait;"
@@ -100,6 +101,9 @@ NOTICES = {
     "settings": phrase(
         "The settings are saved. New messages and letters use them; phones learn of them with their next fetch."
     ),
+    "safety-net": phrase("Saved. The net goes by it from now on."),
+    "holiday-added": phrase("The holiday is entered."),
+    "holiday-removed": phrase("The holiday is removed. It stays in the history below."),
     "details": phrase("The details are saved."),
 }
 

@@ -139,6 +139,8 @@ WHO_MAY = {
     "GET /held/<int:envelope_id>": ALL,
     "POST /held/<int:envelope_id>/again": ALL,
     "POST /held/<int:envelope_id>/settle": ALL,
+    "GET /backups": {"data_manager"},
+    "POST /backups/release/<int:restoration_id>": {"data_manager"},
     "GET /files": {"surgeon", "data_manager"},
     "POST /files": {"surgeon", "data_manager"},
     "POST /files/locks": {"surgeon", "data_manager"},
@@ -164,7 +166,13 @@ WHO_MAY = {
     "GET /texts/<spec>/<language>/<name>": ALL,
     "GET /settings": {"data_manager"},
     "POST /settings": {"data_manager"},
+    "GET /settings/safety": {"data_manager"},
+    "POST /settings/safety": {"data_manager"},
+    "GET /settings/holidays": {"data_manager"},
+    "POST /settings/holidays": {"data_manager"},
+    "POST /settings/holidays/<int:holiday_id>/remove": {"data_manager"},
     "GET /audit": {"data_manager"},
+    "GET /audit.csv": {"data_manager"},
 }
 NOT_THERE = 987654321  # an id that no row has: what a page does after the guard, without changing anything
 

@@ -1,0 +1,64 @@
+"""The unit by which systemd starts the server: its text is sound, and its very line starts a server that stops in time."""
+
+import os
+import shlex
+import shutil
+import signal
+import subprocess
+import sys
+from configparser import ConfigParser
+from pathlib import Path
+
+import pytest
+
+from tests.cli.shell import Shell
+from tests.structure.tree import ROOT
+
+RECIPES = ROOT / "server" / "recipes"
+UNITS = sorted(path.name for path in RECIPES.glob("yearmark*"))
+PROGRAM = Path(sys.executable).with_name("yearmark")
+
+
+def here(name: str, data: Path) -> str:
+    """The unit with this machine's program and folder in place of a clinic's."""
+    text = (RECIPES / name).read_text(encoding="utf-8")
+    for recommended, instead in (("/srv/yearmark/.venv/bin/yearmark", PROGRAM), ("/var/lib/yearmark", data)):
+        assert recommended in text, f"{name} no longer says {recommended}"
+        text = text.replace(recommended, str(instead))
+    return text
+
+
+def service(text: str) -> dict[str, str]:
+    parser = ConfigParser(interpolation=None)
+    parser.optionxform = str  # type: ignore[assignment, method-assign]
+    parser.read_string(text)
+    return dict(parser["Service"])
+
+
+def test_systemd_finds_nothing_wrong_with_the_units(tmp_path: Path) -> None:
+    if shutil.which("systemd-analyze") is None:
+        pytest.skip("systemd-analyze: no systemd is installed")
+    for name in UNITS:
+        (tmp_path / name).write_text(
+            here(name, tmp_path) if name.endswith(".service") else (RECIPES / name).read_text()
+        )
+    command = ["systemd-analyze", "verify", "--man=no", *(str(tmp_path / name) for name in UNITS)]
+    checked = subprocess.run(command, capture_output=True, text=True)
+    assert (checked.returncode, checked.stderr) == (0, "")
+
+
+def test_the_line_that_starts_the_server_does_and_sigterm_stops_it_within_the_units_time(live: Shell) -> None:
+    unit = service(here("yearmark.service", live.data))
+    settings = live.data / "yearmark.env"
+    settings.write_text("".join(f"{name}={shlex.quote(text)}\n" for name, text in live.environment.items()))
+    assert unit["EnvironmentFile"] == f"-{settings}"
+    given = dict(word.split("=", 1) for word in shlex.split(settings.read_text()))
+    environment = {"PATH": os.environ["PATH"], "YEARMARK_PORT": "0", **given}
+    with subprocess.Popen(shlex.split(unit["ExecStart"]), env=environment, stdout=subprocess.PIPE, text=True) as server:
+        try:
+            assert server.stdout is not None
+            assert server.stdout.readline().startswith("Serving on http://127.0.0.1:")
+            server.send_signal(signal.SIGTERM)
+            assert server.wait(int(unit["TimeoutStopSec"])) == 0
+        finally:
+            server.kill()
