@@ -7,11 +7,18 @@ from server.staff.page import words
 from server.words.phrase import Phrase, phrase
 
 ACTIONS: dict[str, Phrase] = {
+    "account:invitation-used": phrase("invitation used to choose a password"),
+    "account:invited": phrase("invitation to an account made"),
     "account:language": phrase("language of an account changed"),
     "account:made": phrase("account made"),
+    "account:name-changed": phrase("name of an account changed"),
+    "account:opened": phrase("account opened again"),
     "account:password-changed": phrase("password changed"),
+    "account:role-changed": phrase("role of an account changed"),
+    "account:sessions-ended": phrase("sessions of an account ended"),
     "account:set-anew": phrase("password of an account set anew"),
     "account:shut": phrase("account shut"),
+    "account:unlocked": phrase("wrong tries at an account forgiven"),
     "backup:made": phrase("copy of the clinic made"),
     "clinic:changed": phrase("settings of the clinic changed"),
     "clinic:restored": phrase("clinic restored from a copy"),
@@ -124,6 +131,7 @@ ACTIONS: dict[str, Phrase] = {
     "second-factor:removed": phrase("second step of signing in removed"),
     "second-factor:renamed": phrase("second step of signing in renamed"),
     "second-factor:reset": phrase("second step of signing in taken away for a new one"),
+    "safety_net:changed": phrase("who is told of safety answers that wait changed"),
     "series:brought_back": phrase("withdrawn series of the figures brought back"),
     "series:corrected": phrase("name or financial interests of a series corrected"),
     "series:saved": phrase("series of the figures saved under a name"),
