@@ -9,7 +9,7 @@ from server.clinic.history import TABLES, field_label
 from server.fields.field import Field, Kind
 from server.staff.audit.audit_details import detail_words
 from server.staff.audit.audit_words import action_words, plain
-from server.staff.audit.file_sections import SECTIONS
+from server.staff.audit.file_sections import SECTIONS, names_staff
 from server.staff.page import words
 from server.staff.page.request_context import request_context
 from server.words import labels
@@ -87,7 +87,7 @@ def _label(table: str, name: str) -> str:
 
 def _value(table: str, name: str, value: Any, staff: Mapping[int, str]) -> str:
     field = next((each for each in TABLES.get(table, ()) if each.name == name), None)
-    if name.endswith("by_id"):
+    if names_staff(name):
         return staff.get(value, "")
     if isinstance(value, bool):
         return words.gettext("yes") if value else words.pgettext("answer", "no")

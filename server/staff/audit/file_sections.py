@@ -33,6 +33,8 @@ from server.models import (
     PatientView,
     Response,
     ResponseMend,
+    SafetyLook,
+    SafetyNotice,
     Score,
     Shoulder,
     Timepoint,
@@ -58,6 +60,8 @@ SECTIONS: Mapping[type[Base], Phrase] = {
     Score: phrase("Scores"),
     ResponseMend: phrase("Answers set aside or moved"),
     Flag: phrase("What waited for a person at the clinic"),
+    SafetyLook: phrase("Who looked after warnings in answers"),
+    SafetyNotice: phrase("Mails to staff about warnings in answers"),
     Message: phrase("Messages"),
     ContactAttempt: phrase("Calls and letters"),
     Link: phrase("Links to the forms"),
@@ -86,3 +90,8 @@ def columns_of(model: type[Base]) -> dict[str, Any]:
     return {
         name: column for name, column in columns.items() if type(column.type) is not LargeBinary and name not in SECRETS
     }
+
+
+def names_staff(column: str) -> bool:
+    """Whether a column holds who of the staff it was."""
+    return column.endswith("by_id") or column == "account_id"

@@ -15,7 +15,7 @@ from server.installation.runtime import Runtime
 from server.models import AuditEntry, Base, FieldChange, Patient, Response, StaffAccount
 from server.queries.belongs import PATIENT_OF, records_of, rows_of, things_of
 from server.staff.audit.file_answers import answers_of
-from server.staff.audit.file_sections import SECTIONS, WHY_LEFT_OUT, columns_of
+from server.staff.audit.file_sections import SECTIONS, WHY_LEFT_OUT, columns_of, names_staff
 
 FORMAT = "yearmark-patient-file@1"
 AT_ONCE = 400
@@ -27,7 +27,7 @@ ABOUT = {
     "tables": "the rows of each table that concern this person, each by the names of its columns; an id names a row of another table",
     "tables.response[].answers": "every answer: question, chosen words, value and state; null where the answers cannot be opened any more",
     "columns": "what the columns of each table are called on the clinic's pages, where they have a name there",
-    "staff": "the people of staff whom a column that ends in by_id, or taken_by_id, names",
+    "staff": "the people of staff whom a column that ends in by_id, or account_id, names",
     "left_out": "what is not in this file, and why",
 }
 
@@ -102,7 +102,7 @@ def _staff(session: Session, told: Mapping[str, list[dict[str, Any]]]) -> dict[s
         for rows in told.values()
         for row in rows
         for name, value in row.items()
-        if name.endswith("by_id") and isinstance(value, int)
+        if names_staff(name) and isinstance(value, int)
     }
     found = session.scalars(select(StaffAccount).where(StaffAccount.id.in_(named)).order_by(StaffAccount.id))
     return {str(each.id): {"name": each.name, "role": each.role} for each in found}
