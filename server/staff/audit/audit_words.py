@@ -11,6 +11,7 @@ ACTIONS: dict[str, Phrase] = {
     "account:password-changed": phrase("password changed"),
     "account:set-anew": phrase("password of an account set anew"),
     "account:shut": phrase("account shut"),
+    "backup:tried": phrase("copy of the clinic restored to try it"),
     "backup:made": phrase("copy of the clinic made"),
     "clinic:changed": phrase("settings of the clinic changed"),
     "clinic:restored": phrase("clinic restored from a copy"),
