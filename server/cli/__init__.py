@@ -7,6 +7,7 @@ import click
 
 from server.cli.account import account, reset_second_step
 from server.cli.backup import backup, backup_keys
+from server.cli.check import check
 from server.cli.drill import drill
 from server.cli.ladder import ladder
 from server.cli.life_table import life_table
@@ -27,6 +28,7 @@ COMMANDS = (
     demo,
     serve,
     set_up,
+    check,
     clinic,
     migrate_command,
     account,

@@ -19,10 +19,11 @@ from server.models.operation import Operation, OperationLog, Shoulder
 from server.models.patient import Consent, HospitalNumber, Patient, PatientMerge
 from server.models.plan import InstalledPlan
 from server.models.response import Response, ResponseMend, Score
+from server.models.safety_net import SafetyLook, SafetyNet, SafetyNotice
 from server.models.second_factor import StaffAuthenticatorApp, StaffPasskey, StaffRecoveryCode
 from server.models.series import Series, SeriesLook, SeriesVersion, ShouldersLook
 from server.models.silence_draw import SilenceDraw
-from server.models.staff import AuditEntry, SignInTries, StaffAccount, StaffSession
+from server.models.staff import AuditEntry, SignInTries, StaffAccount, StaffInvitation, StaffSession
 from server.models.text import InstalledText, SealingKey, TextDecision, TextWithdrawal
 from server.models.view import PatientView
 from server.store.base import Base
@@ -66,6 +67,9 @@ __all__ = [
     "ResponseMend",
     "Restoration",
     "RestoreProof",
+    "SafetyLook",
+    "SafetyNet",
+    "SafetyNotice",
     "Score",
     "SealingKey",
     "Series",
@@ -77,6 +81,7 @@ __all__ = [
     "SilenceDraw",
     "StaffAccount",
     "StaffAuthenticatorApp",
+    "StaffInvitation",
     "StaffPasskey",
     "StaffRecoveryCode",
     "StaffSession",

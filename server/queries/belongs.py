@@ -96,7 +96,13 @@ PATIENT_OF: Mapping[type[Base], SelectBase] = {
 }
 # As the audit trail calls them; all other kinds of things there concern no single patient.
 KINDS: Mapping[str, type[Base]] = {
-    **{model.__tablename__: model for model in PATIENT_OF if model is not PatientView},
+    **{
+        model.__tablename__: model
+        for model in (
+            *(Patient, Consent, Operation, OperationLog, Component, ClinicEvent, ClinicFinding, KnownStatus),
+            *(Timepoint, Message, Response, Envelope, Flag),
+        )
+    },
     "event": ClinicEvent,
     "finding": ClinicFinding,
     "follow-up": FollowUp,
@@ -112,8 +118,7 @@ def whose(session: Session, things: Iterable[str]) -> dict[str, int]:
             ids.setdefault(kind, []).append(int(number))
     found: dict[str, int] = {}
     for kind, wanted in ids.items():
-        owned = PATIENT_OF[KINDS[kind]].subquery()
-        key, patient = owned.c
+        key, patient = PATIENT_OF[KINDS[kind]].subquery().c
         rows = session.execute(select(key, patient).where(key.in_(wanted)))
         found |= {f"{kind} {row[0]}": row[1] for row in rows}
     return found
@@ -135,21 +140,15 @@ def records_of(session: Session, patient_id: int) -> list[int]:
 def rows_of(session: Session, model: type[Base], patient_ids: Collection[int]) -> list[Any]:
     """The rows of one table that concern these records, in the order in which they were made."""
     keys = list(model.__mapper__.primary_key)
-    owned = PATIENT_OF[model].subquery()
-    key, patient = owned.c
-    first = keys[0]
-    wanted = select(model).where(first.in_(select(key).where(patient.in_(patient_ids)))).order_by(*keys)
+    key, patient = PATIENT_OF[model].subquery().c
+    wanted = select(model).where(keys[0].in_(select(key).where(patient.in_(patient_ids)))).order_by(*keys)
     return list(session.scalars(wanted))
 
 
 def things_of(session: Session, patient_ids: Collection[int]) -> list[str]:
     """All that the audit trail may call a thing of these records."""
     found = []
-    for kind, model in KINDS.items():
-        owned = PATIENT_OF[model].subquery()
-        key, patient = owned.c
-        if model in (Gate, GateFetch, GateTries):
-            continue
-        ids = session.scalars(select(key).where(patient.in_(patient_ids)))
-        found += [f"{kind} {each}" for each in ids]
+    for kind, model in KINDS.items() if patient_ids else ():
+        key, patient = PATIENT_OF[model].subquery().c
+        found += [f"{kind} {each}" for each in session.scalars(select(key).where(patient.in_(patient_ids)))]
     return found

@@ -94,6 +94,11 @@ class Words:
         """27 November 2026. A day that is not known is nothing."""
         return "" if on is None else format_date(on, "long", locale=self._locale)
 
+    def weekday(self, number: int) -> str:
+        """Monday for 1, by ISO 8601."""
+        name: str = self._locale.days["stand-alone"]["wide"][number - 1]
+        return name
+
     def day_of_any_year(self, on: date) -> str:
         """27 November."""
         return format_skeleton("MMMMd", on, locale=self._locale)

@@ -96,6 +96,11 @@ def day(on: date | None) -> str:
     return spoken().day(on)
 
 
+def weekday(number: int) -> str:
+    """Monday for 1, by ISO 8601."""
+    return spoken().weekday(number)
+
+
 def day_of_any_year(on: date) -> str:
     """28 March: what returns every year."""
     return spoken().day_of_any_year(on)
