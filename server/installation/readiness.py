@@ -32,6 +32,7 @@ CHECKS: tuple[Check, ...] = (
     sender_is_own,
     manager_has_second_factor,
     texts_are_decided,
+    safety_reader_is_named,
     zone_is_a_place,
     clock_runs_forward,
     files_are_private,
@@ -40,7 +41,6 @@ CHECKS: tuple[Check, ...] = (
     keys_are_copied,
     data_are_copied,
     restore_is_proved,
-    safety_reader_is_named,
 )
 
 
