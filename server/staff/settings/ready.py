@@ -12,6 +12,7 @@ PAGES = {
     "zone": "staff.settings",
     "certificate": "staff.settings",
     "second_factor": "staff.account",
+    "accounts": "staff.accounts",
     "texts": "staff.texts",
     "safety_net": "staff.safety",
     "data_copied": "staff.backups",
