@@ -18,6 +18,7 @@ ACTIONS: dict[str, Phrase] = {
     "account:sessions-ended": phrase("sessions of an account ended"),
     "account:set-anew": phrase("password of an account set anew"),
     "account:shut": phrase("account shut"),
+    "backup:tried": phrase("copy of the clinic restored to try it"),
     "account:unlocked": phrase("wrong tries at an account forgiven"),
     "backup:made": phrase("copy of the clinic made"),
     "clinic:changed": phrase("settings of the clinic changed"),
