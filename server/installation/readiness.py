@@ -33,6 +33,7 @@ CHECKS: tuple[Check, ...] = (
     manager_has_second_factor,
     accounts_are_used,
     texts_are_decided,
+    safety_reader_is_named,
     zone_is_a_place,
     clock_runs_forward,
     files_are_private,
@@ -41,7 +42,6 @@ CHECKS: tuple[Check, ...] = (
     keys_are_copied,
     data_are_copied,
     restore_is_proved,
-    safety_reader_is_named,
 )
 
 

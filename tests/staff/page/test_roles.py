@@ -272,7 +272,7 @@ def test_the_navigation_offers_only_what_the_role_may(staff: StaffCase, role: st
         "Texts": "/texts",
         "Accounts": "/accounts",
         "Settings": "/settings",
-        "Ready for patients?": "/ready",
+        "Readiness": "/ready",
         "Audit": "/audit",
     }
     page = staff.sign_in(role).get("/instruments").text
