@@ -131,8 +131,17 @@ def _pages(
     return {
         "nurse": care + every,
         "surgeon": ["/files"],
-        "data_manager": ["/audit", "/settings", "/files", "/series?open=years", "/today", *every],
-        "nobody": ["/sign-in", "/nothing/here"],
+        "data_manager": [
+            "/audit",
+            "/accounts",
+            "/accounts/new",
+            "/settings",
+            "/files",
+            "/series?open=years",
+            "/today",
+            *every,
+        ],
+        "nobody": ["/sign-in", "/invitation", "/nothing/here"],
     }
 
 
