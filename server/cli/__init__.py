@@ -7,6 +7,8 @@ import click
 
 from server.cli.account import account, reset_second_step
 from server.cli.backup import backup, backup_keys
+from server.cli.check import check
+from server.cli.drill import drill
 from server.cli.ladder import ladder
 from server.cli.life_table import life_table
 from server.cli.lock import lock
@@ -26,6 +28,7 @@ COMMANDS = (
     demo,
     serve,
     set_up,
+    check,
     clinic,
     migrate_command,
     account,
@@ -33,6 +36,7 @@ COMMANDS = (
     backup,
     backup_keys,
     restore,
+    drill,
     tick,
     export,
     score,

@@ -53,7 +53,8 @@ def opened(data: Path | None) -> Runtime:
     try:
         runtime = open_runtime(settings)
     except OSError as problem:
-        raise Refusal(f"the data folder {settings.data} cannot be used: {problem.strerror}") from problem
+        where = problem.filename or settings.data
+        raise Refusal(f"the data folder {settings.data} cannot be used: {problem.strerror} ({where})") from problem
     click.get_current_context().call_on_close(runtime.store.engine.dispose)
     return runtime
 
@@ -76,11 +77,16 @@ def refuse_other_databases(url: str) -> None:
         ) from problem
 
 
-def opened_clinic(data: Path | None) -> Runtime:
-    """For all that works on a clinic: refuses where none was set up, and leaves nothing behind there."""
+def known_folder(data: Path | None) -> None:
+    """Refuses a folder in which nothing was ever set up, and leaves nothing behind there."""
     settings = settings_of(data)
     if not any((settings.data / name).exists() for name in ("locks", "keys", "yearmark.sqlite3")):
         raise Refusal(f"{NO_CLINIC} (looked in {settings.data})")
+
+
+def opened_clinic(data: Path | None) -> Runtime:
+    """For all that works on a clinic: refuses where none was set up, and leaves nothing behind there."""
+    known_folder(data)
     runtime = opened(data)
     with plainly():
         check_clinic(runtime)

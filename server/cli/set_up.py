@@ -60,6 +60,11 @@ def set_up(data: Path | None, answers: Path | None, password_file: Path | None) 
     try:
         with plainly():
             _set_up(settings_of(data), given, password_file)
+    except OSError as problem:
+        what = f"{problem.filename or settings_of(data).data} cannot be written: {problem.strerror}"
+        raise Refusal(
+            f"{what}. Run as the account that is to own data and keys, then the same command once more"
+        ) from problem
     except click.Abort as stopped:
         click.echo(STOPPED)
         raise click.exceptions.Exit(1) from stopped

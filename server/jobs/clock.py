@@ -10,8 +10,6 @@ from datetime import UTC, date, datetime
 from typing import Any
 
 from apscheduler.schedulers.background import BackgroundScheduler
-from sqlalchemy import delete
-from sqlalchemy.engine import CursorResult
 
 from server.clinic.lost import perhaps_lost_on, propose_lost, undo_by_answers
 from server.clinic.majority import propose_asking_again, settle_what_was_asked
@@ -19,7 +17,7 @@ from server.installation.runtime import Runtime
 from server.jobs.intake import process_received
 from server.links.make import forget_tokens, link_url, live_link
 from server.links.publish import publish_sheets
-from server.models import Patient, StaffSession
+from server.models import Patient
 from server.queries.clock import clinic_day, the_clinic
 from server.queries.restored import waits_for_release
 from server.reminders.channels.contract import Channel
@@ -31,6 +29,7 @@ from server.reminders.outbox import MOST_IN_A_PASS, send_waiting
 from server.reminders.safety_mail import send_notices
 from server.reminders.safety_net import make_notices
 from server.reminders.tick import TickReport, run_tick
+from server.trust.last_seen import forget_sessions
 from server.trust.tries import forget_tries
 
 log = logging.getLogger("yearmark.jobs")
@@ -100,9 +99,9 @@ def keep_house(runtime: Runtime) -> dict[str, int]:
     now, real_now = runtime.now(), runtime.real_clock()
     with runtime.store.writing() as session:
         forgotten = forget_tokens(session, now=now)
-        gone = session.execute(delete(StaffSession).where(StaffSession.expires_at <= real_now))
+        gone = forget_sessions(session, now=real_now)
         forget_tries(session, now=real_now)
-        return {"tokens": forgotten, "sessions": gone.rowcount if isinstance(gone, CursorResult) else 0}
+        return {"tokens": forgotten, "sessions": gone}
 
 
 @dataclass

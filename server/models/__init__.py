@@ -23,7 +23,7 @@ from server.models.safety_net import SafetyLook, SafetyNet, SafetyNotice
 from server.models.second_factor import StaffAuthenticatorApp, StaffPasskey, StaffRecoveryCode
 from server.models.series import Series, SeriesLook, SeriesVersion, ShouldersLook
 from server.models.silence_draw import SilenceDraw
-from server.models.staff import AuditEntry, SignInTries, StaffAccount, StaffSession
+from server.models.staff import AuditEntry, SignInTries, StaffAccount, StaffInvitation, StaffSession
 from server.models.text import InstalledText, SealingKey, TextDecision, TextWithdrawal
 from server.models.view import PatientView
 from server.store.base import Base
@@ -81,6 +81,7 @@ __all__ = [
     "SilenceDraw",
     "StaffAccount",
     "StaffAuthenticatorApp",
+    "StaffInvitation",
     "StaffPasskey",
     "StaffRecoveryCode",
     "StaffSession",

@@ -38,8 +38,10 @@ NAVIGATION = (
     (phrase("Files"), "staff.files", ("surgeon", "data_manager")),
     (phrase("Instruments"), "staff.instruments", ("nurse", "surgeon", "data_manager")),
     (phrase("Texts"), "staff.texts", ("nurse", "surgeon", "data_manager")),
+    (phrase("Accounts"), "staff.accounts", ("data_manager",)),
     (phrase("Backups"), "staff.backups", ("data_manager",)),
     (phrase("Settings"), "staff.settings", ("data_manager",)),
+    (phrase("Readiness"), "staff.ready", ("data_manager",)),
     (phrase("Audit"), "staff.audit", ("data_manager",)),
 )
 

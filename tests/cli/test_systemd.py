@@ -20,12 +20,12 @@ PROGRAM = Path(sys.executable).with_name("yearmark")
 
 
 def here(name: str, data: Path) -> str:
-    """The unit with this machine's program and folder in place of a clinic's."""
+    """The unit with this machine's program and folders in place of a clinic's."""
     text = (RECIPES / name).read_text(encoding="utf-8")
     for recommended, instead in (("/srv/yearmark/.venv/bin/yearmark", PROGRAM), ("/var/lib/yearmark", data)):
         assert recommended in text, f"{name} no longer says {recommended}"
         text = text.replace(recommended, str(instead))
-    return text
+    return text.replace("/mnt", str(data.parent))
 
 
 def service(text: str) -> dict[str, str]:
@@ -60,3 +60,14 @@ def test_the_line_that_starts_the_server_does_and_sigterm_stops_it_within_the_un
             assert server.wait(int(unit["TimeoutStopSec"])) == 0
         finally:
             server.kill()
+
+
+def test_the_lines_of_the_nightly_copy_copy_the_data_and_the_keys_to_two_places(live: Shell) -> None:
+    unit = service(here("yearmark-backup.service", live.data))
+    environment = {"PATH": os.environ["PATH"], **live.environment}
+    for line in (unit["ExecStart"], unit["ExecStartPost"]):
+        done = subprocess.run(shlex.split(line), env=environment, capture_output=True, text=True)
+        assert done.returncode == 0, done.stderr
+    copies = [next((live.data.parent / place / "yearmark").iterdir()) for place in ("copies", "keys")]
+    assert all(each.is_dir() and any(each.iterdir()) for each in copies)
+    assert (live.data.parent / "copies" / "yearmark").as_posix() in unit["ReadWritePaths"].split()

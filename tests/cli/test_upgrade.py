@@ -7,7 +7,6 @@ from pathlib import Path
 
 import pytest
 
-from server.installation import set_up
 from server.store.engine import make_engine
 from server.store.migrate import current_revision, revisions, upgrade
 from tests.cli.shell import CLINIC, Shell, refusal
@@ -67,17 +66,31 @@ def test_an_upgrade_asks_for_the_migration_and_then_works(old: Shell) -> None:
     assert old.on_data("tick").exit_code == 0
 
 
-def test_the_version_before_refuses_an_upgraded_database_and_works_on_the_copy_made_before(
-    old: Shell, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+def upgraded_by_a_later_version(shell: Shell) -> None:
+    """This version is the old one here: a later one has brought the database to a schema that it does not know."""
+    with closing(sqlite3.connect(shell.data / "yearmark.sqlite3")) as connection:
+        connection.execute("CREATE TABLE of_a_later_version (id INTEGER PRIMARY KEY) STRICT")
+        connection.execute("UPDATE alembic_version SET version_num = '9999'")
+        connection.commit()
+
+
+def test_the_old_version_refuses_an_upgraded_database_and_goes_on_with_the_copy_made_before(
+    live: Shell, tmp_path: Path
 ) -> None:
-    shutil.copytree(old.data, tmp_path / "before")
-    assert old.on_data("migrate").exit_code == 0
-    with monkeypatch.context() as version_before:
-        version_before.setattr(set_up, "revisions", lambda: revisions()[:-1])
-        for command in ("serve", "migrate"):
-            assert "a newer version of Yearmark has written this database" in refusal(old.on_data(command))
-    shutil.rmtree(old.data)
-    shutil.copytree(tmp_path / "before", old.data)
-    assert (revision(old), clinic_name(old)) == (BEFORE, CLINIC["--name"])
-    assert old.on_data("migrate").exit_code == 0
-    assert old.on_data("tick").exit_code == 0
+    keys = live.data.with_name("data-keys")
+    (live.data / "keys").rename(keys)
+    live.environment["YEARMARK_KEYS"] = str(keys)
+    assert live.on_data("backup", "--to", str(tmp_path / "copies")).exit_code == 0
+    (copy,) = (tmp_path / "copies").iterdir()
+    upgraded_by_a_later_version(live)
+    for command in ("serve", "migrate"):
+        assert "a newer version of Yearmark has written this database" in refusal(live.on_data(command))
+
+    aside = live.data.rename(live.data.with_name("data.after"))
+    live.data.mkdir()
+    assert "is restored" in live.run("restore", str(copy), "--data", str(live.data)).output
+    assert (revision(live), clinic_name(live)) == (NEWEST, CLINIC["--name"])
+    assert live.on_data("tick").exit_code == 0
+    assert (aside / "yearmark.sqlite3").exists()
+    with closing(sqlite3.connect(live.data / "yearmark.sqlite3")) as connection:
+        assert connection.execute("SELECT released_at FROM restoration").fetchall() == [(None,)]

@@ -29,6 +29,7 @@ IDS = frozenset({"flag", "moved_to", "operation", "patient", "response", "should
 _DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
 # By subject of the action and name of the detail: the words of its codes.
 VALUES: Mapping[tuple[str, str], Mapping[str, Phrase | str]] = {
+    ("account", "before"): labels.ROLE,
     ("account", "role"): labels.ROLE,
     ("component", "role"): ROLES,
     ("consent", "by"): CONSENT_BY,

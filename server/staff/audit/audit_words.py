@@ -7,11 +7,19 @@ from server.staff.page import words
 from server.words.phrase import Phrase, phrase
 
 ACTIONS: dict[str, Phrase] = {
+    "account:invitation-used": phrase("invitation used to choose a password"),
+    "account:invited": phrase("invitation to an account made"),
     "account:language": phrase("language of an account changed"),
     "account:made": phrase("account made"),
+    "account:name-changed": phrase("name of an account changed"),
+    "account:opened": phrase("account opened again"),
     "account:password-changed": phrase("password changed"),
+    "account:role-changed": phrase("role of an account changed"),
+    "account:sessions-ended": phrase("sessions of an account ended"),
     "account:set-anew": phrase("password of an account set anew"),
     "account:shut": phrase("account shut"),
+    "backup:tried": phrase("copy of the clinic restored to try it"),
+    "account:unlocked": phrase("wrong tries at an account forgiven"),
     "backup:made": phrase("copy of the clinic made"),
     "clinic:changed": phrase("settings of the clinic changed"),
     "clinic:restored": phrase("clinic restored from a copy"),

@@ -1,9 +1,10 @@
-"""The clinic's settings."""
+"""The clinic's settings, and whether it is ready for patients."""
 
 from server.staff.page.route import MANAGER, Route
-from server.staff.settings import holidays, mail_trial, safety, settings
+from server.staff.settings import holidays, mail_trial, ready, safety, settings
 
 ROUTES = (
+    Route("GET", "/ready", "ready", ready.ready, MANAGER),
     Route("GET", "/settings", "settings", settings.settings_page, MANAGER),
     Route("POST", "/settings", "save_settings", settings.save_settings, MANAGER),
     Route("GET", "/settings/safety", "safety", safety.safety_page, MANAGER),
