@@ -104,6 +104,7 @@ ACTIONS: dict[str, Phrase] = {
     "patient:died": phrase("death of a patient entered"),
     "patient:died_taken_back": phrase("death of a patient taken back"),
     "patient:enrolled": phrase("patient enrolled"),
+    "patient:file_taken": phrase("whole file of a patient taken out"),
     "patient:lost_taken_back": phrase("lost patient taken back"),
     "patient:merge_undone": phrase("two records made two again"),
     "patient:merged": phrase("two records made one"),
