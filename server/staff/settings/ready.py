@@ -15,6 +15,7 @@ PAGES = {
     "zone": SETTINGS,
     "certificate": SETTINGS,
     "second_factor": ("staff.account", phrase("your account")),
+    "accounts": ("staff.accounts", phrase("Accounts")),
     "texts": ("staff.texts", phrase("Texts")),
     "safety_net": ("staff.safety", phrase("Safety answers that wait")),
     "data_copied": BACKUPS,

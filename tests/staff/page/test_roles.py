@@ -190,6 +190,9 @@ WHO_MAY = {
     "POST /settings/test-message": {"data_manager"},
     "GET /audit": {"data_manager"},
     "GET /audit.csv": {"data_manager"},
+    "GET /patients/<int:patient_id>/file": CARE,
+    "POST /patients/<int:patient_id>/file": CARE,
+    "GET /erasure": ALL,
 }
 NOT_THERE = 987654321  # an id that no row has: what a page does after the guard, without changing anything
 
