@@ -8,6 +8,7 @@ import click
 from server.cli.account import account, reset_second_step
 from server.cli.backup import backup, backup_keys
 from server.cli.check import check
+from server.cli.drill import drill
 from server.cli.ladder import ladder
 from server.cli.life_table import life_table
 from server.cli.lock import lock
@@ -35,6 +36,7 @@ COMMANDS = (
     backup,
     backup_keys,
     restore,
+    drill,
     tick,
     export,
     score,

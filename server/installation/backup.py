@@ -2,12 +2,13 @@
 
 The database is copied out of one snapshot, from which the rows are counted and the whole data set is exported too, so that whoever
 restores the copy can prove that it holds the same. What lies in the folder `mailbox` is left out: it is letters with names and links,
-which after a restore nobody should send a second time. So are locks, and what a demo prints about itself.
+which after a restore nobody should send a second time. So are locks, what a demo prints about itself, and the machine's own settings
+in `yearmark.env`: they may hold passwords in clear, and tell of a machine that is gone when the copy is needed.
 """
 
 import hashlib
 import secrets
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, replace
 from importlib.metadata import version
 from pathlib import Path
@@ -170,10 +171,11 @@ def _note(runtime: Runtime, place: Path, manifest: Manifest) -> Copy:
             sha256=digest.hex(),
         )  # fmt: skip
         proof = newest_proof(session)
-    return Copy(folder, manifest, _thin(place, manifest, proof.backup_id if proof else None))
+        proved = {proof.backup_id} if proof else set[str]()
+    return Copy(folder, manifest, _thin(place, manifest, proved))
 
 
-def _thin(place: Path, newest: Manifest, proved: str | None) -> tuple[Path, ...]:
+def _thin(place: Path, newest: Manifest, proved: Collection[str]) -> tuple[Path, ...]:
     """Of the same clinic and kind alone: other things in the place are not ours to take away."""
     folders = {
         manifest.backup_id: (folder, manifest)
@@ -181,7 +183,7 @@ def _thin(place: Path, newest: Manifest, proved: str | None) -> tuple[Path, ...]
         if (manifest.clinic, manifest.kind) == (newest.clinic, newest.kind)
     }
     copies = [Copied(backup_id, manifest.made_at) for backup_id, (_, manifest) in folders.items()]
-    gone = no_longer_kept(copies, now=newest.made_at, kept_anyhow={proved} if proved else ())
+    gone = no_longer_kept(copies, now=newest.made_at, kept_anyhow=proved)
     with said_plainly("the new copy is whole; an old one that goes by the rule could not be taken away"):
         for each in gone:
             take_away(folders[each.backup_id][0], newest.clinic)

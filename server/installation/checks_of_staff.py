@@ -1,11 +1,16 @@
-"""Whether people have done what only people can: signed in with a second factor, decided on the texts."""
+"""Whether people have done what only people can: signed in with a second factor, shut accounts of who left, decided on the texts."""
+
+from datetime import timedelta
 
 from sqlalchemy import or_, select
 
 from server.installation.finding import Finding, Look
 from server.models import StaffAccount, StaffAuthenticatorApp, StaffPasskey
 from server.texts.decision import descriptive_in_use
+from server.trust.last_seen import last_seen
 from server.words.phrase import counted_phrase, phrase
+
+UNSEEN = timedelta(days=365)
 
 
 def manager_has_second_factor(look: Look) -> Finding:
@@ -24,6 +29,27 @@ def manager_has_second_factor(look: Look) -> Finding:
         "second_factor",
         phrase("No data manager has set up a second step."),
         phrase("Sign in as data manager: after the password the page asks for it. Print the recovery codes."),
+    )
+
+
+def accounts_are_used(look: Look) -> Finding:
+    """Who left and kept an account can still come in."""
+    open_ones = select(StaffAccount.id, StaffAccount.made_at).where(StaffAccount.disabled_at.is_(None))
+    made = {row.id: row.made_at for row in look.session.execute(open_ones)}
+    seen = last_seen(look.session, made)
+    away = [each for each, made_at in made.items() if seen.get(each, made_at) < look.now - UNSEEN]
+    if not away:
+        return Finding("accounts", phrase("Everybody who may sign in was here within a year."))
+    return Finding(
+        "accounts",
+        counted_phrase(
+            "%(count)s account may sign in and was not used for a year.",
+            "%(count)s accounts may sign in and were not used for a year.",
+            len(away),
+        ),
+        phrase(
+            "Open Accounts, and shut those of people who no longer work with the records. They can be opened again."
+        ),
     )
 
 

@@ -7,7 +7,7 @@ from datetime import datetime
 
 from server.installation.check_of_the_safety_net import safety_reader_is_named
 from server.installation.checks_of_copies import data_are_copied, keys_are_copied, restore_is_proved
-from server.installation.checks_of_staff import manager_has_second_factor, texts_are_decided
+from server.installation.checks_of_staff import accounts_are_used, manager_has_second_factor, texts_are_decided
 from server.installation.checks_of_the_address import address_is_own, sender_is_own
 from server.installation.checks_of_the_machine import (
     clock_runs_forward,
@@ -31,7 +31,9 @@ CHECKS: tuple[Check, ...] = (
     address_is_own,
     sender_is_own,
     manager_has_second_factor,
+    accounts_are_used,
     texts_are_decided,
+    safety_reader_is_named,
     zone_is_a_place,
     clock_runs_forward,
     files_are_private,
@@ -40,7 +42,6 @@ CHECKS: tuple[Check, ...] = (
     keys_are_copied,
     data_are_copied,
     restore_is_proved,
-    safety_reader_is_named,
 )
 
 

@@ -15,7 +15,7 @@ from pathlib import Path
 from sqlalchemy import delete, make_url, select
 from sqlalchemy.exc import DBAPIError
 
-from server.config import Settings
+from server.config import ENVIRONMENT_FILE, Settings
 from server.installation.backup import count_rows
 from server.installation.key_check import missing_keys
 from server.installation.runtime import Runtime, open_runtime
@@ -103,7 +103,7 @@ def _check_keys(settings: Settings, wanted: Wanted, manifest: Manifest) -> None:
 def _refuse_what_is_there(settings: Settings) -> None:
     if (settings.data / RESTORE_UNFINISHED).exists():
         return
-    own = {"locks", *([settings.keys.name] if settings.keys.parent == settings.data else ())}
+    own = {"locks", ENVIRONMENT_FILE, *([settings.keys.name] if settings.keys.parent == settings.data else ())}
     there = sorted(each.name for each in settings.data.iterdir() if each.name not in own)
     if there:
         raise CopyProblem(

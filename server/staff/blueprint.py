@@ -41,7 +41,7 @@ NAVIGATION = (
     (phrase("Accounts"), "staff.accounts", ("data_manager",)),
     (phrase("Backups"), "staff.backups", ("data_manager",)),
     (phrase("Settings"), "staff.settings", ("data_manager",)),
-    (phrase("Ready for patients?"), "staff.ready", ("data_manager",)),
+    (phrase("Readiness"), "staff.ready", ("data_manager",)),
     (phrase("Audit"), "staff.audit", ("data_manager",)),
 )
 

@@ -1,11 +1,13 @@
 """What is not ready for patients: each finding is seen when it is so, and gone once it is mended."""
 
+from datetime import timedelta
+
 import pytest
 from sqlalchemy.orm import Session
 
 from server.installation.finding import Finding
 from server.installation.readiness import findings
-from server.models import StaffPasskey
+from server.models import StaffAccount, StaffPasskey
 from server.staff.account.accounts import account_named, create_account
 from server.texts.decision import descriptive_in_use, record_decision, set_hash
 from tests.clinic_case import Case
@@ -75,6 +77,19 @@ def test_a_data_manager_with_a_second_step_is_asked_for(live: Case) -> None:
         assert dora is not None
         dora.disabled_at = live.now
     assert "no account of a data manager" in said(live, "second_factor")
+
+
+def test_an_account_that_was_not_used_for_a_year_is_found_until_it_is_shut(live: Case) -> None:
+    long_ago = live.now - timedelta(days=366)
+    with live.store.writing() as session:
+        create_account(session, "dora@harbour.org", "Dora", "data_manager", "hash", long_ago).last_seen_at = live.now
+        away = create_account(session, "nora@harbour.org", "Nora", "nurse", "hash", long_ago)
+        create_account(session, "nina@harbour.org", "Nina", "nurse", None, live.now)
+        away_id = away.id
+    assert found(live, "accounts").what.number == 1 and "not used for a year" in found(live, "accounts").what.text
+    with live.store.writing() as session:
+        session.get_one(StaffAccount, away_id).disabled_at = live.now
+    assert found(live, "accounts").ready
 
 
 def _passkey(case: Case, session: Session, account_id: int) -> None:

@@ -18,6 +18,7 @@ ACTIONS: dict[str, Phrase] = {
     "account:sessions-ended": phrase("sessions of an account ended"),
     "account:set-anew": phrase("password of an account set anew"),
     "account:shut": phrase("account shut"),
+    "backup:tried": phrase("copy of the clinic restored to try it"),
     "account:unlocked": phrase("wrong tries at an account forgiven"),
     "backup:made": phrase("copy of the clinic made"),
     "clinic:changed": phrase("settings of the clinic changed"),
@@ -103,6 +104,7 @@ ACTIONS: dict[str, Phrase] = {
     "patient:died": phrase("death of a patient entered"),
     "patient:died_taken_back": phrase("death of a patient taken back"),
     "patient:enrolled": phrase("patient enrolled"),
+    "patient:file_taken": phrase("whole file of a patient taken out"),
     "patient:lost_taken_back": phrase("lost patient taken back"),
     "patient:merge_undone": phrase("two records made two again"),
     "patient:merged": phrase("two records made one"),
@@ -178,7 +180,7 @@ KINDS: dict[str, Kind] = {
     "figures": Kind(phrase("series and lots"), ("series", "silence")),
     "clinic": Kind(
         phrase("settings, plans, texts and keys"),
-        ("clinic", "plan", "ladder", "text", "texts", "life_table", "key"),
+        ("clinic", "holiday", "safety_net", "plan", "ladder", "text", "texts", "life_table", "key"),
     ),
 }
 THINGS: dict[str, Phrase] = {
@@ -197,6 +199,7 @@ THINGS: dict[str, Phrase] = {
     "finding": phrase("findings of a visit"),
     "flag": phrase("what waits for a person"),
     "follow-up": phrase("follow-up"),
+    "holiday": phrase("holiday"),
     "known_status": phrase("what a source says"),
     "life table": phrase("life table"),
     "message": phrase("message"),
@@ -204,6 +207,7 @@ THINGS: dict[str, Phrase] = {
     "operation_log": phrase("line of the operation log"),
     "patient": phrase("patient"),
     "response": phrase("answers"),
+    "safety_net": phrase("who is told of safety answers"),
     "series": phrase("series"),
     "silence_draw": phrase("draw of lots among the silent"),
     "text decision": phrase("decision about descriptive texts"),

@@ -4,19 +4,23 @@ from flask import render_template
 
 from server.installation.readiness import findings
 from server.staff.page.request_context import runtime
+from server.words.phrase import phrase
 
+SETTINGS = "staff.settings", phrase("Settings")
+BACKUPS = "staff.backups", phrase("Backups")
 # By the name of the finding. What has no page here is done on the server.
 PAGES = {
-    "address": "staff.settings",
-    "sender": "staff.settings",
-    "zone": "staff.settings",
-    "certificate": "staff.settings",
-    "second_factor": "staff.account",
-    "texts": "staff.texts",
-    "safety_net": "staff.safety",
-    "data_copied": "staff.backups",
-    "keys_copied": "staff.backups",
-    "restore_proved": "staff.backups",
+    "address": SETTINGS,
+    "sender": SETTINGS,
+    "zone": SETTINGS,
+    "certificate": SETTINGS,
+    "second_factor": ("staff.account", phrase("your account")),
+    "accounts": ("staff.accounts", phrase("Accounts")),
+    "texts": ("staff.texts", phrase("Texts")),
+    "safety_net": ("staff.safety", phrase("Safety answers that wait")),
+    "data_copied": BACKUPS,
+    "keys_copied": BACKUPS,
+    "restore_proved": BACKUPS,
 }
 
 

@@ -190,6 +190,9 @@ WHO_MAY = {
     "POST /settings/test-message": {"data_manager"},
     "GET /audit": {"data_manager"},
     "GET /audit.csv": {"data_manager"},
+    "GET /patients/<int:patient_id>/file": CARE,
+    "POST /patients/<int:patient_id>/file": CARE,
+    "GET /erasure": ALL,
 }
 NOT_THERE = 987654321  # an id that no row has: what a page does after the guard, without changing anything
 
@@ -272,7 +275,7 @@ def test_the_navigation_offers_only_what_the_role_may(staff: StaffCase, role: st
         "Texts": "/texts",
         "Accounts": "/accounts",
         "Settings": "/settings",
-        "Ready for patients?": "/ready",
+        "Readiness": "/ready",
         "Audit": "/audit",
     }
     page = staff.sign_in(role).get("/instruments").text

@@ -14,7 +14,7 @@ pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, 
 def test_what_is_open_comes_first_with_what_to_do_and_the_page_for_it(staff: StaffCase) -> None:
     page = staff.sign_in("data_manager").get("/ready").text
     assert "This is the demo" in page and "./run install --data DIR" in page
-    assert "plain HTTP" in page and 'href="/settings">Open the page for it' in page
+    assert "plain HTTP" in page and 'href="/settings">Open Settings' in page
     assert page.index("plain HTTP") < page.index("Every text that is asked")
     assert "points are open" in page
 
