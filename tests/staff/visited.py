@@ -126,7 +126,15 @@ def _pages(
         "/patients/new?log=1",
         f"/patients/{patient_id}/findings/1/constant",
     ]
-    every = ["/held", f"/held/{envelope_id}", "/erasure", "/instruments", "/instruments/sst@1", "/instruments/since@2", "/account"]
+    every = [
+        "/held",
+        f"/held/{envelope_id}",
+        "/erasure",
+        "/instruments",
+        "/instruments/sst@1",
+        "/instruments/since@2",
+        "/account",
+    ]
     every += ["/texts", "/plans", "/reminders", "/texts/pain@1/ar/licensed-1", "/texts/pain@1/ar/licensed-9"]
     return {
         "nurse": care + every,
