@@ -26,11 +26,13 @@ What to do next:
   1. Check what is still not ready for patients, now and whenever you want:
        .venv/bin/yearmark check --data {data}
   2. Start the server: .venv/bin/yearmark serve --data {data}
-     README.md, “A clinic of your own”, says how the machine starts it by itself.
+     server/recipes/README.md says how the machine starts it by itself, and how it is backed up every night.
   3. Put a web server with a certificate in front (server/proxy), so that {address} reaches port {port} here.
   4. Open {address}/sign-in, sign in as {email}, and set the second step up. Print the recovery codes.
   5. Under Texts install the owners' texts, or decide on the descriptive ones. Look through Settings.
   6. Back up the data, and the keys in {keys} to another place. Without the keys nobody reads a name again.
+       .venv/bin/yearmark backup --data {data} --to PLACE
+       .venv/bin/yearmark backup-keys --data {data} --to ANOTHER-PLACE
   7. Check once more. When nothing is left, enrol the first patient.
 No shell is needed after that: settings, texts, plans and accounts have their pages.
 """

@@ -19,9 +19,9 @@ WEEKDAYS = {
 SAFETY_NET: tuple[Field, ...] = (
     Field("reader_id", "Reader", Kind.WHOLE, least=1, most=2**31 - 1, stays=_OWN),
     Field("deputy_id", "Deputy", Kind.WHOLE, least=1, most=2**31 - 1, stays=_OWN),
-    Field("first_hours", "The reader, after", Kind.WHOLE, unit="working hours", least=1, most=40, required=True, stays=_OWN),
-    Field("second_hours", "The deputy too, after", Kind.WHOLE, unit="working hours", least=2, most=80, required=True, stays=_OWN),
-    Field("begins_hour", "The clinic opens at", Kind.WHOLE, unit="o'clock", least=0, most=22, required=True, stays=_OWN),
-    Field("ends_hour", "The clinic closes at", Kind.WHOLE, unit="o'clock", least=1, most=23, required=True, stays=_OWN),
+    Field("first_hours", "First mail after", Kind.WHOLE, unit="working hours", least=1, most=40, required=True, stays=_OWN),
+    Field("second_hours", "Second mail after", Kind.WHOLE, unit="working hours", least=2, most=80, required=True, stays=_OWN),
+    Field("begins_hour", "The clinic opens at", Kind.WHOLE, unit="full hour", least=0, most=22, required=True, stays=_OWN),
+    Field("ends_hour", "The clinic closes at", Kind.WHOLE, unit="full hour", least=1, most=23, required=True, stays=_OWN),
     Field("weekdays", "Working days", Kind.SEVERAL, words=WEEKDAYS, required=True, stays=_OWN),
 )  # fmt: skip

@@ -180,7 +180,7 @@ KINDS: dict[str, Kind] = {
     "figures": Kind(phrase("series and lots"), ("series", "silence")),
     "clinic": Kind(
         phrase("settings, plans, texts and keys"),
-        ("clinic", "plan", "ladder", "text", "texts", "life_table", "key"),
+        ("clinic", "holiday", "safety_net", "plan", "ladder", "text", "texts", "life_table", "key"),
     ),
 }
 THINGS: dict[str, Phrase] = {
@@ -199,6 +199,7 @@ THINGS: dict[str, Phrase] = {
     "finding": phrase("findings of a visit"),
     "flag": phrase("what waits for a person"),
     "follow-up": phrase("follow-up"),
+    "holiday": phrase("holiday"),
     "known_status": phrase("what a source says"),
     "life table": phrase("life table"),
     "message": phrase("message"),
@@ -206,6 +207,7 @@ THINGS: dict[str, Phrase] = {
     "operation_log": phrase("line of the operation log"),
     "patient": phrase("patient"),
     "response": phrase("answers"),
+    "safety_net": phrase("who is told of safety answers"),
     "series": phrase("series"),
     "silence_draw": phrase("draw of lots among the silent"),
     "text decision": phrase("decision about descriptive texts"),
