@@ -80,8 +80,6 @@ PATIENT_OF: Mapping[type[Base], SelectBase] = {
     ResponseMend: select(ResponseMend.id, Response.patient_id)
     .select_from(ResponseMend)
     .join(Response, ResponseMend.response_id == Response.id),
-    SafetyLook: select(SafetyLook.flag_id, Flag.patient_id).select_from(SafetyLook).join(Flag),
-    SafetyNotice: select(SafetyNotice.id, Flag.patient_id).select_from(SafetyNotice).join(Flag),
     Envelope: select(Envelope.id, Link.patient_id)
     .select_from(Envelope)
     .join(Link, Link.lookup_hash == Envelope.lookup_hash),

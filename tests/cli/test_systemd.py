@@ -62,10 +62,13 @@ def test_the_line_that_starts_the_server_does_and_sigterm_stops_it_within_the_un
             server.kill()
 
 
-def test_the_lines_of_the_nightly_copy_copy_the_data_and_the_keys_to_two_places(live: Shell) -> None:
+def test_the_lines_of_the_timers_copy_data_and_keys_to_two_places_and_prove_that_they_can_be_restored(
+    live: Shell,
+) -> None:
     unit = service(here("yearmark-backup.service", live.data))
     environment = {"PATH": os.environ["PATH"], **live.environment}
-    for line in (unit["ExecStart"], unit["ExecStartPost"]):
+    proof = service(here("yearmark-drill.service", live.data))["ExecStart"]
+    for line in (unit["ExecStart"], unit["ExecStartPost"], proof):
         done = subprocess.run(shlex.split(line), env=environment, capture_output=True, text=True)
         assert done.returncode == 0, done.stderr
     copies = [next((live.data.parent / place / "yearmark").iterdir()) for place in ("copies", "keys")]

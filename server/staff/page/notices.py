@@ -10,7 +10,9 @@ NOTICES = {
     "account-shut": phrase("That account may no longer sign in, and its sessions are ended."),
     "account-opened": phrase("That account may sign in again, with the password and the second step that it had."),
     "account-unlocked": phrase("The wrong tries are forgiven. It can be tried again now, from everywhere."),
-    "account-changed": phrase("The account is saved. If its role changed, whoever was signed in with it signs in anew."),
+    "account-changed": phrase(
+        "The account is saved. If its role changed, whoever was signed in with it signs in anew."
+    ),
     "session-ended": phrase("That session is ended."),
     "sessions-ended": phrase("The sessions are ended."),
     "password-changed": phrase("Your password is changed. Your other sessions are ended."),

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from server.outcomes.arithmetic.spans import RiskSet, Span, moments
+from server.outcomes.arithmetic.spans import RiskSet, Span, moments, several_spans
 from server.outcomes.arithmetic.survival import (
     follow_up_median,
     kaplan_meier,
@@ -116,6 +116,12 @@ def test_two_shoulders_that_end_alike_count_as_one_person() -> None:
     twice, alone = robust_survival_se([*once, *once]), kaplan_meier(once)
     assert twice[:-1] == pytest.approx([step.se for step in alone[:-1]])
     assert len(alone) == 20
+
+
+def test_spans_without_a_name_are_of_a_person_each() -> None:
+    named = [Span(1, 1, person="a"), Span(2, 1, person="b")]
+    assert (several_spans([Span(1, 1), Span(1, 1)]), several_spans(named)) == (False, False)
+    assert several_spans([*named, Span(3, 0, person="a")]) is True
 
 
 @given(st.lists(spans(), min_size=1, max_size=30))
