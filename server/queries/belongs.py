@@ -73,6 +73,8 @@ PATIENT_OF: Mapping[type[Base], SelectBase] = {
     .join(Shoulder),
     ClinicFinding: select(ClinicFinding.id, Shoulder.patient_id).select_from(ClinicFinding).join(Shoulder),
     ClinicEvent: select(ClinicEvent.id, Shoulder.patient_id).select_from(ClinicEvent).join(Shoulder),
+    SafetyLook: select(SafetyLook.flag_id, Flag.patient_id).select_from(SafetyLook).join(Flag),
+    SafetyNotice: select(SafetyNotice.id, Flag.patient_id).select_from(SafetyNotice).join(Flag),
     FollowUp: select(FollowUp.id, Shoulder.patient_id).select_from(FollowUp).join(Operation).join(Shoulder),
     Transition: select(Transition.id, Timepoint.patient_id).select_from(Transition).join(Timepoint),
     Message: select(Message.id, Timepoint.patient_id).select_from(Message).join(Timepoint),
