@@ -3,7 +3,6 @@
 import csv
 import io
 from collections.abc import Sequence
-from math import isfinite
 from typing import NamedTuple
 
 LARGEST = 1e9
@@ -73,7 +72,7 @@ def decimal(text: str) -> float | None:
         value = float(text) if text.isascii() and "_" not in text else float("nan")
     except ValueError:
         return None
-    return value if isfinite(value) and abs(value) <= LARGEST and (not value or abs(value) >= SMALLEST) else None
+    return value if abs(value) <= LARGEST and (not value or abs(value) >= SMALLEST) else None
 
 
 def duration(row: Row, name: str) -> float | None:

@@ -11,6 +11,7 @@ from server.outcomes.arithmetic.paired import (
     reliable_counts,
 )
 from server.outcomes.arithmetic.proportion import proportion_document, wilson
+from server.outcomes.arithmetic.table import Row, TableProblem, duration
 
 
 def refusal(text: str) -> str:
@@ -74,6 +75,13 @@ def test_a_range_needs_its_minimum_below_its_maximum(low: float, high: float) ->
     with pytest.raises(PairsProblem, match=rf"^the minimum {low:g} is not below the maximum 5$"):
         change_document("before,after\n1,2\n2,4\n", within=Range(low, high))
     assert change_document("before,after\n1,2\n2,4\n", within=Range(low=0))["n"] == 2
+
+
+def test_a_time_is_0_or_more_and_may_be_left_out() -> None:
+    cells = ("0", "2.5", "")
+    assert [duration(Row(2, {"time": cell}), "time") for cell in cells] == [0, 2.5, None]
+    with pytest.raises(TableProblem, match=r"^line 2: time is -0.5; a time cannot be negative$"):
+        duration(Row(2, {"time": "-0.5"}), "time")
 
 
 def test_a_byte_order_mark_is_no_part_of_the_first_column() -> None:
