@@ -16,6 +16,8 @@ LISTED: dict[str, str] = {
     "server/reminders/failures.py": "kind and place of a failure, for the log",
     "server/reminders/ladders.py": "why a ladder is not used; the command line says the same",
     "server/reminders/ladder_install.py": "why a file is refused; the command line says the same",
+    "server/staff/audit/file_sections.py": "what the file for machines leaves out, beside its keys",
+    "server/staff/audit/patient_file.py": "what the keys of the file for machines mean",
     "server/staff/page/headers.py": "a policy for browsers",
     "server/sync/api.py": "the description of the interface, for programmers",
     "server/sync/pages.py": "a policy for browsers, and what a developer reads who built no phone app",

@@ -63,8 +63,7 @@ def test_two_records_of_one_person_are_one_file_whichever_is_asked_for(staff: St
     kept, again = staff.case.enrol(), staff.case.enrol(email="again@patient.example")
     with staff.case.store.writing() as session:
         session.get_one(Patient, again).merged_into_id = kept
-    for asked in (kept, again):
-        assert taken(staff, asked)["study_numbers"] == ["Y-0001", "Y-0002"]
+    assert taken(staff, kept)["study_numbers"] == ["Y-0001", "Y-0002"] == taken(staff, again)["study_numbers"]
 
 
 @on_sqlite
