@@ -1,7 +1,7 @@
 """The application: the phone-facing part, the staff pages and, in a demo, the front door, on one runtime."""
 
 from collections.abc import Callable, Iterable
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 from urllib.parse import urlsplit
 
 from flask import Flask, Response, request
@@ -26,7 +26,7 @@ LONGEST_POST = 8 * 1024 * 1024
 
 def create_app(runtime: Runtime, stored: Callable[[], None] | None = None) -> Flask:
     """`stored` is called when envelopes were stored; without it they wait until someone takes them in."""
-    app = Flask("server", static_folder=None)
+    app = _App("server", static_folder=None)
     app.config.update(
         MAX_CONTENT_LENGTH=LONGEST_POST,
         API_TITLE="Yearmark, what a phone talks to",
@@ -52,6 +52,14 @@ def create_app(runtime: Runtime, stored: Callable[[], None] | None = None) -> Fl
         app.add_url_rule("/", "home", home)
     app.after_request(_headers)
     return app
+
+
+class _App(Flask):
+    """Says of a page that failed which one it was by its route: an address that somebody opened may hold a secret or a search."""
+
+    def log_exception(self, exc_info: Any) -> None:
+        page = request.url_rule.rule if request.url_rule else "no page"
+        self.logger.error("a page failed: %s %s", request.method, page, exc_info=exc_info)
 
 
 class _PhoneApi(Api):  # type: ignore[misc]

@@ -1,12 +1,18 @@
-"""Settings, as one table. Each comes from the environment, or from the file named by NAME_FILE; a wrong value stops the start."""
+"""Settings, as one table. Each comes from the environment, or from the file named by NAME_FILE; a wrong value stops the start.
+
+What the environment does not say stands in `yearmark.env` in the data folder, so that every command finds the keys, the database and
+the mail server of this clinic by --data alone.
+"""
 
 import os
+import shlex
 from collections.abc import Mapping
 from dataclasses import dataclass
 from ipaddress import ip_address
 from pathlib import Path
 
 MAILBOX = "mailbox"
+ENVIRONMENT_FILE = "yearmark.env"
 
 
 class SettingProblem(ValueError):
@@ -72,6 +78,43 @@ def _value(environment: Mapping[str, str], setting: Setting) -> str:
         raise SettingProblem(f"{setting.name}_FILE names {file}, which cannot be read: {problem.strerror}") from problem
 
 
+def with_file(folder: Path, given: Mapping[str, str]) -> dict[str, str]:
+    """What the data folder's own file says, and over it what the environment does, be it NAME or NAME_FILE."""
+    said = {name.removesuffix("_FILE") for name in given}
+    return {
+        **{name: text for name, text in _in_file(folder).items() if name.removesuffix("_FILE") not in said},
+        **given,
+    }
+
+
+def _in_file(folder: Path) -> dict[str, str]:
+    """Lines of NAME=value, quoted as a shell does. What is wrong is told by its line and never repeated: it may be a password."""
+    path = folder / ENVIRONMENT_FILE
+    try:
+        lines = path.read_text(encoding="utf-8").splitlines()
+    except FileNotFoundError:
+        return {}
+    except (OSError, ValueError) as problem:
+        raise SettingProblem(f"{path} cannot be read: {problem}") from problem
+    return dict(_line(path, number, line.strip()) for number, line in enumerate(lines, 1) if _says_something(line))
+
+
+def _says_something(line: str) -> bool:
+    return bool(line.strip()) and not line.strip().startswith("#")
+
+
+def _line(path: Path, number: int, line: str) -> tuple[str, str]:
+    known = {setting.name for setting in SETTINGS[1:]}  # the folder itself cannot stand in a file in the folder
+    try:
+        (words,) = shlex.split(line)
+    except ValueError as problem:
+        raise SettingProblem(f"{path}, line {number}: write NAME='value', in quotes where it holds spaces") from problem
+    name, equals, text = words.partition("=")
+    if not equals or name.removesuffix("_FILE") not in known:
+        raise SettingProblem(f"{path}, line {number} names no setting; they are {', '.join(sorted(known))}")
+    return name, text
+
+
 def _port(name: str, text: str) -> int:
     if not (text.isascii() and text.isdigit() and 0 <= int(text) <= 65535):
         raise SettingProblem(f"{name} is {text!r}; it must be a whole number from 0 to 65535")
@@ -100,8 +143,9 @@ def _smtp(text: str) -> tuple[str, int] | None:
 def read_settings(environment: Mapping[str, str] | None = None, *, data: Path | None = None) -> Settings:
     """The settings of this process; `data` (from a command's --data) goes before the environment. Raises SettingProblem."""
     given = os.environ if environment is None else environment
-    values = {setting.name: _value(given, setting) for setting in SETTINGS}
-    folder = (data or Path(values["YEARMARK_DATA"])).absolute()
+    folder = (data or Path(_value(given, SETTINGS[0]))).absolute()
+    said = with_file(folder, given)
+    values = {setting.name: _value(said, setting) for setting in SETTINGS}
     return Settings(
         data=folder,
         keys=Path(values["YEARMARK_KEYS"] or folder / "keys").absolute(),

@@ -6,6 +6,9 @@ from typing import Any
 import click
 
 from server.cli.account import account, reset_second_step
+from server.cli.backup import backup, backup_keys
+from server.cli.check import check
+from server.cli.drill import drill
 from server.cli.ladder import ladder
 from server.cli.life_table import life_table
 from server.cli.lock import lock
@@ -13,7 +16,9 @@ from server.cli.opening import plainly
 from server.cli.plan import plan
 from server.cli.records import export, questionnaire, score
 from server.cli.rescore import rescore
+from server.cli.restore import restore
 from server.cli.running import clinic, demo, migrate_command, serve, tick
+from server.cli.set_up import set_up
 from server.cli.stats import stats
 from server.cli.text import text
 
@@ -22,10 +27,16 @@ __all__ = ["main"]
 COMMANDS = (
     demo,
     serve,
+    set_up,
+    check,
     clinic,
     migrate_command,
     account,
     reset_second_step,
+    backup,
+    backup_keys,
+    restore,
+    drill,
     tick,
     export,
     score,

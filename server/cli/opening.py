@@ -16,6 +16,7 @@ from server.installation.private_files import NotPrivate
 from server.installation.runtime import Runtime, open_runtime
 from server.installation.set_up import NO_CLINIC, NotReady, check_clinic, unusable
 from server.store.folder_lock import FolderBusy
+from server.trust.backup.manifest import CopyProblem
 
 data_option = click.option("--data", type=click.Path(path_type=Path, file_okay=False), help="The data folder.")
 
@@ -34,7 +35,7 @@ def plainly() -> Iterator[None]:
     """What a person can mend is said in a sentence."""
     try:
         yield
-    except (NotReady, NotPrivate, FolderBusy, SettingProblem, EntryProblem) as problem:
+    except (NotReady, NotPrivate, FolderBusy, SettingProblem, EntryProblem, CopyProblem) as problem:
         raise Refusal(str(problem)) from problem
     except OperationalError as problem:
         raise Refusal(unusable(problem)) from problem
@@ -48,16 +49,17 @@ def settings_of(data: Path | None) -> Settings:
 def opened(data: Path | None) -> Runtime:
     """For a set-up: makes the folder if it is not there."""
     settings = settings_of(data)
-    _refuse_other_databases(settings.database_url)
+    refuse_other_databases(settings.database_url)
     try:
         runtime = open_runtime(settings)
     except OSError as problem:
-        raise Refusal(f"the data folder {settings.data} cannot be used: {problem.strerror}") from problem
+        where = problem.filename or settings.data
+        raise Refusal(f"the data folder {settings.data} cannot be used: {problem.strerror} ({where})") from problem
     click.get_current_context().call_on_close(runtime.store.engine.dispose)
     return runtime
 
 
-def _refuse_other_databases(url: str) -> None:
+def refuse_other_databases(url: str) -> None:
     """The address may hold a password, so it is not repeated."""
     wrong = "YEARMARK_DATABASE_URL is no address of a database; leave it empty for SQLite, or write postgresql://…"
     try:
@@ -75,11 +77,16 @@ def _refuse_other_databases(url: str) -> None:
         ) from problem
 
 
-def opened_clinic(data: Path | None) -> Runtime:
-    """For all that works on a clinic: refuses where none was set up, and leaves nothing behind there."""
+def known_folder(data: Path | None) -> None:
+    """Refuses a folder in which nothing was ever set up, and leaves nothing behind there."""
     settings = settings_of(data)
     if not any((settings.data / name).exists() for name in ("locks", "keys", "yearmark.sqlite3")):
         raise Refusal(f"{NO_CLINIC} (looked in {settings.data})")
+
+
+def opened_clinic(data: Path | None) -> Runtime:
+    """For all that works on a clinic: refuses where none was set up, and leaves nothing behind there."""
+    known_folder(data)
     runtime = opened(data)
     with plainly():
         check_clinic(runtime)

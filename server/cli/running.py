@@ -13,6 +13,7 @@ from server.clinic.settings import ASKED
 from server.fields.field import Kind
 from server.installation.clinic_entry import enter_clinic
 from server.installation.key_check import missing_keys
+from server.installation.log_lines import write_log_lines
 from server.installation.runtime import Runtime
 from server.installation.set_up import NotReady, check_ready, migrate
 from server.queries.clock import ClockRefused, clinic_now, set_clock, the_clinic
@@ -39,6 +40,7 @@ def serve(data: Path | None) -> None:
     """Serve the clinic in the data folder."""
     from server.cli.serving import serve_forever
 
+    write_log_lines()
     runtime = opened_clinic(data)
     where = f"{runtime.settings.host}:{runtime.settings.port}"
     try:

@@ -17,6 +17,7 @@ from server.fields.known_status import KNOWN_STATUS
 from server.fields.log import LOG
 from server.fields.operation import OPERATION, SHOULDER
 from server.fields.person import ATTEMPT, CAPACITY, CONSENT, DEATH, ENDS_ON, HOSPITAL_NUMBER, PERSON, WITHDRAWAL
+from server.fields.safety_net import SAFETY_NET
 from server.fields.series import SERIES
 from server.fields.stored import written
 from server.models import Base, FieldChange
@@ -29,6 +30,7 @@ TABLES: Mapping[str, tuple[Field, ...]] = {
     "consent": CONSENT,
     "hospital_number": HOSPITAL_NUMBER,
     "clinic": SETTINGS,
+    "safety_net": SAFETY_NET,
     "clinic_finding": FINDING,
     "clinic_event": EVENT,
     "known_status": KNOWN_STATUS,

@@ -37,7 +37,7 @@ from server.timepoints.restate import restate
 from server.trust.audit import audit
 
 # Tables whose rows stay with the record that they were made for, or are moved one by one below.
-OF_THE_RECORD = {"patient", "patient_merge", "consent", "link", "shoulder", "timepoint", "response"}
+OF_THE_RECORD = {"patient", "patient_merge", "consent", "link", "shoulder", "timepoint", "response", "patient_view"}
 OF_THE_SHOULDER = {"operation"}
 OF_THE_OPERATION = {"operation", "component", "follow_up", "operation_log"}
 OF_THE_TIMEPOINT = {"timepoint", "transition", "message", "response"}

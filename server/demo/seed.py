@@ -10,6 +10,7 @@ from server.demo.binder import YEARS
 from server.demo.desk import plan_desk
 from server.demo.invent import PATIENTS, PLAYED_YEARS, first_day, invent_clinic
 from server.demo.life import Life
+from server.demo.safety import name_readers
 from server.demo.saved_series import plan_saved_series
 from server.demo.simulation import Simulation, Staff
 from server.demo.stories import PatientStory
@@ -84,13 +85,15 @@ def seed(
     began_on = first_day(local_day(until, TIME_ZONE))
     accounts = [Account(role, email, new_password()) for role, email, _ in STAFF]
     simulation = Simulation(runtime, TIME_ZONE, began=opening_time(began_on), until=until, progress=progress)
-    _open_clinic(simulation, base_url, [hash_password(account.password) for account in accounts])
+    manager = _open_clinic(simulation, base_url, [hash_password(account.password) for account in accounts])
     plan_not_enrolled(simulation, anniversary(began_on, PLAYED_YEARS - YEARS), NEVER_ENROLLED)
     stories = invent_clinic(local_day(until, TIME_ZONE), patients=patients)
     answering = _plan_lives(simulation, stories)
     plan_desk(simulation, sum(story.on_paper for story in stories), answering)
     plan_saved_series(simulation)
     simulation.play()
+    nurse, surgeon = simulation.staff.nurse_id, simulation.staff.surgeon_id
+    name_readers(runtime, reader=nurse, deputy=surgeon, by_id=manager, now=until, today=local_day(until, TIME_ZONE))
     if today is not None:
         with runtime.store.writing() as session:
             set_clock(the_clinic(session), until, real_now)
@@ -101,7 +104,8 @@ def new_password() -> str:
     return "-".join(secrets.choice(WORDS) for _ in range(3)) + f"-{secrets.randbelow(900) + 100}"
 
 
-def _open_clinic(simulation: Simulation, base_url: str, hashes: list[str]) -> None:
+def _open_clinic(simulation: Simulation, base_url: str, hashes: list[str]) -> int:
+    """The id of the data manager's account."""
     with simulation.runtime.store.writing() as session:
         set_up_clinic(session, demo_entry(base_url), simulation.runtime.keys, now=simulation.now)
         ids = {
@@ -109,6 +113,7 @@ def _open_clinic(simulation: Simulation, base_url: str, hashes: list[str]) -> No
             for (role, email, name), password_hash in zip(STAFF, hashes, strict=True)
         }
     simulation.staff = Staff(ids["nurse"], ids["surgeon"])
+    return ids["data_manager"]
 
 
 def _plan_lives(simulation: Simulation, stories: list[PatientStory]) -> Callable[[int], Answering]:

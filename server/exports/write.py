@@ -1,5 +1,7 @@
 """Writes the export set: long, wide and operations in one pass over the data, then codebook and manifest."""
 
+import hashlib
+import tempfile
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from contextlib import ExitStack
@@ -12,7 +14,7 @@ from sqlalchemy import exists, func, select
 from sqlalchemy.orm import Session
 
 from scoring.library import Library
-from server.crypto.fields import PatientCipher
+from server.crypto.fields import FieldRing, PatientCipher
 from server.exports import thresholds
 from server.exports.cells import Table, cell
 from server.exports.codebook import Entry, codebook, log_entry, plan_entry, text_entry, window_entries
@@ -20,7 +22,7 @@ from server.exports.column import Column
 from server.exports.columns import LONG, OPERATIONS, SCHEDULE, WIDE, columns_of
 from server.exports.facts import ExportRow, FormFacts, ItemFacts, OperationFacts, ScoreFacts, VisitFacts
 from server.exports.flow import FLOW, FLOW_COLUMNS, LOG, LOG_COLUMNS, Flow
-from server.exports.folder import new_folder
+from server.exports.folder import MANIFEST, new_folder
 from server.exports.manifest import FileEntry, Manifest, entry_of
 from server.exports.read import Reader
 from server.exports.records import (
@@ -54,7 +56,7 @@ from server.queries.current import COUNTED, STANDS, VALID_SCORE
 from server.queries.research import included
 from server.schedule.status import Status
 from server.schedule.timepoint_code import TimepointCode
-from server.store.engine import Store
+from server.store.engine import Store, one_snapshot
 from server.timepoints.plans import read_plans
 from server.trust.audit import audit
 
@@ -83,7 +85,7 @@ def export_set(
     """
     with new_folder(out) as folder:
         with store.reading() as session:
-            _one_snapshot(session)
+            one_snapshot(session)
             as_of = clinic_day(the_clinic(session), now)
             reader = Reader(session, keys_cipher, library, as_of, surgeon_codes(store.ring), all_patients)
             manifest = _write_files(reader, folder, progress)
@@ -101,10 +103,18 @@ def count_operations(store: Store, *, now: datetime, all_patients: bool) -> int:
         return session.scalar(query.where(COUNTED, STANDS, included(Patient.id, as_of, all_patients))) or 0
 
 
-def _one_snapshot(session: Session) -> None:
-    """All queries see one moment. SQLite's reading transaction is one already; PostgreSQL must be asked."""
-    if session.get_bind().dialect.name == "postgresql":
-        session.connection(execution_options={"isolation_level": "REPEATABLE READ"})
+def export_digest(
+    session: Session, ring: FieldRing, keys_cipher: Callable[[str], PatientCipher], library: Library, *, now: datetime
+) -> str:
+    """SHA-256 of the manifest that the set of everybody would have, as this session sees the data: the same where all bytes are.
+
+    The files are written among the system's temporary ones and taken away at once. Raises ExportProblem.
+    """
+    with tempfile.TemporaryDirectory(prefix="yearmark-digest-") as name, new_folder(Path(name) / "set") as folder:
+        as_of = clinic_day(the_clinic(session), now)
+        reader = Reader(session, keys_cipher, library, as_of, surgeon_codes(ring), True)
+        _write_files(reader, folder, lambda _done: None).write(folder)
+        return hashlib.sha256((folder / MANIFEST).read_bytes()).hexdigest()
 
 
 @dataclass

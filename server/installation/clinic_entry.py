@@ -38,6 +38,14 @@ def enter_clinic(runtime: Runtime, typed: Typed) -> list[str] | None:
         return None if mode is None else [_option(name) for name in change_settings(session, full, now=now, by_id=None)]
 
 
+def problems_of(name: str, text: str, *, language: str | None = None) -> list[str]:
+    """Why this one answer cannot be, by the rules of the settings page; empty when it can. `language`: of a text in several."""
+    field = next(each for each in ASKED if each.name == name)
+    suffix = f"{BETWEEN_LANGUAGE_AND_NAME}{language}" if language else ""
+    values, errors = read_form([field], {f"{name}{suffix}": text}, languages=[language] if language else [])
+    return [sentence for found in (errors or check_settings(tidy(values), live=True)).values() for sentence in found]
+
+
 def _read(typed: Typed) -> dict[str, Value]:
     """The values of the options that were given, each read as the settings page reads its fields."""
     given = [field for field in ASKED if typed.get(field.name) not in (None, "", ()) or field.required]

@@ -11,13 +11,13 @@ from pathlib import Path
 
 from sqlalchemy.engine import make_url
 
-from server.config import Settings
+from server.config import ENVIRONMENT_FILE, Settings
 
 log = logging.getLogger(__name__)
 OTHERS = 0o077
 # By name, since a folder may hold other things than ours.
 FOLDERS = ("locks", "mailbox")
-FILES = ("demo.json", "demo-unfinished")
+FILES = ("demo.json", "demo-unfinished", "restore-unfinished", ENVIRONMENT_FILE)
 BESIDE_A_DATABASE = ("", "-wal", "-shm", "-journal")
 
 
@@ -27,13 +27,14 @@ class NotPrivate(RuntimeError):
 
 def make_private(settings: Settings) -> None:
     """Takes every right of others away from what is there, and says so in the log. Raises NotPrivate. Safe to repeat."""
-    mended = [path for path in _ours(settings) if _mended(path)]
+    mended = [path for path in files_of(settings) if _mended(path)]
     if mended:
         more = f" and {len(mended) - 1} more" if len(mended) > 1 else ""
         log.warning("others could read %s%s; they no longer can (0700 for folders, 0600 for files)", mended[0], more)
 
 
-def _ours(settings: Settings) -> Iterator[Path]:
+def files_of(settings: Settings) -> Iterator[Path]:
+    """Data folder, key folder and database of this clinic with what lies in them; of a data folder only what is ours."""
     yield settings.data
     yield from (settings.data / name for name in FILES)
     for folder in (settings.keys, *(settings.data / name for name in FOLDERS)):

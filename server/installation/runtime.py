@@ -38,8 +38,8 @@ def open_runtime(settings: Settings, *, real_clock: Callable[[], datetime] = rea
     is_new = keys.is_empty() and not any((settings.data / name).exists() for name in ("locks", "yearmark.sqlite3"))
     settings.data.mkdir(parents=True, exist_ok=True, mode=0o700)
     make_private(settings)
-    lock = FolderLock(settings.data)
     if is_new:
-        keys.first_field_key()
+        keys.first_field_key()  # before the folder of locks, by which a second start knows that there was one
+    lock = FolderLock(settings.data)
     engine = make_engine(settings.database_url, lock)
     return Runtime(settings, Store(engine, keys.field_ring()), keys, load_library(), lock, real_clock)

@@ -22,7 +22,10 @@ from server.store.migrate import current_revision, revisions, upgrade
 from server.trust.audit import audit
 from server.trust.keys import KeyFolder
 
-NO_CLINIC = "this data folder has no clinic yet; run `yearmark demo` or `yearmark clinic` first"
+NO_CLINIC = "this data folder has no clinic yet; run `yearmark demo` or `yearmark set-up` first"
+
+
+RESTORE_UNFINISHED = "restore-unfinished"  # lies in a data folder whose restore was broken off
 
 
 class NotReady(RuntimeError):
@@ -65,6 +68,11 @@ def migrate(runtime: Runtime) -> None:
 
 
 def _revision(runtime: Runtime) -> str | None:
+    if (runtime.settings.data / RESTORE_UNFINISHED).exists():
+        raise NotReady(
+            f"a restore into {runtime.settings.data} was begun and not finished; run `yearmark restore` again, it starts anew. "
+            "The copy it came from is as it was"
+        )
     try:
         revision = current_revision(runtime.store.engine)
     except DBAPIError as problem:

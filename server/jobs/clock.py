@@ -10,8 +10,6 @@ from datetime import UTC, date, datetime
 from typing import Any
 
 from apscheduler.schedulers.background import BackgroundScheduler
-from sqlalchemy import delete
-from sqlalchemy.engine import CursorResult
 
 from server.clinic.lost import perhaps_lost_on, propose_lost, undo_by_answers
 from server.clinic.majority import propose_asking_again, settle_what_was_asked
@@ -19,15 +17,19 @@ from server.installation.runtime import Runtime
 from server.jobs.intake import process_received
 from server.links.make import forget_tokens, link_url, live_link
 from server.links.publish import publish_sheets
-from server.models import Patient, StaffSession
+from server.models import Patient
 from server.queries.clock import clinic_day, the_clinic
+from server.queries.restored import waits_for_release
 from server.reminders.channels.contract import Channel
 from server.reminders.channels.table import CHANNELS
 from server.reminders.chunks import AT_ONCE, LAST, in_chunks
 from server.reminders.failures import kind_and_place
 from server.reminders.link_service import LinkFunctions
 from server.reminders.outbox import MOST_IN_A_PASS, send_waiting
+from server.reminders.safety_mail import send_notices
+from server.reminders.safety_net import make_notices
 from server.reminders.tick import TickReport, run_tick
+from server.trust.last_seen import forget_sessions
 from server.trust.tries import forget_tries
 
 log = logging.getLogger("yearmark.jobs")
@@ -69,15 +71,27 @@ def _look_who_is_lost(runtime: Runtime) -> None:
 
 
 def send(runtime: Runtime, *, most: int | None = None) -> int:
-    """Sends what waits, or the oldest so many of it; returns how many messages left."""
+    """Sends what waits, or the oldest so many of it; returns how many messages left. None does from a restored, unreleased clinic."""
+    with runtime.store.reading() as session:
+        if waits_for_release(session) is not None:
+            return 0
     return send_waiting(runtime.store, runtime.library, LINKS, channels_of(runtime), clock=runtime.now, most=most)
+
+
+def tell_of_safety(runtime: Runtime) -> int:
+    """The net about safety answers that wait while nobody opens Today; returns how many mails left. None while a restore waits."""
+    with runtime.store.reading() as session:
+        if waits_for_release(session) is not None:
+            return 0
+    make_notices(runtime.store, now=runtime.now())
+    return send_notices(runtime.store, runtime.settings, clock=runtime.now)
 
 
 def one_pass(runtime: Runtime) -> dict[str, int]:
     """Intake, then the calendar, then sending: in this order, so that nobody who answered is reminded."""
     counts = process_received(runtime)
-    ticked = tick(runtime)
-    return {"recorded": counts.recorded, "held": counts.held, **asdict(ticked), "sent": send(runtime)}
+    ticked, told = tick(runtime), tell_of_safety(runtime)
+    return {"recorded": counts.recorded, "held": counts.held, **asdict(ticked), "told": told, "sent": send(runtime)}
 
 
 def keep_house(runtime: Runtime) -> dict[str, int]:
@@ -85,9 +99,9 @@ def keep_house(runtime: Runtime) -> dict[str, int]:
     now, real_now = runtime.now(), runtime.real_clock()
     with runtime.store.writing() as session:
         forgotten = forget_tokens(session, now=now)
-        gone = session.execute(delete(StaffSession).where(StaffSession.expires_at <= real_now))
+        gone = forget_sessions(session, now=real_now)
         forget_tries(session, now=real_now)
-        return {"tokens": forgotten, "sessions": gone.rowcount if isinstance(gone, CursorResult) else 0}
+        return {"tokens": forgotten, "sessions": gone}
 
 
 @dataclass
@@ -114,13 +128,18 @@ def make_scheduler(runtime: Runtime, ticked: Callable[[], None] = lambda: None) 
     daily = DailyTick(runtime)
 
     def tick_and_tell() -> None:
-        daily()
+        log.info("tick", extra={"counts": asdict(daily())})
         ticked()
+
+    def send_and_tell() -> None:
+        if sent := send(runtime, most=MOST_IN_A_PASS):
+            log.info("messages left", extra={"counts": {"sent": sent}})
 
     scheduler = BackgroundScheduler(timezone=UTC, job_defaults=DEFAULTS)
     for name, work, every in (
         ("tick", tick_and_tell, {"minutes": TICK_MINUTES}),
-        ("sender", lambda: send(runtime, most=MOST_IN_A_PASS), {"seconds": SEND_SECONDS}),
+        ("sender", send_and_tell, {"seconds": SEND_SECONDS}),
+        ("safety net", lambda: tell_of_safety(runtime), {"minutes": TICK_MINUTES}),
         ("housekeeping", lambda: keep_house(runtime), {"hours": HOUSEKEEPING_HOURS}),
     ):
         # The scheduler's clock is the machine's, whatever day a demo shows.

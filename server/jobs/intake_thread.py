@@ -54,8 +54,10 @@ class IntakeThread:
     def _process(self) -> None:
         """Answers first; sheets once nothing more has come in for a moment."""
         runtime = self._runtime
-        process_batches(
+        counts = process_batches(
             runtime.store, runtime.keys, runtime.library, now=runtime.now(), interrupted=self._stopping.is_set
         )
+        if counts.all:
+            log.info("intake", extra={"counts": {"recorded": counts.recorded, "held": counts.held}})
         if not self._woken.wait(QUIET_SECONDS):
             publish_stale_sheets(runtime, self._woken.is_set)

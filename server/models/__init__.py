@@ -10,6 +10,7 @@ from server.models.envelope import Envelope
 from server.models.finding import ClinicEvent, ClinicFinding, KnownStatus
 from server.models.follow_up import FollowUp, Timepoint, Transition
 from server.models.gate import Gate, GateFetch, GateProof, GateTries
+from server.models.holiday import ClinicHoliday
 from server.models.ladder import InstalledLadder, LadderChoice
 from server.models.life_table import InstalledLifeTable
 from server.models.link import Link, LinkBirthDate
@@ -18,11 +19,13 @@ from server.models.operation import Operation, OperationLog, Shoulder
 from server.models.patient import Consent, HospitalNumber, Patient, PatientMerge
 from server.models.plan import InstalledPlan
 from server.models.response import Response, ResponseMend, Score
+from server.models.safety_net import SafetyLook, SafetyNet, SafetyNotice
 from server.models.second_factor import StaffAuthenticatorApp, StaffPasskey, StaffRecoveryCode
 from server.models.series import Series, SeriesLook, SeriesVersion, ShouldersLook
 from server.models.silence_draw import SilenceDraw
-from server.models.staff import AuditEntry, SignInTries, StaffAccount, StaffSession
+from server.models.staff import AuditEntry, SignInTries, StaffAccount, StaffInvitation, StaffSession
 from server.models.text import InstalledText, SealingKey, TextDecision, TextWithdrawal
+from server.models.view import PatientView
 from server.store.base import Base
 
 __all__ = [
@@ -32,6 +35,7 @@ __all__ = [
     "Clinic",
     "ClinicEvent",
     "ClinicFinding",
+    "ClinicHoliday",
     "Component",
     "Consent",
     "ContactAttempt",
@@ -58,10 +62,14 @@ __all__ = [
     "OperationLog",
     "Patient",
     "PatientMerge",
+    "PatientView",
     "Response",
     "ResponseMend",
     "Restoration",
     "RestoreProof",
+    "SafetyLook",
+    "SafetyNet",
+    "SafetyNotice",
     "Score",
     "SealingKey",
     "Series",
@@ -73,6 +81,7 @@ __all__ = [
     "SilenceDraw",
     "StaffAccount",
     "StaffAuthenticatorApp",
+    "StaffInvitation",
     "StaffPasskey",
     "StaffRecoveryCode",
     "StaffSession",

@@ -2,7 +2,7 @@
 
 from datetime import datetime
 
-from sqlalchemy import ForeignKey, LargeBinary, String
+from sqlalchemy import ForeignKey, Index, LargeBinary, String
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from server.store.base import Base, Big, Instant, Sealed, one_of, table_args
@@ -20,10 +20,28 @@ class StaffAccount(Base):
     email: Mapped[str] = mapped_column(String(120), unique=True)  # lower case
     name: Mapped[str] = mapped_column(String(80))
     role: Mapped[str] = mapped_column(String(20))
-    password_hash: Mapped[str] = mapped_column(String(200))
+    password_hash: Mapped[str | None] = mapped_column(String(200))  # None: invited, and no password chosen yet
     made_at: Mapped[datetime] = mapped_column(Instant)
     disabled_at: Mapped[datetime | None] = mapped_column(Instant)
     language: Mapped[str | None] = mapped_column(String(10))  # None: the clinic's own
+    last_seen_at: Mapped[datetime | None] = mapped_column(
+        Instant
+    )  # of sessions that are forgotten; server/trust/last_seen.py
+
+
+class StaffInvitation(Base):
+    """A link with which a person chooses a password, once. It holds 256 random bits; here lies only their hash.
+
+    At most one for an account: a new one takes the place of the older, and the one that was used is gone.
+    """
+
+    __tablename__ = "staff_invitation"
+    __table_args__ = table_args()
+
+    account_id: Mapped[int] = mapped_column(ForeignKey("staff_account.id"), primary_key=True)
+    secret_hash: Mapped[bytes] = mapped_column(LargeBinary, unique=True)
+    made_at: Mapped[datetime] = mapped_column(Instant)
+    ends_at: Mapped[datetime] = mapped_column(Instant)
 
 
 class StaffSession(Base):
@@ -71,7 +89,12 @@ class AuditEntry(Base):
     """Append-only: who did what to which thing, when. `detail` is JSON and never holds a name or an answer."""
 
     __tablename__ = "audit_entry"
-    __table_args__ = table_args()
+    # One for each filter of the audit page, each in the order of the page.
+    __table_args__ = table_args(
+        Index("ix_audit_entry_by_id_at", "by_id", "at"),
+        Index("ix_audit_entry_action_at", "action", "at"),
+        Index("ix_audit_entry_thing_at", "thing", "at"),
+    )
 
     id: Mapped[int] = mapped_column(Big, primary_key=True)
     at: Mapped[datetime] = mapped_column(Instant, index=True)

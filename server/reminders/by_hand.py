@@ -24,6 +24,7 @@ from server.models import Message, Patient, Timepoint
 from server.queries.clock import the_clinic
 from server.queries.facts import facts_of, last_day_of
 from server.queries.pause import pause_of
+from server.queries.restored import waits_for_release
 from server.queries.texts_in_force import read_wording
 from server.reminders.channels.contract import Notice
 from server.reminders.channels.table import CHANNELS
@@ -45,6 +46,9 @@ REFUSALS = {
     "already_answered": phrase("The form is answered already."),
     "window_closed": phrase("The form can no longer be answered: its last day has passed."),
     "not_open": phrase("The form is not open yet."),
+    "restored": phrase(
+        "The clinic came out of a backup: nothing is sent until a data manager releases it under Backups. Call, or print the letter."
+    ),
     "other_form": phrase("The form of this shoulder's other operation is asked in its place: within 90 days only one is sent."),
     "plan_unusable": phrase("The plan of this follow-up cannot be used now. Today says what a data manager does about it."),
     "ladder_unusable": phrase("The reminder ladder in force cannot be used now. The page Reminders says what to do about it."),
@@ -143,6 +147,8 @@ def _refuse_for_the_form(
     reason = reason_no_longer_due(timepoint, today)
     if reason is not None:
         raise NotSent(reason)
+    if waits_for_release(session) is not None:
+        raise NotSent("restored")
     if status(facts_of(timepoint), today) == Status.UPCOMING:
         raise NotSent("not_open")
     if timepoint.carried_by_id is not None:

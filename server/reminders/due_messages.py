@@ -11,6 +11,8 @@ Rules:
 5. A ladder is exhausted, and its timepoint a non-responder, once every step is settled and at least one of them was sent. Whoever
    was never written to (no consent, no address for the channel, sending failed each time) did not stay silent: such a timepoint
    stays open or overdue until a person reaches the patient or the window closes.
+6. On a holiday of the clinic no step is put into the outbox: it comes on the next day that is none, by the rules of any day on which
+   nothing ran. Weekends are days like others, since a ladder counts days.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -28,6 +30,7 @@ from server.models import FollowUp, Message, Patient, Timepoint
 from server.queries.clock import clinic_day, the_clinic
 from server.queries.current import reminders_go_on
 from server.queries.facts import facts_of
+from server.queries.holidays import read_holidays
 from server.queries.pause import is_paused
 from server.queries.texts_in_force import Wording, read_wording
 from server.reminders.channels.table import CHANNELS
@@ -39,6 +42,7 @@ from server.reminders.link_service import LinkService
 from server.schedule.ladder import Ladder, LadderStep, channel_of, due_steps, is_exhausted
 from server.schedule.plan import Plan
 from server.schedule.timepoint_code import BEFORE_SURGERY, TimepointCode, Unit
+from server.schedule.working_time import is_holiday
 from server.store.engine import Store
 from server.timepoints.asked import about_this_shoulder
 from server.timepoints.plans import Plans, read_plans
@@ -80,6 +84,8 @@ def make_messages(store: Store, link_service: LinkService, *, now: datetime, tod
     report = MessageCounts()
     try:
         with store.reading() as session:
+            if is_holiday(today, read_holidays(session)):
+                return report
             ladder = ladder_in_force(session)
             due = _due(frozenset(read_plans(session).usable), ladder)
     except LadderUnusable as problem:

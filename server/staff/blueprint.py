@@ -18,6 +18,7 @@ from server.staff.page.database import connect_database
 from server.staff.page.error_pages import add_error_pages
 from server.staff.page.guard import SECRET_FIELD, allowed, open_to_all, read_session
 from server.staff.page.notices import notice
+from server.staff.page.patient_seen import note_who_saw
 from server.staff.page.request_context import request_context, signed_in_or_none
 from server.staff.page.whole_form import WholeForm
 from server.staff.routes import ROUTES
@@ -37,7 +38,10 @@ NAVIGATION = (
     (phrase("Files"), "staff.files", ("surgeon", "data_manager")),
     (phrase("Instruments"), "staff.instruments", ("nurse", "surgeon", "data_manager")),
     (phrase("Texts"), "staff.texts", ("nurse", "surgeon", "data_manager")),
+    (phrase("Accounts"), "staff.accounts", ("data_manager",)),
+    (phrase("Backups"), "staff.backups", ("data_manager",)),
     (phrase("Settings"), "staff.settings", ("data_manager",)),
+    (phrase("Readiness"), "staff.ready", ("data_manager",)),
     (phrase("Audit"), "staff.audit", ("data_manager",)),
 )
 
@@ -55,6 +59,7 @@ def make_staff(runtime: Runtime) -> Blueprint:
         staff.add_url_rule(route.path, route.name, behind(route.view), methods=[route.method])
     staff.before_request(_prepare)
     staff.after_request(_cache_look)
+    staff.after_request(note_who_saw)
     staff.app_context_processor(_names)
     add_error_pages(staff)
     nobodys_hash()

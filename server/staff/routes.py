@@ -2,6 +2,7 @@
 
 from server.staff.account import routes as account
 from server.staff.audit import routes as audit
+from server.staff.backups import routes as backups
 from server.staff.enrol import routes as enrol
 from server.staff.events import routes as events
 from server.staff.files import routes as files
@@ -28,6 +29,7 @@ ROUTES = (
     *held.ROUTES,
     *files.ROUTES,
     *library.ROUTES,
+    *backups.ROUTES,
     *settings.ROUTES,
     *audit.ROUTES,
 )

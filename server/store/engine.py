@@ -81,6 +81,12 @@ def _connected(connection: Any, _record: Any) -> None:
         connection.execute(f"PRAGMA {pragma}")
 
 
+def one_snapshot(session: Session) -> None:
+    """All queries of a new session see one moment. SQLite's reading transaction is one already; PostgreSQL must be asked."""
+    if session.get_bind().dialect.name == "postgresql":
+        session.connection(execution_options={"isolation_level": "REPEATABLE READ"})
+
+
 class Store:
     """Sessions for one clinic. Values sealed under the field ring open only inside them."""
 

@@ -33,7 +33,8 @@ class FolderLock:
     def __init__(self, folder: Path) -> None:
         locks = folder / "locks"
         locks.mkdir(parents=True, exist_ok=True, mode=0o700)
-        self._queue, self._write, self._serving = (str(locks / name) for name in ("queue", "write", "serving"))
+        self._queue, self._write = str(locks / "queue"), str(locks / "write")
+        self._serving, self._copying = str(locks / "serving"), str(locks / "copying")
         self._places = tuple(str(locks / f"place-{number}") for number in range(PLACES))
 
     def acquire(self) -> Held:
@@ -63,16 +64,26 @@ class FolderLock:
     @contextmanager
     def serving(self) -> Iterator[None]:
         """Held by a running server, shared by none: restore, migrate and move take it too and so refuse beside a server."""
-        try:
-            held = _locked(self._serving, fcntl.LOCK_NB)
-        except BlockingIOError as problem:
-            raise FolderBusy(
-                "another server or a maintenance command is using this data folder; stop it first"
-            ) from problem
-        try:
+        with _alone(self._serving, "another server or a maintenance command is using this data folder; stop it first"):
             yield
-        finally:
-            _close(held)
+
+    @contextmanager
+    def copying(self) -> Iterator[None]:
+        """Held while a copy is made, also beside a server: what else an unfinished copy has left behind is nobody's."""
+        with _alone(self._copying, "another copy of this data folder is being made; wait until it is finished"):
+            yield
+
+
+@contextmanager
+def _alone(path: str, otherwise: str) -> Iterator[None]:
+    try:
+        held = _locked(path, fcntl.LOCK_NB)
+    except BlockingIOError as problem:
+        raise FolderBusy(otherwise) from problem
+    try:
+        yield
+    finally:
+        _close(held)
 
 
 def _locked(path: str, how: int = 0) -> int:

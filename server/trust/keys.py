@@ -54,8 +54,8 @@ class KeyFolder:
         return KeyFolder, (self.folder,)
 
     def is_empty(self) -> bool:
-        """Whether nothing lies in it, or it is not there."""
-        return not self.folder.exists() or not any(self.folder.iterdir())
+        """Whether no key lies in it, or it is not there. What a power cut left of a key that was being written is none."""
+        return not any(file.is_file() and not file.name.startswith(".") for file in self.folder.rglob("*"))
 
     def field_ring(self) -> FieldRing:
         """All field keys, the newest current. An empty ring seals and opens nothing: a lost folder is not mistaken for a new one."""
@@ -110,6 +110,9 @@ class KeyFolder:
         file = self._patient_file(handle)
         if not file.exists():
             write_whole(file, secrets.token_bytes(KEY_BYTES))
+
+    def has_patient_key(self, handle: str) -> bool:
+        return self._patient_file(handle).is_file()
 
     def patient_cipher(self, handle: str) -> PatientCipher:
         """Raises KeyMissing once the key was erased."""

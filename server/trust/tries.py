@@ -166,6 +166,20 @@ def forgive_all(session: Session, subject: str) -> None:
     session.execute(rows.values(failures=0, last_failure_at=None))
 
 
+def pauses(session: Session, subjects: Iterable[str], *, now: datetime) -> dict[str, datetime]:
+    """By subject: until when somewhere nobody may try. Known devices, and other addresses, may be free of it."""
+    named = {_digest(subject): subject for subject in subjects}
+    failed = SignInTries.last_failure_at > now - FORGOTTEN_AFTER
+    found: dict[str, datetime] = {}
+    for row in session.scalars(select(SignInTries).where(SignInTries.subject_hash.in_(named), failed)):
+        limit = ACCOUNT if row.place_hash == _digest("") else HERE
+        ends = (row.last_failure_at or now) + limit.pause_after(row.failures)
+        if ends > now:
+            subject = named[row.subject_hash]
+            found[subject] = max(ends, found.get(subject, ends))
+    return found
+
+
 def make_known(session: Session, subject: str, client: Client, *, now: datetime) -> None:
     """After signing in with all steps: from this address and device strangers cannot keep this person out any more."""
     keys = [_address(subject, client), *([_device(subject, client)] if client.device else [])]

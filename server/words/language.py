@@ -94,6 +94,15 @@ class Words:
         """27 November 2026. A day that is not known is nothing."""
         return "" if on is None else format_date(on, "long", locale=self._locale)
 
+    def weekday(self, number: int) -> str:
+        """Monday for 1, by ISO 8601."""
+        name: str = self._locale.days["stand-alone"]["wide"][number - 1]
+        return name
+
+    def day_of_any_year(self, on: date) -> str:
+        """27 November."""
+        return format_skeleton("MMMMd", on, locale=self._locale)
+
     def exact_day(self, on: date | None, precision: str | None) -> str:
         """As exactly as it is known: 27 November 2026, November 2026, or 2026."""
         if on is None or precision in (None, "day"):

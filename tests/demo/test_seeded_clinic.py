@@ -25,12 +25,15 @@ from server.models import (
     OperationLog,
     Patient,
     Response,
+    SafetyLook,
     Score,
     Shoulder,
     Timepoint,
     Transition,
 )
 from server.queries.facts import facts_of, standing_of, status_of
+from server.queries.holidays import read_holidays
+from server.queries.safety_net import longest_unseen, read_net, reader_of
 from server.reminders.tick import TickReport, run_tick
 from server.schedule.status import Reason, is_done, look_again_on
 from tests.demo.play import TODAY, Demo
@@ -229,3 +232,13 @@ def test_shoulders_do_better_after_surgery_than_before(seeded: Demo) -> None:
         assert 2.5 < at("baseline", "sst") < 5.2 and 8.6 < at("year-1", "sst") < 11.2
         assert at("baseline", "pain") - at("year-1", "pain") > 3
         assert at("year-1", "sane") - at("baseline", "sane") > 25
+
+
+def test_a_reader_a_deputy_and_holidays_are_named_and_nobody_waits_for_a_first_look(seeded: Demo) -> None:
+    with seeded.runtime.store.reading() as session:
+        net = read_net(session)
+        named = [reader_of(session, account_id) for account_id in (net.reader_id, net.deputy_id)]
+        assert [account and account.role for account in named] == ["nurse", "surgeon"]
+        assert {holiday.yearly for holiday in read_holidays(session)} == {True}
+        assert longest_unseen(session) is None
+        assert session.scalar(select(func.count()).select_from(SafetyLook))

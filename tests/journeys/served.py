@@ -4,7 +4,6 @@ APP is the folder of the built phone app. WHEN_STORED is `process` as ever, `die
 of an envelope and before its receipt, or `leave` to hand out receipts and process nothing.
 """
 
-import logging
 import os
 import signal
 import sys
@@ -12,6 +11,7 @@ from pathlib import Path
 
 from server.cli import serving
 from server.config import read_settings
+from server.installation.log_lines import write_log_lines
 from server.installation.runtime import open_runtime
 from server.jobs.intake_thread import IntakeThread
 from server.sync import pages
@@ -34,7 +34,7 @@ THREADS = {"process": IntakeThread, "die": DiesWhenStored, "leave": LeavesItTher
 
 
 def main(data: str, port: str, app: str, when_stored: str) -> None:
-    logging.basicConfig(level=logging.INFO)
+    write_log_lines()
     runtime = open_runtime(read_settings(data=Path(data)))
     pages.BUILT = Path(app)
     serving.IntakeThread = THREADS[when_stored]  # type: ignore[attr-defined]

@@ -16,6 +16,7 @@ from datetime import UTC, datetime, timedelta
 from http.client import HTTPSConnection
 from pathlib import Path
 
+import pytest
 from cryptography import x509
 from cryptography.hazmat.primitives import hashes
 from cryptography.hazmat.primitives.asymmetric import ec
@@ -27,7 +28,9 @@ from tests.structure.tree import ROOT
 CONFIGURATION = ROOT / "server" / "proxy" / "nginx.conf"
 PATH = f"{os.environ.get('PATH', '')}:/usr/sbin:/sbin"  # Debian keeps it out of the PATH of ordinary users
 TEMPORARY = ("client_body", "proxy", "fastcgi", "uwsgi", "scgi")
-LEFT_OUT = "what is tested through a real web server with TLS"
+LEFT_OUT = "what is tested through nginx, a real web server with TLS"
+# For a test of what Caddy does not do, or does just the same at the price of a browser.
+nginx_alone = pytest.mark.parametrize("front", ["nginx"], indirect=True, scope="package")
 
 
 def reason_missing() -> str | None:

@@ -12,7 +12,8 @@ from werkzeug.test import Client
 
 from server.cli.serving import http_server, listen
 from tests.journeys.site import PASSWORD, free_port
-from tests.proxy.nginx import Proxy, nginx_before
+from tests.proxy.conftest import BEFORE
+from tests.proxy.nginx import Proxy
 
 SECRET = re.compile(r'name="form_secret" value="([^"]+)"')
 
@@ -70,10 +71,10 @@ def test_every_page_says_that_browsers_stay_on_https_and_get_no_camera(proxy: Pr
     assert "camera=()" in headers["Permissions-Policy"] and "geolocation=()" in headers["Permissions-Policy"]
 
 
-def test_the_web_server_says_who_asks_whatever_the_client_claims(nginx_port: int, tmp_path: Path) -> None:
+def test_the_web_server_says_who_asks_whatever_the_client_claims(front: str, tmp_path: Path) -> None:
     with listen("127.0.0.1", 0) as behind:
         behind.listen()
-        with nginx_before(behind.getsockname()[1], tmp_path, free_port()) as proxy:
+        with BEFORE[front](behind.getsockname()[1], tmp_path, free_port()) as proxy:
             connection = proxy.connect("127.0.0.5")
             connection.request("GET", "/today", headers={"X-Forwarded-For": "198.51.100.7"})
             passed_on, _from = behind.accept()

@@ -10,7 +10,7 @@ from tests.browsers import CHROMIUM_FLAGS, chromium_path
 from tests.journeys.axe import barriers
 from tests.journeys.chromium import DESK
 from tests.journeys.site import PASSWORD, Site
-from tests.proxy.nginx import Proxy
+from tests.proxy.nginx import Proxy, nginx_alone
 
 AUTHENTICATOR = {
     "protocol": "ctap2",
@@ -51,6 +51,7 @@ def give_password(page: Page, proxy: Proxy) -> None:
     page.wait_for_selector("h1:has-text('econd step')")
 
 
+@nginx_alone
 def test_a_passkey_is_made_at_the_first_sign_in_and_is_the_second_step_of_the_next(
     live: Site, proxy: Proxy, browser: Browser
 ) -> None:

@@ -5,7 +5,7 @@ from contextlib import ExitStack
 from http.client import HTTPConnection
 
 from tests.journeys.site import Site
-from tests.proxy.nginx import Proxy
+from tests.proxy.nginx import Proxy, nginx_alone
 from tests.proxy.raw import SLOW_BODY, SLOW_HEADER, begin, connected, is_open, secured, status_of
 from tests.stranger import b64u
 
@@ -37,6 +37,7 @@ def test_a_thousand_slow_connections_through_the_web_server_keep_no_phone_waitin
         assert sum(is_open(each) for each in opened) == len(opened), "the attack was over before the phone asked"
 
 
+@nginx_alone
 def test_one_address_holds_forty_requests_at_a_time_and_the_next_is_sent_away(proxy: Proxy) -> None:
     with ExitStack() as held:
         slow = [begin(held, secured(proxy, "127.0.2.1"), SLOW_BODY) for _each in range(MOST_OF_ONE_ADDRESS)]

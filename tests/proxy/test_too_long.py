@@ -5,8 +5,10 @@ import re
 import pytest
 
 from server.app import LONGEST_POST
+from server.cli.serving import LONGEST_READ
 from tests.journeys.site import Site
-from tests.proxy.nginx import CONFIGURATION, Proxy
+from tests.proxy import caddy
+from tests.proxy.nginx import CONFIGURATION, Proxy, nginx_alone
 from tests.proxy.raw import BEGUN, connected, secured, status_of
 
 MEBIBYTE = 1024 * 1024
@@ -22,10 +24,23 @@ def test_both_servers_take_as_much() -> None:
     assert int(limit) * MEBIBYTE == LONGEST_POST
 
 
-@pytest.mark.parametrize("mebibytes", [9, 40])
-def test_through_the_web_server_it_gets_its_answer(proxy: Proxy, mebibytes: int) -> None:
+def test_caddy_passes_on_what_the_server_behind_reads_to_its_end() -> None:
+    text = caddy.CONFIGURATION.read_text(encoding="utf-8")
+    assert {int(limit) * MEBIBYTE for limit in re.findall(r"(?:max_size|request_buffers) (\d+)MiB", text)} == {
+        LONGEST_READ
+    }
+
+
+def test_through_the_web_server_it_gets_its_answer(proxy: Proxy) -> None:
     with secured(proxy) as connection:
-        connection.sendall(too_long(mebibytes))
+        connection.sendall(too_long(9))
+        assert status_of(connection) == 413
+
+
+@nginx_alone
+def test_through_nginx_it_gets_its_answer_however_long_it_is(proxy: Proxy) -> None:
+    with secured(proxy) as connection:
+        connection.sendall(too_long(40))
         assert status_of(connection) == 413
 
 

@@ -2,12 +2,14 @@
 
 import ast
 import importlib
+import os
 
 import pytest
 
 from tests.soak.mutation.campaign import ROOT, TARGETS, Campaign, Target
 from tests.soak.mutation.mutants import Mutant, mutants_of
 from tests.soak.mutation.reasons import FILE, ReasonProblem, entry_for, read_reasons
+from tests.soak.mutation.trial import Session
 
 
 def found_in(source: str) -> list[Mutant]:
@@ -98,3 +100,19 @@ def test_nothing_is_tried_where_the_code_is_imported_already(target: Target) -> 
         importlib.import_module(file.removesuffix(".py").replace("/", "."))
     with pytest.raises(RuntimeError, match="imported already, so that no mutant would be tried"):
         Campaign(target, jobs=1).run()
+
+
+class Failing(Session):
+    """Tests that fail whatever they are asked."""
+
+    def __init__(self) -> None:
+        super().__init__((), lambda session: None)
+
+    def fork(self) -> int:
+        return os.spawnlp(os.P_NOWAIT, "false", "false")
+
+
+@pytest.mark.parametrize("judges", [(), ("tests/test_anything.py",)])
+def test_no_fault_is_tried_by_tests_that_fail_anyway(judges: tuple[str, ...]) -> None:
+    with pytest.raises(RuntimeError, match="the tests fail without any mutant"):
+        Campaign(TARGETS[0], jobs=1, judges=judges)._work(Failing())

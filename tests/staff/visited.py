@@ -117,6 +117,7 @@ def _pages(
     ]
     care += [
         f"/patients/{patient_id}/last-known",
+        f"/patients/{patient_id}/file",
         "/log",
         "/log/1",
         "/coverage",
@@ -125,13 +126,30 @@ def _pages(
         "/patients/new?log=1",
         f"/patients/{patient_id}/findings/1/constant",
     ]
-    every = ["/held", f"/held/{envelope_id}", "/instruments", "/instruments/sst@1", "/instruments/since@2", "/account"]
+    every = [
+        "/held",
+        f"/held/{envelope_id}",
+        "/erasure",
+        "/instruments",
+        "/instruments/sst@1",
+        "/instruments/since@2",
+        "/account",
+    ]
     every += ["/texts", "/plans", "/reminders", "/texts/pain@1/ar/licensed-1", "/texts/pain@1/ar/licensed-9"]
     return {
         "nurse": care + every,
         "surgeon": ["/files"],
-        "data_manager": ["/audit", "/settings", "/files", "/series?open=years", "/today", *every],
-        "nobody": ["/sign-in", "/nothing/here"],
+        "data_manager": [
+            "/audit",
+            "/accounts",
+            "/accounts/new",
+            "/settings",
+            "/files",
+            "/series?open=years",
+            "/today",
+            *every,
+        ],
+        "nobody": ["/sign-in", "/invitation", "/nothing/here"],
     }
 
 

@@ -19,7 +19,8 @@ CONTRACTS = {
     "./run demo", "./run test", "./run bench", "./run soak", "demo.json", "yearmark score", "yearmark export",
     "yearmark stats proportion", "yearmark stats change", "yearmark stats preference", "yearmark stats deaths",
     "yearmark stats survival", "yearmark stats intervals",
-    "yearmark tick", "yearmark life-table", "server/sync/PROTOCOL.md", "/api/openapi.json",
+    "yearmark tick", "yearmark life-table", "yearmark backup", "yearmark restore", "yearmark drill",
+    "server/sync/PROTOCOL.md", "/api/openapi.json",
 }  # fmt: skip
 
 

@@ -21,7 +21,7 @@ def aalen_johansen(spans: Sequence[Span], cause: int) -> list[IncidenceStep]:
     curve, paths = incidence_paths(spans, cause)
     sums = squared_influence(spans, paths, curve)
     return [
-        IncidenceStep(path.time, level, sqrt(total) if 0 < level < 1 and total > NOTHING else None)
+        IncidenceStep(path.time, level, sqrt(total) if total > NOTHING else None)
         for path, level, total in zip(paths, curve, sums, strict=True)
     ]
 
@@ -34,7 +34,7 @@ def incidence_paths(spans: Sequence[Span], cause: int) -> tuple[list[float], lis
         left = moment.at_risk - moment.any_event
         share = moment.events[cause] / moment.at_risk
         incidence += free * share
-        step = 1 / left if left else 0.0
+        step = 1 / max(1, left)  # where nobody is left, step and drain cancel, whatever it is
         drain = moment.any_event / moment.at_risk * step
         drain_a += drain
         drain_b += free / moment.at_risk * share + incidence * drain

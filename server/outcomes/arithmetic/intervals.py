@@ -31,7 +31,7 @@ def self_consistent(intervals: Sequence[Ends]) -> list[Mass]:
     begins = [(left, int(left != right)) for left, right in intervals]
     stops = [(right, 1) for _, right in intervals]
     # A stop comes before a begin at the same place: (1, 2] and (2, 3] have nothing in common.
-    places = sorted({(place, 1) for place in begins} | {(place, 0) for place in stops})
+    places = sorted({(place, True) for place in begins} | {(place, False) for place in stops})
     inner = [(begin, stop) for (begin, one), (stop, other) in pairwise(places) if one and not other]
     first_places, last_places = [begin for begin, _ in inner], [stop for _, stop in inner]
     held = Counter(

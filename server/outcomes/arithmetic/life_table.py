@@ -5,6 +5,7 @@ person-year), and if wanted year. In each year both sexes have every age from th
 goes by the nearest that it has, and an age above its last by its last.
 """
 
+import re
 from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Mapping
@@ -17,7 +18,6 @@ SEXES = ("female", "male")
 NEEDED = ("sex", "age")
 OLDEST, LATEST = 130, 2199
 MOST_RATE = 10.0  # deaths per person-year; more is a table of another unit
-MOST_ROWS = 100_000
 NO_YEAR = 0
 
 
@@ -42,8 +42,8 @@ class LifeTable:
 
     def _nearest(self, year: int) -> int:
         """Of two that are as near, the earlier one."""
-        place = bisect_left(self.years, year)
-        return min(self.years[max(0, place - 1) : place + 1], key=lambda each: abs(each - year))
+        steps = range(len(self.years) - 1)
+        return self.years[bisect_left(steps, 2 * year, key=lambda place: self.years[place] + self.years[place + 1])]
 
 
 def read_life_table(csv_text: str) -> LifeTable:
@@ -53,8 +53,6 @@ def read_life_table(csv_text: str) -> LifeTable:
     only_columns(table, (*NEEDED, kind), ("year",))
     if not table.rows:
         raise TableProblem("the file names its columns and has no row under them")
-    if len(table.rows) > MOST_ROWS:
-        raise TableProblem(f"the file has {len(table.rows)} rows; a life table has {MOST_ROWS} at most")
     by_year = "year" in table.header
     found: dict[tuple[int, str], dict[int, float]] = defaultdict(dict)
     for row in table.rows:
@@ -74,7 +72,7 @@ def _kind(table: Table) -> str:
             "the first line must name one of the columns qx, the probability of dying within a year, or rate, deaths per"
             f" person-year; it names {'both' if kinds else 'neither'}"
         )
-    return kinds[0]
+    return kinds.pop()
 
 
 def _sex(row: Row) -> str:
@@ -86,7 +84,7 @@ def _sex(row: Row) -> str:
 
 def _whole(row: Row, name: str, least: int, most: int) -> int:
     text = row.cells[name]
-    if not text.isascii() or not text.isdigit() or len(text) > 4 or not least <= int(text) <= most:
+    if not re.fullmatch("[0-9]{1,4}", text) or not least <= int(text) <= most:
         raise TableProblem(f"line {row.line}: {name} is {text!a:.40}; it must be a whole number from {least} to {most}")
     return int(text)
 

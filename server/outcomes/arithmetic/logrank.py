@@ -27,7 +27,7 @@ def log_rank(groups: Mapping[str, Sequence[Span]]) -> LogRank | None:
     for moment in moments(list(chain.from_iterable(groups.values()))):
         events, total = moment.events[EVENT], moment.at_risk
         shares = [group.at(moment.time) / total for group in at_risk]
-        spread = events * (total - events) / (total - 1) if total > 1 else 0.0
+        spread = events * (total - events) / max(1, total - 1)
         for row, name in enumerate(names):
             expected[name] += events * shares[row]
             for column in range(len(names)):
@@ -40,7 +40,7 @@ def log_rank(groups: Mapping[str, Sequence[Span]]) -> LogRank | None:
 def _quadratic_form(difference: Sequence[float], variance: Sequence[Sequence[float]]) -> tuple[float, int]:
     """difference' variance^- difference, and the rank of the variance; by elimination, leaving out what depends on the rest."""
     rows = [[*line, by] for line, by in zip(variance, difference, strict=True)]
-    least = NOTHING * max((line[index] for index, line in enumerate(variance)), default=0.0)
+    least = NOTHING * max(line[index] for index, line in enumerate(variance))
     form, rank, waiting = 0.0, 0, set(range(len(rows)))
     while waiting:
         pivot = max(waiting, key=lambda index: rows[index][index])
@@ -59,7 +59,7 @@ def chi2_tail(chi2: float, df: int) -> float:
     odd = df % 2
     tail = erfc(sqrt(chi2 / 2)) if odd else exp(-chi2 / 2)
     term = sqrt(2 * chi2 / pi) * exp(-chi2 / 2) if odd else exp(-chi2 / 2) * chi2 / 2
-    for further in range(3 if odd else 4, df + 1, 2):
+    for place in range(1, (df + 1) // 2):
         tail += term
-        term *= chi2 / further
+        term *= chi2 / (2 * place + 2 - odd)
     return min(1.0, tail)

@@ -8,7 +8,7 @@ times converged in none of thirty series of sixty people, so it is not among the
 """
 
 import warnings
-from collections.abc import Hashable, Mapping, Sequence
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
 from math import sqrt
 from typing import Any
@@ -69,9 +69,7 @@ def _fit(
     apart = covariance == "intercept_and_slope_apart"
     free = MixedLMParams.from_components(fe_params=np.ones(len(design[0])), cov_re=np.eye(2)) if apart else None
     model = MixedLM(np.asarray(values), np.asarray(design), np.asarray(persons), exog_re=effects)
-    # With a gradient first, close enough to give what nlme gives; without one where that does not get there.
-    found = (_converged(model, free, options) for options in ({"method": "bfgs", "gtol": 1e-7}, {"method": "powell"}))
-    fit = next((each for each in found if each is not None), None)
+    fit = _converged(model, free)
     if fit is None:
         return None
     return MixedFit(
@@ -85,7 +83,7 @@ def _fit(
     )
 
 
-def _converged(model: Any, free: Any, options: Mapping[str, Any]) -> Any:
+def _converged(model: Any, free: Any) -> Any:
     """The fit; None where it did not converge, or lies on the edge, whatever the optimizer says of itself.
 
     It has been seen to call itself converged far from the best likelihood, and to warn of it: a warning of any kind is a no.
@@ -95,7 +93,8 @@ def _converged(model: Any, free: Any, options: Mapping[str, Any]) -> Any:
     with warnings.catch_warnings(record=True) as warned:
         warnings.simplefilter("always")
         try:
-            fit = model.fit(reml=True, free=free, **options)
+            # By the gradient, close enough to give what nlme gives. A search without one (Powell's) calls itself converged below the top.
+            fit = model.fit(reml=True, free=free, method="bfgs", gtol=1e-7)
         except np.linalg.LinAlgError:
             return None
         on_the_edge = float(np.linalg.eigvalsh(fit.cov_re).min()) <= NEXT_TO_NOTHING * fit.scale

@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Sequence
 from fractions import Fraction
 from math import sqrt
-from statistics import median
+from statistics import mean, median
 from typing import Any, NamedTuple
 
 from server.outcomes.arithmetic.student import noncentrality_limits, t_quantile
@@ -121,19 +121,19 @@ def change_limits(change: PairedChange) -> ChangeLimits:
 
     Where everybody changed by the same there is no spread to form limits from, and limits of no width would claim certainty.
     """
-    if not change.sd_change or change.srm is None:
+    if not change.sd_change:
         return ChangeLimits()
-    root, df = sqrt(change.n), change.n - 1
+    root, df, srm = sqrt(change.n), change.n - 1, change.mean_change / change.sd_change
     half = t_quantile(0.975, df) * change.sd_change / root
-    mean = ChangeLimits(change.mean_change - half, change.mean_change + half)
-    if abs(change.srm) > LARGEST_SRM:
-        return mean
-    lower, upper = (limit / root for limit in noncentrality_limits(change.srm * root, df))
-    mean = mean._replace(srm_lower=lower, srm_upper=upper)
+    found = ChangeLimits(change.mean_change - half, change.mean_change + half)
+    if abs(srm) > LARGEST_SRM:
+        return found
+    lower, upper = (limit / root for limit in noncentrality_limits(srm * root, df))
+    found = found._replace(srm_lower=lower, srm_upper=upper)
     if not change.sd_before:
-        return mean
+        return found
     scale = change.sd_change / change.sd_before
-    return mean._replace(effect_size_lower=lower * scale, effect_size_upper=upper * scale)
+    return found._replace(effect_size_lower=lower * scale, effect_size_upper=upper * scale)
 
 
 def _mean(counted: Sequence[Counted]) -> float:
@@ -171,7 +171,7 @@ def possible_improvement(pairs: Sequence[Pair], best: float, better: str = HIGHE
     known = [(as_written(before), as_written(after)) for before, after in pairs]
     percents = [(after - before) / (limit - before) * 100 for before, after in known if before != limit]
     return PossibleImprovement(
-        mean_percent=_mean([(percent, 1) for percent in percents]) if percents else None,
+        mean_percent=float(mean(percents)) if percents else None,
         median_percent=float(median(percents)) if percents else None,
         undefined=len(pairs) - len(percents),
         undefined_worse=sum(before == limit != after for before, after in known),

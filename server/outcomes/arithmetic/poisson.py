@@ -23,7 +23,7 @@ class Count(NamedTuple):
 
 def poisson_limits(k: int) -> Count:
     """The means at which `k` or more, and `k` or less, has a probability of 2.5 percent (Garwood, Biometrika 1936;28:437-442)."""
-    lower = 0.0 if k == 0 else reached(lambda mean: _at_least(k, mean), BEYOND, 0.0, float(k))
+    lower = reached(lambda mean: _at_least(k, mean), BEYOND, 0.0, float(k))
     furthest = 2.0 * k + 10  # there `k` or less has a probability below 2.5 percent for every k
     upper = reached(lambda mean: -_at_most(k, mean), -BEYOND, float(k), furthest)
     return Count(lower, upper)

@@ -25,8 +25,6 @@ def at_least(k: int, n: int, share: float) -> float:
     total = term
     for i in range(k, n):
         term *= (n - i) / (i + 1) * share / (1 - share)
-        if total + term == total:
-            break
         total += term
     return total
 
@@ -40,17 +38,13 @@ def clopper_pearson(k: int, n: int) -> Share:
 
 
 def _lower(k: int, n: int) -> float:
-    if k == 0:
-        return 0.0
-    if k == n:
-        return float(BEYOND ** (1 / n))
     return reached(lambda share: at_least(k, n, share), BEYOND, 0.0, k / n)
 
 
 def exact_p(a: int, b: int) -> float:
     """Two-sided, against one half. There the probabilities fall evenly to both sides, so that those not larger than the observed one
     are the two tails; a tolerance for probabilities that are equal but for rounding is not needed."""
-    return 1.0 if abs(a - b) <= 1 else min(1.0, 2 * at_least(max(a, b), a + b, 0.5))
+    return min(1.0, 2 * at_least(max(a, b), a + b, 0.5))
 
 
 def preference_document(a: int, b: int, ties: int | None = None) -> dict[str, Any]:

@@ -43,7 +43,8 @@ class RiskSet:
 
 def moments(spans: Sequence[Span]) -> list[Moment]:
     """Every time at which an event of any kind happened, in order."""
-    at_risk, happened = RiskSet(spans), defaultdict[float, Counter[int]](Counter)
+    at_risk = RiskSet(spans)
+    happened: defaultdict[float, Counter[int]] = defaultdict(Counter)
     for span in spans:
         if span.status != CENSORED:
             happened[span.time][span.status] += 1

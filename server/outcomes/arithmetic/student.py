@@ -8,7 +8,6 @@ from server.outcomes.arithmetic.root import reached
 
 NORMAL = NormalDist()
 SMALLEST_WEIGHT = 1e-18
-CLOSE = 1e-14  # of a quantile: a smaller step changes nothing
 FURTHEST = 9.0  # standard deviations beyond which the normal distribution adds nothing to a number
 
 Spread = list[tuple[float, float]]
@@ -20,7 +19,7 @@ def spread(df: int, sharpest: float = 0.0) -> Spread:
     Equal steps of the logarithm: the sum over them comes within 1e-12 where a step is a sixth of the standard deviation (df of 1
     decides it) and a third of the width of what is averaged, which is 1 / `sharpest`.
     """
-    step = min(1 / sqrt(2 * df) / 6, 1 / (3 * sharpest) if sharpest else 1.0)
+    step = 1 / max(6 * sqrt(2 * df), 3 * sharpest)
     found = []
     for start, sign in ((0, 1), (1, -1)):
         for i in count(start):
@@ -36,14 +35,16 @@ def spread(df: int, sharpest: float = 0.0) -> Spread:
 def t_quantile(probability: float, df: int) -> float:
     """Below it lies that probability, of 0.5 or more, of Student's t with `df` degrees of freedom."""
     ratios = spread(df)
-    t, step = NORMAL.inv_cdf(probability), 1.0
-    # Newton's steps from the normal quantile, which lies below: right of 0 the distribution bends down, so that no step goes too far.
-    while step > CLOSE * max(t, 1.0):
+    t = NORMAL.inv_cdf(probability)
+    # Newton's steps from the normal quantile, which lies below: right of 0 the distribution bends down, so that no step goes too far
+    # and one that goes no further is rounding.
+    while True:
         below = sum(weight * NORMAL.cdf(t * ratio) for ratio, weight in ratios)
         slope = sum(weight * ratio * NORMAL.pdf(t * ratio) for ratio, weight in ratios)
-        step = (probability - below) / slope
-        t += step
-    return t
+        further = t + (probability - below) / slope
+        if further <= t:
+            return t
+        t = further
 
 
 def noncentrality_limits(t: float, df: int, beyond: float = 0.025) -> tuple[float, float]:
@@ -57,6 +58,5 @@ def noncentrality_limits(t: float, df: int, beyond: float = 0.025) -> tuple[floa
     def below(noncentrality: float) -> float:
         return sum(weight * NORMAL.cdf(noncentrality - t * ratio) for ratio, weight in ratios)
 
-    ends = [t * ratio for ratio, _ in ratios]
-    low, high = min(ends) - FURTHEST, max(ends) + FURTHEST
-    return reached(below, beyond, low, high), reached(below, 1 - beyond, low, high)
+    far = abs(t) * max(ratio for ratio, _ in ratios) + FURTHEST
+    return reached(below, beyond, -far, far), reached(below, 1 - beyond, -far, far)

@@ -2,14 +2,12 @@
 
 from collections.abc import Sequence
 from itertools import zip_longest
-from math import exp, log, sqrt
+from math import exp, isclose, log, sqrt
 from statistics import NormalDist
 from typing import NamedTuple
 
 from server.outcomes.arithmetic.jackknife import Path, squared_influence
 from server.outcomes.arithmetic.spans import CENSORED, EVENT, Span, moments
-
-EQUAL = 1e-9  # a product of many factors meets a half only nearly
 
 
 class SurvivalStep(NamedTuple):
@@ -28,7 +26,7 @@ def kaplan_meier(spans: Sequence[Span]) -> list[SurvivalStep]:
     for moment in moments(spans):
         events, left = moment.events[EVENT], moment.at_risk - moment.events[EVENT]
         survival *= left / moment.at_risk
-        greenwood += events / (moment.at_risk * left) if left else 0.0
+        greenwood += events / (moment.at_risk * max(1, left))  # where nobody is left, the curve stays at 0
         se = survival * sqrt(greenwood) if 0 < survival < 1 else None
         steps.append(SurvivalStep(moment.time, moment.at_risk, events, survival, se))
     return steps
@@ -39,7 +37,7 @@ def robust_survival_se(spans: Sequence[Span]) -> list[float | None]:
     drain, paths = 0.0, []
     for moment in moments(spans):
         events, left = moment.events[EVENT], moment.at_risk - moment.events[EVENT]
-        step = 1 / left if left else 0.0
+        step = 1 / max(1, left)
         drain += events / moment.at_risk * step
         paths.append(Path(moment.time, drain, 0.0, {EVENT: (step, 0.0)}))
     curve = [step.survival for step in kaplan_meier(spans)]
@@ -60,9 +58,9 @@ def median_time(steps: Sequence[SurvivalStep]) -> float | None:
     beginning where no later fall shows its end."""
     falls = [step for step in steps if step.events]
     for step, later in zip_longest(falls, falls[1:]):
-        if later is not None and abs(step.survival - 0.5) < EQUAL:
-            return (step.time + later.time) / 2
-        if step.survival < 0.5 + EQUAL:
+        if isclose(step.survival, 0.5):  # a product of many factors meets a half only nearly
+            return step.time if later is None else (step.time + later.time) / 2
+        if step.survival < 0.5:
             return step.time
     return None
 

@@ -21,8 +21,7 @@ HOME = {"nurse": "/today", "surgeon": "/today", "data_manager": "/held"}
 def paused(until: datetime) -> str:
     """Said to everybody in a paused place, whatever they send: it tells nothing about account or password."""
     here = request_context()
-    # By the clinic's clock, which a demo may have set forward, and never a minute too early.
-    shown = here.now + (until - here.real_now) + timedelta(seconds=59)
+    shown = here.shown(until) + timedelta(seconds=59)  # never a minute too early
     return words.say(
         phrase(
             "There were too many wrong tries, so this is paused here until %(until)s. Until then nothing is looked at, not even "

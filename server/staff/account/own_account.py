@@ -1,12 +1,11 @@
-"""One's own account: password, language, sessions; and, for a data manager, who may sign in."""
+"""One's own account: password, language, sessions."""
 
 from flask import Response, abort, make_response, redirect, render_template, request, url_for
-from sqlalchemy import select
 from werkzeug.wrappers import Response as AnyResponse
 
 from server.models import StaffAccount
-from server.staff.account.accounts import shut_account
 from server.staff.account.entering import BUSY
+from server.staff.account.invitations import withdraw_invitation
 from server.staff.account.passwords import (
     SHORTEST,
     Busy,
@@ -14,9 +13,8 @@ from server.staff.account.passwords import (
     password_problem,
 )
 from server.staff.account.present_password import present_password_problem
-from server.staff.account.second_factors import reset_second_factors
 from server.staff.page import guard, words
-from server.staff.page.database import reading, writing
+from server.staff.page.database import writing
 from server.staff.page.request_context import request_context, signed_in
 from server.staff.page.sessions import locked_session, revoke_all, start_session
 from server.trust.audit import audit
@@ -30,15 +28,10 @@ def account_page() -> str:
 
 
 def _account_page(problems: dict[str, str]) -> str:
-    accounts: list[StaffAccount] = []
-    if signed_in().role == "data_manager":
-        with reading() as session:
-            accounts = list(session.scalars(select(StaffAccount).order_by(StaffAccount.email)))
     return render_template(
         "staff/account/account.html",
         problems=problems,
         shortest=SHORTEST,
-        accounts=accounts,
         languages=[(code, words.own_name(code)) for code in languages("staff")],
         chosen_language=signed_in().language,
     )
@@ -61,31 +54,6 @@ def change_language() -> AnyResponse:
             language=chosen or "the clinic's",
         )
     return redirect(url_for("staff.account", done="language"))
-
-
-def shut(account_id: int) -> AnyResponse:
-    """One's own account stays open: the clinic must not lock itself out by a slip."""
-    if account_id == signed_in().id:
-        abort(409)
-    with writing() as session:
-        account = session.get(StaffAccount, account_id)
-        if account is None:
-            abort(404)
-        shut_account(session, account, now=request_context().real_now, by_id=signed_in().id)
-    return redirect(url_for("staff.account", done="account-shut"))
-
-
-def reset_second_factor(account_id: int) -> AnyResponse:
-    """For somebody who lost every device and code and whom the data manager knows. Nobody resets their own."""
-    if account_id == signed_in().id or request_context().demo:
-        abort(409)
-    here = request_context()
-    with writing() as session:
-        account = session.get(StaffAccount, account_id)
-        if account is None:
-            abort(404)
-        reset_second_factors(session, account, now=here.now, real_now=here.real_now, by_id=signed_in().id)
-    return redirect(url_for("staff.account", done="factor-reset"))
 
 
 def sign_out_elsewhere() -> AnyResponse:
@@ -121,6 +89,7 @@ def change_password() -> Response | AnyResponse:
         account = session.get_one(StaffAccount, signed_in().id, with_for_update={"key_share": True})
         locked_session(session, signed_in())
         account.password_hash = new_hash
+        withdraw_invitation(session, account.id)
         revoke_all(session, account.id, now=now)
         secret = start_session(session, account, now=now)
         audit(session, "account:password-changed", f"account {account.id}", now=request_context().now, by_id=account.id)

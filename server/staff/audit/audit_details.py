@@ -24,9 +24,12 @@ NAMES: dict[str, Phrase] = {
     "surgery_on": phrase("day of surgery"),
     "surgery_planned_on": phrase("planned day of surgery"),
 }
+# A row's number tells a reader nothing; whose it is stands beside the thing.
+IDS = frozenset({"flag", "moved_to", "operation", "patient", "response", "shoulder", "timepoint"})
 _DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
 # By subject of the action and name of the detail: the words of its codes.
 VALUES: Mapping[tuple[str, str], Mapping[str, Phrase | str]] = {
+    ("account", "before"): labels.ROLE,
     ("account", "role"): labels.ROLE,
     ("component", "role"): ROLES,
     ("consent", "by"): CONSENT_BY,
@@ -44,7 +47,8 @@ TABLE_OF = {"event": "clinic_event", "finding": "clinic_finding"}  # where a sub
 def detail_words(action: str, found: dict[str, object]) -> str:
     """ "on 15 Nov 2026, reason surgery cancelled" """
     subject = action.split(":")[0]
-    return ", ".join(f"{_name(name)} {_of(subject, name, value)}" for name, value in found.items())
+    told = {name: value for name, value in found.items() if name not in IDS or not isinstance(value, int)}
+    return ", ".join(f"{_name(name)} {_of(subject, name, value)}" for name, value in told.items())
 
 
 def _of(subject: str, name: str, value: object) -> str:

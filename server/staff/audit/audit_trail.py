@@ -1,39 +1,72 @@
-"""The audit trail, newest first. It holds no name and no answer."""
+"""The audit trail, and who looked at whose record, the newest first. It holds no name and no answer of a patient."""
 
-import json
+import io
+from collections.abc import Iterator
+from dataclasses import replace
 
-from flask import render_template, request
-from sqlalchemy import func, select
+from flask import Response, render_template, request, stream_with_context
+from sqlalchemy import select
 
-from server.models import AuditEntry
-from server.staff.audit.audit_details import detail_words
-from server.staff.audit.audit_words import action_words, thing_words
+from server.exports.cells import Table
+from server.models import AuditEntry, StaffAccount
+from server.staff.audit.asked import PROGRAM, VIEWS, asked_in
+from server.staff.audit.audit_words import KINDS
+from server.staff.audit.found import Row, newest, patients_asked
+from server.staff.audit.told import Told, tell
 from server.staff.page import words
 from server.staff.page.database import reading
-from server.staff.page.paging import At, offset_in
 from server.staff.page.request_context import request_context
-from server.staff.page.staff_names import staff_names
 
-PAGE = 100
+COLUMNS = ("at", "by_id", "by", "action", "what", "thing", "which", "study_number", "details")
+VIEW_COLUMNS = ("hour", "by_id", "by", "study_number")
+CHUNK = 1000
 
 
 def audit_trail() -> str:
-    """One page of it: who did what to which thing."""
-    offset = offset_in(request.args.get("from", ""))
+    """One page of what the address asks for: who did what to which thing, or who looked at whom."""
+    asked = asked_in(request.args)
     with reading() as session:
-        total = session.scalar(select(func.count(AuditEntry.id))) or 0
-        found = session.scalars(select(AuditEntry).order_by(AuditEntry.id.desc()).offset(offset).limit(PAGE)).all()
+        found, before = newest(session, asked, request_context().time_zone)
+        people = session.execute(select(StaffAccount.id, StaffAccount.name).order_by(StaffAccount.name)).all()
+        program = [] if asked.show == VIEWS else [(PROGRAM, words.gettext("the program"))]
         return render_template(
             "staff/audit/audit.html",
-            entries=found,
-            staff=staff_names(session),
-            at=At(offset, PAGE, total),
-            detail=_detail,
-            action=action_words,
-            thing=thing_words,
-            moment=lambda at: words.moment(at, request_context().time_zone),
+            asked=asked,
+            entries=tell(session, found),
+            older=asked.address(before=before) if before else None,
+            staff=[(str(row.id), row.name) for row in people] + program,
+            kinds=[(code, each.title) for code, each in KINDS.items()],
+            unknown=asked.patient if asked.patient and not patients_asked(session, asked.patient) else "",
         )
 
 
-def _detail(entry: AuditEntry) -> str:
-    return detail_words(entry.action, json.loads(entry.detail)) if entry.detail else ""
+def audit_file() -> Response:
+    """The same rows as a file, all pages of them; written while it is sent, so that a million rows need no memory."""
+    response = Response(stream_with_context(_lines()), mimetype="text/csv")
+    kept = "who-looked" if request.args.get("show") == VIEWS else "audit"
+    response.headers["Content-Disposition"] = f'attachment; filename="{kept}-{request_context().today}.csv"'
+    return response
+
+
+def _lines() -> Iterator[str]:
+    """Read in pieces, each for itself, so that nobody waits for a long file."""
+    asked = replace(asked_in(request.args), before="")
+    text = io.StringIO(newline="")
+    table = Table(text, VIEW_COLUMNS if asked.show == VIEWS else COLUMNS)
+    more = True
+    while more:
+        with reading() as session:
+            found, before = newest(session, asked, request_context().time_zone, CHUNK)
+            for row, told in zip(found, tell(session, found), strict=True):
+                table.write(_cells(row, told))
+        yield text.getvalue()
+        text.seek(0)
+        text.truncate()
+        asked, more = replace(asked, before=before), bool(before)
+
+
+def _cells(row: Row, told: Told) -> list[object]:
+    if isinstance(row, AuditEntry):
+        codes = (row.action, told.what, row.thing, told.which)
+        return [row.at, row.by_id, told.who, *codes, told.number, told.detail]
+    return [row.hour, row.by_id, told.who, told.number]

@@ -1,17 +1,29 @@
 """What stands in the audit trail as codes, in words a reader need not look up. A code of another version is said word by word."""
 
 import re
+from dataclasses import dataclass
 
 from server.staff.page import words
 from server.words.phrase import Phrase, phrase
 
 ACTIONS: dict[str, Phrase] = {
+    "account:invitation-used": phrase("invitation used to choose a password"),
+    "account:invited": phrase("invitation to an account made"),
     "account:language": phrase("language of an account changed"),
     "account:made": phrase("account made"),
+    "account:name-changed": phrase("name of an account changed"),
+    "account:opened": phrase("account opened again"),
     "account:password-changed": phrase("password changed"),
+    "account:role-changed": phrase("role of an account changed"),
+    "account:sessions-ended": phrase("sessions of an account ended"),
     "account:set-anew": phrase("password of an account set anew"),
     "account:shut": phrase("account shut"),
+    "backup:tried": phrase("copy of the clinic restored to try it"),
+    "account:unlocked": phrase("wrong tries at an account forgiven"),
+    "backup:made": phrase("copy of the clinic made"),
     "clinic:changed": phrase("settings of the clinic changed"),
+    "clinic:restored": phrase("clinic restored from a copy"),
+    "clinic:released": phrase("restored clinic released: messages leave again"),
     "clinic:set_up": phrase("clinic set up"),
     "clinic_event:brought_back": phrase("event was no error after all"),
     "clinic_event:taken_back": phrase("event marked as entered in error"),
@@ -45,6 +57,8 @@ ACTIONS: dict[str, Phrase] = {
     "flag:settled": phrase("what waited for a person settled"),
     "follow_up:ended": phrase("follow-up ended"),
     "follow_up:goes_on": phrase("follow-up goes on"),
+    "holiday:added": phrase("holiday entered"),
+    "holiday:removed": phrase("holiday removed"),
     "hospital_number:added": phrase("hospital number entered"),
     "hospital_number:corrected": phrase("hospital number corrected"),
     "hospital_number:removed": phrase("hospital number removed"),
@@ -90,6 +104,7 @@ ACTIONS: dict[str, Phrase] = {
     "patient:died": phrase("death of a patient entered"),
     "patient:died_taken_back": phrase("death of a patient taken back"),
     "patient:enrolled": phrase("patient enrolled"),
+    "patient:file_taken": phrase("whole file of a patient taken out"),
     "patient:lost_taken_back": phrase("lost patient taken back"),
     "patient:merge_undone": phrase("two records made two again"),
     "patient:merged": phrase("two records made one"),
@@ -117,6 +132,7 @@ ACTIONS: dict[str, Phrase] = {
     "second-factor:removed": phrase("second step of signing in removed"),
     "second-factor:renamed": phrase("second step of signing in renamed"),
     "second-factor:reset": phrase("second step of signing in taken away for a new one"),
+    "safety_net:changed": phrase("who is told of safety answers that wait changed"),
     "series:brought_back": phrase("withdrawn series of the figures brought back"),
     "series:corrected": phrase("name or financial interests of a series corrected"),
     "series:saved": phrase("series of the figures saved under a name"),
@@ -137,13 +153,78 @@ ACTIONS: dict[str, Phrase] = {
 }
 
 
+@dataclass(frozen=True)
+class Kind:
+    """What an audit page can be narrowed by; `subjects` are what stands before the colon of an action."""
+
+    title: Phrase
+    subjects: tuple[str, ...]
+
+
+KINDS: dict[str, Kind] = {
+    "signing-in": Kind(phrase("signing in and accounts"), ("account", "second-factor", "sign-in")),
+    "patients": Kind(
+        phrase("patients, consents and contact"), ("patient", "consent", "contact", "hospital_number", "link", "lost")
+    ),
+    "record": Kind(
+        phrase("operations, visits and events"),
+        (
+            *("operation", "component", "finding", "clinic_finding", "event", "clinic_event"),
+            *("known_status", "operation_log"),
+        ),
+    ),
+    "answers": Kind(phrase("answers and scores"), ("response", "scores", "envelope", "envelopes")),
+    "follow-up": Kind(phrase("follow-ups and messages"), ("follow_up", "timepoint", "message")),
+    "waits": Kind(phrase("what waits for a person"), ("flag",)),
+    "out": Kind(phrase("files taken out"), ("export", "data_lock", "recall")),
+    "figures": Kind(phrase("series and lots"), ("series", "silence")),
+    "clinic": Kind(
+        phrase("settings, plans, texts and keys"),
+        ("clinic", "holiday", "safety_net", "plan", "ladder", "text", "texts", "life_table", "key"),
+    ),
+}
+THINGS: dict[str, Phrase] = {
+    "account": phrase("account"),
+    "account unknown": phrase("no account that is known"),
+    "clinic": phrase("the clinic"),
+    "clinic_event": phrase("event"),
+    "clinic_finding": phrase("findings of a visit"),
+    "component": phrase("component"),
+    "components": phrase("components"),
+    "consent": phrase("consent"),
+    "data_lock": phrase("data lock"),
+    "envelope": phrase("envelope"),
+    "event": phrase("event"),
+    "export": phrase("files"),
+    "finding": phrase("findings of a visit"),
+    "flag": phrase("what waits for a person"),
+    "follow-up": phrase("follow-up"),
+    "holiday": phrase("holiday"),
+    "known_status": phrase("what a source says"),
+    "life table": phrase("life table"),
+    "message": phrase("message"),
+    "operation": phrase("operation"),
+    "operation_log": phrase("line of the operation log"),
+    "patient": phrase("patient"),
+    "response": phrase("answers"),
+    "safety_net": phrase("who is told of safety answers"),
+    "series": phrase("series"),
+    "silence_draw": phrase("draw of lots among the silent"),
+    "text decision": phrase("decision about descriptive texts"),
+    "timepoint": phrase("timepoint"),
+}
+
+
 def action_words(action: str) -> str:
     known = ACTIONS.get(action)
     return words.say(known) if known else plain(action.replace(":", " "))
 
 
 def thing_words(thing: str) -> str:
-    return plain(thing)
+    """A thing without its number, which tells a reader nothing: "operation"."""
+    kind, _, number = thing.rpartition(" ")
+    known = THINGS.get(kind if number.isdigit() else thing)
+    return words.say(known) if known else plain(thing)
 
 
 def plain(code: str) -> str:

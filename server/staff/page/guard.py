@@ -29,7 +29,7 @@ from server.staff.page.sessions import SEEN_EVERY, SessionEnded, SignedIn, find_
 SECRET_FIELD = "form_secret"
 KEPT = "keep:"
 KEPT_PATH = "keep_path"
-SECRETS = frozenset({"code", "recovery_code", "credential"})
+SECRETS = frozenset({"code", "recovery_code", "credential", "invitation"})
 GOES_ON = {SECOND_STEP: "staff.second_step", SET_UP: "staff.second_factor", IN: "staff.account"}
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 View = Callable[..., Any]
@@ -140,6 +140,8 @@ def open_to_all(view: View) -> View:
             if not same_origin():
                 abort(403, "forged")
             if not secret_is_right(request.cookies.get(cookie_name(BEFORE_SIGN_IN), "")):
+                if request.endpoint == "staff.choose_password":
+                    return redirect(url_for("staff.invitation", done="too-old"))
                 return sign_in_page(
                     problem=words.gettext("The page was too old to be sent safely. Please enter both again."),
                     status=400,

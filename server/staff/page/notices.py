@@ -8,6 +8,13 @@ NOTICES = {
     "too-old": phrase("The page was too old to be sent safely. Nothing is changed; please enter it again."),
     "elsewhere-ended": phrase("All your other sessions are ended."),
     "account-shut": phrase("That account may no longer sign in, and its sessions are ended."),
+    "account-opened": phrase("That account may sign in again, with the password and the second step that it had."),
+    "account-unlocked": phrase("The wrong tries are forgiven. It can be tried again now, from everywhere."),
+    "account-changed": phrase(
+        "The account is saved. If its role changed, whoever was signed in with it signs in anew."
+    ),
+    "session-ended": phrase("That session is ended."),
+    "sessions-ended": phrase("The sessions are ended."),
     "password-changed": phrase("Your password is changed. Your other sessions are ended."),
     "factor-added": phrase("Added. From now on it signs you in after your password."),
     "factor-removed": phrase("Removed. Your other sessions are ended."),
@@ -16,6 +23,7 @@ NOTICES = {
     "recovery-code-used": phrase(
         "You are signed in. That recovery code is used up. If the device is lost, add another here and remove the lost one."
     ),
+    "restored-released": phrase("The clinic is released: messages leave again."),
     "locked": phrase("The data are locked under this name. They never change."),
     "silence-drawn": phrase(
         "The lots are cast. On Today whoever was drawn stands before all other silent, after safety answers and what else cannot wait;"
@@ -100,6 +108,9 @@ NOTICES = {
     "settings": phrase(
         "The settings are saved. New messages and letters use them; phones learn of them with their next fetch."
     ),
+    "safety-net": phrase("Saved. The net goes by it from now on."),
+    "holiday-added": phrase("The holiday is entered."),
+    "holiday-removed": phrase("The holiday is removed. It stays in the history below."),
     "details": phrase("The details are saved."),
 }
 

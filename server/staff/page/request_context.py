@@ -38,6 +38,10 @@ class RequestContext:
     def tomorrow(self) -> date:
         return self.today + timedelta(days=1)
 
+    def shown(self, at: datetime) -> datetime:
+        """An instant of the machine's clock by the clinic's, which a demo may have set forward."""
+        return at + (self.now - self.real_now)
+
     def hours_in(self, language: str) -> str:
         return in_language(self.phone_hours, language, ",".join(self.languages))
 

@@ -96,6 +96,16 @@ def day(on: date | None) -> str:
     return spoken().day(on)
 
 
+def weekday(number: int) -> str:
+    """Monday for 1, by ISO 8601."""
+    return spoken().weekday(number)
+
+
+def day_of_any_year(on: date) -> str:
+    """28 March: what returns every year."""
+    return spoken().day_of_any_year(on)
+
+
 def exact_day(on: date | None, precision: str | None) -> str:
     """As exactly as it is known: 28 March 2024, March 2024, or 2024."""
     return spoken().exact_day(on, precision)

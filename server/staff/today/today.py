@@ -16,6 +16,7 @@ from server.staff.page.request_context import request_context, runtime
 from server.staff.page.today_place import TodayPlace, today_address
 from server.staff.page.unusable_plans import unusable_in_use
 from server.staff.page.year_mark_drawing import draw_key
+from server.staff.today.safety import keep_who_was_shown, notices_about
 from server.staff.today.today_rows import CALLED, Shown, next_key, shown_rows
 from server.texts.decision import what_waits
 from server.words.phrase import phrase
@@ -84,7 +85,8 @@ def today() -> str:
         waiting, unusable = what_waits(session, runtime().library, request_context().today), unusable_in_use(session)
         empty = session.scalar(select(Patient.id).limit(1)) is None
         about = _about(session, request.args.get("about", ""))
-    return render_template(
+        told = notices_about(session, work.rows)
+    page = render_template(
         "staff/today/today.html",
         heading=words.gettext("Nobody is enrolled yet") if empty else heading(work, offset, chosen),
         in_all=in_all(work),
@@ -102,7 +104,10 @@ def today() -> str:
         key=draw_key(),
         waiting=waiting,
         unusable=unusable,
+        told=told,
     )
+    keep_who_was_shown(work.rows)
+    return page
 
 
 def _about(session: Session, patient_id: str) -> str:

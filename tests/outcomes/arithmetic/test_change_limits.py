@@ -37,7 +37,22 @@ def test_the_two_sizes_by_the_noncentral_t_of_r() -> None:
 def test_students_t_by_qt_of_r() -> None:
     """qt(.975, c(1, 2, 9, 30, 1e5))."""
     found = [t_quantile(0.975, df) for df in (1, 2, 9, 30, 100_000)]
-    assert found == pytest.approx([12.706204736, 4.302652730, 2.262157163, 2.042272456, 1.959987708], abs=5e-9)
+    assert found == pytest.approx(
+        [12.706204736175, 4.302652729749, 2.262157162798, 2.042272456301, 1.959987707535], abs=1e-12
+    )
+
+
+@pytest.mark.parametrize(
+    ("t", "df", "limits"),
+    [
+        (25, 4, (8.5559888436, 41.8243229895)),
+        (25, 40, (19.1792342073, 30.7754566259)),
+        (-4.0621277, 1, (-9.3766964645, 0.7601753526)),
+    ],
+)
+def test_the_noncentral_t_by_its_integral(t: float, df: int, limits: tuple[float, float]) -> None:
+    """R 4.2, uniroot of integrate(function(s) pnorm(t*s - limit) * 2*s*df * dchisq(s^2*df, df), 0, Inf) at .975 and .025."""
+    assert noncentrality_limits(t, df) == pytest.approx(limits, abs=2e-10)
 
 
 @pytest.mark.parametrize("t", [-4.0621277, 0.0, 0.3, 2.0, 25.0])
@@ -70,6 +85,12 @@ def test_limits_that_cannot_be_formed_are_none() -> None:
     assert same_before.srm_lower is not None and same_before.mean_change_lower is not None
     huge = limits_of([(0, 1000), (1, 1002), (2, 1002.2)])
     assert huge.mean_change_lower is not None and huge[2:] == NONE[2:]
+
+
+def test_a_response_mean_of_100_has_limits_and_one_beyond_has_none() -> None:
+    """Changes 99, 100 and 101, of standard deviation 1; and each a half more."""
+    assert limits_of([(0, 99), (0, 100), (0, 101)]).srm_lower is not None
+    assert limits_of([(0, 99.5), (0, 100.5), (0, 101.5)]).srm_lower is None
 
 
 def test_a_mean_change_of_nothing_has_limits_around_nothing() -> None:

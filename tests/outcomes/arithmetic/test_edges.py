@@ -4,6 +4,7 @@ import pytest
 
 from server.outcomes.arithmetic.paired import (
     PairsProblem,
+    Range,
     change_document,
     possible_improvement,
     read_pairs,
@@ -47,6 +48,32 @@ def test_a_score_is_0_or_a_thousand_millionth_and_no_less() -> None:
 def test_what_is_no_number_is_shown_by_its_beginning() -> None:
     said = "line 2: after is not a number that a score can have: "
     assert refusal(f"before,after\n1,{'x' * 60}\n") == f"{said}'{'x' * 39}"
+
+
+def test_a_score_at_either_end_of_the_range_is_taken_and_one_outside_is_told_with_its_line() -> None:
+    within = Range(0.0, 10.0)
+    assert read_pairs("before,after\n0,10\n", within) == ([(0, 10)], 0)
+    with pytest.raises(PairsProblem, match=r"^line 3: before is 11, above the maximum 10$"):
+        read_pairs("before,after\n1,2\n11,2\n", within)
+    with pytest.raises(PairsProblem, match=r"^line 2: after is -3, below the minimum 0$"):
+        read_pairs("before,after\n1,-3\n", within)
+
+
+def test_numbers_that_elsewhere_stand_for_a_missing_value_are_told_as_such_outside_the_range_alone() -> None:
+    """Ones, and rows of sevens, eights and nines, as the codebooks of surveys have them."""
+    said = "above the maximum 5, and a common code for a missing value; leave the cell empty where a score is missing"
+    assert Range(0, 5).problem(99) == said
+    told = {value for value in range(-10_000, 10_001) if "common code" in (Range(0, 5).problem(value) or "")}
+    below = {-1, -7, -8, -9, -66, -77, -88, -98, -99, -777, -888, -999, -9999}
+    assert told == below | {9, 99, 777, 888, 999, 9999}
+    assert Range(0, 10).problem(9) is None
+
+
+@pytest.mark.parametrize(("low", "high"), [(5.0, 5.0), (6.0, 5.0)])
+def test_a_range_needs_its_minimum_below_its_maximum(low: float, high: float) -> None:
+    with pytest.raises(PairsProblem, match=rf"^the minimum {low:g} is not below the maximum 5$"):
+        change_document("before,after\n1,2\n2,4\n", within=Range(low, high))
+    assert change_document("before,after\n1,2\n2,4\n", within=Range(low=0))["n"] == 2
 
 
 def test_a_byte_order_mark_is_no_part_of_the_first_column() -> None:

@@ -74,8 +74,10 @@ def test_mgus2_incidence_with_late_entry(time: float, incidence: float, se: floa
     assert 1 - kaplan_meier(late)[place_at(curve, time)].survival == pytest.approx(fallen, abs=6e-7)
 
 
-def test_nothing_is_said_of_the_error_where_nobody_had_the_event() -> None:
+def test_nothing_is_said_of_the_error_where_nobody_had_the_event_or_everybody() -> None:
     assert [(step.incidence, step.se) for step in aalen_johansen([Span(1, 2), Span(2, 0)], 1)] == [(0, None)]
+    of_all = aalen_johansen([Span(1 + index / 7, 1, index / 9, str(index % 4)) for index in range(9)], 1)[-1]
+    assert of_all.incidence == pytest.approx(1) and of_all.se is None
 
 
 @given(st.lists(spans(), min_size=1, max_size=30))

@@ -39,10 +39,16 @@ def test_whoever_enters_late_is_expected_to_have_no_event_before() -> None:
     assert found.expected == pytest.approx({"early": 1 + 1 / 3 + 1 / 2, "late": 2 / 3 + 1 / 2})
 
 
-def test_a_group_that_was_never_at_risk_beside_another_adds_no_degree_of_freedom() -> None:
-    two = {"a": MERCAPTOPURINE, "b": PLACEBO}
-    with_third = log_rank_of({**two, "gone at once": [Span(0.5, 0)]})
-    assert with_third.chi2 == pytest.approx(log_rank_of(two).chi2) and with_third.df == 1
+@pytest.mark.parametrize("groups", [{"a": MERCAPTOPURINE, "b": PLACEBO}, groups_of("larynx.csv")], ids=["two", "four"])
+def test_a_group_that_was_never_at_risk_beside_another_adds_no_degree_of_freedom(groups: dict[str, list[Span]]) -> None:
+    with_another = log_rank_of({**groups, "gone at once": [Span(0.05, 0)]})
+    assert with_another.chi2 == pytest.approx(log_rank_of(groups).chi2) and with_another.df == len(groups) - 1
+
+
+def test_two_people_one_after_the_other() -> None:
+    """A half was expected of the first, with a variance of a quarter; of the second alone one, with none."""
+    found = log_rank_of({"a": [Span(1, 1)], "b": [Span(2, 1)]})
+    assert (found.expected, found.chi2) == ({"a": 0.5, "b": 1.5}, 1)
 
 
 @pytest.mark.parametrize("status", [0, 2])
@@ -59,3 +65,7 @@ def test_the_tail_of_the_tables_of_chi_squared(chi2: float, df: int, p: float) -
     """qchisq(1 - p, df)"""
     assert chi2_tail(chi2, df) == pytest.approx(p, abs=1e-7)
     assert chi2_tail(2, 2) == exp(-1)
+
+
+def test_a_chance_is_never_above_1_by_rounding() -> None:
+    assert chi2_tail(5.8898811344719996e-05, 10) == 1

@@ -36,6 +36,23 @@ def test_r_finds_the_same() -> None:
     assert ours == pytest.approx([float(word) for word in said.split()], rel=1e-8)
 
 
+def test_many_by_poisson_test_of_r() -> None:
+    """c(poisson.test(400)$conf.int, poisson.test(100000)$conf.int) in R 4.2."""
+    found = (*poisson_limits(400), *poisson_limits(MOST))
+    assert found == pytest.approx((361.756296631, 441.186648097, 99381.1526637, 100621.7447397), rel=1e-10)
+
+
+def test_as_few_and_as_many_as_can_be_reckoned_with() -> None:
+    assert deaths_document(0, 1e-6)["lower"] == 0
+    assert deaths_document(MOST, MOST)["ratio"] == 1
+
+
+def test_the_document_holds_what_it_was_given_and_says_how_its_numbers_are_formed() -> None:
+    found = deaths_document(5, 26)
+    assert (found["observed"], found["expected"]) == (5, 26)
+    assert found["method"].startswith("ratio: observed / expected; limits 95%") and "Garwood" in found["method"]
+
+
 def test_it_is_said_when_even_the_upper_limit_is_under_half_of_the_expected() -> None:
     """The upper limit of 5 is 11.668: under half of 24, not of 23."""
     assert deaths_document(5, 24)["note"].startswith("fewer than half of the expected deaths were observed")

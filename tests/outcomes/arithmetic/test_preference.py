@@ -76,7 +76,17 @@ def test_turning_the_two_round_turns_the_answer_round(a: int, b: int) -> None:
 def test_where_all_or_none_prefer_one_the_limit_is_the_end_itself() -> None:
     assert clopper_pearson(0, 10)[:2] == (0, 0) and clopper_pearson(10, 10)[::2] == (1, 1)
     assert clopper_pearson(10, 10).lower == pytest.approx(0.025**0.1)
-    assert exact_p(10, 0) == 2 / 2**10
+    assert exact_p(10, 0) == pytest.approx(2 / 2**10)
+
+
+def test_where_as_many_prefer_one_as_the_other_the_chance_is_1() -> None:
+    """The two tails then share the middle, and would add up to more."""
+    assert exact_p(7, 7) == exact_p(1, 1) == 1
+
+
+def test_the_document_says_how_its_numbers_are_formed() -> None:
+    method = preference_document(14, 5)["method"]
+    assert method.startswith("estimate: share preferring A") and method.endswith("(below 1e-300 it may be 0)")
 
 
 def test_ties_are_shown_and_not_counted() -> None:

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from server.outcomes.arithmetic.spans import RiskSet, Span, moments
+from server.outcomes.arithmetic.spans import RiskSet, Span, moments, several_spans
 from server.outcomes.arithmetic.survival import (
     follow_up_median,
     kaplan_meier,
@@ -86,10 +86,11 @@ def test_an_entry_tie() -> None:
 
 
 @pytest.mark.parametrize(
-    ("statuses", "median"), [((1, 1, 1, 1), 2.5), ((1, 1, 0, 1), 3), ((1, 1, 0, 0), 2), ((1, 0, 0, 0), None)]
+    ("statuses", "median"),
+    [((1, 1, 1, 1), 2.5), ((1, 1, 0, 1), 3), ((1, 1, 2, 1), 3), ((1, 1, 0, 0), 2), ((1, 0, 0, 0), None)],
 )
 def test_a_level_median_is_the_middle_of_the_level_part(statuses: tuple[int, ...], median: float | None) -> None:
-    """survfit(Surv(1:4, statuses)~1): 2.5, 3, 2, NA"""
+    """survfit(Surv(1:4, statuses==1)~1): 2.5, 3, 3, 2, NA"""
     assert median_time(kaplan_meier([Span(time, status) for time, status in enumerate(statuses, 1)])) == median
 
 
@@ -99,12 +100,28 @@ def test_a_competing_event_censors_and_makes_a_step_of_its_own() -> None:
     assert steps[1].survival == 0.5
 
 
+def test_at_1_and_at_0_the_curve_has_no_error_and_no_limits() -> None:
+    """Of two at risk one has the event: (1/2)(1/2) / 2 is the variance either way."""
+    rows = [Span(1, 2), Span(2, 1), Span(3, 1)]
+    assert (
+        [step.se for step in kaplan_meier(rows)] == robust_survival_se(rows) == [None, pytest.approx(0.125**0.5), None]
+    )
+    assert {log_log_limits(share, 0.1) for share in (0, 1)} == {(None, None)}
+    assert {log_log_limits(0.5, se) for se in (None, 0.0)} == {(None, None)}
+
+
 def test_two_shoulders_that_end_alike_count_as_one_person() -> None:
     """Each of 30 people twice: the robust error is that of the 30, Greenwood's that of 60."""
     once = [Span(time, time % 3 > 0, person=str(time)) for time in range(1, 31)]
     twice, alone = robust_survival_se([*once, *once]), kaplan_meier(once)
     assert twice[:-1] == pytest.approx([step.se for step in alone[:-1]])
     assert len(alone) == 20
+
+
+def test_spans_without_a_name_are_of_a_person_each() -> None:
+    named = [Span(1, 1, person="a"), Span(2, 1, person="b")]
+    assert (several_spans([Span(1, 1), Span(1, 1)]), several_spans(named)) == (False, False)
+    assert several_spans([*named, Span(3, 0, person="a")]) is True
 
 
 @given(st.lists(spans(), min_size=1, max_size=30))

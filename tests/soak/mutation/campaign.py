@@ -99,9 +99,7 @@ class Campaign:
 
     def _work(self, session: Session) -> None:
         RESULTS.parent.mkdir(exist_ok=True)
-        seen: Seen | None = Seen({}, {})
-        if not self.judges:
-            seen = watch(session, list(self.sources), RESULTS.with_name("mutants-seen.json"))
+        seen = watch(session, list(self.sources), RESULTS.with_name("mutants-seen.json"))
         for file in self.files:
             if seen is None or self._file(session, file, seen) is None:
                 return

@@ -6,6 +6,7 @@ from sqlalchemy import select
 from server.models import AuditEntry, StaffAccount
 from server.staff.account import own_account
 from server.staff.account.accounts import account_named, hash_password, make_account_or_say_why, shut_account
+from server.staff.account.invitations import invite, invited_account
 from server.trust.tries import Client, count_wrong, password_subject
 from tests.staff.staff_case import PASSWORD, StaffCase, send_sign_in
 
@@ -66,7 +67,13 @@ def test_a_password_that_is_being_changed_does_not_undo_what_others_do_meanwhile
             with staff.case.store.writing() as session:
                 found = account_named(session, NURSE)
                 assert found is not None
-                shut_account(session, found, now=staff.case.now, by_id=staff.account_id("data_manager"))
+                shut_account(
+                    session,
+                    found,
+                    now=staff.case.now,
+                    real_now=staff.case.now,
+                    by_id=staff.account_id("data_manager"),
+                )
         return hash_password(password)
 
     monkeypatch.setattr(own_account, "hash_password", hashed_while_others_act)
@@ -85,24 +92,18 @@ def test_a_short_password_changes_nothing(staff: StaffCase) -> None:
     assert send_sign_in(staff.browser(), NURSE, PASSWORD).status_code == 302
 
 
-def test_the_data_manager_shuts_an_account(staff: StaffCase) -> None:
-    nurse, manager = staff.sign_in("nurse"), staff.sign_in("data_manager")
-    assert NURSE in manager.get("/account").text and NURSE not in staff.sign_in("surgeon").get("/account").text
-    assert manager.post(f"/accounts/{account(staff).id}/shut").location == "/account?done=account-shut"
-    assert nurse.get("/today").status_code == 302
-    assert send_sign_in(staff.browser(), NURSE, PASSWORD).status_code == 401
-    assert "may no longer sign in" in manager.get("/account").text
-    assert actions(staff)[-1] == "account:shut"
+def test_setting_an_account_anew_ends_an_invitation_that_waits(staff: StaffCase) -> None:
+    with staff.case.store.writing() as session:
+        found = account_named(session, NURSE)
+        assert found is not None
+        secret = invite(session, found, now=staff.case.now, real_now=staff.case.now, by_id=found.id)
+    assert set_anew(staff) is None
+    with staff.case.store.reading() as session:
+        assert invited_account(session, secret, real_now=staff.case.now) is None
 
 
-def test_nobody_shuts_their_own_account(staff: StaffCase) -> None:
-    manager = staff.sign_in("data_manager")
-    own = account(staff, "data_manager@clinic.example")
-    assert manager.post(f"/accounts/{own.id}/shut").status_code == 409
-    assert manager.get("/account").status_code == 200
-
-
-@pytest.mark.parametrize("role", ["nurse", "surgeon"])
-def test_only_the_data_manager_shuts_accounts(staff: StaffCase, role: str) -> None:
-    assert staff.sign_in(role).post(f"/accounts/{account(staff).id}/shut").status_code == 403
-    assert account(staff).disabled_at is None
+def test_the_command_leaves_one_data_manager(staff: StaffCase) -> None:
+    manager = "data_manager@clinic.example"
+    assert "only data manager who can sign in" in (set_anew(staff, email=manager) or "")
+    assert account(staff, manager).role == "data_manager"
+    assert set_anew(staff, email=manager, role="data_manager") is None

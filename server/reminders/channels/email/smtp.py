@@ -27,16 +27,23 @@ class SmtpTransport:
         Refusals of this recipient or this message (5xx to RCPT or DATA) are permanent. Anything else, a wrong password
         included, is the clinic's to mend and tried again.
         """
-        try:
-            connection = self._connect()
-        except smtplib.SMTPResponseException as problem:
-            raise _temporary(f"the mail server does not serve us ({problem.smtp_code})") from problem
-        except (OSError, smtplib.SMTPException) as problem:
-            raise _temporary(f"the mail server cannot be reached ({type(problem).__name__})") from problem
+        connection = self._reached()
         try:
             self._hand_over(connection, message, sender, recipient)
         finally:
             _leave(connection)
+
+    def greet(self) -> None:
+        """Whether it would serve us now: signs in and leaves. Raises TransportProblem."""
+        _leave(self._reached())
+
+    def _reached(self) -> smtplib.SMTP:
+        try:
+            return self._connect()
+        except smtplib.SMTPResponseException as problem:
+            raise _temporary(f"the mail server does not serve us ({problem.smtp_code})") from problem
+        except (OSError, smtplib.SMTPException) as problem:
+            raise _temporary(f"the mail server cannot be reached ({type(problem).__name__})") from problem
 
     def _connect(self) -> smtplib.SMTP:
         context = self.tls or self._context()

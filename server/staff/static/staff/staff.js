@@ -80,3 +80,8 @@ for (const wrong of document.querySelectorAll(".field.wrong")) reveal(wrong);
 const pressing = ["[data-errors]", "[autofocus]", "[data-notice]"].map((wanted) => document.querySelector(wanted));
 pressing.find((element) => element !== null)?.focus();
 for (const element of document.querySelectorAll("[data-needs-script]")) element.hidden = false;
+
+// On a phone the menu is swiped; the page at hand is in view in it.
+const menu = document.querySelector(".top nav");
+const here = menu?.querySelector("[aria-current]");
+if (here) menu.scrollLeft = here.offsetLeft - menu.offsetLeft - (menu.clientWidth - here.offsetWidth) / 2;

@@ -1,0 +1,185 @@
+"""`yearmark set-up`: a live clinic from nothing, question by question; `./run install` calls it."""
+
+import os
+import sys
+from collections.abc import Mapping
+from pathlib import Path
+
+import click
+from sqlalchemy import select
+
+from server.cli.asking import ask, ask_new_password
+from server.cli.opening import Refusal, data_option, opened, plainly, settings_of
+from server.cli.set_up_answers import Answers, ask_clinic, ask_mail, read_answers
+from server.config import SETTINGS, Settings, with_file
+from server.installation.clinic_entry import EntryProblem, enter_clinic
+from server.installation.environment_file import write_environment
+from server.installation.runtime import Runtime
+from server.installation.set_up import check_clinic, clinic_mode
+from server.models import StaffAccount
+from server.staff.account.accounts import account_named, make_account_or_say_why, password_problem
+from server.words.catalogue import SOURCE_LANGUAGE
+from server.words.language import Words
+
+NEXT = """
+What to do next:
+  1. Check what is still not ready for patients, now and whenever you want:
+       .venv/bin/yearmark check --data {data}
+  2. Start the server: .venv/bin/yearmark serve --data {data}
+     server/recipes/README.md says how the machine starts it by itself, and how it is backed up every night.
+  3. Put a web server with a certificate in front (server/proxy), so that {address} reaches port {port} here.
+  4. Open {address}/sign-in, sign in as {email}, and set the second step up. Print the recovery codes.
+  5. Under Texts install the owners' texts, or decide on the descriptive ones. Look through Settings.
+  6. Back up the data, and the keys in {keys} to another place. Without the keys nobody reads a name again.
+       .venv/bin/yearmark backup --data {data} --to PLACE
+       .venv/bin/yearmark backup-keys --data {data} --to ANOTHER-PLACE
+  7. Check once more. When nothing is left, enrol the first patient.
+No shell is needed after that: settings, texts, plans and accounts have their pages.
+"""
+STOPPED = """
+Stopped. What was written stays whole; what was not is asked again. To go on: the same command once more."""
+
+
+@click.command("set-up")
+@data_option
+@click.option(
+    "--answers", type=click.Path(path_type=Path, dir_okay=False), help="A TOML file with the answers; nothing is asked."
+)
+@click.option(
+    "--password-file",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="With --answers: a file whose first line "
+    "is the data manager's password; left out, it is the first line of the standard input.",
+)
+def set_up(data: Path | None, answers: Path | None, password_file: Path | None) -> None:
+    """Set up a live clinic: its settings, its mail server, its first data manager. Asks at the terminal; safe to repeat.
+
+    Each part is written whole: stopped at any point, it goes on where it was with the next start.
+    """
+    if answers is None and not sys.stdin.isatty():
+        raise Refusal("set-up asks at a terminal. To set up without one give the answers in a file: --answers FILE")
+    given = read_answers(answers) if answers else None
+    try:
+        with plainly():
+            _set_up(settings_of(data), given, password_file)
+    except OSError as problem:
+        what = f"{problem.filename or settings_of(data).data} cannot be written: {problem.strerror}"
+        raise Refusal(
+            f"{what}. Run as the account that is to own data and keys, then the same command once more"
+        ) from problem
+    except click.Abort as stopped:
+        click.echo(STOPPED)
+        raise click.exceptions.Exit(1) from stopped
+
+
+def _set_up(settings: Settings, given: Answers | None, password_file: Path | None) -> None:
+    """The clinic, then the account, each in one transaction. The keys' place is written down before there is a key."""
+    runtime = _found_clinic(settings)
+    if runtime is None:
+        runtime = _new_clinic(settings, given)
+    elif not runtime.settings.smtp_is_set:
+        _write_mail(settings, given.mail if given else ask_mail())
+    email = _manager(runtime)
+    if email is None:
+        email = _make_manager(runtime, given, password_file)
+    address = check_clinic(runtime).base_url
+    where = {"data": settings.data, "keys": runtime.settings.keys, "port": runtime.settings.port}
+    click.echo(NEXT.format(address=address, email=email, **where))
+
+
+def _found_clinic(settings: Settings) -> Runtime | None:
+    """The clinic that an earlier start set up, or None. A demo's folder is refused."""
+    if not any((settings.data / name).exists() for name in ("locks", "yearmark.sqlite3")):
+        return None
+    runtime = opened(settings.data)
+    mode = clinic_mode(runtime)
+    if mode == "demo":
+        raise EntryProblem(f"{settings.data} holds a demo; give the clinic a folder of its own: --data DIR")
+    if mode is None:
+        runtime.store.engine.dispose()
+        return None
+    clinic = check_clinic(runtime)
+    click.echo(f"{clinic.name} is set up in {settings.data}. Its settings are changed on the page Settings.")
+    return runtime
+
+
+def _new_clinic(settings: Settings, given: Answers | None) -> Runtime:
+    if given is None:
+        click.echo("A clinic of your own. Each answer can be changed later. Ctrl-C stops, and nothing is half done.\n")
+        given = Answers(ask_clinic(), ask_mail())
+    _write_mail(settings, given.mail)
+    runtime = opened(settings.data)
+    enter_clinic(runtime, given.clinic)
+    click.echo(f"The clinic is set up in {settings.data}, its keys in {runtime.settings.keys}.")
+    return runtime
+
+
+def _write_mail(settings: Settings, mail: Mapping[str, str]) -> None:
+    """Beside the mail server whatever else this start was told by its environment, and where the keys lie: beside the data."""
+    data = settings.data
+    names = {setting.name for setting in SETTINGS} - {"YEARMARK_DATA"}
+    kept = {name: text for name, text in with_file(data, os.environ).items() if name.removesuffix("_FILE") in names}
+    if not (data / "keys").exists():
+        kept.setdefault("YEARMARK_KEYS", str(data.with_name(f"{data.name}-keys")))
+    answered = {name.removesuffix("_FILE") for name in mail}
+    kept = {name: text for name, text in kept.items() if name.removesuffix("_FILE") not in answered}
+    path = write_environment(data, {**kept, **mail})
+    click.echo(f"What belongs to this machine stands in {path}.")
+
+
+def _manager(runtime: Runtime) -> str | None:
+    with runtime.store.reading() as session:
+        wanted = select(StaffAccount.email).where(
+            StaffAccount.role == "data_manager", StaffAccount.disabled_at.is_(None)
+        )
+        return session.scalar(wanted.order_by(StaffAccount.id).limit(1))
+
+
+def _make_manager(runtime: Runtime, given: Answers | None, password_file: Path | None) -> str:
+    """The first account. Returns its e-mail."""
+    if given is not None:
+        wanted, password = dict(given.manager), _first_line(password_file)
+        for sentence in _email_problems(runtime, wanted["email"]):
+            raise Refusal(f"data_manager.email: {sentence}")
+        problem = _make(runtime, wanted, password)
+        if problem:
+            raise Refusal(f"{problem.rstrip('.')}. The clinic is set up; start once more for its data manager")
+        return wanted["email"]
+    click.echo("\nThe first data manager, who sees to settings, texts and accounts.")
+    wanted = {
+        "name": ask("Name", lambda text: [] if text else ["Enter the name."]),
+        "email": ask("E-mail, by which to sign in", lambda text: _email_problems(runtime, text)),
+    }
+    password = ask_new_password(lambda typed: _password_problems(runtime, wanted, typed))
+    if problem := _make(runtime, wanted, password):
+        raise Refusal(problem)
+    return wanted["email"]
+
+
+def _make(runtime: Runtime, wanted: Mapping[str, str], password: str) -> str | None:
+    return make_account_or_say_why(
+        runtime, email=wanted["email"], name=wanted["name"], role="data_manager", password=password
+    )
+
+
+def _password_problems(runtime: Runtime, wanted: Mapping[str, str], password: str) -> list[str]:
+    problem = password_problem(password, own=(*wanted.values(), check_clinic(runtime).name))
+    return [Words("staff", SOURCE_LANGUAGE).say(problem)] if problem else []
+
+
+def _email_problems(runtime: Runtime, text: str) -> list[str]:
+    if "@" not in text or " " in text:
+        return ["Enter an e-mail address."]
+    with runtime.store.reading() as session:
+        taken = account_named(session, text) is not None
+    return ["There is an account of that address, of another role. Enter another address."] if taken else []
+
+
+def _first_line(path: Path | None) -> str:
+    if path is None:
+        return sys.stdin.readline().rstrip("\r\n")
+    try:
+        with path.open(encoding="utf-8") as file:
+            return file.readline().rstrip("\r\n")
+    except (OSError, ValueError) as problem:
+        raise Refusal(f"{path} cannot be read: {problem}") from problem

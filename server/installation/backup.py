@@ -1,0 +1,190 @@
+"""Copies a clinic, beside its running server or without one: the data to one place, the keys to another.
+
+The database is copied out of one snapshot, from which the rows are counted and the whole data set is exported too, so that whoever
+restores the copy can prove that it holds the same. What lies in the folder `mailbox` is left out: it is letters with names and links,
+which after a restore nobody should send a second time. So are locks, what a demo prints about itself, and the machine's own settings
+in `yearmark.env`: they may hold passwords in clear, and tell of a machine that is gone when the copy is needed.
+"""
+
+import hashlib
+import secrets
+from collections.abc import Callable, Collection
+from dataclasses import dataclass, replace
+from importlib.metadata import version
+from pathlib import Path
+
+from alembic.runtime.migration import MigrationContext
+from sqlalchemy import Connection, func, inspect, select, table
+from sqlalchemy.orm import Session
+
+from server.exports import ExportProblem, export_digest
+from server.installation.runtime import Runtime
+from server.models import BackupCopy, SealingKey
+from server.queries.clock import clinic_now, the_clinic
+from server.queries.copies import newest_copy, newest_proof
+from server.store.engine import one_snapshot
+from server.trust.audit import audit
+from server.trust.backup.databases import copy_database
+from server.trust.backup.manifest import DATA, KEYS, CopyProblem, Manifest
+from server.trust.backup.place import copy_file, finish, finished_copies, new_copy, said_plainly, take_away
+from server.trust.backup.thinning import Copied, no_longer_kept
+
+NOT_COUNTED = "alembic_version"
+Progress = Callable[[int, int], None]
+
+
+@dataclass(frozen=True)
+class Copy:
+    """A finished copy: where it lies, what it holds, and which older ones the rule has taken away."""
+
+    folder: Path
+    manifest: Manifest
+    taken_away: tuple[Path, ...]
+
+
+def copy_data(runtime: Runtime, place: Path, progress: Progress = lambda _done, _all: None) -> Copy:
+    """Writes a copy of the database into a new folder in `place`. Raises CopyProblem and FolderBusy; then nothing was changed."""
+    _refuse_place(runtime, place, DATA)
+    with runtime.lock.copying():
+        manifest = _begin(runtime, DATA)
+        with new_copy(place, folder_name(manifest), manifest.clinic) as folder:
+            manifest = _write_data(runtime, folder, manifest, progress)
+            manifest = finish(folder, folder_name(manifest), manifest)
+        return _note(runtime, place, manifest)
+
+
+def copy_keys(runtime: Runtime, place: Path) -> Copy:
+    """Writes a copy of the key folder into a new folder in `place`, which must not be one for the data. Raises CopyProblem."""
+    _refuse_place(runtime, place, KEYS)
+    with runtime.lock.copying():
+        manifest = _begin(runtime, KEYS)
+        with new_copy(place, folder_name(manifest), manifest.clinic) as folder:
+            for file in sorted(each for each in runtime.keys.folder.rglob("*") if _is_key(each)):
+                copy_file(file, folder / file.relative_to(runtime.keys.folder))
+            manifest = finish(folder, folder_name(manifest), manifest)
+        return _note(runtime, place, manifest)
+
+
+def _is_key(file: Path) -> bool:
+    """Not what a key is written under until it is whole."""
+    return file.is_file() and not file.name.startswith(".")
+
+
+def folder_name(manifest: Manifest) -> str:
+    return f"{manifest.made_at:%Y-%m-%dT%H%M%SZ}-{manifest.backup_id[:8]}"
+
+
+def _refuse_place(runtime: Runtime, place: Path, kind: str) -> None:
+    """Data and keys in one place open everything to whoever takes it; a copy beside the data is lost with them."""
+    resolved = place.resolve()
+    for own in (runtime.settings.data.resolve(), runtime.keys.folder.resolve()):
+        if _one_in_the_other(own, resolved):
+            raise CopyProblem(f"{place} is lost together with {own}; no copy was made. Name a place on another disk")
+    with runtime.store.reading() as session:
+        other = newest_copy(session, DATA if kind == KEYS else KEYS)
+    if other is not None and _one_in_the_other(Path(other.place).parent.resolve(), resolved):
+        raise CopyProblem(_together(place))
+    if any(manifest.kind != kind for _, manifest in finished_copies(place)):
+        raise CopyProblem(_together(place))
+
+
+def _one_in_the_other(one: Path, other: Path) -> bool:
+    return one.is_relative_to(other) or other.is_relative_to(one)
+
+
+def _together(place: Path) -> str:
+    return (
+        f"data and keys would both lie in {place}, and whoever takes both reads everything; no copy was made. "
+        "Name another place, best on another disk that is kept elsewhere"
+    )
+
+
+def clinic_id(session: Session) -> str:
+    """The id of the first sealing key, which the set-up makes once: no two clinics share one, and no row goes."""
+    first = select(SealingKey.key_id).order_by(SealingKey.made_at, SealingKey.key_id).limit(1)
+    return session.scalars(first).one()
+
+
+def _begin(runtime: Runtime, kind: str) -> Manifest:
+    with runtime.store.reading() as session:
+        return Manifest(
+            kind=kind,
+            backup_id=secrets.token_hex(16),
+            made_at=runtime.real_clock().replace(microsecond=0),
+            clinic=clinic_id(session),
+            clinic_name=the_clinic(session).name,
+            program=version("yearmark"),
+        )
+
+
+def _write_data(runtime: Runtime, folder: Path, manifest: Manifest, progress: Progress) -> Manifest:
+    with runtime.store.reading() as session:
+        one_snapshot(session)
+        connection = session.connection()
+        counts = count_rows(connection)
+        sealing = session.scalars(select(SealingKey.key_id).where(SealingKey.retired_at.is_(None))).all()
+        copy_database(session, runtime.settings.database_url, folder, progress)
+        key_ids = [
+            *(f"sealing/{each}.pem" for each in sealing),
+            *(f"field/{each}.key" for each in runtime.store.ring.keys),
+        ]
+        return replace(
+            manifest,
+            database=connection.dialect.name,
+            revision=MigrationContext.configure(connection).get_current_revision() or "",
+            key_ids=tuple(sorted(key_ids)),
+            counts=counts,
+            export=_export(session, runtime),
+        )
+
+
+def _export(session: Session, runtime: Runtime) -> dict[str, str]:
+    """Empty where the files cannot be made now, such as without a patient's key: the data are copied all the same."""
+    now = clinic_now(the_clinic(session), runtime.real_clock())
+    try:
+        digest = export_digest(session, runtime.store.ring, runtime.keys.patient_cipher, runtime.library, now=now)
+    except ExportProblem:
+        return {}
+    return {"now": now.isoformat(), "sha256": digest}
+
+
+def count_rows(connection: Connection) -> dict[str, int]:
+    """The rows of every table, by its name."""
+    names = sorted(set(inspect(connection).get_table_names()) - {NOT_COUNTED})
+    return {name: connection.scalar(select(func.count()).select_from(table(name))) or 0 for name in names}
+
+
+def _note(runtime: Runtime, place: Path, manifest: Manifest) -> Copy:
+    """The row, once the copy has its name; then old copies of this clinic go by the rule."""
+    folder = place / folder_name(manifest)
+    digest = hashlib.sha256(manifest.to_bytes()).digest()
+    with runtime.store.writing() as session:
+        row = BackupCopy(
+            kind=manifest.kind, backup_id=manifest.backup_id, made_at=manifest.made_at, place=str(folder.resolve()),
+            sha256=digest, length=manifest.length,
+        )  # fmt: skip
+        session.add(row)
+        session.flush()
+        now = clinic_now(the_clinic(session), runtime.real_clock())
+        audit(
+            session, "backup:made", f"backup_copy {row.id}", now=now, kind=manifest.kind, backup_id=manifest.backup_id,
+            sha256=digest.hex(),
+        )  # fmt: skip
+        proof = newest_proof(session)
+        proved = {proof.backup_id} if proof else set[str]()
+    return Copy(folder, manifest, _thin(place, manifest, proved))
+
+
+def _thin(place: Path, newest: Manifest, proved: Collection[str]) -> tuple[Path, ...]:
+    """Of the same clinic and kind alone: other things in the place are not ours to take away."""
+    folders = {
+        manifest.backup_id: (folder, manifest)
+        for folder, manifest in finished_copies(place)
+        if (manifest.clinic, manifest.kind) == (newest.clinic, newest.kind)
+    }
+    copies = [Copied(backup_id, manifest.made_at) for backup_id, (_, manifest) in folders.items()]
+    gone = no_longer_kept(copies, now=newest.made_at, kept_anyhow=proved)
+    with said_plainly("the new copy is whole; an old one that goes by the rule could not be taken away"):
+        for each in gone:
+            take_away(folders[each.backup_id][0], newest.clinic)
+    return tuple(folders[each.backup_id][0] for each in gone)

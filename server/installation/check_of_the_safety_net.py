@@ -1,0 +1,19 @@
+"""Whether somebody would be told of a safety answer that waits while nobody opens Today."""
+
+from server.installation.finding import Finding, Look
+from server.queries.safety_net import read_net, reader_of
+from server.words.phrase import phrase
+
+
+def safety_reader_is_named(look: Look) -> Finding:
+    """A reader is needed; a deputy need not be, but one whose account is shut is a net with a hole."""
+    net = read_net(look.session)
+    named = [account_id for account_id in (net.reader_id, net.deputy_id) if account_id is not None]
+    do = phrase("Open Settings, Safety answers that wait, and choose a reader and a deputy.")
+    if not named:
+        what = phrase("Nobody is named who is told when a safety answer waits and nobody opens Today.")
+        return Finding("safety_net", what, do)
+    if any(reader_of(look.session, account_id) is None for account_id in named):
+        what = phrase("Somebody named for safety answers that wait has a shut account, or may no longer open Today.")
+        return Finding("safety_net", what, do)
+    return Finding("safety_net", phrase("A reader of safety answers that wait is named."))

@@ -1,0 +1,224 @@
+"""Brings a clinic back out of a copy, into an empty data folder. Nothing half done is ever served.
+
+From before the first byte until all is there `restore-unfinished` lies in the data folder, with which no server starts and no command
+works; whoever restores again starts anew. Before that file is written nothing is changed. In the restored database stands that it came out
+of a copy, before the file goes: until a data manager has released it nothing is sent (server/queries/restored.py).
+"""
+
+import shutil
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from sqlalchemy import delete, make_url, select
+from sqlalchemy.exc import DBAPIError
+
+from server.config import ENVIRONMENT_FILE, Settings
+from server.installation.backup import count_rows
+from server.installation.key_check import missing_keys
+from server.installation.runtime import Runtime, open_runtime
+from server.installation.set_up import RESTORE_UNFINISHED, unusable
+from server.models import Patient, Restoration, StaffSession
+from server.store.engine import make_engine, read_only
+from server.store.folder_lock import FolderLock
+from server.store.migrate import revisions, upgrade
+from server.trust.audit import audit
+from server.trust.backup.databases import empty_database, is_empty, load_database
+from server.trust.backup.manifest import DATA, KEYS, CopyProblem, Manifest
+from server.trust.backup.place import copy_file, said_plainly, sync_folder, verify
+from server.trust.keys import KeyFolder, write_whole
+
+NOTHING = "Nothing was changed"
+_TEMPORARY_KEYS = ".keys-restoring"
+_BEGUN = b"A restore was begun and not finished. Restore again: it starts anew.\n"
+_WITH_KEYS = b"The keys were brought back by it too.\n"
+Progress = Callable[[int], None]
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """A copy of the data, and where the keys come from: another copy, or None for the key folder, into which they were put by hand."""
+
+    folder: Path
+    keys: Path | None
+
+
+def restore(settings: Settings, wanted: Wanted, *, now: datetime, progress: Progress = lambda _bytes: None) -> Manifest:
+    """`now` is the machine's clock. Raises CopyProblem and FolderBusy; then the folder is as it was, or says that it is unfinished."""
+    manifest = check_copy(settings, wanted, progress)
+    with said_plainly(f"{settings.data} cannot be used. {NOTHING}"):
+        settings.data.mkdir(parents=True, exist_ok=True, mode=0o700)
+        lock = FolderLock(settings.data)
+    with lock.serving():
+        _refuse_what_is_there(settings)
+        with _unfinished(settings):
+            _load(settings, wanted, manifest)
+            _open_and_note(settings, manifest, now)
+    return manifest
+
+
+def check_copy(settings: Settings, wanted: Wanted, progress: Progress = lambda _bytes: None) -> Manifest:
+    """All that can be known before anything is written. Raises CopyProblem."""
+    manifest = verify(wanted.folder, progress)
+    if manifest.kind != DATA:
+        raise CopyProblem(
+            f"{wanted.folder} is a copy of keys; name one of the data, and this one after --keys. {NOTHING}"
+        )
+    if manifest.revision not in revisions():
+        raise CopyProblem(
+            f"a newer version of Yearmark ({manifest.program}) has made this copy; install that version, then restore. {NOTHING}"
+        )
+    backend = make_url(settings.database_url).get_backend_name()
+    if backend != manifest.database:
+        raise CopyProblem(
+            f"this copy is of {manifest.database} and YEARMARK_DATABASE_URL is for {backend}; let it name an empty database of "
+            f"the same kind. {NOTHING}"
+        )
+    _check_keys(settings, wanted, manifest)
+    return manifest
+
+
+def _check_keys(settings: Settings, wanted: Wanted, manifest: Manifest) -> None:
+    folder = settings.keys if wanted.keys is None else wanted.keys
+    if wanted.keys is not None:
+        keys = verify(wanted.keys)
+        if keys.kind != KEYS or keys.clinic != manifest.clinic:
+            raise CopyProblem(
+                f"{wanted.keys} holds no keys of {manifest.clinic_name}. {NOTHING}. Name a copy of its keys"
+            )
+        if not KeyFolder(settings.keys).is_empty() and not _keys_are_ours(settings):
+            raise CopyProblem(
+                f"{settings.keys} holds other keys already. {NOTHING}. Take them away, or leave --keys out to use them"
+            )
+    missing = [name for name in manifest.key_ids if not (folder / name).is_file()]
+    if missing:
+        raise CopyProblem(
+            f"{folder} does not hold the keys of {manifest.clinic_name} ({missing[0]} is missing), without which no name and no answer "
+            f"can be read. {NOTHING}. Name a copy of its keys: --keys FOLDER"
+        )
+
+
+def _refuse_what_is_there(settings: Settings) -> None:
+    if (settings.data / RESTORE_UNFINISHED).exists():
+        return
+    own = {"locks", ENVIRONMENT_FILE, *([settings.keys.name] if settings.keys.parent == settings.data else ())}
+    there = sorted(each.name for each in settings.data.iterdir() if each.name not in own)
+    if there:
+        raise CopyProblem(
+            f"{settings.data} holds data already ({there[0]}), and a restore never writes over any. {NOTHING}. Name an empty or a new "
+            "folder; what is to be replaced is put aside by you: mv DIR DIR-before"
+        )
+    engine = make_engine(settings.database_url, None)
+    try:
+        if not is_empty(engine):
+            raise CopyProblem(
+                f"the database of YEARMARK_DATABASE_URL holds tables already. {NOTHING}. Name an empty one"
+            )
+    except DBAPIError as problem:
+        raise CopyProblem(f"{unusable(problem)}. {NOTHING}") from problem
+    finally:
+        engine.dispose()
+
+
+@contextmanager
+def _unfinished(settings: Settings) -> Iterator[None]:
+    """The mark lies there meanwhile. After a failure the folder is emptied again; after a power cut the mark stays, and says so."""
+    mark = settings.data / RESTORE_UNFINISHED
+    with said_plainly(f"nothing was restored: {settings.data} is empty, and the copy as it was"):
+        if mark.exists():
+            _empty(settings)
+        write_whole(mark, _BEGUN)
+        try:
+            yield
+        except BaseException:
+            _empty(settings)
+            mark.unlink()
+            raise
+        mark.unlink()
+        sync_folder(settings.data)
+
+
+def _empty(settings: Settings) -> None:
+    engine = make_engine(settings.database_url, None)
+    try:
+        empty_database(engine)
+    finally:
+        engine.dispose()
+    shutil.rmtree(settings.keys.parent / _TEMPORARY_KEYS, ignore_errors=True)
+    if _keys_are_ours(settings):
+        shutil.rmtree(settings.keys, ignore_errors=True)
+
+
+def _keys_are_ours(settings: Settings) -> bool:
+    """Whether an unfinished restore has put them there, or was about to."""
+    with suppress(FileNotFoundError):
+        return _WITH_KEYS in (settings.data / RESTORE_UNFINISHED).read_bytes()
+    return False
+
+
+def _load(settings: Settings, wanted: Wanted, manifest: Manifest) -> None:
+    load_database(wanted.folder, settings.database_url)
+    engine = make_engine(settings.database_url, None)
+    try:
+        with engine.connect().execution_options(**read_only(engine)) as connection:
+            counts = count_rows(connection)
+    finally:
+        engine.dispose()
+    if counts != manifest.counts:
+        different = sorted(set(counts.items()) ^ set(manifest.counts.items()))[0][0]
+        raise CopyProblem(f"the restored table {different} has not as many rows as were copied; take another copy")
+    if wanted.keys is not None:
+        _put_keys(wanted.keys, settings)
+
+
+def _put_keys(copy: Path, settings: Settings) -> None:
+    """All of them, or none."""
+    folder = settings.keys
+    temporary = folder.parent / _TEMPORARY_KEYS
+    shutil.rmtree(temporary, ignore_errors=True)
+    for name in verify(copy).files:
+        copy_file(copy / name, temporary / name)
+    for each in (temporary, *(inner for inner in temporary.rglob("*") if inner.is_dir())):
+        each.chmod(0o700)
+        sync_folder(each)
+    write_whole(settings.data / RESTORE_UNFINISHED, _BEGUN + _WITH_KEYS)
+    with suppress(FileNotFoundError):
+        folder.rmdir()  # only an empty one goes
+    temporary.rename(folder)
+    sync_folder(folder.parent)
+
+
+def _open_and_note(settings: Settings, manifest: Manifest, now: datetime) -> None:
+    """Brought up to this version; then, in one transaction, the database knows that it was restored."""
+    runtime = open_runtime(settings)
+    try:
+        upgrade(runtime.store.engine)
+        missing = _patients_without_keys(runtime, manifest) or missing_keys(runtime)
+        if missing:
+            raise CopyProblem(missing)
+        with runtime.store.writing() as session:
+            row = Restoration(restored_at=now, backup_id=manifest.backup_id, backup_made_at=manifest.made_at)
+            session.add(row)
+            session.execute(delete(StaffSession))  # who had signed out since would be signed in again
+            session.flush()
+            audit(
+                session, "clinic:restored", f"restoration {row.id}", now=now, backup_id=manifest.backup_id,
+                made_at=manifest.made_at.isoformat(),
+            )  # fmt: skip
+    finally:
+        runtime.store.engine.dispose()
+
+
+def _patients_without_keys(runtime: Runtime, manifest: Manifest) -> str | None:
+    """Who was enrolled after the keys were copied: their answers could be read by nobody."""
+    with runtime.store.reading() as session:
+        handles = session.scalars(select(Patient.handle).where(Patient.erased_at.is_(None))).all()
+    missing = sum(not runtime.keys.has_patient_key(handle) for handle in handles)
+    if not missing:
+        return None
+    return (
+        f"the keys are older than the data: {missing} of {len(handles)} patients have no key. Bring newer keys, or restore a copy "
+        f"of the data that was made before the keys were copied, thus before {manifest.made_at:%Y-%m-%d %H:%M} UTC"
+    )

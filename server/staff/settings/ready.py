@@ -1,0 +1,35 @@
+"""What is not ready for patients, as `yearmark check` lists it, each with the page on which it is mended."""
+
+from flask import render_template
+
+from server.installation.readiness import findings
+from server.staff.page.request_context import runtime
+from server.words.phrase import phrase
+
+SETTINGS = "staff.settings", phrase("Settings")
+BACKUPS = "staff.backups", phrase("Backups")
+# By the name of the finding. What has no page here is done on the server.
+PAGES = {
+    "address": SETTINGS,
+    "sender": SETTINGS,
+    "zone": SETTINGS,
+    "certificate": SETTINGS,
+    "second_factor": ("staff.account", phrase("your account")),
+    "accounts": ("staff.accounts", phrase("Accounts")),
+    "texts": ("staff.texts", phrase("Texts")),
+    "safety_net": ("staff.safety", phrase("Safety answers that wait")),
+    "data_copied": BACKUPS,
+    "keys_copied": BACKUPS,
+    "restore_proved": BACKUPS,
+}
+
+
+def ready() -> str:
+    """The list, open points first. It asks the mail server and the web server in front, so it may take some seconds."""
+    found = findings(runtime(), now=runtime().real_clock())
+    return render_template(
+        "staff/settings/ready.html",
+        left=[each for each in found if not each.ready],
+        done=[each for each in found if each.ready],
+        pages=PAGES,
+    )

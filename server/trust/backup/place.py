@@ -1,0 +1,127 @@
+"""The place where copies lie: a folder for each, written under another name, read again, and renamed when it is whole.
+
+A copy that was broken off keeps a name that begins with a dot; the next copy of the same clinic takes it away.
+"""
+
+import errno
+import os
+import shutil
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
+from dataclasses import replace
+from pathlib import Path
+
+from server.trust.backup.manifest import MANIFEST, CopyProblem, Manifest, entry_of, read_manifest
+
+UNFINISHED = ".unfinished-"
+Progress = Callable[[int], None]
+
+
+def sync_folder(folder: Path) -> None:
+    """Makes names in it durable."""
+    descriptor = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(descriptor)
+    finally:
+        os.close(descriptor)
+
+
+def sync_file(file: Path) -> None:
+    with file.open("rb") as opened:
+        os.fsync(opened.fileno())
+
+
+def copy_file(source: Path, target: Path) -> None:
+    """Durable when it returns, except for its name."""
+    target.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+    shutil.copyfile(source, target)
+    target.chmod(0o600)
+    sync_file(target)
+
+
+@contextmanager
+def said_plainly(what: str) -> Iterator[None]:
+    """A disk that is full, or a place that may not be written, in a sentence."""
+    try:
+        yield
+    except OSError as problem:
+        raise CopyProblem(f"{_reason(problem)}; {what}") from problem
+
+
+def _reason(problem: OSError) -> str:
+    if problem.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
+        return "the disk is full"
+    where = f" ({problem.filename})" if problem.filename else ""
+    return f"{problem.strerror or problem}{where}"
+
+
+@contextmanager
+def new_copy(place: Path, name: str, clinic: str) -> Iterator[Path]:
+    """A folder to write a copy into; at the end of the block `finish` has to have been called on it, or it disappears."""
+    with said_plainly(f"no copy was made in {place}. The clinic and its earlier copies are as they were"):
+        place.mkdir(parents=True, exist_ok=True, mode=0o700)
+        _take_away_unfinished(place, clinic)
+        temporary = place / f"{UNFINISHED}{clinic}-{name}"
+        temporary.mkdir(mode=0o700)
+        try:
+            yield temporary
+        finally:
+            shutil.rmtree(temporary, ignore_errors=True)
+
+
+def _take_away_unfinished(place: Path, clinic: str) -> None:
+    for left in place.glob(f"{UNFINISHED}{clinic}-*"):
+        shutil.rmtree(left, ignore_errors=True)
+
+
+def finish(folder: Path, name: str, manifest: Manifest, progress: Progress = lambda _bytes: None) -> Manifest:
+    """Writes the manifest, reads the whole copy again, and gives it its name. Returns the manifest as it was written."""
+    files = sorted(each for each in folder.rglob("*") if each.is_file())
+    for file in files:
+        sync_file(file)
+    for inner in (each for each in folder.rglob("*") if each.is_dir()):
+        sync_folder(inner)
+    whole = replace(manifest, files={str(file.relative_to(folder)): entry_of(file) for file in files})
+    (folder / MANIFEST).write_bytes(whole.to_bytes())
+    sync_file(folder / MANIFEST)
+    sync_folder(folder)
+    verify(folder, progress)
+    folder.rename(folder.parent / name)
+    sync_folder(folder.parent)
+    return whole
+
+
+def verify(folder: Path, progress: Progress = lambda _bytes: None) -> Manifest:
+    """Reads every file again. Raises CopyProblem unless all are there, byte for byte, and nothing else is."""
+    manifest = read_manifest(folder)
+    for name, entry in manifest.files.items():
+        file = folder / name
+        if not file.resolve().is_relative_to(folder.resolve()):
+            raise CopyProblem(f"{folder / MANIFEST} was altered. Nothing was changed. Take another copy")
+        if not file.is_file() or file.stat().st_size != entry.bytes:
+            raise _damaged(file, "is cut short, too long or missing")
+        if entry_of(file) != entry:
+            raise _damaged(file, "is not as it was written: its SHA-256 differs")
+        progress(entry.bytes)
+    return manifest
+
+
+def _damaged(file: Path, how: str) -> CopyProblem:
+    return CopyProblem(f"{file} {how}. Nothing was changed. This copy cannot be trusted: take another one")
+
+
+def finished_copies(place: Path) -> Iterator[tuple[Path, Manifest]]:
+    """Every finished copy in the place that can be read, of whatever clinic, the oldest first."""
+    found = []
+    for folder in sorted(place.iterdir()) if place.is_dir() else ():
+        if folder.is_dir() and not folder.name.startswith("."):
+            with suppress(CopyProblem):
+                found.append((folder, read_manifest(folder)))
+    yield from sorted(found, key=lambda each: each[1].made_at)
+
+
+def take_away(folder: Path, clinic: str) -> None:
+    """Renamed first, so that half of a copy is never taken for one."""
+    left = folder.parent / f"{UNFINISHED}{clinic}-{folder.name}"
+    folder.rename(left)
+    shutil.rmtree(left, ignore_errors=True)

@@ -1,0 +1,177 @@
+"""`yearmark set-up`, which `./run install` calls: asks at a terminal, takes no wrong answer, goes on where it was stopped."""
+
+import re
+import stat
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+from sqlalchemy import select
+
+from server.config import read_settings
+from server.installation.runtime import Runtime, open_runtime
+from server.installation.set_up import check_ready
+from server.models import StaffAccount
+from server.queries.clock import the_clinic
+from tests.cli.shell import PASSWORD, Shell, refusal
+from tests.cli.terminal import Terminal, at_a_terminal, plain_environment
+from tests.structure.tree import ROOT
+
+NAME = "Harbour Shoulder Clinic (invented)"
+ADDRESS = "https://followup.harbour-shoulder.test"
+CLINIC = (
+    ("Name", NAME),
+    ("Languages of the forms", "es, en"),
+    ("Telephone", "555 0100"),
+    ("Hours (es)", "lunes a viernes"),
+    ("Hours (en)", ""),
+    ("Telephone when closed", "555 0101"),
+    ("Emergency number", "112"),
+    ("Time zone", "Europe/Madrid"),
+    ("Address that patients reach", ADDRESS),
+    ("Sender of e-mail", "Harbour <follow-up@harbour-shoulder.test>"),
+)
+MAIL = (("Mail server", "127.0.0.1:2525"), ("Account at the mail server", "harbour"), ("Its password", "it's a secret"))
+MANAGER = (("Name", "Dora Quill"), ("E-mail, by which to sign in", "dora@harbour-shoulder.test"))
+PASSWORDS = (("Password", PASSWORD), ("The same once more", PASSWORD))
+WRONG = {
+    "Name": [("", "Enter the name.")],
+    "Languages of the forms": [("sp", "is no list of languages")],
+    "Telephone": [("the office", "is no number")],
+    "Hours (es)": [("", "Enter the hours.")],
+    "Time zone": [("Europe/Atlantis", "is not a time zone")],
+    "Address that patients reach": [("http://harbour.test", "such as https://")],
+    "Sender of e-mail": [("", "an address of its own"), ("follow-up@clinic.example", "belong to nobody")],
+    "Mail server": [("mail.harbour.test", "write host:port")],
+    "E-mail, by which to sign in": [("dora", "Enter an e-mail address.")],
+}
+
+
+def answers_in_the_readme() -> str:
+    shown = re.findall(r"```toml\n(.*?)```", (ROOT / "README.md").read_text(encoding="utf-8"), re.DOTALL)
+    (answers,) = [text for text in shown if "data_manager" in text]
+    return str(answers).replace("YOUR-DOMAIN", "harbour-shoulder.test")
+
+
+def started(folder: Path) -> Terminal:
+    return at_a_terminal(plain_environment(folder), "set-up", "--data", str(folder / "data"))
+
+
+def answer_all(terminal: Terminal, *pairs: tuple[str, str]) -> None:
+    for question, text in pairs:
+        terminal.see(f"{question} [en,es]: " if question.startswith("Languages") else f"{question}: ")
+        terminal.type(text)
+
+
+@contextmanager
+def opened(folder: Path) -> Iterator[Runtime]:
+    """With --data alone, as every command opens it."""
+    runtime = open_runtime(read_settings({}, data=folder / "data"))
+    yield runtime
+    runtime.store.engine.dispose()
+
+
+def managers(runtime: Runtime) -> list[str]:
+    with runtime.store.reading() as session:
+        return list(session.scalars(select(StaffAccount.email).where(StaffAccount.role == "data_manager")))
+
+
+def test_each_wrong_answer_is_asked_again_and_the_clinic_can_start(tmp_path: Path) -> None:
+    terminal = started(tmp_path)
+    for question, right in (*CLINIC, *MAIL, *MANAGER):
+        for answer, reason in WRONG.get(question, ()):
+            answer_all(terminal, (question, answer))
+            terminal.see(reason)
+        answer_all(terminal, (question, right))
+    answer_all(terminal, ("Password", "short"))
+    terminal.see("at least 15 characters")
+    answer_all(terminal, ("Password", PASSWORD), ("The same once more", "another one altogether"))
+    terminal.see("the two are not the same")
+    answer_all(terminal, *PASSWORDS)
+    terminal.see("What to do next:")
+    assert terminal.end() == 0
+    assert PASSWORD not in terminal.all and "a secret" not in terminal.all
+    with opened(tmp_path) as runtime:
+        check_ready(runtime)
+        with runtime.store.reading() as session:
+            clinic = the_clinic(session)
+            kept = clinic.mode, clinic.name, clinic.languages, clinic.phone_hours, clinic.base_url
+        assert kept == ("live", NAME, "es,en", {"es": "lunes a viernes"}, ADDRESS)
+        settings = runtime.settings
+        assert (settings.smtp, settings.smtp_user) == (("127.0.0.1", 2525), "harbour")
+        assert (settings.smtp_password, settings.keys) == ("it's a secret", tmp_path / "data-keys")
+        assert managers(runtime) == ["dora@harbour-shoulder.test"]
+    assert stat.S_IMODE((tmp_path / "data" / "yearmark.env").stat().st_mode) == 0o600
+
+
+def test_stopped_or_killed_nothing_is_half_done_and_the_next_start_goes_on(tmp_path: Path) -> None:
+    terminal = started(tmp_path)
+    answer_all(terminal, *CLINIC[:4])
+    terminal.see("Hours (en): ")
+    terminal.type("\x03")
+    assert terminal.end() == 1 and "To go on: the same command" in terminal.all
+    assert not (tmp_path / "data").exists() and not (tmp_path / "data-keys").exists()
+    terminal = started(tmp_path)
+    answer_all(terminal, *CLINIC, ("Mail server", "mailbox"), MANAGER[0])
+    terminal.see("E-mail, by which")
+    terminal.kill()
+    with opened(tmp_path) as runtime:
+        assert managers(runtime) == []
+    terminal = started(tmp_path)
+    terminal.see(f"{NAME} is set up")
+    answer_all(terminal, *MANAGER, *PASSWORDS)
+    assert terminal.end() == 0
+    with opened(tmp_path) as runtime:
+        check_ready(runtime)
+        assert managers(runtime) == ["dora@harbour-shoulder.test"]
+
+
+def set_up_from(shell: Shell, text: str, password: str = PASSWORD) -> tuple[int, str]:
+    file = shell.data.parent / "answers.toml"
+    file.write_text(text)
+    said = shell.run("set-up", "--data", str(shell.data), "--answers", str(file), given=f"{password}\n")
+    assert "Traceback" not in said.output
+    return said.exit_code, said.output
+
+
+def test_the_answers_can_come_from_a_file_such_as_the_readme_shows(shell: Shell) -> None:
+    code, said = set_up_from(shell, answers_in_the_readme(), password="short")
+    assert code == 2 and "at least 15 characters" in said and "start once more for its data manager" in said
+    assert set_up_from(shell, answers_in_the_readme())[0] == 0
+    with opened(shell.data.parent) as runtime:
+        check_ready(runtime)
+        with runtime.store.reading() as session:
+            assert the_clinic(session).phone_hours == {
+                "es": "lunes a viernes, de 8 a 16",
+                "en": "Monday to Friday, 8 to 16",
+            }
+        assert managers(runtime) == ["dora@clinic.example"]
+    code, said = set_up_from(shell, answers_in_the_readme(), password="")
+    assert code == 0 and "is set up in" in said  # a second start finds everything and asks for nothing
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "says"),
+    [
+        ("Europe/Madrid", "Europe/Atlantis", "--time-zone"),
+        ("languages", "language", "has language, which is no question"),
+        ('emergency_number = "112"', "", "does not say emergency_number"),
+        ("[", "{", "cannot be read"),
+        ("mail.clinic.example:587", "mail", "write host:port"),
+    ],
+)
+def test_a_file_with_a_wrong_answer_sets_nothing_up(shell: Shell, old: str, new: str, says: str) -> None:
+    code, said = set_up_from(shell, answers_in_the_readme().replace(old, new))
+    assert code == 2 and says in said
+    assert not (shell.data / "yearmark.sqlite3").exists()
+
+
+def test_without_a_terminal_and_without_a_file_it_says_how(shell: Shell) -> None:
+    assert "--answers FILE" in refusal(shell.on_data("set-up"))
+
+
+def test_a_demo_is_left_alone(demo: Shell) -> None:
+    code, said = set_up_from(demo, answers_in_the_readme())
+    assert code == 2 and "holds a demo" in said
+    assert not (demo.data / "yearmark.env").exists()

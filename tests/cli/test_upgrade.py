@@ -1,0 +1,96 @@
+"""Upgrade and rollback in the steps of server/recipes/README.md, from a database of the migration before the newest."""
+
+import shutil
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+
+from server.store.engine import make_engine
+from server.store.migrate import current_revision, revisions, upgrade
+from tests.cli.shell import CLINIC, Shell, refusal
+
+BEFORE, NEWEST = revisions()[-2:]
+
+
+@pytest.fixture(scope="module")
+def old_database(live_folder: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A live clinic's database as the version before left it: its schema, and in it what the two versions have in common."""
+    database = tmp_path_factory.mktemp("before") / "yearmark.sqlite3"
+    engine = make_engine(f"sqlite:///{database}", None)
+    upgrade(engine, BEFORE)
+    engine.dispose()
+    with closing(sqlite3.connect(database)) as connection:
+        connection.execute("ATTACH ? AS newer", [str(live_folder / "yearmark.sqlite3")])
+        tables = connection.execute("SELECT name FROM sqlite_schema WHERE type = 'table' AND name <> 'alembic_version'")
+        for (table,) in tables.fetchall():
+            columns = [set(_columns(connection, schema, table)) for schema in ("main", "newer")]
+            common = ", ".join(sorted(columns[0] & columns[1]))
+            if common:
+                connection.execute(f"INSERT OR REPLACE INTO main.{table} ({common}) SELECT {common} FROM newer.{table}")
+        connection.commit()
+    return database
+
+
+@pytest.fixture
+def old(live: Shell, old_database: Path) -> Shell:
+    shutil.copy(old_database, live.data / "yearmark.sqlite3")
+    return live
+
+
+def _columns(connection: sqlite3.Connection, schema: str, table: str) -> list[str]:
+    return [row[1] for row in connection.execute(f"PRAGMA {schema}.table_info({table})")]
+
+
+def revision(shell: Shell) -> str | None:
+    runtime = shell.runtime()
+    found = current_revision(runtime.store.engine)
+    runtime.store.engine.dispose()
+    return found
+
+
+def clinic_name(shell: Shell) -> str:
+    with closing(sqlite3.connect(shell.data / "yearmark.sqlite3")) as connection:
+        return str(connection.execute("SELECT name FROM clinic").fetchone()[0])
+
+
+def test_an_upgrade_asks_for_the_migration_and_then_works(old: Shell) -> None:
+    for command in ("serve", "tick"):
+        assert "an earlier version of Yearmark has written this database; run `yearmark migrate` first" in refusal(
+            old.on_data(command)
+        )
+    assert revision(old) == BEFORE
+    assert "up to date" in old.on_data("migrate").output
+    assert (revision(old), clinic_name(old)) == (NEWEST, CLINIC["--name"])
+    assert old.on_data("tick").exit_code == 0
+
+
+def upgraded_by_a_later_version(shell: Shell) -> None:
+    """This version is the old one here: a later one has brought the database to a schema that it does not know."""
+    with closing(sqlite3.connect(shell.data / "yearmark.sqlite3")) as connection:
+        connection.execute("CREATE TABLE of_a_later_version (id INTEGER PRIMARY KEY) STRICT")
+        connection.execute("UPDATE alembic_version SET version_num = '9999'")
+        connection.commit()
+
+
+def test_the_old_version_refuses_an_upgraded_database_and_goes_on_with_the_copy_made_before(
+    live: Shell, tmp_path: Path
+) -> None:
+    keys = live.data.with_name("data-keys")
+    (live.data / "keys").rename(keys)
+    live.environment["YEARMARK_KEYS"] = str(keys)
+    assert live.on_data("backup", "--to", str(tmp_path / "copies")).exit_code == 0
+    (copy,) = (tmp_path / "copies").iterdir()
+    upgraded_by_a_later_version(live)
+    for command in ("serve", "migrate"):
+        assert "a newer version of Yearmark has written this database" in refusal(live.on_data(command))
+
+    aside = live.data.rename(live.data.with_name("data.after"))
+    live.data.mkdir()
+    assert "is restored" in live.run("restore", str(copy), "--data", str(live.data)).output
+    assert (revision(live), clinic_name(live)) == (NEWEST, CLINIC["--name"])
+    assert live.on_data("tick").exit_code == 0
+    assert (aside / "yearmark.sqlite3").exists()
+    with closing(sqlite3.connect(live.data / "yearmark.sqlite3")) as connection:
+        assert connection.execute("SELECT released_at FROM restoration").fetchall() == [(None,)]
