@@ -39,7 +39,7 @@ BUILD = "demo"
 SCREENS = ("360x640", "360x800", "393x852", "412x915", "768x1024")
 KEPT_OPEN_DAYS = 14
 LAST_REMINDER_DAYS = 23  # after the invitation; then staff call
-PURSUED_ANSWER = 0.85  # of those drawn by lot, who are called until somebody answers
+PURSUED_ANSWER = 0.9  # of those drawn by lot, who are called until somebody answers
 SILENT = Fate("none", called=True)
 # What comes of a call, and how often, of those who answer in the end, of those who never do, of the lost.
 OTHERS_SAY = ("no_answer", "left_message", "promised", "wrong_number"), (60, 22, 14, 4)
@@ -130,10 +130,13 @@ class Answering:
             staff_do()
 
     def _plan(self, at: datetime, act: Callable[[], None]) -> None:
-        """What the patient does; nothing once they are dead, whether or not the clinic has heard."""
-        end = self.story.end
-        if end is None or end.reason != "died" or self.simulation.day(at) < end.on:
+        """What the patient does; nothing once they are dead, have moved or want no more of it, whether or not the clinic has heard."""
+        if not self._gone_by(self.simulation.day(at)):
             self.simulation.plan(at, act)
+
+    def _gone_by(self, day: date) -> bool:
+        end = self.story.end
+        return end is not None and end.ends_all and end.on <= day
 
     def phone(self, *, wrong_birth_date: bool = False) -> Phone | None:
         """With the patient's link; None when the patient has none that lives."""
@@ -294,6 +297,8 @@ class Answering:
             self.simulation.plan(self.simulation.office_time(day, random), second)
 
     def _call(self, form: Invited, result: str, *, to_second_contact: bool = False) -> None:
+        """Who is dead or has moved speaks to nobody, though the clinic has not heard yet."""
+        result = "no_answer" if self._gone_by(self.simulation.today) else result
         with self.simulation.runtime.store.writing() as session:
             row = session.get(Timepoint, form.timepoint_id)
             if row is not None and status_of(row, self.simulation.today) in WAITING:

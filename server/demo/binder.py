@@ -17,10 +17,10 @@ from server.schedule.dates import anniversary
 YEARS = 20
 TYPING_BEGAN_DAYS = 365  # before today
 A_DAY = 12  # patients
-GROWTH = 2.1
+GROWTH = 3.2  # the larger, the more of them in the last years
 REVISED_A_YEAR = 0.009
-BOTH_AFTER_YEARS = 3  # by then the other shoulder may have been operated on too
-WITH_EMAIL = 0.85  # asked for at typing
+BOTH_AFTER_YEARS = 2  # by then the other shoulder may have been operated on too
+WITH_EMAIL = 0.92  # asked for at typing
 LEAVES_EVERY = 30
 KNOWN_AFTER = timedelta(days=2)
 # The last of them were followed more closely on paper too: from then on new patients start with that plan.

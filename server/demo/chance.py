@@ -1,4 +1,4 @@
-"""Who answers, how and when: about seven in ten in the first years, a little more than half after fifteen.
+"""Who answers, how and when: about two in three in the first years, a little more than half after fifteen.
 
 Silence leans as it does in practice: whoever is unhappy with the shoulder answers less, so that what was answered looks a little better
 than it is. Of those who stayed away from a review, the results were one class lower (Wildner 1995); before surgery, incomplete pairs
@@ -15,7 +15,7 @@ AFTER_WHICH_MESSAGE = ((0, 4), (7, 10), (14, 18), (21, 34))  # days after the in
 
 # How likely people answer, 1 being usual, and how many of a hundred are so: one in five seldom does.
 WILLING, SHARES = (1.05, 0.9, 0.3), (46, 32, 22)
-UNHAPPY, CONTENT = 0.78, 1.07  # how much less and more they answer
+UNHAPPY, CONTENT = 0.7, 1.08  # how much less and more they answer
 
 
 def draw_fate(random: Random, story: PatientStory, code: str, ability: float) -> Fate:

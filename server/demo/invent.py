@@ -17,7 +17,7 @@ from server.demo.stories import EndStory, EventStory, PatientStory
 from server.schedule.dates import anniversary
 
 PLAYED_YEARS, PLAYED_DAYS = 6, 120  # since when the clinic has had the program
-PATIENTS = 290
+PATIENTS = 325
 IN_THE_BINDER = 0.93
 GROWTH = 1.8
 

@@ -1,22 +1,44 @@
 """People of the invented clinic die by the stated law, and some are lost, withdraw or move."""
 
-from datetime import date, timedelta
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime, time, timedelta
 from math import exp, factorial
 from random import Random
+from typing import cast
 
 import pytest
 from sqlalchemy import select
 
 from server.clinic.lost import KIND
+from server.demo.answering import Answering
 from server.demo.invent import PATIENTS, invent_clinic
 from server.demo.lifetime import deaths, draw_death, expected_deaths, watched
 from server.demo.people import People, Person
+from server.demo.simulation import Invited, Simulation
+from server.demo.stories import EndStory, Fate
 from server.models import Flag, Message, Patient, Response, Timepoint
 from server.queries.last_known import last_known_of
 from tests.demo.play import TODAY, Demo
 
 # Yearly rates of the United States life tables for 2014 (survexp.us of R's survival 3.5).
 TABLE = {("male", 65): 0.0157, ("male", 80): 0.0592, ("female", 65): 0.0098, ("female", 80): 0.0430}
+
+
+@dataclass
+class Diary:
+    """What a patient will do, in place of the simulation that plays it."""
+
+    today: date = TODAY
+    planned: list[date] = field(default_factory=list)
+
+    def at(self, day: date, hour: int, minute: int = 0) -> datetime:
+        return datetime.combine(day, time(hour, minute))
+
+    def day(self, at: datetime) -> date:
+        return at.date()
+
+    def plan(self, at: datetime, _act: object) -> None:
+        self.planned.append(at.date())
 
 
 def up_to(deaths: int, expected: float) -> float:
@@ -66,6 +88,21 @@ def test_nobody_answers_after_the_day_of_death(seeded: Demo) -> None:
         rows = session.execute(died.where(Patient.died_on.is_not(None))).all()
     assert rows
     assert all(died_on and (finished_at is None or finished_at.date() < died_on) for died_on, finished_at in rows)
+
+
+@pytest.mark.parametrize(
+    ("reason", "extent", "answers"),
+    [("transferred", "contact", False), ("withdrew", "contact", False), ("withdrew", "messages", True)],
+)
+def test_who_has_moved_or_withdrawn_answers_no_more_though_the_clinic_has_not_heard(
+    reason: str, extent: str, answers: bool
+) -> None:
+    end = EndStory(reason, TODAY + timedelta(days=2), TODAY + timedelta(days=30), extent)
+    story = next(each for each in invent_clinic(TODAY, patients=42) if each.person.email)
+    story, diary = replace(story, fates={"left/year-1": Fate("phone", days=3)}, silent_from=None, end=end), Diary()
+    form = Invited(1, 1, 1, "form", "left", "year-1", 1, TODAY, TODAY + timedelta(days=60))
+    Answering(cast(Simulation, diary), story, 1, {1: story.operations[0]}).invited(form)
+    assert diary.planned == ([TODAY + timedelta(days=3)] if answers else [])
 
 
 def test_somebody_is_lost_by_the_rule_and_by_a_person(seeded: Demo) -> None:
