@@ -25,14 +25,14 @@ from server.store.engine import make_engine, read_only
 from server.store.folder_lock import FolderLock
 from server.store.migrate import revisions, upgrade
 from server.trust.audit import audit
-from server.trust.backup.databases import empty_database, is_empty, load_database
+from server.trust.backup.databases import empty_database, is_empty, load_database, without_password
 from server.trust.backup.manifest import DATA, KEYS, CopyProblem, Manifest
 from server.trust.backup.place import copy_file, said_plainly, sync_folder, verify
 from server.trust.keys import KeyFolder, write_whole
 
 NOTHING = "Nothing was changed"
 _TEMPORARY_KEYS = ".keys-restoring"
-_BEGUN = b"A restore was begun and not finished. Restore again: it starts anew.\n"
+_BEGUN = "A restore was begun and not finished. Restore again: it starts anew.\nDatabase: %s\n"
 _WITH_KEYS = b"The keys were brought back by it too.\n"
 Progress = Callable[[int], None]
 
@@ -100,8 +100,20 @@ def _check_keys(settings: Settings, wanted: Wanted, manifest: Manifest) -> None:
         )
 
 
+def _begun(settings: Settings) -> bytes:
+    """What the mark says: also which database may be emptied, since nobody else's tables may go with a second try."""
+    address, _password = without_password(settings.database_url)
+    return (_BEGUN % address.render_as_string()).encode()
+
+
 def _refuse_what_is_there(settings: Settings) -> None:
-    if (settings.data / RESTORE_UNFINISHED).exists():
+    mark = settings.data / RESTORE_UNFINISHED
+    if mark.exists():
+        if not mark.read_bytes().startswith(_begun(settings)):
+            raise CopyProblem(
+                f"a restore into {settings.data} was begun with another database than YEARMARK_DATABASE_URL names now, and only that "
+                f"one may be emptied ({mark} names it). {NOTHING}. Let YEARMARK_DATABASE_URL name it again, or restore into a new folder"
+            )
         return
     own = {"locks", ENVIRONMENT_FILE, *([settings.keys.name] if settings.keys.parent == settings.data else ())}
     there = sorted(each.name for each in settings.data.iterdir() if each.name not in own)
@@ -129,7 +141,7 @@ def _unfinished(settings: Settings) -> Iterator[None]:
     with said_plainly(f"nothing was restored: {settings.data} is empty, and the copy as it was"):
         if mark.exists():
             _empty(settings)
-        write_whole(mark, _BEGUN)
+        write_whole(mark, _begun(settings))
         try:
             yield
         except BaseException:
@@ -183,7 +195,7 @@ def _put_keys(copy: Path, settings: Settings) -> None:
     for each in (temporary, *(inner for inner in temporary.rglob("*") if inner.is_dir())):
         each.chmod(0o700)
         sync_folder(each)
-    write_whole(settings.data / RESTORE_UNFINISHED, _BEGUN + _WITH_KEYS)
+    write_whole(settings.data / RESTORE_UNFINISHED, _begun(settings) + _WITH_KEYS)
     with suppress(FileNotFoundError):
         folder.rmdir()  # only an empty one goes
     temporary.rename(folder)

@@ -8,7 +8,7 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
-from sqlalchemy import select
+from sqlalchemy import make_url, select
 
 from server.config import Settings
 from server.exports import export_digest
@@ -38,6 +38,13 @@ def running(settings: Settings) -> Iterator[Runtime]:
     runtime = opened(settings)
     yield runtime
     runtime.store.engine.dispose()
+
+
+def begun(settings: Settings, said: str = "") -> None:
+    """As a restore leaves it that was killed in the middle."""
+    address = make_url(settings.database_url).set(password=None).render_as_string()
+    first = "A restore was begun and not finished. Restore again: it starts anew."
+    (settings.data / RESTORE_UNFINISHED).write_text(f"{first}\nDatabase: {address}\n{said}")
 
 
 def everything_in(folder: Path) -> dict[str, bytes]:
@@ -173,11 +180,23 @@ def test_beside_a_running_server_nothing_is_restored(on_sqlite: Copied) -> None:
 def test_while_it_is_unfinished_nothing_opens_the_folder_and_a_second_restore_starts_anew(copied: Copied) -> None:
     data, keys, machine = copied.data(), copied.keys(), copied.new_machine("other")
     bring_back(machine, data, keys)
-    (machine.data / RESTORE_UNFINISHED).write_bytes(b"begun\n")
+    begun(machine)
     with running(machine) as runtime, pytest.raises(NotReady, match="begun and not finished; run `yearmark restore`"):
         check_ready(runtime)
     bring_back(machine, data, None)
     with running(machine) as runtime:
+        check_ready(runtime)
+
+
+def test_a_second_restore_empties_only_the_database_of_the_first(on_sqlite: Copied) -> None:
+    data, keys = on_sqlite.data(), on_sqlite.keys()
+    machine, other = on_sqlite.new_machine("other"), on_sqlite.new_machine("in use")
+    bring_back(other, data, keys)
+    bring_back(machine, data, keys)
+    begun(machine)
+    said = refused(replace(machine, database_url=other.database_url), data.folder)
+    assert "was begun with another database than YEARMARK_DATABASE_URL names now" in said
+    with running(other) as runtime:
         check_ready(runtime)
 
 

@@ -11,7 +11,7 @@ from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
 
-from sqlalchemy import Engine, inspect, make_url, text
+from sqlalchemy import URL, Engine, inspect, make_url, text
 from sqlalchemy.orm import Session
 
 from server.models import Base
@@ -25,6 +25,14 @@ _TOOLS_MISSING = (
     "is not installed, without which PostgreSQL cannot be copied (Debian and Ubuntu: apt install postgresql-client)"
 )
 _HOW = ("--no-owner", "--no-privileges")
+
+
+def without_password(url: str) -> tuple[URL, str | None]:
+    """The address, and the password that stood in it: before the host, or among the parameters."""
+    parsed = make_url(url)
+    among = parsed.query.get("password")
+    password = parsed.password or (among if among is None or isinstance(among, str) else among[-1])
+    return parsed._replace(password=None).difference_update_query(["password"]), password
 
 
 def copy_database(session: Session, url: str, folder: Path, progress: Callable[[int, int], None]) -> None:
