@@ -18,6 +18,7 @@ from sqlalchemy import Connection, func, inspect, select, table
 from sqlalchemy.orm import Session
 
 from server.exports import ExportProblem, export_digest
+from server.installation.key_check import missing_keys, patients_without_key
 from server.installation.runtime import Runtime
 from server.models import BackupCopy, SealingKey
 from server.queries.clock import clinic_now, the_clinic
@@ -57,12 +58,26 @@ def copy_keys(runtime: Runtime, place: Path) -> Copy:
     """Writes a copy of the key folder into a new folder in `place`, which must not be one for the data. Raises CopyProblem."""
     _refuse_place(runtime, place, KEYS)
     with runtime.lock.copying():
+        _refuse_missing_keys(runtime)
         manifest = _begin(runtime, KEYS)
         with new_copy(place, folder_name(manifest), manifest.clinic) as folder:
             for file in sorted(each for each in runtime.keys.folder.rglob("*") if _is_key(each)):
                 copy_file(file, folder / file.relative_to(runtime.keys.folder))
             manifest = finish(folder, folder_name(manifest), manifest)
         return _note(runtime, place, manifest)
+
+
+def _refuse_missing_keys(runtime: Runtime) -> None:
+    """A key folder that is gone or was not mounted makes a copy that looks like one, and opens nothing."""
+    missing = missing_keys(runtime)
+    if missing:
+        raise CopyProblem(f"no copy of the keys was made: {missing}")
+    without, patients = patients_without_key(runtime)
+    if without:
+        raise CopyProblem(
+            f"no copy of the keys was made: {without} of {patients} patients have no key in {runtime.keys.folder}. Bring those back from "
+            "an earlier copy of the keys, or erase the patients. Earlier copies are as they were"
+        )
 
 
 def _is_key(file: Path) -> bool:

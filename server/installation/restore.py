@@ -12,15 +12,15 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from sqlalchemy import delete, make_url, select
+from sqlalchemy import delete, make_url
 from sqlalchemy.exc import DBAPIError
 
 from server.config import ENVIRONMENT_FILE, Settings
 from server.installation.backup import count_rows
-from server.installation.key_check import missing_keys
+from server.installation.key_check import missing_keys, patients_without_key
 from server.installation.runtime import Runtime, open_runtime
 from server.installation.set_up import RESTORE_UNFINISHED, unusable
-from server.models import Patient, Restoration, StaffSession
+from server.models import Restoration, StaffSession
 from server.store.engine import make_engine, read_only
 from server.store.folder_lock import FolderLock
 from server.store.migrate import revisions, upgrade
@@ -53,7 +53,7 @@ def restore(settings: Settings, wanted: Wanted, *, now: datetime, progress: Prog
         lock = FolderLock(settings.data)
     with lock.serving():
         _refuse_what_is_there(settings)
-        with _unfinished(settings):
+        with _unfinished(settings, wanted):
             _load(settings, wanted, manifest)
             _open_and_note(settings, manifest, now)
     return manifest
@@ -135,29 +135,34 @@ def _refuse_what_is_there(settings: Settings) -> None:
 
 
 @contextmanager
-def _unfinished(settings: Settings) -> Iterator[None]:
-    """The mark lies there meanwhile. After a failure the folder is emptied again; after a power cut the mark stays, and says so."""
+def _unfinished(settings: Settings, wanted: Wanted) -> Iterator[None]:
+    """The mark lies there meanwhile. After a failure the folder is emptied again; after a power cut the mark stays, and says so.
+
+    Keys that are to be used as they lie there are never taken away.
+    """
     mark = settings.data / RESTORE_UNFINISHED
     with said_plainly(f"nothing was restored: {settings.data} is empty, and the copy as it was"):
         if mark.exists():
-            _empty(settings)
+            _empty(settings, wanted)
         write_whole(mark, _begun(settings))
         try:
             yield
         except BaseException:
-            _empty(settings)
+            _empty(settings, wanted)
             mark.unlink()
             raise
         mark.unlink()
         sync_folder(settings.data)
 
 
-def _empty(settings: Settings) -> None:
+def _empty(settings: Settings, wanted: Wanted) -> None:
     engine = make_engine(settings.database_url, None)
     try:
         empty_database(engine)
     finally:
         engine.dispose()
+    if wanted.keys is None:
+        return
     shutil.rmtree(settings.keys.parent / _TEMPORARY_KEYS, ignore_errors=True)
     if _keys_are_ours(settings):
         shutil.rmtree(settings.keys, ignore_errors=True)
@@ -225,12 +230,10 @@ def _open_and_note(settings: Settings, manifest: Manifest, now: datetime) -> Non
 
 def _patients_without_keys(runtime: Runtime, manifest: Manifest) -> str | None:
     """Who was enrolled after the keys were copied: their answers could be read by nobody."""
-    with runtime.store.reading() as session:
-        handles = session.scalars(select(Patient.handle).where(Patient.erased_at.is_(None))).all()
-    missing = sum(not runtime.keys.has_patient_key(handle) for handle in handles)
+    missing, patients = patients_without_key(runtime)
     if not missing:
         return None
     return (
-        f"the keys are older than the data: {missing} of {len(handles)} patients have no key. Bring newer keys, or restore a copy "
+        f"the keys are older than the data: {missing} of {patients} patients have no key. Bring newer keys, or restore a copy "
         f"of the data that was made before the keys were copied, thus before {manifest.made_at:%Y-%m-%d %H:%M} UTC"
     )

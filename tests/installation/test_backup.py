@@ -11,7 +11,7 @@ import pytest
 from sqlalchemy import select
 
 from server.installation.backup import copy_data, copy_keys
-from server.models import AuditEntry, BackupCopy
+from server.models import AuditEntry, BackupCopy, Patient
 from server.queries.copies import newest_copy
 from server.store.folder_lock import FolderBusy
 from server.trust.backup.databases import PAGES_AT_ONCE
@@ -73,6 +73,27 @@ def test_keys_are_copied_apart_and_never_into_the_place_of_the_data(on_sqlite: C
     with pytest.raises(CopyProblem, match="whoever takes both reads everything"):
         copy_data(on_sqlite.runtime, on_sqlite.folder / "keys-elsewhere")
     assert names_in(on_sqlite.folder / "copies") == [data.folder.name]
+
+
+@pytest.mark.parametrize(
+    ("gone", "said"), [("sealing/*.pem", "own sealing key is not"), ("patient/*/*.key", "keys of patients are not")]
+)
+def test_without_keys_that_are_needed_no_copy_of_the_keys_is_made(on_sqlite: Copied, gone: str, said: str) -> None:
+    for file in on_sqlite.runtime.keys.folder.glob(gone):
+        file.unlink()
+    with pytest.raises(CopyProblem, match=f"no copy of the keys was made: .*{said}"):
+        on_sqlite.keys()
+    assert not (on_sqlite.folder / "keys-elsewhere").exists()
+
+
+def test_without_the_key_of_one_patient_of_long_ago_no_copy_of_the_keys_is_made(on_sqlite: Copied) -> None:
+    with on_sqlite.case.store.reading() as session:
+        first = session.scalars(select(Patient.handle).order_by(Patient.id)).first()
+    for number in range(5):  # more than a starting server looks at
+        on_sqlite.case.enrol(first_name=f"Cleo {number}", last_name="Cedar")
+    on_sqlite.runtime.keys.erase_patient_key(str(first))
+    with pytest.raises(CopyProblem, match="no copy of the keys was made: 1 of 7 patients have no key"):
+        on_sqlite.keys()
 
 
 def test_a_place_inside_the_data_folder_is_refused(on_sqlite: Copied) -> None:

@@ -200,6 +200,17 @@ def test_a_second_restore_empties_only_the_database_of_the_first(on_sqlite: Copi
         check_ready(runtime)
 
 
+def test_a_second_restore_with_the_keys_that_are_there_leaves_them_there(on_sqlite: Copied) -> None:
+    data, keys, machine = on_sqlite.data(), on_sqlite.keys(), on_sqlite.new_machine("other")
+    bring_back(machine, data, keys)
+    begun(machine, "The keys were brought back by it too.\n")
+    before = everything_in(machine.keys)
+    bring_back(machine, data, None)
+    assert everything_in(machine.keys) == before
+    with running(machine) as runtime:
+        check_ready(runtime)
+
+
 def test_the_copy_of_the_keys_is_no_copy_of_the_data(on_sqlite: Copied) -> None:
     data, keys = on_sqlite.data(), on_sqlite.keys()
     machine = on_sqlite.new_machine("other")
