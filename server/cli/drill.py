@@ -18,18 +18,19 @@ def drill(data: Path | None, copy: Path | None, keys: Path | None) -> None:
 
     Exit code 1 when something differs. The page Backups shows how long ago the last proof was.
     """
-    from server.installation.drill import DIFFERENT, NOT_COMPARED
     from server.installation.drill import drill as prove
+    from server.queries.copies import DIFFERENT, NOT_COMPARED
 
     runtime = opened_clinic(data)
     with plainly(), progress_bar(0, "Checking") as bar:
         proof = prove(runtime, copy, keys, lambda done: bar.update(done))
     rows, tables = sum(proof.manifest.counts.values()), len(proof.manifest.counts)
     files = {
-        NOT_COMPARED: "the files of the data set were not compared, since an earlier version wrote them or they could not be made",
+        NOT_COMPARED: "the files of the data set were not compared, since another version wrote them or they could not be made: "
+        "run `yearmark backup`, then `yearmark drill` again",
         DIFFERENT: "BUT THE FILES OF THE DATA SET DIFFER",
     }.get(proof.files, "the same files of the data set, byte for byte")
     click.echo(
         f"The copy of {proof.manifest.made_at:%Y-%m-%d %H:%M} UTC was restored: the same {rows} rows in {tables} tables, {files}."
     )
-    sys.exit(0 if proof.same else 1)
+    sys.exit(1 if proof.files == DIFFERENT else 0)

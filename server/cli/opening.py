@@ -11,6 +11,7 @@ from sqlalchemy.engine import make_url
 from sqlalchemy.exc import OperationalError, SQLAlchemyError
 
 from server.config import SettingProblem, Settings, read_settings
+from server.crypto.fields import FieldProblem
 from server.installation.clinic_entry import EntryProblem
 from server.installation.private_files import NotPrivate
 from server.installation.runtime import Runtime, open_runtime
@@ -19,6 +20,11 @@ from server.store.folder_lock import FolderBusy
 from server.trust.backup.manifest import CopyProblem
 
 data_option = click.option("--data", type=click.Path(path_type=Path, file_okay=False), help="The data folder.")
+
+_KEYS_ARE_OTHERS = (
+    "Nothing is lost. The key folder does not belong to this database: bring it back from its copy, "
+    "or let YEARMARK_KEYS name it"
+)
 
 
 class Refusal(click.ClickException):
@@ -37,6 +43,8 @@ def plainly() -> Iterator[None]:
         yield
     except (NotReady, NotPrivate, FolderBusy, SettingProblem, EntryProblem, CopyProblem) as problem:
         raise Refusal(str(problem)) from problem
+    except FieldProblem as problem:
+        raise Refusal(f"{problem}. {_KEYS_ARE_OTHERS}") from problem
     except OperationalError as problem:
         raise Refusal(unusable(problem)) from problem
 

@@ -12,6 +12,7 @@ from waitress.server import MultiSocketServer, TcpWSGIServer
 from server.app import LONGEST_POST, create_app
 from server.installation.key_check import missing_keys
 from server.installation.runtime import Runtime
+from server.installation.scratch import take_away_unless_in_use
 from server.installation.set_up import NotReady, check_ready
 from server.jobs.clock import make_scheduler
 from server.jobs.health import Health
@@ -42,6 +43,7 @@ def serve_forever(runtime: Runtime, *, announce: Callable[[str], None], port: in
         missing = missing_keys(runtime) or not_compiled()
         if missing:
             raise NotReady(missing)
+        take_away_unless_in_use(runtime)
         listener = listen(runtime.settings.host, runtime.settings.port if port is None else port)
         health = Health(runtime, schema=revisions()[-1])
         intake, clock = IntakeThread(runtime), make_scheduler(runtime, health.ticked)

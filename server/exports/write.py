@@ -64,6 +64,7 @@ SCRIPTS = Path(__file__).parent / "scripts"
 READ_THE_CODEBOOK = ("read.py", "read.R")
 SPSS, STATA = "read.sps", "read.do"
 CODEBOOK = "codebook.csv"
+DIGEST_FOLDERS = ".digest-"  # how the names of the scratch folders of `export_digest` begin
 
 
 def export_set(
@@ -104,13 +105,23 @@ def count_operations(store: Store, *, now: datetime, all_patients: bool) -> int:
 
 
 def export_digest(
-    session: Session, ring: FieldRing, keys_cipher: Callable[[str], PatientCipher], library: Library, *, now: datetime
+    session: Session,
+    ring: FieldRing,
+    keys_cipher: Callable[[str], PatientCipher],
+    library: Library,
+    scratch: Path,
+    *,
+    now: datetime,
 ) -> str:
     """SHA-256 of the manifest that the set of everybody would have, as this session sees the data: the same where all bytes are.
 
-    The files are written among the system's temporary ones and taken away at once. Raises ExportProblem.
+    The files hold answers in clear: they are written to a private folder in `scratch`, which is guarded as the data are, and taken
+    away at once. Raises ExportProblem.
     """
-    with tempfile.TemporaryDirectory(prefix="yearmark-digest-") as name, new_folder(Path(name) / "set") as folder:
+    with (
+        tempfile.TemporaryDirectory(prefix=DIGEST_FOLDERS, dir=scratch) as name,
+        new_folder(Path(name) / "set") as folder,
+    ):
         as_of = clinic_day(the_clinic(session), now)
         reader = Reader(session, keys_cipher, library, as_of, surgeon_codes(ring), True)
         _write_files(reader, folder, lambda _done: None).write(folder)

@@ -17,9 +17,11 @@ from alembic.runtime.migration import MigrationContext
 from sqlalchemy import Connection, func, inspect, select, table
 from sqlalchemy.orm import Session
 
+from server.crypto.fields import FieldProblem
 from server.exports import ExportProblem, export_digest
 from server.installation.key_check import missing_keys, patients_without_key
 from server.installation.runtime import Runtime
+from server.installation.scratch import take_away_leftovers
 from server.models import BackupCopy, SealingKey
 from server.queries.clock import clinic_now, the_clinic
 from server.queries.copies import newest_copy, newest_proof
@@ -47,6 +49,7 @@ def copy_data(runtime: Runtime, place: Path, progress: Progress = lambda _done, 
     """Writes a copy of the database into a new folder in `place`. Raises CopyProblem and FolderBusy; then nothing was changed."""
     _refuse_place(runtime, place, DATA)
     with runtime.lock.copying():
+        take_away_leftovers(runtime.settings)
         manifest = _begin(runtime, DATA)
         with new_copy(place, folder_name(manifest), manifest.clinic) as folder:
             manifest = _write_data(runtime, folder, manifest, progress)
@@ -154,11 +157,13 @@ def _write_data(runtime: Runtime, folder: Path, manifest: Manifest, progress: Pr
 
 
 def _export(session: Session, runtime: Runtime) -> dict[str, str]:
-    """Empty where the files cannot be made now, such as without a patient's key: the data are copied all the same."""
+    """Empty where the files cannot be made now, such as without a key or without room: the data are copied all the same."""
     now = clinic_now(the_clinic(session), runtime.real_clock())
     try:
-        digest = export_digest(session, runtime.store.ring, runtime.keys.patient_cipher, runtime.library, now=now)
-    except ExportProblem:
+        digest = export_digest(
+            session, runtime.store.ring, runtime.keys.patient_cipher, runtime.library, runtime.settings.data, now=now
+        )
+    except (ExportProblem, FieldProblem, OSError):
         return {}
     return {"now": now.isoformat(), "sha256": digest}
 

@@ -3,7 +3,7 @@
 from datetime import timedelta
 
 from server.installation.finding import Finding, Look
-from server.queries.copies import newest_copy, newest_proof
+from server.queries.copies import NOT_COMPARED, SAME, found_by, newest_copy, newest_drill
 from server.words.phrase import phrase
 
 OLDEST_COPY = timedelta(days=2)  # a nightly one may fail once
@@ -32,10 +32,19 @@ def keys_are_copied(look: Look) -> Finding:
 
 
 def restore_is_proved(look: Look) -> Finding:
-    """Only a copy that was restored is known to be one."""
-    proof = newest_proof(look.session)
+    """Only a copy that was restored is known to be one, and the newest drill says it, whatever earlier ones have said."""
+    drill = newest_drill(look.session)
     do = phrase("On the server: yearmark drill restores the newest copy into a folder of its own and compares.")
-    if proof is None:
+    if drill is None:
         return Finding("restore_proved", phrase("No copy was ever restored to see that it is whole."), do)
-    what = phrase("A copy was last restored and compared on %(on)s.", on=proof.proved_at.date())
-    return Finding("restore_proved", what, do if look.now - proof.proved_at > OLDEST_PROOF else None)
+    on, found = drill.proved_at.date(), found_by(drill)
+    if found == SAME:
+        what = phrase("A copy was last restored and compared on %(on)s.", on=on)
+        return Finding("restore_proved", what, do if look.now - drill.proved_at > OLDEST_PROOF else None)
+    if found == NOT_COMPARED:
+        what = phrase("A copy was last restored on %(on)s; its rows were counted, and nothing else compared.", on=on)
+        return Finding("restore_proved", what, phrase("On the server: yearmark backup, then yearmark drill."))
+    what = phrase(
+        "The last try to restore a copy, on %(on)s, has failed or found something else than was copied.", on=on
+    )
+    return Finding("restore_proved", what, phrase("On the server: yearmark drill says what is wrong with the copy."))

@@ -83,11 +83,7 @@ def check_copy(settings: Settings, wanted: Wanted, progress: Progress = lambda _
 def _check_keys(settings: Settings, wanted: Wanted, manifest: Manifest) -> None:
     folder = settings.keys if wanted.keys is None else wanted.keys
     if wanted.keys is not None:
-        keys = verify(wanted.keys)
-        if keys.kind != KEYS or keys.clinic != manifest.clinic:
-            raise CopyProblem(
-                f"{wanted.keys} holds no keys of {manifest.clinic_name}. {NOTHING}. Name a copy of its keys"
-            )
+        verify_keys(wanted.keys, manifest)
         if not KeyFolder(settings.keys).is_empty() and not _keys_are_ours(settings):
             raise CopyProblem(
                 f"{settings.keys} holds other keys already. {NOTHING}. Take them away, or leave --keys out to use them"
@@ -98,6 +94,13 @@ def _check_keys(settings: Settings, wanted: Wanted, manifest: Manifest) -> None:
             f"{folder} does not hold the keys of {manifest.clinic_name} ({missing[0]} is missing), without which no name and no answer "
             f"can be read. {NOTHING}. Name a copy of its keys: --keys FOLDER"
         )
+
+
+def verify_keys(folder: Path, manifest: Manifest) -> None:
+    """Reads a whole copy of keys. Raises CopyProblem unless it is one of the clinic that the manifest of the data names."""
+    keys = verify(folder)
+    if keys.kind != KEYS or keys.clinic != manifest.clinic:
+        raise CopyProblem(f"{folder} holds no keys of {manifest.clinic_name}. {NOTHING}. Name a copy of its keys")
 
 
 def _begun(settings: Settings) -> bytes:

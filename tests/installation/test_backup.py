@@ -10,6 +10,9 @@ from typing import Any
 import pytest
 from sqlalchemy import select
 
+from server.cli.opening import Refusal, plainly
+from server.crypto.fields import FieldProblem
+from server.exports import ExportProblem
 from server.installation.backup import copy_data, copy_keys
 from server.models import AuditEntry, BackupCopy, Patient
 from server.queries.copies import newest_copy
@@ -151,6 +154,38 @@ def test_what_a_copy_that_was_broken_off_left_goes_with_the_next_one(on_sqlite: 
     on_sqlite.case.now += timedelta(minutes=1)
     again = on_sqlite.data()
     assert names_in(again.folder.parent) == [made.folder.name, again.folder.name]
+
+
+@pytest.mark.parametrize("problem", [FieldProblem("a value does not open"), OSError(errno.EACCES, "no room")])
+def test_whatever_stops_the_files_the_data_are_copied_all_the_same(
+    on_sqlite: Copied, monkeypatch: pytest.MonkeyPatch, problem: Exception
+) -> None:
+    def fails(*_arguments: Any, **_named: Any) -> str:
+        raise problem
+
+    monkeypatch.setattr("server.installation.backup.export_digest", fails)
+    made = on_sqlite.data()
+    assert verify(made.folder).export == {}
+    assert made.manifest.counts["response"] == 1
+
+
+def test_a_name_that_does_not_open_is_said_in_a_sentence() -> None:
+    with pytest.raises(Refusal, match="does not open. Nothing is lost. The key folder does not belong"), plainly():
+        raise FieldProblem("a value of patient.first_name does not open")
+
+
+def test_the_files_that_are_compared_are_written_in_the_data_folder_and_for_nobody_else(
+    on_sqlite: Copied, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    seen: list[tuple[Path, int]] = []
+
+    def look(_reader: Any, folder: Path, _progress: Any) -> Any:
+        seen.append((folder.parent.parent, folder.parent.stat().st_mode & 0o077))
+        raise ExportProblem("seen enough")
+
+    monkeypatch.setattr("server.exports.write._write_files", look)
+    on_sqlite.data()
+    assert seen == [(on_sqlite.runtime.settings.data, 0)]
 
 
 def test_without_a_patients_key_the_data_are_copied_all_the_same(on_sqlite: Copied) -> None:

@@ -1,22 +1,29 @@
 """A copy is restored to try it, and what differs is found. From a copy of the version before, too."""
 
 import json
+import shutil
+from contextlib import ExitStack
 from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 from sqlalchemy import MetaData, Table, select
 
+from server.config import Settings
+from server.exports import DIGEST_FOLDERS
 from server.installation.backup import count_rows
-from server.installation.drill import NOT_COMPARED, SAME, SCRATCH, drill
+from server.installation.drill import drill
 from server.installation.restore import Wanted, restore
+from server.installation.scratch import SCRATCH, take_away_unless_in_use
 from server.models import RestoreProof
-from server.queries.copies import newest_proof
+from server.queries.copies import FAILED, NOT_COMPARED, SAME, found_by, newest_drill, newest_proof
 from server.store.migrate import revisions, upgrade
 from server.trust.backup.databases import FILES, copy_database
 from server.trust.backup.manifest import MANIFEST, CopyProblem, Manifest, entry_of
 from tests.clinic_case import NOW
-from tests.installation.copied import Copied, copied, on_sqlite, opened
+from tests.installation.copied import Copied, copied, make_copied, on_sqlite, opened
 from tests.storehouse import demo_clinic
 
 __all__ = ["copied", "on_sqlite"]
@@ -59,7 +66,78 @@ def test_a_table_with_another_number_of_rows_is_found(copied: Copied) -> None:
     (data.folder / MANIFEST).write_bytes(altered.to_bytes())
     with pytest.raises(CopyProblem, match="the restored table patient has not as many rows as were copied"):
         drill(copied.runtime, None, None)
-    assert proofs(copied) == []
+    [(same, detail)] = proofs(copied)
+    assert (same, detail["files"]) == (False, FAILED)
+    assert "the restored table patient has not as many rows" in str(detail["problem"])
+
+
+def test_a_drill_of_a_copy_that_is_gone_is_the_newest_that_is_shown(on_sqlite: Copied) -> None:
+    data, _keys = on_sqlite.data(), on_sqlite.keys()
+    assert drill(on_sqlite.runtime, None, None).same
+    shutil.rmtree(data.folder)
+    on_sqlite.case.now += timedelta(minutes=1)
+    with pytest.raises(CopyProblem, match="is no finished copy"):
+        drill(on_sqlite.runtime, None, None)
+    with on_sqlite.case.store.reading() as session:
+        newest = newest_drill(session)
+        assert newest is not None
+        assert (newest.backup_id, found_by(newest)) == (data.manifest.backup_id, FAILED)
+
+
+def test_the_copy_of_another_clinic_proves_nothing_of_this_one(on_sqlite: Copied, tmp_path: Path) -> None:
+    (tmp_path / "second").mkdir()
+    with ExitStack() as stack:
+        other = make_copied("sqlite", tmp_path / "second", stack)
+        with pytest.raises(CopyProblem, match="is a copy of another clinic"):
+            drill(on_sqlite.runtime, other.data().folder, other.keys().folder)
+    assert proofs(on_sqlite) == []
+
+
+@pytest.mark.parametrize("changed", [{"program": "0.0.1"}, {"export": {}}])
+def test_a_copy_of_another_version_or_without_files_is_counted_and_called_neither_same_nor_different(
+    on_sqlite: Copied, changed: dict[str, Any]
+) -> None:
+    data, _keys = on_sqlite.data(), on_sqlite.keys()
+    (data.folder / MANIFEST).write_bytes(replace(data.manifest, **changed).to_bytes())
+    proof = drill(on_sqlite.runtime, None, None)
+    assert (proof.same, proof.files) == (False, NOT_COMPARED)
+    assert [(same, detail["files"]) for same, detail in proofs(on_sqlite)] == [(False, NOT_COMPARED)]
+
+
+def test_keys_are_nowhere_but_in_their_copy_while_a_drill_runs(
+    on_sqlite: Copied, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    on_sqlite.data(), on_sqlite.keys()
+    seen: list[list[str]] = []
+
+    def look(settings: Settings, _manifest: Manifest) -> str:
+        seen.append([each.name for each in settings.data.rglob("*") if each.suffix in (".key", ".pem")])
+        return SAME
+
+    monkeypatch.setattr("server.installation.drill._compare_files", look)
+    drill(on_sqlite.runtime, None, None)
+    assert seen == [[]]
+
+
+def test_what_a_drill_or_a_copy_that_was_killed_left_goes_when_the_server_starts_or_with_the_next(
+    on_sqlite: Copied,
+) -> None:
+    data = on_sqlite.runtime.settings.data
+    left = (data / SCRATCH / "clinic", data / f"{DIGEST_FOLDERS}a1b2")
+    for take_away in (lambda: take_away_unless_in_use(on_sqlite.runtime), on_sqlite.data):
+        for each in left:
+            each.mkdir(parents=True)
+            (each / "left").write_bytes(b"answers")
+        take_away()
+        assert [each for each in (data / SCRATCH, *left) if each.exists()] == []
+
+
+def test_a_running_drill_is_not_taken_for_one_that_was_killed(on_sqlite: Copied) -> None:
+    running = on_sqlite.runtime.settings.data / SCRATCH
+    running.mkdir()
+    with on_sqlite.runtime.lock.copying():
+        take_away_unless_in_use(on_sqlite.runtime)
+    assert running.exists()
 
 
 def test_without_copies_a_drill_says_what_to_run_first(on_sqlite: Copied) -> None:
@@ -109,7 +187,7 @@ def test_a_copy_of_the_version_before_is_restored_and_brought_up_to_this_one(cop
     folder = copied.folder / "earlier" / "copy"
     manifest = of_the_version_before(copied, folder)
     proof = drill(copied.runtime, folder, None)
-    assert (proof.same, proof.files, proof.manifest) == (True, NOT_COMPARED, manifest)
+    assert (proof.same, proof.files, proof.manifest) == (False, NOT_COMPARED, manifest)
     machine = copied.new_machine("other")
     restore(machine, Wanted(folder, copied.keys("more keys").folder), now=NOW)
     runtime = opened(machine)

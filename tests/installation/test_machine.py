@@ -1,6 +1,7 @@
 """What the machine can have wrong: modes, owner, clock, zone, disk, keys beside the data. Each both ways."""
 
 import dataclasses
+import json
 from datetime import timedelta
 from pathlib import Path
 from shutil import _ntuple_diskusage
@@ -106,6 +107,10 @@ def test_data_and_keys_that_were_never_copied_and_a_restore_never_proved_are_fou
     assert "last copied on" in said(found(live, keys_are_copied, timedelta(days=3)))
     assert found(live, restore_is_proved, timedelta(days=92)).ready
     assert "last restored" in said(found(live, restore_is_proved, timedelta(days=93)))
+    for files, words in (("not compared", "nothing else compared"), ("failed", "has failed or found something else")):
+        with live.store.writing() as session:
+            session.add(RestoreProof(same=False, **{**proof, "detail": json.dumps({"files": files})}))
+        assert words in said(found(live, restore_is_proved))
 
 
 def _copied(session: Session, case: Case, kind: str) -> None:

@@ -76,7 +76,9 @@ def test_a_lost_machine_comes_back_as_it_was_and_sends_nothing_yet(copied: Copie
                 session.scalars(select(AuditEntry.action).order_by(AuditEntry.id.desc())).first() == "clinic:restored"
             )
             now = copied.case.now
-            digest = export_digest(session, runtime.store.ring, runtime.keys.patient_cipher, runtime.library, now=now)
+            digest = export_digest(
+                session, runtime.store.ring, runtime.keys.patient_cipher, runtime.library, machine.data, now=now
+            )
     assert digest == data.manifest.export["sha256"]
     assert not (machine.data / RESTORE_UNFINISHED).exists()
     assert [file.name for file in machine.keys.rglob("*") if file.is_file() and file.stat().st_mode & 0o077] == []

@@ -8,7 +8,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from server.jobs.clock import tick
 from server.models import Restoration
 from server.models.backup import WAITING_MESSAGES
-from server.queries.copies import newest_copy, newest_proof
+from server.queries.copies import NOT_COMPARED, SAME, found_by, newest_copy, newest_drill, newest_proof
 from server.queries.restored import waits_for_release
 from server.reminders.after_restore import may_have_gone, release
 from server.staff.page import words
@@ -42,7 +42,7 @@ def release_post(restoration_id: int) -> AnyResponse:
 def _page(*, unchosen: bool = False) -> str:
     real_now = runtime().real_clock()
     with reading() as session:
-        waiting = waits_for_release(session)
+        waiting, drill = waits_for_release(session), newest_drill(session)
         return render_template(
             "staff/backups/backups.html",
             waiting=waiting,
@@ -51,6 +51,8 @@ def _page(*, unchosen: bool = False) -> str:
             staff=staff_names(session),
             copies=[(kind, newest_copy(session, kind)) for kind in ("data", "keys")],
             proof=newest_proof(session),
+            unproved=drill if drill and found_by(drill) != SAME else None,
+            rows_are_same=drill is not None and found_by(drill) == NOT_COMPARED,
             ago=lambda at: words.ago(at, real_now),
             moment=lambda at: words.moment(at, request_context().time_zone),
             unchosen=unchosen,

@@ -64,6 +64,7 @@ def test_it_says_when_what_was_copied_where_and_how_old_the_proof_is(staff: Staf
     assert "/mnt/data-disk" in page and "/mnt/keys-disk" in page
     assert "(25 hours ago)" in page and "(nine days ago)" in page
     assert '<p class="huge">four days ago</p>' in page
+    assert "could not be restored or held something else. Do not rely on it." in page
 
 
 def test_while_a_restored_clinic_waits_nothing_is_sent_and_the_page_says_what_may_be_missing(
