@@ -25,8 +25,8 @@ from server.store.engine import make_engine, read_only
 from server.store.folder_lock import FolderLock
 from server.store.migrate import revisions, upgrade
 from server.trust.audit import audit
-from server.trust.backup.databases import empty_database, is_empty, load_database, without_password
-from server.trust.backup.manifest import DATA, KEYS, CopyProblem, Manifest
+from server.trust.backup.databases import FILES, empty_database, is_empty, load_database, without_password
+from server.trust.backup.manifest import DATA, KEYS, MANIFEST, CopyProblem, Manifest
 from server.trust.backup.place import copy_file, said_plainly, sync_folder, verify
 from server.trust.keys import KeyFolder, write_whole
 
@@ -75,6 +75,10 @@ def check_copy(settings: Settings, wanted: Wanted, progress: Progress = lambda _
         raise CopyProblem(
             f"this copy is of {manifest.database} and YEARMARK_DATABASE_URL is for {backend}; let it name an empty database of "
             f"the same kind. {NOTHING}"
+        )
+    if set(manifest.files) != {FILES[backend]}:
+        raise CopyProblem(
+            f"{wanted.folder / MANIFEST} was altered: it does not name the one file of the data. {NOTHING}. Take another copy"
         )
     _check_keys(settings, wanted, manifest)
     return manifest

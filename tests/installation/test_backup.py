@@ -170,7 +170,7 @@ def test_whatever_stops_the_files_the_data_are_copied_all_the_same(
 
 
 def test_a_name_that_does_not_open_is_said_in_a_sentence() -> None:
-    with pytest.raises(Refusal, match="does not open. Nothing is lost. The key folder does not belong"), plainly():
+    with pytest.raises(Refusal, match=r"does not open\. Nothing is lost\. The key folder does not belong"), plainly():
         raise FieldProblem("a value of patient.first_name does not open")
 
 

@@ -132,6 +132,17 @@ def test_a_folder_that_is_no_copy_or_an_altered_manifest_is_refused(on_sqlite: C
         assert "Nothing was changed. Take another copy" in refused(machine, data.folder)
 
 
+def test_a_copy_with_a_file_more_or_without_its_database_is_refused(on_sqlite: Copied) -> None:
+    data, keys, machine = on_sqlite.data(), on_sqlite.keys(), on_sqlite.new_machine("other")
+    for folder, left in ((data.folder, "database.sqlite3-wal"), (keys.folder, "field/00000000.key")):
+        (folder / left).write_bytes(b"put there")
+        assert f"{left} is not in the manifest of this copy" in refused(machine, data.folder, keys.folder)
+        (folder / left).unlink()
+    (data.folder / FILES["sqlite"]).rename(data.folder.parent / "elsewhere")
+    (data.folder / "manifest.json").write_bytes(replace(data.manifest, files={}).to_bytes())
+    assert "does not name the one file of the data. Nothing was" in refused(machine, data.folder, keys.folder)
+
+
 def test_a_copy_of_a_newer_version_is_refused(on_sqlite: Copied) -> None:
     data, keys = on_sqlite.data(), on_sqlite.keys()
     newer = replace(data.manifest, revision="9999", program="9.0")

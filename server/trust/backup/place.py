@@ -103,6 +103,12 @@ def verify(folder: Path, progress: Progress = lambda _bytes: None) -> Manifest:
         if entry_of(file) != entry:
             raise _damaged(file, "is not as it was written: its SHA-256 differs")
         progress(entry.bytes)
+    files = {str(each.relative_to(folder)) for each in folder.rglob("*") if not each.is_dir()}
+    unnamed = sorted(files - {MANIFEST, *manifest.files})
+    if unnamed:
+        raise CopyProblem(
+            f"{folder / unnamed[0]} is not in the manifest of this copy. Nothing was changed. Take it away"
+        )
     return manifest
 
 
