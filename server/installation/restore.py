@@ -20,7 +20,7 @@ from server.installation.backup import count_rows
 from server.installation.key_check import missing_keys, patients_without_key
 from server.installation.runtime import Runtime, open_runtime
 from server.installation.set_up import RESTORE_UNFINISHED, unusable
-from server.models import Restoration, StaffSession
+from server.models import Restoration, StaffInvitation, StaffSession
 from server.store.engine import make_engine, read_only
 from server.store.folder_lock import FolderLock
 from server.store.migrate import revisions, upgrade
@@ -226,6 +226,9 @@ def _open_and_note(settings: Settings, manifest: Manifest, now: datetime) -> Non
             row = Restoration(restored_at=now, backup_id=manifest.backup_id, backup_made_at=manifest.made_at)
             session.add(row)
             session.execute(delete(StaffSession))  # who had signed out since would be signed in again
+            session.execute(
+                delete(StaffInvitation)
+            )  # one that was used, or replaced, since would let somebody in again
             session.flush()
             audit(
                 session, "clinic:restored", f"restoration {row.id}", now=now, backup_id=manifest.backup_id,

@@ -16,8 +16,9 @@ from server.installation.backup import Copy
 from server.installation.restore import Wanted, restore
 from server.installation.runtime import Runtime
 from server.installation.set_up import RESTORE_UNFINISHED, NotReady, check_ready
-from server.models import AuditEntry, Patient, StaffSession
+from server.models import AuditEntry, Patient, StaffInvitation, StaffSession
 from server.queries.restored import waits_for_release
+from server.staff.account.accounts import create_account
 from server.store.folder_lock import FolderBusy, FolderLock
 from server.trust.backup.databases import FILES
 from server.trust.backup.manifest import CopyProblem, entry_of
@@ -95,11 +96,17 @@ def test_keys_that_were_put_there_by_hand_are_used(on_sqlite: Copied) -> None:
         assert sorted(session.scalars(select(Patient.first_name))) == ["Ada", "Ben"]
 
 
-def test_whoever_was_signed_in_is_not_any_more(on_sqlite: Copied) -> None:
+def test_whoever_was_signed_in_is_not_any_more_and_no_invitation_is_open(on_sqlite: Copied) -> None:
+    with on_sqlite.case.store.writing() as session:
+        account = create_account(session, "nora@clinic.example", "Nora Pennyreed", "nurse", None, NOW)
+        session.add(StaffInvitation(account_id=account.id, secret_hash=b"1", made_at=NOW, ends_at=LATER))
+        times = {"made_at": NOW, "last_seen_at": NOW, "expires_at": LATER}
+        session.add(StaffSession(account_id=account.id, secret_hash=b"2", stage="in", form_secret="3", **times))
     data, keys, machine = on_sqlite.data(), on_sqlite.keys(), on_sqlite.new_machine("other")
     bring_back(machine, data, keys)
     with running(machine) as runtime, runtime.store.reading() as session:
         assert session.scalars(select(StaffSession)).all() == []
+        assert session.scalars(select(StaffInvitation)).all() == []
 
 
 def test_a_copy_cut_in_half_is_refused(on_sqlite: Copied) -> None:
