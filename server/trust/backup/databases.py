@@ -107,10 +107,10 @@ def _run(tool: str, url: str | None, *arguments: str, into: bool = False) -> Non
         raise CopyProblem(f"{tool} {_TOOLS_MISSING}. Nothing was changed")
     environment, words = dict(os.environ), [tool, *arguments]
     if url is not None:
-        parsed = make_url(url)
-        if parsed.password is not None:
-            environment["PGPASSWORD"] = str(parsed.password)
-        plain = parsed._replace(drivername="postgresql", password=None)
+        address, password = without_password(url)
+        if password is not None:
+            environment["PGPASSWORD"] = password
+        plain = address.set(drivername="postgresql")
         words.append(f"--dbname={plain.render_as_string(hide_password=False)}")
     done = subprocess.run(words, env=environment, check=False, capture_output=True, text=True)
     if done.returncode:
