@@ -1,6 +1,7 @@
 """A copy is restored to try it, and what differs is found. From a copy of the version before, too."""
 
 import json
+import re
 import shutil
 from contextlib import ExitStack
 from dataclasses import replace
@@ -9,10 +10,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from sqlalchemy import MetaData, Table, select
+from sqlalchemy import Connection, MetaData, Table, make_url, select
 
 from server.config import Settings
 from server.exports import DIGEST_FOLDERS
+from server.installation import scratch
 from server.installation.backup import count_rows
 from server.installation.drill import drill
 from server.installation.restore import Wanted, restore
@@ -130,6 +132,31 @@ def test_what_a_drill_or_a_copy_that_was_killed_left_goes_when_the_server_starts
             (each / "left").write_bytes(b"answers")
         take_away()
         assert [each for each in (data / SCRATCH, *left) if each.exists()] == []
+
+
+def test_a_scratch_database_has_a_name_of_its_own_and_no_other_is_ever_dropped(
+    on_sqlite: Copied, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """What is said to PostgreSQL, without one: that it is done is tried above."""
+    said: list[str] = []
+
+    def execute(_connection: Any, statement: Any, *_arguments: Any) -> None:
+        said.append(str(statement))
+
+    monkeypatch.setattr(Connection, "execute", execute)
+    monkeypatch.setattr(scratch, "_server", lambda _address: on_sqlite.case.store.engine)
+    settings = replace(on_sqlite.runtime.settings, data=tmp_path, database_url="postgresql://y@db/clinic")
+    with scratch.scratch_clinic(settings, tmp_path / "keys") as drilled:
+        name = str(make_url(drilled.database_url).database)
+        killed = (tmp_path / SCRATCH / "database").read_text()
+    assert re.fullmatch("clinic_drill_[0-9a-f]{8}", name)
+    assert said == [f'CREATE DATABASE "{name}"', f'DROP DATABASE IF EXISTS "{name}" WITH (FORCE)']
+    scratch.take_away_leftovers(settings)
+    assert len(said) == 2
+    (tmp_path / SCRATCH).mkdir()
+    (tmp_path / SCRATCH / "database").write_text(killed)
+    scratch.take_away_leftovers(settings)
+    assert said[2:] == [f'DROP DATABASE IF EXISTS "{name}" WITH (FORCE)']
 
 
 def test_a_running_drill_is_not_taken_for_one_that_was_killed(on_sqlite: Copied) -> None:
