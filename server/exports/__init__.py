@@ -4,4 +4,12 @@ from server.exports.folder import ExportProblem, KeysMissing
 from server.exports.manifest import Manifest
 from server.exports.write import DIGEST_FOLDERS, count_operations, export_digest, export_set
 
-__all__ = ["DIGEST_FOLDERS", "ExportProblem", "KeysMissing", "Manifest", "count_operations", "export_digest", "export_set"]
+__all__ = [
+    "DIGEST_FOLDERS",
+    "ExportProblem",
+    "KeysMissing",
+    "Manifest",
+    "count_operations",
+    "export_digest",
+    "export_set",
+]
