@@ -79,6 +79,8 @@ def test_while_a_restored_clinic_waits_nothing_is_sent_and_the_page_says_what_ma
     assert "One message waits that may have been sent already" in page
     assert "the phones were told that they had arrived" in page
     assert "A link that was replaced then" in page
+    for member in (staff.sign_in("nurse"), staff.sign_in("surgeon")):
+        assert "No message leaves, and no mail to staff, until a data manager releases" in member.get("/today").text
 
 
 def test_no_message_goes_by_hand_either(staff: StaffCase) -> None:
@@ -110,6 +112,7 @@ def test_a_release_sends_what_waits_or_passes_it_over_as_was_chosen(
         assert [(entry.thing, entry.by_id) for entry in entries] == [
             (f"restoration {restoration_id}", staff.account_id("data_manager"))
         ]
+    assert "a data manager releases" not in staff.sign_in("nurse").get("/today").text
     page = manager.get(answer.location).text
     assert "The clinic is released: messages leave again." in page
     assert "Earlier restores" in page and "This clinic was restored" not in page
