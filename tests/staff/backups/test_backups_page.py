@@ -79,6 +79,8 @@ def test_while_a_restored_clinic_waits_nothing_is_sent_and_the_page_says_what_ma
     assert "One message waits that may have been sent already" in page
     assert "the phones were told that they had arrived" in page
     assert "A link that was replaced then" in page
+    assert "Deaths, withdrawals and wishes for no more messages that were entered then are gone" in page
+    assert "Accounts that were shut then are open again" in page
     for member in (staff.sign_in("nurse"), staff.sign_in("surgeon")):
         assert "No message leaves, and no mail to staff, until a data manager releases" in member.get("/today").text
 
