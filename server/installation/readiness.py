@@ -5,6 +5,7 @@ To add one: a function that takes a Look and returns a Finding, named in CHECKS,
 
 from datetime import datetime
 
+from server.installation.check_of_the_release import clinic_is_released
 from server.installation.check_of_the_safety_net import safety_reader_is_named
 from server.installation.checks_of_copies import data_are_copied, keys_are_copied, restore_is_proved
 from server.installation.checks_of_staff import accounts_are_used, manager_has_second_factor, texts_are_decided
@@ -28,6 +29,7 @@ __all__ = ["Finding", "database_is_usable", "findings"]
 
 CHECKS: tuple[Check, ...] = (
     is_live,
+    clinic_is_released,
     address_is_own,
     sender_is_own,
     manager_has_second_factor,

@@ -5,17 +5,19 @@ Rules:
 1. A message that waits may have gone from the lost machine when its step fell due by the day of the restore: what was sent after the
    copy was made is not in it.
 2. Whoever releases says what becomes of all of those. Passed over, a step is settled as others are that a later one overtakes; the next
-   step of the ladder goes on its day.
-3. Releasing twice is releasing once.
+   step of the ladder goes on its day. So is each step that had no row yet when the clinic was released, since it was a holiday, or
+   messages to the patient were paused, or the form stayed back: it may have gone from the lost machine all the same.
+3. Whoever was enrolled after the restore was written to from nowhere under this record, so nothing of theirs may have gone.
+4. Releasing twice is releasing once.
 """
 
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from server.models import Message, Restoration, Timepoint
+from server.models import Message, Patient, Restoration, Timepoint
 from server.queries.clock import clinic_day, clinic_now, the_clinic
 from server.reminders.ladders import LadderUnusable, ladder_in_force
 from server.schedule.ladder import Ladder
@@ -30,7 +32,10 @@ def may_have_gone(session: Session, restoration: Restoration) -> Sequence[Messag
     clinic = the_clinic(session)
     restored_on = clinic_day(clinic, clinic_now(clinic, restoration.restored_at))
     waiting = select(Message, Timepoint).join(Timepoint, Timepoint.id == Message.timepoint_id)
-    rows = session.execute(waiting.where(Message.done_at.is_(None)).order_by(Message.id)).all()
+    waiting = waiting.join(Patient, Patient.id == Timepoint.patient_id).where(
+        Message.done_at.is_(None), Patient.made_at <= clinic_now(clinic, restoration.restored_at)
+    )
+    rows = session.execute(waiting.order_by(Message.id)).all()
     try:
         ladder = ladder_in_force(session)
     except LadderUnusable:
@@ -40,6 +45,13 @@ def may_have_gone(session: Session, restoration: Restoration) -> Sequence[Messag
         for message, timepoint in rows
         if timepoint.invites_on + timedelta(days=_day(ladder, timepoint, message)) <= restored_on
     ]
+
+
+def passed_over_at(session: Session) -> datetime | None:
+    """The newest restore of those released by passing over, by the clinic's clock: rule 2 holds for steps due by its day."""
+    chosen = select(func.max(Restoration.restored_at)).where(Restoration.waiting_messages == PASSED_OVER)
+    restored_at = session.scalar(chosen)
+    return None if restored_at is None else clinic_now(the_clinic(session), restored_at)
 
 
 def _day(ladder: Ladder, timepoint: Timepoint, message: Message) -> int:

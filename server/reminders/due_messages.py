@@ -13,6 +13,8 @@ Rules:
    stays open or overdue until a person reaches the patient or the window closes.
 6. On a holiday of the clinic no step is put into the outbox: it comes on the next day that is none, by the rules of any day on which
    nothing ran. Weekends are days like others, since a ladder counts days.
+7. After a restore that was released by passing over, a step that was due by its day is passed over here too
+   (server.reminders.after_restore).
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -33,6 +35,7 @@ from server.queries.facts import facts_of
 from server.queries.holidays import read_holidays
 from server.queries.pause import is_paused
 from server.queries.texts_in_force import Wording, read_wording
+from server.reminders.after_restore import passed_over_at
 from server.reminders.channels.table import CHANNELS
 from server.reminders.chunks import AT_ONCE, LAST, in_chunks
 from server.reminders.contact_block import reason_not_to_contact, ways_of_contact
@@ -181,6 +184,7 @@ class _Work:
     ladder: Ladder
     plans: Plans
     wording: Wording
+    passed_over_at: datetime | None
 
 
 def _make_for_patients(
@@ -227,7 +231,8 @@ def _read_work(session: Session, library: Library, patients: Sequence[int], due:
     settled: dict[int, list[Settled]] = {}
     for row in session.execute(made):
         settled.setdefault(row.timepoint_id, []).append(Settled(row.step, row.ladder_version, row.made_at))
-    return _Work(found, settled, ladder_in_force(session), read_plans(session), read_wording(session, library))
+    plans, wording = read_plans(session), read_wording(session, library)
+    return _Work(found, settled, ladder_in_force(session), plans, wording, passed_over_at(session))
 
 
 def is_withheld(plan: Plan, timepoint: Timepoint, wording: Wording, language: str) -> bool:
@@ -246,13 +251,16 @@ def _make_for_timepoint(
     today: date,
 ) -> None:
     ladder, rows, clinic = work.ladder, work.settled.get(timepoint.id, ()), the_clinic(session)
+    reached_at = [row.made_at for row in rows if row.ladder != ladder.name]
+    if work.passed_over_at is not None and patient.made_at <= work.passed_over_at:
+        reached_at.append(work.passed_over_at)
     due = due_steps(
         ladder.steps(TimepointCode.parse(timepoint.code)),
         invites_on=timepoint.invites_on,
         today=today,
         settled={row.step for row in rows},
         facts=facts_of(timepoint),
-        reached_on=max((clinic_day(clinic, row.made_at) for row in rows if row.ladder != ladder.name), default=None),
+        reached_on=max((clinic_day(clinic, each) for each in reached_at), default=None),
     )
     for step in due.passed_over:
         report.let_go += put_into_outbox(session, timepoint, patient, step, "passed_over", ladder, now)

@@ -65,12 +65,26 @@ def test_the_line_that_starts_the_server_does_and_sigterm_stops_it_within_the_un
 def test_the_lines_of_the_timers_copy_data_and_keys_to_two_places_and_prove_that_they_can_be_restored(
     live: Shell,
 ) -> None:
-    unit = service(here("yearmark-backup.service", live.data))
+    data, keys = (service(here(f"{name}.service", live.data)) for name in ("yearmark-backup", "yearmark-backup-keys"))
     environment = {"PATH": os.environ["PATH"], **live.environment}
     proof = service(here("yearmark-drill.service", live.data))["ExecStart"]
-    for line in (unit["ExecStart"], unit["ExecStartPost"], proof):
+    for line in (data["ExecStart"], keys["ExecStart"], proof):
         done = subprocess.run(shlex.split(line), env=environment, capture_output=True, text=True)
         assert done.returncode == 0, done.stderr
     copies = [next((live.data.parent / place / "yearmark").iterdir()) for place in ("copies", "keys")]
     assert all(each.is_dir() and any(each.iterdir()) for each in copies)
-    assert (live.data.parent / "copies" / "yearmark").as_posix() in unit["ReadWritePaths"].split()
+    for unit, place in ((data, "copies"), (keys, "keys")):
+        assert unit["ReadWritePaths"].split()[1:] == [(live.data.parent / place / "yearmark").as_posix()]
+
+
+def test_the_keys_are_copied_also_when_the_disk_for_the_data_is_full_or_gone(live: Shell) -> None:
+    (live.data.parent / "copies").write_text("no folder can be made here", encoding="utf-8")
+    environment = {"PATH": os.environ["PATH"], **live.environment}
+    ended = {}
+    for name in ("yearmark-backup", "yearmark-backup-keys"):
+        unit = service(here(f"{name}.service", live.data))
+        assert "ExecStartPost" not in unit
+        done = subprocess.run(shlex.split(unit["ExecStart"]), env=environment, capture_output=True, text=True)
+        ended[name] = done.returncode
+    assert ended["yearmark-backup"] != 0 and ended["yearmark-backup-keys"] == 0
+    assert {"yearmark-backup.timer", "yearmark-backup-keys.timer"} <= set(UNITS)

@@ -1,5 +1,6 @@
 """Upgrade and rollback in the steps of server/recipes/README.md, from a database of the migration before the newest."""
 
+import re
 import shutil
 import sqlite3
 from contextlib import closing
@@ -10,7 +11,9 @@ import pytest
 from server.store.engine import make_engine
 from server.store.migrate import current_revision, revisions, upgrade
 from tests.cli.shell import CLINIC, Shell, refusal
+from tests.structure.tree import ROOT
 
+RECIPES = ROOT / "server" / "recipes" / "README.md"
 BEFORE, NEWEST = revisions()[-2:]
 
 
@@ -63,7 +66,19 @@ def test_an_upgrade_asks_for_the_migration_and_then_works(old: Shell) -> None:
     assert revision(old) == BEFORE
     assert "up to date" in old.on_data("migrate").output
     assert (revision(old), clinic_name(old)) == (NEWEST, CLINIC["--name"])
+    assert "The database answers, and is of this version." in old.on_data("check").output
     assert old.on_data("tick").exit_code == 0
+
+
+def test_no_step_of_an_upgrade_sends_anything_before_the_server_is_started_and_looked_at() -> None:
+    upgrade_steps = RECIPES.read_text(encoding="utf-8").split("## Upgrade")[1].split("\n## ")[0]
+    assert re.findall(r"`(yearmark \S+|systemctl \S+)", upgrade_steps) == [
+        "systemctl stop",
+        "yearmark backup",
+        "yearmark migrate",
+        "yearmark check",
+        "systemctl start",
+    ]
 
 
 def upgraded_by_a_later_version(shell: Shell) -> None:

@@ -3,11 +3,12 @@
 from datetime import timedelta
 
 import pytest
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from server.installation.finding import Finding
 from server.installation.readiness import findings
-from server.models import StaffAccount, StaffPasskey
+from server.models import Restoration, StaffAccount, StaffPasskey
 from server.staff.account.accounts import account_named, create_account
 from server.texts.decision import descriptive_in_use, record_decision, set_hash
 from tests.clinic_case import Case
@@ -105,3 +106,14 @@ def test_texts_that_nobody_decided_on_are_found_until_somebody_decides(live: Cas
         why = "asked in plain words until the licences come"
         record_decision(session, live.runtime.library, shown=shown, words=why, now=live.now, by_id=by.id)
     assert found(live, "texts").ready
+
+
+def test_a_restored_clinic_is_not_ready_before_its_release(live: Case) -> None:
+    assert found(live, "released").ready
+    with live.store.writing() as session:
+        session.add(Restoration(restored_at=live.now, backup_id="ab" * 16, backup_made_at=live.now))
+    assert "nothing is sent from it" in said(live, "released")
+    with live.store.writing() as session:
+        row = session.scalars(select(Restoration)).one()
+        row.released_at, row.waiting_messages = live.now, "sent"
+    assert found(live, "released").ready

@@ -106,7 +106,8 @@ def test_the_shipped_ladder_is_in_force_until_another_is_chosen(case: Case) -> N
     with case.store.reading() as session:
         assert ladder_in_force(session) == shipped_ladders()["standard@1"]
         chosen = session.scalars(select(LadderChoice.name).order_by(LadderChoice.id)).all()
-        actions = session.scalars(select(AuditEntry.action).where(AuditEntry.action.startswith("ladder:"))).all()
+        of_ladders = select(AuditEntry.action).where(AuditEntry.action.startswith("ladder:")).order_by(AuditEntry.id)
+        actions = session.scalars(of_ladders).all()
         assert [(each.name, each.in_force) for each in list_ladders(session)] == [
             ("standard@1", True),
             ("harbour@1", False),

@@ -1,6 +1,7 @@
 """For data managers: one account, and what can be done with it. Nobody does it to their own: a slip would lock them out.
 
-What lets somebody in (an invitation, a role, opening an account) asks for the present password; what keeps somebody out does not.
+What lets somebody in asks for the present password: an invitation, a role, opening an account, forgiving wrong tries, resetting a
+second step. What keeps somebody out does not.
 """
 
 from flask import Response, abort, make_response, redirect, render_template, request, url_for
@@ -141,6 +142,9 @@ def open_again(account_id: int) -> AnyResponse:
 
 
 def unlock(account_id: int) -> AnyResponse:
+    refused = _refused(account_id)
+    if refused is not None:
+        return refused
     with writing() as session:
         unlock_account(session, _taken(session, account_id), now=request_context().now, by_id=signed_in().id)
     return _done(account_id, "account-unlocked")
@@ -182,6 +186,9 @@ def reset_second_factor(account_id: int) -> AnyResponse:
     if here.demo:
         abort(409)
     _another(account_id)
+    refused = _refused(account_id)
+    if refused is not None:
+        return refused
     with writing() as session:
         account = _taken(session, account_id)
         reset_second_factors(session, account, now=here.now, real_now=here.real_now, by_id=signed_in().id)

@@ -18,6 +18,7 @@ PAGES = {
     "accounts": ("staff.accounts", phrase("Accounts")),
     "texts": ("staff.texts", phrase("Texts")),
     "safety_net": ("staff.safety", phrase("Safety answers that wait")),
+    "released": BACKUPS,
     "data_copied": BACKUPS,
     "keys_copied": BACKUPS,
     "restore_proved": BACKUPS,

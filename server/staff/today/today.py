@@ -8,6 +8,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from server.models import Patient
+from server.queries.restored import waits_for_release
 from server.staff.page import words
 from server.staff.page.attempt_form import AttemptForm, attempt_form
 from server.staff.page.database import reading
@@ -85,7 +86,7 @@ def today() -> str:
         waiting, unusable = what_waits(session, runtime().library, request_context().today), unusable_in_use(session)
         empty = session.scalar(select(Patient.id).limit(1)) is None
         about = _about(session, request.args.get("about", ""))
-        told = notices_about(session, work.rows)
+        told, restored = notices_about(session, work.rows), waits_for_release(session) is not None
     page = render_template(
         "staff/today/today.html",
         heading=words.gettext("Nobody is enrolled yet") if empty else heading(work, offset, chosen),
@@ -105,6 +106,7 @@ def today() -> str:
         waiting=waiting,
         unusable=unusable,
         told=told,
+        restored=restored,
     )
     keep_who_was_shown(work.rows)
     return page

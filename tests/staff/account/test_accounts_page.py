@@ -143,7 +143,9 @@ def test_wrong_tries_are_forgiven_at_once(staff: StaffCase, manager: Staff) -> N
     try_wrong(staff, password_subject(NURSE))
     assert send_sign_in(staff.browser(), NURSE, PASSWORD).status_code == 429
     assert "Forgive the wrong tries" in manager.get(f"/accounts/{number}").text
-    assert manager.post(f"/accounts/{number}/unlock").status_code == 302
+    assert manager.post(f"/accounts/{number}/unlock").status_code == 422
+    assert send_sign_in(staff.browser(), NURSE, PASSWORD).status_code == 429
+    assert manager.post(f"/accounts/{number}/unlock", SURE).status_code == 302
     assert send_sign_in(staff.browser(), NURSE, PASSWORD).status_code == 302
     assert "Forgive the wrong tries" not in manager.get(f"/accounts/{number}").text
     assert actions(staff, "account:")[-1:] == ["account:unlocked"]

@@ -217,10 +217,14 @@ def test_new_recovery_codes_end_the_old_ones(live: StaffCase) -> None:
 def test_a_data_manager_resets_what_somebody_lost_and_nobody_their_own(live: StaffCase) -> None:
     nurse = signed_in(live)
     manager = signed_in(live, "data_manager")
-    assert "Reset the second step" in manager.get("/account").text
+    assert "Reset the second step" in manager.get(f"/accounts/{live.account_id()}").text
     assert manager.post(f"/accounts/{live.account_id('data_manager')}/second-factor").status_code == 409
     assert nurse.post(f"/accounts/{live.account_id('surgeon')}/second-factor").status_code == 403
-    assert manager.post(f"/accounts/{live.account_id()}/second-factor").location == "/account?done=factor-reset"
+    reset = f"/accounts/{live.account_id()}/second-factor"
+    assert manager.post(reset).status_code == 422
+    assert manager.post(reset, present_password="not it").status_code == 422
+    assert nurse.client.get("/today").status_code == 200 and actions(live, "second-factor:") == []
+    assert manager.post(reset, present_password=PASSWORD).location == f"/accounts/{live.account_id()}?done=factor-reset"
     assert nurse.client.get("/today").status_code == 302
     assert "Set one up now" in password_given(live).page
     assert actions(live, "second-factor:") == ["second-factor:reset"]

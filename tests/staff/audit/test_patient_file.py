@@ -109,4 +109,5 @@ def test_where_erasure_is_entered_the_recipe_is_one_click_away(staff: StaffCase)
     nurse = staff.sign_in("nurse")
     assert 'href="/erasure"' in nurse.get(f"/patients/{patient_id}/leave?what=withdrew").text
     page = nurse.get("/erasure").text
+    assert "Backups of the keys still hold it until they are thrown away by hand" in page
     assert "What the data protection officer decides" in page and "Backups hold the person" in page

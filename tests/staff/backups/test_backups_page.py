@@ -6,6 +6,7 @@ import pytest
 from sqlalchemy import select
 
 from server.clinic.entries import ShoulderEntry
+from server.clinic.holidays import add_holiday
 from server.jobs.clock import send, tick
 from server.models import AuditEntry, BackupCopy, Message, Restoration, RestoreProof, Timepoint
 from server.queries.restored import waits_for_release
@@ -80,6 +81,11 @@ def test_while_a_restored_clinic_waits_nothing_is_sent_and_the_page_says_what_ma
     assert "One message waits that may have been sent already" in page
     assert "the phones were told that they had arrived" in page
     assert "A link that was replaced then" in page
+    assert "Deaths, withdrawals and wishes for no more messages that were entered then are gone" in page
+    assert "What you choose below holds too for reminders" in page
+    assert "Accounts that were shut then are open again" in page
+    for member in (staff.sign_in("nurse"), staff.sign_in("surgeon")):
+        assert "No message leaves, and no mail to staff, until a data manager releases" in member.get("/today").text
 
 
 def test_no_message_goes_by_hand_either(staff: StaffCase) -> None:
@@ -111,6 +117,7 @@ def test_a_release_sends_what_waits_or_passes_it_over_as_was_chosen(
         assert [(entry.thing, entry.by_id) for entry in entries] == [
             (f"restoration {restoration_id}", staff.account_id("data_manager"))
         ]
+    assert "a data manager releases" not in staff.sign_in("nurse").get("/today").text
     page = manager.get(answer.location).text
     assert "The clinic is released: messages leave again." in page
     assert "Earlier restores" in page and "This clinic was restored" not in page
@@ -124,6 +131,33 @@ def test_what_falls_due_after_the_restore_goes_whatever_was_chosen(staff: StaffC
     manager.post(f"/backups/release/{restoration_id}", {"waiting_messages": "passed_over"})
     assert messages(staff) == [None]
     assert send(staff.case.runtime) == 1
+
+
+@pytest.mark.parametrize(("chosen", "sent", "outcome"), [("passed_over", 0, "passed_over"), ("sent", 1, "sent")])
+def test_on_a_holiday_too_the_choice_holds_for_what_is_put_out_on_the_next_day(
+    staff: StaffCase, manager: Staff, chosen: str, sent: int, outcome: str
+) -> None:
+    case = staff.case
+    due(staff)
+    with case.store.writing() as session:
+        add_holiday(session, {"first_on": case.today}, now=case.now, today=case.today, by_id=None)
+    manager.post(f"/backups/release/{restored(staff)}", {"waiting_messages": chosen})
+    assert messages(staff) == []
+    case.now += timedelta(days=1)
+    tick(case.runtime)
+    assert send(case.runtime) == sent
+    assert messages(staff) == [outcome]
+
+
+def test_who_is_enrolled_again_after_the_restore_gets_the_first_message(staff: StaffCase, manager: Staff) -> None:
+    restoration_id = restored(staff)
+    staff.case.now += timedelta(minutes=1)
+    due(staff)
+    manager.post(f"/backups/release/{restoration_id}", {"waiting_messages": "passed_over"})
+    due(staff)
+    tick(staff.case.runtime)
+    assert send(staff.case.runtime) == 2
+    assert messages(staff) == ["sent", "sent"]
 
 
 def test_a_release_without_a_choice_is_refused_and_releases_nothing(staff: StaffCase, manager: Staff) -> None:

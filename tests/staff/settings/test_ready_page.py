@@ -3,6 +3,7 @@
 import pytest
 
 from server.installation.finding import Finding
+from server.models import Restoration
 from server.staff.settings import ready
 from server.words.phrase import phrase
 from tests.staff.staff_case import StaffCase
@@ -17,6 +18,14 @@ def test_what_is_open_comes_first_with_what_to_do_and_the_page_for_it(staff: Sta
     assert "plain HTTP" in page and 'href="/settings">Open Settings' in page
     assert page.index("plain HTTP") < page.index("Every text that is asked")
     assert "points are open" in page
+
+
+def test_a_restored_clinic_that_waits_is_led_to_its_release(staff: StaffCase) -> None:
+    restored_on = staff.case.now
+    with staff.case.store.writing() as session:
+        session.add(Restoration(restored_at=restored_on, backup_id="ab" * 16, backup_made_at=restored_on))
+    page = staff.sign_in("data_manager").get("/ready").text
+    assert "nothing is sent from it" in page and 'href="/backups">Open Backups' in page
 
 
 def test_a_clinic_with_nothing_open_is_told_so(staff: StaffCase, monkeypatch: pytest.MonkeyPatch) -> None:
