@@ -94,7 +94,9 @@ def _in_file(folder: Path) -> dict[str, str]:
         lines = path.read_text(encoding="utf-8").splitlines()
     except FileNotFoundError:
         return {}
-    except (OSError, ValueError) as problem:
+    except OSError as problem:
+        raise SettingProblem(f"{path} cannot be read: {problem.strerror}") from problem
+    except ValueError as problem:
         raise SettingProblem(f"{path} cannot be read: {problem}") from problem
     return dict(_line(path, number, line.strip()) for number, line in enumerate(lines, 1) if _says_something(line))
 

@@ -53,9 +53,10 @@ def serve_forever(runtime: Runtime, *, announce: Callable[[str], None], port: in
         host, bound = listener.getsockname()[:2]
         intake.start()
         clock.start()
-        announce(f"Serving on http://{host}:{bound}/  (Ctrl-C stops)")
-        _stop_when_asked(announce)
         try:
+            # Before anybody is told that it runs: whoever reads that may ask it to stop in the same moment.
+            _stop_when_asked(announce)
+            announce(f"Serving on http://{host}:{bound}/  (Ctrl-C stops)")
             server.run()
             server.task_dispatcher.shutdown(cancel_pending=False, timeout=FINISH_SECONDS)
         finally:

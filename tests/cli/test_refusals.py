@@ -119,7 +119,7 @@ def test_a_setting_that_cannot_be_used_is_named(live: Shell, call: Call) -> None
 def test_a_data_folder_below_a_file_is_refused(shell: Shell, command: str) -> None:
     Path(shell.data.parent / "file").write_text("")
     shell.data = shell.data.parent / "file" / "data"
-    assert "cannot be used: Not a directory" in refusal(ALL[command](shell))
+    assert "cannot be read: Not a directory" in refusal(ALL[command](shell))
 
 
 def test_a_demo_refuses_a_live_folder_before_it_touches_the_schema(live: Shell, inside: Runtime) -> None:

@@ -119,7 +119,7 @@ def test_an_account_is_made_once_and_then_set_anew(live: Shell, inside: Runtime)
 
 def test_an_account_with_a_short_password_or_without_an_address_is_refused(live: Shell, inside: Runtime) -> None:
     assert "15" in refusal(live.account(password="short"))
-    assert "needs an e-mail address" in refusal(live.account(PASSWORD, email="nora"))
+    assert "This is no e-mail address" in refusal(live.account(PASSWORD, email="nora"))
     with inside.store.reading() as session:
         assert session.scalars(select(StaffAccount)).all() == []
 

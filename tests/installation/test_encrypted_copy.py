@@ -3,6 +3,7 @@
 import re
 import shutil
 import subprocess
+import tempfile
 from pathlib import Path
 
 import pytest
@@ -19,17 +20,18 @@ def test_a_copy_is_encrypted_and_comes_back_byte_for_byte(on_sqlite: Copied) -> 
     recipe = re.findall(r"^tar -C .*$|^gpg --batch .*$", text_of(Path("README.md")), re.MULTILINE)
     assert len(recipe) == 2
     made = on_sqlite.data()
-    secret, home, elsewhere = (on_sqlite.folder / name for name in ("secret", "gnupg", "elsewhere"))
+    secret, elsewhere = (on_sqlite.folder / name for name in ("secret", "elsewhere"))
     secret.write_text("seven slow lanterns\n")
-    home.mkdir(mode=0o700)
     elsewhere.mkdir()
     names = {"PLACE": made.folder.parent, "COPY": made.folder.name, "SECRET": secret, "ELSEWHERE": elsewhere}
-    for line in recipe:
-        command = re.sub(r"\b(PLACE|COPY|SECRET|ELSEWHERE)\b", lambda found: str(names[found[0]]), line)
-        said = subprocess.run(
-            ["bash", "-o", "pipefail", "-c", command], cwd=on_sqlite.folder, env={"PATH": "/usr/bin:/bin", "GNUPGHOME": str(home)},
-            check=False, capture_output=True, text=True,
-        )  # fmt: skip
-        assert said.returncode == 0, said.stderr
+    # Its agent listens on a socket in this folder, whose path must be short.
+    with tempfile.TemporaryDirectory(prefix="gnupg-") as home:
+        for line in recipe:
+            command = re.sub(r"\b(PLACE|COPY|SECRET|ELSEWHERE)\b", lambda found: str(names[found[0]]), line)
+            said = subprocess.run(
+                ["bash", "-o", "pipefail", "-c", command], cwd=on_sqlite.folder, env={"PATH": "/usr/bin:/bin", "GNUPGHOME": home},
+                check=False, capture_output=True, text=True,
+            )  # fmt: skip
+            assert said.returncode == 0, said.stderr
     assert b"Test Clinic" not in (on_sqlite.folder / f"{made.folder.name}.tar.gpg").read_bytes()
     assert verify(elsewhere / made.folder.name) == made.manifest

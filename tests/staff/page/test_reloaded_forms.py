@@ -38,6 +38,9 @@ def filled(path: str, clinic: Visited, operation_id: int) -> str:
         ("merge_id", 1),
         ("lock_id", 1),
         ("series_id", 1),
+        ("session_id", 1),
+        ("restoration_id", 1),
+        ("holiday_id", 1),
     ):
         path = path.replace(f"<int:{name}>", str(value))
     return path.replace("<kind>", "app").replace("<end>", "died")
