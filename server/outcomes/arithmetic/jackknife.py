@@ -12,7 +12,8 @@ from typing import NamedTuple
 
 from server.outcomes.arithmetic.spans import Span
 
-NOTHING = 1e-15  # of a sum of squares: what rounding alone leaves, as where one person has all spans; one event of 100,000 leaves more
+# Of a sum of squares: rounding alone leaves up to 1e-14, as where one person has all spans; one event of 100,000 leaves 1e-10.
+NOTHING = 1e-12
 
 
 class Path(NamedTuple):
