@@ -26,12 +26,14 @@ LOOK_BAD = "() => { document.querySelector('main').innerHTML += '<img src=/p/ico
 TOO_LOW = """[...document.querySelectorAll(".row a, .row button, .stack a, .history a, .choices a, .filters a, .pages a, .acts a")]
     .filter(each => each.offsetParent && each.getBoundingClientRect().height < 43.5).map(each => each.textContent.trim())"""
 HEAD = """() => {
-  const apart = ['.top nav a', '.who a, .who time, .who button'].map(some => {
+  const apart = some => {
     const found = [...document.querySelectorAll(some)].map(each => each.getBoundingClientRect());
     const middles = found.map(box => (box.top + box.bottom) / 2);
     return Math.max(...middles) - Math.min(...middles);
-  });
-  return [Math.max(...apart), document.documentElement.scrollWidth > innerWidth];
+  };
+  const [menu, who] = ['.top nav a', '.who a, .who time, .who button'];
+  const tooWide = document.documentElement.scrollWidth > innerWidth;
+  return [apart(`${menu}, ${who}`), Math.max(apart(menu), apart(who)), tooWide];
 }"""
 A_LINE = 12
 PRINTED_PAGE = re.compile(rb"/Type\s*/Page\b")
@@ -220,8 +222,10 @@ def test_staff_pages_have_no_barrier(site: Site, filled: Visited, shared_chromiu
     for path in filled.pages[role]:
         page.goto(f"{site.address}{path}")
         found[path] = barriers(page)
-    apart, too_wide = page.evaluate(HEAD)
-    assert apart < A_LINE and not too_wide, "the menu is one line, and so is who is signed in"
+    whole, each_part, too_wide = page.evaluate(HEAD)
+    # Ten words and who is signed in fit no one line, so a data manager's menu has one of its own.
+    apart = each_part if role == "data_manager" else whole
+    assert apart < A_LINE and not too_wide, "the head of the page is one line"
     assert found and {path: each for path, each in found.items() if each} == {}
     page.context.close()
 
