@@ -41,4 +41,4 @@ def _not_ready(number: int, each: Finding) -> str:
 
 
 def _say(said: Phrase | None) -> str:
-    return Words("staff", SOURCE_LANGUAGE).say(said or "")
+    return Words("staff", SOURCE_LANGUAGE).sentences([said]) if said else ""

@@ -33,8 +33,7 @@ def add_holiday(
     holiday = ClinicHoliday(**days, name=entry.text("name"), added_at=now, added_by_id=by_id)
     session.add(holiday)
     session.flush()
-    told = {name: str(value) for name, value in days.items()}
-    audit(session, "holiday:added", f"holiday {holiday.id}", now=now, by_id=by_id, **told)
+    audit(session, "holiday:added", f"holiday {holiday.id}", now=now, by_id=by_id, **days)
     return holiday
 
 

@@ -1,5 +1,6 @@
 """The clinic's holidays: entered once, removed and kept; nobody is reminded on one, and the day after as if nothing had run."""
 
+import json
 from datetime import date, timedelta
 from typing import Any
 
@@ -57,6 +58,8 @@ def test_entered_twice_it_stands_once_and_removed_it_stays_as_history(case: Case
             select(AuditEntry.action).where(AuditEntry.action.like("holiday:%")).order_by(AuditEntry.id)
         )
         assert list(actions) == ["holiday:added", "holiday:removed", "holiday:added"]
+        told = session.scalars(select(AuditEntry.detail).where(AuditEntry.action == "holiday:added")).first()
+        assert json.loads(told or "") == {"first_on": "2026-12-25", "last_on": "2026-12-25", "yearly": True}
 
 
 @pytest.mark.parametrize(
