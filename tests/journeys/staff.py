@@ -45,10 +45,11 @@ def log_call_by_keyboard(page: Page, site: Site, name: str, result: str) -> str:
     """In the row of that name: opens it, chooses a result, saves; gives the name in the row that has the focus then."""
     page.goto(f"{site.address}/today")
     called_in_row(page, name).press("Enter")
-    page.wait_for_selector(".opened")
-    page.keyboard.press("Space")  # the first result has the focus
+    page.wait_for_selector(".opened [name=result]:focus")  # the first result has it, once the page has loaded
+    page.keyboard.press("Space")
     page.get_by_label(result).focus()
     page.keyboard.press("Space")
     page.keyboard.press("Enter")
     page.wait_for_selector(".said")
+    page.wait_for_load_state()  # by then the focus stands where it is put
     return str(page.evaluate("document.activeElement.textContent.trim()"))

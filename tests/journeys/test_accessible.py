@@ -249,8 +249,8 @@ def test_a_call_is_written_down_by_keyboard_and_the_next_row_is_at_hand(
         dialog.dismiss()
 
     page.once("dialog", stay)
-    page.get_by_role("link", name="Patients", exact=True).click(no_wait_after=True)
-    page.wait_for_function("document.querySelector('textarea[name=note]').value === 'not sent yet'")
+    with page.expect_event("dialog"):
+        page.get_by_role("link", name="Patients", exact=True).click(no_wait_after=True)
     assert asked == ["beforeunload"] and page.input_value("textarea[name=note]") == "not sent yet"
     page.context.close()
 

@@ -139,10 +139,10 @@ def test_two_tabs_collide_and_the_later_one_sees_both_values_and_chooses(
     for page in opened:
         page.goto(f"{site.address}/patients/{patient_id}")
         page.get_by_role("link", name="Contact details").press("Enter")
-    for page, number in zip(opened, ("555 0222", "555 0333"), strict=True):
+    for page, number, comes in zip(opened, ("555 0222", "555 0333"), ("[data-notice]", "[data-errors]"), strict=True):
         page.get_by_label("Telephone", exact=True).fill(number)
         page.locator("form", has=page.get_by_label("Telephone", exact=True)).get_by_role("button", name="Save").click()
-        page.wait_for_load_state()
+        page.wait_for_selector(comes)
     said = surgeon.locator("[data-errors]").inner_text()
     assert "“555 0111” became “555 0222”, by Nell nurse" in said and "You entered “555 0333”" in said
     with site.case.store.reading() as session:
@@ -183,6 +183,7 @@ def test_a_nurse_takes_back_a_death_that_was_another_person_s(site: Site, nurse:
     patient_id = site.enrol(first_name="Vera", last_name="Alive")
     nurse.goto(f"{site.address}/patients/{patient_id}/leave")
     nurse.get_by_role("link", name="The patient died").click()
+    nurse.wait_for_url("**/leave?what=*")
     assert nurse.locator("#leave-on").input_value() == site.case.today.isoformat()
     assert fine(nurse) and nurse.locator("#extent").count() == 0
     nurse.get_by_label("Known from").select_option("gp")

@@ -1,5 +1,6 @@
 """A surgeon goes from the sign-in page to a saved figure, and to the people behind a loss, by few clicks. Everybody here is invented."""
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -55,6 +56,7 @@ def walk(site: Site, shared_chromium: Chromium) -> Iterator[Walk]:
 def open_series(walk: Walk) -> None:
     walk.click(walk.page.locator("main form button"))
     walk.click(walk.page.get_by_role("navigation").get_by_role("link", name="Series"))
+    walk.page.wait_for_url("**/series")  # and until it is loaded: a click does not wait for where it leads
 
 
 def test_from_sign_in_to_a_saved_and_printed_figure(walk: Walk) -> None:
@@ -97,7 +99,8 @@ def test_on_a_phone_one_question_is_open_and_a_link_leads_back_to_all(walk: Walk
     expect(opened).to_have_count(1)
     page.get_by_role("heading", name="How long do the implants last?").get_by_role("link").press("Enter")
     expect(opened).to_have_count(1)
-    assert page.url.endswith("#survival") and "What counts:" in opened.inner_text()
+    expect(page).to_have_url(re.compile("#survival$"))
+    expect(opened).to_contain_text("What counts:")
     opened.get_by_role("link", name="Back to all questions").press("Enter")
     expect(opened).to_have_count(0)
     expect(page.locator("section.part .key:visible")).to_have_count(parts.count())

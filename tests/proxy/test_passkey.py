@@ -44,6 +44,7 @@ def browser(playwright: Playwright) -> Iterator[Browser]:
 
 def give_password(page: Page, proxy: Proxy) -> None:
     page.goto(f"https://{proxy.host}/sign-in")
+    page.wait_for_selector("[name=email]:focus")
     page.keyboard.type("surgeon@clinic.example")
     page.keyboard.press("Tab")
     page.keyboard.type(PASSWORD)
@@ -90,9 +91,11 @@ def test_a_passkey_is_made_at_the_first_sign_in_and_is_the_second_step_of_the_ne
     assert (credential["rpId"], credential["signCount"]) == ("localhost", 2)
 
     page.click(".who button")
+    page.wait_for_selector("[data-notice]")
     devices.send("WebAuthn.setUserVerified", {"authenticatorId": device, "isUserVerified": False})
     devices.send("WebAuthn.removeCredential", {"authenticatorId": device, "credentialId": credential["credentialId"]})
     give_password(page, proxy)
+    page.wait_for_selector("[data-passkey-ask]:focus")
     page.keyboard.press("Enter")
     page.wait_for_selector("[data-passkey-problem]:not([hidden])")
     assert "Nothing is lost" in page.inner_text("[data-passkey-problem]")
