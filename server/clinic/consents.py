@@ -17,6 +17,7 @@ from server.fields.field import Errors, Value
 from server.fields.person import CAPACITY, CONSENT
 from server.fields.stored import stored_values
 from server.models import Clinic, Consent, Patient
+from server.queries.current import mark_sheets_stale
 from server.queries.facts import death_by
 from server.timepoints.restate import restate
 from server.trust.audit import audit
@@ -49,6 +50,7 @@ def give_consent(
     audit(
         session, "consent:given", f"patient {patient.id}", now=now, by_id=by_id, kind=consent.kind, by=consent.given_by
     )
+    mark_sheets_stale(session, {patient.id})
     settle_what_was_asked(session, now=now, patient=patient, by_id=by_id)
     return consent
 
@@ -80,6 +82,7 @@ def correct_consent(
         change_row(session, each, end, now=now, by_id=by_id, why=why)
         each.withdrawal_taken_by_id = by_id
     audit(session, "consent:changed", f"consent {consent.id}", now=now, by_id=by_id, fields=changed)
+    mark_sheets_stale(session, {patient.id})
     settle_what_was_asked(session, now=now, patient=patient, by_id=by_id)
 
 
@@ -89,6 +92,7 @@ def set_consent_aside(session: Session, consent: Consent, *, why: str, now: date
     consent.set_aside_at = now
     note_change(session, consent, "set_aside_at", None, now.date(), now=now, by_id=by_id, why=why)
     audit(session, "consent:set_aside", f"consent {consent.id}", now=now, by_id=by_id)
+    mark_sheets_stale(session, {consent.patient_id})
     settle_what_was_asked(session, now=now, patient=session.get_one(Patient, consent.patient_id), by_id=by_id)
 
 

@@ -9,6 +9,8 @@ CONSENT_KINDS = {
     "linkage": "linkage with registers",
     "unfinished": "unfinished answers being sent",
 }
+PRIVACY = "privacy"
+NOTICE_KINDS = {PRIVACY: "privacy notice", **CONSENT_KINDS}
 CHANNELS = {"email": "e-mail", "sms": "text message", "letter": "letter", "telephone": "telephone"}
 ATTEMPT_CHANNELS = {**CHANNELS, "in_person": "in person"}
 ATTEMPT_RESULTS = {

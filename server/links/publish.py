@@ -16,6 +16,7 @@ from server.crypto.sheet import SealedSheet, SheetProblem, open_sheet, seal_shee
 from server.crypto.token import read_token
 from server.fields.by_language import in_language
 from server.forms.asked import asked_parts
+from server.links.sheet_notices import Notices, read_notices
 from server.models import Clinic, Envelope, Gate, Link, Operation, Patient, Shoulder, Timepoint
 from server.models.follow_up import FollowUp
 from server.queries.clock import the_clinic
@@ -141,6 +142,7 @@ class _Due:
     wording: Wording
     plans: Plans
     clinic: Clinic
+    notices: Notices
     public_key: Mapping[str, str]
     waiting: Mapping[int, Sequence[tuple[Timepoint, str, Operation]]]
     operated: Mapping[int, Sequence[Operated]]
@@ -148,11 +150,13 @@ class _Due:
 
 
 def _read_due(session: Session, patients: list[int], links: list[bytes], library: Library, today: date) -> _Due:
+    clinic = the_clinic(session)
     return _Due(
         library,
         read_wording(session, library),
         read_plans(session),
-        the_clinic(session),
+        clinic,
+        read_notices(session, patients, clinic),
         _public_key(session),
         _waiting(session, patients, today),
         _operated(session, patients),
@@ -177,6 +181,7 @@ def _content(due: _Due, patient: Patient, link: Link) -> dict[str, Any]:
         # By which the phone names the signs of a fresh wound, also while only a form of the other shoulder is open.
         "operated_on": _written_day(max((each.surgery_on for each in operated), default=None)),
         "forms": forms,
+        "notices": due.notices.of(patient),
         "held": list(due.held.get((patient.id, link.lookup_hash), ())),
         "instruments": {spec: dict(library.definition_document(spec)) for spec in used},
         "texts": {spec: wording.texts(spec, patient.language) for spec in used},

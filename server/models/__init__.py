@@ -15,6 +15,7 @@ from server.models.ladder import InstalledLadder, LadderChoice
 from server.models.life_table import InstalledLifeTable
 from server.models.link import Link, LinkBirthDate
 from server.models.message import Message
+from server.models.notice import ClinicNotice
 from server.models.operation import Operation, OperationLog, Shoulder
 from server.models.patient import Consent, HospitalNumber, Patient, PatientMerge
 from server.models.plan import InstalledPlan
@@ -36,6 +37,7 @@ __all__ = [
     "ClinicEvent",
     "ClinicFinding",
     "ClinicHoliday",
+    "ClinicNotice",
     "Component",
     "Consent",
     "ContactAttempt",

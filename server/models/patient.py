@@ -76,6 +76,7 @@ class Patient(Base):
 class Consent(Base):
     """One agreement: to be contacted, to research use, to linkage, to unfinished answers being sent. Withdrawn on its own.
 
+    `notice_id`: the very text that was agreed to, in the language in which it was read; None where `version` was typed.
     One that was entered by mistake is set aside and counts for nothing.
     """
 
@@ -93,6 +94,7 @@ class Consent(Base):
     patient_id: Mapped[int] = mapped_column(ForeignKey("patient.id"), index=True)
     kind: Mapped[str] = mapped_column(String(20))
     version: Mapped[str] = mapped_column(String(20))
+    notice_id: Mapped[int | None] = mapped_column(ForeignKey("clinic_notice.id"), index=True)
     given_on: Mapped[date]
     given_by: Mapped[str | None] = mapped_column(String(14))
     given_by_name: Mapped[str | None] = mapped_column(Sealed("consent.given_by_name"))

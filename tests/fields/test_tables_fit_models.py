@@ -59,7 +59,9 @@ FITS = {
         MADE | {"handle", "birth_year", "lost_on", "erased_at", "merged_into_id", "taken_back_at"},
     ),
     "consent": Fit(
-        Consent, CONSENT, frozenset({"id", "patient_id", "taken_by_id", "withdrawal_taken_by_id", "set_aside_at"})
+        Consent,
+        CONSENT,
+        frozenset({"id", "patient_id", "notice_id", "taken_by_id", "withdrawal_taken_by_id", "set_aside_at"}),
     ),
     "hospital_number": Fit(
         HospitalNumber, HOSPITAL_NUMBER, MADE | {"patient_id", "number_digest", "issued_digest", "removed_at"}

@@ -8,7 +8,7 @@ from itertools import chain
 from server.clinic.withdrawal import ENDS
 from server.models import Base
 from server.models.response import MENDS
-from server.staff.audit.audit_words import ACTIONS
+from server.staff.audit.audit_words import ACTIONS, KINDS
 from tests.structure.tree import parsed, python_files
 
 ACTION = re.compile(r"[a-z_-]+:[a-z_-]+")
@@ -62,3 +62,9 @@ def test_every_action_that_the_program_writes_has_words() -> None:
     written = written_actions()
     assert len(written) > 100
     assert sorted(written - set(ACTIONS)) == []
+
+
+def test_every_action_is_of_one_kind_that_the_page_can_be_narrowed_by() -> None:
+    subjects = [subject for kind in KINDS.values() for subject in kind.subjects]
+    assert len(subjects) == len(set(subjects))
+    assert {action.split(":")[0] for action in ACTIONS} == set(subjects)

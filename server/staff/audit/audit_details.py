@@ -7,7 +7,14 @@ from datetime import date
 from server.clinic.history import field_label
 from server.fields.component import ROLES
 from server.fields.operation_words import OPERATION_KINDS
-from server.fields.person import ATTEMPT_CHANNELS, ATTEMPT_RESULTS, CONSENT_BY, CONSENT_KINDS, WITHDRAWAL_EXTENTS
+from server.fields.person import (
+    ATTEMPT_CHANNELS,
+    ATTEMPT_RESULTS,
+    CONSENT_BY,
+    CONSENT_KINDS,
+    NOTICE_KINDS,
+    WITHDRAWAL_EXTENTS,
+)
 from server.staff.audit.audit_words import plain
 from server.staff.page import words
 from server.words import labels
@@ -37,6 +44,7 @@ VALUES: Mapping[tuple[str, str], Mapping[str, Phrase | str]] = {
     ("contact", "result"): ATTEMPT_RESULTS,
     ("follow_up", "reason"): labels.END,
     ("message", "channel"): ATTEMPT_CHANNELS,
+    ("notice", "kind"): NOTICE_KINDS,
     ("operation", "kind"): OPERATION_KINDS,
     ("patient", "extent"): WITHDRAWAL_EXTENTS,
     ("response", "mode"): labels.MODE,

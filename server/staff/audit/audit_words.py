@@ -79,6 +79,9 @@ ACTIONS: dict[str, Phrase] = {
     "lost:undone": phrase("lost patient found again"),
     "message:by_hand": phrase("next message sent by hand"),
     "message:returned": phrase("message came back undelivered"),
+    "notice:ended": phrase("consent text taken out of force"),
+    "notice:installed": phrase("version of the privacy notice or of a consent text put in force"),
+    "notice:language-added": phrase("language added to the privacy notice or a consent text"),
     "operation:brought_back": phrase("operation was no error after all"),
     "operation:cancelled": phrase("operation cancelled"),
     "operation:checked_and_kept": phrase("operation asked about and kept as it is"),
@@ -179,8 +182,11 @@ KINDS: dict[str, Kind] = {
     "out": Kind(phrase("files taken out"), ("export", "data_lock", "recall")),
     "figures": Kind(phrase("series and lots"), ("series", "silence")),
     "clinic": Kind(
-        phrase("settings, plans, texts and keys"),
-        ("clinic", "holiday", "safety_net", "plan", "ladder", "text", "texts", "life_table", "key"),
+        phrase("settings, plans, texts, copies and keys"),
+        (
+            *("clinic", "holiday", "safety_net", "plan", "ladder", "text", "texts", "notice", "life_table", "key"),
+            "backup",
+        ),
     ),
 }
 THINGS: dict[str, Phrase] = {
@@ -189,6 +195,7 @@ THINGS: dict[str, Phrase] = {
     "clinic": phrase("the clinic"),
     "clinic_event": phrase("event"),
     "clinic_finding": phrase("findings of a visit"),
+    "clinic_notice": phrase("privacy notice or consent text"),
     "component": phrase("component"),
     "components": phrase("components"),
     "consent": phrase("consent"),

@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 
 from server.clinic.history import field_label
 from server.installation.runtime import Runtime
-from server.models import AuditEntry, Base, FieldChange, Patient, Response, StaffAccount
+from server.models import AuditEntry, Base, ClinicNotice, Consent, FieldChange, Patient, Response, StaffAccount
 from server.queries.belongs import PATIENT_OF, records_of, rows_of, things_of
 from server.staff.audit.file_answers import answers_of
 from server.staff.audit.file_sections import SECTIONS, WHY_LEFT_OUT, columns_of, names_staff
@@ -70,9 +70,16 @@ def _all_rows(session: Session, ids: list[int]) -> dict[type[Base], list[Any]]:
     ]
     return {
         **found,
+        ClinicNotice: _agreed_to(session, found[Consent]),
         FieldChange: sorted(changed, key=lambda row: row.id),
         AuditEntry: sorted(done, key=lambda row: row.id),
     }
+
+
+def _agreed_to(session: Session, consents: list[Consent]) -> list[ClinicNotice]:
+    """The clinic's own texts, which belong to no patient, word for word as this person read them."""
+    named = {each.notice_id for each in consents} - {None}
+    return list(session.scalars(select(ClinicNotice).where(ClinicNotice.id.in_(named)).order_by(ClinicNotice.id)))
 
 
 def _pieces(every: list[Any]) -> list[list[Any]]:

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from sqlalchemy import select
 
-from server.models import AuditEntry, FieldChange, Patient, Response
+from server.models import AuditEntry, ClinicNotice, FieldChange, Patient, Response
 from server.queries.belongs import PATIENT_OF
 from server.staff.audit.file_sections import SECTIONS, columns_of
 from server.trust.views import note_view
@@ -24,7 +24,7 @@ def taken(staff: StaffCase, patient_id: int, role: str = "nurse") -> dict[str, A
 
 
 def test_every_table_that_concerns_a_patient_is_a_part_of_the_file() -> None:
-    assert set(SECTIONS) == {*PATIENT_OF, FieldChange, AuditEntry}
+    assert set(SECTIONS) == {*PATIENT_OF, ClinicNotice, FieldChange, AuditEntry}
 
 
 def test_no_secret_and_no_bytes_are_columns_of_the_file() -> None:

@@ -1,0 +1,137 @@
+"""A due sheet carries the privacy notice in force and the very texts that the patient agreed to."""
+
+from collections.abc import Mapping
+from datetime import timedelta
+from typing import Any
+
+from sqlalchemy import select
+
+from server.jobs.intake import publish_stale_sheets
+from server.models import ClinicNotice, Consent
+from server.queries.clock import the_clinic
+from server.queries.current import mark_sheets_stale
+from server.texts.notices import LONGEST_CONTENT, Wording, install_version
+from tests.clinic_case import Case
+
+WORDS = {"en": Wording("Privacy", "# Us\nA clinic."), "es": Wording("Privacidad", "# Nosotros\nUna clínica.")}
+
+
+def install(case: Case, kind: str, version: str, replaces: str = "", texts: Mapping[str, Wording] = WORDS) -> None:
+    with case.store.writing() as session:
+        install_version(session, kind, version, texts, replaces=replaces, now=case.now, by_id=None)
+
+
+def agree(case: Case, patient: int, kind: str, language: str = "en") -> None:
+    """To the text of this kind that was installed last."""
+    with case.store.writing() as session:
+        newest = select(ClinicNotice).where(ClinicNotice.kind == kind, ClinicNotice.language == language)
+        notice = session.scalars(newest.order_by(ClinicNotice.id.desc())).first()
+        consent = session.scalars(select(Consent).where(Consent.patient_id == patient, Consent.kind == kind)).one()
+        assert notice is not None
+        consent.notice_id, consent.version = notice.id, notice.version
+        mark_sheets_stale(session, {patient})
+
+
+def told(case: Case, patient: int) -> list[dict[str, Any]]:
+    publish_stale_sheets(case.runtime)
+    phone = case.phone(patient)
+    phone.fetch()
+    notices: list[dict[str, Any]] = phone.sheet["notices"]
+    return notices
+
+
+def test_a_clinic_without_texts_sends_an_empty_list(case: Case) -> None:
+    assert told(case, case.enrol()) == []
+
+
+def test_the_privacy_notice_comes_in_the_clinics_languages_with_its_paragraphs(case: Case) -> None:
+    patient = case.enrol()
+    install(case, "privacy", "2026-06")
+    [notice] = told(case, patient)
+    assert notice == {
+        "kind": "privacy",
+        "version": "2026-06",
+        "since": "2026-06-15",
+        "given_on": None,
+        "texts": {
+            "en": {
+                "title": "Privacy",
+                "paragraphs": [{"heading": True, "text": "Us"}, {"heading": False, "text": "A clinic."}],
+            },
+            "es": {
+                "title": "Privacidad",
+                "paragraphs": [{"heading": True, "text": "Nosotros"}, {"heading": False, "text": "Una clínica."}],
+            },
+        },
+    }
+
+
+def test_a_new_privacy_notice_reaches_the_phone_and_an_agreed_text_stays_the_one_agreed_to(case: Case) -> None:
+    patient = case.enrol()
+    for kind in ("research", "privacy"):
+        install(case, kind, "1")
+    agree(case, patient, "research")
+    case.now += timedelta(days=40)
+    for kind in ("research", "privacy"):
+        install(case, kind, "2", replaces="1")
+    assert [(each["kind"], each["version"], each["since"], each["given_on"]) for each in told(case, patient)] == [
+        ("privacy", "2", "2026-07-25", None),
+        ("research", "1", "2026-06-15", "2026-06-15"),
+    ]
+
+
+def test_a_withdrawn_consent_takes_its_text_off_the_sheet(case: Case) -> None:
+    patient = case.enrol()
+    install(case, "research", "1")
+    install(case, "contact", "1")
+    agree(case, patient, "research")
+    agree(case, patient, "contact")
+    assert [each["kind"] for each in told(case, patient)] == ["contact", "research"]
+    with case.store.writing() as session:
+        session.scalars(select(Consent).where(Consent.kind == "research")).one().withdrawn_on = case.today
+        mark_sheets_stale(session, {patient})
+    assert [each["kind"] for each in told(case, patient)] == ["contact"]
+
+
+def test_a_later_consent_without_a_text_takes_the_place_of_the_earlier_one(case: Case) -> None:
+    patient = case.enrol()
+    install(case, "research", "1")
+    agree(case, patient, "research")
+    with case.store.writing() as session:
+        later = case.today + timedelta(days=1)
+        session.add(Consent(patient_id=patient, kind="research", version="paper 7", given_on=later, given_by="self"))
+        mark_sheets_stale(session, {patient})
+    assert told(case, patient) == []
+
+
+def test_the_language_in_which_a_consent_was_read_stays_on_the_sheet(case: Case) -> None:
+    patient = case.enrol()
+    install(case, "research", "1")
+    agree(case, patient, "research", "es")
+    with case.store.writing() as session:
+        the_clinic(session).languages = "en"
+        mark_sheets_stale(session)
+    [notice] = told(case, patient)
+    assert set(notice["texts"]) == {"en", "es"}
+
+
+def test_a_text_that_was_altered_in_the_database_reaches_no_phone(case: Case) -> None:
+    patient = case.enrol()
+    install(case, "privacy", "1")
+    with case.store.writing() as session:
+        session.scalars(select(ClinicNotice).where(ClinicNotice.language == "es")).one().content += "!"
+    [notice] = told(case, patient)
+    assert set(notice["texts"]) == {"en"}
+
+
+def test_the_largest_texts_of_every_kind_reach_the_phone_whole(case: Case) -> None:
+    patient = case.enrol(consents=("contact", "research", "linkage", "unfinished"))
+    largest = {"en": Wording("A" * 120, "界" * LONGEST_CONTENT), "es": Wording("B" * 120, "a\n\n" * 6_666 + "aa")}
+    for kind in ("privacy", "contact", "research", "linkage", "unfinished"):
+        install(case, kind, "1", texts=largest)
+        if kind != "privacy":
+            agree(case, patient, kind)
+    found = told(case, patient)
+    assert len(found) == 5
+    assert {each["texts"]["en"]["paragraphs"][0]["text"] for each in found} == {"界" * LONGEST_CONTENT}
+    assert {len(each["texts"]["es"]["paragraphs"]) for each in found} == {6_667}
