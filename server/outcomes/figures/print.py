@@ -100,7 +100,7 @@ def typeset(source: bytes, inputs: dict[str, str], kind: Kind, made_at: datetime
         ppi=DOTS_AN_INCH,
         font_paths=typst.Fonts(include_system_fonts=False, font_paths=[FONTS]),
         sys_inputs=inputs,
-        timestamp=made_at,
+        timestamp=made_at.replace(microsecond=0),  # it takes whole seconds only
         pdf_standards=["ua-1"] if accessible else [],
     )
     assert isinstance(made, bytes)

@@ -6,7 +6,7 @@ import subprocess
 import sys
 import zlib
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
@@ -72,6 +72,11 @@ def test_a_link_looks_like_all_else_on_paper() -> None:
 
 def test_the_same_figure_gives_the_same_bytes() -> None:
     assert print_sheet(sheet("column"), "pdf", AS_OF) == print_sheet(sheet("column"), "pdf", AS_OF)
+
+
+def test_what_is_made_between_two_seconds_of_the_clock_is_printed_too() -> None:
+    between = AS_OF + timedelta(microseconds=654321)
+    assert print_sheet(sheet("column"), "pdf", between) == print_sheet(sheet("column"), "pdf", AS_OF)
 
 
 def test_the_server_starts_without_the_typesetter_and_without_numbers_of_others() -> None:
