@@ -1,7 +1,7 @@
 import { resolve } from "node:path";
 import { defineConfig } from "vitest/config";
 import { LANGUAGE_NAMES } from "./src/i18n/index.ts";
-import { buildId, oneFileShell } from "./vite.shell.ts";
+import { buildId, oldBrowsers, oneFileShell } from "./vite.shell.ts";
 
 const here = import.meta.dirname;
 const lateLanguages = Object.keys(LANGUAGE_NAMES).filter((language) => language !== "en");
@@ -22,10 +22,9 @@ export default defineConfig({
     rollupOptions: {
       input: {
         index: resolve(here, "index.html"),
-        seal: resolve(here, "src/seal/hpke.ts"),
         ...Object.fromEntries(lateLanguages.map((language) => [language, resolve(here, `src/i18n/${language}.ts`)])),
       },
-      // The page's script names the seal and the catalogues as files, so their exports must stay.
+      // The page's script names the catalogues as files, so their exports must stay.
       preserveEntrySignatures: "allow-extension",
       output: {
         entryFileNames: "[name]-[hash].js",
@@ -35,6 +34,6 @@ export default defineConfig({
     },
   },
   oxc: { jsx: { runtime: "automatic", importSource: "preact" } },
-  plugins: [oneFileShell(here)],
+  plugins: [oldBrowsers(), oneFileShell(here)],
   test: { include: ["test/**/*.test.ts"], environment: "node" },
 });

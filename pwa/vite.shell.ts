@@ -69,14 +69,46 @@ function forOldBrowsers(code: string): string {
   return code.replaceAll('await import("crypto")', "{}").replace(/\b(0x[0-9a-f]+|\d+)n\b/gi, '(globalThis.BigInt || Number)("$1")');
 }
 
+/** What old Safari cannot run is mended where that is known, and stops the build where it is not. */
+export function oldBrowsers(): Plugin {
+  return {
+    name: "old-browsers",
+    apply: "build",
+    transform: (code, id) => (id.includes("@hpke/common") ? forOldBrowsers(code) : undefined),
+    onLog(_level, log) {
+      if (log.code === "TOLERATED_TRANSFORM") throw new Error(`does not run in the oldest browser: ${log.message}`);
+    },
+  };
+}
+
+interface Alone {
+  entry: string;
+  name: string;
+  format: "es" | "iife";
+}
+const ALONE: Alone[] = [
+  { entry: "src/sw.ts", name: "sw.js", format: "iife" },
+  { entry: "src/seal/sealing.ts", name: "seal-[hash].js", format: "es" },
+  { entry: "src/late/privacy.ts", name: "privacy-[hash].js", format: "es" },
+];
+
 /**
- * The worker is built by itself: it needs parts of the page's script, which must not become a chunk that both import, since the page's
- * script is inlined and old Safari has no worker of modules.
+ * Files that are built by themselves: they need parts of the page's script, which must not become a chunk that both import, since the
+ * page's script is inlined and old Safari has no worker of modules. A screen among them draws with the page's own Preact.
  */
-async function buildWorker(root: string, { build: { outDir, target } }: ResolvedConfig): Promise<void> {
-  const output = { entryFileNames: "sw.js", format: "iife" as const };
-  const rollupOptions = { input: { sw: join(root, "src/sw.ts") }, output };
-  await build({ root, base: "/p/", configFile: false, logLevel: "warn", build: { outDir, target, emptyOutDir: false, copyPublicDir: false, modulePreload: false, rollupOptions } });
+async function buildAlone(root: string, { build: { outDir, target } }: ResolvedConfig, { entry, name, format }: Alone): Promise<void> {
+  const output = { entryFileNames: name, format };
+  const rollupOptions = { input: join(root, entry), output, preserveEntrySignatures: "strict" as const };
+  await build({
+    root,
+    base: "/p/",
+    configFile: false,
+    logLevel: "warn",
+    plugins: [oldBrowsers()],
+    oxc: { jsx: { runtime: "automatic", importSource: "preact" } },
+    resolve: { alias: { "preact/jsx-runtime": join(root, "src/late/page_jsx.ts") } },
+    build: { outDir, target, emptyOutDir: false, copyPublicDir: false, modulePreload: false, rollupOptions },
+  });
 }
 
 export function oneFileShell(root: string): Plugin {
@@ -89,12 +121,8 @@ export function oneFileShell(root: string): Plugin {
       resolved = config;
       out = config.build.outDir;
     },
-    transform: (code, id) => (id.includes("@hpke/common") ? forOldBrowsers(code) : undefined),
-    onLog(_level, log) {
-      if (log.code === "TOLERATED_TRANSFORM") throw new Error(`does not run in the oldest browser: ${log.message}`);
-    },
     async writeBundle() {
-      await buildWorker(root, resolved);
+      for (const each of ALONE) await buildAlone(root, resolved, each);
       inline(out);
       const names = readdirSync(out).sort();
       refuseSharedChunks(out, names);

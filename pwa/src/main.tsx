@@ -1,10 +1,11 @@
 /** Starts the app: reads the link, gives the app what it needs of the browser, draws the first screen. */
-import { render } from "preact";
+import { Fragment, render } from "preact";
+import { jsx } from "preact/jsx-runtime";
 import "./styles/base.css";
 import "./styles/entries.css";
 import "./styles/screens.css";
 import "./styles/low.css";
-import { App, type AppContext } from "./app/app";
+import { App, type AppContext, type PrivacyPart } from "./app/app";
 import { losesOnReload, readDeviceStore } from "./app/device";
 import { sendNow } from "./app/finishing";
 import { refreshSheets, retryOpening, showFirstScreen, showLatest } from "./app/opening";
@@ -12,11 +13,9 @@ import { hearForgotten } from "./app/people";
 import { restoreFromPage } from "./app/restoring";
 import { keepUpdated } from "./app_updates";
 import { readClinic } from "./clinic";
-import { browserName } from "./form/payload";
 import { pickLanguage } from "./i18n";
 import type { Catalogue } from "./i18n/en";
 import { Root } from "./root";
-import type { SealToPoint } from "./seal/seal";
 import { type DeviceStore, openDeviceStore } from "./store/device_store";
 import { memoryTables } from "./store/tables";
 import { keptTries } from "./store/tries";
@@ -25,6 +24,7 @@ import { jsonPoster } from "./sync/http";
 
 /** The build puts the files' names with their hash into these. */
 const SEAL = "__FILE_seal__";
+const PRIVACY = "__FILE_privacy__";
 const CATALOGUES = __CATALOGUES__;
 
 /** Browsers remember that an address failed and do not fetch it again, so each new try uses another address. */
@@ -90,11 +90,17 @@ function makeContext(deviceStore: DeviceStore): AppContext {
     post: jsonPoster((path, init) => fetch(path, init)),
     now: () => new Date(),
     random: () => Math.random(),
-    loadSeal: async () => ((await late(SEAL)) as { sealTo: SealToPoint }).sealTo,
+    loadSeal: () => late(SEAL) as ReturnType<AppContext["loadSeal"]>,
+    loadPrivacy: async () => {
+      const part = (await late(PRIVACY)) as PrivacyPart;
+      part.drawWith({ jsx, Fragment });
+      return part;
+    },
     loadCatalogue: async (language) => catalogueIn(await late(CATALOGUES[language] ?? ""), language),
     tries: keptTries,
     build: __APP_BUILD__,
-    device: { screen: `${screen.width}x${screen.height}`, browser: browserName(navigator.userAgent) },
+    screen: `${screen.width}x${screen.height}`,
+    agent: navigator.userAgent,
     time_zone: Intl.DateTimeFormat().resolvedOptions().timeZone || null,
     askToKeep,
     ios: /iPhone|iPad|iPod/.test(navigator.userAgent),

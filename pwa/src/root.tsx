@@ -30,7 +30,8 @@ function FormScreen(props: ScreenProps): JSX.Element | null {
 }
 
 function CurrentScreen(props: ScreenProps): JSX.Element | null {
-  const { screen } = props.view;
+  const { app, view } = props;
+  const { screen } = view;
   switch (screen.name) {
     case "start":
       return <Start {...props} />;
@@ -77,6 +78,9 @@ function CurrentScreen(props: ScreenProps): JSX.Element | null {
       return <NoticeScreen {...props} screen={screen} />;
     case "told":
       return <Told {...props} screen={screen} />;
+    case "privacy":
+    case "privacy_text":
+      return app.privacy && <app.privacy.ClinicTexts {...props} screen={screen} onBack={() => goBack(app)} />;
     case "broken":
       return <Broken {...props} />;
     default:

@@ -50,7 +50,7 @@ describe("the built phone app", () => {
 
   test("no file holds what Safari 13 cannot read: big integers as literals, optional chaining, await outside a function", () => {
     const scripts = readdirSync(out).filter((each) => each.endsWith(".js"));
-    expect(scripts).toHaveLength(["sw", "seal"].length + Object.keys(LANGUAGE_NAMES).length - 1); // English is in the page
+    expect(scripts).toHaveLength(["sw", "seal", "privacy"].length + Object.keys(LANGUAGE_NAMES).length - 1); // English is in the page
     for (const name of scripts) expect(text(name)).not.toMatch(/[^\w"'.]\d+n[^\w]|\w\?\.[a-z(]/);
     expect(inlined().script).not.toMatch(/\w\?\.[a-z(]|^await /);
   });

@@ -6,7 +6,8 @@ import type { Sheet } from "../src/form/due_sheet";
 import { es } from "../src/i18n/es";
 import { derive, importAnswerKey } from "../src/link/derive";
 import { readToken } from "../src/link/token";
-import { sealTo } from "../src/seal/hpke";
+import * as privacy from "../src/late/privacy";
+import * as sealing from "../src/seal/sealing";
 import type { DeviceStore } from "../src/store/device_store";
 import type { Post, Reply } from "../src/sync/http";
 import { CLINIC, clinicKey, sheetOf } from "./cast";
@@ -87,11 +88,13 @@ export function appOn(clinic: Clinic, deviceStore: DeviceStore, planned: (() => 
     post: clinic.post,
     now: () => new Date("2026-11-25T08:00:01.500Z"),
     random: () => 0.5,
-    loadSeal: async () => sealTo,
+    loadSeal: async () => sealing,
+    loadPrivacy: async () => privacy,
     loadCatalogue: async () => es,
     tries: memoryTries(),
     build: "test",
-    device: { screen: "360x640", browser: "test" },
+    screen: "360x640",
+    agent: "test",
     time_zone: "UTC",
     askToKeep: async () => false,
     ios: false,

@@ -2,13 +2,14 @@ import { readdirSync } from "node:fs";
 import { join } from "node:path";
 import { describe, expect, test } from "vitest";
 import { direction, fill, LANGUAGE_NAMES, longDate, longMonth, monthNames, pickLanguage, translator } from "../src/i18n";
-import { type Catalogue, en, type MessageKey, type Plural } from "../src/i18n/en";
+import { type Catalogue, en as inPage, enLate, type MessageKey, type Plural } from "../src/i18n/en";
 import { es } from "../src/i18n/es";
 
+const en: Catalogue = { ...inPage, ...enLate };
 const all: [string, Catalogue][] = await Promise.all(
   Object.keys(LANGUAGE_NAMES).map(async (language): Promise<[string, Catalogue]> => {
     const module = (await import(`../src/i18n/${language}.ts`)) as Record<string, Catalogue>;
-    return [language, module[language] as Catalogue];
+    return [language, language === "en" ? en : (module[language] as Catalogue)];
   }),
 );
 

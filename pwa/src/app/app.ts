@@ -1,12 +1,12 @@
 /** The state of the app, and what it needs of the browser, which is passed in so that tests can pass in their own. */
 import type { Bytes } from "../bytes";
+import type { ClinicText } from "../form/clinic_texts";
 import type { Clinic, Form, Sheet } from "../form/due_sheet";
 import type { Step } from "../form/flow";
 import type { NoticeKind } from "../form/notice";
 import { type Catalogue, en } from "../i18n/en";
 import type { LinkKeys } from "../link/derive";
 import type { TokenFault } from "../link/token";
-import type { SealToPoint } from "../seal/seal";
 import type { DeviceStore } from "../store/device_store";
 import type { Draft } from "../store/drafts";
 import type { Person } from "../store/people";
@@ -34,6 +34,9 @@ export type Screen =
   | { name: "wrong"; person: Person; form_id: string | null; back: Screen }
   | { name: "notice"; kind: NoticeKind; person: Person; form_id: string | null; back: Screen }
   | { name: "told"; message: OutboxRow; back: Screen }
+  /** The clinic's own texts, to choose from, and one of them. `own`: the patient's language. */
+  | { name: "privacy"; texts: ClinicText[]; own: string; back: Screen }
+  | { name: "privacy_text"; text: ClinicText; own: string; back: Screen }
   | { name: "saved" | "received"; row: OutboxRow }
   /** `begun_kept`: the disk refused the finished form, but holds all its answers as a begun one. */
   | { name: "unsaved"; row: OutboxRow; begun_kept: boolean }
@@ -50,7 +53,7 @@ export interface OpenForm {
 /** What of the open form is on disk: `saved` is said only after the transaction has ended. */
 export type DraftStatus = "none" | "saving" | "saved" | "unsaved";
 
-export type Note = "elsewhere" | "newer" | "seal_failed" | "seal_failed_newer" | null;
+export type Note = "elsewhere" | "newer" | "not_loaded" | "seal_failed" | "seal_failed_newer" | null;
 
 export interface View {
   screen: Screen;
@@ -88,6 +91,8 @@ export interface Tries {
   note(lookup: string, tries: number): void;
 }
 
+export type PrivacyPart = typeof import("../late/privacy");
+
 export interface AppContext {
   deviceStore: DeviceStore;
   clinic: Clinic & { hours?: Record<string, string> };
@@ -95,11 +100,15 @@ export interface AppContext {
   post: Post;
   now(): Date;
   random(): number;
-  loadSeal(): Promise<SealToPoint>;
+  loadSeal(): Promise<typeof import("../seal/sealing")>;
+  loadPrivacy(): Promise<PrivacyPart>;
   loadCatalogue(language: string): Promise<Catalogue>;
   tries: Tries;
   build: string;
-  device: { screen: string; browser: string };
+  /** Of the whole device, such as `360x740`. */
+  screen: string;
+  /** What the browser calls itself; only its name and main version ever leave the phone. */
+  agent: string;
   time_zone: string | null;
   /** Asks the browser not to throw away what lies here, and to have it sent once there is network; true if it will do so without a page. */
   askToKeep(): Promise<boolean>;
@@ -137,7 +146,9 @@ export class App {
   /** Lookups whose contact details a form of this visit has asked for. */
   readonly contactAsked = new Set<string>();
   onChange: (view: View) => void = () => undefined;
-  readonly catalogues = new Map<string, Catalogue>([["en", en]]);
+  readonly catalogues = new Map<string, Partial<Catalogue>>([["en", en]]);
+  /** Once it has been loaded. */
+  privacy: PrivacyPart | null = null;
   view: View;
 
   constructor(readonly context: AppContext) {

@@ -1,8 +1,7 @@
 /** Finishing a form: seal it, store the envelope and drop the draft in one transaction, send, delete only on the right receipt. */
-import { randomUuid } from "../bytes";
 import { contactItems } from "../form/flow";
-import { payloadOf, type ResponseContext } from "../form/payload";
-import { CannotSeal, sealForm } from "../seal/seal";
+import type { ResponseContext } from "../form/payload";
+import type { CannotSeal } from "../seal/seal";
 import { findDraft, isFinished } from "../store/drafts";
 import { newOutboxRow, putInOutbox, removeReceived } from "../store/outbox";
 import { Conflict, type OutboxRow } from "../store/tables";
@@ -11,7 +10,7 @@ import { checkWarningsRead, leaveForm, saveOpenDraft } from "./answering";
 import type { App, OpenForm, Screen } from "./app";
 import { askToKeep, offerAgain, readDeviceStore, wasReceived } from "./device";
 
-function responseContext(app: App, open: OpenForm): ResponseContext {
+function responseContext(app: App, open: OpenForm, browser: string): ResponseContext {
   const now = app.context.now();
   return {
     language: app.view.language,
@@ -22,20 +21,20 @@ function responseContext(app: App, open: OpenForm): ResponseContext {
     time_zone: app.context.time_zone,
     clock_skew_ms: open.person.row.clock_skew_ms,
     answered_by: open.draft.answered_by ?? "patient",
-    device: app.context.device,
+    device: { screen: app.context.screen, browser },
   };
 }
 
 async function seal(app: App, open: OpenForm): Promise<OutboxRow> {
-  const sealTo = await app.context.loadSeal();
+  const { browserName, payloadOf, randomUuid, sealForm } = await app.context.loadSeal();
   const what = {
-    payload: payloadOf(open.form, open.sheet, open.draft.answers, responseContext(app, open)),
+    payload: payloadOf(open.form, open.sheet, open.draft.answers, responseContext(app, open, browserName(app.context.agent))),
     to: open.sheet.public_key,
     answerKey: open.person.row.answer_key,
     lookup: open.person.row.lookup,
     envelopeId: randomUuid(),
   };
-  return newOutboxRow(await sealForm(what, sealTo), open.form.form_id, open.person.row, app.instant());
+  return newOutboxRow(await sealForm(what), open.form.form_id, open.person.row, app.instant());
 }
 
 async function isOnDisk(app: App, row: OutboxRow): Promise<boolean> {
@@ -70,7 +69,7 @@ export async function finishForm(app: App): Promise<void> {
   try {
     row = await seal(app, open);
   } catch (fault) {
-    const newer = fault instanceof CannotSeal && fault.fault === "suite";
+    const newer = (fault as Partial<CannotSeal>).fault === "suite";
     return app.change({ busy: false, note: newer ? "seal_failed_newer" : "seal_failed" });
   }
   try {

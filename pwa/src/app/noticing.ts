@@ -1,7 +1,5 @@
 /** "Something here is wrong": a notice is sealed, kept in the outbox and sent as a form is, offline too. */
-import { randomUuid } from "../bytes";
-import { type Notice, noticePayload } from "../form/notice";
-import { sealForm } from "../seal/seal";
+import type { Notice } from "../form/notice";
 import { newOutboxRow } from "../store/outbox";
 import type { Person } from "../store/people";
 import type { OutboxRow } from "../store/tables";
@@ -12,6 +10,7 @@ import { sendNow } from "./finishing";
 async function sealNotice(app: App, notice: Notice, person: Person): Promise<OutboxRow> {
   const { sheet, row } = person;
   if (!sheet) throw new Error("no key to seal for");
+  const { noticePayload, randomUuid, sealForm } = await app.context.loadSeal();
   const now = app.context.now();
   const context = {
     language: app.view.language,
@@ -23,7 +22,7 @@ async function sealNotice(app: App, notice: Notice, person: Person): Promise<Out
   };
   const what = { payload: noticePayload(notice, sheet, context), to: sheet.public_key, answerKey: row.answer_key, lookup: row.lookup, envelopeId: randomUuid() };
   // Bound to no form, so that its receipt marks none as sent.
-  return newOutboxRow(await sealForm(what, await app.context.loadSeal()), "", row, app.instant());
+  return newOutboxRow(await sealForm(what), "", row, app.instant());
 }
 
 /** On disk; where that refuses, in this page's memory. The view is read anew, so that it says which. */

@@ -107,6 +107,8 @@ export interface Sheet {
   operated_on?: string | null;
   /** Forms that a person at the clinic looks at by hand. */
   held?: string[];
+  /** The clinic's own texts, unchecked: read by `clinicTexts` alone. */
+  notices?: unknown;
   forms: Form[];
   instruments: Record<string, Definition>;
   texts: Record<string, Record<string, InstrumentText>>;

@@ -266,8 +266,18 @@ export const en = {
   broken_call: "If it goes wrong again, call the clinic.",
   send_so_far: "Send my answers so far",
   reload: "Load again",
+
+  privacy: "Privacy: how your answers are used",
+};
+
+/** Words of the screens that are loaded late come with them, in English; in other languages they stand in the one catalogue. */
+export const enLate = {
+  text_version: "Version {version}, since {date}",
+  text_agreed: "You agreed on {date}.",
+  text_language: "This text is in {language}. The clinic does not have it in English.",
 };
 
 export type Plural = Partial<Record<"zero" | "one" | "two" | "few" | "many", string>> & { other: string };
-export type MessageKey = keyof typeof en;
-export type Catalogue = { [K in MessageKey]: (typeof en)[K] extends string ? string : Plural };
+type Words = typeof en & typeof enLate;
+export type MessageKey = keyof Words;
+export type Catalogue = { [K in MessageKey]: Words[K] extends string ? string : Plural };

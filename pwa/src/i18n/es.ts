@@ -268,4 +268,9 @@ export const es: Catalogue = {
   broken_call: "Si vuelve a salir mal, llame a la clínica.",
   send_so_far: "Enviar mis respuestas hasta aquí",
   reload: "Cargar otra vez",
+
+  privacy: "Privacidad: cómo se usan sus respuestas",
+  text_version: "Versión {version}, desde el {date}",
+  text_agreed: "Usted aceptó el {date}.",
+  text_language: "Este texto está en {language}. La clínica no lo tiene en español.",
 };

@@ -21,7 +21,7 @@ export function fill(text: string, values: Placeholders): string {
 }
 
 /** `values.n` chooses the plural form. */
-export function translator(language: string, words: Catalogue = en): Translate {
+export function translator(language: string, words: Partial<Catalogue> = en): Translate {
   return (key, values = {}) => {
     const found = words[key] as string | Plural;
     if (typeof found === "string") return fill(found, values);

@@ -12,6 +12,7 @@ import { Cautions } from "./clinic_numbers";
 import { ActionButton, type ScreenProps, SideMark, sideName, Title } from "./controls";
 import { ComeAgain } from "./come_again";
 import { People } from "./people";
+import { PrivacyLink } from "./privacy_link";
 
 /** What is said of a sealed form that has not been received; of one that the clinic refused also why, however often the page is opened. */
 function WaitingWords({ row, view, t }: { row: OutboxRow; view: View; t: Translate }): JSX.Element {
@@ -144,9 +145,11 @@ function FormsOf({ person, ...props }: ScreenProps & { person: Person }): JSX.El
 }
 
 /** What is said of the person and not of a form: something is wrong, somebody else answers, forget me. */
-function PersonButtons({ app, view, t, person }: ScreenProps & { person: Person }): JSX.Element {
+function PersonButtons({ person, ...props }: ScreenProps & { person: Person }): JSX.Element {
+  const { app, view, t } = props;
   return (
     <div class="person-buttons">
+      <PrivacyLink {...props} person={person} />
       {person.sheet && (
         <button type="button" class="quiet" data-do="wrong" onClick={() => app.go({ name: "wrong", person, form_id: null, back: { name: "forms" } })}>
           {t("wrong")}

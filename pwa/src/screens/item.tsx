@@ -12,6 +12,7 @@ import type { MessageKey } from "../i18n/en";
 import { ActionButton, Ruler, type ScreenProps, SideMark, sideName, Title } from "./controls";
 import { type EntryProps, IntegerEntry, MonthEntry, type Option, Options, ScaleEntry, TextEntry } from "./entries";
 import { useKeyboard } from "./keyboard";
+import { PrivacyLink } from "./privacy_link";
 
 const MISSING: Record<Step["item"]["type"], MessageKey> = {
   choice: "first_answer",
@@ -165,6 +166,7 @@ export function ItemScreen(props: ItemProps): JSX.Element {
           {t("decline")}
         </button>
       )}
+      {step === open.steps[0] && <PrivacyLink {...props} person={open.person} />}
       <nav>
         <ActionButton name="back" kind="plain" onPress={() => goBack(app)}>
           {t("back")}

@@ -8,6 +8,7 @@ import type { Translate } from "../i18n";
 import { codeFromAddress, groupsOf, groupsToCheck, normalizeCode, type TokenFault } from "../link/token";
 import { CallLinks, Cautions } from "./clinic_numbers";
 import { ActionButton, Ruler, type ScreenProps, Title } from "./controls";
+import { PrivacyLink } from "./privacy_link";
 
 export function Start(props: ScreenProps): JSX.Element {
   const { app, t } = props;
@@ -169,6 +170,7 @@ export function NothingToDo(props: ScreenProps & { screen: Extract<Screen, { loo
       <Title>{t(`${name}_title`)}</Title>
       <p>{t(`${name}_what`, { name: first_name })}</p>
       <p>{t(name === "nothing" ? "nothing_later" : `${name}_do`)}</p>
+      <PrivacyLink {...props} person={person} />
       {person?.sheet && (
         <button type="button" class="quiet" data-do="wrong" onClick={() => app.go({ name: "wrong", person, form_id: null, back: screen })}>
           {t("wrong")}

@@ -3,6 +3,7 @@ import type { JSX } from "preact";
 import { goBack, goToList, stopForNow } from "../app/answering";
 import { clinicOf, dial } from "./clinic_numbers";
 import { ActionButton, type ScreenProps, Title } from "./controls";
+import { PrivacyLink } from "./privacy_link";
 import { Languages } from "./shell";
 
 function tellWrong({ app, view }: ScreenProps): void {
@@ -32,6 +33,11 @@ export function Menu(props: ScreenProps): JSX.Element {
             <ActionButton name="wrong" kind="plain" onPress={() => tellWrong(props)}>
               {t("wrong")}
             </ActionButton>
+          </li>
+        )}
+        {view.open && (
+          <li>
+            <PrivacyLink {...props} person={view.open.person} kind="plain" />
           </li>
         )}
         {phone && (

@@ -4,7 +4,7 @@ import { progress } from "../form/flow";
 import type { Translate } from "../i18n";
 import type { MessageKey } from "../i18n/en";
 
-const OTHERS = { people: "forms_who", forms: "page_forms", warning: "page_call", menu: "menu", notice: "wrong_title", told: "wrong_title" } as const;
+const OTHERS = { people: "forms_who", forms: "page_forms", warning: "page_call", menu: "menu", notice: "wrong_title", told: "wrong_title", privacy: "privacy", privacy_text: "privacy" } as const;
 
 type Titled = Exclude<Screen["name"], "item" | keyof typeof OTHERS>;
 

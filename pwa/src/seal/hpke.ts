@@ -1,7 +1,4 @@
-/**
- * RFC 9180 base mode, P-256 / HKDF-SHA256 / AES-256-GCM. Loaded only when a form is begun.
- * Imports nothing of the app: the page's own script is inlined and cannot be imported from a file.
- */
+/** RFC 9180 base mode, P-256 / HKDF-SHA256 / AES-256-GCM. */
 import { Aes256Gcm, CipherSuite, DhkemP256HkdfSha256, HkdfSha256 } from "@hpke/core";
 import type { Bytes } from "../bytes";
 

@@ -1,5 +1,6 @@
 /** Seals a form: PROTOCOL.md section 4. */
 import { type Bytes, fromB64u, join, sha256, toB64u, toHex, utf8 } from "../bytes";
+import { sealTo } from "./hpke";
 
 export const SUITE = "0010-0001-0002";
 export const LONGEST_ENVELOPE = 262_144;
@@ -9,8 +10,6 @@ export interface SealTo {
   suite: string;
   point: string;
 }
-
-export type SealToPoint = (point: Bytes, info: Bytes, plaintext: Bytes) => Promise<Bytes>;
 
 export interface Envelope {
   envelope_id: string;
@@ -44,7 +43,7 @@ export interface ToSeal {
   envelopeId: string;
 }
 
-export async function sealForm(what: ToSeal, sealTo: SealToPoint): Promise<Envelope> {
+export async function sealForm(what: ToSeal): Promise<Envelope> {
   if (what.to.suite !== SUITE) throw new CannotSeal("suite");
   const header = writeHeader(what.to.key_id, what.envelopeId, what.lookup);
   const payload = utf8(what.payload);
