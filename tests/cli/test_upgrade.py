@@ -8,31 +8,18 @@ from pathlib import Path
 
 import pytest
 
-from server.store.engine import make_engine
-from server.store.migrate import current_revision, revisions, upgrade
+from server.store.migrate import current_revision
 from tests.cli.shell import CLINIC, Shell, refusal
 from tests.structure.tree import ROOT
+from tests.version_before import BEFORE, NEWEST, left_by_the_version_before
 
 RECIPES = ROOT / "server" / "recipes" / "README.md"
-BEFORE, NEWEST = revisions()[-2:]
 
 
 @pytest.fixture(scope="module")
 def old_database(live_folder: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A live clinic's database as the version before left it: its schema, and in it what the two versions have in common."""
     database = tmp_path_factory.mktemp("before") / "yearmark.sqlite3"
-    engine = make_engine(f"sqlite:///{database}", None)
-    upgrade(engine, BEFORE)
-    engine.dispose()
-    with closing(sqlite3.connect(database)) as connection:
-        connection.execute("ATTACH ? AS newer", [str(live_folder / "yearmark.sqlite3")])
-        tables = connection.execute("SELECT name FROM sqlite_schema WHERE type = 'table' AND name <> 'alembic_version'")
-        for (table,) in tables.fetchall():
-            columns = [set(_columns(connection, schema, table)) for schema in ("main", "newer")]
-            common = ", ".join(sorted(columns[0] & columns[1]))
-            if common:
-                connection.execute(f"INSERT OR REPLACE INTO main.{table} ({common}) SELECT {common} FROM newer.{table}")
-        connection.commit()
+    left_by_the_version_before(live_folder / "yearmark.sqlite3", database)
     return database
 
 
@@ -40,10 +27,6 @@ def old_database(live_folder: Path, tmp_path_factory: pytest.TempPathFactory) ->
 def old(live: Shell, old_database: Path) -> Shell:
     shutil.copy(old_database, live.data / "yearmark.sqlite3")
     return live
-
-
-def _columns(connection: sqlite3.Connection, schema: str, table: str) -> list[str]:
-    return [row[1] for row in connection.execute(f"PRAGMA {schema}.table_info({table})")]
 
 
 def revision(shell: Shell) -> str | None:
