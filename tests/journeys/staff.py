@@ -5,6 +5,8 @@ from playwright.sync_api import Browser, Locator, Page
 from tests.journeys.chromium import DESK
 from tests.journeys.site import PASSWORD, Site
 
+MOST_TABS = 60
+
 
 def sign_in(browser: Browser | None, site: Site, role: str) -> Page:
     """A page in a browser of its own, where the role's first page is shown."""
@@ -53,3 +55,28 @@ def log_call_by_keyboard(page: Page, site: Site, name: str, result: str) -> str:
     page.wait_for_selector(".said")
     page.wait_for_load_state()  # by then the focus stands where it is put
     return str(page.evaluate("document.activeElement.textContent.trim()"))
+
+
+def tab_to(page: Page, wanted: str) -> None:
+    """Presses Tab until what the selector means has the focus."""
+    for _ in range(MOST_TABS):
+        page.keyboard.press("Tab")
+        if page.evaluate("wanted => document.activeElement.matches(wanted)", wanted):
+            return
+    raise AssertionError(f"{wanted} is not reached by {MOST_TABS} presses of Tab on {page.url}")
+
+
+def follow(page: Page, wanted: str) -> None:
+    """A link, or a button that leads to a page."""
+    tab_to(page, wanted)
+    with page.expect_navigation():
+        page.keyboard.press("Enter")
+
+
+def send_by_keyboard(page: Page, **typed: str) -> None:
+    """Into the fields of those names, in the order in which Tab reaches them; sent by Enter in the last."""
+    for name, text in typed.items():
+        tab_to(page, f"main [name={name}]")
+        page.keyboard.type(text)
+    with page.expect_navigation():
+        page.keyboard.press("Enter")

@@ -3,7 +3,7 @@
 import re
 
 import pytest
-from playwright.sync_api import BrowserContext, Dialog, Route
+from playwright.sync_api import BrowserContext, Dialog, Page, Route
 
 from server.clinic.entries import ShoulderEntry
 from server.links.make import end_links, replace_link
@@ -11,8 +11,8 @@ from server.models import Patient
 from tests.journeys.axe import barriers
 from tests.journeys.chromium import DESK, PHONE, Chromium
 from tests.journeys.phone import NOT_APPLICABLE, WEEK_6, WEEK_6_DAYS, Phone
-from tests.journeys.site import BORN, ROLES, Site
-from tests.journeys.staff import called_in_row, log_call_by_keyboard, sign_in
+from tests.journeys.site import BORN, PASSWORD, ROLES, Site
+from tests.journeys.staff import called_in_row, follow, log_call_by_keyboard, send_by_keyboard, sign_in
 from tests.staff.staff_case import StaffCase, years_ago
 from tests.staff.visited import Visited, fill_clinic
 
@@ -295,6 +295,48 @@ def test_the_ten_pages_of_a_data_manager_stand_in_one_line_of_a_phone(
     assert page.locator(".top nav a").count() == 10
     tops = page.locator(".top nav a").evaluate_all("all => all.map(each => each.getBoundingClientRect().top)")
     assert len(set(tops)) == 1
+    page.context.close()
+
+
+def look_at_both_sizes(page: Page) -> None:
+    """Laid out anew without asking the server again, and left at the size of a desk."""
+    for size in (PHONE, DESK):
+        page.set_viewport_size(size)
+        found = barriers(page), page.evaluate(TOO_WIDE), page.evaluate(TOO_LOW) if size == PHONE else []
+        assert found == ([], 0, []), f"{page.url}, {size['width']} wide"
+
+
+def test_a_data_manager_lets_in_looks_what_is_left_and_names_reader_and_holidays_by_keyboard(
+    site: Site, filled: Visited, shared_chromium: Chromium
+) -> None:
+    page = sign_in(shared_chromium.browser, site, "data_manager")
+    follow(page, ".top nav a[href='/accounts']")
+    look_at_both_sizes(page)
+    follow(page, "main a[href='/accounts/new']")
+    look_at_both_sizes(page)
+    typed = {"name": "Ida Keys", "email": "ida@clinic.example", "role": "n", "present_password": "not it"}
+    send_by_keyboard(page, **typed)
+    assert page.evaluate("document.activeElement.matches('[data-errors]')"), "what is wrong has the focus"
+    look_at_both_sizes(page)
+    send_by_keyboard(page, present_password=PASSWORD)
+    assert "/invitation#" in page.inner_text("#invitation-link")
+    look_at_both_sizes(page)
+    follow(page, "main p.buttons a")
+    look_at_both_sizes(page)
+
+    follow(page, ".top nav a[href='/ready']")
+    look_at_both_sizes(page)
+    follow(page, "#safety_net a")
+    look_at_both_sizes(page)
+    send_by_keyboard(page, reader_id="Ida", why="")
+    assert "Ida Keys" in page.inner_text("#history")
+    follow(page, "main a[href='/settings/holidays']")
+    look_at_both_sizes(page)
+    send_by_keyboard(page, first_on="12252026", name="Christmas")
+    assert "Christmas" in page.inner_text("#standing")
+    look_at_both_sizes(page)
+    follow(page, "#standing button")
+    assert "Christmas" not in page.inner_text("#standing")
     page.context.close()
 
 
