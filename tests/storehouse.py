@@ -81,7 +81,7 @@ def _empty_sqlite() -> bytes:
 
 @cache
 def migrated_sqlite() -> bytes:
-    """As the program makes it, by every migration. Made once, for the same reason."""
+    """As the program makes it, with the mark of its revision. Made once, for the same reason."""
     return _sqlite_file(upgrade)
 
 

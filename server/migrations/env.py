@@ -6,7 +6,7 @@ from typing import Any
 
 from alembic import context
 from alembic.autogenerate.api import AutogenContext
-from sqlalchemy import Connection, Engine
+from sqlalchemy import Connection, Engine, inspect
 from sqlalchemy.types import TypeDecorator
 
 from server.models import Base
@@ -45,6 +45,16 @@ def _tables_may_be_replaced(connection: Connection) -> Iterator[None]:
         driver.execute(f"PRAGMA foreign_keys={was_on}")
 
 
+def _made_anew(connection: Connection) -> bool:
+    """An empty database gets the tables of the models and the last revision's mark in one transaction: both, or nothing."""
+    with connection.begin():
+        if inspect(connection).get_table_names():
+            return False
+        Base.metadata.create_all(connection)
+        context.get_context().stamp(context.script, "head")
+    return True
+
+
 def run() -> None:
     engine: Engine = context.config.attributes["engine"]
     with engine.connect() as connection, _tables_may_be_replaced(connection):
@@ -55,6 +65,8 @@ def run() -> None:
             transaction_per_migration=True,
             render_as_batch=False,
         )
+        if context.config.attributes.get("to_the_last") and _made_anew(connection):
+            return
         with context.begin_transaction():
             context.run_migrations()
 

@@ -1,4 +1,7 @@
-"""Brings a database up to the models. Each revision and the record of it is one transaction."""
+"""Brings a database up to the models. Each revision and the record of it is one transaction.
+
+An empty database is not led through every revision: it gets the tables of the models (server/migrations/env.py).
+"""
 
 from pathlib import Path
 
@@ -20,7 +23,9 @@ def _config(engine: Engine) -> Config:
 
 def upgrade(engine: Engine, revision: str = "head") -> None:
     """Safe to repeat. Take the folder's `serving` lock first: never beside a running server."""
-    command.upgrade(_config(engine), revision)
+    config = _config(engine)
+    config.attributes["to_the_last"] = revision == "head"
+    command.upgrade(config, revision)
 
 
 def revisions() -> list[str]:

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from alembic.runtime.migration import MigrationContext
 from sqlalchemy import Engine, inspect, text
 from sqlalchemy.exc import IntegrityError
 
@@ -68,8 +69,9 @@ def schema_of(engine: Engine) -> dict[str, dict[str, Any]]:
     }
 
 
-def test_migrating_an_empty_database_makes_what_the_models_describe(two_engines: tuple[Engine, Engine]) -> None:
+def test_migrating_the_first_version_makes_what_the_models_describe(two_engines: tuple[Engine, Engine]) -> None:
     migrated, modelled = two_engines
+    migrate.upgrade(migrated, "0001")
     migrate.upgrade(migrated)
     Base.metadata.create_all(modelled)
     found, described = schema_of(migrated), schema_of(modelled)
@@ -87,6 +89,32 @@ def test_every_earlier_version_can_be_migrated(two_engines: tuple[Engine, Engine
         migrate.upgrade(migrated, revision)
         assert migrate.current_revision(migrated) == revision
     assert schema_of(migrated) == schema_of(modelled)
+
+
+def test_an_empty_database_gets_the_tables_of_the_last_version_with_nothing_in_them(
+    two_engines: tuple[Engine, Engine],
+) -> None:
+    made, _ = two_engines
+    migrate.upgrade(made)
+    assert migrate.current_revision(made) == migrate.revisions()[-1]
+    assert set(inspect(made).get_table_names()) == {*Base.metadata.tables, KEPT_BY_ALEMBIC}
+
+
+def test_an_empty_database_whose_making_is_broken_off_stays_empty_and_is_made_by_the_next_try(
+    two_engines: tuple[Engine, Engine], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    made, _ = two_engines
+    with monkeypatch.context() as patch:
+        patch.setattr(MigrationContext, "stamp", no_power)
+        with pytest.raises(OSError, match="no power"):
+            migrate.upgrade(made)
+    assert inspect(made).get_table_names() == []
+    migrate.upgrade(made)
+    assert migrate.current_revision(made) == migrate.revisions()[-1]
+
+
+def no_power(*_given: object) -> None:
+    raise OSError("no power")
 
 
 def test_migrating_twice_changes_nothing(two_engines: tuple[Engine, Engine]) -> None:
