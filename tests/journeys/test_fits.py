@@ -1,12 +1,12 @@
 """What a phone shows fits on it: on the narrowest screen, in letters twice as large, in the longer language."""
 
-from itertools import pairwise
+from itertools import pairwise, takewhile
 
 import pytest
 from playwright.sync_api import Locator, Page
 
 from tests.fonts import SANS, SERIF
-from tests.journeys.phone import WEEK_6, WEEK_6_DAYS, Phone
+from tests.journeys.phone import WEEK_6, WEEK_6_DAYS, YEAR_1, Phone
 from tests.journeys.site import BORN, Site
 
 pytestmark = pytest.mark.xdist_group("chromium")
@@ -100,6 +100,19 @@ def row_widths(row: Locator) -> tuple[float, float]:
     [(start, _, end, _)] = boxes(row.locator("> div"))
     [(_, _, reach, _)] = boxes(row.locator("button"))
     return (end - start) / (right - left), (reach - left) / (right - left)
+
+
+def test_the_menu_stands_beside_the_name_of_the_side_whatever_period_is_asked_about(site: Site, phone: Phone) -> None:
+    phone.page.set_viewport_size({"width": 360, "height": 740})
+    phone.come_in(site.link(site.enrol("left", language="es")), BORN)
+    phone.start_form("left")
+    before = list(takewhile(lambda key: key != "pass@1/1", YEAR_1))
+    phone.answer_all({key: YEAR_1[key] for key in before})
+    phone.item("pass@1/1")
+    assert phone.page.locator(".head .recall").inner_text() == "Ahora"
+    [(_, top, _, bottom)] = boxes(phone.page.locator(".head .side"))
+    [(_, above, right, below)] = boxes(phone.page.locator(".head .menu"))
+    assert top < (above + below) / 2 < bottom and right <= 360
 
 
 @pytest.mark.parametrize("width", [320, 360])

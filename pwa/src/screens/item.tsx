@@ -22,27 +22,29 @@ const MISSING: Record<Step["item"]["type"], MessageKey> = {
   text: "text_missing",
 };
 
-/** The longest recall period that fits between side and count. */
-const SHORT_RECALL = 12;
+/** So many letters of side, recall period, count and menu stand in one line of a small phone, in wide letters; with more, the period has its own. */
+const ONE_LINE = 29;
 
 type HeaderProps = ScreenProps & { open: OpenForm; recall: string; place: number; of: number };
 
 export function FormHeader({ app, view, open, recall, place, of, t }: HeaderProps): JSX.Element {
+  const side = sideName(open.form.side, t);
+  const count = t("place_short", { place, of });
   return (
     <>
       <header class="head">
         <b class={`side ${open.form.side ?? ""}`}>
-          <SideMark side={open.form.side} /> {sideName(open.form.side, t)}
+          <SideMark side={open.form.side} /> {side}
         </b>
         {recall && (
-          <span class={recall.length > SHORT_RECALL ? "recall own-line" : "recall"} dir="auto">
+          <span class={(side + recall + count + t("menu")).length > ONE_LINE ? "recall own-line" : "recall"} dir="auto">
             {recall}
           </span>
         )}
         {place <= of && (
           <span class="count">
             <span class="hidden">{t("place", { place, of })}</span>
-            <span aria-hidden="true">{t("place_short", { place, of })}</span>
+            <span aria-hidden="true">{count}</span>
           </span>
         )}
         <button type="button" class="quiet menu" data-do="menu" onClick={() => app.go({ name: "menu", back: view.screen })}>
