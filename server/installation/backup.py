@@ -15,6 +15,7 @@ from pathlib import Path
 
 from alembic.runtime.migration import MigrationContext
 from sqlalchemy import Connection, func, inspect, select, table
+from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 
 from server.crypto.fields import FieldProblem
@@ -22,12 +23,13 @@ from server.exports import ExportProblem, export_digest
 from server.installation.key_check import missing_keys, patients_without_key
 from server.installation.runtime import Runtime
 from server.installation.scratch import take_away_leftovers
+from server.installation.set_up import unusable
 from server.models import BackupCopy, SealingKey
 from server.queries.clock import clinic_now, the_clinic
 from server.queries.copies import newest_copy, newest_proof
 from server.store.engine import one_snapshot
 from server.trust.audit import audit
-from server.trust.backup.databases import copy_database
+from server.trust.backup.databases import copy_database, is_full
 from server.trust.backup.manifest import DATA, KEYS, CopyProblem, Manifest
 from server.trust.backup.place import copy_file, finish, finished_copies, new_copy, said_plainly, take_away
 from server.trust.backup.thinning import Copied, no_longer_kept
@@ -54,7 +56,7 @@ def copy_data(runtime: Runtime, place: Path, progress: Progress = lambda _done, 
         with new_copy(place, folder_name(manifest), manifest.clinic) as folder:
             manifest = _write_data(runtime, folder, manifest, progress)
             manifest = finish(folder, folder_name(manifest), manifest)
-        return _note(runtime, place, manifest)
+        return _finished(runtime, place, manifest)
 
 
 def copy_keys(runtime: Runtime, place: Path) -> Copy:
@@ -67,7 +69,7 @@ def copy_keys(runtime: Runtime, place: Path) -> Copy:
             for file in sorted(each for each in runtime.keys.folder.rglob("*") if _is_key(each)):
                 copy_file(file, folder / file.relative_to(runtime.keys.folder))
             manifest = finish(folder, folder_name(manifest), manifest)
-        return _note(runtime, place, manifest)
+        return _finished(runtime, place, manifest)
 
 
 def _refuse_missing_keys(runtime: Runtime) -> None:
@@ -174,9 +176,22 @@ def count_rows(connection: Connection) -> dict[str, int]:
     return {name: connection.scalar(select(func.count()).select_from(table(name))) or 0 for name in names}
 
 
-def _note(runtime: Runtime, place: Path, manifest: Manifest) -> Copy:
-    """The row, once the copy has its name; then old copies of this clinic go by the rule."""
+def _finished(runtime: Runtime, place: Path, manifest: Manifest) -> Copy:
+    """Once the copy has its name: the row, then old copies of this clinic go by the rule."""
     folder = place / folder_name(manifest)
+    try:
+        proved = _note(runtime, folder, manifest)
+    except DBAPIError as problem:
+        said = "its disk is full" if is_full(problem) else unusable(problem)
+        raise CopyProblem(
+            f"the copy {folder} is whole and stays, but the clinic's database could not note it: {said}. The clinic is as it was. "
+            "Mend that, then copy again"
+        ) from problem
+    return Copy(folder, manifest, _thin(place, manifest, proved))
+
+
+def _note(runtime: Runtime, folder: Path, manifest: Manifest) -> set[str]:
+    """Returns the copy that the last proof was made from, which stays."""
     digest = hashlib.sha256(manifest.to_bytes()).digest()
     with runtime.store.writing() as session:
         row = BackupCopy(
@@ -191,8 +206,7 @@ def _note(runtime: Runtime, place: Path, manifest: Manifest) -> Copy:
             sha256=digest.hex(),
         )  # fmt: skip
         proof = newest_proof(session)
-        proved = {proof.backup_id} if proof else set[str]()
-    return Copy(folder, manifest, _thin(place, manifest, proved))
+        return {proof.backup_id} if proof else set[str]()
 
 
 def _thin(place: Path, newest: Manifest, proved: Collection[str]) -> tuple[Path, ...]:

@@ -54,7 +54,7 @@ def drill(
 ) -> Proof:
     """Of the newest copies, unless they are named. Writes down how it went. Raises CopyProblem and FolderBusy; nothing is proved then."""
     tried = _to_be_tried(runtime, copy)
-    keys = keys or Path(_newest(runtime, KEYS).place)
+    keys = _newest_keys(runtime) if keys is None else _named_keys(runtime, keys)
     with runtime.lock.copying():
         try:
             proof = _prove(runtime, tried.folder, keys, progress)
@@ -77,6 +77,20 @@ def _to_be_tried(runtime: Runtime, copy: Path | None) -> _Tried:
     if manifest.clinic != ours:
         raise CopyProblem(f"{copy} is a copy of another clinic ({manifest.clinic_name}), so nothing was proved")
     return _Tried(copy, manifest.backup_id, manifest.made_at)
+
+
+def _newest_keys(runtime: Runtime) -> Path:
+    return Path(_newest(runtime, KEYS).place)
+
+
+def _named_keys(runtime: Runtime, folder: Path) -> Path:
+    """Refuses what is no copy of this clinic's keys before anything is tried: a mistyped path is no failed proof."""
+    manifest = read_manifest(folder)
+    with runtime.store.reading() as session:
+        ours = clinic_id(session)
+    if (manifest.kind, manifest.clinic) != (KEYS, ours):
+        raise CopyProblem(f"{folder} is no copy of this clinic's keys, so nothing was proved. Name a copy of its keys")
+    return folder
 
 
 def _prove(runtime: Runtime, folder: Path, keys: Path, progress: Callable[[int], None]) -> Proof:

@@ -13,7 +13,7 @@ from datetime import datetime
 from pathlib import Path
 
 from sqlalchemy import delete, make_url
-from sqlalchemy.exc import DBAPIError
+from sqlalchemy.exc import DBAPIError, OperationalError
 
 from server.config import ENVIRONMENT_FILE, Settings
 from server.installation.backup import count_rows
@@ -25,9 +25,9 @@ from server.store.engine import make_engine, read_only
 from server.store.folder_lock import FolderLock
 from server.store.migrate import revisions, upgrade
 from server.trust.audit import audit
-from server.trust.backup.databases import FILES, empty_database, is_empty, load_database, without_password
+from server.trust.backup.databases import FILES, empty_database, is_empty, is_full, load_database, without_passwords
 from server.trust.backup.manifest import DATA, KEYS, MANIFEST, CopyProblem, Manifest
-from server.trust.backup.place import copy_file, said_plainly, sync_folder, verify
+from server.trust.backup.place import MAKE_ROOM, copy_file, plain_problem, said_plainly, sync_folder, verify
 from server.trust.keys import KeyFolder, write_whole
 
 NOTHING = "Nothing was changed"
@@ -51,10 +51,10 @@ def restore(settings: Settings, wanted: Wanted, *, now: datetime, progress: Prog
     with said_plainly(f"{settings.data} cannot be used. {NOTHING}"):
         settings.data.mkdir(parents=True, exist_ok=True, mode=0o700)
         lock = FolderLock(settings.data)
-    with lock.serving():
+    with lock.serving(), lock.loading() as loading:
         _refuse_what_is_there(settings)
         with _unfinished(settings, wanted):
-            _load(settings, wanted, manifest)
+            _load(settings, wanted, manifest, loading)
             _open_and_note(settings, manifest, now)
     return manifest
 
@@ -109,8 +109,7 @@ def verify_keys(folder: Path, manifest: Manifest) -> None:
 
 def _begun(settings: Settings) -> bytes:
     """What the mark says: also which database may be emptied, since nobody else's tables may go with a second try."""
-    address, _password = without_password(settings.database_url)
-    return (_BEGUN % address.render_as_string()).encode()
+    return (_BEGUN % without_passwords(settings.database_url)[0].render_as_string()).encode()
 
 
 def _refuse_what_is_there(settings: Settings) -> None:
@@ -123,6 +122,7 @@ def _refuse_what_is_there(settings: Settings) -> None:
             )
         return
     own = {"locks", ENVIRONMENT_FILE, *([settings.keys.name] if settings.keys.parent == settings.data else ())}
+    own |= {each.name for each in _marks_half_written(settings)}
     there = sorted(each.name for each in settings.data.iterdir() if each.name not in own)
     if there:
         raise CopyProblem(
@@ -141,6 +141,11 @@ def _refuse_what_is_there(settings: Settings) -> None:
         engine.dispose()
 
 
+def _marks_half_written(settings: Settings) -> list[Path]:
+    """What the mark was written under by a restore that was killed just then."""
+    return list(settings.data.glob(f".{RESTORE_UNFINISHED}.*"))
+
+
 @contextmanager
 def _unfinished(settings: Settings, wanted: Wanted) -> Iterator[None]:
     """The mark lies there meanwhile. After a failure the folder is emptied again; after a power cut the mark stays, and says so.
@@ -148,9 +153,11 @@ def _unfinished(settings: Settings, wanted: Wanted) -> Iterator[None]:
     Keys that are to be used as they lie there are never taken away.
     """
     mark = settings.data / RESTORE_UNFINISHED
-    with said_plainly(f"nothing was restored: {settings.data} is empty, and the copy as it was"):
+    with _said_what_stays(mark):
         if mark.exists():
             _empty(settings, wanted)
+        for half in _marks_half_written(settings):
+            half.unlink()
         write_whole(mark, _begun(settings))
         try:
             yield
@@ -160,6 +167,24 @@ def _unfinished(settings: Settings, wanted: Wanted) -> Iterator[None]:
             raise
         mark.unlink()
         sync_folder(settings.data)
+
+
+@contextmanager
+def _said_what_stays(mark: Path) -> Iterator[None]:
+    """A disk that is full, a database that cannot be written or is gone: the mark tells whether the folder could be emptied again."""
+
+    def what() -> str:
+        left = f"{mark} stays, and the same command starts anew" if mark.exists() else f"{mark.parent} is empty"
+        return f"nothing was restored: {left}. The copy is as it was"
+
+    try:
+        yield
+    except OSError as problem:
+        raise plain_problem(problem, what()) from problem
+    except OperationalError as problem:
+        if is_full(problem):
+            raise CopyProblem(f"the disk of the database is full; {what()}. {MAKE_ROOM}") from problem
+        raise CopyProblem(f"{unusable(problem)}; {what()}") from problem
 
 
 def _empty(settings: Settings, wanted: Wanted) -> None:
@@ -182,8 +207,8 @@ def _keys_are_ours(settings: Settings) -> bool:
     return False
 
 
-def _load(settings: Settings, wanted: Wanted, manifest: Manifest) -> None:
-    load_database(wanted.folder, settings.database_url)
+def _load(settings: Settings, wanted: Wanted, manifest: Manifest, loading: int) -> None:
+    load_database(wanted.folder, settings.database_url, loading)
     engine = make_engine(settings.database_url, None)
     try:
         with engine.connect().execution_options(**read_only(engine)) as connection:

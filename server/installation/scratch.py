@@ -26,6 +26,9 @@ from server.trust.keys import write_whole
 SCRATCH = "drill"
 _DATABASE = "database"  # in the scratch folder: the name of the scratch database, written before that is made
 _LONGEST = 40  # characters of the clinic's database in that name, of the 63 which PostgreSQL keeps
+STOP_MAKING = text(
+    "SELECT pg_terminate_backend(pid, 60000) FROM pg_stat_activity WHERE query = :statement AND pid <> pg_backend_pid()"
+)
 log = logging.getLogger(__name__)
 
 
@@ -61,6 +64,7 @@ def take_away_leftovers(settings: Settings) -> None:
     if note.exists():
         name, engine = note.read_text(), _server(settings.database_url)
         try:
+            _stop_making(engine, name)
             _drop(engine, name)
         except DBAPIError:
             log.warning(
@@ -80,7 +84,7 @@ def _scratch_database(address: str, note: Path) -> Iterator[str]:
     try:
         write_whole(note, name.encode())
         with engine.connect() as connection:
-            connection.execute(text(f"CREATE DATABASE {_quoted(engine, name)}"))
+            connection.execute(text(_make(engine, name)))
         try:
             yield url.set(database=name).render_as_string(hide_password=False)
         finally:
@@ -96,6 +100,16 @@ def _scratch_database(address: str, note: Path) -> Iterator[str]:
 
 def _server(address: str) -> Engine:
     return make_engine(address, None).execution_options(isolation_level="AUTOCOMMIT")
+
+
+def _make(engine: Engine, name: str) -> str:
+    return f"CREATE DATABASE {_quoted(engine, name)}"
+
+
+def _stop_making(engine: Engine, name: str) -> None:
+    """The server goes on making a database when the drill that asked was killed: one that is dropped too early would come after all."""
+    with engine.connect() as connection:
+        connection.execute(STOP_MAKING, {"statement": _make(engine, name)})
 
 
 def _drop(engine: Engine, name: str) -> None:

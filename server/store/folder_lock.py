@@ -34,7 +34,7 @@ class FolderLock:
         locks = folder / "locks"
         locks.mkdir(parents=True, exist_ok=True, mode=0o700)
         self._queue, self._write = str(locks / "queue"), str(locks / "write")
-        self._serving, self._copying = str(locks / "serving"), str(locks / "copying")
+        self._serving, self._copying, self._loading = (str(locks / name) for name in ("serving", "copying", "loading"))
         self._places = tuple(str(locks / f"place-{number}") for number in range(PLACES))
 
     def acquire(self) -> Held:
@@ -72,6 +72,16 @@ class FolderLock:
         """Held while a copy is made, also beside a server: what else an unfinished copy has left behind is nobody's."""
         with _alone(self._copying, "another copy of this data folder is being made; wait until it is finished"):
             yield
+
+    @contextmanager
+    def loading(self) -> Iterator[int]:
+        """Waits for its turn. The descriptor is handed on to the program that loads a database, so that it holds the lock too: one
+        that outlives a killed restore is waited for by the next, or both would load at once."""
+        held = _locked(self._loading)
+        try:
+            yield held
+        finally:
+            _close(held)
 
 
 @contextmanager

@@ -2,8 +2,6 @@
 
 import errno
 import os
-import shutil
-import subprocess
 from collections.abc import Callable
 from datetime import timedelta
 from pathlib import Path
@@ -19,7 +17,7 @@ from server.installation.backup import copy_data, copy_keys
 from server.models import AuditEntry, BackupCopy, Patient
 from server.queries.copies import newest_copy
 from server.store.folder_lock import FolderBusy
-from server.trust.backup.databases import PAGES_AT_ONCE, load_database
+from server.trust.backup.databases import PAGES_AT_ONCE
 from server.trust.backup.manifest import CopyProblem, entry_of
 from server.trust.backup.place import UNFINISHED, verify
 from tests.installation.copied import Copied, copied, on_sqlite
@@ -169,30 +167,6 @@ def test_whatever_stops_the_files_the_data_are_copied_all_the_same(
     made = on_sqlite.data()
     assert verify(made.folder).export == {}
     assert made.manifest.counts["response"] == 1
-
-
-@pytest.mark.parametrize(
-    "url",
-    ["postgresql+psycopg://y:s3cret@db/clinic", "postgresql://y@db/clinic?password=s3cret"],
-    ids=["before the host", "among the parameters"],
-)
-def test_the_password_of_the_database_never_stands_on_a_command_line(
-    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, url: str
-) -> None:
-    """Other users of the machine read it there."""
-    ran: list[tuple[list[str], str]] = []
-
-    def run(words: list[str], *, env: dict[str, str], **_how: object) -> subprocess.CompletedProcess[str]:
-        ran.append((words, env["PGPASSWORD"]))
-        return subprocess.CompletedProcess(words, 0, "", "")
-
-    monkeypatch.setattr(subprocess, "run", run)
-    monkeypatch.setattr(shutil, "which", lambda tool: tool)
-    load_database(tmp_path, url)
-    [(words, password)] = ran
-    assert password == "s3cret"
-    assert [word for word in words if "s3cret" in word] == []
-    assert "--dbname=postgresql://y@db/clinic" in words
 
 
 def test_a_name_that_does_not_open_is_said_in_a_sentence() -> None:

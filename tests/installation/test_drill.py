@@ -86,10 +86,26 @@ def test_a_drill_of_a_copy_that_is_gone_is_the_newest_that_is_shown(on_sqlite: C
         assert (newest.backup_id, found_by(newest)) == (data.manifest.backup_id, FAILED)
 
 
+def test_a_mistyped_place_of_the_keys_is_refused_and_is_no_failed_proof(on_sqlite: Copied, tmp_path: Path) -> None:
+    data, keys = on_sqlite.data(), on_sqlite.keys()
+    (tmp_path / "second").mkdir()
+    with ExitStack() as stack:
+        theirs = make_copied(None, tmp_path / "second", stack).keys()
+    said = []
+    for mistyped in (keys.folder.parent, data.folder, theirs.folder):
+        with pytest.raises(CopyProblem) as problem:
+            drill(on_sqlite.runtime, None, mistyped)
+        said.append(str(problem.value))
+    assert "is no finished copy" in said[0]
+    assert ["is no copy of this clinic's keys, so nothing was proved" in each for each in said[1:]] == [True, True]
+    assert proofs(on_sqlite) == []
+    assert drill(on_sqlite.runtime, None, keys.folder).same
+
+
 def test_the_copy_of_another_clinic_proves_nothing_of_this_one(on_sqlite: Copied, tmp_path: Path) -> None:
     (tmp_path / "second").mkdir()
     with ExitStack() as stack:
-        other = make_copied("sqlite", tmp_path / "second", stack)
+        other = make_copied(None, tmp_path / "second", stack)
         with pytest.raises(CopyProblem, match="is a copy of another clinic"):
             drill(on_sqlite.runtime, other.data().folder, other.keys().folder)
     assert proofs(on_sqlite) == []
@@ -158,7 +174,7 @@ def test_a_scratch_database_has_a_name_of_its_own_and_no_other_is_ever_dropped(
     (tmp_path / SCRATCH).mkdir()
     (tmp_path / SCRATCH / "database").write_text(killed)
     scratch.take_away_leftovers(settings)
-    assert said[2:] == [f'DROP DATABASE IF EXISTS "{name}" WITH (FORCE)']
+    assert said[2:] == [str(scratch.STOP_MAKING), f'DROP DATABASE IF EXISTS "{name}" WITH (FORCE)']
 
 
 def test_a_running_drill_is_not_taken_for_one_that_was_killed(on_sqlite: Copied) -> None:

@@ -163,7 +163,7 @@ def test_without_the_keys_or_with_those_of_another_clinic_nothing_is_written(on_
     assert "does not hold the keys of Test Clinic (invented)" in refused(machine, data.folder)
     (tmp_path / "second").mkdir()
     with ExitStack() as stack:
-        other = make_copied("sqlite", tmp_path / "second", stack)
+        other = make_copied(None, tmp_path / "second", stack)
         said = refused(machine, data.folder, other.keys().folder)
         assert "holds no keys of Test Clinic (invented)" in said
         bring_back(on_sqlite.new_machine("theirs"), other.data(), other.keys("keys again"))
@@ -218,6 +218,33 @@ def test_a_second_restore_empties_only_the_database_of_the_first(on_sqlite: Copi
     assert "was begun with another database than YEARMARK_DATABASE_URL names now" in said
     with running(other) as runtime:
         check_ready(runtime)
+
+
+def test_what_a_restore_killed_at_its_first_step_left_is_no_data(on_sqlite: Copied) -> None:
+    data, keys, machine = on_sqlite.data(), on_sqlite.keys(), on_sqlite.new_machine("other")
+    machine.data.mkdir()
+    half = machine.data / f".{RESTORE_UNFINISHED}.0a1b2c3d"
+    half.write_bytes(b"A rest")
+    bring_back(machine, data, keys)
+    assert not half.exists()
+
+
+def test_no_password_stands_in_what_says_that_a_restore_is_unfinished(
+    on_sqlite: Copied, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    data, keys, machine = on_sqlite.data(), on_sqlite.keys(), on_sqlite.new_machine("other")
+    said: list[str] = []
+    monkeypatch.setattr(
+        "server.installation.restore._load",
+        lambda settings, *_: said.append((settings.data / RESTORE_UNFINISHED).read_text()),
+    )
+    monkeypatch.setattr("server.installation.restore._open_and_note", lambda *_: None)
+    monkeypatch.setattr("server.installation.restore.check_copy", lambda *_: data.manifest)
+    monkeypatch.setattr("server.installation.restore._refuse_what_is_there", lambda *_: None)
+    url = "postgresql://y:s3cret@db/clinic?sslpassword=k3y"
+    bring_back(replace(machine, database_url=url), data, keys)
+    [mark] = said
+    assert "postgresql://y@db/clinic\n" in mark
 
 
 def test_a_second_restore_with_the_keys_that_are_there_leaves_them_there(on_sqlite: Copied) -> None:

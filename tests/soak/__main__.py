@@ -16,6 +16,7 @@ from tests.soak.altered_envelopes import altered_envelopes
 from tests.soak.coverage_of_a_product import coverage_of_a_product
 from tests.soak.coverage_of_limits import coverage_of_limits
 from tests.soak.intervals_at_their_best import intervals_at_their_best
+from tests.soak.killed_copies import killed_copies
 from tests.soak.killed_phone import killed_phone
 from tests.soak.mutation.proof import mutation
 from tests.soak.proof import Proof
@@ -69,6 +70,7 @@ def main() -> int:
     with databases() as urls:
         waiting: list[Callable[[], Proof | list[Proof]]] = [
             *(partial(killed_intake, kind, url) for kind, url in urls.items()),
+            lambda: list(killed_copies()),
             partial(properties, "properties of the schedule", "tests/schedule"),
             partial(properties, "properties of scoring", "tests/scoring"),
             partial(properties, "the record in any order", "tests/clinic/test_record_in_any_order.py"),

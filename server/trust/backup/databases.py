@@ -3,20 +3,23 @@
 SQLite by its online backup, PostgreSQL by `pg_dump` and `pg_restore`: both beside a running server.
 """
 
+import errno
 import os
 import shutil
 import sqlite3
 import subprocess
-from collections.abc import Callable
-from contextlib import closing
+import tempfile
+from collections.abc import Callable, Iterator
+from contextlib import closing, contextmanager
 from pathlib import Path
 
 from sqlalchemy import URL, Engine, inspect, make_url, text
+from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 
 from server.models import Base
 from server.trust.backup.manifest import CopyProblem
-from server.trust.backup.place import copy_file, sync_folder
+from server.trust.backup.place import MAKE_ROOM, copy_file, sync_folder
 
 FILES = {"sqlite": "database.sqlite3", "postgresql": "database.pgdump"}
 PAGES_AT_ONCE = 1000
@@ -25,14 +28,19 @@ _TOOLS_MISSING = (
     "is not installed, without which PostgreSQL cannot be copied (Debian and Ubuntu: apt install postgresql-client)"
 )
 _HOW = ("--no-owner", "--no-privileges")
+_FULL = os.strerror(errno.ENOSPC)
+_SERVICE = "yearmark"
 
 
-def without_password(url: str) -> tuple[URL, str | None]:
-    """The address, and the password that stood in it: before the host, or among the parameters."""
+def without_passwords(url: str) -> tuple[URL, str | None, str | None]:
+    """The address, and what stood in it: the password, before the host or among the parameters, and that of the certificate's key."""
     parsed = make_url(url)
-    among = parsed.query.get("password")
-    password = parsed.password or (among if among is None or isinstance(among, str) else among[-1])
-    return parsed._replace(password=None).difference_update_query(["password"]), password
+    password, of_the_key = (
+        each if each is None or isinstance(each, str) else each[-1]
+        for each in (parsed.query.get("password"), parsed.query.get("sslpassword"))
+    )
+    plain = parsed._replace(password=None).difference_update_query(["password", "sslpassword"])
+    return plain, parsed.password or password, of_the_key
 
 
 def copy_database(session: Session, url: str, folder: Path, progress: Callable[[int, int], None]) -> None:
@@ -60,6 +68,8 @@ def copy_database(session: Session, url: str, folder: Path, progress: Callable[[
             target.execute("PRAGMA journal_mode=delete")
             [said] = target.execute("PRAGMA quick_check").fetchone()
     except sqlite3.Error as problem:
+        if problem.sqlite_errorcode == sqlite3.SQLITE_FULL:
+            raise OSError(errno.ENOSPC, str(problem)) from problem
         raise CopyProblem(f"the database could not be copied: {problem}. The clinic is as it was") from problem
     if said != "ok":
         raise CopyProblem(
@@ -67,12 +77,12 @@ def copy_database(session: Session, url: str, folder: Path, progress: Callable[[
         )
 
 
-def load_database(folder: Path, url: str) -> None:
-    """Into an empty database; whole, or not at all."""
+def load_database(folder: Path, url: str, held: int) -> None:
+    """Into an empty database; whole, or not at all. `held` is the descriptor of `FolderLock.loading`. Raises OSError, CopyProblem."""
     parsed = make_url(url)
     if parsed.get_backend_name() == "postgresql":
         dump = str(folder / FILES["postgresql"])
-        _run("pg_restore", url, "--single-transaction", "--exit-on-error", *_HOW, dump, into=True)
+        _run("pg_restore", url, "--single-transaction", "--exit-on-error", *_HOW, dump, held=held)
         return
     target = Path(parsed.database or "")
     temporary = target.with_name(f".{target.name}.loading")
@@ -88,6 +98,13 @@ def is_empty(engine: Engine) -> bool:
     return not inspect(engine.execution_options(ro=True)).get_table_names()
 
 
+def is_full(problem: DBAPIError) -> bool:
+    """Whether there was no room on the disk of the database. SQLite says otherwise when its file of shared memory cannot grow."""
+    if isinstance(problem.orig, sqlite3.Error):
+        return problem.orig.sqlite_errorcode in (sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR_SHMSIZE)
+    return getattr(problem.orig, "sqlstate", None) == "53100"
+
+
 def empty_database(engine: Engine) -> None:
     """Takes away what an unfinished restore has loaded."""
     if engine.dialect.name == "sqlite":
@@ -101,19 +118,50 @@ def empty_database(engine: Engine) -> None:
         connection.execute(text("DROP TABLE IF EXISTS alembic_version"))
 
 
-def _run(tool: str, url: str | None, *arguments: str, into: bool = False) -> None:
-    """The password goes by the environment: other users of the machine can read a command line."""
+def _run(tool: str, url: str | None, *arguments: str, held: int | None = None) -> None:
+    """Passwords go by the environment and by a file without a name: other users of the machine can read a command line.
+
+    `held` is of what loads into a database. Raises OSError when the disk of a copy is full, else CopyProblem.
+    """
     if shutil.which(tool) is None:
         raise CopyProblem(f"{tool} {_TOOLS_MISSING}. Nothing was changed")
-    environment, words = dict(os.environ), [tool, *arguments]
-    if url is not None:
-        address, password = without_password(url)
-        if password is not None:
-            environment["PGPASSWORD"] = password
-        plain = address.set(drivername="postgresql")
-        words.append(f"--dbname={plain.render_as_string(hide_password=False)}")
-    done = subprocess.run(words, env=environment, check=False, capture_output=True, text=True)
-    if done.returncode:
-        said = next(iter(done.stderr.strip().splitlines()), f"exit code {done.returncode}")
-        what = "nothing was loaded into the database" if into else "no copy was made. The clinic is as it was"
-        raise CopyProblem(f"{said}; {what}")
+    words, kept = [tool, *arguments], () if held is None else (held,)
+    with _login(url) as (address, environment, files):
+        done = subprocess.run(
+            [*words, *address], env={**os.environ, **environment}, check=False, capture_output=True, text=True,
+            pass_fds=(*kept, *files),
+        )  # fmt: skip
+    if not done.returncode:
+        return
+    if _FULL in done.stderr and held is None:
+        raise OSError(errno.ENOSPC, _FULL)
+    if _FULL in done.stderr:
+        raise CopyProblem(f"the disk of the database is full; nothing was loaded into it. {MAKE_ROOM}")
+    said = next(iter(done.stderr.strip().splitlines()), f"{tool} ended with {done.returncode}")
+    what = "no copy was made. The clinic is as it was" if held is None else "nothing was loaded into the database"
+    raise CopyProblem(f"{said}; {what}")
+
+
+@contextmanager
+def _login(url: str | None) -> Iterator[tuple[list[str], dict[str, str], tuple[int, ...]]]:
+    """Words, environment and open files with which a tool reaches the database."""
+    if url is None:
+        yield [], {}, ()
+        return
+    address, password, of_the_key = without_passwords(url)
+    words = [f"--dbname={address.set(drivername='postgresql').render_as_string(hide_password=False)}"]
+    environment = {} if password is None else {"PGPASSWORD": password}
+    if of_the_key is None:
+        yield words, environment, ()
+        return
+    if "service" in address.query or "PGSERVICE" in os.environ:
+        raise CopyProblem(
+            "YEARMARK_DATABASE_URL names a service and a password of a key, which the tools of PostgreSQL cannot be given both. Nothing "
+            "was changed. Write sslpassword into the file of the service, and take it out of the address"
+        )
+    # There is no variable for it. A file without a name goes with whoever has it open, also by kill -9.
+    with tempfile.TemporaryFile() as service:
+        service.write(f"[{_SERVICE}]\nsslpassword={of_the_key}\n".encode())
+        service.seek(0)
+        named = {"PGSERVICE": _SERVICE, "PGSERVICEFILE": f"/dev/fd/{service.fileno()}"}
+        yield words, {**environment, **named}, (service.fileno(),)

@@ -14,6 +14,7 @@ from pathlib import Path
 from server.trust.backup.manifest import MANIFEST, CopyProblem, Manifest, entry_of, read_manifest
 
 UNFINISHED = ".unfinished-"
+MAKE_ROOM = "Make room there, then give the same command again"
 Progress = Callable[[int], None]
 
 
@@ -45,14 +46,15 @@ def said_plainly(what: str) -> Iterator[None]:
     try:
         yield
     except OSError as problem:
-        raise CopyProblem(f"{_reason(problem)}; {what}") from problem
+        raise plain_problem(problem, what) from problem
 
 
-def _reason(problem: OSError) -> str:
+def plain_problem(problem: OSError, what: str) -> CopyProblem:
+    """`what` says what is safe, without a full stop."""
     if problem.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
-        return "the disk is full"
+        return CopyProblem(f"the disk is full; {what}. {MAKE_ROOM}")
     where = f" ({problem.filename})" if problem.filename else ""
-    return f"{problem.strerror or problem}{where}"
+    return CopyProblem(f"{problem.strerror or problem}{where}; {what}")
 
 
 @contextmanager
