@@ -1,6 +1,7 @@
 """Consents: given, withdrawn, corrected, each by whom; and who decides once a patient cannot.
 
-A consent that a parent gave holds until the patient is of age, and is asked for again then (majority.py).
+A consent that a parent gave holds until the patient is of age, and is asked for again then (majority.py). Which text was agreed to is said
+by agreed_text.py: among the values of a consent `notice` is the choice of a Reading.
 """
 
 from collections.abc import Mapping
@@ -8,6 +9,7 @@ from datetime import date, datetime
 
 from sqlalchemy.orm import Session
 
+from server.clinic.agreed_text import NOTICE, TYPED, AgreedText, Reading, agreed_text, text_in_words
 from server.clinic.contradiction import refuse_if
 from server.clinic.history import change_row, note_change
 from server.clinic.majority import of_age_on, settle_what_was_asked, standing
@@ -33,8 +35,9 @@ def give_consent(
     today: date,
     by_id: int,
 ) -> Consent:
-    """One that stands already is left as it is: it held until then. Raises EntryRefused."""
+    """One that stands already is left as it is: it held until then. Without a `notice` the version is typed. Raises EntryRefused."""
     entry = _checked(patient, values, clinic, today)
+    text = _agreed(session, patient, entry, clinic, str(values.get(NOTICE) or TYPED))
     before = [each for each in standing(patient.consents) if each.kind == entry["kind"]]
     for each in before:
         if each.given_on >= (entry.day("given_on") or date.min):
@@ -43,7 +46,7 @@ def give_consent(
             )
     if any(each.kind == entry["kind"] and each.given_on == entry["given_on"] for each in patient.consents):
         raise EntryRefused({"given_on": ["One to the same, given on that day, is recorded already. Correct that one."]})
-    consent = Consent(**stored_values(CONSENT, entry), taken_by_id=by_id)
+    consent = Consent(**{**stored_values(CONSENT, entry), **vars(text)}, taken_by_id=by_id)
     patient.consents.append(consent)
     session.flush()
     note_change(session, consent, "kind", None, consent.kind, now=now, by_id=by_id)
@@ -68,13 +71,22 @@ def correct_consent(
 ) -> None:
     """Withdrawn, given back or put right; what stood before is in the history. Raises EntryRefused.
 
-    Who withdraws means every consent to the same, so earlier ones that stand end with it.
+    Without a `notice` the text stays as it is, unless another version is typed. Who withdraws means every consent to the same, so earlier
+    ones that stand end with it.
     """
     patient = session.get_one(Patient, consent.patient_id)
     entry = _checked(patient, {**values, "kind": consent.kind}, clinic, today)
     ends_now = consent.withdrawn_on is None and entry.day("withdrawn_on") is not None
     earlier = [each for each in standing(patient.consents) if each.kind == consent.kind and each.id != consent.id]
-    changed = change_row(session, consent, stored_values(CONSENT, entry), now=now, by_id=by_id, why=why)
+    unchanged = str(consent.notice_id or TYPED) if entry["version"] == consent.version else TYPED
+    text = _agreed(session, patient, entry, clinic, str(values.get(NOTICE) or unchanged))
+    after = {**stored_values(CONSENT, entry), "version": text.version}
+    changed = change_row(session, consent, after, now=now, by_id=by_id, why=why)
+    if text.notice_id != consent.notice_id:
+        old, new = (text_in_words(session, each) for each in (consent.notice_id, text.notice_id))
+        note_change(session, consent, "notice_id", old, new, now=now, by_id=by_id, why=why)
+        consent.notice_id = text.notice_id
+        changed.append("notice_id")
     if "withdrawn_on" in changed:
         consent.withdrawal_taken_by_id = by_id if consent.withdrawn_on else None
     end = {name: getattr(consent, name) for name in ("withdrawn_on", "withdrawn_by", "withdrawn_by_name")}
@@ -120,8 +132,17 @@ def change_capacity(
     restate(session, patient, now=now, today=today, by_id=by_id)
 
 
+def _agreed(session: Session, patient: Patient, entry: CheckedEntry, clinic: Clinic, choice: str) -> AgreedText:
+    given_on = entry.day("given_on")
+    if given_on is None:
+        raise ValueError("a consent without its day was let through")
+    reading = Reading(str(entry["kind"]), given_on, patient.language, choice, entry.text("version"))
+    return agreed_text(session, clinic, reading)
+
+
 def _checked(patient: Patient, values: Mapping[str, Value], clinic: Clinic, today: date) -> CheckedEntry:
-    entry = checked(CONSENT, values, Calendar(today, patient.birth_on))
+    recorded = {name: value for name, value in values.items() if name != NOTICE}
+    entry = checked(CONSENT, recorded, Calendar(today, patient.birth_on))
     errors: Errors = {}
     given_on, withdrawn_on = entry.day("given_on"), entry.day("withdrawn_on")
     died = death_by(patient)

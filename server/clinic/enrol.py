@@ -8,6 +8,7 @@ from datetime import date, datetime
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
+from server.clinic.agreed_text import IN_FORCE, AgreedText, Reading, agreed_text
 from server.clinic.checks import check_enrolment, check_shoulder
 from server.clinic.entries import CONSENT_VERSION, Enrolment, ShoulderEntry
 from server.clinic.history import change_row
@@ -20,6 +21,7 @@ from server.fields.operation import OPERATION, SHOULDER
 from server.fields.person import PERSON
 from server.fields.stored import stored_values
 from server.models import Clinic, Consent, Operation, Patient, Shoulder
+from server.queries.clinic_notices import in_force_on, notice_versions
 from server.queries.clock import clinic_to_change
 from server.schedule.plan import Plan
 from server.trust.audit import audit
@@ -47,21 +49,41 @@ def enrol(
     errors = check_enrolment(enrolment, today=today, session=session)
     if errors:
         raise EntryRefused(errors)
+    texts = agreed_texts(session, enrolment, clinic, today)
     person = checked(PERSON, enrolment.person, Calendar(today))
     patient = _new_patient(session, person, clinic, now, by_id)
     new_patient_key(patient.handle)
     # Of a child it may not have been said which parent it was.
     by, name = enrolment.given_by or ("self" if today >= of_age_on(patient, clinic) else None, None)
     given = {"given_on": today, "given_by": by, "given_by_name": name, "taken_by_id": by_id}
-    patient.consents = [
-        Consent(kind=kind, version=CONSENT_VERSION, **given) for kind in dict.fromkeys(enrolment.consents)
-    ]
+    patient.consents = [Consent(kind=kind, **vars(text), **given) for kind, text in texts.items()]
     session.add(patient)
     session.flush()
     audit(session, "patient:enrolled", f"patient {patient.id}", now=now, by_id=by_id, study_number=patient.study_number)
     for entry in enrolment.shoulders:
         _enter(session, patient, entry, plan=plan, now=now, today=today, by_id=by_id)
     return patient
+
+
+def agreed_texts(session: Session, enrolment: Enrolment, clinic: Clinic, today: date) -> dict[str, AgreedText]:
+    """By kind of consent, to which text it is given today; raises EntryRefused, with errors about `notice_research` and its like.
+
+    Of a kind that has no text in force the version is CONSENT_VERSION, unless another was typed.
+    """
+    found: dict[str, AgreedText] = {}
+    errors: Errors = {}
+    language = str(enrolment.person["language"])
+    for kind in dict.fromkeys(enrolment.consents):
+        choice, typed = enrolment.texts.get(kind, (IN_FORCE, None))
+        if choice == IN_FORCE and in_force_on(notice_versions(session, kind), kind, today, clinic) is None:
+            typed = typed or CONSENT_VERSION
+        try:
+            found[kind] = agreed_text(session, clinic, Reading(kind, today, language, choice, typed))
+        except EntryRefused as problem:
+            errors |= {f"{name}_{kind}": said for name, said in problem.errors.items()}
+    if errors:
+        raise EntryRefused(errors)
+    return found
 
 
 def add_operation(

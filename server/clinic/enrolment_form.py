@@ -1,19 +1,21 @@
 """The text fields of the enrolment page and of the form that adds an operation, read by the field tables.
 
 A person's fields have the names of their rows. For each side the rows of an operation follow its name: `left_surgery_on`; and
-`left_shoulder` is ticked for a side that nothing else was typed for. `consent_contact` and its like are ticked.
+`left_shoulder` is ticked for a side that nothing else was typed for. `consent_contact` and its like are ticked; beside them
+`notice_contact` chooses the text that was read, and `version_contact` is typed of one that is not here.
 """
 
 from collections.abc import Mapping
 from datetime import date
 
+from server.clinic.agreed_text import IN_FORCE, NOTICE
 from server.clinic.checks import check_enrolment
 from server.clinic.entries import Enrolment, ShoulderEntry
 from server.fields.field import Errors
 from server.fields.operation import OPERATION, SHOULDER
 from server.fields.operation_words import SIDES
 from server.fields.person import CONSENT_KINDS, PERSON
-from server.fields.read_form import is_filled, read_form
+from server.fields.read_form import is_filled, one_line, read_form
 
 ASKED = tuple(field for field in (*OPERATION, *SHOULDER) if field.asked and (not field.kinds or "index" in field.kinds))
 # A page sends these for a side that nobody touched.
@@ -31,6 +33,10 @@ def read_enrolment(form: Mapping[str, str], *, today: date) -> tuple[Enrolment |
             unreadable.update(errors)
     consents = tuple(kind for kind in CONSENT_KINDS if form.get(f"consent_{kind}"))
     enrolment = Enrolment(shoulders=tuple(shoulders), consents=consents, **person)
+    enrolment.texts = {
+        kind: (form.get(f"{NOTICE}_{kind}") or IN_FORCE, one_line(form.get(f"version_{kind}", "")) or None)
+        for kind in consents
+    }
     # What could not be read says more than what then failed a check.
     errors = {**check_enrolment(enrolment, today=today), **unreadable}
     return (None, errors) if errors else (enrolment, {})

@@ -22,7 +22,8 @@ class ShoulderEntry:
 class Enrolment:
     """One patient with one or two shoulders. `person`: fields of PERSON; an empty study number takes the next free one.
 
-    `consents`: kinds agreed to today; `given_by`: who agreed for a child, as consents name it, and that person's name.
+    `consents`: kinds agreed to today; `texts`: by kind the choice and the typed version of a Reading, where it was not the text in force.
+    `given_by`: who agreed for a child, as consents name it, and that person's name.
     """
 
     def __init__(
@@ -33,6 +34,7 @@ class Enrolment:
         **person: Value,
     ) -> None:
         self.shoulders, self.consents = shoulders, consents
+        self.texts: Mapping[str, tuple[str, str | None]] = {}
         self.given_by: tuple[str, str | None] | None = None
         given = {name: value for name, value in person.items() if value is not None}
         self.person: Mapping[str, Value] = {**_OF_A_PERSON, **given}

@@ -57,6 +57,7 @@ _OF_STRUCTURE = {
     "recorded_as_id": "Recorded as",
     "side": "Shoulder",
     "whose": "Whose it is",
+    "notice_id": "Text that was agreed to",
 }
 
 

@@ -145,7 +145,7 @@ CAPACITY: tuple[Field, ...] = (
 
 CONSENT: tuple[Field, ...] = (
     Field("kind", "To what", Kind.CHOICE, "consent", words=CONSENT_KINDS, required=True, stays="a column of its own in the exports"),
-    Field("version", "Version of the form", Kind.TEXT, "consent", longest=20, required=True, stays="it names a form of the clinic"),
+    Field("version", "Version of the form", Kind.TEXT, "consent", longest=20, stays="it names a form of the clinic"),
     Field("given_on", "Given on", Kind.DAY, "consent", tense=Tense.PAST, required=True, stays="a column of its own in the exports"),
     Field("given_by", "By whom", Kind.CHOICE, "consent", words=CONSENT_BY, stays=_DECIDES),
     Field("given_by_name", "Name, if not the patient", Kind.TEXT, "consent", longest=120, stays=_NAMES),

@@ -10,6 +10,7 @@ from server.staff.held import routes as held
 from server.staff.library import routes as library
 from server.staff.log import routes as log
 from server.staff.mending import routes as mending
+from server.staff.notices import routes as notices
 from server.staff.operations import routes as operations
 from server.staff.patient import routes as patient
 from server.staff.series import routes as series
@@ -29,6 +30,7 @@ ROUTES = (
     *held.ROUTES,
     *files.ROUTES,
     *library.ROUTES,
+    *notices.ROUTES,
     *backups.ROUTES,
     *settings.ROUTES,
     *audit.ROUTES,

@@ -1,5 +1,6 @@
-"""The desk at which these tests enrol."""
+"""The desk at which these tests enrol, and the small clinic that some are about."""
 
 from tests.clinic.cast import desk
+from tests.clinic_case import case
 
-__all__ = ["desk"]
+__all__ = ["case", "desk"]

@@ -1,6 +1,7 @@
 """Enrolling a patient: one page, few required fields, everything typed stays when something is not right."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import date
 
 from flask import Response, make_response, redirect, render_template, request, url_for
@@ -15,20 +16,22 @@ from server.clinic.enrolment_form import ASKED, read_enrolment
 from server.clinic.entries import Enrolment
 from server.clinic.log import enrolled_after_all, log_line
 from server.fields.check import Calendar, EntryRefused, check_values, checked
-from server.fields.field import Errors, named
+from server.fields.field import Errors, Field, named
 from server.fields.operation import in_page_order
 from server.fields.operation_words import SIDES
-from server.fields.person import CONSENT, PERSON, USUAL_MAJORITY
+from server.fields.person import CONSENT, CONSENT_KINDS, PERSON, USUAL_MAJORITY
 from server.fields.read_form import read_form
 from server.links.make import find_live_link, live_link
 from server.links.publish import publish_sheet
 from server.models import OperationLog, Patient
+from server.queries.clinic_notices import notice_versions
 from server.queries.clock import the_clinic
 from server.schedule.dates import anniversary
 from server.staff.page.database import reading, writing
 from server.staff.page.patient_link import shown_link
 from server.staff.page.request_context import request_context, runtime, signed_in
 from server.staff.page.unusable_plans import no_new_follow_up
+from server.staff.page.which_text import which_text
 from server.texts.decision import what_waits
 from server.timepoints.plans import PlanUnusable, read_plans
 
@@ -44,7 +47,7 @@ def enrol_page() -> str:
     offered = {"language": request_context().languages[0], "channel_order": "email"}
     with reading() as session:
         line = log_line(session, request.args.get("log", ""))
-        return _render({**offered, **(_of_line(line) if line else {})}, {})
+        return _render(session, {**offered, **(_of_line(line) if line else {})}, {})
 
 
 def _of_line(line: OperationLog) -> dict[str, str]:
@@ -59,15 +62,9 @@ def enrol_post() -> Response | AnyResponse:
     if enrolment is None:
         return _not_right(errors)
     with reading() as session:
-        errors = check_enrolment(enrolment, today=request_context().today, session=session)
-        if errors:
-            return _not_right(errors)
-        alike = possible_duplicates(session, enrolment.person)
-        if alike and not request.form.get("not_a_duplicate"):
-            return make_response(_render(request.form, {}, alike=alike), 422)
-        enrolment.given_by, errors = _giver(session, enrolment)
-        if errors:
-            return _not_right(errors)
+        asked = _asked_first(session, enrolment)
+    if asked is not None:
+        return asked
     try:
         with writing() as session:
             patient_id = _keep(session, enrolment)
@@ -76,6 +73,17 @@ def enrol_post() -> Response | AnyResponse:
     except PlanUnusable as problem:
         return _not_right({"plan": [no_new_follow_up(problem)]})
     return redirect(url_for("staff.enrolled", patient_id=patient_id, done="enrolled"))
+
+
+def _asked_first(session: Session, enrolment: Enrolment) -> Response | None:
+    """The page with what is wrong in view of what is kept, or what has to be asked; None when neither. Sets who agreed for a child."""
+    errors = check_enrolment(enrolment, today=request_context().today, session=session)
+    if not errors:
+        alike = possible_duplicates(session, enrolment.person)
+        if alike and not request.form.get("not_a_duplicate"):
+            return make_response(_render(session, request.form, {}, alike=alike), 422)
+        enrolment.given_by, errors = _giver(session, enrolment)
+    return make_response(_render(session, request.form, errors), 422) if errors else None
 
 
 def _giver(session: Session, enrolment: Enrolment) -> tuple[tuple[str, str | None] | None, Errors]:
@@ -128,15 +136,33 @@ def _keep(session: Session, enrolment: Enrolment) -> int:
 
 
 def _not_right(errors: Mapping[str, list[str]]) -> Response:
-    return make_response(_render(request.form, errors), 422)
+    with reading() as session:
+        return make_response(_render(session, request.form, errors), 422)
 
 
-def _render(values: Mapping[str, str], errors: Mapping[str, list[str]], *, alike: list[Alike] | None = None) -> str:
+def _texts(session: Session) -> dict[str, tuple[Field, ...]]:
+    """By kind of consent, how the text that was read is said; only where the clinic has one in force today."""
+    found = [each.kind for each in notice_versions(session) if each.until is None]
+    fields = {kind: which_text(session, (kind,), in_force=True) for kind in CONSENT_KINDS if kind in found}
+    return {kind: tuple(replace(each, name=f"{each.name}_{kind}") for each in some) for kind, some in fields.items()}
+
+
+def _render(
+    session: Session,
+    values: Mapping[str, str],
+    errors: Mapping[str, list[str]],
+    *,
+    alike: list[Alike] | None = None,
+) -> str:
+    texts = _texts(session)
+    text_labels = {each.name: f"{CONSENT_KINDS[kind]}, {each.label}" for kind, some in texts.items() for each in some}
     return render_template(
         "staff/enrol/enrol.html",
         values=values,
         errors=errors,
-        field_labels={**LABELS, **SIDE_LABELS},
+        field_labels={**LABELS, **SIDE_LABELS, **text_labels},
+        texts=texts,
+        ask_texts=any(name in errors for name in text_labels),
         alike=alike or [],
         person={field.name: field for field in PERSON},
         giver=GIVER,

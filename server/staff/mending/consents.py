@@ -1,5 +1,6 @@
 """Consents of a patient: given, withdrawn, corrected, set aside; asked again at majority; and who decides once the patient cannot."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from flask import abort, render_template, request, url_for
@@ -7,16 +8,18 @@ from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
 from server.clinic import answered_for, consents
+from server.clinic.agreed_text import IN_FORCE, NOTICE, TYPED
 from server.clinic.contradiction import refuse_if
 from server.clinic.entries import CONSENT_VERSION
 from server.clinic.history import read_changes
 from server.clinic.majority import of_age_on, to_ask_again
 from server.fields.check import EntryRefused
-from server.fields.field import named
-from server.fields.person import CAPACITY, CONSENT, CONSENT_KINDS
+from server.fields.field import Field, named
+from server.fields.person import CAPACITY, CONSENT, CONSENT_KINDS, PRIVACY
 from server.fields.stored import in_form
-from server.models import Consent, Patient, Response, Timepoint
+from server.models import Clinic, Consent, Patient, Response, Timepoint
 from server.models.response import FOR_THE_PATIENT
+from server.queries.clinic_notices import NoticeVersion, in_force_on, notice_versions
 from server.queries.clock import the_clinic
 from server.queries.facts import withdrew
 from server.staff.mending.acts import Shown, act, is_ticked, mend, read, show, the_reason
@@ -24,10 +27,12 @@ from server.staff.page import words
 from server.staff.page.edit_form import as_sent, row_to_change
 from server.staff.page.request_context import request_context, signed_in
 from server.staff.page.staff_names import staff_names
+from server.staff.page.which_text import TYPED_VERSION, which_text
 from server.words import labels
 
-GIVING = tuple(named(CONSENT, name) for name in ("kind", "version", "given_on", "given_by", "given_by_name"))
-CHANGED = tuple(field for field in CONSENT if field.name != "kind")
+GIVING = tuple(named(CONSENT, name) for name in ("kind", "given_on", "given_by", "given_by_name"))
+BY = named(CONSENT, "given_by").words
+CHANGED = tuple(field for field in CONSENT if field.name not in ("kind", "version"))
 HISTORY_SHOWN = 60
 
 
@@ -51,8 +56,8 @@ def give(patient_id: int) -> AnyResponse:
     """A consent given now or on an earlier day, by the patient, a parent or a representative."""
 
     def change(session: Session, patient: Patient) -> None:
-        entry = read(GIVING, request.form, born=patient.birth_on)
-        values = {name: entry[name] for name in entry}
+        entry = read((TYPED_VERSION, *GIVING), request.form, born=patient.birth_on)
+        values = {**entry, NOTICE: request.form.get(NOTICE)}
         consents.give_consent(session, patient, values, the_clinic(session), **_now())  # type: ignore[arg-type]
 
     return mend(patient_id, change, page=_page, done="consent", form="give", to=_here(patient_id))
@@ -66,16 +71,14 @@ def change_consent(patient_id: int, consent_id: int) -> AnyResponse:
         consent = row_to_change(session, Consent, consent_id)
         if consent is None or consent.patient_id != patient.id:
             abort(404)
-        prefix = f"{form}-"
-        typed = as_sent(
-            session, request.form, in_form(CHANGED, consent, prefix=prefix), CHANGED, [consent], prefix=prefix
-        )
+        prefix, fields = f"{form}-", _changed(session, consent)
+        typed = as_sent(session, request.form, _kept(fields, consent), fields, [consent], prefix=prefix)
         if request.form.get("what") == "mistake":
             now, by_id = request_context().now, signed_in().id
             consents.set_consent_aside(session, consent, why=the_reason(form), now=now, by_id=by_id)
             return
-        entry = read(CHANGED, typed, born=patient.birth_on, prefix=prefix)
-        values = {name: entry[name] for name in entry}
+        entry = read((TYPED_VERSION, *CHANGED), typed, born=patient.birth_on, prefix=prefix)
+        values = {**entry, NOTICE: typed.get(f"{prefix}{NOTICE}")}
         why = the_reason(form)
         try:
             consents.correct_consent(session, consent, values, the_clinic(session), why=why, **_now())  # type: ignore[arg-type]
@@ -142,11 +145,35 @@ def _here(patient_id: int, done: str = "consent") -> str:
     return url_for("staff.consents", patient_id=patient_id, done=done)
 
 
+def _changed(session: Session, consent: Consent) -> tuple[Field, ...]:
+    """The fields of a correction; the text is chosen where the clinic has some of the kind."""
+    return *which_text(session, (consent.kind,), in_force=False), *CHANGED
+
+
+def _kept(fields: Iterable[Field], consent: Consent) -> dict[str, str]:
+    """What the inputs of a correction show."""
+    prefix = f"consent-{consent.id}-"
+    own = [each for each in fields if each.name != NOTICE]
+    chosen = {f"{prefix}{NOTICE}": str(consent.notice_id or TYPED)} if len(own) < len(list(fields)) else {}
+    return {**chosen, **in_form(own, consent, prefix=prefix)}
+
+
+def _privacy_of(session: Session, patient: Patient, clinic: Clinic) -> dict[int, NoticeVersion]:
+    """By consent, the privacy notice that was in force when it was given."""
+    versions = notice_versions(session, PRIVACY)
+    found = {each.id: in_force_on(versions, PRIVACY, each.given_on, clinic) for each in patient.consents}
+    return {consent_id: version for consent_id, version in found.items() if version is not None}
+
+
 def _page(session: Session, patient: Patient, shown: Shown) -> str:
     clinic, today = the_clinic(session), request_context().today
     of_age = of_age_on(patient, clinic)
+    kind, *others = GIVING
+    text = which_text(session, tuple(CONSENT_KINDS), in_force=True)
+    changed = {each.id: _changed(session, each) for each in patient.consents}
     new = {
-        "version": CONSENT_VERSION,
+        NOTICE: IN_FORCE,
+        "version": CONSENT_VERSION if len(text) == 1 else "",
         "given_on": today.isoformat(),
         "given_by": "self" if today >= of_age else "parent",
     }
@@ -159,10 +186,12 @@ def _page(session: Session, patient: Patient, shown: Shown) -> str:
         patient=patient,
         shown=shown,
         shown_of=shown_of,
-        kept={each.id: in_form(CHANGED, each, prefix=f"consent-{each.id}-") for each in patient.consents},
+        kept={each.id: _kept(changed[each.id], each) for each in patient.consents},
         kinds=CONSENT_KINDS,
-        giving=GIVING,
-        changed=CHANGED,
+        by_words=BY,
+        giving=(kind, *text, *others),
+        changed=changed,
+        privacy=_privacy_of(session, patient, clinic),
         new=new,
         capacity=CAPACITY,
         capacity_kept=in_form(CAPACITY, patient),

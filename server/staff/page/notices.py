@@ -37,6 +37,8 @@ NOTICES = {
     "series-corrected": phrase("It is saved. What stood there before is kept below."),
     "series-withdrawn": phrase("Withdrawn. It stays on the list of those withdrawn, with your reason."),
     "series-back": phrase("It is in use again."),
+    "notice-installed": phrase("It is in force. Phones get the new words with their next look at the clinic."),
+    "notice-ended": phrase("It is out of force. Whoever agreed to it keeps its words."),
     "enrolled": phrase("Enrolled. Give the link to the patient now, or print the letter."),
     "attempt": phrase("The contact attempt is written down."),
     "message-sent": phrase("The message goes within a minute. Until its day the row stands under Later."),

@@ -1,0 +1,106 @@
+"""To which text a consent was given: one that the clinic installed, or one on paper whose version is typed.
+
+Rules:
+
+1. IN_FORCE is the version that was in force on the day of the consent, in the patient's language. Where the clinic had none on that day,
+   the version is typed.
+2. The text that was read can be named instead, in another language or of an older version: its paper may have lain about. It cannot have
+   come into force after that day.
+3. TYPED is a text that is not here, as all were before the first was installed. Only the word of its version is kept.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from sqlalchemy.orm import Session
+
+from server.fields.check import Calendar, EntryRefused, check_values
+from server.fields.day_words import day_words
+from server.fields.field import named
+from server.fields.person import CONSENT
+from server.models import Clinic, ClinicNotice
+from server.queries.clinic_notices import NoticeVersion, in_force_on, notice_versions
+from server.queries.clock import clinic_day
+
+NOTICE = "notice"  # the input of a form in which the text is chosen
+IN_FORCE, TYPED = "in_force", "typed"
+
+
+@dataclass(frozen=True)
+class AgreedText:
+    """`notice_id` is None where the version was typed."""
+
+    version: str
+    notice_id: int | None
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One consent: to what, on which day, in whose language. `choice`: IN_FORCE, TYPED or the id of a text; `typed`: a version."""
+
+    kind: str
+    given_on: date
+    language: str
+    choice: str
+    typed: str | None
+
+
+def agreed_text(session: Session, clinic: Clinic, reading: Reading) -> AgreedText:
+    """Raises EntryRefused, with errors about `notice` and `version`."""
+    errors = check_values((named(CONSENT, "version"),), {"version": reading.typed}, Calendar(reading.given_on))
+    if errors:
+        raise EntryRefused(errors)
+    versions = notice_versions(session, reading.kind)
+    if reading.choice == TYPED:
+        return _typed(reading, "Write the version that stands on the form which was signed.")
+    if reading.choice == IN_FORCE:
+        return _in_force(reading, versions, clinic)
+    return _named(reading, versions, clinic)
+
+
+def _typed(reading: Reading, otherwise: str) -> AgreedText:
+    if not reading.typed:
+        raise EntryRefused({"version": [otherwise]})
+    return AgreedText(reading.typed, None)
+
+
+def _in_force(reading: Reading, versions: Sequence[NoticeVersion], clinic: Clinic) -> AgreedText:
+    day = day_words(reading.given_on)
+    version = in_force_on(versions, reading.kind, reading.given_on, clinic)
+    if version is None:
+        return _typed(
+            reading,
+            f"On {day} no text of the clinic was in force here. Write the version of the form which was signed.",
+        )
+    if reading.typed and reading.typed.casefold() != version.version.casefold():
+        there = f"On {day} version {version.version} was in force."
+        sentence = f"{there} If {reading.typed} was signed, say that it is not here; else empty this."
+        raise EntryRefused({"version": [sentence]})
+    text = version.texts.get(reading.language)
+    if text is None:
+        sentence = f"Version {version.version} has no text in the patient's language. Choose the text that was read."
+        raise EntryRefused({"notice": [sentence]})
+    return AgreedText(version.version, text.id)
+
+
+def _named(reading: Reading, versions: Sequence[NoticeVersion], clinic: Clinic) -> AgreedText:
+    found = [
+        (version, text) for version in versions for text in version.texts.values() if str(text.id) == reading.choice
+    ]
+    if not found:
+        raise EntryRefused({"notice": ["Choose a text about what was agreed to; this one is about something else."]})
+    [(version, text)] = found
+    came = clinic_day(clinic, version.since)
+    if came > reading.given_on:
+        sentence = f"Version {version.version} came into force on {day_words(came)}, after the consent."
+        raise EntryRefused({"notice": [f"{sentence} Check the day, or say that another text was read."]})
+    return AgreedText(version.version, text.id)
+
+
+def text_in_words(session: Session, notice_id: int | None) -> str:
+    """For the history of changes, where a number would tell nothing."""
+    if notice_id is None:
+        return ""
+    text = session.get_one(ClinicNotice, notice_id)
+    return f"{text.version} ({text.language})"

@@ -1,0 +1,1 @@
+"""The page of the clinic's privacy notice and consent texts, and the form that enters their versions."""
