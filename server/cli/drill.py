@@ -1,6 +1,8 @@
 """`yearmark drill`: proves that a copy can be restored, by doing it."""
 
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import click
@@ -22,7 +24,7 @@ def drill(data: Path | None, copy: Path | None, keys: Path | None) -> None:
     from server.queries.copies import DIFFERENT, NOT_COMPARED
 
     runtime = opened_clinic(data)
-    with plainly(), progress_bar(0, "Checking") as bar:
+    with plainly(), _other_rows_are_a_difference(), progress_bar(0, "Checking") as bar:
         proof = prove(runtime, copy, keys, lambda done: bar.update(done))
     rows, tables = sum(proof.manifest.counts.values()), len(proof.manifest.counts)
     files = {
@@ -34,3 +36,15 @@ def drill(data: Path | None, copy: Path | None, keys: Path | None) -> None:
         f"The copy of {proof.manifest.made_at:%Y-%m-%d %H:%M} UTC was restored: the same {rows} rows in {tables} tables, {files}."
     )
     sys.exit(1 if proof.files == DIFFERENT else 0)
+
+
+@contextmanager
+def _other_rows_are_a_difference() -> Iterator[None]:
+    """Which was found, and is no refusal."""
+    from server.installation.restore import RowsDiffer
+
+    try:
+        yield
+    except RowsDiffer as problem:
+        click.echo(f"yearmark: {problem}", err=True)
+        sys.exit(1)

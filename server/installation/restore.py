@@ -37,6 +37,10 @@ _WITH_KEYS = b"The keys were brought back by it too.\n"
 Progress = Callable[[int], None]
 
 
+class RowsDiffer(CopyProblem):
+    """What came back has not the rows that were copied."""
+
+
 @dataclass(frozen=True)
 class Wanted:
     """A copy of the data, and where the keys come from: another copy, or None for the key folder, into which they were put by hand."""
@@ -217,7 +221,7 @@ def _load(settings: Settings, wanted: Wanted, manifest: Manifest, loading: int) 
         engine.dispose()
     if counts != manifest.counts:
         different = sorted(set(counts.items()) ^ set(manifest.counts.items()))[0][0]
-        raise CopyProblem(f"the restored table {different} has not as many rows as were copied; take another copy")
+        raise RowsDiffer(f"the restored table {different} has not as many rows as were copied; take another copy")
     if wanted.keys is not None:
         _put_keys(wanted.keys, settings)
 
