@@ -14,6 +14,7 @@ from server.installation.runtime import Runtime, open_runtime
 from server.installation.set_up import check_ready
 from server.models import StaffAccount
 from server.queries.clock import the_clinic
+from tests.cli.shell import CLINIC as HARBOUR
 from tests.cli.shell import PASSWORD, Shell, refusal
 from tests.cli.terminal import Terminal, at_a_terminal, plain_environment
 from tests.structure.tree import ROOT
@@ -169,6 +170,26 @@ def test_a_file_with_a_wrong_answer_sets_nothing_up(shell: Shell, old: str, new:
 
 def test_without_a_terminal_and_without_a_file_it_says_how(shell: Shell) -> None:
     assert "--answers FILE" in refusal(shell.on_data("set-up"))
+
+
+def test_of_a_clinic_that_was_restored_without_its_settings_only_the_mail_server_is_asked(
+    live: Shell, tmp_path: Path
+) -> None:
+    assert live.clinic(mail_from="Harbour <follow-up@harbour-shoulder.test>").exit_code == 0
+    manager = ("--email", "dora@harbour-shoulder.test", "--name", "Dora Quill", "--role", "data_manager")
+    assert live.run("account", "--data", str(live.data), *manager, given=f"{PASSWORD}\n").exit_code == 0
+    for command, place in (("backup", "copies"), ("backup-keys", "keys-apart")):
+        assert live.on_data(command, "--to", str(tmp_path / place)).exit_code == 0
+    (copy,), (keys,) = ((tmp_path / place).iterdir() for place in ("copies", "keys-apart"))
+    restored = Shell(tmp_path / "new-machine" / "data")
+    assert restored.on_data("restore", str(copy), "--keys", str(keys)).exit_code == 0
+    assert "a live clinic needs its mail server" in refusal(restored.on_data("serve"))
+    assert set_up_from(restored, answers_in_the_readme(), password="")[0] == 0
+    with opened(restored.data.parent) as runtime:
+        check_ready(runtime)
+        with runtime.store.reading() as session:
+            assert the_clinic(session).name == HARBOUR["--name"], "what the answers say of it is passed over"
+        assert managers(runtime) == ["dora@harbour-shoulder.test"]
 
 
 def test_a_demo_is_left_alone(demo: Shell) -> None:
