@@ -2,9 +2,9 @@
 
 Rules:
 
-1. First what a patient may need today (safety answers), then what was said beside a form (a death first), then what the clinic holds and
-   cannot use (what pauses messages first), then links that are shut, then what patients reported, then operations whose planned day has
-   passed, then timepoints that wait for an answer.
+1. First what a patient may need today (safety answers; `urgency` orders them), then what was said beside a form (a death first), then what
+   the clinic holds and cannot use (what pauses messages first), then links that are shut, then what patients reported, then
+   operations whose planned day has passed, then timepoints that wait for an answer.
 2. Timepoints that need a person come by days left, then by kind, the random quarter of the silent before all others; after them those
    that stay back because a text may not be sent, whatever else they were, then those that rest since somebody tried to reach the
    patient, and then those that are merely open.
@@ -196,8 +196,9 @@ def _passed() -> Subquery:
     )
 
 
+SAFETY = WorkSource(("safety_answer",), _flags("safety_answer"))
 SOURCES = (
-    WorkSource(("safety_answer",), _flags("safety_answer")),
+    SAFETY,
     WorkSource(SAID_KINDS, _said()),
     WorkSource(("held",), _held()),
     WorkSource(("locked_link",), _locked()),

@@ -1,6 +1,6 @@
 """The rows of one page: what was found, with the person and a reason in words. Names are opened here and only here."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
@@ -21,6 +21,7 @@ from server.models import (
     Shoulder,
     Timepoint,
 )
+from server.queries.chosen import Asked, Chosen, CipherOf, chosen_options
 from server.queries.clock import clinic_day
 from server.queries.facts import last_day_of, withdrew
 from server.queries.flags import one_thing
@@ -115,15 +116,23 @@ class _Page:
     session: Session
     clinic: Clinic
     library: Library
+    cipher_of: CipherOf
     today: date
     now: datetime
 
 
 def describe(
-    session: Session, found: Sequence[WorkItem], *, clinic: Clinic, library: Library, today: date, now: datetime
+    session: Session,
+    found: Sequence[WorkItem],
+    *,
+    clinic: Clinic,
+    library: Library,
+    cipher_of: CipherOf,
+    today: date,
+    now: datetime,
 ) -> list[WorkRow]:
     """A row for each thing found, in the same order; what vanished meanwhile is left out."""
-    page = _Page(session, clinic, library, today, now)
+    page = _Page(session, clinic, library, cipher_of, today, now)
     rows: dict[WorkItem, WorkRow] = {}
     rows.update(_open_rows(page, [each for each in found if each.kind in OPEN_KINDS]))
     rows.update(_flag_rows(page, [each for each in found if each.kind in _FLAG_REASONS]))
@@ -265,6 +274,7 @@ _OF_THE_PERSON = (
     "lost_proposal",
     "consent_again",
 )  # no matter in which form it was said
+_EMERGENCY = phrase("After this answer the form says to call the emergency number at once.")
 _TRUE_SIDE = {"left": phrase("It is the left one, they say."), "right": phrase("It is the right one, they say.")}
 
 
@@ -297,15 +307,18 @@ def _flag_rows(page: _Page, found: Sequence[WorkItem]) -> Iterable[tuple[WorkIte
     for row in page.session.execute(query.where(Flag.patient_id.in_(firsts))):
         things.setdefault(one_thing(row, row.flag_id), []).append(row)
     tried = contact_tried(page.session, [rows[0].patient_id for rows in things.values()], ())
-    return [
-        (wanted[rows[0].flag_id], _flag_row(page, rows, tried)) for rows in things.values() if rows[0].flag_id in wanted
-    ]
+    shown = [rows for rows in things.values() if rows[0].flag_id in wanted]
+    asked = {(row.response_id, row.item) for rows in shown for row in rows if row.response_id and row.item}
+    chosen = chosen_options(page.session, asked, page.cipher_of, page.library)
+    return [(wanted[rows[0].flag_id], _flag_row(page, rows, tried, chosen)) for rows in shown]
 
 
-def _flag_row(page: _Page, rows: list[AnyRow], tried: ContactTried) -> WorkRow:
+def _flag_row(page: _Page, rows: list[AnyRow], tried: ContactTried, options: Mapping[Asked, Chosen]) -> WorkRow:
     first = rows[0]
     since = clinic_day(page.clinic, first.raised_at)
-    topics = words.topics([row.item for row in rows if row.item], page.library)
+    asked = [(row.item, options.get((row.response_id, row.item))) for row in rows if row.item]
+    chosen = [each for _item, each in asked] if first.kind == "safety_answer" else []
+    topics = words.topics(asked, page.library)
     unasked = _who_is_not_asked(first)
     reasons = _FLAG_REASONS if unasked is None else _UNASKED_REASONS
     reason = replace(reasons[first.kind], values={"ago": ago(first.raised_at, page.now), "topics": topics})
@@ -315,6 +328,8 @@ def _flag_row(page: _Page, rows: list[AnyRow], tried: ContactTried) -> WorkRow:
         first,
         _together(
             reason,
+            words.unread(chosen),
+            _EMERGENCY if any(each is not None and each.emergency for each in chosen) else None,
             unasked,
             _TRUE_SIDE.get(first.true_side or ""),
             words.calls(tried.calls_since(first.patient_id, since, page.clinic), page.today),

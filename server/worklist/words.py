@@ -1,11 +1,13 @@
 """The sentences of the worklist: what waits, why, and for how long. Words only; nothing here decides."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 
-from scoring.library import Library, UnknownInstrument
+from scoring.library import Library
+from server.queries.chosen import Chosen, item_of
 from server.schedule.after_contact import MESSAGE, RESTING
 from server.words import labels
+from server.words.languages import direction_of
 from server.words.phrase import Phrase, counted_phrase, phrase, phrase_in
 from server.words.timepoints import timepoint_words
 from server.worklist.contact_history import Calls
@@ -74,6 +76,7 @@ TRIED = {
     "no_device": phrase_in("result", "has nothing to answer on"),
     "other": phrase_in("result", "other"),
 }
+_FIRST_STRONG_ISOLATE, _POP_ISOLATE = "\u2068", "\u2069"
 _UNSENT = {
     "no_contact": phrase("no message could be sent: there is no address to send to"),
     "no_consent": phrase("no message could be sent: there is no consent to contact"),
@@ -125,23 +128,31 @@ def age(born: date, today: date) -> int:
     return today.year - born.year - ((today.month, today.day) < (born.month, born.day))
 
 
-def topics(items: list[str], library: Library) -> str:
-    """What the items ask, by their definitions; an item nobody knows any more stays a number."""
-    return "; ".join(dict.fromkeys(topic(item, library) for item in items))
+def topics(asked: Sequence[tuple[str, Chosen | None]], library: Library) -> str:
+    """What the items ask, by their definitions, and what was chosen of each; an item nobody knows any more stays a number."""
+    return "; ".join(dict.fromkeys(topic(item, chosen, library) for item, chosen in asked))
 
 
-def topic(name: str, library: Library) -> str:
-    """What one item asks; where only some of several answers warn, which ones."""
-    spec, _, number = name.partition("/")
-    try:
-        item = library.instrument(spec).by_item[number]
-    except (UnknownInstrument, KeyError):
+def topic(name: str, chosen: Chosen | None, library: Library) -> str:
+    """What one item asks; where the answer is more than yes or no, the option that was chosen, in the words that were read."""
+    item = item_of(name, library)
+    if item is None:
         return name
-    if not item.warning or len(item.numbers) == len(("yes", "no")):
+    if chosen is None or not chosen.option:
         return item.topic
-    options = library.texts(spec).get("en", {}).get("items", {}).get(number, {}).get("options", {})
-    warned = " or ".join(str(options.get(str(code), code)) for code in item.numbers if code in item.warning)
-    return f"{item.topic}: “{warned}”"
+    return f"{item.topic}: “{isolated(chosen)}”"
+
+
+def isolated(chosen: Chosen) -> str:
+    """The option, kept from turning the sentence around it where it is written from right to left."""
+    if direction_of(chosen.language) == "rtl":
+        return f"{_FIRST_STRONG_ISOLATE}{chosen.option}{_POP_ISOLATE}"
+    return chosen.option
+
+
+def unread(asked: Iterable[Chosen | None]) -> Phrase | None:
+    """Why an option is not named; the first reason of several."""
+    return next((chosen.unread for chosen in asked if chosen is not None and chosen.unread is not None), None)
 
 
 def messages(outcomes: Mapping[str, int], stopped_on: date | None = None, *, consents: bool = True) -> Phrase:

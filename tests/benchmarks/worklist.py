@@ -22,6 +22,7 @@ from server.trust.keys import KeyFolder
 from server.worklist import history_marks, list_work
 from tests.benchmarks.table import Row
 from tests.storehouse import demo_clinic
+from tests.worklist.ward import no_key
 
 PATIENTS, TIMEPOINTS = 100_000, 10
 TODAY = date(2026, 6, 15)
@@ -159,12 +160,12 @@ def _median(run: Callable[[], object]) -> float:
 
 def _page(store: Store, offset: int) -> None:
     with store.reading() as session:
-        assert len(list_work(session, today=TODAY, now=NOW, limit=PAGE, offset=offset).rows) == PAGE
+        assert len(list_work(session, today=TODAY, now=NOW, cipher_of=no_key, limit=PAGE, offset=offset).rows) == PAGE
 
 
 def _page_with_marks(store: Store) -> None:
     with store.reading() as session:
-        rows = list_work(session, today=TODAY, now=NOW, limit=PAGE).rows
+        rows = list_work(session, today=TODAY, now=NOW, cipher_of=no_key, limit=PAGE).rows
         assert history_marks(session, [row.patient_id for row in rows if row.patient_id], today=TODAY)
 
 

@@ -104,19 +104,23 @@ class StaffCase:
         with self.case.store.reading() as session:
             return session.query(StaffAccount.id).filter(StaffAccount.role == role).scalar() or 0
 
-    def answer(self, timepoint_id: int, values: dict[str, int], *, on: date, mode: str = "telephone") -> int:
+    def answer(
+        self, timepoint_id: int, values: dict[str, int], *, on: date, mode: str = "telephone", language: str = "en"
+    ) -> int:
         """Records a form as staff enter it. `values`: "sst@1/7" to the number chosen; whatever is not named gets 1 or its lowest."""
         runtime = self.case.runtime
         at = datetime.combine(on, time(10, 0), tzinfo=UTC)
-        entered = Entered(mode=mode, answered_by="patient", language="en", answered_at=at, by_id=self.account_id())
+        entered = Entered(mode=mode, answered_by="patient", language=language, answered_at=at, by_id=self.account_id())
         with self.case.store.writing() as session:
             timepoint = session.get_one(Timepoint, timepoint_id)
-            parts = [self._part(part, values) for part in form_of(timepoint, read_plans(session), runtime.library)]
+            parts = [
+                self._part(part, values, language) for part in form_of(timepoint, read_plans(session), runtime.library)
+            ]
             return enter_form(
                 session, timepoint, parts, entered, library=runtime.library, keys=runtime.keys, now=self.case.now
             )
 
-    def _part(self, part: AskedPart, values: dict[str, int]) -> dict[str, Any]:
+    def _part(self, part: AskedPart, values: dict[str, int], language: str) -> dict[str, Any]:
         spec = part.instrument
         definition = self.case.runtime.library.instrument(spec)
         answers: dict[str, Any] = {}
@@ -132,7 +136,7 @@ class StaffCase:
             else:
                 quiet = 0 if definition.kind == "form" and 0 in item.numbers else item.numbers[0]
                 answers[name] = {"state": "answered", "value": quiet if wanted is None else wanted}
-        return {"instrument": spec, "text_id": f"{spec}/en/descriptive-1", "answers": answers}
+        return {"instrument": spec, "text_id": f"{spec}/{language}/descriptive-1", "answers": answers}
 
 
 def make_staff_case(case: Case) -> StaffCase:

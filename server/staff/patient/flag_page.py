@@ -1,15 +1,20 @@
 """One flag: what a patient answered that a person should look at, and settling it with a note. It decides nothing."""
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+
 from flask import Response, abort, make_response, redirect, render_template, request, url_for
 from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
+from scoring.library import Library
 from server.clinic import contact
 from server.clinic.history import read_changes
 from server.clinic.left_open import may_contact
 from server.clinic.reported_events import made_of, reportable
 from server.fields.read_form import lines
 from server.models import ClinicEvent, Flag, Patient, Shoulder, Timepoint
+from server.queries.chosen import Chosen, chosen_options
 from server.queries.facts import withdrew
 from server.staff.page import words
 from server.staff.page.database import reading, writing
@@ -17,6 +22,8 @@ from server.staff.page.request_context import request_context, runtime, signed_i
 from server.staff.page.staff_names import staff_names
 from server.staff.page.telephone import dialled
 from server.staff.page.what_happened import Happened, happened
+from server.words.languages import direction_of
+from server.words.phrase import Phrase
 from server.worklist.words import topic
 
 NOTE_LONGEST = 1000
@@ -102,6 +109,7 @@ def _render(session: Session, flag_id: int, values: object, errors: dict[str, li
     timepoint = session.get(Timepoint, flag.timepoint_id) if flag.timepoint_id else None
     patient = session.get_one(Patient, flag.patient_id)
     made = made_of(session, flag.response_id) if flag.response_id is not None else {}
+    said = _said(session, together)
     items = dict.fromkeys(item for each in together if (item := reportable(each.item)) is not None)
     return render_template(
         "staff/patient/flag.html",
@@ -111,7 +119,7 @@ def _render(session: Session, flag_id: int, values: object, errors: dict[str, li
         withdrawn=withdrew(patient),
         timepoint=timepoint,
         side=timepoint.follow_up.operation.shoulder.side if timepoint else None,
-        lines=[(_topic(each.item), each.detail) for each in together],
+        lines=said,
         as_event=[item for item in items if item not in made],
         events=[_happened(session, made[item]) for item in items if item in made],
         values=values,
@@ -142,5 +150,31 @@ def _flag(session: Session, flag_id: int) -> Flag:
     return flag
 
 
-def _topic(item: str | None) -> str:
-    return topic(item, runtime().library) if item else ""
+@dataclass(frozen=True)
+class Line:
+    """What one flag is about: the topic, and beside it what the patient typed or chose, in the language in which it was read.
+
+    `unread`: why the option that was chosen is not shown.
+    """
+
+    topic: str
+    said: str
+    language: str | None = None
+    direction: str | None = None
+    unread: Phrase | None = None
+
+
+def _said(session: Session, flags: Sequence[Flag]) -> list[Line]:
+    machine = runtime()
+    asked = {(flag.response_id, flag.item) for flag in flags if flag.response_id and flag.item}
+    options = chosen_options(session, asked, machine.keys.patient_cipher, machine.library)
+    return [_line(flag, options.get((flag.response_id or 0, flag.item or "")), machine.library) for flag in flags]
+
+
+def _line(flag: Flag, chosen: Chosen | None, library: Library) -> Line:
+    about = topic(flag.item, None, library) if flag.item else ""
+    if flag.detail or chosen is None:
+        return Line(about, flag.detail or "")
+    if not chosen.option:
+        return Line(about, "", unread=chosen.unread if flag.kind == "safety_answer" else None)
+    return Line(about, chosen.option, chosen.language, direction_of(chosen.language))

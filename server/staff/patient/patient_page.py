@@ -93,7 +93,7 @@ def render_patient(session: Session, patient_id: int, *, typed: Typed | None = N
         abort(404)
     rulers = read_rulers(session, [side.shoulder for side in record.sides], today=request_context().today)
     changes = changes_of(record, machine.library)
-    still_open, settled = flags_of(session, record.patient, machine.library, record.staff)
+    still_open, settled = flags_of(session, record.patient, machine.library, machine.keys.patient_cipher, record.staff)
     held = held_of(session, record.patient)
     course = course_chart(record, machine.library, zone=request_context().time_zone, today=request_context().today)
     return render_template(

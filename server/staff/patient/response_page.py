@@ -1,5 +1,6 @@
 """The answers behind a score: every item with its topic, what was answered, and how it got here. Opens the patient's own key."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -8,14 +9,14 @@ from flask import abort, render_template
 from sqlalchemy.orm import Session
 
 from scoring.definition import Definition, Item
-from scoring.library import Library, UnknownInstrument
+from scoring.library import Library
 from server.clinic.reported_events import made_of, reportable
 from server.crypto.fields import FieldProblem
 from server.forms.stored import StoredAnswer, StoredAnswersProblem, StoredPart, open_answers
-from server.models import ClinicFinding, InstalledText, Patient, Response, Score, Shoulder, Timepoint
+from server.models import ClinicFinding, Patient, Response, Score, Shoulder, Timepoint
 from server.models.response import FOR_THE_PATIENT
+from server.queries.chosen import language_of, words_shown
 from server.queries.clock import clinic_day, the_clinic
-from server.queries.texts_in_force import installed_document
 from server.staff.page import words
 from server.staff.page.database import reading
 from server.staff.page.request_context import request_context, runtime
@@ -128,31 +129,18 @@ def _unread(patient: Patient, why: str) -> str:
 
 def _part(session: Session, library: Library, part: StoredPart, response: Response) -> Part:
     definition = library.instrument(part.instrument)
-    text = _text(session, library, definition, part.text_id)
+    text = words_shown(session, library, definition, part.text_id)
     rows = tuple(
         _row(definition.spec, definition.by_item.get(item), item, answer, text) for item, answer in part.answers.items()
     )
     scores = [each for each in response.scores if each.instrument == definition.id]
     own = response.answered_by != FOR_THE_PATIENT
     scales = explanations(definition, part.answers, scores) if own else ()
-    text_id = part.text_id
-    language = text_id.split("/")[1] if text_id.count("/") == 2 else "en"
+    text_id, language = part.text_id, language_of(part.text_id)
     return Part(definition, text_id, "/descriptive-" in text_id, language, direction_of(language), rows, scales)
 
 
-def _text(session: Session, library: Library, definition: Definition, text_id: str) -> dict[str, Any]:
-    """The wording that was shown, if it is still here: shipped, or installed by the clinic."""
-    installed = session.get(InstalledText, text_id)
-    if installed is not None:
-        return dict(installed_document(installed)["items"])
-    try:
-        shipped = library.texts(definition.spec).values()
-    except UnknownInstrument:
-        return {}
-    return next((dict(text["items"]) for text in shipped if text["text_id"] == text_id), {})
-
-
-def _row(spec: str, item: Item | None, name: str, answer: StoredAnswer, text: dict[str, Any]) -> Row:
+def _row(spec: str, item: Item | None, name: str, answer: StoredAnswer, text: Mapping[str, Any]) -> Row:
     state, value = answer.state, answer.value
     topic = item.topic if item else words.gettext("not in this version of the definition")
     if state == "not_applicable":

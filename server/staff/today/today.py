@@ -76,6 +76,7 @@ def today() -> str:
             session,
             today=request_context().today,
             now=request_context().now,
+            cipher_of=runtime().keys.patient_cipher,
             kinds=kinds,
             limit=PAGE,
             offset=offset,

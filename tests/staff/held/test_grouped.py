@@ -65,7 +65,13 @@ def states(staff: StaffCase) -> list[str]:
 def held_rows(staff: StaffCase) -> int:
     case = staff.case
     with case.store.reading() as session:
-        work = list_work(session, today=case.today, now=case.now, kinds=("held",))
+        work = list_work(
+            session,
+            today=case.today,
+            now=case.now,
+            cipher_of=case.runtime.keys.patient_cipher,
+            kinds=("held",),
+        )
     assert work.counts["held"] == len(work.rows)
     return len(work.rows)
 
