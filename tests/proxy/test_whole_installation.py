@@ -19,7 +19,7 @@ from playwright.sync_api import Browser, Playwright
 from tests.browsers import CHROMIUM_FLAGS, chromium_path
 from tests.cli.shell import Shell, refusal
 from tests.journeys.phone import WEEK_6_DAYS
-from tests.journeys.site import free_port, until
+from tests.journeys.site import free_port
 from tests.proxy.caddy import caddy_before, reason_missing
 from tests.proxy.live_clinic import LiveClinic
 from tests.proxy.staff_member import StaffMember
@@ -229,4 +229,4 @@ def upgrade(walk: Walk, elsewhere: Path) -> None:
     walk.clinic.command("migrate")
     assert "The database answers, and is of this version." in Shell(walk.clinic.data).on_data("check").output
     walk.clinic.start()
-    until(walk.clinic.is_well, "the upgraded clinic is well")
+    assert walk.clinic.is_well()
