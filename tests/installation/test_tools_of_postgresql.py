@@ -1,4 +1,4 @@
-"""The database's passwords never stand on the command line of PostgreSQL's tools, where other users of the machine read them."""
+"""How PostgreSQL's tools are started: with a lock that they hold, and without a password on the command line, which other users read."""
 
 import shutil
 import subprocess
@@ -17,6 +17,7 @@ class Ran:
 
     words: list[list[str]] = field(default_factory=list)
     passwords: list[str | None] = field(default_factory=list)
+    open_files: list[tuple[int, ...]] = field(default_factory=list)
     reached_with: list[dict[str, str]] = field(default_factory=list)
 
 
@@ -25,8 +26,11 @@ def ran(monkeypatch: pytest.MonkeyPatch) -> Ran:
     pq = pytest.importorskip("psycopg.pq")
     seen = Ran()
 
-    def run(words: list[str], *, env: dict[str, str], **_how: object) -> subprocess.CompletedProcess[str]:
+    def run(
+        words: list[str], *, env: dict[str, str], pass_fds: tuple[int, ...], **_how: object
+    ) -> subprocess.CompletedProcess[str]:
         seen.words.append(words)
+        seen.open_files.append(pass_fds)
         seen.passwords.append(env.get("PGPASSWORD"))
         with monkeypatch.context() as meanwhile:
             for name in ("PGSERVICE", "PGSERVICEFILE"):
@@ -39,6 +43,11 @@ def ran(monkeypatch: pytest.MonkeyPatch) -> Ran:
     monkeypatch.setattr(subprocess, "run", run)
     monkeypatch.setattr(shutil, "which", lambda tool: tool)
     return seen
+
+
+def test_the_program_that_loads_holds_the_lock_for_which_the_next_restore_waits(ran: Ran, tmp_path: Path) -> None:
+    load_database(tmp_path, "postgresql://y@db/clinic", 5)
+    assert ran.open_files == [(5,)]
 
 
 @pytest.mark.parametrize(
