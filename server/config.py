@@ -142,10 +142,15 @@ def _smtp(text: str) -> tuple[str, int] | None:
     return host, _port("YEARMARK_SMTP", port)
 
 
+def data_folder(given: Mapping[str, str], data: Path | None) -> Path:
+    """`data` (from a command's --data) goes before the environment."""
+    return (data or Path(_value(given, SETTINGS[0]))).absolute()
+
+
 def read_settings(environment: Mapping[str, str] | None = None, *, data: Path | None = None) -> Settings:
-    """The settings of this process; `data` (from a command's --data) goes before the environment. Raises SettingProblem."""
+    """The settings of this process, of the folder as `data_folder` finds it. Raises SettingProblem."""
     given = os.environ if environment is None else environment
-    folder = (data or Path(_value(given, SETTINGS[0]))).absolute()
+    folder = data_folder(given, data)
     said = with_file(folder, given)
     values = {setting.name: _value(said, setting) for setting in SETTINGS}
     return Settings(

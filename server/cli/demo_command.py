@@ -45,13 +45,13 @@ def base_url_of(host: str, port: int) -> str:
 
 def choose_port(host: str, wanted: int) -> int:
     """The wanted port, or the next free one with a word about it; 0 takes any free one."""
-    from server.cli.serving import listen
+    from server.cli.serving import CannotListen, listen
 
     for port in [wanted, *range(wanted + 1, min(65536, wanted + 1 + PORTS_TRIED))] if wanted else [0]:
         try:
             with listen(host, port) as listener:
                 found: int = listener.getsockname()[1]
-        except OSError:
+        except CannotListen:
             continue
         if found != wanted and wanted:
             click.echo(f"Port {wanted} is in use by another program; taking {found}.")

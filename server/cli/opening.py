@@ -1,5 +1,6 @@
 """What every command needs: the data folder opened, and refusals said in a sentence."""
 
+import os
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -10,9 +11,10 @@ import click
 from sqlalchemy.engine import make_url
 from sqlalchemy.exc import OperationalError, SQLAlchemyError
 
-from server.config import SettingProblem, Settings, read_settings
+from server.config import SettingProblem, Settings, data_folder, read_settings
 from server.crypto.fields import FieldProblem
 from server.installation.clinic_entry import EntryProblem
+from server.installation.owner import OthersFolder, account_name, refuse_others_folder
 from server.installation.private_files import NotPrivate
 from server.installation.runtime import Runtime, open_runtime
 from server.installation.set_up import NO_CLINIC, NotReady, check_clinic, unusable
@@ -41,16 +43,30 @@ def plainly() -> Iterator[None]:
     """What a person can mend is said in a sentence."""
     try:
         yield
-    except (NotReady, NotPrivate, FolderBusy, SettingProblem, EntryProblem, CopyProblem) as problem:
+    except (NotReady, NotPrivate, OthersFolder, FolderBusy, SettingProblem, EntryProblem, CopyProblem) as problem:
         raise Refusal(str(problem)) from problem
     except FieldProblem as problem:
         raise Refusal(f"{problem}. {_KEYS_ARE_OTHERS}") from problem
     except OperationalError as problem:
         raise Refusal(unusable(problem)) from problem
+    except PermissionError as problem:
+        if problem.filename is None:
+            raise  # of no file: whoever asked for it knows better what it is
+        raise Refusal(_not_ours(problem)) from problem
+
+
+def _not_ours(problem: PermissionError) -> str:
+    me = account_name(os.geteuid())
+    return (
+        f"{problem.filename} cannot be used by {me}: {problem.strerror}. What belongs to a clinic has to belong to the account "
+        f"that runs it. As root: chown -R {me} on the data folder and the key folder; then the same command once more"
+    )
 
 
 def settings_of(data: Path | None) -> Settings:
+    """Refuses a folder of another account before anything in it is read, also to root, whose files that account could not use."""
     with plainly():
+        refuse_others_folder(data_folder(os.environ, data), sys.argv[1:])
         return read_settings(data=data)
 
 

@@ -38,16 +38,13 @@ def demo(data: Path | None, port: int | None, today: datetime | None) -> None:
 @data_option
 def serve(data: Path | None) -> None:
     """Serve the clinic in the data folder."""
-    from server.cli.serving import serve_forever
+    from server.cli.serving import CannotListen, serve_forever
 
     write_log_lines()
-    runtime = opened_clinic(data)
-    where = f"{runtime.settings.host}:{runtime.settings.port}"
     try:
-        with plainly():
-            serve_forever(runtime, announce=click.echo)
-    except OSError as problem:
-        raise Refusal(f"cannot listen on {where}: {problem.strerror}. Set YEARMARK_HOST or YEARMARK_PORT") from problem
+        serve_forever(opened_clinic(data), announce=click.echo)
+    except CannotListen as problem:
+        raise Refusal(str(problem)) from problem
 
 
 def _setting_options(command: Callable[..., Any]) -> Callable[..., Any]:

@@ -32,8 +32,12 @@ FINISH_SECONDS = (
 )
 
 
+class CannotListen(RuntimeError):
+    """Of the address and port that the settings name."""
+
+
 def serve_forever(runtime: Runtime, *, announce: Callable[[str], None], port: int | None = None) -> None:
-    """Until interrupted. Raises FolderBusy when another server has the folder, NotReady when set-up is not finished.
+    """Until interrupted. Raises FolderBusy when another server has the folder, NotReady when set-up is not finished, CannotListen.
 
     At the end only requests that a thread is answering are finished. Those that still wait for a thread waitress drops inside
     `run()`, which cannot be told otherwise: a phone sends again by itself, staff see the browser's error and send again.
@@ -100,12 +104,14 @@ def http_server(app: Flask, listener: socket.socket, *, proxy: str) -> MultiSock
 
 
 def listen(host: str, port: int) -> socket.socket:
-    """A bound socket; port 0 takes a free one. OSError says when the port is taken."""
+    """A bound socket; port 0 takes a free one. Raises CannotListen, such as when the port is taken."""
     listener = socket.socket(socket.AF_INET6 if ":" in host else socket.AF_INET, socket.SOCK_STREAM)
     listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listener.bind((host, port))
-    except OSError:
+    except OSError as problem:
         listener.close()
-        raise
+        raise CannotListen(
+            f"cannot listen on {host}:{port}: {problem.strerror}. Set YEARMARK_HOST or YEARMARK_PORT"
+        ) from problem
     return listener

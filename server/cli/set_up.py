@@ -9,7 +9,7 @@ import click
 from sqlalchemy import select
 
 from server.cli.asking import ask, ask_new_password
-from server.cli.opening import Refusal, data_option, opened, plainly, settings_of
+from server.cli.opening import Refusal, data_option, opened, settings_of
 from server.cli.set_up_answers import Answers, ask_clinic, ask_mail, read_answers
 from server.config import SETTINGS, Settings, with_file
 from server.installation.clinic_entry import EntryProblem, enter_clinic
@@ -56,14 +56,14 @@ def set_up(data: Path | None, answers: Path | None, password_file: Path | None) 
 
     Each part is written whole: stopped at any point, it goes on where it was with the next start.
     """
+    settings = settings_of(data)
     if answers is None and not sys.stdin.isatty():
         raise Refusal("set-up asks at a terminal. To set up without one give the answers in a file: --answers FILE")
     given = read_answers(answers) if answers else None
     try:
-        with plainly():
-            _set_up(settings_of(data), given, password_file)
+        _set_up(settings, given, password_file)
     except OSError as problem:
-        what = f"{problem.filename or settings_of(data).data} cannot be written: {problem.strerror}"
+        what = f"{problem.filename or settings.data} cannot be written: {problem.strerror}"
         raise Refusal(
             f"{what}. Run as the account that is to own data and keys, then the same command once more"
         ) from problem

@@ -1,0 +1,103 @@
+"""A data folder belongs to one account: no other leaves a file in it, not even root; and a file that stands in the way is named."""
+
+import os
+import traceback
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from server.installation.owner import account_name
+from tests.cli.shell import MAIL, Shell, refusal
+
+OWNER = 12345  # an account without a name, as another machine may have had it
+
+pytestmark = pytest.mark.skipif(os.geteuid() != 0, reason="root alone can give a file to another account")
+
+
+def given_away(shell: Shell) -> Shell:
+    """To OWNER, who can reach it."""
+    for path in (shell.data, *shell.data.rglob("*")):
+        os.chown(path, OWNER, OWNER)
+    for folder in shell.data.parents[:3]:
+        folder.chmod(0o755)
+    return shell
+
+
+@pytest.fixture
+def theirs(live: Shell) -> Shell:
+    return given_away(live)
+
+
+def as_the_owner(do: Callable[[], None]) -> None:
+    """In a process of that account; what fails there fails here."""
+    child = os.fork()
+    if child == 0:
+        try:
+            os.setgroups([])
+            os.setgid(OWNER)
+            os.setuid(OWNER)
+            do()
+        except BaseException:
+            traceback.print_exc()
+            os._exit(1)
+        os._exit(0)
+    assert os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) == 0
+
+
+def whose(folder: Path) -> dict[str, tuple[int, int]]:
+    return {str(path): (path.stat().st_uid, path.stat().st_mtime_ns) for path in (folder, *folder.rglob("*"))}
+
+
+@pytest.mark.parametrize("command", ["backup", "tick", "serve", "check", "migrate", "set-up", "restore"])
+def test_a_command_of_another_account_says_whose_the_folder_is_and_leaves_nothing_there(
+    theirs: Shell, tmp_path: Path, command: str
+) -> None:
+    words = {"backup": ["--to", str(tmp_path / "copies")], "restore": [str(tmp_path)]}
+    before = whose(theirs.data)
+    said = refusal(theirs.on_data(command, *words.get(command, [])))
+    assert f"This data folder belongs to account {OWNER}" in said
+    assert f"--reuid={OWNER}" in said and "Nothing was changed" in said
+    assert whose(theirs.data) == before and not (tmp_path / "copies").exists()
+
+
+def test_an_account_with_a_name_is_named_and_so_is_the_command(tmp_path: Path, shell: Shell) -> None:
+    shell.data.mkdir()
+    os.chown(shell.data, 65534, 65534)
+    said = refusal(shell.clinic())
+    assert f"This data folder belongs to {account_name(65534)}" in said
+    assert f"-u {account_name(65534)}" in said and list(shell.data.iterdir()) == []
+
+
+def test_an_empty_folder_that_root_made_for_the_account_is_set_up_by_it(shell: Shell) -> None:
+    shell.environment.update(MAIL)
+    shell.data.mkdir(mode=0o700)
+    os.chown(shell.data, OWNER, OWNER)
+    for folder in shell.data.parents[:3]:
+        folder.chmod(0o755)
+
+    def set_up() -> None:
+        made = shell.clinic()
+        assert made.exit_code == 0, made.output
+
+    as_the_owner(set_up)
+    assert {owner for owner, _ in whose(shell.data).values()} == {OWNER}
+
+
+@pytest.mark.parametrize(("command", "name"), [("backup", "copying"), ("serve", "serving")])
+def test_a_lock_that_root_has_left_is_named_in_a_sentence(live: Shell, tmp_path: Path, command: str, name: str) -> None:
+    words = ["--to", str(tmp_path / "other copies")]
+    assert (
+        live.on_data("backup", "--to", str(tmp_path / "copies")).exit_code == 0
+    )  # also loads what that account may be unable to read
+    lock = given_away(live).data / "locks" / name
+    lock.touch()
+    os.chown(lock, 0, 0)
+    lock.chmod(0o600)
+
+    def run() -> None:
+        said = refusal(live.on_data(command, *(words if command == "backup" else [])))
+        assert f"{lock} cannot be used by account {OWNER}: Permission denied" in said
+        assert "chown -R" in said and "cannot listen" not in said
+
+    as_the_owner(run)
