@@ -27,7 +27,9 @@ EN = Wording(
 )
 ES = Wording("Cómo usamos sus respuestas", "Este aviso es inventado.\n\n# Qué guardamos\nSu nombre y sus respuestas.")
 AR = Wording("كيف نستخدم إجاباتك", "هذا الإشعار مخترع.\n\n# ما نحتفظ به\nاسمك وإجاباتك.")
+LINKAGE = Wording("Comparing with registers", "I agree.\n\n# What it is about\nA register of deaths.")
 TOO_WIDE = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
+TOO_HIGH = "document.documentElement.scrollHeight - document.documentElement.clientHeight"
 
 
 @pytest.fixture(scope="module", params=["wide", "narrow"])
@@ -35,14 +37,15 @@ def fonts(request: pytest.FixtureRequest) -> str:
     return str(request.param)
 
 
-def install(site: Site, texts: Mapping[str, Wording]) -> None:
-    """The clinic's languages are those of the texts; a notice of a test before is replaced."""
+def install(site: Site, texts: Mapping[str, Wording], kind: str = "privacy") -> str:
+    """The version. The clinic's languages are those of the texts; a version of a test before is replaced."""
     with site.case.store.writing() as session:
         session.scalars(select(Clinic)).one().languages = ",".join(texts)
-        before = in_force(notice_versions(session), "privacy")
-        version = str(int(before.version) + 1) if before else "1"
+        known = notice_versions(session, kind)
+        version, before = str(len(known) + 1), in_force(known, kind)
         replaces = before.version if before else ""
-        install_version(session, "privacy", version, texts, replaces=replaces, now=site.case.now, by_id=None)
+        install_version(session, kind, version, texts, replaces=replaces, now=site.case.now, by_id=None)
+    return version
 
 
 def headings(phone: Phone) -> list[tuple[int, str]]:
@@ -84,6 +87,7 @@ def test_the_text_is_read_before_the_first_answer_and_in_the_middle_without_netw
     phone.start_form()
     first, second, third = list(WEEK_6)[:3]
     phone.item(first)
+    assert phone.page.evaluate(TOO_HIGH) == 0, "the way to it costs no scrolling on a low phone"
     read(phone)
     phone.do("back")
     phone.answer(first, WEEK_6[first])
@@ -108,6 +112,25 @@ def test_the_text_is_read_before_the_first_answer_and_in_the_middle_without_netw
     phone.screen("received")
     site.wait_for_response(patient_id)
     assert exported(site, patient_id, tmp_path) == {key: (str(value), "") for key, value in WEEK_6.items()}
+
+
+def test_what_was_consented_to_is_listed_with_its_day_and_back_leads_through_the_list(site: Site, phone: Phone) -> None:
+    install(site, {"en": EN, "es": ES})
+    version = install(site, {"en": LINKAGE, "es": LINKAGE}, "linkage")
+    phone.come_in(site.link(site.enrol(consents=("contact", "research", "linkage"))), BORN)
+    phone.do("privacy")
+    offered = phone.screen("privacy").locator("li")
+    assert barriers(phone.page) == []
+    assert [each.splitlines()[0] for each in offered.all_inner_texts()] == [EN.title, LINKAGE.title]
+    assert "You agreed" not in offered.nth(0).inner_text()
+    phone.do("text-linkage")
+    phone.screen("privacy_text")
+    assert headings(phone) == [(1, LINKAGE.title), (2, "What it is about")]
+    assert f"Version {version}, since 15 June 2026" in phone.words and "You agreed on 15 June 2026." in phone.words
+    phone.page.go_back()
+    phone.screen("privacy")
+    phone.page.go_back()
+    phone.screen("forms")
 
 
 def test_where_nothing_is_due_it_is_read_in_either_language_and_back_leads_there(site: Site, phone: Phone) -> None:

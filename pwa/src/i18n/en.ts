@@ -268,6 +268,7 @@ export const en = {
   reload: "Load again",
 
   privacy: "Privacy: how your answers are used",
+  privacy_short: "Privacy",
 };
 
 /** Words of the screens that are loaded late come with them, in English; in other languages they stand in the one catalogue. */

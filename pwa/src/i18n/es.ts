@@ -270,6 +270,7 @@ export const es: Catalogue = {
   reload: "Cargar otra vez",
 
   privacy: "Privacidad: cómo se usan sus respuestas",
+  privacy_short: "Privacidad",
   text_version: "Versión {version}, desde el {date}",
   text_agreed: "Usted aceptó el {date}.",
   text_language: "Este texto está en {language}. La clínica no lo tiene en español.",

@@ -163,12 +163,14 @@ export function ItemScreen(props: ItemProps): JSX.Element {
         {missing && faultWords(step, t)}
       </p>
       {answer?.state === "declined" && <p class="soft">{t("declined")}</p>}
-      {answer?.state !== "declined" && (
-        <button type="button" class="quiet decline" data-do="decline" onClick={() => void declineItem(app, step.key)}>
-          {t("decline")}
-        </button>
-      )}
-      {step === open.steps[0] && <PrivacyLink {...props} person={open.person} />}
+      <div class="quiet-row">
+        {answer?.state !== "declined" && (
+          <button type="button" class="quiet decline" data-do="decline" onClick={() => void declineItem(app, step.key)}>
+            {t("decline")}
+          </button>
+        )}
+        {step === open.steps[0] && <PrivacyLink {...props} person={open.person} words="privacy_short" />}
+      </div>
       <nav>
         <ActionButton name="back" kind="plain" onPress={() => goBack(app)}>
           {t("back")}

@@ -5,12 +5,18 @@ import { clinicTexts } from "../form/clinic_texts";
 import type { Person } from "../store/people";
 import { ActionButton, type ScreenProps } from "./controls";
 
-export function PrivacyLink({ app, view, t, person, kind = "quiet" }: ScreenProps & { person: Person | undefined; kind?: "quiet" | "plain" }): JSX.Element | null {
+interface LinkProps extends ScreenProps {
+  person: Person | undefined;
+  kind?: "quiet" | "plain";
+  words?: "privacy" | "privacy_short";
+}
+
+export function PrivacyLink({ app, view, t, person, kind = "quiet", words = "privacy" }: LinkProps): JSX.Element | null {
   if (!person || !clinicTexts(person.sheet).length) return null;
   return (
     <>
       <ActionButton name="privacy" kind={kind} onPress={() => readClinicTexts(app, person)}>
-        {t("privacy")}
+        {t(words)}
       </ActionButton>
       {view.note === "not_loaded" && (
         <p class="fault" role="alert">
