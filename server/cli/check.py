@@ -17,6 +17,7 @@ def check(data: Path | None) -> None:
     """List what is not ready for patients, with what to do. Exit code 1 while something is left, 0 when all is ready.
 
     Also beside a running server. The mail server and the clinic's own address are asked, some seconds each at most.
+    The data manager's page Readiness shows the same.
     """
     known_folder(data)
     with plainly():

@@ -1,7 +1,7 @@
 """Whether somebody would be told of a safety answer that waits while nobody opens Today."""
 
 from server.installation.finding import Finding, Look
-from server.queries.safety_net import read_net, reader_of
+from server.queries.safety_net import read_net, reader_of, readers
 from server.words.phrase import phrase
 
 
@@ -10,6 +10,10 @@ def safety_reader_is_named(look: Look) -> Finding:
     net = read_net(look.session)
     named = [account_id for account_id in (net.reader_id, net.deputy_id) if account_id is not None]
     do = phrase("Open Settings, Safety answers that wait, and choose a reader and a deputy.")
+    if look.session.scalars(readers()).first() is None:
+        do = phrase(
+            "Make the accounts of nurses and surgeons under Accounts; then choose a reader and a deputy of them."
+        )
     if not named:
         what = phrase("Nobody is named who is told when a safety answer waits and nobody opens Today.")
         return Finding("safety_net", what, do)

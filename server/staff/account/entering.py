@@ -5,17 +5,19 @@ from datetime import datetime, timedelta
 from flask import Response, g, make_response, redirect, render_template, request, url_for
 from sqlalchemy import select
 
+from server.installation.readiness import something_is_open
 from server.models import StaffAuthenticatorApp
 from server.models.staff import SECOND_STEP, SET_UP
 from server.staff.account.passkeys import RelyingParty, relying_party, request_options
 from server.staff.page import guard, words
 from server.staff.page.database import reading, writing
-from server.staff.page.request_context import request_context, signed_in
+from server.staff.page.request_context import request_context, runtime, signed_in
 from server.staff.page.sessions import find_session
 from server.words.phrase import phrase
 
 BUSY = phrase("Several people are signing in at this moment. Nothing was looked at; please send it again.")
 HOME = {"nurse": "/today", "surgeon": "/today", "data_manager": "/held"}
+READINESS = "/ready"
 
 
 def paused(until: datetime) -> str:
@@ -29,6 +31,15 @@ def paused(until: datetime) -> str:
             until=words.moment(shown, here.time_zone),
         )
     )
+
+
+def home() -> str:
+    """The first page of whoever has signed in: the role's own, or Readiness for the data manager of a live clinic with open points."""
+    here = request_context()
+    if signed_in().role != "data_manager" or here.demo:
+        return HOME[signed_in().role]
+    with reading() as session:
+        return READINESS if something_is_open(runtime(), session, now=here.real_now) else HOME["data_manager"]
 
 
 def go_on(secret: str) -> Response:
@@ -46,7 +57,7 @@ def go_on(secret: str) -> Response:
     elif kept_path:
         response = guard.send_again(signed_in(), kept_path, guard.kept_fields())
     else:
-        response = make_response(redirect(wanted or HOME[signed_in().role]))
+        response = make_response(redirect(wanted or home()))
     guard.set_cookie(response, guard.SESSION, secret)
     guard.drop_cookie(response, guard.BEFORE_SIGN_IN)
     return response

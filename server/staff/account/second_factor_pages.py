@@ -10,7 +10,7 @@ from server.models import StaffAccount
 from server.models.staff import SET_UP
 from server.staff.account.authenticator_apps import NotOffered, add_authenticator_app, address_for_app, offered_secret
 from server.staff.account.client import know_device
-from server.staff.account.entering import BUSY, HOME, party
+from server.staff.account.entering import BUSY, home, party
 from server.staff.account.passkeys import add_passkey, creation_options
 from server.staff.account.passwords import Busy
 from server.staff.account.present_password import present_password_problem
@@ -178,7 +178,7 @@ def codes_arrived() -> AnyResponse:
     with writing() as session:
         confirm_recovery_codes(session, me.id, now=here.real_now)
         audit(session, "second-factor:codes-arrived", f"account {me.id}", now=here.now, by_id=me.id)
-    return redirect(HOME[me.role])
+    return redirect(home())
 
 
 def new_codes() -> Response:

@@ -11,7 +11,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from server.models import StaffAccount
 from server.models.staff import IN
 from server.staff.account.client import client, know_device
-from server.staff.account.entering import BUSY, HOME, go_on, paused
+from server.staff.account.entering import BUSY, go_on, home, paused
 from server.staff.account.passwords import Busy, password_matches
 from server.staff.account.second_factors import stage_after_password
 from server.staff.page import guard, words
@@ -30,7 +30,7 @@ NO_MATCH = phrase(
 def sign_in_page() -> Response | AnyResponse:
     found = signed_in_or_none()
     if found is not None and found.stage == IN:
-        return redirect(HOME[found.role])
+        return redirect(home())
     return guard.sign_in_page()
 
 

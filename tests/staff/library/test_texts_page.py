@@ -254,5 +254,7 @@ def test_after_enrolling_it_says_that_nothing_is_sent_before_the_decision(staff:
 @on_sqlite
 def test_with_nobody_enrolled_it_says_what_will_stay_back(staff: StaffCase) -> None:
     go_live(staff.case)
-    page = " ".join(staff.sign_in("nurse").get("/today").text.split())
-    assert "No open form stays back now. One that is asked in such a text will" in page and "of no patients" not in page
+    pages = [staff.sign_in(role).get(path).text for role, path in (("nurse", "/today"), ("data_manager", "/held"))]
+    assert "Forms wait until a data manager decides on their texts." in pages[0]
+    assert "Forms wait until you decide on their texts." in pages[1]
+    assert "of no patients" not in "".join(pages)

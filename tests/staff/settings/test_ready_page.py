@@ -1,4 +1,4 @@
-"""The page “Ready for patients?” shows the list of `yearmark check`, each point with what to do and where."""
+"""The page “Readiness” shows the list of `yearmark check`, each point with what to do and where."""
 
 import pytest
 

@@ -117,3 +117,13 @@ def test_today_keeps_who_was_shown_it_first_and_both_pages_say_to_whom_a_mail_we
     with case.store.reading() as session:
         assert [str(look.by_id) for look in session.scalars(select(SafetyLook))] == [page.nurse]
     assert ": sent</li>" in page.manager.get("/settings/safety").text.replace("\n", "")
+
+
+def test_an_empty_list_of_readers_says_who_can_be_chosen_and_where_their_accounts_are_made(page: SafetyPage) -> None:
+    why = "only they can be chosen, and none of them has an open account yet"
+    assert why not in page.manager.get("/settings/safety").text
+    with page.staff.case.store.writing() as session:
+        for account in session.scalars(select(StaffAccount).where(StaffAccount.role.in_(["nurse", "surgeon"]))):
+            account.disabled_at = page.staff.case.now
+    text = page.manager.get("/settings/safety").text
+    assert why in text and '<a href="/accounts">Make their accounts</a>' in text
