@@ -267,14 +267,8 @@ _UNASKED_REASONS = {
     "event_reported": phrase("reported %(ago)s: %(topics)s. It was not in the last two weeks"),
     "consent_again": phrase("is of age now: a consent that somebody else gave is no longer one"),
 }
-_OF_THE_PERSON = (
-    "said_died",
-    "asked_to_stop",
-    "said_wrong_person",
-    "lost_proposal",
-    "consent_again",
-)  # no matter in which form it was said
-_EMERGENCY = phrase("After this answer the form says to call the emergency number at once.")
+# No matter in which form it was said.
+_OF_THE_PERSON = ("said_died", "asked_to_stop", "said_wrong_person", "lost_proposal", "consent_again")
 _TRUE_SIDE = {"left": phrase("It is the left one, they say."), "right": phrase("It is the right one, they say.")}
 
 
@@ -309,8 +303,8 @@ def _flag_rows(page: _Page, found: Sequence[WorkItem]) -> Iterable[tuple[WorkIte
     tried = contact_tried(page.session, [rows[0].patient_id for rows in things.values()], ())
     shown = [rows for rows in things.values() if rows[0].flag_id in wanted]
     asked = {(row.response_id, row.item) for rows in shown for row in rows if row.response_id and row.item}
-    chosen = chosen_options(page.session, asked, page.cipher_of, page.library)
-    return [(wanted[rows[0].flag_id], _flag_row(page, rows, tried, chosen)) for rows in shown]
+    options = chosen_options(page.session, asked, page.cipher_of, page.library)
+    return [(wanted[rows[0].flag_id], _flag_row(page, rows, tried, options)) for rows in shown]
 
 
 def _flag_row(page: _Page, rows: list[AnyRow], tried: ContactTried, options: Mapping[Asked, Chosen]) -> WorkRow:
@@ -329,7 +323,7 @@ def _flag_row(page: _Page, rows: list[AnyRow], tried: ContactTried, options: Map
         _together(
             reason,
             words.unread(chosen),
-            _EMERGENCY if any(each is not None and each.emergency for each in chosen) else None,
+            words.emergency(chosen),
             unasked,
             _TRUE_SIDE.get(first.true_side or ""),
             words.calls(tried.calls_since(first.patient_id, since, page.clinic), page.today),

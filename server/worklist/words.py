@@ -155,6 +155,13 @@ def unread(asked: Iterable[Chosen | None]) -> Phrase | None:
     return next((chosen.unread for chosen in asked if chosen is not None and chosen.unread is not None), None)
 
 
+def emergency(asked: Iterable[Chosen | None]) -> Phrase | None:
+    """That one of the answers is for the emergency number."""
+    if not any(chosen is not None and chosen.emergency for chosen in asked):
+        return None
+    return phrase("After this answer the form says to call the emergency number at once.")
+
+
 def messages(outcomes: Mapping[str, int], stopped_on: date | None = None, *, consents: bool = True) -> Phrase:
     """What became of the messages about one timepoint. `stopped_on`: since when the patient wants none."""
     if stopped_on is not None:
