@@ -23,17 +23,21 @@ from server.words.language import Words
 
 NEXT = """
 What to do next:
-  1. Check what is still not ready for patients, now and whenever you want:
-       .venv/bin/yearmark check --data {data}
-  2. Start the server: .venv/bin/yearmark serve --data {data}
-     server/recipes/README.md says how the machine starts it by itself, and how it is backed up every night.
-  3. Put a web server with a certificate in front (server/proxy), so that {address} reaches port {port} here.
-  4. Open {address}/sign-in, sign in as {email}, and set the second step up. Print the recovery codes.
-  5. Under Texts install the owners' texts, or decide on the descriptive ones. Look through Settings.
-  6. Back up the data, and the keys in {keys} to another place. Without the keys nobody reads a name again.
+  1. Start the server. On a machine that stays systemd does it, as an account of its own: server/recipes/README.md, “Run at boot”.
+     To try it by hand: .venv/bin/yearmark serve --data {data}
+  2. Put a web server with a certificate in front (server/proxy), so that {address} reaches port {port} here.
+  3. Open {address}/sign-in, sign in as {email}, and set the second step up. Print the recovery codes.
+     You land on Readiness, which lists what is left; here the same is printed by .venv/bin/yearmark check --data {data}
+  4. Under Accounts invite a second data manager, and each nurse and surgeon: only those two enrol patients and open Today.
+  5. Under Texts install the owners' texts, or decide on the descriptive ones.
+  6. Under Settings look the settings through, send yourself a test message, enter the privacy notice and consent texts,
+     the holidays, and who is told when a safety answer waits.
+  7. Back up the data, and the keys in {keys} to another place. Without the keys nobody reads a name again.
+     As the account that owns {data}, never as root; server/recipes has timers for every night:
        .venv/bin/yearmark backup --data {data} --to PLACE
        .venv/bin/yearmark backup-keys --data {data} --to ANOTHER-PLACE
-  7. Check once more. When nothing is left, enrol the first patient.
+       .venv/bin/yearmark drill --data {data}
+  8. When nothing is left on Readiness, a nurse or surgeon signs in and enrols the first patient.
 No shell is needed after that: settings, texts, plans and accounts have their pages.
 """
 STOPPED = """
