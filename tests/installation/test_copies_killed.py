@@ -14,7 +14,7 @@ from tests.installation.copied import Copied, make_copied, server_for
 from tests.installation.killed import kill_at_each, kill_tools_after, spread_over, write_points
 from tests.installation.killed_commands import COMMANDS
 
-POINTS = {"sqlite": 6, "postgresql": 3}
+POINTS = {"sqlite": 3, "postgresql": 2}
 
 
 @pytest.fixture(scope="module", params=list(POINTS))

@@ -19,7 +19,6 @@ from server.installation.set_up import RESTORE_UNFINISHED, NotReady, check_ready
 from server.models import AuditEntry, Patient, StaffInvitation, StaffSession
 from server.queries.restored import waits_for_release
 from server.staff.account.accounts import create_account
-from server.store.folder_lock import FolderBusy, FolderLock
 from server.trust.backup.databases import FILES
 from server.trust.backup.manifest import CopyProblem, entry_of
 from tests.clinic_case import NOW
@@ -109,14 +108,6 @@ def test_whoever_was_signed_in_is_not_any_more_and_no_invitation_is_open(on_sqli
         assert session.scalars(select(StaffInvitation)).all() == []
 
 
-def test_a_copy_cut_in_half_is_refused(on_sqlite: Copied) -> None:
-    data, keys = on_sqlite.data(), on_sqlite.keys()
-    file = data.folder / FILES["sqlite"]
-    file.write_bytes(file.read_bytes()[: file.stat().st_size // 2])
-    said = refused(on_sqlite.new_machine("other"), data.folder, keys.folder)
-    assert "is cut short, too long or missing. Nothing was changed" in said
-
-
 def test_one_flipped_byte_is_found_in_data_and_in_keys(on_sqlite: Copied) -> None:
     data, keys = on_sqlite.data(), on_sqlite.keys()
     said = []
@@ -150,14 +141,6 @@ def test_a_copy_with_a_file_more_or_without_its_database_is_refused(on_sqlite: C
     assert "does not name the one file of the data. Nothing was" in refused(machine, data.folder, keys.folder)
 
 
-def test_a_copy_of_a_newer_version_is_refused(on_sqlite: Copied) -> None:
-    data, keys = on_sqlite.data(), on_sqlite.keys()
-    newer = replace(data.manifest, revision="9999", program="9.0")
-    (data.folder / "manifest.json").write_bytes(newer.to_bytes())
-    said = refused(on_sqlite.new_machine("other"), data.folder, keys.folder)
-    assert "a newer version of Yearmark (9.0) has made this copy; install that version" in said
-
-
 def test_without_the_keys_or_with_those_of_another_clinic_nothing_is_written(on_sqlite: Copied, tmp_path: Path) -> None:
     data, machine = on_sqlite.data(), on_sqlite.new_machine("other")
     assert "does not hold the keys of Test Clinic (invented)" in refused(machine, data.folder)
@@ -188,13 +171,6 @@ def test_a_folder_with_data_is_never_written_over(copied: Copied) -> None:
     if copied.runtime.store.engine.dialect.name == "postgresql":
         elsewhere = replace(copied.new_machine("third"), database_url=machine.database_url)
         assert "holds tables already" in refused(elsewhere, data.folder, keys.folder)
-
-
-def test_beside_a_running_server_nothing_is_restored(on_sqlite: Copied) -> None:
-    data, keys, machine = on_sqlite.data(), on_sqlite.keys(), on_sqlite.new_machine("other")
-    with FolderLock(machine.data).serving(), pytest.raises(FolderBusy, match="stop it first"):
-        bring_back(machine, data, keys)
-    assert [each.name for each in machine.data.iterdir()] == ["locks"]
 
 
 def test_while_it_is_unfinished_nothing_opens_the_folder_and_a_second_restore_starts_anew(copied: Copied) -> None:
