@@ -8,6 +8,7 @@ network, and the page is loaded again without it.
 import pytest
 from selenium.webdriver.webkitgtk.webdriver import WebDriver
 
+from server.texts.notices import Wording, install_version
 from tests.journeys.phone import WEEK_6, WEEK_6_DAYS
 from tests.journeys.site import BORN, Site
 from tests.journeys.webkit import WebKitPhone
@@ -48,3 +49,24 @@ def test_in_webkit_too_a_form_begun_online_is_finished_without_the_server_and_re
     phone.screen("received")
     assert "The clinic will read it in the next days." in phone.words
     site.wait_for_response(patient_id)
+
+
+def test_in_webkit_too_the_clinics_notice_is_read_without_the_server_and_the_question_is_there_again(
+    site: Site, webkit: WebDriver
+) -> None:
+    notice = Wording("How we use your answers", "Invented.\n\n# What we keep\nYour answers.")
+    with site.case.store.writing() as session:
+        texts = {"en": notice, "es": notice}
+        install_version(session, "privacy", "1", texts, replaces="", now=site.case.now, by_id=None)
+    phone = WebKitPhone(webkit)
+    phone.come_in(site.link(site.enrol("left", operated_days_ago=WEEK_6_DAYS, first_name="Bea")), BORN)
+    site.kill()
+    phone.do("start-form")
+    phone.there('main[data-item="early@2/1"]')
+    phone.do("privacy")
+    phone.screen("privacy_text")
+    headings = [each.text for each in webkit.find_elements("css selector", "main h1, main h2")]
+    assert headings == [notice.title, "What we keep"]
+    phone.do("back")
+    phone.there('main[data-item="early@2/1"]')
+    site.start()
