@@ -1,12 +1,13 @@
-"""The real server in a process of its own, so that a test can kill it: python -m tests.journeys.served DATA PORT APP WHEN_STORED
+"""The real server in a process of its own, so that a test can kill it.
 
-APP is the folder of the built phone app. WHEN_STORED is `process` as ever, `die` to kill the process with SIGKILL after the commit
+`app` is the folder of the built phone app. `when_stored` is `process` as ever, `die` to kill the process with SIGKILL after the commit
 of an envelope and before its receipt, or `leave` to hand out receipts and process nothing.
 """
 
 import os
 import signal
-import sys
+from collections.abc import Mapping
+from multiprocessing.connection import Connection
 from pathlib import Path
 
 from server.cli import serving
@@ -33,13 +34,17 @@ class LeavesItThere(IntakeThread):
 THREADS = {"process": IntakeThread, "die": DiesWhenStored, "leave": LeavesItThere}
 
 
-def main(data: str, port: str, app: str, when_stored: str) -> None:
+def serve(
+    environment: Mapping[str, str], data: Path, port: int, app: Path, when_stored: str, announced: Connection
+) -> None:
+    """Until it is stopped or killed. What it writes goes to server.log in `data`."""
+    os.environ.clear()
+    os.environ.update(environment)
+    with (data / "server.log").open("a") as log:
+        os.dup2(log.fileno(), 1)
+        os.dup2(log.fileno(), 2)
     write_log_lines()
-    runtime = open_runtime(read_settings(data=Path(data)))
-    pages.BUILT = Path(app)
+    runtime = open_runtime(read_settings(data=data))
+    pages.BUILT = app
     serving.IntakeThread = THREADS[when_stored]  # type: ignore[attr-defined]
-    serving.serve_forever(runtime, announce=lambda line: print(line, flush=True), port=int(port))
-
-
-if __name__ == "__main__":
-    main(*sys.argv[1:])
+    serving.serve_forever(runtime, announce=announced.send, port=port)

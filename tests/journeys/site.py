@@ -1,14 +1,15 @@
 """A clinic with a real server that can be killed and started again on the same port. The clinic's clock shows NOW."""
 
+import multiprocessing
 import os
 import signal
 import socket
-import subprocess
-import sys
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
 from functools import cache
+from multiprocessing.connection import Connection
+from multiprocessing.context import ForkServerProcess
 from pathlib import Path
 from time import monotonic
 
@@ -25,14 +26,18 @@ from server.queries.clock import real_now, set_clock
 from server.staff.account.accounts import create_account, hash_password
 from server.sync.pages import BUILT
 from tests.clinic_case import Case
+from tests.journeys.served import serve
 from tests.storehouse import migrated_sqlite
-from tests.structure.tree import ROOT
 
 NOW = datetime(2026, 6, 15, 9, 0, tzinfo=UTC)
 BORN = date(1952, 2, 29)
 PASSWORD = "seven pale lanterns drifting"
 ROLES = ("nurse", "surgeon", "data_manager")
 PATIENCE_SECONDS = 20
+# Each server is a process of its own, forked from one that has imported the program and runs no thread: to import it takes longer
+# than many a test, and is no part of what the tests look at. `yearmark serve` itself is started in tests/cli and tests/proxy.
+FORKED = multiprocessing.get_context("forkserver")
+FORKED.set_forkserver_preload(["tests.journeys.served"])
 
 
 @cache
@@ -63,7 +68,8 @@ class Site:
     port: int
     database_url: str
     app: Path = BUILT
-    process: subprocess.Popen[str] | None = field(default=None, repr=False)
+    process: ForkServerProcess | None = field(default=None, repr=False)
+    says: Connection | None = field(default=None, repr=False)
 
     @property
     def address(self) -> str:
@@ -72,15 +78,18 @@ class Site:
     def start(self, when_stored: str = "process") -> None:
         """Returns once the server has announced that it listens."""
         assert self.process is None, "the server runs already"
-        command = [sys.executable, "-m", "tests.journeys.served"]
-        arguments = [str(self.folder), str(self.port), str(self.app), when_stored]
         environment = {**os.environ, "YEARMARK_DATABASE_URL": self.database_url}
-        with (self.folder / "server.log").open("a") as log:
-            self.process = subprocess.Popen(
-                [*command, *arguments], cwd=ROOT, env=environment, stdout=subprocess.PIPE, stderr=log, text=True
-            )
-        assert self.process.stdout is not None
-        assert self.process.stdout.readline().startswith("Serving on"), (self.folder / "server.log").read_text()
+        (self.folder / "server.log").touch()
+        self.says, announced = FORKED.Pipe(duplex=False)
+        arguments = (environment, self.folder, self.port, self.app, when_stored, announced)
+        self.process = FORKED.Process(target=serve, args=arguments, daemon=True)
+        self.process.start()
+        announced.close()  # the server's end is the only one, so that nothing is waited for once it has ended
+        try:
+            said = str(self.says.recv())
+        except EOFError:
+            said = ""
+        assert said.startswith("Serving on"), (self.folder / "server.log").read_text()
 
     def kill(self) -> None:
         """With -9, in the middle of whatever it does."""
@@ -90,16 +99,19 @@ class Site:
 
     def ended(self) -> int:
         """Waits until the process is gone; its exit code."""
-        assert self.process is not None and self.process.stdout is not None
-        code = self.process.wait(PATIENCE_SECONDS)
-        self.process.stdout.close()
-        self.process = None
+        assert self.process is not None and self.says is not None
+        self.process.join(PATIENCE_SECONDS)
+        code = self.process.exitcode
+        assert code is not None, f"the server still runs after {PATIENCE_SECONDS} s"
+        self.process.close()
+        self.says.close()
+        self.process = self.says = None
         return code
 
     def stop(self) -> None:
         """As Ctrl-C does."""
-        if self.process is not None:
-            self.process.send_signal(signal.SIGINT)
+        if self.process is not None and self.process.pid is not None:
+            os.kill(self.process.pid, signal.SIGINT)
             self.ended()
 
     def enrol(self, *sides: str, operated_days_ago: int = 365, **changes: object) -> int:
