@@ -8,9 +8,9 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from server.clinic.agreed_text import IN_FORCE
 from server.clinic.consents import change_capacity, give_consent
 from server.clinic.duplicates import possible_duplicates
-from server.clinic.entries import CONSENT_VERSION
 from server.clinic.leaving import patient_died
 from server.clinic.likeness import Likeness
 from server.clinic.merge import merge
@@ -54,7 +54,7 @@ def spoken_for(simulation: Simulation, patient_id: int) -> None:
         change_capacity(session, patient, lost, why=CANNOT_DECIDE, **when)
         consent: dict[str, Value] = {
             "kind": "contact",
-            "version": CONSENT_VERSION,
+            "notice": IN_FORCE,
             "given_on": simulation.today,
             "given_by": "representative",
             "given_by_name": "the daughter",

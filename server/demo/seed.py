@@ -10,6 +10,7 @@ from server.demo.binder import YEARS
 from server.demo.desk import plan_desk
 from server.demo.invent import PATIENTS, PLAYED_YEARS, first_day, invent_clinic
 from server.demo.life import Life
+from server.demo.notices import install_notices
 from server.demo.safety import name_readers
 from server.demo.saved_series import plan_saved_series
 from server.demo.simulation import Simulation, Staff
@@ -112,6 +113,7 @@ def _open_clinic(simulation: Simulation, base_url: str, hashes: list[str]) -> in
             role: create_account(session, email, name, role, password_hash, simulation.now).id
             for (role, email, name), password_hash in zip(STAFF, hashes, strict=True)
         }
+        install_notices(session, now=simulation.now, by_id=ids["data_manager"])
     simulation.staff = Staff(ids["nurse"], ids["surgeon"])
     return ids["data_manager"]
 

@@ -7,6 +7,7 @@ from datetime import datetime
 
 from sqlalchemy.orm import Session
 
+from server.installation.check_of_the_notices import consent_texts_are_there, privacy_notice_is_there
 from server.installation.check_of_the_release import clinic_is_released
 from server.installation.check_of_the_safety_net import safety_reader_is_named
 from server.installation.checks_of_copies import data_are_copied, keys_are_copied, restore_is_proved
@@ -37,6 +38,8 @@ CHECKS: tuple[Check, ...] = (
     manager_has_second_factor,
     accounts_are_used,
     texts_are_decided,
+    privacy_notice_is_there,
+    consent_texts_are_there,
     safety_reader_is_named,
     zone_is_a_place,
     clock_runs_forward,

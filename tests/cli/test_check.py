@@ -13,6 +13,7 @@ from server.models import BackupCopy, RestoreProof, SafetyNet, StaffPasskey
 from server.queries.safety_net import default_net
 from server.staff.account.accounts import create_account
 from server.texts.decision import descriptive_in_use, record_decision, set_hash
+from server.texts.notices import Wording, install_version
 from tests.cli.shell import Shell, refusal
 from tests.installation.tls import NOW, behind_tls, certificate
 
@@ -55,6 +56,9 @@ def _everything_done(runtime: Runtime, address: str) -> None:
         )
         shown = set_hash([each.text_id for each in descriptive_in_use(session, runtime.library)])
         record_decision(session, runtime.library, shown=shown, words="until the licences come", now=now, by_id=by.id)
+        words = {code: Wording("Title", "Words.") for code in ("en", "es")}
+        for kind in ("privacy", "contact"):
+            install_version(session, kind, "1", words, replaces="", now=now, by_id=by.id)
         nurse = create_account(session, f"nora@{HOST}", "Nora Pennyreed", "nurse", "hash", now)
         session.add(default_net())
         session.flush()

@@ -8,9 +8,10 @@ from sqlalchemy.orm import Session
 
 from server.installation.finding import Finding
 from server.installation.readiness import findings
-from server.models import Restoration, StaffAccount, StaffPasskey
+from server.models import ClinicNotice, Restoration, StaffAccount, StaffPasskey
 from server.staff.account.accounts import account_named, create_account
 from server.texts.decision import descriptive_in_use, record_decision, set_hash
+from server.texts.notices import Wording, install_version
 from tests.clinic_case import Case
 from tests.installation.conftest import changed
 
@@ -106,6 +107,43 @@ def test_texts_that_nobody_decided_on_are_found_until_somebody_decides(live: Cas
         why = "asked in plain words until the licences come"
         record_decision(session, live.runtime.library, shown=shown, words=why, now=live.now, by_id=by.id)
     assert found(live, "texts").ready
+
+
+BOTH = {"en": Wording("Data", "We keep answers."), "es": Wording("Datos", "Guardamos respuestas.")}
+
+
+def put_in_force(case: Case, kind: str, version: str = "1", replaces: str = "") -> None:
+    with case.store.writing() as session:
+        install_version(session, kind, version, BOTH, replaces=replaces, now=case.now, by_id=None)
+
+
+def test_a_privacy_notice_is_asked_for_in_every_language_of_the_clinic(live: Case) -> None:
+    assert "no privacy notice in en, es" in said(live, "privacy_notice")
+    put_in_force(live, "privacy")
+    assert found(live, "privacy_notice").ready
+    changed(live, languages="en,es,de")
+    assert "no privacy notice in de," in said(live, "privacy_notice")
+
+
+def test_a_notice_whose_words_were_altered_counts_as_missing(live: Case) -> None:
+    put_in_force(live, "privacy")
+    with live.store.writing() as session:
+        session.scalars(select(ClinicNotice).where(ClinicNotice.language == "es")).one().content = "Other words."
+    assert "no privacy notice in es," in said(live, "privacy_notice")
+
+
+def test_texts_are_asked_for_of_contact_and_of_every_consent_that_somebody_gave(live: Case) -> None:
+    assert said(live, "consent_texts").endswith("to what: being contacted.")
+    put_in_force(live, "contact")
+    assert found(live, "consent_texts").ready
+    live.enrol(consents=("contact", "linkage"))
+    assert said(live, "consent_texts").endswith("to what: linkage with registers.")
+    put_in_force(live, "linkage")
+    assert found(live, "consent_texts").ready
+
+
+def test_a_demo_is_asked_for_no_texts(case: Case) -> None:
+    assert found(case, "privacy_notice").ready and found(case, "consent_texts").ready
 
 
 def test_a_restored_clinic_is_not_ready_before_its_release(live: Case) -> None:

@@ -50,6 +50,8 @@ BORN = {"Adela": date(1952, 2, 29), "Benita": date(1948, 7, 3)}
 NOT_YET = (
     "No data manager has set up a second step",
     "descriptive texts wait for a decision",
+    "There is no privacy notice in en, es",
+    "Consents are asked for without a text",
     "Nobody is named who is told when a safety answer waits",
     "The keys were never copied",
     "The data were never copied",
@@ -81,6 +83,7 @@ def walk(browser: Browser, tmp_path: Path) -> Iterator[Walk]:
 def test_a_clinic_is_installed_answered_lost_restored_answered_again_and_upgraded(walk: Walk, tmp_path: Path) -> None:
     set_up(walk)
     manager = the_manager_signs_in_and_decides(walk)
+    the_manager_enters_what_patients_are_told(manager)
     nurse = the_manager_invites_a_nurse(walk, manager)
     enrol(walk, nurse, "Adela")
     walk.clinic.tick()
@@ -129,6 +132,17 @@ def the_manager_signs_in_and_decides(walk: Walk) -> StaffMember:
     why = "The owners' texts are on order; asked in plain words until then."
     manager.send("form[action$='/texts/decision']", "sure", words=why)
     return manager
+
+
+def the_manager_enters_what_patients_are_told(manager: StaffMember) -> None:
+    words = {"title-en": "Your data", "content-en": "We keep answers."}
+    words |= {"title-es": "Sus datos", "content-es": "Guardamos respuestas."}
+    for kind in ("privacy", "contact"):
+        manager.go(f"/notices/{kind}/new")
+        assert "Nothing is installed yet" in manager.send("form[action$='/notices/check']", version="1", **words)
+        with manager.page.expect_navigation():
+            manager.page.click("button[formaction$='/notices/install']")
+        assert "It is in force" in manager.page.inner_text("main")
 
 
 def the_manager_invites_a_nurse(walk: Walk, manager: StaffMember) -> StaffMember:

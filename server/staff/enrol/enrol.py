@@ -8,6 +8,7 @@ from flask import Response, make_response, redirect, render_template, request, u
 from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
+from server.clinic.agreed_text import NOTICE
 from server.clinic.checks import check_enrolment
 from server.clinic.consents import by_whom
 from server.clinic.duplicates import Alike, possible_duplicates
@@ -27,11 +28,12 @@ from server.models import OperationLog, Patient
 from server.queries.clinic_notices import notice_versions
 from server.queries.clock import the_clinic
 from server.schedule.dates import anniversary
+from server.staff.page import words
 from server.staff.page.database import reading, writing
 from server.staff.page.patient_link import shown_link
 from server.staff.page.request_context import request_context, runtime, signed_in
 from server.staff.page.unusable_plans import no_new_follow_up
-from server.staff.page.which_text import which_text
+from server.staff.page.which_text import TYPED_VERSION, which_text
 from server.texts.decision import what_waits
 from server.timepoints.plans import PlanUnusable, read_plans
 
@@ -140,11 +142,19 @@ def _not_right(errors: Mapping[str, list[str]]) -> Response:
         return make_response(_render(session, request.form, errors), 422)
 
 
-def _texts(session: Session) -> dict[str, tuple[Field, ...]]:
-    """By kind of consent, how the text that was read is said; only where the clinic has one in force today."""
+def _texts(session: Session) -> list[Field]:
+    """How the text that was read is said, of each kind of consent of which the clinic has one in force today."""
     found = [each.kind for each in notice_versions(session) if each.until is None]
-    fields = {kind: which_text(session, (kind,), in_force=True) for kind in CONSENT_KINDS if kind in found}
-    return {kind: tuple(replace(each, name=f"{each.name}_{kind}") for each in some) for kind, some in fields.items()}
+    return [field for kind in CONSENT_KINDS if kind in found for field in _text_of(session, kind)]
+
+
+def _text_of(session: Session, kind: str) -> list[Field]:
+    title = words.sentence(words.say(CONSENT_KINDS[kind]))
+    labels = {NOTICE: title, TYPED_VERSION.name: words.gettext("%(what)s: its version") % {"what": title}}
+    return [
+        replace(each, name=f"{each.name}_{kind}", label=labels[each.name], hint="")
+        for each in which_text(session, (kind,), in_force=True)
+    ]
 
 
 def _render(
@@ -155,7 +165,7 @@ def _render(
     alike: list[Alike] | None = None,
 ) -> str:
     texts = _texts(session)
-    text_labels = {each.name: f"{CONSENT_KINDS[kind]}, {each.label}" for kind, some in texts.items() for each in some}
+    text_labels = {each.name: each.label for each in texts}
     return render_template(
         "staff/enrol/enrol.html",
         values=values,

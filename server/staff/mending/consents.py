@@ -154,8 +154,12 @@ def _kept(fields: Iterable[Field], consent: Consent) -> dict[str, str]:
     """What the inputs of a correction show."""
     prefix = f"consent-{consent.id}-"
     own = [each for each in fields if each.name != NOTICE]
-    chosen = {f"{prefix}{NOTICE}": str(consent.notice_id or TYPED)} if len(own) < len(list(fields)) else {}
-    return {**chosen, **in_form(own, consent, prefix=prefix)}
+    shown = in_form(own, consent, prefix=prefix)
+    if len(own) < len(list(fields)):
+        shown[f"{prefix}{NOTICE}"] = str(consent.notice_id or TYPED)
+    if consent.notice_id is not None:
+        shown[f"{prefix}{TYPED_VERSION.name}"] = ""
+    return shown
 
 
 def _privacy_of(session: Session, patient: Patient, clinic: Clinic) -> dict[int, NoticeVersion]:

@@ -19,7 +19,7 @@ from server.queries.clinic_notices import (
     notice_versions,
     paragraphs,
 )
-from server.queries.clock import the_clinic
+from server.queries.clock import clinic_day, the_clinic
 from server.staff.page import words
 from server.staff.page.database import reading, writing
 from server.staff.page.request_context import request_context, signed_in
@@ -63,6 +63,10 @@ class Typed:
     kind: str = ""
     values: Mapping[str, str] = field(default_factory=dict)
     errors: Errors = field(default_factory=dict)
+
+    def of(self, kind: str) -> "Typed":
+        """This, if it is about that kind; otherwise nothing."""
+        return self if self.kind == kind else Typed()
 
 
 def notices() -> str:
@@ -114,6 +118,7 @@ def notice_text(notice_id: int) -> str:
             paragraphs=paragraphs(row.content),
             direction=direction_of(row.language),
             clinic=the_clinic(session).name,
+            since=clinic_day(the_clinic(session), version.since).isoformat(),
             language=words.language,
             moment=_moment,
         )

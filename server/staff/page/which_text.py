@@ -29,13 +29,14 @@ def which_text(session: Session, kinds: Collection[str], *, in_force: bool) -> t
     def day(at: datetime) -> str:
         return words.short_day(clinic_day(clinic, at))
 
-    offered = {IN_FORCE: words.gettext("the one in force on that day, in the patient’s language")} if in_force else {}
+    offered = {IN_FORCE: words.gettext("the one in force")} if in_force else {}
     for version in found:
         about = f"{words.sentence(words.say(CONSENT_KINDS[version.kind]))}: " if len(kinds) > 1 else ""
         offered |= {text_id: f"{about}{said}" for text_id, said in _texts(version, day(version.since))}
     offered[TYPED] = words.gettext("one that is not here, such as an older paper")
     label = words.gettext("Text that was read")
-    choice = Field(NOTICE, label, Kind.CHOICE, "consent", words=offered, stays=TYPED_VERSION.stays)
+    hint = words.gettext("In force that day, in the patient’s language, unless another is chosen.") if in_force else ""
+    choice = Field(NOTICE, label, Kind.CHOICE, "consent", words=offered, hint=hint, stays=TYPED_VERSION.stays)
     return choice, replace(TYPED_VERSION, hint=words.gettext("Only of a text that is not here."))
 
 

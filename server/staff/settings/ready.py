@@ -7,6 +7,7 @@ from server.staff.page.request_context import runtime
 from server.words.phrase import phrase
 
 SETTINGS = "staff.settings", phrase("Settings")
+NOTICES = "staff.notices", phrase("Privacy notice and consent texts")
 BACKUPS = "staff.backups", phrase("Backups")
 # By the name of the finding. What has no page here is done on the server.
 PAGES = {
@@ -17,6 +18,8 @@ PAGES = {
     "second_factor": ("staff.account", phrase("your account")),
     "accounts": ("staff.accounts", phrase("Accounts")),
     "texts": ("staff.texts", phrase("Texts")),
+    "privacy_notice": NOTICES,
+    "consent_texts": NOTICES,
     "safety_net": ("staff.safety", phrase("Safety answers that wait")),
     "released": BACKUPS,
     "data_copied": BACKUPS,

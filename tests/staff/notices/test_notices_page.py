@@ -141,6 +141,7 @@ def test_markup_in_a_text_is_shown_as_it_was_typed(staff: StaffCase) -> None:
 
 def test_a_consent_text_is_ended_with_a_reason(staff: StaffCase) -> None:
     manager = install(staff, "linkage")
+    assert "Take it out of force" in manager.get("/notices").text
     wrong = manager.post("/notices/end", {"kind": "linkage", "version": "1", "why-linkage": ""})
     assert wrong.status_code == 422 and "Say why" in wrong.text
     done = manager.post("/notices/end", {"kind": "linkage", "version": "1", "why-linkage": "no register any more"})
