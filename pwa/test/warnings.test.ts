@@ -5,7 +5,9 @@ import { answerItem, goBack, goToItem, goToList, goToNext, goToReview, markWarni
 import type { App } from "../src/app/app";
 import { finishForm } from "../src/app/finishing";
 import { begin, openWithBirthDate, showFirstScreen } from "../src/app/opening";
+import { forgetPerson } from "../src/app/people";
 import type { Value } from "../src/form/due_sheet";
+import { warningAnswers } from "../src/form/flow";
 import { type DeviceStore, openDeviceStore } from "../src/store/device_store";
 import { appOn, BORN, Clinic, TOKEN } from "./clinic";
 
@@ -95,6 +97,22 @@ describe("no form is sent before every call-now page was read", () => {
     await markWarningRead(app, FEVER);
     await finishForm(app);
     expect(clinic.received.length).toBe(1);
+  });
+
+  test("the page remembers which form warned until the person is forgotten, and none that did not", async () => {
+    const app = await atReview();
+    await goToItem(app, FEVER);
+    await give(app, FEVER, 1);
+    await markWarningRead(app, FEVER);
+    await finishForm(app);
+    expect(app.view.screen.name).toBe("received");
+    expect(app.view.warned.map((open) => warningAnswers(open).map((step) => step.key))).toEqual([[FEVER]]);
+    await forgetPerson(app, app.view.people[0]!);
+    expect(app.view.warned).toEqual([]);
+    clinic = await Clinic.open("left");
+    const quiet = await atReview();
+    await finishForm(quiet);
+    expect([quiet.view.screen.name, quiet.view.warned]).toEqual(["received", []]);
   });
 
   test("an answer taken back and given anew must be read anew", async () => {

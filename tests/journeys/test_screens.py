@@ -69,9 +69,13 @@ def test_a_warning_answer_shows_whom_to_call_now_offline_too_and_reaches_the_nur
     phone.answer_all({"pain@1/1": 2, "pass@1/1": 1})
     phone.say_who()
     phone.send()
-    phone.screen("saved")
-    phone.page.context.set_offline(False)
-    phone.screen("received")
+    for last, title in (("saved", "Saved on this phone"), ("received", "Received by the clinic")):
+        phone.screen(last)
+        words = phone.words
+        assert words.index("Call 112 now.") < words.index("What you answered:") < words.index(title)
+        assert called(phone) == ["tel:112", "tel:5550100", "tel:5550101"]
+        assert said(phone) == ["early@2/3", "early@2/4", "early@2/2"]
+        phone.page.context.set_offline(False)
     site.wait_for_response(patient_id)
     with site.case.store.reading() as session:
         flags = session.execute(select(Flag.kind, Flag.item).where(Flag.patient_id == patient_id)).all()

@@ -66,6 +66,8 @@ export interface View {
   /** Forms with a draft. */
   begun: ReadonlySet<string>;
   outbox: OutboxRow[];
+  /** Forms with a warning answer that were finished since the page was loaded: the screen after them names it once more. */
+  warned: OpenForm[];
   /** Envelopes that the disk does not hold: they are lost when the page is closed before they are sent. */
   in_memory: ReadonlySet<string>;
   open: OpenForm | null;
@@ -160,6 +162,7 @@ export class App {
       entered: null,
       begun: new Set(),
       outbox: [],
+      warned: [],
       in_memory: new Set(),
       open: null,
       draft_status: "none",

@@ -1,5 +1,5 @@
 /** Finishing a form: seal it, store the envelope and drop the draft in one transaction, send, delete only on the right receipt. */
-import { contactItems } from "../form/flow";
+import { contactItems, warningAnswers } from "../form/flow";
 import type { ResponseContext } from "../form/payload";
 import type { CannotSeal } from "../seal/seal";
 import { findDraft, isFinished } from "../store/drafts";
@@ -93,6 +93,7 @@ async function isBegunKept(app: App, { form, person, draft }: OpenForm): Promise
 /** The form leaves the page only together with the screen that follows it, and with its envelope among those that wait. */
 function showWaiting(app: App, screen: Screen & { row: OutboxRow }): void {
   const { open } = app.view;
+  if (open && warningAnswers(open).length) app.view.warned.push(open);
   if (open && contactItems(open.steps).some((key) => open.draft.answers[key])) app.contactAsked.add(screen.row.lookup);
   app.inMemory.drafts.delete(screen.row.form_id);
   app.changeWithoutDrawing({ open: null, draft_status: "none", send_failure: null, outbox: [...app.view.outbox, screen.row] });

@@ -87,7 +87,8 @@ export async function dropFromPage(app: App, lookup: string): Promise<void> {
   for (const form of view.people.find((each) => each.row.lookup === lookup)?.sheet?.forms ?? []) inMemory.drafts.delete(form.form_id);
   const held = (await inMemory.outbox.all("outbox")).filter((row) => row.lookup === lookup);
   await inMemory.outbox.write(held.map((row) => ({ table: "outbox", remove: row.envelope_id })));
-  app.change({ open: view.open?.person.row.lookup === lookup ? null : view.open, outbox: view.outbox.filter((row) => row.lookup !== lookup) });
+  const warned = view.warned.filter((open) => open.person.row.lookup !== lookup);
+  app.change({ warned, open: view.open?.person.row.lookup === lookup ? null : view.open, outbox: view.outbox.filter((row) => row.lookup !== lookup) });
   await readDeviceStore(app);
 }
 

@@ -80,6 +80,12 @@ export function unreadWarnings(steps: Step[], answers: Answers): Step[] {
   });
 }
 
+/** Every warning answer that the call-now page names: those not read yet, or else, where the page was opened anew, all. */
+export function warningAnswers({ steps, draft: { answers } }: { steps: Step[]; draft: { answers: Answers } }): Step[] {
+  const unread = unreadWarnings(steps, answers);
+  return unread.length ? unread : askedSteps(steps, answers).filter((step) => isWarning(step, answers[step.key]));
+}
+
 /** Whether an item has a warning answer, or one that hangs on it has. */
 function asksForWarning(step: Step, steps: Step[]): boolean {
   const warns = (each: Step): boolean => (each.item as ChoiceItem).warning !== undefined;

@@ -8,6 +8,7 @@ import { ComeAgain } from "./come_again";
 import { CallLinks, Cautions } from "./clinic_numbers";
 import { ActionButton, Ruler, type ScreenProps, sideName, Title } from "./controls";
 import { awaitsAnswers } from "./forms";
+import { CallNow } from "./review";
 
 function firstNameOf(row: OutboxRow, view: View): string {
   return view.people.find((person) => person.row.lookup === row.lookup)?.sheet?.patient.first_name ?? "";
@@ -22,6 +23,15 @@ function formsLeft(row: OutboxRow, view: View): Form[] {
 /** To the list of forms; where only one is left, its side is named. */
 function nextLabel([form, ...others]: Form[], t: ScreenProps["t"]): string {
   return form?.side && !others.length ? t("next_form_side", { side: sideName(form.side, t).toLowerCase() }) : t("next_form");
+}
+
+/** What had to be read before a form could be sent stands first once more, above the screen's own title. */
+function Warned({ row, ...props }: ScreenProps & { row: OutboxRow }): JSX.Element {
+  return (
+    <div class="warning">
+      {props.view.warned.map((open) => open.person.row.lookup === row.lookup && <CallNow {...props} open={open} />)}
+    </div>
+  );
 }
 
 function NextForm({ app, view, t, row }: ScreenProps & { row: OutboxRow }): JSX.Element | null {
@@ -45,6 +55,7 @@ export function Saved(props: ScreenProps & { row: OutboxRow }): JSX.Element {
   const onDisk = screen.name === "saved";
   return (
     <>
+      <Warned {...props} />
       <Ruler place={13} of={12} />
       <Title>{t(onDisk ? "saved_title" : "unsaved_title")}</Title>
       {screen.name === "unsaved" && (
@@ -72,6 +83,7 @@ export function Received(props: ScreenProps & { row: OutboxRow }): JSX.Element {
   const name = firstNameOf(row, view);
   return (
     <>
+      <Warned {...props} />
       <Ruler place={13} of={12} />
       <Title>{t("received_title")}</Title>
       <p role="status">
@@ -91,6 +103,7 @@ export function Refused(props: ScreenProps): JSX.Element | null {
   const more = formsLeft(screen.row, view);
   return (
     <>
+      <Warned {...props} row={screen.row} />
       <Title>{t("refused_title")}</Title>
       <p role="alert">{t(`refused_${screen.trouble}`)}</p>
       <p>

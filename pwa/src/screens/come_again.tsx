@@ -4,9 +4,12 @@ import { ActionButton, type ScreenProps } from "./controls";
 
 export function ComeAgain({ app, view, t }: ScreenProps): JSX.Element {
   const { ios } = app.context;
+  // The browser sends once there is network; where there is some and the clinic does not answer, only this page goes on trying.
+  const unanswered = view.send_failure && view.send_failure !== "offline";
   return (
     <>
-      <p>{t(view.sends_alone ? "again_alone" : "again_soon")}</p>
+      {unanswered && <p>{t("offline_keep")}</p>}
+      <p>{t(view.sends_alone && !unanswered ? "again_alone" : "again_soon")}</p>
       {ios && <p class="soft">{t("again_ios")}</p>}
       {view.install && (
         <ActionButton name="install" kind="plain" onPress={view.install}>

@@ -4,7 +4,7 @@ import { useState } from "preact/hooks";
 import { goBack, goToItem, goToReview, goToWho, markWarningRead, setAnsweredBy } from "../app/answering";
 import type { OpenForm } from "../app/app";
 import { finishForm } from "../app/finishing";
-import { askedSteps, isEmergency, isWarning, questionCount, type Step, unreadWarnings } from "../form/flow";
+import { askedSteps, isEmergency, questionCount, type Step, warningAnswers } from "../form/flow";
 import { type AnsweredBy, textFor } from "../form/payload";
 import { direction, fill, longMonth } from "../i18n";
 import { CallLinks, clinicOf } from "./clinic_numbers";
@@ -15,20 +15,14 @@ import { useKeyboard } from "./keyboard";
 
 type OpenProps = ScreenProps & { open: OpenForm };
 
-/** Every warning answer that is on the page: those not read yet, or else, where the page was opened anew, all. */
-function warningAnswers({ steps, draft }: OpenForm): Step[] {
-  const unread = unreadWarnings(steps, draft.answers);
-  return unread.length ? unread : askedSteps(steps, draft.answers).filter((step) => isWarning(step, draft.answers[step.key]));
-}
-
-/** The call-now page: whom to call, and for which answers. */
-export function Warning(props: OpenProps & { itemKey: string }): JSX.Element {
-  const { app, view, t, open, itemKey } = props;
+/** Whom to call, and for which answers of a form. */
+export function CallNow(props: OpenProps): JSX.Element {
+  const { app, view, t, open } = props;
   const named = warningAnswers(open);
   const emergency = named.some((step) => isEmergency(step, open.draft.answers[step.key]));
   const phone = clinicOf(app, view).emergency_number || t("emergency_number");
   return (
-    <div class="warning">
+    <>
       <Title>{t(emergency ? "warning_emergency_title" : "warning_title")}</Title>
       <p role="alert">{emergency ? t("warning_emergency_calls", { phone }) : t("warning_calls")}</p>
       <CallLinks {...props} emergency={emergency} />
@@ -40,6 +34,16 @@ export function Warning(props: OpenProps & { itemKey: string }): JSX.Element {
           </li>
         ))}
       </ul>
+    </>
+  );
+}
+
+/** The call-now page. */
+export function Warning(props: OpenProps & { itemKey: string }): JSX.Element {
+  const { app, t, itemKey } = props;
+  return (
+    <div class="warning">
+      <CallNow {...props} />
       <nav>
         <ActionButton name="back" kind="plain" onPress={() => goBack(app)}>
           {t("back")}
