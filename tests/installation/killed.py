@@ -130,9 +130,10 @@ class Tally:
     whole: int = 0
     anew: int = 0
     lost: list[str] = field(default_factory=list)
+    what: str = "write points"
 
     def __str__(self) -> str:
-        return f"{self.points} write points, {self.whole} whole, {self.anew} begun anew"
+        return f"{self.points} {self.what}, {self.whole} whole, {self.anew} begun anew"
 
     def judge(self, command: Killed, where: str, said: str | None = None) -> None:
         """`said`: how a command that lives on has refused, empty where it came to its end."""
@@ -164,7 +165,7 @@ def kill_at_each(command: Killed, points: Iterable[int]) -> Tally:
 
 def kill_tools_after(command: Killed, instants_s: Iterable[float]) -> Tally:
     """The command has to refuse in a sentence and leave nothing of its own, or it was done already."""
-    tally = Tally()
+    tally = Tally(what="instants")
     for after_s in instants_s:
         said = ""
         with command.ground():
