@@ -140,7 +140,9 @@ def _change(kept: FieldChange) -> Change:
 
 
 def _in_words(field: Field | None, text: str) -> str:
-    """A person reads the words of a choice, not the codes by which it is kept."""
+    """A person reads the words of a choice, not the codes by which it is kept, and the lines of a list apart."""
+    if field is not None and field.kind is Kind.LIST:
+        return ", ".join(text.splitlines())
     if field is None or field.kind not in (Kind.CHOICE, Kind.SEVERAL) or not text:
         return text
     return ", ".join(field.words.get(code, code) for code in text.split(","))

@@ -76,7 +76,7 @@ def rates_words(strip: Strip, sentence: Sentence) -> str:
     """Both response rates over all years, as counts, for the foot of a figure."""
     due, of_all = strip.of_due, strip.of_all
     if not of_all.of:
-        return words.gettext("No form was due yet.")
+        return words.gettext("No form of a whole year was due yet.")
     said = (
         words.gettext(
             "Forms answered as the sentence wants: %(answered)s of %(due)s due (%(of_due)s), %(answered)s of %(all)s with the dead and the"

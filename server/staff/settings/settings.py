@@ -23,8 +23,16 @@ from server.staff.page.database import reading, writing
 from server.staff.page.edit_form import ChangedMeanwhile, OthersChange, as_sent
 from server.staff.page.request_context import request_context, runtime, signed_in
 from server.staff.page.staff_names import staff_names
+from server.words.phrase import phrase
 
 HISTORY_SHOWN = 100
+# The parts of the form, each with the groups of fields in it.
+SECTIONS = (
+    (phrase("Telephones"), ("numbers",)),
+    (phrase("Name, address and mail"), ("clinic", "address", "mail")),
+    (phrase("Languages and calendar"), ("calendar",)),
+    (phrase("Operations"), ("team", "log")),
+)
 
 
 @dataclass(frozen=True)
@@ -100,6 +108,7 @@ def _render(session: Session, not_saved: NotSaved | None = None) -> str:
     return render_template(
         "staff/settings/settings.html",
         asked=ASKED,
+        sections=SECTIONS,
         codes=codes,
         kept=kept,
         values=not_saved.values if not_saved else kept,

@@ -153,6 +153,20 @@ def test_the_file_holds_all_that_is_asked_for_and_nothing_that_a_spreadsheet_run
     assert len(every) == 1206 and not any(value.startswith("=") for row in every for value in row.values())
 
 
+@on_sqlite
+def test_a_long_hash_is_shortened_on_the_page_with_the_whole_in_its_title_and_whole_in_the_file(
+    staff: StaffCase,
+) -> None:
+    whole = "53cf2e36e6040a3372a962d6902f4be78d4fb547df5ed9308c9e5d20a92bf55d"
+    with staff.case.store.writing() as session:
+        audit(session, "life_table:installed", "life table", now=staff.case.now, sha256=whole)
+    manager = staff.sign_in("data_manager")
+    page = manager.get("/audit").text
+    assert f'<abbr title="{whole}">53cf2e36e604…</abbr>' in page and page.count(whole) == 1
+    with manager.get("/audit.csv") as file:
+        assert whole in file.get_data(as_text=True)
+
+
 def test_an_address_keeps_what_was_asked_and_leaves_out_what_is_empty() -> None:
     asked = asked_in({"by": " 3 ", "show": "views", "since": "2026-06-01", "more": "x", "kind": ""})
     assert asked.address() == {"by": "3", "show": "views", "since": "2026-06-01"}

@@ -147,4 +147,7 @@ def test_every_item_is_answered_from_the_data_or_left_to_the_authors(surgeon: St
 def test_an_empty_record_says_so(staff: StaffCase) -> None:
     said = sections(staff.sign_in("nurse").get("/series/methods").text)
     assert said["Participants"] == "The sentence means nobody in the log."
-    assert "Nobody has answered an instrument" in said["Instruments"] and "No form was due yet." in said["Who answered"]
+    assert (
+        "Nobody has answered an instrument" in said["Instruments"]
+        and "No form of a whole year was due yet." in said["Who answered"]
+    )

@@ -73,6 +73,11 @@ def test_a_new_number_is_saved_and_the_page_says_who_changed_what_and_why(staff:
         )
 
 
+def test_the_lines_of_a_list_stand_apart_in_the_history(manager: Staff) -> None:
+    assert manager.post("/settings", {**shown(manager), "surgeons": "Iris Vale\r\nTom Ashdown"}).status_code == 302
+    assert "became “Iris Vale, Tom Ashdown”, by" in manager.get("/settings").text
+
+
 def test_phones_get_what_was_changed_with_their_next_sheet(staff: StaffCase, manager: Staff) -> None:
     case = staff.case
     spanish = case.enrol(language="es")
