@@ -2,7 +2,7 @@ import { describe, expect, test } from "vitest";
 import { readClinic } from "../src/clinic";
 import { translator } from "../src/i18n";
 import { es } from "../src/i18n/es";
-import { CallLinks, Cautions } from "../src/screens/clinic_numbers";
+import { CallLinks, Cautions, dial } from "../src/screens/clinic_numbers";
 import type { ScreenProps } from "../src/screens/controls";
 import { memoryTables } from "../src/store/tables";
 import { provenOn } from "./answering";
@@ -26,6 +26,10 @@ describe("the emergency number", () => {
       expect(drawn(part).words).toContain("999");
       expect(drawn(part).links).toContain("tel:999");
     }
+  });
+
+  test("an extension is read and not dialled", () => {
+    expect(["+34 (600) 111-222 ext 12", "555 0100 x12", "555 0100 Ext. 3", "112"].map(dial)).toEqual(["tel:+34600111222", "tel:5550100", "tel:5550100", "tel:112"]);
   });
 
   test("comes first where it is the one to call, and last otherwise", async () => {

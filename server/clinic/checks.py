@@ -13,12 +13,12 @@ from server.fields.field import Errors, Value
 from server.fields.operation import OPERATION, SHOULDER
 from server.fields.operation_words import SIDES
 from server.fields.person import CHANNELS, CONSENT_KINDS, PERSON
+from server.fields.telephone import telephone_problem
 from server.models import Clinic, Patient
 from server.schedule.dates import zone_named
 
 _STUDY_NUMBER = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,19}")
 _EMAIL = re.compile(r"[^\s@<>(),;:\"\\]{1,64}@[A-Za-z0-9-]+(\.[A-Za-z0-9-]+)+")
-_PHONE = re.compile(r"\+?[0-9][0-9 ()/.-]{4,38}")
 _LANGUAGE = re.compile(r"[a-z]{2,3}(-[A-Z]{2})?")
 _NEEDED = {  # by each way of contact: the field, and its words
     "email": ("email", "an e-mail address"),
@@ -59,14 +59,17 @@ def check_shoulder(entry: ShoulderEntry, *, born: date | None, today: date) -> E
     return errors
 
 
-def check_contact(person: Mapping[str, Value]) -> Errors:
-    """What cannot be right about `email`, `phone` and `address`, and about the ways of `channel_order` to them, by field."""
+def check_contact(person: Mapping[str, Value], *, kept_phone: str | None = None) -> Errors:
+    """What cannot be right about `email`, `phone` and `address`, and about the ways of `channel_order` to them, by field.
+
+    `kept_phone`: the number on record; left as it is, it stops no other change.
+    """
     email, phone = person.get("email"), person.get("phone")
     errors: Errors = {}
     if email is not None and not _EMAIL.fullmatch(str(email)):
         errors["email"] = [f"“{email}” is not an e-mail address such as name@example.org."]
-    if phone is not None and not _PHONE.fullmatch(str(phone)):
-        errors["phone"] = [f"“{phone}” is not a telephone number such as +34 600 000 000."]
+    if phone is not None and phone != kept_phone and (problem := telephone_problem(str(phone))):
+        errors["phone"] = [problem]
     _add(errors, _check_ways(person))
     return errors
 

@@ -16,6 +16,8 @@ from server.fields.field import Errors, Field, Value
 from server.fields.searched_years import read_years
 from server.fields.sender import LOOKS_LIKE, NoSender, belongs_to_nobody, sender_address
 from server.fields.stored import stored_values
+from server.fields.telephone import telephone_problem
+from server.models import Clinic
 from server.queries.clock import clinic_to_change
 from server.queries.current import mark_sheets_stale
 from server.schedule.dates import zone_named
@@ -26,6 +28,7 @@ from server.words.languages import language_problem
 _NAMES_PEOPLE = ("surgeons", "mail_from")  # the audit trail holds no name; the sealed history has old and new
 _NO_DAY = date.min  # no setting is a day
 AT_HOME = ("127.0.0.1", "localhost", "::1")
+TELEPHONES = ("phone", "closed_phone", "emergency_number")
 ASKED: tuple[Field, ...] = tuple(field for field in SETTINGS if field.asked)
 
 
@@ -40,18 +43,28 @@ def tidy(values: Mapping[str, Value]) -> dict[str, Value]:
     return tidied
 
 
-def check_settings(values: Mapping[str, Value], *, live: bool) -> Errors:
-    """Every error by the setting's name, for the settings in `values`; empty when all is well."""
+def check_settings(values: Mapping[str, Value], *, live: bool, kept: Mapping[str, Value] | None = None) -> Errors:
+    """Every error by the setting's name, for the settings in `values`; empty when all is well.
+
+    `kept`: what stands already. A telephone number of it that cannot be dialled stops no change of anything else.
+    """
     fields = [field for field in SETTINGS if field.name in values]
     errors = check_values(fields, values, Calendar(_NO_DAY))
     for name, problem in _PROBLEMS.items():
         value = values.get(name)
+        if name in TELEPHONES and kept is not None and value == kept.get(name):
+            continue
         sentence = problem(value) if name not in errors and isinstance(value, str) and value else None
         if sentence:
             errors[name] = [sentence]
     for name, sentences in _against_each_other(values, live).items():
         errors.setdefault(name, []).extend(sentences)
     return errors
+
+
+def numbers_of(clinic: Clinic) -> dict[str, Value]:
+    """The telephone numbers that patients are told, by the names of their settings."""
+    return {name: getattr(clinic, name) for name in TELEPHONES}
 
 
 def change_settings(
@@ -90,12 +103,6 @@ def make_default(session: Session, library: Library, name: str, *, now: datetime
 def what_follows(changed: Iterable[str]) -> list[str]:
     """What somebody who changed these settings has to know or to do."""
     return [_FOLLOWS[name] for name in changed if name in _FOLLOWS]
-
-
-def _number_problem(text: str) -> str | None:
-    if any(sign.isdigit() for sign in text):
-        return None
-    return f"“{text}” is no number; write the one that patients call, such as +34 600 000 000."
 
 
 def _zone_problem(text: str) -> str | None:
@@ -146,9 +153,7 @@ def _years_problem(text: str) -> str | None:
 
 
 _PROBLEMS: Mapping[str, Callable[[str], str | None]] = {
-    "phone": _number_problem,
-    "closed_phone": _number_problem,
-    "emergency_number": _number_problem,
+    **dict.fromkeys(TELEPHONES, telephone_problem),
     "time_zone": _zone_problem,
     "languages": _languages_problem,
     "base_url": _address_problem,

@@ -8,6 +8,7 @@ from datetime import datetime
 from sqlalchemy.orm import Session
 
 from server.installation.check_of_the_notices import consent_texts_are_there, privacy_notice_is_there
+from server.installation.check_of_the_numbers import numbers_can_be_dialled
 from server.installation.check_of_the_release import clinic_is_released
 from server.installation.check_of_the_safety_net import safety_reader_is_named
 from server.installation.checks_of_copies import data_are_copied, keys_are_copied, restore_is_proved
@@ -34,6 +35,7 @@ CHECKS: tuple[Check, ...] = (
     is_live,
     clinic_is_released,
     address_is_own,
+    numbers_can_be_dialled,
     sender_is_own,
     manager_has_second_factor,
     accounts_are_used,

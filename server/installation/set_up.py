@@ -5,6 +5,7 @@ Safe to repeat; never beside a running server.
 
 from collections.abc import Mapping
 from datetime import datetime
+from pathlib import Path
 
 from sqlalchemy import inspect, select
 from sqlalchemy.exc import DBAPIError
@@ -44,7 +45,13 @@ class ClinicEntry:
 
 
 def clinic_mode(runtime: Runtime) -> str | None:
-    """`live` or `demo`, also before the schema is up to date; None without a clinic. Raises NotReady without a database."""
+    """`live` or `demo`, also before the schema is up to date; None without a clinic. Raises NotReady without a database.
+
+    An SQLite file that is not there is not made by asking.
+    """
+    url = runtime.store.engine.url
+    if url.get_backend_name() == "sqlite" and not Path(url.database or "").exists():
+        return None
     try:
         if not inspect(runtime.store.engine.execution_options(ro=True)).has_table("clinic"):
             return None

@@ -45,7 +45,7 @@ def test_the_set_up_says_where_the_clinic_lies_and_what_to_back_up(shell: Shell)
         ({"base_url": "https://a.test:port"}, "--base-url: “"),
         ({"base_url": "https://nora@a.test"}, "--base-url: “"),
         ({"phone": "  "}, "--phone: Enter the telephone."),
-        ({"closed_phone": "the hospital"}, "--closed-phone: “the hospital” is no number"),
+        ({"closed_phone": "the hospital"}, "--closed-phone: “the hospital” is not a telephone number"),
         ({"emergency_number": ""}, "--emergency-number: Enter the emergency number."),
         ({"phone": "5" * 41}, "--phone: This is longer than 40 characters"),
         ({"name": " "}, "--name: Enter the name."),
@@ -60,6 +60,14 @@ def test_an_entry_that_cannot_stand_is_refused_and_nothing_is_set_up(
 ) -> None:
     assert says in refusal(shell.clinic(**changed))
     assert not (shell.data / "yearmark.sqlite3").exists()
+
+
+def test_an_odd_number_that_stands_may_be_typed_again_and_no_other(live: Shell, inside: Runtime) -> None:
+    with inside.store.writing() as session:
+        the_clinic(session).closed_phone = "de 8 a 16"
+    said = live.clinic(closed_phone="de 8 a 16", phone="555 0200")
+    assert (said.exit_code, said.stdout.split(".")[0]) == (0, "Changed: --phone")
+    assert "--closed-phone: “de 9 a 16” is not a telephone number" in refusal(live.clinic(closed_phone="de 9 a 16"))
 
 
 def test_everything_that_is_wrong_is_said_at_once(shell: Shell) -> None:

@@ -39,7 +39,7 @@ PASSWORDS = (("Password", PASSWORD), ("The same once more", PASSWORD))
 WRONG = {
     "Name": [("", "Enter the name.")],
     "Languages of the forms": [("sp", "is no list of languages")],
-    "Telephone": [("the office", "is no number")],
+    "Telephone": [("the office", "is not a telephone number")],
     "Hours (es)": [("", "Enter the hours.")],
     "Time zone": [("Europe/Atlantis", "is not a time zone")],
     "Address that patients reach": [("http://harbour.test", "such as https://")],

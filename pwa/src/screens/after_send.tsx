@@ -3,6 +3,7 @@ import type { JSX } from "preact";
 import type { View } from "../app/app";
 import { sendNow } from "../app/finishing";
 import type { Form } from "../form/due_sheet";
+import type { Person } from "../store/people";
 import type { OutboxRow } from "../store/tables";
 import { ComeAgain } from "./come_again";
 import { CallLinks, Cautions } from "./clinic_numbers";
@@ -10,13 +11,13 @@ import { ActionButton, Ruler, type ScreenProps, sideName, Title } from "./contro
 import { awaitsAnswers } from "./forms";
 import { CallNow } from "./review";
 
-function firstNameOf(row: OutboxRow, view: View): string {
-  return view.people.find((person) => person.row.lookup === row.lookup)?.sheet?.patient.first_name ?? "";
+function personOf(row: OutboxRow, view: View): Person | undefined {
+  return view.people.find((person) => person.row.lookup === row.lookup);
 }
 
 /** The forms of the same person that still wait for answers. */
 function formsLeft(row: OutboxRow, view: View): Form[] {
-  const person = view.people.find((each) => each.row.lookup === row.lookup);
+  const person = personOf(row, view);
   return person ? (person.sheet?.forms ?? []).filter((form) => awaitsAnswers(form, person, view)) : [];
 }
 
@@ -27,11 +28,7 @@ function nextLabel([form, ...others]: Form[], t: ScreenProps["t"]): string {
 
 /** What had to be read before a form could be sent stands first once more, above the screen's own title. */
 function Warned({ row, ...props }: ScreenProps & { row: OutboxRow }): JSX.Element {
-  return (
-    <div class="warning">
-      {props.view.warned.map((open) => open.person.row.lookup === row.lookup && <CallNow {...props} open={open} />)}
-    </div>
-  );
+  return <>{props.view.warned.map((open) => open.person.row.lookup === row.lookup && <CallNow {...props} open={open} />)}</>;
 }
 
 function NextForm({ app, view, t, row }: ScreenProps & { row: OutboxRow }): JSX.Element | null {
@@ -80,7 +77,7 @@ export function Saved(props: ScreenProps & { row: OutboxRow }): JSX.Element {
 export function Received(props: ScreenProps & { row: OutboxRow }): JSX.Element {
   const { view, t, row } = props;
   const more = formsLeft(row, view).length;
-  const name = firstNameOf(row, view);
+  const name = personOf(row, view)?.sheet?.patient.first_name;
   return (
     <>
       <Warned {...props} />

@@ -7,9 +7,9 @@ import type { Clinic, Sheet } from "../form/due_sheet";
 import type { Translate } from "../i18n";
 import type { ScreenProps } from "./controls";
 
-/** What a phone dials: digits and a leading plus. */
+/** What a phone dials: digits and a leading plus. An extension ("ext 12", "x12") is not dialled. */
 export function dial(number: string): string {
-  return `tel:${number.replace(/[^\d+]/g, "")}`;
+  return `tel:${number.replace(/x.*|[^\d+]/gi, "")}`;
 }
 
 function emergencyCall(number: string, t: Translate): JSX.Element {

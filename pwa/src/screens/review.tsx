@@ -22,7 +22,7 @@ export function CallNow(props: OpenProps): JSX.Element {
   const emergency = named.some((step) => isEmergency(step, open.draft.answers[step.key]));
   const phone = clinicOf(app, view).emergency_number || t("emergency_number");
   return (
-    <>
+    <div class="warning">
       <Title>{t(emergency ? "warning_emergency_title" : "warning_title")}</Title>
       <p role="alert">{emergency ? t("warning_emergency_calls", { phone }) : t("warning_calls")}</p>
       <CallLinks {...props} emergency={emergency} />
@@ -34,7 +34,7 @@ export function CallNow(props: OpenProps): JSX.Element {
           </li>
         ))}
       </ul>
-    </>
+    </div>
   );
 }
 
@@ -42,7 +42,7 @@ export function CallNow(props: OpenProps): JSX.Element {
 export function Warning(props: OpenProps & { itemKey: string }): JSX.Element {
   const { app, t, itemKey } = props;
   return (
-    <div class="warning">
+    <>
       <CallNow {...props} />
       <nav>
         <ActionButton name="back" kind="plain" onPress={() => goBack(app)}>
@@ -52,7 +52,7 @@ export function Warning(props: OpenProps & { itemKey: string }): JSX.Element {
           {t("warning_go_on")}
         </ActionButton>
       </nav>
-    </div>
+    </>
   );
 }
 

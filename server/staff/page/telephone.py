@@ -3,7 +3,7 @@
 import re
 
 # The first run of signs that a number is written with: what stands after it, such as an extension in words, is not dialled.
-_NUMBER = re.compile(r"\+?[0-9][0-9 ()./-]{3,}")
+_NUMBER = re.compile(r"\+?[0-9][0-9 ()./-]{2,}")
 
 
 def dialled(phone: str) -> str:

@@ -132,7 +132,7 @@ def contact(patient_id: int) -> AnyResponse:
         earlier = patient.channel_order.split(",")
         first = chosen[0] if isinstance(chosen, tuple) else earlier[0]
         ways = ways_beginning_with(first, earlier, entry)
-        errors = check_contact({**entry, "channel_order": ways})
+        errors = check_contact({**entry, "channel_order": ways}, kept_phone=patient.phone)
         if errors:
             raise EntryRefused(errors)
         values = {**stored_values(CONTACT, entry), **stored_values(FIRST_BY, {"channel_order": ways})}

@@ -12,6 +12,7 @@ BACKUPS = "staff.backups", phrase("Backups")
 # By the name of the finding. What has no page here is done on the server.
 PAGES = {
     "address": SETTINGS,
+    "numbers": SETTINGS,
     "sender": SETTINGS,
     "zone": SETTINGS,
     "certificate": SETTINGS,

@@ -322,6 +322,17 @@ def test_contact_details_are_changed_and_checked(staff: StaffCase, nurse: Staff,
     )
 
 
+def test_an_odd_number_from_before_stops_no_other_change(staff: StaffCase, nurse: Staff, planned: int) -> None:
+    with staff.case.store.writing() as session:
+        session.get_one(Patient, planned).phone = "555 0142, evenings"
+    page, path = f"/patients/{planned}", f"/patients/{planned}/contact"
+    fields = {"email": "ada@new.example", "phone": "555 0142, evenings", "address": ""}
+    assert send(nurse, page, path, fields).status_code == 302
+    assert send(nurse, page, path, {**fields, "phone": "555 0142, mornings"}).status_code == 422
+    kept = patient_of(staff, planned)
+    assert (kept.email, kept.phone) == ("ada@new.example", "555 0142, evenings")
+
+
 def test_the_way_of_contact_is_changed_with_what_it_needs_as_at_enrolment(
     staff: StaffCase, nurse: Staff, planned: int
 ) -> None:

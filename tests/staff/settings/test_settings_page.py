@@ -107,7 +107,8 @@ def test_a_language_without_hours_of_its_own_is_told_those_of_the_first(staff: S
     ("changed", "field", "sentence"),
     [
         ({"name": " "}, "name", "Enter the name."),
-        ({"phone": "the office"}, "phone", "is no number"),
+        ({"phone": "the office"}, "phone", "is not a telephone number"),
+        ({"closed_phone": "see our 2 doors, 8 to 16"}, "closed_phone", "Write digits without words"),
         ({"emergency_number": ""}, "emergency_number", "Enter the emergency number."),
         ({"time_zone": "Europe/Atlantis"}, "time_zone", "is not a time zone"),
         ({"base_url": "http://followup.clinic.test"}, "base_url", "write the address that patients reach"),
@@ -245,3 +246,13 @@ def test_two_who_save_at_one_moment_do_not_undo_each_other(staff: StaffCase, man
         time.sleep(1)  # long enough for the other to read what is not yet committed, if it does not wait
     other.join(timeout=30)
     assert (codes, clinic_of(staff).phone) == ([422], "555 0300")
+
+
+def test_an_odd_number_from_before_stands_until_it_is_changed(staff: StaffCase, manager: Staff) -> None:
+    with staff.case.store.writing() as session:
+        session.get_one(Clinic, 1).closed_phone = "lunes a viernes, de 8 a 16"
+    assert manager.post("/settings", {**shown(manager), "name": "Another name"}).status_code == 302
+    kept = clinic_of(staff)
+    assert (kept.name, kept.closed_phone) == ("Another name", "lunes a viernes, de 8 a 16")
+    refused = manager.post("/settings", {**shown(manager), "closed_phone": "lunes a jueves"})
+    assert refused.status_code == 422 and clinic_of(staff).closed_phone == "lunes a viernes, de 8 a 16"
