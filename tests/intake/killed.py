@@ -3,8 +3,6 @@
 import hashlib
 import json
 import random
-import subprocess
-import sys
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import timedelta
@@ -15,6 +13,8 @@ from sqlalchemy import func, select
 from server.clinic.entries import ShoulderEntry
 from server.models import Base, Envelope, Flag, Link, Response, Score, Timepoint, Transition
 from tests.clinic_case import Case
+from tests.forked import exit_code
+from tests.intake import killed_child
 from tests.stranger import b64u, best
 
 SCORES, FLAGS = 6, 6  # of each form with the answers of `best`, which say yes to each of the four kinds of event
@@ -72,8 +72,7 @@ def run_child(case: Case, folder: Path, posts: list[list[dict[str, str]]], kill_
     (folder / "posts.json").write_text(json.dumps(posts))
     files = [str(folder), str(folder / "posts.json"), str(folder / "receipts")]
     url = case.runtime.settings.database_url
-    command = [sys.executable, "-m", "tests.intake.killed_child", url, *files, str(kill_at)]
-    return subprocess.run(command, check=False, capture_output=True, timeout=120).returncode
+    return exit_code(killed_child.main, url, *files, str(kill_at))
 
 
 def acknowledged(folder: Path) -> set[str]:

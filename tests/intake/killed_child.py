@@ -1,4 +1,4 @@
-"""Receives envelopes and processes them until killed: python -m tests.intake.killed_child URL FOLDER POSTS RECEIPTS KILL_AT
+"""Receives envelopes and processes them until killed; for a process of its own.
 
 Kills itself with SIGKILL before the KILL_AT-th statement, commits included. A receipt is written down once it would have left the server.
 """
@@ -6,7 +6,6 @@ Kills itself with SIGKILL before the KILL_AT-th statement, commits included. A r
 import json
 import os
 import signal
-import sys
 from datetime import UTC, datetime
 from itertools import count
 from pathlib import Path
@@ -52,7 +51,3 @@ def main(url: str, folder: str, posts: str, receipts: str, kill_at: str) -> None
             for receipt in written:
                 file.write(json.dumps([receipt.status, receipt.sha256]) + "\n")
         process_received(runtime)
-
-
-if __name__ == "__main__":
-    main(*sys.argv[1:])

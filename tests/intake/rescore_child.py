@@ -1,9 +1,8 @@
-"""Rescores until killed: python -m tests.intake.rescore_child URL FOLDER KILL_AT
+"""Rescores until killed; for a process of its own.
 
 Kills itself with SIGKILL before the KILL_AT-th step, commits included. Two responses a batch.
 """
 
-import sys
 from pathlib import Path
 
 from scoring.library import load_library
@@ -20,7 +19,3 @@ def main(url: str, folder: str, kill_at: str) -> None:
     keys = KeyFolder(Path(folder) / "keys")
     die_at(engine, int(kill_at))
     rescore(Store(engine, keys.field_ring()), keys, load_library(), now=NOW, at_once=2)
-
-
-if __name__ == "__main__":
-    main(*sys.argv[1:])

@@ -1,8 +1,6 @@
 """Wherever a rescore is stopped, each response is wholly as it was or wholly rebuilt, and the next run completes it."""
 
 import random
-import subprocess
-import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -12,6 +10,8 @@ import pytest
 from sqlalchemy import Engine, event
 
 from server.models import Score
+from tests.forked import exit_code
+from tests.intake import rescore_child
 from tests.intake.archive import Archive, pain, sst
 
 OLD = 0.25
@@ -94,8 +94,7 @@ def test_killed_by_the_system_each_response_is_whole_and_the_next_run_completes(
     killed = 0
     for at in random.Random(SEED).sample(range(1, count_steps(archive)), KILLS):
         spoil(archive)
-        command = [sys.executable, "-m", "tests.intake.rescore_child", database_url, str(tmp_path), str(at)]
-        killed += subprocess.run(command, check=False, capture_output=True, timeout=120).returncode == -9
+        killed += exit_code(rescore_child.main, database_url, str(tmp_path), str(at)) == -9
         assert mixed(archive, right) == [], f"killed at step {at}"
         archive.run(at_once=2)
         assert archive.values() == right, f"killed at step {at}"

@@ -1,6 +1,5 @@
 """A clinic with a real server that can be killed and started again on the same port. The clinic's clock shows NOW."""
 
-import multiprocessing
 import os
 import signal
 import socket
@@ -26,6 +25,7 @@ from server.queries.clock import real_now, set_clock
 from server.staff.account.accounts import create_account, hash_password
 from server.sync.pages import BUILT
 from tests.clinic_case import Case
+from tests.forked import FORKED
 from tests.journeys.served import serve
 from tests.storehouse import migrated_sqlite
 
@@ -34,10 +34,6 @@ BORN = date(1952, 2, 29)
 PASSWORD = "seven pale lanterns drifting"
 ROLES = ("nurse", "surgeon", "data_manager")
 PATIENCE_SECONDS = 20
-# Each server is a process of its own, forked from one that has imported the program and runs no thread: to import it takes longer
-# than many a test, and is no part of what the tests look at. `yearmark serve` itself is started in tests/cli and tests/proxy.
-FORKED = multiprocessing.get_context("forkserver")
-FORKED.set_forkserver_preload(["tests.journeys.served"])
 
 
 @cache
