@@ -194,3 +194,15 @@ def test_the_months_stand_in_three_rows_of_four(site: Site, phone: Phone, width:
     phone.item("since@2/1a")
     tops = [top for _, top, _, _ in boxes(phone.page.locator(".months > *"))]
     assert [tops.count(top) for top in sorted(set(tops))] == [4, 4, 4]
+
+
+def test_the_number_for_when_the_clinic_is_closed_is_read_before_begin_without_scrolling(
+    site: Site, phone: Phone
+) -> None:
+    """On a clinic's own page, which has no line about a demo; 15 px are the scroll bar, which phones lay over the page."""
+    phone.page.set_viewport_size({"width": 360 + 15, "height": 740})
+    phone.open(site.link(site.enrol()))
+    phone.page.locator(".demo").evaluate("element => element.remove()")
+    [(_, _, _, below)] = boxes(phone.page.locator("[data-cautions] a[href^='tel:']").last)
+    [(_, above, _, foot)] = boxes(phone.page.locator("[data-do='begin']"))
+    assert below <= above and foot <= 740
