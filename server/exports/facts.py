@@ -22,12 +22,14 @@ class OperationFacts:
     """One operation with its follow-up. `revision`: the first of its shoulder that came after it.
 
     `recorded`: by field name, what may leave the clinic by the export rules of the field table; a text that staff typed about a
-    person is not in it. `research_consent`: given, withdrawn or none, on the as-of day. `surgeon`: a code for the name.
+    person is not in it. `research_consent`: given, withdrawn or none, on the as-of day; `research_consent_version`: of the
+    clinic's text, where it is given. `surgeon`: a code for the name.
     """
 
     as_of: date
     study_number: str
     research_consent: str
+    research_consent_version: str | None
     sex: str
     birth_year: int
     died_on: date | None

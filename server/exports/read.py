@@ -34,7 +34,7 @@ from server.queries.course import in_course
 from server.queries.current import COUNTED, STANDS, VALID_SCORE
 from server.queries.facts import death_by, standing_of
 from server.queries.last_known import last_known_of_all
-from server.queries.research import included, research_consents
+from server.queries.research import included, research_consents, research_texts
 from server.queries.spacers import in_a_spacer_time, spacer_times
 from server.schedule.last_known import LastKnown
 from server.schedule.status import Reason, Standing, Status
@@ -101,7 +101,8 @@ class Reader:
         scores = _by(self._of_operations(_scores(), wanted, sources), lambda each: each.response_id)
         repeats, messages = self._repeats(wanted), self._messages(wanted)
         contacts = Contacts.of(self.session, wanted)
-        consents = self.consents({row.Patient.id for row in rows})
+        people = {row.Patient.id for row in rows}
+        consents, texts = self.consents(people), research_texts(self.session, self.as_of, people)
         shoulders = [row.Shoulder.id for row in rows]
         done = self._done(shoulders)
         labels, first_stages = self._labels(wanted), self._first_stages(rows)
@@ -111,7 +112,8 @@ class Reader:
             last = follow_ups.get(row.Operation.id, [None])[-1]
             of_shoulder, until = done.get(row.Shoulder.id, []), self._until(row.Patient)
             operation = _operation_facts(
-                row, last, self, in_course(of_shoulder, until), consents.get(row.Patient.id, "none"),
+                row, last, self, in_course(of_shoulder, until),
+                (consents.get(row.Patient.id, "none"), texts.get(row.Patient.id)),
                 labels.get(row.Operation.id, []), first_stages.get(row.Operation.first_stage_id),
                 known.get(row.Patient.id, LastKnown()),
             )  # fmt: skip
@@ -332,7 +334,7 @@ def _operation_facts(
     follow_up: FollowUp | None,
     reader: Reader,
     course: Course,
-    research_consent: str,
+    research: tuple[str, str | None],
     components: list[Component],
     first_stage: int | None,
     known: LastKnown,
@@ -343,7 +345,8 @@ def _operation_facts(
     return OperationFacts(
         as_of=reader.as_of,
         study_number=patient.study_number,
-        research_consent=research_consent,
+        research_consent=research[0],
+        research_consent_version=research[1],
         sex=patient.sex,
         birth_year=patient.birth_year,
         died_on=patient.died_on,

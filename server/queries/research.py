@@ -7,7 +7,9 @@ from typing import Any
 from sqlalchemy import or_, select, true
 from sqlalchemy.orm import Session
 
-from server.models import Consent
+from server.models import ClinicNotice, Consent
+
+ON_PAPER = "on_paper"
 
 
 def _given(as_of: date, kind: str = "research") -> tuple[Any, ...]:
@@ -31,3 +33,14 @@ def research_consents(session: Session, as_of: date, patients: Collection[int] |
         asked = asked.where(Consent.patient_id.in_(patients))
     standing = set(session.scalars(asked.where(*stands(as_of))))
     return {each: "given" if each in standing else "withdrawn" for each in session.scalars(asked)}
+
+
+def research_texts(session: Session, as_of: date, patients: Collection[int]) -> dict[int, str]:
+    """Of those whose consent stands, the version of the clinic's text to which the newest was given; ON_PAPER where it has none here."""
+    given = (
+        select(Consent.patient_id, ClinicNotice.version)
+        .join(ClinicNotice, Consent.notice_id == ClinicNotice.id, isouter=True)
+        .where(*stands(as_of), Consent.patient_id.in_(patients))
+        .order_by(Consent.given_on, Consent.id)
+    )
+    return {row.patient_id: row.version or ON_PAPER for row in session.execute(given)}

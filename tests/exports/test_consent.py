@@ -3,8 +3,9 @@
 import json
 from datetime import timedelta
 
+from server.models import ClinicNotice, Patient
 from tests.exports.clinic import SURGERY, Exporter, add_patient, consent_to_research
-from tests.storehouse import TODAY, add_follow_up, add_operation, add_timepoint
+from tests.storehouse import NOW, TODAY, add_follow_up, add_operation, add_timepoint
 from tests.storehouse import add_patient as add_person
 
 FILES = ("long.csv", "wide.csv", "operations.csv")
@@ -42,6 +43,19 @@ def test_all_patients_are_written_when_asked_for_each_with_the_state_of_the_cons
     found = {row["study_number"]: row["research_consent"] for row in exporter.rows("operations.csv")}
     assert list(found.values()) == ["given", "given", "withdrawn", "none", "given"]
     assert (manifest.counts["patients"], manifest.counts["left_out_no_research_consent"]) == (5, 0)
+
+
+def test_the_version_of_the_text_that_was_agreed_to_leaves_and_a_typed_one_does_not(exporter: Exporter) -> None:
+    clinic_of_five(exporter)
+    with exporter.store.writing() as session:
+        text = {"kind": "research", "version": "2026-06", "language": "en", "title": "t", "content": "c", "sha256": b""}
+        notice = ClinicNotice(**text, made_at=NOW)
+        session.add(notice)
+        session.flush()
+        session.get_one(Patient, 1).consents[-1].notice_id = notice.id
+    exporter.export(all_patients=True)
+    found = {row["study_number"]: row["research_consent_version"] for row in exporter.rows("operations.csv")}
+    assert list(found.values()) == ["2026-06", "on_paper", "", "", "on_paper"]
 
 
 def test_the_codebook_says_what_a_consent_can_be(exporter: Exporter) -> None:

@@ -15,8 +15,11 @@ from server.fields.field import Value
 from server.models import Envelope, Flag, GateTries, Operation, Patient, Response, Shoulder, Timepoint
 from server.texts.check import check_file
 from server.texts.install import install_text
+from server.texts.notices import Wording, install_version
 from tests.staff.staff_case import StaffCase, years_ago
 from tests.texts.making import licence, text_file
+
+NOTICE = {"en": Wording("Your data", "# Us\n\nA clinic."), "es": Wording("Sus datos", "# Nosotros\n\nUna clínica.")}
 
 
 @dataclass(frozen=True)
@@ -63,6 +66,8 @@ def fill_clinic(staff: StaffCase, *, first_name: str = "Ada", last_name: str = "
         )
         text = check_file(text_file("pain@1", "ar"), case.runtime.library)
         install_text(session, text, licence(), now=case.now, by_id=None)
+        install_version(session, "privacy", "1", NOTICE, replaces="", now=case.now, by_id=None)
+        install_version(session, "linkage", "1", NOTICE, replaces="", now=case.now, by_id=None)
         session.merge(GateTries(handle=patient.handle, failures=5, last_failure_at=case.now, locked_at=case.now))
         session.add_all([flag, envelope])
         session.flush()
@@ -135,6 +140,7 @@ def _pages(
         "/instruments/since@2",
         "/account",
     ]
+    every += ["/notices", "/notices/1", "/notices/99"]
     every += ["/texts", "/plans", "/reminders", "/texts/pain@1/ar/licensed-1", "/texts/pain@1/ar/licensed-9"]
     return {
         "nurse": care + every,
@@ -146,6 +152,8 @@ def _pages(
             "/settings",
             "/files",
             "/series?open=years",
+            "/notices/privacy/new",
+            "/notices/nothing/new",
             "/today",
             *every,
         ],
