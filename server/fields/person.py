@@ -12,6 +12,8 @@ CONSENT_KINDS = {
 PRIVACY = "privacy"
 NOTICE_KINDS = {PRIVACY: "privacy notice", **CONSENT_KINDS}
 CHANNELS = {"email": "e-mail", "sms": "text message", "letter": "letter", "telephone": "telephone"}
+SENT_BY_ITSELF = ("email",)  # every other way is taken by staff, by hand
+WAYS = {**CHANNELS, "sms": "text message (by hand, none is sent)"}
 ATTEMPT_CHANNELS = {**CHANNELS, "in_person": "in person"}
 ATTEMPT_RESULTS = {
     "reached": "reached",
@@ -81,7 +83,7 @@ PERSON: tuple[Field, ...] = (
     Field("study_number", "Study number", Kind.TEXT, "person", longest=20, hint="Empty: the next free one",
         stays="columns of its own in the exports"),
     *CONTACT,
-    Field("channel_order", "Way of contact", Kind.SEVERAL, "contact", words=CHANNELS, longest=60, in_front=True, stays=_NAMES),
+    Field("channel_order", "Way of contact", Kind.SEVERAL, "contact", words=WAYS, longest=60, in_front=True, stays=_NAMES),
     Field("language", "Language", Kind.TEXT, "contact", longest=10, in_front=True, stays=_NAMES),
     Field("time_zone", "Time zone", Kind.TEXT, "contact", longest=40, stays=_NAMES),
 )  # fmt: skip

@@ -5,12 +5,18 @@ from typing import Any
 
 from sqlalchemy import Row
 
+from server.fields.person import SENT_BY_ITSELF
 from server.queries.facts import is_spoken_for
 from server.words.phrase import Phrase, phrase
 from server.worklist import words
 
 AnyRow = Row[*tuple[Any, ...]]
 _HAS = {"email": "has_email", "sms": "has_phone", "telephone": "has_phone", "letter": "has_address"}
+
+
+def is_sent_to(row: AnyRow) -> bool:
+    """Whether a message of the program can reach the person; otherwise staff do."""
+    return any(way in SENT_BY_ITSELF and getattr(row, _HAS[way]) for way in row.channel_order.split(","))
 
 
 def has_died(row: AnyRow) -> bool:

@@ -31,7 +31,7 @@ from server.words.times import ago
 from server.worklist import words
 from server.worklist.contact_history import ContactTried, contact_tried
 from server.worklist.queries import OPEN_KINDS, WorkItem
-from server.worklist.reach import has_died, reached
+from server.worklist.reach import has_died, is_sent_to, reached
 
 AnyRow = Row[*tuple[Any, ...]]
 
@@ -181,7 +181,9 @@ def _open_row(page: _Page, kind: str, row: AnyRow, tried: ContactTried) -> WorkR
 
 def _open_reason(page: _Page, kind: str, row: AnyRow, left: int | None, tried: ContactTried) -> tuple[Phrase, ...]:
     consents = row.patient_id in tried.consenting
-    sent = words.messages(tried.outcomes.get(row.timepoint_id, {}), row.messages_stopped_on, consents=consents)
+    sent = words.messages(
+        tried.outcomes.get(row.timepoint_id, {}), row.messages_stopped_on, consents=consents, by_itself=is_sent_to(row)
+    )
     called = words.calls(tried.calls_since(row.patient_id, row.opens_on, page.clinic, row.timepoint_id), page.today)
     time_left = words.days_left(left)
     if kind == "withheld":
@@ -226,7 +228,7 @@ def _surgery_words(planned_on: date | None, today: date) -> Phrase:
 
 
 def _due_words(row: AnyRow, today: date, sent: Phrase, consents: bool) -> Phrase:
-    if row.invites_on > today and row.messages_stopped_on is None and consents:
+    if row.invites_on > today and row.messages_stopped_on is None and consents and is_sent_to(row):
         return phrase(
             "open since %(opens)s; the first message goes on %(invites)s", opens=row.opens_on, invites=row.invites_on
         )

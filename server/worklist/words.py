@@ -54,7 +54,7 @@ HELD = {
 }
 CHANNELS = {
     "email": phrase("e-mail"),
-    "sms": phrase("text messages"),
+    "sms": phrase("text messages, by hand"),
     "letter": phrase("letters"),
     "telephone": phrase("telephone"),
 }
@@ -162,8 +162,13 @@ def emergency(asked: Iterable[Chosen | None]) -> Phrase | None:
     return phrase("After this answer the form says to call the emergency number at once.")
 
 
-def messages(outcomes: Mapping[str, int], stopped_on: date | None = None, *, consents: bool = True) -> Phrase:
-    """What became of the messages about one timepoint. `stopped_on`: since when the patient wants none."""
+def messages(
+    outcomes: Mapping[str, int], stopped_on: date | None = None, *, consents: bool = True, by_itself: bool = True
+) -> Phrase:
+    """What became of the messages about one timepoint. `stopped_on`: since when the patient wants none.
+
+    `by_itself`: whether any way to the patient is one that the program takes.
+    """
     if stopped_on is not None:
         return phrase("no message goes: the patient asked for none on %(day)s", day=stopped_on)
     if not consents:
@@ -172,6 +177,8 @@ def messages(outcomes: Mapping[str, int], stopped_on: date | None = None, *, con
         return counted_phrase(
             "%(count)s message sent, no answer", "%(count)s messages sent, no answer", outcomes["sent"]
         )
+    if not by_itself:
+        return phrase("no message goes by itself: reach them by hand")
     unsent = next((said for outcome, said in _UNSENT.items() if outcomes.get(outcome)), None)
     return unsent or phrase("no message sent yet")
 

@@ -9,8 +9,10 @@ import pytest
 from sqlalchemy import select
 
 from scoring.library import load_library
+from server.fields.person import SENT_BY_ITSELF
 from server.models import Consent, ContactAttempt, Message, Patient
 from server.queries.chosen import Chosen
+from server.reminders.channels.table import CHANNELS
 from server.staff.held.held import WHY
 from server.words.times import ago
 from server.worklist import words
@@ -260,3 +262,21 @@ def test_without_consent_to_contact_no_first_message_is_promised_and_staff_ask_f
     rows = {row.study_number: row for row in ward.work().rows}
     assert all("no message goes: there is no consent to contact" in reason(row) for row in rows.values())
     assert say(rows["late"].action) == "Ask" and rows["late"].no_consent
+
+
+def test_of_whom_no_message_of_the_program_reaches_the_row_promises_none(ward: Ward) -> None:
+    with ward.store.writing() as session:
+        row = waiting(session, due_on=TODAY + 20 * DAY, invites_on=TODAY + 6 * DAY)
+        found = session.get_one(Patient, row.patient_id)
+        found.email, found.phone, found.channel_order = None, "555 0100", "sms"
+    only = ward.only_row()
+    assert (only.kind, say(only.reach)) == ("due", "text messages, by hand")
+    assert reason(only) == "Due 5 July 2026; no message goes by itself: reach them by hand. 110 days left."
+    with ward.store.writing() as session:
+        found = session.scalars(select(Patient)).one()
+        found.email, found.channel_order = "ada@example.org", "sms,email"
+    assert "the first message goes on 21 June 2026" in reason(ward.only_row())
+
+
+def test_what_is_said_to_go_by_itself_is_what_the_program_has_a_channel_for() -> None:
+    assert {channel.name for channel in CHANNELS} == set(SENT_BY_ITSELF)

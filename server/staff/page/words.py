@@ -7,7 +7,7 @@ from typing import cast
 from flask import g, has_app_context
 
 from server.fields.operation_words import IMPLANT_TYPES, OPERATION_KINDS
-from server.fields.person import ATTEMPT_CHANNELS, ATTEMPT_RESULTS, CONSENT_KINDS, SEXES
+from server.fields.person import ATTEMPT_CHANNELS, ATTEMPT_RESULTS, CONSENT_KINDS, SEXES, WAYS
 from server.words import labels, times
 from server.words.language import Words
 from server.words.phrase import Phrase
@@ -18,6 +18,7 @@ ENGLISH = Words("staff", "en")
 IMPLANT = IMPLANT_TYPES
 KIND = OPERATION_KINDS
 CHANNEL = ATTEMPT_CHANNELS
+WAY = WAYS
 RESULT = ATTEMPT_RESULTS
 SEX = SEXES
 LANGUAGE = {

@@ -6,10 +6,11 @@ from datetime import date
 
 from scoring.library import Library
 from server.clinic.left_open import may_contact
+from server.fields.person import SENT_BY_ITSELF
 from server.models import Operation, Patient
 from server.queries.course import in_course
 from server.queries.facts import is_spoken_for
-from server.reminders.contact_block import consents_to_contact
+from server.reminders.contact_block import address_for, consents_to_contact
 from server.schedule.status import WAITING, Status
 from server.staff.page import words
 from server.staff.patient.change_table import ScaleChange, SideChange, printed_score_of
@@ -36,6 +37,7 @@ STAFF_ASK = phrase("Staff: call, or hand a letter out. The patient asked for no 
 STAFF_MAY_ASK = phrase(
     "The patient, who asked for no messages, so none goes. Staff may call, or hand a letter out; Today asks for it once it is overdue."
 )
+STAFF_BY_HAND = phrase("Staff: call, write, or hand a letter out. No message goes by itself to this patient.")
 STAFF_CALL = phrase("Staff: call. Every reminder was sent.")
 STAFF_OVERDUE = phrase("The patient; staff may call, reminders go on by themselves.")
 STAFF_TEXT = phrase("The data manager: a text of it may not be sent.")
@@ -117,7 +119,7 @@ def _who_is_not_written_to(patient: Patient, status: Status, today: date) -> Phr
     if not consents_to_contact(patient, today):
         return STAFF_CONSENT
     if patient.messages_stopped_on is None:
-        return None
+        return None if any(address_for(patient, way) for way in SENT_BY_ITSELF) else STAFF_BY_HAND
     return STAFF_MAY_ASK if status == Status.OPEN else STAFF_ASK
 
 

@@ -56,6 +56,24 @@ def test_a_name_a_birth_date_and_a_shoulder_are_enough(staff: StaffCase, nurse: 
         assert session.scalars(select(Link)).one().token
 
 
+def test_without_a_telephone_number_it_is_said_that_nobody_can_call(staff: StaffCase, nurse: Staff) -> None:
+    assert "Without it nobody can call about a safety answer" in read_page(nurse.get("/patients/new").text).words
+    without = nurse.get(nurse.post("/patients/new", LEAST).location).text
+    assert "No telephone number is on record: nobody can call about a safety answer" in read_page(without).words
+    with staff.case.store.reading() as session:
+        patient_id = session.scalars(select(Patient.id)).one()
+    assert "Nobody can call about a safety answer" in read_page(nurse.get(f"/patients/{patient_id}").text).words
+    reachable = {
+        **LEAST,
+        "first_name": "Cora",
+        "last_name": "Reachable",
+        "phone": "555 0142",
+        "email": "c@patient.example",
+    }
+    with_number = nurse.get(nurse.post("/patients/new", reachable).location).text
+    assert "Cora Reachable" in with_number and "No telephone number" not in with_number
+
+
 def test_both_shoulders_before_and_long_after_surgery(staff: StaffCase, nurse: Staff) -> None:
     planned = (staff.case.today + timedelta(days=12)).isoformat()
     fields = {

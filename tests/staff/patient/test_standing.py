@@ -39,6 +39,14 @@ def test_a_form_that_is_open_waits_for_the_patient_and_what_is_flagged_for_staff
     assert facts(page_of(staff, f"/patients/{patient_id}"))["To act"] == "Staff: settle what waits above."
 
 
+def test_of_whom_no_message_goes_by_itself_staff_are_to_act(staff: StaffCase) -> None:
+    patient_id = staff.case.enrol(email=None, phone="555 0142", channel_order=("sms",))
+    page = page_of(staff, f"/patients/{patient_id}")
+    assert facts(page)["To act"].startswith("Staff: call, write, or hand a letter out.")
+    assert "text message (by hand, none is sent)" in page.words
+    assert "Nobody can call about a safety answer" not in page.words
+
+
 def test_an_operation_whose_day_is_past_is_staffs_to_enter(staff: StaffCase) -> None:
     planned = ShoulderEntry(side="left", surgery_planned_on=staff.case.today)
     patient_id = staff.case.enrol(planned)
