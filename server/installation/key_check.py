@@ -17,13 +17,27 @@ def missing_keys(runtime: Runtime) -> str | None:
     Looks at the live sealing key, at one sealed name, and at the keys of the newest patients who were not erased.
     """
     with runtime.store.reading() as session:
-        found = _sealing(session, runtime) or _field(session) or _patients(session, runtime)
+        found = _sealing(session, runtime) or _field(session, runtime) or _patients(session, runtime)
     if found is None:
         return None
     folder = runtime.keys.folder
     return (
         f"{found} in {folder}; bring the folder back from its backup, or let YEARMARK_KEYS name where it lies, and start again. "
         "Nothing is lost; nothing was changed."
+    )
+
+
+def key_problem(runtime: Runtime) -> str | None:
+    """As `missing_keys`, and every patient looked at: what a copy, and whether the clinic is ready, depend on."""
+    missing = missing_keys(runtime)
+    if missing:
+        return missing
+    without, patients = patients_without_key(runtime)
+    if not without:
+        return None
+    return (
+        f"{without} of {patients} patients {'has' if without == 1 else 'have'} no key in {runtime.keys.folder}. Bring what is missing "
+        "back from an earlier copy of the keys, or erase the patients. Earlier copies are as they were"
     )
 
 
@@ -44,8 +58,11 @@ def _sealing(session: Session, runtime: Runtime) -> str | None:
     return None
 
 
-def _field(session: Session) -> str | None:
+def _field(session: Session, runtime: Runtime) -> str | None:
+    """The set-up makes one, so that also a clinic without a patient has it."""
     try:
+        if not runtime.keys.field_ring().keys:
+            raise FieldProblem
         session.scalars(select(Patient.first_name).order_by(Patient.id).limit(1)).first()
     except FieldProblem:
         return "the key of names and birth dates is not"

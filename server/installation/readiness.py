@@ -7,6 +7,7 @@ from datetime import datetime
 
 from sqlalchemy.orm import Session
 
+from server.installation.check_of_the_keys import keys_are_there
 from server.installation.check_of_the_notices import consent_texts_are_there, privacy_notice_is_there
 from server.installation.check_of_the_numbers import numbers_can_be_dialled
 from server.installation.check_of_the_release import clinic_is_released
@@ -33,6 +34,7 @@ __all__ = ["Finding", "database_is_usable", "findings"]
 
 CHECKS: tuple[Check, ...] = (
     is_live,
+    keys_are_there,
     clinic_is_released,
     address_is_own,
     numbers_can_be_dialled,

@@ -95,7 +95,7 @@ def test_without_the_key_of_one_patient_of_long_ago_no_copy_of_the_keys_is_made(
     for number in range(5):  # more than a starting server looks at
         on_sqlite.case.enrol(first_name=f"Cleo {number}", last_name="Cedar")
     on_sqlite.runtime.keys.erase_patient_key(str(first))
-    with pytest.raises(CopyProblem, match="no copy of the keys was made: 1 of 7 patients have no key"):
+    with pytest.raises(CopyProblem, match="no copy of the keys was made: 1 of 7 patients has no key"):
         on_sqlite.keys()
 
 
