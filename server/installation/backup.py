@@ -2,8 +2,8 @@
 
 The database is copied out of one snapshot, from which the rows are counted and the whole data set is exported too, so that whoever
 restores the copy can prove that it holds the same. What lies in the folder `mailbox` is left out: it is letters with names and links,
-which after a restore nobody should send a second time. So are locks, what a demo prints about itself, and the machine's own settings
-in `yearmark.env`: they may hold passwords in clear, and tell of a machine that is gone when the copy is needed.
+which after a restore nobody should send a second time. So are locks and what a demo prints about itself. The machine's own settings
+in `yearmark.env` go with the keys, since they may hold a password and whoever has both reads everything anyhow.
 """
 
 import hashlib
@@ -18,9 +18,10 @@ from sqlalchemy import Connection, func, inspect, select, table
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 
+from server.config import ENVIRONMENT_FILE
 from server.crypto.fields import FieldProblem
 from server.exports import ExportProblem, export_digest
-from server.installation.key_check import missing_keys, patients_without_key
+from server.installation.key_check import key_problem
 from server.installation.runtime import Runtime
 from server.installation.scratch import take_away_leftovers
 from server.installation.set_up import unusable
@@ -68,21 +69,21 @@ def copy_keys(runtime: Runtime, place: Path) -> Copy:
         with new_copy(place, folder_name(manifest), manifest.clinic) as folder:
             for file in sorted(each for each in runtime.keys.folder.rglob("*") if _is_key(each)):
                 copy_file(file, folder / file.relative_to(runtime.keys.folder))
+            if environment_file(runtime).exists():
+                copy_file(environment_file(runtime), folder / ENVIRONMENT_FILE)
             manifest = finish(folder, folder_name(manifest), manifest)
         return _finished(runtime, place, manifest)
 
 
 def _refuse_missing_keys(runtime: Runtime) -> None:
     """A key folder that is gone or was not mounted makes a copy that looks like one, and opens nothing."""
-    missing = missing_keys(runtime)
-    if missing:
-        raise CopyProblem(f"no copy of the keys was made: {missing}")
-    without, patients = patients_without_key(runtime)
-    if without:
-        raise CopyProblem(
-            f"no copy of the keys was made: {without} of {patients} patients have no key in {runtime.keys.folder}. Bring those back from "
-            "an earlier copy of the keys, or erase the patients. Earlier copies are as they were"
-        )
+    problem = key_problem(runtime)
+    if problem:
+        raise CopyProblem(f"no copy of the keys was made: {problem}")
+
+
+def environment_file(runtime: Runtime) -> Path:
+    return runtime.settings.data / ENVIRONMENT_FILE
 
 
 def _is_key(file: Path) -> bool:

@@ -7,6 +7,7 @@ from pathlib import Path
 from server.config import ENVIRONMENT_FILE, SettingProblem, read_settings
 from server.trust.keys import write_whole
 
+KEYS = "YEARMARK_KEYS"
 HEAD = """\
 # Settings of this clinic that belong to the machine. Every yearmark command that is given this data folder reads them;
 # the environment goes before them. It may hold a password: keep its mode 0600. After a change start the server again.
@@ -20,7 +21,22 @@ def write_environment(folder: Path, values: Mapping[str, str]) -> Path:
             raise SettingProblem(f"{name} must be one line")
     read_settings({**values, "YEARMARK_DATA": str(folder)})
     path = folder / ENVIRONMENT_FILE
-    lines = "".join(f"{name}={shlex.quote(text)}\n" for name, text in sorted(values.items()))
     folder.mkdir(parents=True, exist_ok=True, mode=0o700)
-    write_whole(path, f"{HEAD}{lines}".encode())
+    write_whole(path, environment_text(values).encode())
     return path
+
+
+def environment_text(values: Mapping[str, str]) -> str:
+    """The file's content. Each value is one line."""
+    return HEAD + "".join(f"{name}={shlex.quote(text)}\n" for name, text in sorted(values.items()))
+
+
+def keys_beside(folder: Path) -> Path:
+    """Where the keys of a data folder lie when nobody says otherwise: a backup of the data then holds none."""
+    return folder.with_name(f"{folder.name}-keys")
+
+
+def with_keys_at(text: str, keys: Path) -> str:
+    """The same file, with the keys somewhere else; what people wrote beside the settings stays."""
+    lines = [line for line in text.splitlines() if not line.strip().startswith((f"{KEYS}=", f"{KEYS}_FILE="))]
+    return "\n".join([*lines, f"{KEYS}={shlex.quote(str(keys))}"]) + "\n"

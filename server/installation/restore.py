@@ -31,7 +31,6 @@ from server.trust.backup.place import MAKE_ROOM, copy_file, plain_problem, said_
 from server.trust.keys import KeyFolder, write_whole
 
 NOTHING = "Nothing was changed"
-_TEMPORARY_KEYS = ".keys-restoring"
 _BEGUN = "A restore was begun and not finished. Restore again: it starts anew.\nDatabase: %s\n"
 _WITH_KEYS = b"The keys were brought back by it too.\n"
 Progress = Callable[[int], None]
@@ -43,10 +42,14 @@ class RowsDiffer(CopyProblem):
 
 @dataclass(frozen=True)
 class Wanted:
-    """A copy of the data, and where the keys come from: another copy, or None for the key folder, into which they were put by hand."""
+    """A copy of the data, and where the keys come from: another copy, or None for the key folder, into which they were put by hand.
+
+    `environment` is the content for a `yearmark.env` that is not there yet; None writes none.
+    """
 
     folder: Path
     keys: Path | None
+    environment: bytes | None = None
 
 
 def restore(settings: Settings, wanted: Wanted, *, now: datetime, progress: Progress = lambda _bytes: None) -> Manifest:
@@ -60,6 +63,8 @@ def restore(settings: Settings, wanted: Wanted, *, now: datetime, progress: Prog
         with _unfinished(settings, wanted):
             _load(settings, wanted, manifest, loading)
             _open_and_note(settings, manifest, now)
+            if wanted.environment is not None:
+                write_whole(settings.data / ENVIRONMENT_FILE, wanted.environment)
     return manifest
 
 
@@ -199,9 +204,10 @@ def _empty(settings: Settings, wanted: Wanted) -> None:
         engine.dispose()
     if wanted.keys is None:
         return
-    shutil.rmtree(settings.keys.parent / _TEMPORARY_KEYS, ignore_errors=True)
     if _keys_are_ours(settings):
-        shutil.rmtree(settings.keys, ignore_errors=True)
+        shutil.rmtree(
+            settings.keys, ignore_errors=True
+        )  # of a folder that was made for the account the empty one stays
 
 
 def _keys_are_ours(settings: Settings) -> bool:
@@ -227,19 +233,18 @@ def _load(settings: Settings, wanted: Wanted, manifest: Manifest, loading: int) 
 
 
 def _put_keys(copy: Path, settings: Settings) -> None:
-    """All of them, or none."""
+    """All of them, or none: from the mark on whoever begins anew takes away what lies there, and nothing opens the folder before.
+
+    They are written where they are to lie, since an account may be unable to make another folder beside that one.
+    """
     folder = settings.keys
-    temporary = folder.parent / _TEMPORARY_KEYS
-    shutil.rmtree(temporary, ignore_errors=True)
+    write_whole(settings.data / RESTORE_UNFINISHED, _begun(settings) + _WITH_KEYS)
     for name in verify(copy).files:
-        copy_file(copy / name, temporary / name)
-    for each in (temporary, *(inner for inner in temporary.rglob("*") if inner.is_dir())):
+        if name != ENVIRONMENT_FILE:
+            copy_file(copy / name, folder / name)
+    for each in (folder, *(inner for inner in folder.rglob("*") if inner.is_dir())):
         each.chmod(0o700)
         sync_folder(each)
-    write_whole(settings.data / RESTORE_UNFINISHED, _begun(settings) + _WITH_KEYS)
-    with suppress(FileNotFoundError):
-        folder.rmdir()  # only an empty one goes
-    temporary.rename(folder)
     sync_folder(folder.parent)
 
 
@@ -273,6 +278,7 @@ def _patients_without_keys(runtime: Runtime, manifest: Manifest) -> str | None:
     if not missing:
         return None
     return (
-        f"the keys are older than the data: {missing} of {patients} patients have no key. Bring newer keys, or restore a copy "
-        f"of the data that was made before the keys were copied, thus before {manifest.made_at:%Y-%m-%d %H:%M} UTC"
+        f"the keys are older than the data: {missing} of {patients} patients {'has' if missing == 1 else 'have'} no key. Bring newer keys "
+        "(where the clinic still runs: `yearmark backup-keys`, then this again), or restore a copy of the data that was made before the "
+        f"keys were copied, thus before {manifest.made_at:%Y-%m-%d %H:%M} UTC"
     )

@@ -159,7 +159,7 @@ def test_keys_that_are_older_than_the_data_are_refused_and_leave_nothing(copied:
     keys = copied.keys()
     copied.case.enrol(first_name="Cleo", last_name="Cedar")
     data, machine = copied.data(), copied.new_machine("other")
-    assert "1 of 3 patients have no key" in refused(machine, data.folder, keys.folder)
+    assert "1 of 3 patients has no key" in refused(machine, data.folder, keys.folder)
     assert not machine.keys.exists()
     bring_back(machine, data, copied.keys())
 
