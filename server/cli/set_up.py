@@ -12,8 +12,9 @@ from server.cli.asking import ask, ask_new_password
 from server.cli.opening import Refusal, data_option, opened, settings_of
 from server.cli.set_up_answers import Answers, ask_clinic, ask_mail, read_answers
 from server.config import SETTINGS, Settings, with_file
+from server.installation.called import called
 from server.installation.clinic_entry import EntryProblem, enter_clinic
-from server.installation.environment_file import write_environment
+from server.installation.environment_file import KEYS, keys_beside, write_environment
 from server.installation.runtime import Runtime
 from server.installation.set_up import check_clinic, clinic_mode
 from server.models import StaffAccount
@@ -24,19 +25,19 @@ from server.words.language import Words
 NEXT = """
 What to do next:
   1. Start the server. On a machine that stays systemd does it, as an account of its own: server/recipes/README.md, “Run at boot”.
-     To try it by hand: .venv/bin/yearmark serve --data {data}
+     To try it by hand: {program} serve --data {data}
   2. Put a web server with a certificate in front (server/proxy), so that {address} reaches port {port} here.
   3. Open {address}/sign-in, sign in as {email}, and set the second step up. Print the recovery codes.
-     You land on Readiness, which lists what is left; here the same is printed by .venv/bin/yearmark check --data {data}
+     You land on Readiness, which lists what is left; here the same is printed by {program} check --data {data}
   4. Under Accounts invite a second data manager, and each nurse and surgeon: only those two enrol patients and open Today.
   5. Under Texts install the owners' texts, or decide on the descriptive ones.
   6. Under Settings look the settings through, send yourself a test message, enter the privacy notice and consent texts,
      the holidays, and who is told when a safety answer waits.
   7. Back up the data, and the keys in {keys} to another place. Without the keys nobody reads a name again.
      As the account that owns {data}, never as root; server/recipes has timers for every night:
-       .venv/bin/yearmark backup --data {data} --to PLACE
-       .venv/bin/yearmark backup-keys --data {data} --to ANOTHER-PLACE
-       .venv/bin/yearmark drill --data {data}
+       {program} backup --data {data} --to PLACE
+       {program} backup-keys --data {data} --to ANOTHER-PLACE
+       {program} drill --data {data}
   8. When nothing is left on Readiness, a nurse or surgeon signs in and enrols the first patient.
 No shell is needed after that: settings, texts, plans and accounts have their pages.
 """
@@ -77,18 +78,28 @@ def set_up(data: Path | None, answers: Path | None, password_file: Path | None) 
 
 
 def _set_up(settings: Settings, given: Answers | None, password_file: Path | None) -> None:
-    """The clinic, then the account, each in one transaction. The keys' place is written down before there is a key."""
+    """The clinic, then the account, each in one transaction. The keys' place is written down before there is a key.
+
+    Answers in a file are refused where everything stands already, so that nobody takes a change in them for one of the clinic.
+    """
+    was_finished = False
     runtime = _found_clinic(settings)
     if runtime is None:
         runtime = _new_clinic(settings, given)
     elif not runtime.settings.smtp_is_set:
         _write_mail(settings, given.mail if given else ask_mail())
+    else:
+        was_finished = _manager(runtime) is not None
     email = _manager(runtime)
     if email is None:
         email = _make_manager(runtime, given, password_file)
     address = check_clinic(runtime).base_url
-    where = {"data": settings.data, "keys": runtime.settings.keys, "port": runtime.settings.port}
+    where = {"program": called(), "data": settings.data, "keys": runtime.settings.keys, "port": runtime.settings.port}
     click.echo(NEXT.format(address=address, email=email, **where))
+    if given is not None and was_finished:
+        raise Refusal(
+            "this clinic exists already; the answers were not read. Nothing was changed: what is to be changed has its page, Settings"
+        )
 
 
 def _found_clinic(settings: Settings) -> Runtime | None:
@@ -124,7 +135,7 @@ def _write_mail(settings: Settings, mail: Mapping[str, str]) -> None:
     names = {setting.name for setting in SETTINGS} - {"YEARMARK_DATA"}
     kept = {name: text for name, text in with_file(data, os.environ).items() if name.removesuffix("_FILE") in names}
     if not (data / "keys").exists():
-        kept.setdefault("YEARMARK_KEYS", str(data.with_name(f"{data.name}-keys")))
+        kept.setdefault(KEYS, str(keys_beside(data)))
     answered = {name.removesuffix("_FILE") for name in mail}
     kept = {name: text for name, text in kept.items() if name.removesuffix("_FILE") not in answered}
     path = write_environment(data, {**kept, **mail})

@@ -84,8 +84,8 @@ def _server_problems(text: str) -> list[str]:
         return ["Without a mail server nobody is reminded."]
     try:
         read_settings({"YEARMARK_SMTP": text}, data=Path())
-    except SettingProblem as problem:
-        return [str(problem)]
+    except SettingProblem:
+        return [f"“{text}” is no mail server; write host:port, such as mail.clinic.example:587, or {MAILBOX}."]
     return []
 
 
@@ -106,6 +106,8 @@ def read_answers(path: Path) -> Answers:
     lacking += [f"data_manager.{name}" for name in MANAGER if not manager.get(name)]
     if lacking:
         raise Refusal(f"{path} does not say {', '.join(lacking)}; nothing was set up")
+    if "@" not in str(manager["email"]):
+        raise Refusal(f"{path}, data_manager.email: enter an e-mail address; nothing was set up")
     mail = {MAIL[name]: str(found.pop(name)) for name in MAIL if name in found}
     return Answers({name: _typed(value) for name, value in found.items()}, mail, manager)
 

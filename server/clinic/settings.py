@@ -126,6 +126,10 @@ def _languages_problem(text: str) -> str | None:
 def _address_problem(text: str) -> str | None:
     """Phones keep answers offline and encrypt drafts on secure pages only: https, or this machine itself."""
     wrong = f"“{text}” cannot be it; write the address that patients reach, such as https://followup.clinic.example."
+    if "://" not in text:
+        return (
+            f"“{text}” does not begin with https://. Write the whole address, such as https://followup.clinic.example."
+        )
     try:
         parts = urlsplit(text)
         host, _port = parts.hostname, parts.port
@@ -168,7 +172,7 @@ def _against_each_other(values: Mapping[str, Value], live: bool) -> Errors:
     sender, hours, languages = values.get("mail_from"), values.get("phone_hours"), values.get("languages")
     if live and isinstance(sender, str) and not _sender_problem(sender) and belongs_to_nobody(sender_address(sender)):
         errors["mail_from"] = [
-            "Addresses that end with .example belong to nobody. Write one where somebody reads replies."
+            "Addresses that end with .example or YOUR-DOMAIN belong to nobody. Write one where somebody reads replies."
         ]
     if isinstance(hours, Mapping) and hours and isinstance(languages, str):
         first = languages.split(",")[0]

@@ -42,9 +42,16 @@ WRONG = {
     "Telephone": [("the office", "is not a telephone number")],
     "Hours (es)": [("", "Enter the hours.")],
     "Time zone": [("Europe/Atlantis", "is not a time zone")],
-    "Address that patients reach": [("http://harbour.test", "such as https://")],
-    "Sender of e-mail": [("", "an address of its own"), ("follow-up@clinic.example", "belong to nobody")],
-    "Mail server": [("mail.harbour.test", "write host:port")],
+    "Address that patients reach": [
+        ("http://harbour.test", "such as https://"),
+        ("harbour.test", "does not begin with https://"),
+    ],
+    "Sender of e-mail": [
+        ("", "an address of its own"),
+        ("follow-up@clinic.example", "belong to nobody"),
+        ("follow-up@YOUR-DOMAIN", "belong to nobody"),
+    ],
+    "Mail server": [("localhost", "“localhost” is no mail server; write host:port")],
     "E-mail, by which to sign in": [("dora", "Enter an e-mail address.")],
 }
 
@@ -148,8 +155,16 @@ def test_the_answers_can_come_from_a_file_such_as_the_readme_shows(shell: Shell)
                 "en": "Monday to Friday, 8 to 16",
             }
         assert managers(runtime) == ["dora@clinic.example"]
-    code, said = set_up_from(shell, answers_in_the_readme(), password="")
-    assert code == 0 and "is set up in" in said  # a second start finds everything and asks for nothing
+
+
+def test_answers_for_a_clinic_that_exists_are_refused_and_it_says_what_to_do_next(shell: Shell) -> None:
+    assert set_up_from(shell, answers_in_the_readme())[0] == 0
+    changed = answers_in_the_readme().replace('"+34 600 000 000"', '"+34 911 111 111"')
+    code, said = set_up_from(shell, changed, password="")
+    assert code == 2 and "this clinic exists already; the answers were not read. Nothing was changed" in said
+    assert "What to do next:" in said
+    with opened(shell.data.parent) as runtime, runtime.store.reading() as session:
+        assert the_clinic(session).phone == "+34 600 000 000"
 
 
 @pytest.mark.parametrize(
@@ -160,6 +175,9 @@ def test_the_answers_can_come_from_a_file_such_as_the_readme_shows(shell: Shell)
         ('emergency_number = "112"', "", "does not say emergency_number"),
         ("[", "{", "cannot be read"),
         ("mail.clinic.example:587", "mail", "write host:port"),
+        ("follow-up@harbour-shoulder.test", "follow-up@YOUR-DOMAIN", "belong to nobody"),
+        ("follow-up@harbour-shoulder.test", "follow-up@clinic.example", "belong to nobody"),
+        ("dora@clinic.example", "dora", "enter an e-mail address"),
     ],
 )
 def test_a_file_with_a_wrong_answer_sets_nothing_up(shell: Shell, old: str, new: str, says: str) -> None:
