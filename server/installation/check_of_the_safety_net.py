@@ -17,7 +17,15 @@ def safety_reader_is_named(look: Look) -> Finding:
     if not named:
         what = phrase("Nobody is named who is told when a safety answer waits and nobody opens Today.")
         return Finding("safety_net", what, do)
-    if any(reader_of(look.session, account_id) is None for account_id in named):
+    chosen = [reader_of(look.session, account_id) for account_id in named]
+    if None in chosen:
         what = phrase("Somebody named for safety answers that wait has a shut account, or may no longer open Today.")
         return Finding("safety_net", what, do)
+    not_yet = [each.name for each in chosen if each is not None and each.password_hash is None]
+    if not_yet:
+        what = phrase(
+            "%(name)s is named for safety answers that wait and cannot sign in yet, so cannot open Today.",
+            name=not_yet[0],
+        )
+        return Finding("safety_net", what, phrase("Open Accounts, and invite them again if the invitation is over."))
     return Finding("safety_net", phrase("A reader of safety answers that wait is named."))

@@ -23,6 +23,7 @@ from server.installation.scratch import scratch_clinic
 from server.models import BackupCopy, RestoreProof
 from server.queries.clock import clinic_now, the_clinic
 from server.queries.copies import DIFFERENT, FAILED, NOT_COMPARED, SAME, newest_copy
+from server.queries.restored import was_restored
 from server.store.engine import one_snapshot
 from server.store.migrate import revisions
 from server.trust.audit import audit
@@ -115,10 +116,11 @@ def _note(runtime: Runtime, tried: _Tried, *, same: bool, **detail: str | int) -
 
 def _newest(runtime: Runtime, kind: str) -> BackupCopy:
     with runtime.store.reading() as session:
-        found = newest_copy(session, kind)
+        found, restored = newest_copy(session, kind), was_restored(session)
     if found is None:
-        command = {DATA: "yearmark backup", KEYS: "yearmark backup-keys"}[kind]
-        raise CopyProblem(f"no {kind} were copied yet, so nothing can be proved; run `{command}` first")
+        command, option = {DATA: ("yearmark backup", "--from"), KEYS: ("yearmark backup-keys", "--keys")}[kind]
+        when, other = ("since the restore", f", or name an earlier copy: {option} COPY") if restored else ("yet", "")
+        raise CopyProblem(f"no {kind} were copied {when}, so nothing can be proved; run `{command}` first{other}")
     return found
 
 

@@ -13,3 +13,8 @@ def waits_for_release(session: Session) -> Restoration | None:
     """The restoration that nobody has released yet; None when messages may leave."""
     waiting = select(Restoration).where(Restoration.released_at.is_(None))
     return session.scalars(waiting.order_by(Restoration.id.desc()).limit(1)).first()
+
+
+def was_restored(session: Session) -> bool:
+    """Whether this database ever came out of a copy: of copies and proofs made after that one it knows nothing."""
+    return session.scalar(select(Restoration.id).limit(1)) is not None

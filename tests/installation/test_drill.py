@@ -19,7 +19,7 @@ from server.installation.backup import count_rows
 from server.installation.drill import drill
 from server.installation.restore import Wanted, restore
 from server.installation.scratch import SCRATCH, take_away_unless_in_use
-from server.models import RestoreProof
+from server.models import Restoration, RestoreProof
 from server.queries.copies import FAILED, NOT_COMPARED, SAME, found_by, newest_drill, newest_proof
 from server.store.migrate import revisions, upgrade
 from server.trust.backup.databases import FILES, copy_database
@@ -183,6 +183,15 @@ def test_a_running_drill_is_not_taken_for_one_that_was_killed(on_sqlite: Copied)
     with on_sqlite.runtime.lock.copying():
         take_away_unless_in_use(on_sqlite.runtime)
     assert running.exists()
+
+
+def test_after_a_restore_a_drill_says_that_an_earlier_copy_can_be_named(on_sqlite: Copied) -> None:
+    with on_sqlite.case.store.writing() as session:
+        session.add(Restoration(restored_at=NOW, backup_id="ab" * 16, backup_made_at=NOW))
+    with pytest.raises(
+        CopyProblem, match=r"no data were copied since the restore.*or name an earlier copy: --from COPY"
+    ):
+        drill(on_sqlite.runtime, None, None)
 
 
 def test_without_copies_a_drill_says_what_to_run_first(on_sqlite: Copied) -> None:

@@ -151,6 +151,8 @@ def test_a_restored_clinic_is_not_ready_before_its_release(live: Case) -> None:
     with live.store.writing() as session:
         session.add(Restoration(restored_at=live.now, backup_id="ab" * 16, backup_made_at=live.now))
     assert "nothing is sent from it" in said(live, "released")
+    for name in ("data_copied", "keys_copied", "restore_proved"):
+        assert "since" in said(live, name) and "never" not in said(live, name)
     with live.store.writing() as session:
         row = session.scalars(select(Restoration)).one()
         row.released_at, row.waiting_messages = live.now, "sent"

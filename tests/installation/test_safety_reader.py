@@ -29,3 +29,21 @@ def test_a_reader_is_named_and_can_be_written_to(live: Case) -> None:
     with live.store.writing() as session:
         session.get_one(StaffAccount, reader_id).disabled_at = live.now
     assert not finding(live).ready and "has a shut account" in finding(live).what.text
+
+
+def test_a_deputy_who_cannot_sign_in_yet_is_told_apart(live: Case) -> None:
+    with live.store.writing() as session:
+        people = [
+            StaffAccount(email=f"{name}@clinic.test", name=name, role="nurse", password_hash=chosen, made_at=live.now)
+            for name, chosen in (("Nora Pennyreed", "x"), ("Nils Oak", None))
+        ]
+        session.add_all(people)
+        session.flush()
+        net = default_net()
+        net.reader_id, net.deputy_id, deputy_id = people[0].id, people[1].id, people[1].id
+        session.add(net)
+    one = finding(live)
+    assert not one.ready and "cannot sign in yet" in one.what.text and one.what.values == {"name": "Nils Oak"}
+    with live.store.writing() as session:
+        session.get_one(StaffAccount, deputy_id).password_hash = "y"
+    assert finding(live).ready

@@ -9,7 +9,7 @@ from server.jobs.clock import tick
 from server.models import Restoration
 from server.models.backup import WAITING_MESSAGES
 from server.queries.copies import NOT_COMPARED, SAME, found_by, newest_copy, newest_drill, newest_proof
-from server.queries.restored import waits_for_release
+from server.queries.restored import waits_for_release, was_restored
 from server.reminders.after_restore import may_have_gone, release
 from server.staff.page import words
 from server.staff.page.database import reading, writing
@@ -48,6 +48,7 @@ def _page(*, unchosen: bool = False) -> str:
             waiting=waiting,
             going_twice=len(may_have_gone(session, waiting)) if waiting else 0,
             released=_released(session),
+            was_restored=was_restored(session),
             staff=staff_names(session),
             copies=[(kind, newest_copy(session, kind)) for kind in ("data", "keys")],
             proof=newest_proof(session),

@@ -68,6 +68,17 @@ def test_it_says_when_what_was_copied_where_and_how_old_the_proof_is(staff: Staf
     assert "could not be restored or held something else. Do not rely on it." in page
 
 
+def test_after_a_restore_it_says_what_was_not_done_since_and_which_invitations_and_numbers_are_affected(
+    staff: StaffCase, manager: Staff
+) -> None:
+    restored(staff)
+    page = manager.get("/backups").text
+    assert '<p class="huge">not since the restore</p>' in page and "never" not in page.partition('id="proof"')[2]
+    assert page.count("not since the restore</td>") == 2
+    assert "on Accounts invite again whoever has not signed in yet" in page
+    assert "Study numbers that were given out then will be given again" in page
+
+
 def test_while_a_restored_clinic_waits_nothing_is_sent_and_the_page_says_what_may_be_missing(
     staff: StaffCase, manager: Staff
 ) -> None:
