@@ -23,6 +23,7 @@ from server.queries.restored import waits_for_release
 from server.reminders.channels.contract import Channel
 from server.reminders.channels.table import CHANNELS
 from server.reminders.chunks import AT_ONCE, LAST, in_chunks
+from server.reminders.copies_mail import tell_of_late_copies
 from server.reminders.failures import kind_and_place
 from server.reminders.link_service import LinkFunctions
 from server.reminders.outbox import MOST_IN_A_PASS, send_waiting
@@ -87,6 +88,14 @@ def tell_of_safety(runtime: Runtime) -> int:
     return send_notices(runtime.store, runtime.settings, clock=runtime.now)
 
 
+def tell_of_copies(runtime: Runtime) -> int:
+    """Copies are judged by the machine's clock. Nothing leaves while a restore waits."""
+    with runtime.store.reading() as session:
+        if waits_for_release(session) is not None:
+            return 0
+    return tell_of_late_copies(runtime.store, runtime.settings, now=runtime.real_clock())
+
+
 def one_pass(runtime: Runtime) -> dict[str, int]:
     """Intake, then the calendar, then sending: in this order, so that nobody who answered is reminded."""
     counts = process_received(runtime)
@@ -140,6 +149,7 @@ def make_scheduler(runtime: Runtime, ticked: Callable[[], None] = lambda: None) 
         ("tick", tick_and_tell, {"minutes": TICK_MINUTES}),
         ("sender", send_and_tell, {"seconds": SEND_SECONDS}),
         ("safety net", lambda: tell_of_safety(runtime), {"minutes": TICK_MINUTES}),
+        ("copies", lambda: tell_of_copies(runtime), {"hours": HOUSEKEEPING_HOURS}),
         ("housekeeping", lambda: keep_house(runtime), {"hours": HOUSEKEEPING_HOURS}),
     ):
         # The scheduler's clock is the machine's, whatever day a demo shows.

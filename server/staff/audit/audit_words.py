@@ -20,6 +20,7 @@ ACTIONS: dict[str, Phrase] = {
     "account:shut": phrase("account shut"),
     "backup:tried": phrase("copy of the clinic restored to try it"),
     "account:unlocked": phrase("wrong tries at an account forgiven"),
+    "backup:late_told": phrase("data managers told by mail that copies are late"),
     "backup:made": phrase("copy of the clinic made"),
     "clinic:changed": phrase("settings of the clinic changed"),
     "clinic:restored": phrase("clinic restored from a copy"),
