@@ -24,7 +24,14 @@ def manager_has_second_factor(look: Look) -> Finding:
         return Finding("second_factor", phrase("A data manager signs in with a second step."))
     if look.session.scalar(managers.limit(1)) is None:
         what = phrase("There is no account of a data manager.")
-        return Finding("second_factor", what, phrase("On the server: yearmark account --role data_manager."))
+        return Finding(
+            "second_factor",
+            what,
+            phrase(
+                "On the server: %(command)s --role data_manager, with --name and --email.",
+                command=look.command("account"),
+            ),
+        )
     return Finding(
         "second_factor",
         phrase("No data manager has set up a second step."),

@@ -15,6 +15,8 @@ from server.words.phrase import Phrase, phrase
 SECONDS = 4.0
 HTTPS_PORT = 443
 DAYS_BEFORE_THE_END = 14
+# X509_V_ERR_… of OpenSSL: issuer not known or not sent, signed by itself, or by an authority of its own
+UNKNOWN_ISSUER = (2, 18, 19, 20, 21)
 
 
 def mail_server_answers(settings: Settings) -> Finding:
@@ -61,7 +63,7 @@ def certificate_is_good(base_url: str, now: datetime) -> Finding:
         what = phrase(
             "Phones refuse the certificate of %(host)s: %(reason)s.", host=host, reason=problem.verify_message
         )
-        return Finding("certificate", what, _RENEW)
+        return Finding("certificate", what, _OF_A_KNOWN_ISSUER if problem.verify_code in UNKNOWN_ISSUER else _RENEW)
     except (OSError, ValueError) as problem:
         reason = getattr(problem, "strerror", None) or str(problem) or type(problem).__name__
         what = phrase("%(host)s gave no answer by HTTPS: %(reason)s.", host=parts.netloc, reason=reason)
@@ -88,6 +90,10 @@ def certificate_ends_at(host: str, port: int) -> datetime:
 
 _RENEW = phrase(
     "Renew it where the web server in front keeps it; Caddy does so by itself. Until then phones open nothing, and answers wait on them."
+)
+_OF_A_KNOWN_ISSUER = phrase(
+    "No phone trusts who issued it. Get one from a public authority for the web server in front; Caddy does so by itself. Until then "
+    "phones open nothing, and answers wait on them."
 )
 _NO_ANSWER = phrase("Start the web server in front, and look whether name and firewall lead to it from here.")
 _NOTHING_TO_ASK: tuple[Phrase, Phrase] = (

@@ -1,11 +1,13 @@
 """What a check of an installation sees, and what it finds. The checks stand in the files that `readiness.py` names."""
 
+import shlex
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 
 from sqlalchemy.orm import Session
 
+from server.installation.called import called
 from server.installation.runtime import Runtime
 from server.models import Clinic
 from server.words.phrase import Phrase
@@ -32,6 +34,10 @@ class Look:
     session: Session
     clinic: Clinic
     now: datetime
+
+    def command(self, name: str) -> str:
+        """As it is typed on this machine."""
+        return f"{called()} {name} --data {shlex.quote(str(self.runtime.settings.data))}"
 
 
 Check = Callable[[Look], Finding]

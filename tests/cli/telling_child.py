@@ -51,6 +51,8 @@ def _go_wrong_beside_it(words: str) -> None:
     thread.start()
     thread.join()
     library = logging.getLogger("library")
+    library.info("begins with %s", words)
+    library.warning("%d wait", 7)
     library.warning("met %s", words)
     library.warning(f"met {words}")
     warnings.warn(words, stacklevel=1)

@@ -1,6 +1,7 @@
 """`yearmark check`: exit 1 with a list of what to do, 0 once all is ready, and a folder that is no clinic refused."""
 
 import socket
+import sys
 from datetime import timedelta
 from pathlib import Path
 
@@ -25,6 +26,7 @@ def test_a_clinic_that_is_not_ready_is_told_what_to_do(live: Shell) -> None:
     assert said.exit_code == 1
     assert "is an example: no patient reaches it.\n   Enter the clinic's own address in the settings." in said.stdout
     assert "There is no account of a data manager." in said.stdout and "keys were never copied" in said.stdout
+    assert f"{Path(sys.executable).with_name('yearmark')} backup --data {live.data} --to PLACE" in said.stdout
     assert "Not ready for patients: " in said.stdout and "  The database answers" in said.stdout
 
 

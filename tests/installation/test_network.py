@@ -72,7 +72,9 @@ def test_a_certificate_is_good_until_two_weeks_before_its_end(
 
 def test_a_certificate_of_an_unknown_issuer_is_found(tmp_path: Path) -> None:
     with behind_tls(certificate(tmp_path, NOW + timedelta(days=90))) as address:
-        assert "Phones refuse the certificate of localhost: self-signed" in said(certificate_is_good(address, NOW))
+        found = certificate_is_good(address, NOW)
+    assert "Phones refuse the certificate of localhost: self-signed" in said(found)
+    assert found.do is not None and "from a public authority" in found.do.text and "Renew" not in found.do.text
 
 
 def test_an_address_that_does_not_answer_is_found() -> None:

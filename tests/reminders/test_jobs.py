@@ -21,7 +21,7 @@ def test_a_started_clock_runs_every_job_at_once_and_stops_cleanly(house: House) 
 
     def note(ended: JobExecutionEvent) -> None:
         ran.add(ended.job_id)
-        if ran == {"tick", "sender", "safety net", "housekeeping"}:
+        if ran == {"tick", "sender", "safety net", "copies", "housekeeping"}:
             all_ran.set()
 
     scheduler.add_listener(note, EVENT_JOB_EXECUTED)

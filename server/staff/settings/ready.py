@@ -15,7 +15,6 @@ PAGES = {
     "numbers": SETTINGS,
     "sender": SETTINGS,
     "zone": SETTINGS,
-    "certificate": SETTINGS,
     "second_factor": ("staff.account", phrase("your account")),
     "accounts": ("staff.accounts", phrase("Accounts")),
     "texts": ("staff.texts", phrase("Texts")),
