@@ -165,7 +165,7 @@ def _open_row(page: _Page, kind: str, row: AnyRow, tried: ContactTried) -> WorkR
     last_day = last_day_of(row) if kind in ("baseline_missing", "later") else row.closes_on
     left = None if last_day is None else max(0, (last_day - page.today).days)
     consents = row.patient_id in tried.consenting
-    reason = _open_reason(page, kind, row, left, tried)
+    reason = _open_reason(page, kind, row, last_day, tried)
     return _row(
         page,
         kind,
@@ -179,13 +179,13 @@ def _open_row(page: _Page, kind: str, row: AnyRow, tried: ContactTried) -> WorkR
     )
 
 
-def _open_reason(page: _Page, kind: str, row: AnyRow, left: int | None, tried: ContactTried) -> tuple[Phrase, ...]:
+def _open_reason(page: _Page, kind: str, row: AnyRow, last_day: date | None, tried: ContactTried) -> tuple[Phrase, ...]:
     consents = row.patient_id in tried.consenting
     sent = words.messages(
         tried.outcomes.get(row.timepoint_id, {}), row.messages_stopped_on, consents=consents, by_itself=is_sent_to(row)
     )
     called = words.calls(tried.calls_since(row.patient_id, row.opens_on, page.clinic, row.timepoint_id), page.today)
-    time_left = words.days_left(left)
+    time_left = words.days_left(last_day, page.today)
     if kind == "withheld":
         ids = (row.withheld_texts or "").split(",")
         held_back = phrase(
@@ -232,7 +232,7 @@ def _due_words(row: AnyRow, today: date, sent: Phrase, consents: bool) -> Phrase
         return phrase(
             "open since %(opens)s; the first message goes on %(invites)s", opens=row.opens_on, invites=row.invites_on
         )
-    return phrase("due %(day)s; %(sent)s", day=row.due_on, sent=sent)
+    return phrase("to be answered by %(day)s; %(sent)s", day=row.due_on, sent=sent)
 
 
 _FLAG_REASONS = {

@@ -106,12 +106,16 @@ def days_ago(on: date, today: date) -> Phrase:
     )
 
 
-def days_left(days: int | None) -> Phrase:
-    if days is None:
+def days_left(closes_on: date | None, today: date) -> Phrase:
+    """Until when an answer is taken, which is later than the day by which it is asked for."""
+    if closes_on is None:
         return phrase("No closing day yet.")
-    if days == 0:
+    days = (closes_on - today).days
+    if days <= 0:
         return phrase("Today is the last day.")
-    return counted_phrase("%(number)s day left.", "%(number)s days left.", days)
+    return counted_phrase(
+        "Closes on %(day)s, %(number)s day left.", "Closes on %(day)s, %(number)s days left.", days, day=closes_on
+    )
 
 
 def title(side: str | None, code: str | None) -> Phrase | str:

@@ -42,7 +42,8 @@ def test_a_non_responder_says_how_often_and_how_long(ward: Ward) -> None:
     found = ward.only_row()
     assert (say(found.title), found.days_left, say(found.action)) == ("Left shoulder, year 10", 9, "Called")
     assert reason(found) == (
-        "Four messages sent, no answer. 9 days left. Tried to reach once, yesterday: no answer. A second contact is known."
+        "Four messages sent, no answer. "
+        "Closes on 24 June 2026, 9 days left. Tried to reach once, yesterday: no answer. A second contact is known."
     )
     assert (found.name, found.age, say(found.reach), found.since) == ("Ada Ardent", 69, "e-mail", date(2026, 4, 1))
 
@@ -77,7 +78,7 @@ def test_an_overdue_row_says_since_when_and_why_no_message_went(ward: Ward) -> N
         )
         session.add(failed)
     assert reason(ward.only_row()) == (
-        "Was due 5 days ago; no message could be sent: there is no address to send to. 85 days left."
+        "Was due 5 days ago; no message could be sent: there is no address to send to. Closes on 8 September 2026, 85 days left."
     )
 
 
@@ -118,7 +119,7 @@ def test_a_row_that_is_merely_due_says_when_the_first_message_goes(ward: Ward) -
     with ward.store.writing() as session:
         waiting(session, due_on=TODAY + 20 * DAY, invites_on=TODAY + 6 * DAY)
     assert reason(ward.only_row()) == (
-        "Open since 6 April 2026; the first message goes on 21 June 2026. 110 days left."
+        "Open since 6 April 2026; the first message goes on 21 June 2026. Closes on 3 October 2026, 110 days left."
     )
 
 
@@ -202,8 +203,8 @@ def test_how_long_ago_is_said_as_a_person_would() -> None:
     assert say(ago(NOW - timedelta(hours=1), NOW)) == "one hour ago"
     assert say(ago(NOW - timedelta(hours=49), NOW)) == "two days ago"
     assert say(words.days_ago(TODAY - 90 * DAY, TODAY)) == "on 17 March 2026"
-    assert say(words.days_left(0)) == "Today is the last day."
-    assert say(words.days_left(1)) == "1 day left."
+    assert say(words.days_left(TODAY, TODAY)) == "Today is the last day."
+    assert say(words.days_left(TODAY + DAY, TODAY)) == "Closes on 16 June 2026, 1 day left."
     assert words.topics([("gone@9/1", None)], load_library()) == "gone@9/1"
 
 
@@ -214,7 +215,8 @@ def test_a_form_that_stays_back_says_since_when_and_for_which_text_and_is_not_ov
     found = ward.only_row()
     assert (found.kind, say(found.action), found.days_left) == ("withheld", "Look", 85)
     assert reason(found) == (
-        "Stays back since 1 June 2026: two texts of it may not be sent, so the link does not show it. 85 days left. "
+        "Stays back since 1 June 2026: two texts of it may not be sent, so the link does not show it. "
+        "Closes on 8 September 2026, 85 days left. "
         "A data manager settles that, not the patient."
     )
 
@@ -248,7 +250,7 @@ def test_a_row_that_rests_says_what_was_tried_until_when_and_how_long_is_left(wa
         session.add(ContactAttempt(patient_id=row.patient_id, at=NOW, **call))
     assert reason(ward.only_row()) == (
         f"Tried to reach once, today: promised to answer. Back on {ENGLISH.day(TODAY + 3 * DAY)} unless an answer comes; "
-        "reminders rest until then. 6 days left."
+        "reminders rest until then. Closes on 21 June 2026, 6 days left."
     )
 
 
@@ -271,7 +273,10 @@ def test_of_whom_no_message_of_the_program_reaches_the_row_promises_none(ward: W
         found.email, found.phone, found.channel_order = None, "555 0100", "sms"
     only = ward.only_row()
     assert (only.kind, say(only.reach)) == ("due", "text messages, by hand")
-    assert reason(only) == "Due 5 July 2026; no message goes by itself: reach them by hand. 110 days left."
+    assert (
+        reason(only)
+        == "To be answered by 5 July 2026; no message goes by itself: reach them by hand. Closes on 3 October 2026, 110 days left."
+    )
     with ward.store.writing() as session:
         found = session.scalars(select(Patient)).one()
         found.email, found.channel_order = "ada@example.org", "sms,email"

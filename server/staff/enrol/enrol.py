@@ -28,6 +28,7 @@ from server.models import OperationLog, Patient
 from server.queries.clinic_notices import notice_versions
 from server.queries.clock import the_clinic
 from server.schedule.dates import anniversary
+from server.staff.enrol.invitation import invitation
 from server.staff.page import words
 from server.staff.page.database import reading, writing
 from server.staff.page.patient_link import shown_link
@@ -110,7 +111,14 @@ def enrolled(patient_id: int) -> str | AnyResponse:
             return redirect(url_for("staff.patient", patient_id=patient_id))
         waiting = what_waits(session, runtime().library, request_context().today)
         done = [each for shoulder in patient.shoulders for each in shoulder.operations if each.surgery_on is not None]
-        return render_template("staff/enrol/enrolled.html", patient=patient, link=link, waiting=waiting, done=done)
+        return render_template(
+            "staff/enrol/enrolled.html",
+            patient=patient,
+            link=link,
+            waiting=waiting,
+            done=done,
+            invitation=None if waiting.forms else invitation(session, patient, today=request_context().today),
+        )
 
 
 def _keep(session: Session, enrolment: Enrolment) -> int:
