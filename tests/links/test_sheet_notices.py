@@ -6,8 +6,11 @@ from typing import Any
 
 from sqlalchemy import select
 
+from server.clinic.agreed_text import IN_FORCE, TYPED
+from server.clinic.consents import correct_consent, give_consent, set_consent_aside
+from server.fields.field import Value
 from server.jobs.intake import publish_stale_sheets
-from server.models import ClinicNotice, Consent
+from server.models import ClinicNotice, Consent, Patient
 from server.queries.clock import the_clinic
 from server.queries.current import mark_sheets_stale
 from server.texts.notices import LONGEST_CONTENT, Wording, install_version
@@ -91,6 +94,31 @@ def test_a_withdrawn_consent_takes_its_text_off_the_sheet(case: Case) -> None:
         session.scalars(select(Consent).where(Consent.kind == "research")).one().withdrawn_on = case.today
         mark_sheets_stale(session, {patient})
     assert [each["kind"] for each in told(case, patient)] == ["contact"]
+
+
+def test_a_consent_given_corrected_or_set_aside_brings_the_sheet_up_to_date(case: Case) -> None:
+    patient = case.enrol(consents=())
+    install(case, "research", "1")
+    when: dict[str, Any] = {"now": case.now, "by_id": None}
+    said: dict[str, Value] = {"kind": "research", "given_on": case.today, "given_by": "self", "notice": IN_FORCE}
+    with case.store.writing() as session:
+        clinic = the_clinic(session)
+        give_consent(session, session.get_one(Patient, patient), said, clinic, today=case.today, **when)
+    assert [each["version"] for each in told(case, patient)] == ["1"]
+    with case.store.writing() as session:
+        consent, clinic = session.scalars(select(Consent)).one(), the_clinic(session)
+        paper: dict[str, Value] = {"given_on": case.today, "given_by": "self", "notice": TYPED, "version": "B"}
+        correct_consent(session, consent, paper, clinic, today=case.today, why="on paper", **when)
+    assert told(case, patient) == []
+    with case.store.writing() as session:
+        consent, clinic = session.scalars(select(Consent)).one(), the_clinic(session)
+        correct_consent(
+            session, consent, {**paper, "notice": IN_FORCE, "version": None}, clinic, today=case.today, why="no", **when
+        )
+    assert [each["version"] for each in told(case, patient)] == ["1"]
+    with case.store.writing() as session:
+        set_consent_aside(session, session.scalars(select(Consent)).one(), why="a slip", **when)
+    assert told(case, patient) == []
 
 
 def test_a_later_consent_without_a_text_takes_the_place_of_the_earlier_one(case: Case) -> None:
