@@ -14,6 +14,7 @@ from server.fields.field import Errors, Field, Kind, Value
 
 _DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _NUMBER = re.compile(r"-?[0-9]{1,9}([.,][0-9]{1,6})?")
+_YEAR_LAST = re.compile(r"([0-9]{1,2})[./ -]([0-9]{1,2})[./ -]([0-9]{4})")
 _PARTIAL_DAY = re.compile(r"([0-9]{4})(?:-([0-9]{2}))?(?:-([0-9]{2}))?")
 NOT_A_DAY = "“{text}” is not a day of the calendar. Write it as year-month-day, like 2024-03-28."
 NOT_A_NUMBER = "“{text}” is not a number. Write it in figures, or leave it empty."
@@ -134,7 +135,7 @@ class _Day(_Part):
         """2024, 2024-03 or 2024-03-28: the first day that it can be, and how exact it is."""
         found = _PARTIAL_DAY.fullmatch(text)
         if found is None:
-            raise ValidationError(NOT_A_DAY.format(text=text))
+            raise ValidationError(_not_a_day(text))
         year, month, day = found.groups()
         exactness = "day" if day else "month" if month else "year"
         return _calendar_day(f"{year}-{month or '01'}-{day or '01'}", text), exactness
@@ -146,7 +147,27 @@ def _calendar_day(written: str, text: str) -> date:
             return date.fromisoformat(written)
     except ValueError:
         pass  # 30 February: the same sentence as for what is no day at all
-    raise ValidationError(NOT_A_DAY.format(text=text))
+    raise ValidationError(_not_a_day(text))
+
+
+def _not_a_day(text: str) -> str:
+    """How it is written. A day with its year at the end is named as it would be; both, where day and month could change places."""
+    found = _YEAR_LAST.fullmatch(text)
+    if found:
+        first, second, year = found.groups()
+        days = [f"{year}-{month:0>2}-{day:0>2}" for day, month in ((first, second), (second, first))]
+        meant = list(dict.fromkeys(each for each in days if _is_day(each)))
+        if meant:
+            return f"“{text}” has its year at the end. Write it as {' or '.join(meant)}."
+    return NOT_A_DAY.format(text=text)
+
+
+def _is_day(written: str) -> bool:
+    try:
+        date.fromisoformat(written)
+    except ValueError:
+        return False
+    return True
 
 
 _PARTS: dict[Kind, type[_Part]] = {

@@ -43,7 +43,12 @@ def test_a_text_becomes_the_value_of_its_kind(kind: Kind, text: str, value: Valu
         (Kind.WHOLE, "2.5", "is not a whole number"),
         (Kind.YES_NO, "perhaps", "Choose yes, no"),
         (Kind.DAY, "2025-02-30", "is not a day of the calendar"),
-        (Kind.DAY, "28.3.2025", "year-month-day"),
+        (Kind.DAY, "28.3.2025", "Write it as 2025-03-28."),
+        (Kind.DAY, "17/10/2026", "has its year at the end. Write it as 2026-10-17."),
+        (Kind.DAY, "10/17/2026", "Write it as 2026-10-17."),
+        (Kind.DAY, "3/4/2026", "Write it as 2026-04-03 or 2026-03-04."),
+        (Kind.DAY, "31/02/2026", "is not a day of the calendar. Write it as year-month-day"),
+        (Kind.DAY, "last May", "is not a day of the calendar. Write it as year-month-day"),
     ],
 )
 def test_what_cannot_be_read_is_said_at_its_field(kind: Kind, text: str, says: str) -> None:

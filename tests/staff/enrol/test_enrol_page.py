@@ -108,7 +108,7 @@ def said_of_forms(page: str) -> str:
     ("wrong", "field", "sentence"),
     [
         ({"birth_on": ""}, "birth_on", "Enter the birth date"),
-        ({"birth_on": "28.3.1957"}, "birth_on", "is not a day of the calendar"),
+        ({"birth_on": "28.3.1957"}, "birth_on", "Write it as 1957-03-28."),
         ({"birth_on": "2044-01-01"}, "birth_on", "is after today"),
         ({"first_name": "  "}, "first_name", "Enter the first name"),
         ({"left_shoulder": ""}, "shoulders", "Enter at least one shoulder"),

@@ -32,6 +32,11 @@ def test_what_can_be_answered_now_is_invited_at_the_next_pass(staff: StaffCase, 
     assert messages(staff) == ["invitation"]
 
 
+def test_beside_an_invitation_that_was_sent_the_tries_of_staff_are_told_apart(staff: StaffCase, nurse: Staff) -> None:
+    page = read_page(nurse.get(f"/patients/{staff.case.enrol()}").text).words
+    assert "No call, letter or visit was written down yet. Messages that were sent stand in the history." in page
+
+
 def test_what_comes_later_is_invited_on_its_day(staff: StaffCase, nurse: Staff) -> None:
     operated = ShoulderEntry(side="left", surgery_on=staff.case.today - timedelta(days=3))
     assert "The invitation leaves by e-mail on " in said(nurse, staff.case.enrol(operated))
