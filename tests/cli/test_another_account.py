@@ -101,3 +101,29 @@ def test_a_lock_that_root_has_left_is_named_in_a_sentence(live: Shell, tmp_path:
         assert "chown -R" in said and "cannot listen" not in said
 
     as_the_owner(run)
+
+
+def test_the_account_restores_into_the_two_folders_that_root_made_for_it(live: Shell, tmp_path: Path) -> None:
+    """It may make none beside them, as in /var/lib."""
+    for command, place in (("backup", "copies"), ("backup-keys", "kept")):
+        assert live.on_data(command, "--to", str(tmp_path / place)).exit_code == 0
+    (data,), (keys,) = ((tmp_path / place).iterdir() for place in ("copies", "kept"))
+
+    def restore(machine: Path) -> None:
+        done = Shell(machine / "data").on_data("restore", str(data), "--keys", str(keys))
+        assert done.exit_code == 0, done.output
+
+    (tmp_path / "roots").mkdir()
+    restore(tmp_path / "roots")  # also loads what that account may be unable to read
+    lib = tmp_path / "lib"
+    for folder in (lib / "data", lib / "data-keys"):
+        folder.mkdir(parents=True, mode=0o700)
+        os.chown(folder, OWNER, OWNER)
+    for path in (lib, *tmp_path.parents[:3], tmp_path / "copies", tmp_path / "kept", tmp_path):
+        path.chmod(0o755)
+    for path in (data, keys, *data.rglob("*"), *keys.rglob("*")):
+        os.chown(path, OWNER, OWNER)
+    as_the_owner(lambda: restore(lib))
+    assert any((lib / "data-keys").rglob("*.pem")) and (lib / "data" / "yearmark.env").exists()
+    assert {owner for owner, _ in (whose(lib / "data") | whose(lib / "data-keys")).values()} == {OWNER}
+    assert sorted(each.name for each in lib.iterdir()) == ["data", "data-keys"]
