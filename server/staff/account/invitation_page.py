@@ -28,11 +28,13 @@ def invitation_page() -> Response:
     return _page()
 
 
-def _page(problem: str = "", status: int = 200) -> Response:
+def _page(problem: str = "", status: int = 200, *, good: bool = False) -> Response:
+    """`good`: the invitation was looked at and a password is asked for."""
     form_secret = request.cookies.get(guard.cookie_name(guard.BEFORE_SIGN_IN)) or secrets.token_urlsafe(32)
     page = render_template(
         "staff/account/invitation.html",
         problem=problem,
+        good=good,
         invitation=request.form.get("invitation", ""),
         form_secret=form_secret,
         shortest=SHORTEST,
@@ -43,20 +45,25 @@ def _page(problem: str = "", status: int = 200) -> Response:
 
 
 def choose_password() -> Response | AnyResponse:
-    """Sets the password and goes on to the second step. Every invitation that is not good gets one answer, whatever the password."""
-    given, password = request.form.get("invitation", "").strip(), request.form.get("new_password", "")
+    """Sets the password and goes on to the second step. Every invitation that is not good gets one answer, whatever the password.
+
+    Without a password it only looks whether the invitation is good, so that nobody thinks one up for one that is over.
+    """
+    given, password = request.form.get("invitation", "").strip(), request.form.get("new_password")
     here = request_context()
     with reading() as session:
         invited = invited_account(session, given, real_now=here.real_now)
     if invited is None:
         return _page(words.say(NOT_GOOD), 422)
+    if password is None:
+        return _page(good=True)
     problem = password_problem(password, own=(invited.email, invited.name, here.clinic_name))
     if problem:
-        return _page(words.say(problem), 422)
+        return _page(words.say(problem), 422, good=True)
     try:
         password_hash = hash_password(password)
     except Busy:
-        return _page(words.say(BUSY), 503)
+        return _page(words.say(BUSY), 503, good=True)
     secret = ""
     with writing() as session:
         account = use_invitation(session, given, password_hash, now=here.now, real_now=here.real_now)

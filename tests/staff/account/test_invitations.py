@@ -88,6 +88,20 @@ def test_used_replaced_run_out_shut_and_unknown_invitations_get_one_answer(staff
     assert len(said) == 1 and "not good" in said.pop()
 
 
+def test_an_invitation_is_looked_at_before_a_password_is_asked_for(staff: StaffCase) -> None:
+    go_live(staff)
+    client, token = staff.browser(), make(staff.sign_in("data_manager"))
+    page = client.get("/invitation").text
+    assert "new_password" not in page and 'name="invitation"' in page
+    fields = {"form_secret": SECRET.findall(page)[0]}
+    good = client.post("/invitation", data={**fields, "invitation": token})
+    assert good.status_code == 200 and 'name="new_password"' in good.text
+    unknown = client.post("/invitation", data={**fields, "invitation": "x" * 43})
+    assert unknown.status_code == 422 and "This invitation is not good" in unknown.text
+    assert "new_password" not in unknown.text
+    assert use(staff.browser(), token).location == "/account/second-factor"  # looking at it used nothing
+
+
 def test_an_invitation_is_good_until_the_last_moment(staff: StaffCase) -> None:
     token = make(staff.sign_in("data_manager"))
     staff.case.now += timedelta(hours=72) - timedelta(seconds=1)

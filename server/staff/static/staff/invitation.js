@@ -1,10 +1,10 @@
-// The invitation goes from the link into the form, and out of the address, where a later reader of the browser's history would find it.
+// The invitation goes from the link into the form and out of the address, where a later reader of the browser's history would find it; then it is
+// looked at before a password is asked for.
 "use strict";
 
-const field = document.querySelector("[data-invitation]");
-const given = field.querySelector("input");
-if (location.hash.length > 1) {
+const given = document.querySelector("[data-invitation]");
+if (given && location.hash.length > 1) {
   given.value = location.hash.slice(1);
   history.replaceState(null, "", location.pathname);
+  given.form.submit();
 }
-field.hidden = given.value !== "";
