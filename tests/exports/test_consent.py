@@ -3,6 +3,8 @@
 import json
 from datetime import timedelta
 
+from sqlalchemy import select
+
 from server.models import ClinicNotice, Patient
 from tests.exports.clinic import SURGERY, Exporter, add_patient, consent_to_research
 from tests.storehouse import NOW, TODAY, add_follow_up, add_operation, add_timepoint
@@ -52,7 +54,8 @@ def test_the_version_of_the_text_that_was_agreed_to_leaves_and_a_typed_one_does_
         notice = ClinicNotice(**text, made_at=NOW)
         session.add(notice)
         session.flush()
-        session.get_one(Patient, 1).consents[-1].notice_id = notice.id
+        first = session.scalars(select(Patient).where(Patient.study_number == "Y-0001")).one()
+        first.consents[-1].notice_id = notice.id
     exporter.export(all_patients=True)
     found = {row["study_number"]: row["research_consent_version"] for row in exporter.rows("operations.csv")}
     assert list(found.values()) == ["2026-06", "on_paper", "", "", "on_paper"]
