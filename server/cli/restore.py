@@ -7,6 +7,7 @@ import click
 from server.cli.opening import data_option, plainly, refuse_other_databases, settings_of
 from server.cli.progress import progress_bar
 from server.config import ENVIRONMENT_FILE, SettingProblem, read_settings
+from server.installation.called import called
 from server.queries.clock import real_now
 
 
@@ -59,5 +60,5 @@ def _said_of_settings(data: Path, *, is_kept: bool, is_new: bool) -> str:
     except SettingProblem as problem:
         return f"{said} Mend it before you start the server: {problem}."
     if not settings.smtp_is_set:
-        said += f" No mail server stands in it: `yearmark set-up --data {data}` asks for one."
+        said += f" No mail server stands in it: `{called()} set-up --data {data}` asks for one."
     return said

@@ -82,14 +82,14 @@ def _set_up(settings: Settings, given: Answers | None, password_file: Path | Non
 
     Answers in a file are refused where everything stands already, so that nobody takes a change in them for one of the clinic.
     """
-    was_finished = False
     runtime = _found_clinic(settings)
+    was_finished = runtime is not None and runtime.settings.smtp_is_set and _manager(runtime) is not None
     if runtime is None:
         runtime = _new_clinic(settings, given)
-    elif not runtime.settings.smtp_is_set:
+    elif given is not None and not was_finished:
+        click.echo("Of the answers only what was still missing is read: mail server and data manager.")
+    if not runtime.settings.smtp_is_set:
         _write_mail(settings, given.mail if given else ask_mail())
-    else:
-        was_finished = _manager(runtime) is not None
     email = _manager(runtime)
     if email is None:
         email = _make_manager(runtime, given, password_file)
