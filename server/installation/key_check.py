@@ -42,10 +42,10 @@ def key_problem(runtime: Runtime) -> str | None:
 
 
 def patients_without_key(runtime: Runtime) -> tuple[int, int]:
-    """How many of those who were not erased have no key, and how many they are: looks at each, which takes long for a start."""
+    """How many of those who were not erased have no key, and how many they are."""
     with runtime.store.reading() as session:
         handles = session.scalars(select(Patient.handle).where(Patient.erased_at.is_(None))).all()
-    return sum(not runtime.keys.has_patient_key(handle) for handle in handles), len(handles)
+    return len(set(handles) - runtime.keys.patients_with_key()), len(handles)
 
 
 def _sealing(session: Session, runtime: Runtime) -> str | None:

@@ -115,8 +115,10 @@ class KeyFolder:
         if not file.exists():
             write_whole(file, secrets.token_bytes(KEY_BYTES))
 
-    def has_patient_key(self, handle: str) -> bool:
-        return self._patient_file(handle).is_file()
+    def patients_with_key(self) -> frozenset[str]:
+        """Their handles, by names alone: of 20,000 files none is looked at by itself."""
+        found = (name for _place, _folders, names in os.walk(self.folder / "patient") for name in names)
+        return frozenset(name.removesuffix(".key") for name in found if not name.startswith("."))
 
     def patient_cipher(self, handle: str) -> PatientCipher:
         """Raises KeyMissing once the key was erased."""
