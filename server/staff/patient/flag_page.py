@@ -7,14 +7,13 @@ from flask import Response, abort, make_response, redirect, render_template, req
 from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
-from scoring.library import Library
 from server.clinic import contact
 from server.clinic.history import read_changes
 from server.clinic.left_open import may_contact
 from server.clinic.reported_events import made_of, reportable
 from server.fields.read_form import lines
 from server.models import ClinicEvent, Flag, Patient, Shoulder, Timepoint
-from server.queries.chosen import Chosen, chosen_options
+from server.queries.chosen import Asked, Chosen, chosen_options
 from server.queries.facts import withdrew
 from server.staff.page import words
 from server.staff.page.database import reading, writing
@@ -24,7 +23,7 @@ from server.staff.page.telephone import dialled
 from server.staff.page.what_happened import Happened, happened
 from server.words.languages import direction_of
 from server.words.phrase import Phrase
-from server.worklist.words import topic
+from server.worklist.words import emergency, topic
 
 NOTE_LONGEST = 1000
 MOST_CHANGES = 60
@@ -109,7 +108,8 @@ def _render(session: Session, flag_id: int, values: object, errors: dict[str, li
     timepoint = session.get(Timepoint, flag.timepoint_id) if flag.timepoint_id else None
     patient = session.get_one(Patient, flag.patient_id)
     made = made_of(session, flag.response_id) if flag.response_id is not None else {}
-    said = _said(session, together)
+    options = _options(session, together)
+    said = [_line(each, options.get((each.response_id or 0, each.item or ""))) for each in together]
     items = dict.fromkeys(item for each in together if (item := reportable(each.item)) is not None)
     return render_template(
         "staff/patient/flag.html",
@@ -120,6 +120,7 @@ def _render(session: Session, flag_id: int, values: object, errors: dict[str, li
         timepoint=timepoint,
         side=timepoint.follow_up.operation.shoulder.side if timepoint else None,
         lines=said,
+        emergency=emergency(options.values()) if flag.kind == "safety_answer" else None,
         as_event=[item for item in items if item not in made],
         events=[_happened(session, made[item]) for item in items if item in made],
         values=values,
@@ -164,15 +165,13 @@ class Line:
     unread: Phrase | None = None
 
 
-def _said(session: Session, flags: Sequence[Flag]) -> list[Line]:
-    machine = runtime()
+def _options(session: Session, flags: Sequence[Flag]) -> dict[Asked, Chosen]:
     asked = {(flag.response_id, flag.item) for flag in flags if flag.response_id and flag.item}
-    options = chosen_options(session, asked, machine.keys.patient_cipher, machine.library)
-    return [_line(flag, options.get((flag.response_id or 0, flag.item or "")), machine.library) for flag in flags]
+    return chosen_options(session, asked, runtime().keys.patient_cipher, runtime().library)
 
 
-def _line(flag: Flag, chosen: Chosen | None, library: Library) -> Line:
-    about = topic(flag.item, None, library) if flag.item else ""
+def _line(flag: Flag, chosen: Chosen | None) -> Line:
+    about = topic(flag.item, None, runtime().library) if flag.item else ""
     if flag.detail or chosen is None:
         return Line(about, flag.detail or "")
     if not chosen.option:

@@ -47,7 +47,7 @@ def test_the_option_that_was_chosen_is_quoted_and_none_that_was_not(staff: Staff
     read = pages(staff, six_weeks(staff, {"early@2/3": 1, "early@2/4": 1}))
     assert places_that_say(FEVER, read) == places_that_say(NUMB, read) == EVERYWHERE
     assert places_that_say(SHIVERS, read) == places_that_say(COLD, read) == set()
-    assert "call the emergency number at once" not in read["today"]
+    assert places_that_say("call the emergency number at once", read) == set()
 
 
 def test_it_stands_in_the_words_that_the_patient_read(staff: StaffCase, nurse: Staff) -> None:
@@ -58,6 +58,7 @@ def test_it_stands_in_the_words_that_the_patient_read(staff: StaffCase, nurse: S
     with staff.case.store.reading() as session:
         flag_id = session.scalars(select(Flag.id)).one()
     assert '<dd lang="es" dir="ltr">Fiebre con temblores' in nurse.get(f"/flags/{flag_id}").text
+    assert places_that_say("call the emergency number at once", read) == {"today", "flag"}
 
 
 def test_who_may_need_the_emergency_number_comes_first_and_the_row_says_why(staff: StaffCase, nurse: Staff) -> None:
