@@ -8,6 +8,8 @@ import { readClinicTexts } from "../src/app/reading";
 import { utf8 } from "../src/bytes";
 import { type ClinicText, clinicTexts, languageOf } from "../src/form/clinic_texts";
 import { translator } from "../src/i18n";
+import { enLate } from "../src/i18n/en";
+import { es } from "../src/i18n/es";
 import { readSheet } from "../src/link/open_sheet";
 import { ClinicTexts } from "../src/screens/privacy";
 import { PrivacyLink } from "../src/screens/privacy_link";
@@ -106,17 +108,21 @@ describe("reading them", () => {
     await read(app);
     expect([app.view.screen.name, Object.keys(shown(app).buttons)]).toEqual(["privacy", ["text-privacy", "text-research", "back"]]);
     shown(app).buttons["text-research"]!();
-    expect(shown(app).words).toContain("Version 1, since 31 January 2025You agreed on 3 February 2025.");
+    expect(shown(app).words).toContain("Version 1, since 31 January 2025Agreed to on 3 February 2025.");
     await goBack(app);
     expect(app.view.screen.name).toBe("privacy");
     await goBack(app);
     expect(app.view.screen).toEqual({ name: "forms" });
   });
 
+  test("that somebody agreed is said and not who: it may have been a parent", () => {
+    expect([enLate.text_agreed, es.text_agreed]).toEqual(["Agreed to on {date}.", "Aceptado el {date}."]);
+  });
+
   test("only what was agreed to is called agreed to", async () => {
     const app = await onTheList(PRIVACY, { ...RESEARCH, given_on: null });
     await read(app);
-    expect(shown(app).words).not.toContain("agreed");
+    expect(shown(app).words).not.toContain("Agreed to");
   });
 
   test("a text that is not there in the phone's language says so, in the language of the phone", async () => {

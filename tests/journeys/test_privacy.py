@@ -122,11 +122,11 @@ def test_what_was_consented_to_is_listed_with_its_day_and_back_leads_through_the
     offered = phone.screen("privacy").locator("li")
     assert barriers(phone.page) == []
     assert [each.splitlines()[0] for each in offered.all_inner_texts()] == [EN.title, LINKAGE.title]
-    assert "You agreed" not in offered.nth(0).inner_text()
+    assert "Agreed to" not in offered.nth(0).inner_text()
     phone.do("text-linkage")
     phone.screen("privacy_text")
     assert headings(phone) == [(1, LINKAGE.title), (2, "What it is about")]
-    assert f"Version {version}, since 15 June 2026" in phone.words and "You agreed on 15 June 2026." in phone.words
+    assert f"Version {version}, since 15 June 2026" in phone.words and "Agreed to on 15 June 2026." in phone.words
     phone.page.go_back()
     phone.screen("privacy")
     phone.page.go_back()

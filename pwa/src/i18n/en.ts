@@ -274,7 +274,7 @@ export const en = {
 /** Words of the screens that are loaded late come with them, in English; in other languages they stand in the one catalogue. */
 export const enLate = {
   text_version: "Version {version}, since {date}",
-  text_agreed: "You agreed on {date}.",
+  text_agreed: "Agreed to on {date}.",
   text_language: "This text is in {language}. The clinic does not have it in English.",
 };
 

@@ -272,6 +272,6 @@ export const es: Catalogue = {
   privacy: "Privacidad: cómo se usan sus respuestas",
   privacy_short: "Privacidad",
   text_version: "Versión {version}, desde el {date}",
-  text_agreed: "Usted aceptó el {date}.",
+  text_agreed: "Aceptado el {date}.",
   text_language: "Este texto está en {language}. La clínica no lo tiene en español.",
 };
