@@ -5,6 +5,7 @@ works; whoever restores again starts anew. Before that file is written nothing i
 of a copy, before the file goes: until a data manager has released it nothing is sent (server/queries/restored.py).
 """
 
+import os
 import shutil
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
@@ -32,7 +33,7 @@ from server.trust.keys import KeyFolder, write_whole
 
 NOTHING = "Nothing was changed"
 _BEGUN = "A restore was begun and not finished. Restore again: it starts anew.\nDatabase: %s\n"
-_WITH_KEYS = b"The keys were brought back by it too.\n"
+_WITH_KEYS = "The keys were brought back by it too, into "
 Progress = Callable[[int], None]
 
 
@@ -54,6 +55,7 @@ class Wanted:
 
 def restore(settings: Settings, wanted: Wanted, *, now: datetime, progress: Progress = lambda _bytes: None) -> Manifest:
     """`now` is the machine's clock. Raises CopyProblem and FolderBusy; then the folder is as it was, or says that it is unfinished."""
+    _refuse_other_places(settings)
     manifest = check_copy(settings, wanted, progress)
     with said_plainly(f"{settings.data} cannot be used. {NOTHING}"):
         settings.data.mkdir(parents=True, exist_ok=True, mode=0o700)
@@ -121,14 +123,39 @@ def _begun(settings: Settings) -> bytes:
     return (_BEGUN % without_passwords(settings.database_url)[0].render_as_string()).encode()
 
 
+def _with_keys(settings: Settings) -> bytes:
+    """What the mark says from the first key on: also which folder may be emptied, since living keys may lie in any other."""
+    return os.fsencode(f"{_WITH_KEYS}{settings.keys}\n")
+
+
+def _said_by_the_mark(settings: Settings) -> bytes | None:
+    """None where no restore was begun."""
+    with suppress(FileNotFoundError):
+        return (settings.data / RESTORE_UNFINISHED).read_bytes()
+    return None
+
+
+def _refuse_other_places(settings: Settings) -> None:
+    """What the unfinished restore filled may be emptied by the next one, and nothing else."""
+    said = _said_by_the_mark(settings)
+    if said is None:
+        return
+    other = None
+    if not said.startswith(_begun(settings)):
+        other = ("database", "YEARMARK_DATABASE_URL")
+    elif _WITH_KEYS.encode() in said and not _keys_are_ours(settings):
+        other = ("key folder", "YEARMARK_KEYS")
+    if other:
+        what, name = other
+        raise CopyProblem(
+            f"a restore into {settings.data} was begun with another {what} than {name} names now, and only that one may be emptied "
+            f"({settings.data / RESTORE_UNFINISHED} names it). {NOTHING}. Let {name} name it again, or restore into a new folder"
+        )
+
+
 def _refuse_what_is_there(settings: Settings) -> None:
-    mark = settings.data / RESTORE_UNFINISHED
-    if mark.exists():
-        if not mark.read_bytes().startswith(_begun(settings)):
-            raise CopyProblem(
-                f"a restore into {settings.data} was begun with another database than YEARMARK_DATABASE_URL names now, and only that "
-                f"one may be emptied ({mark} names it). {NOTHING}. Let YEARMARK_DATABASE_URL name it again, or restore into a new folder"
-            )
+    _refuse_other_places(settings)
+    if _said_by_the_mark(settings) is not None:
         return
     own = {"locks", ENVIRONMENT_FILE, *([settings.keys.name] if settings.keys.parent == settings.data else ())}
     own |= {each.name for each in _marks_half_written(settings)}
@@ -211,10 +238,11 @@ def _empty(settings: Settings, wanted: Wanted) -> None:
 
 
 def _keys_are_ours(settings: Settings) -> bool:
-    """Whether an unfinished restore has put them there, or was about to."""
-    with suppress(FileNotFoundError):
-        return _WITH_KEYS in (settings.data / RESTORE_UNFINISHED).read_bytes()
-    return False
+    """Whether an unfinished restore has put them into this very folder, or was about to.
+
+    Marks of earlier versions name no folder: what they put is nobody's to delete.
+    """
+    return _with_keys(settings) in (_said_by_the_mark(settings) or b"")
 
 
 def _load(settings: Settings, wanted: Wanted, manifest: Manifest, loading: int) -> None:
@@ -238,7 +266,7 @@ def _put_keys(copy: Path, settings: Settings) -> None:
     They are written where they are to lie, since an account may be unable to make another folder beside that one.
     """
     folder = settings.keys
-    write_whole(settings.data / RESTORE_UNFINISHED, _begun(settings) + _WITH_KEYS)
+    write_whole(settings.data / RESTORE_UNFINISHED, _begun(settings) + _with_keys(settings))
     for name in verify(copy).files:
         if name != ENVIRONMENT_FILE:
             copy_file(copy / name, folder / name)

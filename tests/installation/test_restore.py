@@ -196,6 +196,32 @@ def test_a_second_restore_empties_only_the_database_of_the_first(on_sqlite: Copi
         check_ready(runtime)
 
 
+def test_a_second_restore_deletes_no_keys_but_those_that_the_first_has_put(on_sqlite: Copied) -> None:
+    data, keys = on_sqlite.data(), on_sqlite.keys()
+    machine, other = on_sqlite.new_machine("other"), on_sqlite.new_machine("in use")
+    bring_back(other, data, keys)
+    bring_back(machine, data, keys)
+    begun(machine, f"The keys were brought back by it too, into {machine.keys}\n")
+    before = everything_in(other.keys)
+    for copy in (keys.folder, None):
+        said = refused(replace(machine, keys=other.keys), data.folder, copy)
+        assert "was begun with another key folder than YEARMARK_KEYS names now" in said
+    assert everything_in(other.keys) == before != {}
+    (machine.keys / "half a key").write_bytes(b"as the first left it")
+    bring_back(machine, data, keys)
+    assert everything_in(machine.keys) == before
+
+
+def test_keys_of_a_mark_that_names_no_folder_are_not_deleted(on_sqlite: Copied) -> None:
+    """As an earlier version wrote it."""
+    data, keys, machine = on_sqlite.data(), on_sqlite.keys(), on_sqlite.new_machine("other")
+    bring_back(machine, data, keys)
+    begun(machine, "The keys were brought back by it too.\n")
+    before = everything_in(machine.keys)
+    assert "holds other keys already" in refused(machine, data.folder, keys.folder)
+    assert everything_in(machine.keys) == before != {}
+
+
 def test_what_a_restore_killed_at_its_first_step_left_is_no_data(on_sqlite: Copied) -> None:
     data, keys, machine = on_sqlite.data(), on_sqlite.keys(), on_sqlite.new_machine("other")
     machine.data.mkdir()
@@ -226,7 +252,7 @@ def test_no_password_stands_in_what_says_that_a_restore_is_unfinished(
 def test_a_second_restore_with_the_keys_that_are_there_leaves_them_there(on_sqlite: Copied) -> None:
     data, keys, machine = on_sqlite.data(), on_sqlite.keys(), on_sqlite.new_machine("other")
     bring_back(machine, data, keys)
-    begun(machine, "The keys were brought back by it too.\n")
+    begun(machine, f"The keys were brought back by it too, into {machine.keys}\n")
     before = everything_in(machine.keys)
     bring_back(machine, data, None)
     assert everything_in(machine.keys) == before
