@@ -5,7 +5,7 @@ Rules:
 1. IN_FORCE is the version that was in force on the day of the consent, in the patient's language. Where the clinic had none on that day,
    the version is typed.
 2. The text that was read can be named instead, in another language or of an older version: its paper may have lain about. It cannot have
-   come into force after that day.
+   come after that day, nor can a language that was added to its version later.
 3. TYPED is a text that is not here, as all were before the first was installed. Only the word of its version is kept.
 """
 
@@ -71,16 +71,17 @@ def _in_force(reading: Reading, versions: Sequence[NoticeVersion], clinic: Clini
     if version is None:
         return _typed(
             reading,
-            f"On {day} no text of the clinic was in force here. Write the version of the form which was signed.",
+            f"On {day} no text of the clinic was in force here. Write the version of the form which was signed, "
+            "or choose the text that was read.",
         )
     if reading.typed and reading.typed.casefold() != version.version.casefold():
         there = f"On {day} version {version.version} was in force."
         sentence = f"{there} If {reading.typed} was signed, say that it is not here; else empty this."
         raise EntryRefused({"version": [sentence]})
     text = version.texts.get(reading.language)
-    if text is None:
-        sentence = f"Version {version.version} has no text in the patient's language. Choose the text that was read."
-        raise EntryRefused({"notice": [sentence]})
+    if text is None or clinic_day(clinic, text.made_at) > reading.given_on:
+        sentence = f"On {day} version {version.version} had no text in the patient's language."
+        raise EntryRefused({"notice": [f"{sentence} Choose the text that was read."]})
     return AgreedText(version.version, text.id)
 
 
@@ -91,10 +92,14 @@ def _named(reading: Reading, versions: Sequence[NoticeVersion], clinic: Clinic) 
     if not found:
         raise EntryRefused({"notice": ["Choose a text about what was agreed to; this one is about something else."]})
     [(version, text)] = found
-    came = clinic_day(clinic, version.since)
+    came = clinic_day(clinic, text.made_at)
     if came > reading.given_on:
-        sentence = f"Version {version.version} came into force on {day_words(came)}, after the consent."
+        sentence = f"This text of version {version.version} came into force on {day_words(came)}, after the consent."
         raise EntryRefused({"notice": [f"{sentence} Check the day, or say that another text was read."]})
+    if reading.typed and reading.typed.casefold() != version.version.casefold():
+        sentence = f"Version {version.version} is chosen as the text that was read."
+        then = f"If {reading.typed} was signed, say that it is not here; else empty this."
+        raise EntryRefused({"version": [f"{sentence} {then}"]})
     return AgreedText(version.version, text.id)
 
 

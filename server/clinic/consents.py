@@ -37,7 +37,7 @@ def give_consent(
 ) -> Consent:
     """One that stands already is left as it is: it held until then. Without a `notice` the version is typed. Raises EntryRefused."""
     entry = _checked(patient, values, clinic, today)
-    text = _agreed(session, patient, entry, clinic, str(values.get(NOTICE) or TYPED))
+    text = _agreed(session, patient, entry, clinic, str(values.get(NOTICE) or TYPED), entry.text("version"))
     before = [each for each in standing(patient.consents) if each.kind == entry["kind"]]
     for each in before:
         if each.given_on >= (entry.day("given_on") or date.min):
@@ -78,8 +78,7 @@ def correct_consent(
     entry = _checked(patient, {**values, "kind": consent.kind}, clinic, today)
     ends_now = consent.withdrawn_on is None and entry.day("withdrawn_on") is not None
     earlier = [each for each in standing(patient.consents) if each.kind == consent.kind and each.id != consent.id]
-    unchanged = str(consent.notice_id or TYPED) if entry["version"] == consent.version else TYPED
-    text = _agreed(session, patient, entry, clinic, str(values.get(NOTICE) or unchanged))
+    text = _agreed_after_all(session, patient, consent, entry, clinic, values.get(NOTICE))
     after = {**stored_values(CONSENT, entry), "version": text.version}
     changed = change_row(session, consent, after, now=now, by_id=by_id, why=why)
     if text.notice_id != consent.notice_id:
@@ -132,11 +131,28 @@ def change_capacity(
     restate(session, patient, now=now, today=today, by_id=by_id)
 
 
-def _agreed(session: Session, patient: Patient, entry: CheckedEntry, clinic: Clinic, choice: str) -> AgreedText:
+def _agreed_after_all(
+    session: Session, patient: Patient, consent: Consent, entry: CheckedEntry, clinic: Clinic, choice: Value
+) -> AgreedText:
+    """Of a correction. A text that stays is not checked again: a time zone that was corrected must not stand in the way of a withdrawal."""
+    recorded = str(consent.notice_id or TYPED)
+    typed = entry.text("version")
+    chosen = str(choice or (recorded if typed == consent.version else TYPED))
+    is_same_word = typed in (None, consent.version)
+    if chosen == recorded != TYPED and is_same_word and entry["given_on"] == consent.given_on:
+        return AgreedText(consent.version, consent.notice_id)
+    if recorded == TYPED != chosen and is_same_word:
+        typed = None  # the page shows it typed already: whoever then chooses a text means that
+    return _agreed(session, patient, entry, clinic, chosen, typed)
+
+
+def _agreed(
+    session: Session, patient: Patient, entry: CheckedEntry, clinic: Clinic, choice: str, typed: str | None
+) -> AgreedText:
     given_on = entry.day("given_on")
     if given_on is None:
         raise ValueError("a consent without its day was let through")
-    reading = Reading(str(entry["kind"]), given_on, patient.language, choice, entry.text("version"))
+    reading = Reading(str(entry["kind"]), given_on, patient.language, choice, typed)
     return agreed_text(session, clinic, reading)
 
 

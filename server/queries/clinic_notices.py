@@ -3,7 +3,8 @@
 Rules:
 
 1. A version of a kind holds a text in each language it was entered in. One version of a kind is in force, or none.
-2. On the day on which one version took another's place both were in force, the newer before the older.
+2. On the day on which one version took another's place the newer counts. From the day on which the newest was ended none is in force:
+   nobody is told of a text that the clinic asks no more.
 3. A text whose bytes are no longer those that were installed is shown to no patient: nobody agreed to those words.
 """
 
@@ -47,10 +48,9 @@ class NoticeVersion:
         """The text with which it came."""
         return min(self.texts.values(), key=lambda each: each.id)
 
-    def was_in_force(self, clinic: Clinic, day: date) -> bool:
-        """At some hour of that day at the clinic."""
-        until = self.until
-        return clinic_day(clinic, self.since) <= day and (until is None or day <= clinic_day(clinic, until))
+    def was_ended_by(self, clinic: Clinic, day: date) -> bool:
+        """On that day at the clinic or before, without a next version."""
+        return self.until is not None and bool(self.first.ended_why) and clinic_day(clinic, self.until) <= day
 
 
 def notice_versions(session: Session, kind: str | None = None) -> list[NoticeVersion]:
@@ -76,8 +76,10 @@ def in_force(versions: Iterable[NoticeVersion], kind: str) -> NoticeVersion | No
 
 
 def in_force_on(versions: Iterable[NoticeVersion], kind: str, day: date, clinic: Clinic) -> NoticeVersion | None:
-    """Of versions as `notice_versions` orders them, what a patient was given on that day; None where there was none yet."""
-    return next((each for each in versions if each.kind == kind and each.was_in_force(clinic, day)), None)
+    """Of versions as `notice_versions` orders them, what a patient was given on that day; None where there was none."""
+    of_kind = (each for each in versions if each.kind == kind)
+    newest = next((each for each in of_kind if clinic_day(clinic, each.since) <= day), None)
+    return None if newest is None or newest.was_ended_by(clinic, day) else newest
 
 
 def notice_hash(title: str, content: str) -> bytes:

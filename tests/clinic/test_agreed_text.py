@@ -13,7 +13,7 @@ from server.fields.check import EntryRefused
 from server.fields.field import Value
 from server.models import ClinicNotice, Consent, Patient
 from server.queries.clock import the_clinic
-from server.texts.notices import Wording, end_version, install_version
+from server.texts.notices import Wording, add_languages, end_version, install_version
 from tests.clinic_case import Case
 
 WORDS = {"en": Wording("Research", "We ask."), "es": Wording("Investigación", "Preguntamos.")}
@@ -127,6 +127,51 @@ def test_after_a_text_was_ended_its_version_is_typed_again(case: Case) -> None:
         assert {(each.version, each.notice_id) for each in patient.consents} == {("1", None)}
 
 
+def test_from_the_day_on_which_a_text_was_ended_no_consent_is_given_to_it_by_itself(case: Case) -> None:
+    first_day = case.today
+    two_versions(case)
+    with case.store.writing() as session:
+        end_version(session, "research", "2", why="the study is over", now=case.now, by_id=None)
+    patient = case.enrol(consents=())
+    assert "no text of the clinic" in refusal(case, patient, case.today, IN_FORCE)["version"][0]
+    assert give(case, patient, first_day, IN_FORCE) == ("1", int(text_id(case, "1")))
+    assert give(case, patient, case.today, IN_FORCE, "B-7") == ("B-7", None)
+
+
+def test_enrolling_on_the_day_on_which_a_text_was_ended_records_none(case: Case) -> None:
+    install(case, "5")
+    with case.store.writing() as session:
+        end_version(session, "research", "5", why="the study is over", now=case.now, by_id=None)
+    with case.store.reading() as session:
+        patient = session.get_one(Patient, case.enrol())
+        assert {(each.kind, each.version, each.notice_id) for each in patient.consents} == {
+            ("contact", "1", None),
+            ("research", "1", None),
+        }
+
+
+def test_a_language_that_was_added_later_is_no_text_of_a_consent_before_it(case: Case) -> None:
+    install(case, "1")
+    first_day = case.today
+    case.now += timedelta(days=40)
+    with case.store.writing() as session:
+        the_clinic(session).languages = "en,es,de"
+        add_languages(session, "research", "1", {"de": Wording("Forschung", "Wir fragen.")}, now=case.now, by_id=None)
+    patient = case.enrol(language="de", consents=())
+    german = text_id(case, "1", "de")
+    assert "after the consent" in refusal(case, patient, first_day, german)["notice"][0]
+    assert "had no text in the patient's language" in refusal(case, patient, first_day, IN_FORCE)["notice"][0]
+    assert give(case, patient, first_day, text_id(case, "1")) == ("1", int(text_id(case, "1")))
+    assert give(case, patient, case.today, IN_FORCE) == ("1", int(german))
+
+
+def test_another_version_typed_beside_a_chosen_text_is_refused(case: Case) -> None:
+    install(case, "2")
+    patient = case.enrol(consents=())
+    assert "Version 2 is chosen" in refusal(case, patient, case.today, text_id(case, "2"), "B-7")["version"][0]
+    assert give(case, patient, case.today, text_id(case, "2"), "2") == ("2", int(text_id(case, "2")))
+
+
 def corrected(case: Case, notice: str | None, **changes: Value) -> tuple[str, int | None]:
     when: dict[str, Any] = {"now": case.now, "today": case.today, "by_id": None}
     with case.store.writing() as session:
@@ -155,3 +200,31 @@ def test_a_day_before_the_text_came_into_force_is_refused_as_a_correction(case: 
     with pytest.raises(EntryRefused, match="came into force"):
         corrected(case, None, given_on=case.today - timedelta(days=5))
     assert corrected(case, TYPED, given_on=case.today - timedelta(days=5), version="0") == ("0", None)
+
+
+def test_a_correction_that_leaves_the_text_and_types_another_version_is_refused(case: Case) -> None:
+    install(case, "1")
+    case.enrol()
+    with pytest.raises(EntryRefused, match="Version 1 is chosen"):
+        corrected(case, text_id(case, "1"), version="B-7")
+    assert corrected(case, TYPED, version="B-7") == ("B-7", None)
+
+
+def test_a_text_chosen_in_place_of_a_typed_version_takes_its_place(case: Case) -> None:
+    case.enrol()
+    install(case, "7")
+    assert corrected(case, text_id(case, "7")) == ("7", int(text_id(case, "7")))
+
+
+def test_a_withdrawal_needs_no_text_that_fits_the_day_by_a_corrected_time_zone(case: Case) -> None:
+    install(case, "1")
+    case.enrol()
+    with case.store.writing() as session:
+        the_clinic(session).time_zone = "Pacific/Kiritimati"  # there the text came on the day after the consent
+        for text in session.scalars(select(ClinicNotice)):
+            text.made_at = case.now.replace(hour=20)
+    first = text_id(case, "1")
+    ended: dict[str, Value] = {"withdrawn_on": case.today, "withdrawn_by": "self", "version": None}
+    assert corrected(case, first, **ended) == ("1", int(first))
+    with pytest.raises(EntryRefused, match="after the consent"):
+        corrected(case, first, given_on=case.today - timedelta(days=1))

@@ -89,8 +89,8 @@ def given(staff: StaffCase, patient_id: int, **fields: Any) -> Any:
 
 def test_a_consent_given_later_has_the_text_of_its_day_and_leads_to_the_words(staff: StaffCase) -> None:
     patient = fill_clinic(staff).patient_id
-    install(staff, "privacy")
-    install(staff, "linkage")
+    install(staff, "privacy", replaces="1")
+    install(staff, "linkage", replaces="1")
     assert given(staff, patient).status_code == 302
     english = text_id(staff, "linkage", "en")
     assert consents(staff, patient)["linkage"] == ("7", english)
@@ -105,7 +105,7 @@ def test_a_consent_given_later_has_the_text_of_its_day_and_leads_to_the_words(st
 
 def test_a_paper_of_a_day_before_the_texts_needs_its_version_typed(staff: StaffCase) -> None:
     patient = fill_clinic(staff).patient_id
-    install(staff, "linkage")
+    install(staff, "linkage", replaces="1")
     refused = given(staff, patient, given_on="2019-05-01")
     assert refused.status_code == 422 and "no text of the clinic was in force" in refused.text
     assert given(staff, patient, given_on="2019-05-01", version="C").status_code == 302
