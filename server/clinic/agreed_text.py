@@ -7,6 +7,8 @@ Rules:
 2. The text that was read can be named instead, in another language or of an older version: its paper may have lain about. It cannot have
    come after that day, nor can a language that was added to its version later.
 3. TYPED is a text that is not here, as all were before the first was installed. Only the word of its version is kept.
+4. A page sends along which version it offered as the one in force. Where it is another one by now, IN_FORCE is refused and a text is named:
+   nobody is taken to have read what came after.
 """
 
 from collections.abc import Sequence
@@ -18,13 +20,14 @@ from sqlalchemy.orm import Session
 from server.fields.check import Calendar, EntryRefused, check_values
 from server.fields.day_words import day_words
 from server.fields.field import named
-from server.fields.person import CONSENT
+from server.fields.person import CONSENT, CONSENT_KINDS
 from server.models import Clinic, ClinicNotice
-from server.queries.clinic_notices import NoticeVersion, in_force_on, notice_versions
+from server.queries.clinic_notices import NoticeVersion, in_force, in_force_on, notice_versions
 from server.queries.clock import clinic_day
 
 NOTICE = "notice"  # the input of a form in which the text is chosen
 IN_FORCE, TYPED = "in_force", "typed"
+OFFERED = "offered"  # `offered_research` and its like: inputs by which a page tells what it offered
 
 
 @dataclass(frozen=True)
@@ -37,13 +40,24 @@ class AgreedText:
 
 @dataclass(frozen=True)
 class Reading:
-    """One consent: to what, on which day, in whose language. `choice`: IN_FORCE, TYPED or the id of a text; `typed`: a version."""
+    """One consent: to what, on which day, in whose language. `choice`: IN_FORCE, TYPED or the id of a text; `typed`: a version.
+
+    `offered`: of `offered_texts` when the page was shown; None where no page showed one.
+    """
 
     kind: str
     given_on: date
     language: str
     choice: str
     typed: str | None
+    offered: str | None = None
+
+
+def offered_texts(session: Session) -> dict[str, str]:
+    """By input of a page, the version in force of each kind of consent, by the id of its first text; empty where there is none."""
+    versions = notice_versions(session)
+    current = {kind: in_force(versions, kind) for kind in CONSENT_KINDS}
+    return {f"{OFFERED}_{kind}": str(found.first.id) if found else "" for kind, found in current.items()}
 
 
 def agreed_text(session: Session, clinic: Clinic, reading: Reading) -> AgreedText:
@@ -55,6 +69,7 @@ def agreed_text(session: Session, clinic: Clinic, reading: Reading) -> AgreedTex
     if reading.choice == TYPED:
         return _typed(reading, "Write the version that stands on the form which was signed.")
     if reading.choice == IN_FORCE:
+        _ask_if_another_came(reading, versions, clinic)
         return _in_force(reading, versions, clinic)
     return _named(reading, versions, clinic)
 
@@ -63,6 +78,19 @@ def _typed(reading: Reading, otherwise: str) -> AgreedText:
     if not reading.typed:
         raise EntryRefused({"version": [otherwise]})
     return AgreedText(reading.typed, None)
+
+
+def _ask_if_another_came(reading: Reading, versions: Sequence[NoticeVersion], clinic: Clinic) -> None:
+    current = in_force(versions, reading.kind)
+    if not versions or reading.offered is None or reading.offered == (str(current.first.id) if current else ""):
+        return
+    newest = versions[0]
+    changed_at = newest.since if newest.until is None else newest.until
+    if clinic_day(clinic, changed_at) > reading.given_on:
+        return  # of an earlier day the same is in force as before
+    what = "came into force" if current else "was taken out of force"
+    sentence = f"Version {newest.version} {what} while this page was open. Nothing is saved yet."
+    raise EntryRefused({"notice": [f"{sentence} Choose by its version which text was read."]})
 
 
 def _in_force(reading: Reading, versions: Sequence[NoticeVersion], clinic: Clinic) -> AgreedText:

@@ -5,6 +5,7 @@ by agreed_text.py: among the values of a consent `notice` is the choice of a Rea
 """
 
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import date, datetime
 
 from sqlalchemy.orm import Session
@@ -34,10 +35,14 @@ def give_consent(
     now: datetime,
     today: date,
     by_id: int,
+    offered: str | None = None,
 ) -> Consent:
-    """One that stands already is left as it is: it held until then. Without a `notice` the version is typed. Raises EntryRefused."""
+    """One that stands already is left as it is: it held until then. Without a `notice` the version is typed. Raises EntryRefused.
+
+    `offered`: which version the page offered as the one in force, as a Reading has it.
+    """
     entry = _checked(patient, values, clinic, today)
-    text = _agreed(session, patient, entry, clinic, str(values.get(NOTICE) or TYPED), entry.text("version"))
+    text = agreed_text(session, clinic, _reading(patient, entry, str(values.get(NOTICE) or TYPED), offered))
     before = [each for each in standing(patient.consents) if each.kind == entry["kind"]]
     for each in before:
         if each.given_on >= (entry.day("given_on") or date.min):
@@ -141,19 +146,19 @@ def _agreed_after_all(
     is_same_word = typed in (None, consent.version)
     if chosen == recorded != TYPED and is_same_word and entry["given_on"] == consent.given_on:
         return AgreedText(consent.version, consent.notice_id)
+    reading = _reading(patient, entry, chosen)
     if recorded == TYPED != chosen and is_same_word:
-        typed = None  # the page shows it typed already: whoever then chooses a text means that
-    return _agreed(session, patient, entry, clinic, chosen, typed)
+        reading = replace(
+            reading, typed=None
+        )  # the page shows it typed already: whoever then chooses a text means that
+    return agreed_text(session, clinic, reading)
 
 
-def _agreed(
-    session: Session, patient: Patient, entry: CheckedEntry, clinic: Clinic, choice: str, typed: str | None
-) -> AgreedText:
+def _reading(patient: Patient, entry: CheckedEntry, choice: str, offered: str | None = None) -> Reading:
     given_on = entry.day("given_on")
     if given_on is None:
         raise ValueError("a consent without its day was let through")
-    reading = Reading(str(entry["kind"]), given_on, patient.language, choice, typed)
-    return agreed_text(session, clinic, reading)
+    return Reading(str(entry["kind"]), given_on, patient.language, choice, entry.text("version"), offered)
 
 
 def _checked(patient: Patient, values: Mapping[str, Value], clinic: Clinic, today: date) -> CheckedEntry:

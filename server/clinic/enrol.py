@@ -78,7 +78,8 @@ def agreed_texts(session: Session, enrolment: Enrolment, clinic: Clinic, today: 
         if choice == IN_FORCE and in_force_on(notice_versions(session, kind), kind, today, clinic) is None:
             typed = typed or CONSENT_VERSION
         try:
-            found[kind] = agreed_text(session, clinic, Reading(kind, today, language, choice, typed))
+            reading = Reading(kind, today, language, choice, typed, enrolment.offered.get(kind))
+            found[kind] = agreed_text(session, clinic, reading)
         except EntryRefused as problem:
             errors |= {f"{name}_{kind}": said for name, said in problem.errors.items()}
     if errors:

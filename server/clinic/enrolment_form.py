@@ -2,13 +2,14 @@
 
 A person's fields have the names of their rows. For each side the rows of an operation follow its name: `left_surgery_on`; and
 `left_shoulder` is ticked for a side that nothing else was typed for. `consent_contact` and its like are ticked; beside them
-`notice_contact` chooses the text that was read, and `version_contact` is typed of one that is not here.
+`notice_contact` chooses the text that was read, and `version_contact` is typed of one that is not here. `offered_contact` tells which one
+the page took for the one in force.
 """
 
 from collections.abc import Mapping
 from datetime import date
 
-from server.clinic.agreed_text import IN_FORCE, NOTICE
+from server.clinic.agreed_text import IN_FORCE, NOTICE, OFFERED
 from server.clinic.checks import check_enrolment
 from server.clinic.entries import Enrolment, ShoulderEntry
 from server.fields.field import Errors
@@ -37,6 +38,7 @@ def read_enrolment(form: Mapping[str, str], *, today: date) -> tuple[Enrolment |
         kind: (form.get(f"{NOTICE}_{kind}") or IN_FORCE, one_line(form.get(f"version_{kind}", "")) or None)
         for kind in consents
     }
+    enrolment.offered = {kind: form[f"{OFFERED}_{kind}"] for kind in consents if f"{OFFERED}_{kind}" in form}
     # What could not be read says more than what then failed a check.
     errors = {**check_enrolment(enrolment, today=today), **unreadable}
     return (None, errors) if errors else (enrolment, {})

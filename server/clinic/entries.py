@@ -23,6 +23,7 @@ class Enrolment:
     """One patient with one or two shoulders. `person`: fields of PERSON; an empty study number takes the next free one.
 
     `consents`: kinds agreed to today; `texts`: by kind the choice and the typed version of a Reading, where it was not the text in force.
+    `offered`: by kind which version the page offered as the text in force, as a Reading has it; empty where no page did.
     `given_by`: who agreed for a child, as consents name it, and that person's name.
     """
 
@@ -35,6 +36,7 @@ class Enrolment:
     ) -> None:
         self.shoulders, self.consents = shoulders, consents
         self.texts: Mapping[str, tuple[str, str | None]] = {}
+        self.offered: Mapping[str, str] = {}
         self.given_by: tuple[str, str | None] | None = None
         given = {name: value for name, value in person.items() if value is not None}
         self.person: Mapping[str, Value] = {**_OF_A_PERSON, **given}

@@ -8,7 +8,7 @@ from flask import Response, make_response, redirect, render_template, request, u
 from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
-from server.clinic.agreed_text import NOTICE
+from server.clinic.agreed_text import NOTICE, OFFERED, offered_texts
 from server.clinic.checks import check_enrolment
 from server.clinic.consents import by_whom
 from server.clinic.duplicates import Alike, possible_duplicates
@@ -150,10 +150,13 @@ def _not_right(errors: Mapping[str, list[str]]) -> Response:
         return make_response(_render(session, request.form, errors), 422)
 
 
-def _texts(session: Session) -> list[Field]:
-    """How the text that was read is said, of each kind of consent of which the clinic has one in force today."""
-    found = [each.kind for each in notice_versions(session) if each.until is None]
-    return [field for kind in CONSENT_KINDS if kind in found for field in _text_of(session, kind)]
+def _texts(session: Session, offered: Mapping[str, str]) -> list[Field]:
+    """How the text that was read is said, of each kind of consent of which the clinic has one in force, or had when the page was opened."""
+    known = {each.kind for each in notice_versions(session)}
+    current = offered_texts(session)
+    names = {kind: f"{OFFERED}_{kind}" for kind in CONSENT_KINDS if kind in known}
+    asked = [kind for kind, name in names.items() if current[name] or offered[name]]
+    return [field for kind in asked for field in _text_of(session, kind)]
 
 
 def _text_of(session: Session, kind: str) -> list[Field]:
@@ -172,13 +175,16 @@ def _render(
     *,
     alike: list[Alike] | None = None,
 ) -> str:
-    texts = _texts(session)
+    # A page shown again tells what it offered at first: that is what may have been read.
+    offered = {name: values.get(name, text_id) for name, text_id in offered_texts(session).items()}
+    texts = _texts(session, offered)
     text_labels = {each.name: each.label for each in texts}
     return render_template(
         "staff/enrol/enrol.html",
         values=values,
         errors=errors,
         field_labels={**LABELS, **SIDE_LABELS, **text_labels},
+        offered=offered,
         texts=texts,
         ask_texts=any(name in errors for name in text_labels),
         alike=alike or [],

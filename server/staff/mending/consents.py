@@ -8,7 +8,7 @@ from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 
 from server.clinic import answered_for, consents
-from server.clinic.agreed_text import IN_FORCE, NOTICE, TYPED
+from server.clinic.agreed_text import IN_FORCE, NOTICE, OFFERED, TYPED, offered_texts
 from server.clinic.contradiction import refuse_if
 from server.clinic.entries import CONSENT_VERSION
 from server.clinic.history import read_changes
@@ -57,8 +57,10 @@ def give(patient_id: int) -> AnyResponse:
 
     def change(session: Session, patient: Patient) -> None:
         entry = read((TYPED_VERSION, *GIVING), request.form, born=patient.birth_on)
-        values = {**entry, NOTICE: request.form.get(NOTICE)}
-        consents.give_consent(session, patient, values, the_clinic(session), **_now())  # type: ignore[arg-type]
+        # A page that was shown before the first text of all offered no choice.
+        values = {**entry, NOTICE: request.form.get(NOTICE) or IN_FORCE}
+        offered = request.form.get(f"{OFFERED}_{entry['kind']}")
+        consents.give_consent(session, patient, values, the_clinic(session), offered=offered, **_now())  # type: ignore[arg-type]
 
     return mend(patient_id, change, page=_page, done="consent", form="give", to=_here(patient_id))
 
@@ -181,6 +183,7 @@ def _page(session: Session, patient: Patient, shown: Shown) -> str:
         "given_on": today.isoformat(),
         "given_by": "self" if today >= of_age else "parent",
     }
+    given = shown.of("give").values
     asked_about = _asked_about(session, patient, shown.of("answered"))
     rows = [("patient", patient.id), *(("consent", each.id) for each in patient.consents)]
     rows += [("response", each.response.id) for each in asked_about]
@@ -194,6 +197,7 @@ def _page(session: Session, patient: Patient, shown: Shown) -> str:
         kinds=CONSENT_KINDS,
         by_words=BY,
         giving=(kind, *text, *others),
+        offered=offered_texts(session) | {name: sent for name, sent in given.items() if name.startswith(OFFERED)},
         changed=changed,
         privacy=_privacy_of(session, patient, clinic),
         new=new,

@@ -8,7 +8,7 @@ import pytest
 from sqlalchemy import select
 
 from server.models import ClinicNotice, Consent
-from server.texts.notices import Wording, install_version
+from server.texts.notices import Wording, end_version, install_version
 from tests.staff.sent_form import inputs_of, send
 from tests.staff.staff_case import StaffCase
 from tests.staff.visited import fill_clinic
@@ -79,6 +79,77 @@ def test_what_cannot_be_about_a_text_is_said_at_its_field(staff: StaffCase) -> N
     assert refused.status_code == 422
     assert 'href="#notice_research"' in refused.text and 'href="#version_contact"' in refused.text
     assert "about something else" in refused.text
+
+
+def test_a_version_that_came_while_the_enrolment_page_was_open_is_asked_about(staff: StaffCase) -> None:
+    install(staff, "research")
+    nurse = staff.sign_in("nurse")
+    opened = {**inputs_of(nurse.get("/patients/new").text, "/patients/new"), **NEW}
+    install(staff, "research", "8", replaces="7")
+    asked = nurse.post("/patients/new", opened)
+    assert asked.status_code == 422
+    assert (
+        "Version 8 came into force while this page was open" in asked.text and 'href="#notice_research"' in asked.text
+    )
+    again = {**inputs_of(asked.text, "/patients/new"), "consent_contact": "yes", "consent_research": "yes"}
+    assert (again["first_name"], again["notice_research"]) == ("Bela", "in_force"), "nothing typed is lost"
+    assert nurse.post("/patients/new", again).status_code == 422, "asked until a text is named"
+    read = text_id(staff, "research", "es")
+    done = nurse.post("/patients/new", {**again, "notice_research": str(read)})
+    patient = int(re.findall(r"/patients/(\d+)/", done.location)[0])
+    assert consents(staff, patient)["research"] == ("7", read)
+
+
+def test_the_first_text_or_the_end_of_the_last_is_asked_about_too(staff: StaffCase) -> None:
+    nurse = staff.sign_in("nurse")
+    install(staff, "contact")
+    opened = {**inputs_of(nurse.get("/patients/new").text, "/patients/new"), **NEW}
+    install(staff, "research")
+    with staff.case.store.writing() as session:
+        end_version(session, "contact", "7", why="asked no more", now=staff.case.now, by_id=None)
+    asked = nurse.post("/patients/new", opened)
+    assert asked.status_code == 422
+    assert "Version 7 came into force" in asked.text and 'href="#notice_research"' in asked.text
+    assert "Version 7 was taken out of force" in asked.text and 'id="notice_contact"' in asked.text
+
+
+def test_a_version_that_came_while_the_page_of_consents_was_open_is_asked_about(staff: StaffCase) -> None:
+    patient = staff.case.enrol(consents=())
+    page = f"/patients/{patient}/consents"
+    nurse = staff.sign_in("nurse")
+    install(staff, "linkage")
+    opened = inputs_of(nurse.get(page).text, page)
+    opened |= {"kind": "linkage", "given_on": staff.case.today.isoformat(), "given_by": "self"}
+    install(staff, "linkage", "8", replaces="7")
+    asked = nurse.post(page, opened)
+    assert asked.status_code == 422 and "Version 8 came into force while this page was open" in asked.text
+    again = inputs_of(asked.text, page)
+    assert nurse.post(page, again).status_code == 422
+    read = text_id(staff, "linkage", "en", "8")
+    assert nurse.post(page, {**again, "notice": str(read)}).status_code == 302
+    assert consents(staff, patient)["linkage"] == ("8", read)
+
+
+def test_a_page_of_consents_from_before_the_first_text_asks_which_was_read(staff: StaffCase) -> None:
+    patient = staff.case.enrol(consents=())
+    page = f"/patients/{patient}/consents"
+    nurse = staff.sign_in("nurse")
+    opened = inputs_of(nurse.get(page).text, page)
+    opened |= {"kind": "linkage", "given_on": staff.case.today.isoformat(), "given_by": "self"}
+    install(staff, "linkage", "1")
+    assert "came into force while this page was open" in nurse.post(page, opened).text
+    assert consents(staff, patient) == {}
+
+
+def test_a_consent_of_an_earlier_day_is_not_asked_about_a_text_of_today(staff: StaffCase) -> None:
+    patient = staff.case.enrol(consents=())
+    page = f"/patients/{patient}/consents"
+    nurse = staff.sign_in("nurse")
+    opened = inputs_of(nurse.get(page).text, page)
+    opened |= {"kind": "linkage", "given_on": "2019-05-01", "given_by": "self", "version": "B"}
+    install(staff, "linkage")
+    assert nurse.post(page, opened).status_code == 302
+    assert consents(staff, patient) == {"linkage": ("B", None)}
 
 
 def given(staff: StaffCase, patient_id: int, **fields: Any) -> Any:
