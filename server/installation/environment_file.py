@@ -36,7 +36,9 @@ def keys_beside(folder: Path) -> Path:
     return folder.with_name(f"{folder.name}-keys")
 
 
-def with_keys_at(text: str, keys: Path) -> str:
-    """The same file, with the keys somewhere else; what people wrote beside the settings stays."""
-    lines = [line for line in text.splitlines() if not line.strip().startswith((f"{KEYS}=", f"{KEYS}_FILE="))]
-    return "\n".join([*lines, f"{KEYS}={shlex.quote(str(keys))}"]) + "\n"
+def with_others(text: str, values: Mapping[str, str]) -> str:
+    """The same file with other values, an empty one for no line; what people wrote beside the settings stays."""
+    names = {name.removesuffix("_FILE") for name in values}
+    replaced = tuple(f"{name}{end}=" for name in sorted(names) for end in ("", "_FILE"))
+    kept = [line for line in text.splitlines() if not line.strip().startswith(replaced)]
+    return "\n".join([*kept, *(f"{name}={shlex.quote(value)}" for name, value in values.items() if value)]) + "\n"

@@ -2,7 +2,8 @@
 
 The file lies beside the keys in their copy, and is put back if there is none; one that is there is never written over. Keys go apart
 from the data, beside the folder, unless somebody has said where: in the environment, in a `yearmark.env` that is there, or by putting
-them into the folder `keys` by hand. The file is written last, under the mark of the unfinished restore, so that one that was killed
+them into the folder `keys` by hand. The database is the one that the environment names, else the one of that file, and what is written
+names it. The file is written last, under the mark of the unfinished restore, so that one that was killed
 finds the same places again.
 """
 
@@ -12,7 +13,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from server.config import ENVIRONMENT_FILE, SETTINGS, SettingProblem, Settings, data_folder, read_settings, with_file
-from server.installation.environment_file import KEYS, environment_text, keys_beside, with_keys_at
+from server.installation.environment_file import KEYS, environment_text, keys_beside, with_others
 from server.trust.keys import KeyFolder
 
 DATABASE = "YEARMARK_DATABASE_URL"
@@ -31,12 +32,14 @@ def restore_place(data: Path | None, keys_copy: Path | None, given: Mapping[str,
     """Raises SettingProblem."""
     folder = data_folder(given, data)
     if (folder / ENVIRONMENT_FILE).exists():
-        return RestorePlace(read_settings(given, data=folder), None, is_kept=False)
+        settings = read_settings(given, data=folder)
+        _refuse_another_database(settings)
+        return RestorePlace(settings, None, is_kept=False)
     kept = _kept(keys_copy)
     settings = read_settings(_with_database(keys_copy if kept else None, given), data=folder)
     if not _said(given) and KeyFolder(settings.keys).is_empty():
         settings = replace(settings, keys=keys_beside(folder))
-    text = _of_environment(settings, given) if kept is None else with_keys_at(kept, settings.keys)
+    text = _of_environment(settings, given) if kept is None else with_others(kept, _used(settings, given))
     return RestorePlace(settings, text.encode(), is_kept=kept is not None)
 
 
@@ -61,6 +64,26 @@ def _with_database(keys_copy: Path | None, given: Mapping[str, str]) -> dict[str
         return dict(given)
     known = with_file(keys_copy, given)
     return {**{name: text for name, text in known.items() if name.removesuffix("_FILE") == DATABASE}, **given}
+
+
+def _refuse_another_database(settings: Settings) -> None:
+    own = with_file(settings.data, {})
+    says = any(own.get(name) for name in (DATABASE, f"{DATABASE}_FILE"))
+    if says and read_settings(own, data=settings.data).database_url != settings.database_url:
+        raise SettingProblem(
+            f"{settings.data / ENVIRONMENT_FILE} names another database than {DATABASE}, and the next start without that would open it. "
+            "Nothing was changed. Let both name the database to restore into, or take the line out of the file"
+        )
+
+
+def _used(settings: Settings, given: Mapping[str, str]) -> dict[str, str]:
+    """What a start without this environment has to find again: it would else open the lost machine's database, and send from it."""
+    place = {KEYS: str(settings.keys)}
+    for name in (f"{DATABASE}_FILE", DATABASE):
+        if given.get(name):
+            return {**place, name: given[name]}
+    told_none = DATABASE in given or f"{DATABASE}_FILE" in given
+    return {**place, DATABASE: ""} if told_none else place
 
 
 def _of_environment(settings: Settings, given: Mapping[str, str]) -> str:

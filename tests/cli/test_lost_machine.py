@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from server.config import read_settings
+from server.queries.restored import waits_for_release
 from tests.cli.shell import MAIL, Shell, refusal
 
 
@@ -57,6 +58,41 @@ def test_keys_and_settings_come_back_apart_from_the_data_and_the_clinic_starts(c
     assert machine.on_data("tick").exit_code == 0
 
 
+LOST = "postgresql://yearmark@lost.harbour-shoulder.test/clinic"
+
+
+@pytest.mark.parametrize("own", ["", "sqlite"])
+def test_the_settings_that_come_back_name_the_database_that_was_restored_into(clinic: Shell, own: str) -> None:
+    """SQLite in the data folder, or a file beside it; the lost machine's must not be opened by the next start."""
+    clinic.environment["YEARMARK_DATABASE_URL"] = f"sqlite:///{clinic.data / 'yearmark.sqlite3'}"
+    with (clinic.data / "yearmark.env").open("a", encoding="utf-8") as file:
+        file.write(f"YEARMARK_DATABASE_URL='{LOST}'\n")
+    data, keys = copied(clinic)
+    machine = new_machine(clinic)
+    url = own and f"sqlite:///{machine.data.with_name('chosen.sqlite3')}"
+    machine.environment["YEARMARK_DATABASE_URL"] = url
+    restored(machine, data, "--keys", str(keys))
+    machine.environment.clear()
+    assert LOST not in (machine.data / "yearmark.env").read_text(encoding="utf-8")
+    found = read_settings({}, data=machine.data)
+    assert found.database_url == (url or f"sqlite:///{machine.data / 'yearmark.sqlite3'}")
+    runtime = machine.runtime()
+    with runtime.store.reading() as session:
+        assert waits_for_release(session) is not None
+    runtime.store.engine.dispose()
+
+
+def test_a_file_that_holds_the_address_of_the_database_is_named_and_not_copied(clinic: Shell, tmp_path: Path) -> None:
+    data, keys = copied(clinic)
+    machine = new_machine(clinic)
+    chosen = f"sqlite:///{machine.data.with_name('chosen.sqlite3')}"
+    (tmp_path / "address").write_text(chosen)
+    machine.environment["YEARMARK_DATABASE_URL_FILE"] = str(tmp_path / "address")
+    restored(machine, data, "--keys", str(keys))
+    assert chosen not in (machine.data / "yearmark.env").read_text(encoding="utf-8")
+    assert read_settings({}, data=machine.data).database_url == chosen
+
+
 def test_settings_that_are_there_are_never_written_over(clinic: Shell) -> None:
     data, keys = copied(clinic)
     machine = new_machine(clinic)
@@ -67,6 +103,17 @@ def test_settings_that_are_there_are_never_written_over(clinic: Shell) -> None:
     said = restored(machine, data, "--keys", str(keys))
     assert "was left as it is" in said and f"The keys were put into {chosen}." in said
     assert (machine.data / "yearmark.env").read_text(encoding="utf-8") == own
+
+
+def test_settings_that_are_there_and_name_another_database_stop_the_restore(clinic: Shell) -> None:
+    data, keys = copied(clinic)
+    machine = new_machine(clinic)
+    machine.data.mkdir()
+    (machine.data / "yearmark.env").write_text(f"YEARMARK_DATABASE_URL='{LOST}'\n", encoding="utf-8")
+    machine.environment["YEARMARK_DATABASE_URL"] = f"sqlite:///{machine.data / 'yearmark.sqlite3'}"
+    said = refusal(machine.on_data("restore", str(data), "--keys", str(keys)))
+    assert "names another database than YEARMARK_DATABASE_URL" in said and "Nothing was changed" in said
+    assert [each.name for each in machine.data.iterdir()] == ["yearmark.env"]
 
 
 def test_a_copy_of_keys_without_settings_leads_to_a_mail_server(clinic: Shell) -> None:
