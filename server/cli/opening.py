@@ -21,7 +21,10 @@ from server.installation.set_up import NO_CLINIC, NotReady, check_clinic, unusab
 from server.store.folder_lock import FolderBusy
 from server.trust.backup.manifest import CopyProblem
 
-data_option = click.option("--data", type=click.Path(path_type=Path, file_okay=False), help="The data folder.")
+# Whose a folder is that cannot be read says `settings_of`, better than click would.
+data_option = click.option(
+    "--data", type=click.Path(path_type=Path, file_okay=False, readable=False), help="The data folder."
+)
 
 _KEYS_ARE_OTHERS = (
     "Nothing is lost. The key folder does not belong to this database: bring it back from its copy, "

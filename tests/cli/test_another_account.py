@@ -11,7 +11,7 @@ from server.installation.owner import account_name
 from tests.cli.shell import MAIL, Shell, refusal
 
 OWNER = 12345  # an account without a name, as another machine may have had it
-
+ANOTHER = 12346
 pytestmark = pytest.mark.skipif(os.geteuid() != 0, reason="root alone can give a file to another account")
 
 
@@ -29,14 +29,14 @@ def theirs(live: Shell) -> Shell:
     return given_away(live)
 
 
-def as_the_owner(do: Callable[[], None]) -> None:
+def as_the_owner(do: Callable[[], None], account: int = OWNER) -> None:
     """In a process of that account; what fails there fails here."""
     child = os.fork()
     if child == 0:
         try:
             os.setgroups([])
-            os.setgid(OWNER)
-            os.setuid(OWNER)
+            os.setgid(account)
+            os.setuid(account)
             do()
         except BaseException:
             traceback.print_exc()
@@ -67,6 +67,16 @@ def test_an_account_with_a_name_is_named_and_so_is_the_command(tmp_path: Path, s
     said = refusal(shell.clinic())
     assert f"This data folder belongs to {account_name(65534)}" in said
     assert f"-u {account_name(65534)}" in said and list(shell.data.iterdir()) == []
+
+
+def test_an_account_that_may_not_look_into_the_folder_is_told_whose_it_is(theirs: Shell) -> None:
+    assert theirs.data.stat().st_mode & 0o077 == 0
+
+    def run() -> None:
+        said = refusal(theirs.on_data("check"))
+        assert f"This data folder belongs to account {OWNER} ({theirs.data})" in said, said
+
+    as_the_owner(run, ANOTHER)
 
 
 def test_an_empty_folder_that_root_made_for_the_account_is_set_up_by_it(shell: Shell) -> None:
