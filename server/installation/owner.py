@@ -27,11 +27,21 @@ def refuse_others_folder(folder: Path, words: list[str]) -> None:
         return  # not there yet, or said by whoever opens it
     if found.st_uid == os.geteuid():
         return
-    command = f"{_run_as(found.st_uid, found.st_gid)} {called()} {shlex.join(words)}"
     raise OthersFolder(
-        f"This data folder belongs to {account_name(found.st_uid)} ({folder}). Run it as that account: {command}\n"
-        "Nothing was changed."
+        f"This data folder belongs to {account_name(found.st_uid)} ({folder}). {_what_to_do(found, folder, words)}\nNothing was changed."
     )
+
+
+def _what_to_do(found: os.stat_result, folder: Path, words: list[str]) -> str:
+    """Nobody is told to run a clinic as root. The folder is always named, since sudo takes YEARMARK_DATA away."""
+    if found.st_uid == 0:
+        return (
+            "It should belong to the account that runs the clinic, and so should its key folder. As root, with that account's name "
+            f"for ACCOUNT: chown -R ACCOUNT {shlex.quote(str(folder))}"
+        )
+    named = any(word == "--data" or word.startswith("--data=") for word in words)
+    said = shlex.join(words if named else [*words, "--data", str(folder)])
+    return f"Run it as that account: {_run_as(found.st_uid, found.st_gid)} {called()} {said}"
 
 
 def account_name(uid: int) -> str:

@@ -1,6 +1,7 @@
 """A data folder belongs to one account: no other leaves a file in it, not even root; and a file that stands in the way is named."""
 
 import os
+import shlex
 import traceback
 from collections.abc import Callable
 from pathlib import Path
@@ -77,6 +78,31 @@ def test_an_account_that_may_not_look_into_the_folder_is_told_whose_it_is(theirs
         assert f"This data folder belongs to account {OWNER} ({theirs.data})" in said, said
 
     as_the_owner(run, ANOTHER)
+
+
+def test_nobody_is_told_to_run_a_clinic_as_root(live: Shell) -> None:
+    """An account that finds what root has set up by mistake."""
+    for folder in live.data.parents[:3]:
+        folder.chmod(0o755)
+
+    def run() -> None:
+        said = refusal(live.on_data("check"))
+        assert "belongs to root" in said and f"chown -R ACCOUNT {live.data}" in said, said
+        assert "sudo" not in said and "runuser" not in said, said
+
+    as_the_owner(run)
+
+
+@pytest.mark.parametrize("words", [["tick"], ["tick", "--data", "{data}"], ["tick", "--data={data}"]])
+def test_what_is_to_be_typed_always_names_the_folder_once(
+    theirs: Shell, words: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """`YEARMARK_DATA` may have named it, which sudo takes away."""
+    words = [word.format(data=theirs.data) for word in words]
+    theirs.environment["YEARMARK_DATA"] = str(theirs.data)
+    monkeypatch.setattr("sys.argv", ["yearmark", *words])
+    advice = refusal(theirs.run(*words)).split("Run it as that account: ")[1].splitlines()[0]
+    assert shlex.split(advice.replace("=", " "))[-3:] == ["tick", "--data", str(theirs.data)]
 
 
 def test_an_empty_folder_that_root_made_for_the_account_is_set_up_by_it(shell: Shell) -> None:
