@@ -3,12 +3,13 @@
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from server.fields.person import CONSENT_KINDS, NOTICE_KINDS, PRIVACY
+from server.fields.person import CONSENT_KINDS, PRIVACY
 from server.installation.finding import Finding, Look
 from server.models import Consent
 from server.queries.clinic_notices import in_force, is_altered, notice_versions
 from server.texts.notices import languages_of
-from server.words.phrase import phrase
+from server.words import labels
+from server.words.phrase import LanguageName, phrase
 
 ALWAYS_ASKED = "contact"  # without it no message goes out
 
@@ -22,7 +23,7 @@ def privacy_notice_is_there(look: Look) -> Finding:
         return Finding("privacy_notice", phrase("The privacy notice is in force in every language of the clinic."))
     return Finding(
         "privacy_notice",
-        phrase("There is no privacy notice in %(languages)s, so phones show none.", languages=", ".join(missing)),
+        phrase("There is no privacy notice in %(languages)s, so phones show none.", languages=missing),
         phrase("Open Texts, then Privacy notice and consent texts, and enter it in every language."),
     )
 
@@ -35,7 +36,7 @@ def consent_texts_are_there(look: Look) -> Finding:
         return Finding("consent_texts", phrase("A demo needs no texts of consents."))
     if not without:
         return Finding("consent_texts", phrase("Every consent that is asked for has its text."))
-    named = ", ".join(NOTICE_KINDS[kind] for kind in without)
+    named = tuple(labels.NOTICE[kind] for kind in without)
     return Finding(
         "consent_texts",
         phrase("Consents are asked for without a text that says to what: %(kinds)s.", kinds=named),
@@ -43,11 +44,11 @@ def consent_texts_are_there(look: Look) -> Finding:
     )
 
 
-def _missing(look: Look, kind: str) -> list[str]:
+def _missing(look: Look, kind: str) -> tuple[LanguageName, ...]:
     """Languages of the clinic in which no text of this kind can be read."""
     current = in_force(notice_versions(look.session, kind), kind)
     sound = {code for code, text in current.texts.items() if not is_altered(text)} if current else set()
-    return [code for code in languages_of(look.clinic) if code not in sound]
+    return tuple(LanguageName(code) for code in languages_of(look.clinic) if code not in sound)
 
 
 def _recorded(session: Session) -> list[str]:

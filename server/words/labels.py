@@ -125,5 +125,13 @@ ENVELOPE = {
     "recorded": phrase_in("envelope", "recorded"),
     "settled": phrase_in("envelope", "settled"),
 }
+# What a text of the clinic is about, and to what a consent is given.
+NOTICE = {
+    "privacy": phrase("privacy notice"),
+    "contact": phrase("being contacted"),
+    "research": phrase("use for research"),
+    "linkage": phrase("linkage with registers"),
+    "unfinished": phrase("unfinished answers being sent"),
+}
 SIDE = {"left": phrase_in("side", "left"), "right": phrase_in("side", "right")}
 SHOULDER = {"left": phrase("Left shoulder"), "right": phrase("Right shoulder")}

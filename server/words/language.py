@@ -11,7 +11,7 @@ from babel.lists import format_list
 from babel.numbers import format_decimal
 
 from server.words.catalogue import Domain, language_for, read_catalogue
-from server.words.phrase import Phrase, Value, phrase_in
+from server.words.phrase import LanguageName, Phrase, Value, phrase_in
 
 # English with the day before the month, since patients and staff outside North America read it so.
 REGION = {"en": "en-GB"}
@@ -62,6 +62,10 @@ class Words:
     def _value(self, value: Value) -> str:
         if isinstance(value, Phrase):
             return self.say(value)
+        if isinstance(value, LanguageName):
+            return self.language_name(value.tag)
+        if isinstance(value, tuple):
+            return self.listed([self._value(each) for each in value])
         if isinstance(value, date):
             return self.day(value)
         if isinstance(value, int):

@@ -5,8 +5,15 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Union
 
-# A value inside a sentence. A day and a sentence are said in the language of the whole; a text stays as it is.
-Value = Union[str, int, date, "Phrase", None]
+# A value inside a sentence. Days, sentences and languages are said in the language of the whole, several as a list; a text stays as it is.
+Value = Union[str, int, date, "Phrase", "LanguageName", tuple["Value", ...], None]
+
+
+@dataclass(frozen=True)
+class LanguageName:
+    """ "Spanish", "español": a language by its tag, as it is called in the language of the sentence."""
+
+    tag: str
 
 
 @dataclass(frozen=True)

@@ -12,6 +12,7 @@ from server.models import ClinicNotice, Restoration, StaffAccount, StaffPasskey
 from server.staff.account.accounts import account_named, create_account
 from server.texts.decision import descriptive_in_use, record_decision, set_hash
 from server.texts.notices import Wording, install_version
+from server.words.language import Words
 from tests.clinic_case import Case
 from tests.installation.conftest import changed
 
@@ -24,10 +25,10 @@ def found(case: Case, name: str) -> Finding:
     return one
 
 
-def said(case: Case, name: str) -> str:
-    """What is not ready, with its values; empty when it is."""
+def said(case: Case, name: str, language: str = "en") -> str:
+    """What is not ready, as staff read it; empty when it is."""
     one = found(case, name)
-    return "" if one.ready else one.what.text % one.what.values
+    return "" if one.ready else Words("staff", language).say(one.what)
 
 
 def test_an_https_address_of_its_own_is_ready(live: Case) -> None:
@@ -118,18 +119,18 @@ def put_in_force(case: Case, kind: str, version: str = "1", replaces: str = "") 
 
 
 def test_a_privacy_notice_is_asked_for_in_every_language_of_the_clinic(live: Case) -> None:
-    assert "no privacy notice in en, es" in said(live, "privacy_notice")
+    assert "no privacy notice in English and Spanish," in said(live, "privacy_notice")
     put_in_force(live, "privacy")
     assert found(live, "privacy_notice").ready
     changed(live, languages="en,es,de")
-    assert "no privacy notice in de," in said(live, "privacy_notice")
+    assert "no privacy notice in German," in said(live, "privacy_notice")
 
 
 def test_a_notice_whose_words_were_altered_counts_as_missing(live: Case) -> None:
     put_in_force(live, "privacy")
     with live.store.writing() as session:
         session.scalars(select(ClinicNotice).where(ClinicNotice.language == "es")).one().content = "Other words."
-    assert "no privacy notice in es," in said(live, "privacy_notice")
+    assert "no privacy notice in Spanish," in said(live, "privacy_notice")
 
 
 def test_texts_are_asked_for_of_contact_and_of_every_consent_that_somebody_gave(live: Case) -> None:
@@ -140,6 +141,14 @@ def test_texts_are_asked_for_of_contact_and_of_every_consent_that_somebody_gave(
     assert said(live, "consent_texts").endswith("to what: linkage with registers.")
     put_in_force(live, "linkage")
     assert found(live, "consent_texts").ready
+
+
+def test_what_is_missing_of_the_texts_is_said_in_the_readers_language(live: Case) -> None:
+    live.enrol(consents=("linkage",))
+    assert said(live, "privacy_notice", "es").startswith("No hay aviso de privacidad en inglés y español,")
+    assert said(live, "consent_texts", "es").endswith(
+        ": contacto por parte de la clínica y cruce de datos con registros."
+    )
 
 
 def test_a_demo_is_asked_for_no_texts(case: Case) -> None:

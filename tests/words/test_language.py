@@ -2,8 +2,10 @@
 
 from datetime import UTC, date, datetime
 
+from server.fields.person import NOTICE_KINDS
+from server.words.labels import NOTICE
 from server.words.language import Words
-from server.words.phrase import Phrase, phrase
+from server.words.phrase import LanguageName, Phrase, phrase
 
 ENGLISH, SPANISH = Words("staff", "en"), Words("staff", "es")
 DAY = date(2026, 11, 27)
@@ -46,3 +48,20 @@ def test_a_region_speaks_the_language_it_is_one_of_and_a_language_without_a_cata
     assert Words("patient", "es-MX").gettext("Enter your date of birth.").startswith("Ponga")
     assert Words("patient", "xx").language == "en"
     assert Words("patient", "xx").day(DAY) == "27 November 2026"
+
+
+def test_several_languages_inside_a_sentence_are_named_and_listed_as_its_reader_calls_them() -> None:
+    said = phrase(
+        "There is no privacy notice in %(languages)s, so phones show none.",
+        languages=(
+            LanguageName("de"),
+            LanguageName("es-MX"),
+            LanguageName("xx"),
+        ),
+    )
+    assert ENGLISH.say(said).startswith("There is no privacy notice in German, Spanish (Mexico) and xx,")
+    assert " en alemán, español (México) y xx," in SPANISH.say(said)
+
+
+def test_every_kind_of_notice_has_its_words() -> None:
+    assert {kind: said.text for kind, said in NOTICE.items()} == NOTICE_KINDS

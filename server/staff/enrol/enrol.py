@@ -37,6 +37,7 @@ from server.staff.page.unusable_plans import no_new_follow_up
 from server.staff.page.which_text import TYPED_VERSION, which_text
 from server.texts.decision import what_waits
 from server.timepoints.plans import PlanUnusable, read_plans
+from server.words import labels
 
 GIVER = tuple(named(CONSENT, name) for name in ("given_by", "given_by_name"))
 LABELS = {"shoulders": "Shoulder", "plan": "Follow-up plan", **{field.name: field.label for field in (*PERSON, *GIVER)}}
@@ -160,10 +161,10 @@ def _texts(session: Session, offered: Mapping[str, str]) -> list[Field]:
 
 
 def _text_of(session: Session, kind: str) -> list[Field]:
-    title = words.sentence(words.say(CONSENT_KINDS[kind]))
-    labels = {NOTICE: title, TYPED_VERSION.name: words.gettext("%(what)s: its version") % {"what": title}}
+    title = words.sentence(words.say(labels.NOTICE[kind]))
+    names = {NOTICE: title, TYPED_VERSION.name: words.gettext("%(what)s: its version") % {"what": title}}
     return [
-        replace(each, name=f"{each.name}_{kind}", label=labels[each.name], hint="")
+        replace(each, name=f"{each.name}_{kind}", label=names[each.name], hint="")
         for each in which_text(session, (kind,), in_force=True)
     ]
 

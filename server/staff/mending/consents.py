@@ -194,7 +194,7 @@ def _page(session: Session, patient: Patient, shown: Shown) -> str:
         shown=shown,
         shown_of=shown_of,
         kept={each.id: _kept(changed[each.id], each) for each in patient.consents},
-        kinds=CONSENT_KINDS,
+        kinds=labels.NOTICE,
         by_words=BY,
         giving=(kind, *text, *others),
         offered=offered_texts(session) | {name: sent for name, sent in given.items() if name.startswith(OFFERED)},

@@ -34,6 +34,7 @@ from server.texts.notices import (
     notice_problems,
     tidy,
 )
+from server.words import labels
 from server.words.languages import direction_of
 
 LONGEST_FILE = 4 * LONGEST_CONTENT + 1000  # bytes of the longest text, with room to say that it is too long
@@ -162,7 +163,7 @@ def _page(session: Session, kind: str, draft: Draft, errors: Errors | None = Non
     return render_template(
         "staff/notices/enter.html",
         kind=kind,
-        title=words.sentence(words.say(NOTICE_KINDS[kind])),
+        title=words.sentence(words.say(labels.NOTICE[kind])),
         draft=draft,
         current=current,
         used=[each.version for each in notice_versions(session, kind)],

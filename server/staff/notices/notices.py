@@ -25,6 +25,7 @@ from server.staff.page.database import reading, writing
 from server.staff.page.request_context import request_context, signed_in
 from server.staff.page.staff_names import staff_names
 from server.texts.notices import NoticeRefused, end_version, missing_languages
+from server.words import labels
 from server.words.languages import direction_of
 from server.words.phrase import phrase
 
@@ -90,7 +91,7 @@ def _page(typed: Typed) -> str:
 def _shown(session: Session, clinic: Clinic) -> list[ShownKind]:
     versions, given = notice_versions(session), _given(session)
     found = []
-    for kind, title in NOTICE_KINDS.items():
+    for kind, title in labels.NOTICE.items():
         current = in_force(versions, kind)
         older = [each for each in versions if each.kind == kind and each is not current]
         missing = missing_languages(clinic, current)
@@ -113,7 +114,7 @@ def notice_text(notice_id: int) -> str:
             "staff/notices/text.html",
             row=row,
             version=version,
-            kind=words.say(NOTICE_KINDS[row.kind]),
+            kind=words.say(labels.NOTICE[row.kind]),
             altered=is_altered(row),
             paragraphs=paragraphs(row.content),
             direction=direction_of(row.language),

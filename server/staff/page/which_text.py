@@ -8,10 +8,11 @@ from sqlalchemy.orm import Session
 
 from server.clinic.agreed_text import IN_FORCE, NOTICE, TYPED
 from server.fields.field import Field, Kind, named
-from server.fields.person import CONSENT, CONSENT_KINDS
+from server.fields.person import CONSENT
 from server.queries.clinic_notices import NoticeVersion, notice_versions
 from server.queries.clock import clinic_day, the_clinic
 from server.staff.page import words
+from server.words import labels
 
 TYPED_VERSION = named(CONSENT, "version")
 
@@ -31,7 +32,7 @@ def which_text(session: Session, kinds: Collection[str], *, in_force: bool) -> t
 
     offered = {IN_FORCE: words.gettext("the one in force")} if in_force else {}
     for version in found:
-        about = f"{words.sentence(words.say(CONSENT_KINDS[version.kind]))}: " if len(kinds) > 1 else ""
+        about = f"{words.sentence(words.say(labels.NOTICE[version.kind]))}: " if len(kinds) > 1 else ""
         offered |= {text_id: f"{about}{said}" for text_id, said in _texts(version, day(version.since))}
     offered[TYPED] = words.gettext("one that is not here, such as an older paper")
     label = words.gettext("Text that was read")
