@@ -69,12 +69,27 @@ function forOldBrowsers(code: string): string {
   return code.replaceAll('await import("crypto")', "{}").replace(/\b(0x[0-9a-f]+|\d+)n\b/gi, '(globalThis.BigInt || Number)("$1")');
 }
 
+/**
+ * idb ends with the iteration over cursors, which it hooks in at load time, so that a bundler cannot leave it out. No code here iterates, and
+ * each first visit would carry it. What comes before the mark knows nothing of it.
+ */
+function withoutIteration(code: string): string {
+  const [needed, unused] = code.split("const advanceMethodProps = ");
+  if (!needed || !unused?.includes("export { deleteDB, openDB, unwrap, wrap };")) throw new Error("idb is built in another way: look again at what of it is left out");
+  return `${needed}export { openDB };`;
+}
+
+function mended(code: string, id: string): string | undefined {
+  if (id.includes("@hpke/common")) return forOldBrowsers(code);
+  return id.endsWith("/idb/build/index.js") ? withoutIteration(code) : undefined;
+}
+
 /** What old Safari cannot run is mended where that is known, and stops the build where it is not. */
 export function oldBrowsers(): Plugin {
   return {
     name: "old-browsers",
     apply: "build",
-    transform: (code, id) => (id.includes("@hpke/common") ? forOldBrowsers(code) : undefined),
+    transform: mended,
     onLog(_level, log) {
       if (log.code === "TOLERATED_TRANSFORM") throw new Error(`does not run in the oldest browser: ${log.message}`);
     },
