@@ -8,6 +8,7 @@ import { memoryTables } from "../src/store/tables";
 import { provenOn } from "./answering";
 import { appOn, Clinic } from "./clinic";
 import { drawn } from "./drawn";
+import { vectors } from "./vectors";
 
 async function propsOn(emergency_number: string, t = translator("en")): Promise<ScreenProps> {
   const app = appOn(await Clinic.open(), { tables: memoryTables(), persistence: "nothing" });
@@ -28,8 +29,8 @@ describe("the emergency number", () => {
     }
   });
 
-  test("an extension is read and not dialled", () => {
-    expect(["+34 (600) 111-222 ext 12", "555 0100 x12", "555 0100 Ext. 3", "112"].map(dial)).toEqual(["tel:+34600111222", "tel:5550100", "tel:5550100", "tel:112"]);
+  test.each(vectors("telephone").cases)("$name is dialled without its extension, as on the staff pages", ({ text, expect: dialled }) => {
+    expect(dial(String(text))).toBe(dialled);
   });
 
   test("comes first where it is the one to call, and last otherwise", async () => {

@@ -16,7 +16,7 @@ from server.fields.field import Errors, Field, Value
 from server.fields.searched_years import read_years
 from server.fields.sender import LOOKS_LIKE, NoSender, belongs_to_nobody, sender_address
 from server.fields.stored import stored_values
-from server.fields.telephone import telephone_problem
+from server.fields.telephone import emergency_number_problem, telephone_problem
 from server.models import Clinic
 from server.queries.clock import clinic_to_change
 from server.queries.current import mark_sheets_stale
@@ -28,7 +28,11 @@ from server.words.languages import language_problem
 _NAMES_PEOPLE = ("surgeons", "mail_from")  # the audit trail holds no name; the sealed history has old and new
 _NO_DAY = date.min  # no setting is a day
 AT_HOME = ("127.0.0.1", "localhost", "::1")
-TELEPHONES = ("phone", "closed_phone", "emergency_number")
+TELEPHONES: Mapping[str, Callable[[str], str | None]] = {  # and how each is written instead, where it cannot be dialled
+    "phone": telephone_problem,
+    "closed_phone": telephone_problem,
+    "emergency_number": emergency_number_problem,
+}
 ASKED: tuple[Field, ...] = tuple(field for field in SETTINGS if field.asked)
 
 
@@ -157,7 +161,7 @@ def _years_problem(text: str) -> str | None:
 
 
 _PROBLEMS: Mapping[str, Callable[[str], str | None]] = {
-    **dict.fromkeys(TELEPHONES, telephone_problem),
+    **TELEPHONES,
     "time_zone": _zone_problem,
     "languages": _languages_problem,
     "base_url": _address_problem,

@@ -27,7 +27,7 @@ from server.staff.account.passwords import hash_password
 NEVER_ENROLLED = 45
 TIME_ZONE = "Europe/Madrid"
 # Every number is one that nobody has: a tap on a real phone must not call anybody, least of all an emergency line.
-NUMBERS = {"phone": "555-0100", "closed_phone": "555-0144", "emergency_number": "555-0112"}
+NUMBERS = {"phone": "555-0100", "closed_phone": "555-0144", "emergency_number": "555 0112"}
 STAFF = (
     ("nurse", "nurse@clinic.example", "Nora Pennyreed"),
     ("surgeon", "surgeon@clinic.example", "Dr Quillhurst"),

@@ -1,19 +1,29 @@
 """What a telephone number can look like: that of the clinic, of a patient, and the short one for emergencies.
 
-Pages and phones dial it by a tap, so that words in it would end in no call. Opening hours have a field of their own.
+Pages and phones dial it by a tap, so that words in it would end in no call, and two numbers in one field in a wrong one. Opening hours
+have a field of their own.
 """
 
 import re
 
 FEWEST_DIGITS = 3  # 112
-# A plus, digits and what stands between them; at its end perhaps an extension, which is told and not dialled.
-_NUMBER = re.compile(r"\s*\+?[0-9 ()+./-]+(?:(?:ext\.?|x)\s*[0-9]{1,8})?\s*", re.IGNORECASE)
-_EXTENSION = re.compile(r"[ex].*", re.IGNORECASE | re.DOTALL)
+MOST_DIGITS = 15  # ITU-T Recommendation E.164, on the length of numbers; the prefix 00 is not counted
+# A plus, digits and what stands between them.
+_NUMBER = re.compile(r"[ (]*\+?[0-9 ()./–-]+")
+# At its end perhaps an extension, which is told and not dialled; tests/vectors/telephone.json has what phone and pages make of it.
+_EXTENSION = re.compile(r"[,;]?\s*(?:ext(?:ensi[oó]n)?\.?:?|int\.?|x|#)\s*[0-9]{1,8}\Z", re.IGNORECASE)
+_TWO_NUMBERS = re.compile(r" /|/ ")
+_EMERGENCY_NUMBER = re.compile(r"\+?[0-9 ]+")
+
+
+def _can_be_dialled(number: str) -> bool:
+    digits = re.sub(r"[^0-9]", "", number)
+    return len(digits) >= FEWEST_DIGITS and len(digits.removeprefix("00")) <= MOST_DIGITS
 
 
 def is_telephone(text: str) -> bool:
-    digits = re.sub(r"[^0-9]", "", _EXTENSION.sub("", text))
-    return len(digits) >= FEWEST_DIGITS and _NUMBER.fullmatch(text) is not None
+    number = _EXTENSION.sub("", text.strip())
+    return _can_be_dialled(number) and _NUMBER.fullmatch(number) is not None and not _TWO_NUMBERS.search(number)
 
 
 def telephone_problem(text: str) -> str | None:
@@ -21,6 +31,16 @@ def telephone_problem(text: str) -> str | None:
     if is_telephone(text):
         return None
     return (
-        f"“{text}” is not a telephone number. Write digits without words, such as +34 600 000 000, 112, or with an extension "
-        "555 0100 ext 12."
+        f"“{text}” is not a telephone number. Write one number, in digits without words, such as +34 600 000 000, 112, or with an "
+        "extension 555 0100 ext 12."
+    )
+
+
+def emergency_number_problem(text: str) -> str | None:
+    """How it is written instead; None where it is a number. Whoever taps it has no time for a wrong one: no sign may stand for “or”."""
+    number = text.strip()
+    if _EMERGENCY_NUMBER.fullmatch(number) and _can_be_dialled(number):
+        return None
+    return (
+        f"“{text}” is not a telephone number for emergencies. Write one number, in digits and blanks only, such as 112."
     )

@@ -47,6 +47,10 @@ def test_the_set_up_says_where_the_clinic_lies_and_what_to_back_up(shell: Shell)
         ({"phone": "  "}, "--phone: Enter the telephone."),
         ({"closed_phone": "the hospital"}, "--closed-phone: “the hospital” is not a telephone number"),
         ({"emergency_number": ""}, "--emergency-number: Enter the emergency number."),
+        (
+            {"emergency_number": "112 / 061"},
+            "--emergency-number: “112 / 061” is not a telephone number for emergencies.",
+        ),
         ({"phone": "5" * 41}, "--phone: This is longer than 40 characters"),
         ({"name": " "}, "--name: Enter the name."),
         ({"languages": "en,,es"}, "--languages: “en,,es” is no list of languages; write codes with commas between"),

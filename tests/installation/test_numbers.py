@@ -22,3 +22,10 @@ def test_words_in_place_of_a_number_are_named_with_their_field(live: Case) -> No
     found = finding(live)
     assert not found.ready
     assert found.what.values == {"number": "lunes a viernes, de 8 a 16", "field": "Telephone when closed"}
+
+
+def test_a_second_number_beside_the_emergency_number_is_named(live: Case) -> None:
+    with live.store.writing() as session:
+        clinic = session.get_one(Clinic, 1)
+        clinic.closed_phone, clinic.emergency_number = "555 0101", "112 / 061"
+    assert finding(live).what.values == {"number": "112 / 061", "field": "Emergency number"}

@@ -2,6 +2,7 @@
 changes: python -m tests.vectors.make_vectors
 
 The values are the project's own; they are verified by two independent implementations, the server's and the phone's, in their own tests.
+telephone.json is written by hand.
 hpke.json holds the official RFC 9180 vectors of the suite in use, taken from the `cryptography_vectors` package.
 """
 

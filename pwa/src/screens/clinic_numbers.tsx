@@ -7,9 +7,9 @@ import type { Clinic, Sheet } from "../form/due_sheet";
 import type { Translate } from "../i18n";
 import type { ScreenProps } from "./controls";
 
-/** What a phone dials: digits and a leading plus. An extension ("ext 12", "x12") is not dialled. */
+/** What a phone dials: the first run of signs that a number is written with, so no extension ("ext 12", "#12"). As `dialled` of the staff pages. */
 export function dial(number: string): string {
-  return `tel:${number.replace(/x.*|[^\d+]/gi, "")}`;
+  return `tel:${String(/\+?\d[\d ()./–-]{2,}/.exec(number)).replace(/[^\d+]/g, "")}`;
 }
 
 function emergencyCall(number: string, t: Translate): JSX.Element {

@@ -2,8 +2,9 @@
 
 import re
 
-# The first run of signs that a number is written with: what stands after it, such as an extension in words, is not dialled.
-_NUMBER = re.compile(r"\+?[0-9][0-9 ()./-]{2,}")
+# The first run of signs that a number is written with: what stands after it, such as an extension in words, is not dialled. The phone
+# has the same rule (`dial` in pwa/src/screens/clinic_numbers.tsx); tests/vectors/telephone.json holds the two together.
+_NUMBER = re.compile(r"\+?[0-9][0-9 ()./–-]{2,}")
 
 
 def dialled(phone: str) -> str:

@@ -108,8 +108,9 @@ def test_a_language_without_hours_of_its_own_is_told_those_of_the_first(staff: S
     [
         ({"name": " "}, "name", "Enter the name."),
         ({"phone": "the office"}, "phone", "is not a telephone number"),
-        ({"closed_phone": "see our 2 doors, 8 to 16"}, "closed_phone", "Write digits without words"),
+        ({"closed_phone": "see our 2 doors, 8 to 16"}, "closed_phone", "Write one number, in digits without words"),
         ({"emergency_number": ""}, "emergency_number", "Enter the emergency number."),
+        ({"emergency_number": "112 / 061"}, "emergency_number", "Write one number, in digits and blanks only"),
         ({"time_zone": "Europe/Atlantis"}, "time_zone", "is not a time zone"),
         ({"base_url": "http://followup.clinic.test"}, "base_url", "write the address that patients reach"),
         ({"languages": "en,sp"}, "languages", "is no list of languages"),
