@@ -1,4 +1,8 @@
-"""The clinic's words that a due sheet carries: the privacy notice in force, and the very texts to which a patient agreed."""
+"""The clinic's words that a due sheet carries: the privacy notice in force, and the very texts to which a patient agreed.
+
+A consent brings the one text that was read. Its version in other languages would pass for what was agreed to, also where a language came
+later; and all texts in all languages made a sheet of megabytes, which is sent at each visit.
+"""
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -57,13 +61,10 @@ class Notices:
     agreed: Mapping[int, Sequence[Agreed]]
 
     def of(self, patient: Patient) -> list[dict[str, Any]]:
-        """As the due sheet has them; without those that have no text in a language of the sheet."""
+        """As the due sheet has them; without those that have no sound text in a language of theirs."""
         languages = (*self.clinic.languages.split(","), patient.language)
         told = [self._told(self.privacy, None, languages)] if self.privacy else []
-        told += [
-            self._told(each.version, each.given_on, (*languages, each.language))
-            for each in self.agreed.get(patient.id, ())
-        ]
+        told += [self._told(each.version, each.given_on, (each.language,)) for each in self.agreed.get(patient.id, ())]
         return [each for each in told if each["texts"]]
 
     def _told(self, version: NoticeVersion, given_on: str | None, languages: Iterable[str]) -> dict[str, Any]:

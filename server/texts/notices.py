@@ -137,7 +137,8 @@ def add_languages(
     tidied = {language: tidy(texts[language]) for language in missing if language in texts}
     _raise(notice_problems(version, tidied, missing))
     rows = _add(session, kind, version, tidied, now, by_id)
-    mark_sheets_stale(session)
+    if kind == PRIVACY:
+        mark_sheets_stale(session)
     _audit(session, "notice:language-added", rows, now, by_id)
     return NoticeVersion(kind, version, {**current.texts, **rows})
 

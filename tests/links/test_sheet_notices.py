@@ -8,14 +8,17 @@ from sqlalchemy import select
 
 from server.clinic.agreed_text import IN_FORCE, TYPED
 from server.clinic.consents import correct_consent, give_consent, set_consent_aside
+from server.crypto.encoding import compact_json
 from server.fields.field import Value
+from server.fields.person import CONSENT_KINDS, NOTICE_KINDS
 from server.jobs.intake import publish_stale_sheets
 from server.models import ClinicNotice, Consent, Patient
 from server.queries.clock import the_clinic
 from server.queries.current import mark_sheets_stale
-from server.texts.notices import LONGEST_CONTENT, Wording, install_version
+from server.texts.notices import LONGEST_CONTENT, LONGEST_TITLE, Wording, add_languages, install_version
 from tests.clinic_case import Case
 
+LARGEST_BY_PROTOCOL = 215_000  # bytes of a text in one language
 WORDS = {"en": Wording("Privacy", "# Us\nA clinic."), "es": Wording("Privacidad", "# Nosotros\nUna clínica.")}
 
 
@@ -132,15 +135,23 @@ def test_a_later_consent_without_a_text_takes_the_place_of_the_earlier_one(case:
     assert told(case, patient) == []
 
 
-def test_the_language_in_which_a_consent_was_read_stays_on_the_sheet(case: Case) -> None:
+def test_a_consent_brings_the_one_text_that_was_read_and_no_language_of_later(case: Case) -> None:
     patient = case.enrol()
     install(case, "research", "1")
     agree(case, patient, "research", "es")
+    case.now += timedelta(days=40)
     with case.store.writing() as session:
-        the_clinic(session).languages = "en"
-        mark_sheets_stale(session)
+        the_clinic(session).languages = "en,de"
+        german = {"de": Wording("Forschung", "Wir fragen.")}
+        add_languages(session, "research", "1", german, now=case.now, by_id=None)
     [notice] = told(case, patient)
-    assert set(notice["texts"]) == {"en", "es"}
+    assert notice["texts"] == {
+        "es": {
+            "title": "Privacidad",
+            "paragraphs": [{"heading": True, "text": "Nosotros"}, {"heading": False, "text": "Una clínica."}],
+        }
+    }
+    assert (notice["since"], notice["given_on"]) == ("2026-06-15", "2026-06-15")
 
 
 def test_a_text_that_was_altered_in_the_database_reaches_no_phone(case: Case) -> None:
@@ -152,14 +163,35 @@ def test_a_text_that_was_altered_in_the_database_reaches_no_phone(case: Case) ->
     assert set(notice["texts"]) == {"en"}
 
 
+def test_a_clinic_of_eight_languages_sends_no_consent_in_more_than_one(case: Case) -> None:
+    patient = case.enrol(consents=tuple(CONSENT_KINDS))
+    languages = ["en", "es", "de", "fr", "it", "pt", "ca", "nl"]
+    with case.store.writing() as session:
+        the_clinic(session).languages = ",".join(languages)
+    texts = {code: Wording(code, "a" * LONGEST_CONTENT) for code in languages}
+    for kind in NOTICE_KINDS:
+        install(case, kind, "1", texts=texts)
+    for kind in CONSENT_KINDS:
+        agree(case, patient, kind, "de")
+    assert [(each["kind"], sorted(each["texts"])) for each in told(case, patient)] == [
+        ("privacy", sorted(languages)),
+        *((kind, ["de"]) for kind in CONSENT_KINDS),
+    ]
+
+
 def test_the_largest_texts_of_every_kind_reach_the_phone_whole(case: Case) -> None:
-    patient = case.enrol(consents=("contact", "research", "linkage", "unfinished"))
-    largest = {"en": Wording("A" * 120, "界" * LONGEST_CONTENT), "es": Wording("B" * 120, "a\n\n" * 6_666 + "aa")}
-    for kind in ("privacy", "contact", "research", "linkage", "unfinished"):
+    patient = case.enrol(consents=tuple(CONSENT_KINDS))
+    one_letter_each = "\n\n".join(["\N{MUSICAL SYMBOL G CLEF}"] * 6_667)
+    largest = {
+        "en": Wording("A" * LONGEST_TITLE, "界" * LONGEST_CONTENT),
+        "es": Wording("\N{MUSICAL SYMBOL G CLEF}" * LONGEST_TITLE, one_letter_each),
+    }
+    for kind in NOTICE_KINDS:
         install(case, kind, "1", texts=largest)
-        if kind != "privacy":
-            agree(case, patient, kind)
-    found = told(case, patient)
-    assert len(found) == 5
-    assert {each["texts"]["en"]["paragraphs"][0]["text"] for each in found} == {"界" * LONGEST_CONTENT}
-    assert {len(each["texts"]["es"]["paragraphs"]) for each in found} == {6_667}
+    for kind in CONSENT_KINDS:
+        agree(case, patient, kind, "es")
+    privacy, *agreed = told(case, patient)
+    assert privacy["texts"]["en"]["paragraphs"] == [{"heading": False, "text": "界" * LONGEST_CONTENT}]
+    assert [len(each["texts"]["es"]["paragraphs"]) for each in agreed] == [6_667] * 4
+    each_in_bytes = [len(compact_json(text)) for notice in (privacy, *agreed) for text in notice["texts"].values()]
+    assert max(each_in_bytes) <= LARGEST_BY_PROTOCOL
