@@ -11,10 +11,10 @@ import click
 from sqlalchemy.engine import make_url
 from sqlalchemy.exc import OperationalError, SQLAlchemyError
 
-from server.config import SettingProblem, Settings, data_folder, read_settings
+from server.config import ENVIRONMENT_FILE, SettingProblem, Settings, data_folder, read_settings
 from server.crypto.fields import FieldProblem
 from server.installation.clinic_entry import EntryProblem
-from server.installation.owner import OthersFolder, account_name, refuse_others_folder
+from server.installation.owner import OthersFolder, account_name, name_to_type, others_file, refuse_others_folder
 from server.installation.private_files import NotPrivate
 from server.installation.runtime import Runtime, open_runtime
 from server.installation.set_up import NO_CLINIC, NotReady, check_clinic, unusable
@@ -59,17 +59,22 @@ def plainly() -> Iterator[None]:
 
 
 def _not_ours(problem: PermissionError) -> str:
-    me = account_name(os.geteuid())
+    me = os.geteuid()
     return (
-        f"{problem.filename} cannot be used by {me}: {problem.strerror}. What belongs to a clinic has to belong to the account "
-        f"that runs it. As root: chown -R {me} on the data folder and the key folder; then the same command once more"
+        f"{problem.filename} cannot be used by {account_name(me)}: {problem.strerror}. What belongs to a clinic has to belong to the "
+        f"account that runs it. As root: chown -R {name_to_type(me)} on the data folder and the key folder; then the same command "
+        "once more"
     )
 
 
 def settings_of(data: Path | None) -> Settings:
     """Refuses a folder of another account before anything in it is read, also to root, whose files that account could not use."""
     with plainly():
-        refuse_others_folder(data_folder(os.environ, data), sys.argv[1:])
+        folder = data_folder(os.environ, data)
+        refuse_others_folder(folder, sys.argv[1:])
+        said = others_file([folder / ENVIRONMENT_FILE], folder)
+        if said:
+            raise Refusal(said)
         return read_settings(data=data)
 
 
@@ -80,8 +85,9 @@ def opened(data: Path | None) -> Runtime:
     try:
         runtime = open_runtime(settings)
     except OSError as problem:
-        where = problem.filename or settings.data
-        raise Refusal(f"the data folder {settings.data} cannot be used: {problem.strerror} ({where})") from problem
+        where = Path(problem.filename or settings.data)
+        said = f"the data folder {settings.data} cannot be used: {problem.strerror} ({where})"
+        raise Refusal(others_file([where], settings.data, settings.keys) or said) from problem
     click.get_current_context().call_on_close(runtime.store.engine.dispose)
     return runtime
 

@@ -7,6 +7,7 @@ import os
 import pwd
 import shlex
 import shutil
+from collections.abc import Iterable
 from pathlib import Path
 
 from server.installation.called import called
@@ -44,11 +45,38 @@ def _what_to_do(found: os.stat_result, folder: Path, words: list[str]) -> str:
     return f"Run it as that account: {_run_as(found.st_uid, found.st_gid)} {called()} {said}"
 
 
-def account_name(uid: int) -> str:
+def others_file(files: Iterable[Path], *folders: Path) -> str | None:
+    """What is said of the first of these files that is another account's and kept from this one; None where there is none.
+
+    `folders`: what the clinic has, data and keys, to be given to this account.
+    """
+    for file in files:
+        try:
+            owner = file.stat().st_uid
+        except OSError:
+            continue
+        if owner != os.geteuid() and not os.access(file, os.R_OK | os.W_OK):
+            inner = [each for each in folders if any(each.is_relative_to(other) for other in folders if other != each)]
+            outer = shlex.join(str(each) for each in folders if each not in inner)
+            return (
+                f"{file} belongs to {account_name(owner)}, so {account_name(os.geteuid())} cannot use it. What belongs to a clinic has "
+                f"to belong to the account that runs it. As root: chown -R {name_to_type(os.geteuid())} {outer}; then the same command "
+                "once more"
+            )
+    return None
+
+
+def name_to_type(uid: int) -> str:
+    """As a command takes the account: by its name, or by its number where it has none."""
     try:
         return pwd.getpwuid(uid).pw_name
     except KeyError:
-        return f"account {uid}"
+        return str(uid)
+
+
+def account_name(uid: int) -> str:
+    name = name_to_type(uid)
+    return f"account {uid}" if name == str(uid) else name
 
 
 def _run_as(uid: int, gid: int) -> str:

@@ -41,6 +41,11 @@ def files_of(settings: Settings) -> Iterator[Path]:
         for place, _folders, files in os.walk(folder):
             yield Path(place)
             yield from (Path(place, name) for name in files)
+    yield from database_files(settings)
+
+
+def database_files(settings: Settings) -> Iterator[Path]:
+    """Those of SQLite, be they there or not; none of another database."""
     url = make_url(settings.database_url)
     if url.get_backend_name() == "sqlite" and url.database:
         yield from (Path(f"{url.database}{ending}") for ending in BESIDE_A_DATABASE)

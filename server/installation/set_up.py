@@ -15,6 +15,8 @@ from server.crypto.envelope import SUITE_ID, public_point
 from server.fields.clinic import SETTINGS
 from server.fields.field import Value
 from server.fields.stored import stored_values
+from server.installation.owner import others_file
+from server.installation.private_files import database_files
 from server.installation.runtime import Runtime
 from server.models import Clinic, SealingKey
 from server.reminders.channels.email.channel import mail_problem
@@ -58,13 +60,19 @@ def clinic_mode(runtime: Runtime) -> str | None:
         with runtime.store.reading() as session:
             return session.scalar(select(Clinic.mode))
     except DBAPIError as problem:
-        raise NotReady(unusable(problem)) from problem
+        raise NotReady(_unusable_here(runtime, problem)) from problem
 
 
 def unusable(problem: DBAPIError) -> str:
     """A database that cannot be used, in one line. Statements and what was in them stay out of it."""
     said = next(iter(str(problem.orig).splitlines()), type(problem.orig).__name__)
     return f"the database cannot be used: {said}. Look at YEARMARK_DATABASE_URL and --data, and whether it is running"
+
+
+def _unusable_here(runtime: Runtime, problem: DBAPIError) -> str:
+    """SQLite does not say that a file of the database is another account's."""
+    settings = runtime.settings
+    return others_file(database_files(settings), settings.data, settings.keys) or unusable(problem)
 
 
 def migrate(runtime: Runtime) -> None:
@@ -83,7 +91,7 @@ def _revision(runtime: Runtime) -> str | None:
     try:
         revision = current_revision(runtime.store.engine)
     except DBAPIError as problem:
-        raise NotReady(unusable(problem)) from problem
+        raise NotReady(_unusable_here(runtime, problem)) from problem
     if revision is not None and revision not in revisions():
         raise NotReady("a newer version of Yearmark has written this database; install that version again")
     return revision

@@ -2,6 +2,7 @@
 
 import os
 import shlex
+import subprocess
 import traceback
 from collections.abc import Callable
 from pathlib import Path
@@ -134,9 +135,37 @@ def test_a_lock_that_root_has_left_is_named_in_a_sentence(live: Shell, tmp_path:
     def run() -> None:
         said = refusal(live.on_data(command, *(words if command == "backup" else [])))
         assert f"{lock} cannot be used by account {OWNER}: Permission denied" in said
-        assert "chown -R" in said and "cannot listen" not in said
+        assert f"chown -R {OWNER} on" in said and "cannot listen" not in said
 
     as_the_owner(run)
+
+
+@pytest.mark.parametrize("command", ["check", "tick"])
+@pytest.mark.parametrize("name", ["yearmark.env", "yearmark.sqlite3", "yearmark.sqlite3-wal", "keys/field/*.key"])
+def test_what_root_has_left_inside_is_named_with_the_command_that_mends_it(
+    live: Shell, name: str, command: str
+) -> None:
+    assert live.on_data("tick").exit_code == 0  # also loads what that account may be unable to read
+    given_away(live)
+    [left] = live.data.glob(name) if "*" in name else [live.data / name]
+    left.touch(mode=0o600)
+    os.chown(left, 0, 0)
+    mends = f"chown -R {OWNER} {live.data}"
+
+    def run() -> None:
+        refused = live.on_data(command)
+        said = refused.output
+        assert refused.exit_code != 0 and "unable to open" not in said
+        assert f"{left} belongs to root, so account {OWNER} cannot use it" in said, said
+        assert f"As root: {mends}; then the same command once more" in said, said
+
+    def run_again() -> None:
+        done = live.on_data("tick")
+        assert done.exit_code == 0, done.output
+
+    as_the_owner(run)
+    subprocess.run(shlex.split(mends), check=True)
+    as_the_owner(run_again)
 
 
 def test_the_account_restores_into_the_two_folders_that_root_made_for_it(live: Shell, tmp_path: Path) -> None:
