@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack
 from threading import Event
+from time import monotonic
 
 import psycopg
 import pytest
@@ -59,15 +60,23 @@ def test_the_next_restore_waits_for_a_program_that_still_loads_for_one_that_was_
     assert is_restored(machine, data)
 
 
-def waiting_for_a_lock(connection: psycopg.Connection, statement: str) -> Iterator[str]:
-    """Statements that begin so and wait, as the server tells it; asks until there is one."""
-    found: list[str] = []
-    while not found:
+def waiting_for_a_lock(connection: psycopg.Connection, statement: str, seconds: float = 120) -> list[str]:
+    """Statements that begin so and wait, as the server tells it; asks until there is one, and after `seconds` tells of none."""
+    ends = monotonic() + seconds
+    while monotonic() < ends:
         rows = connection.execute(
             "SELECT query FROM pg_stat_activity WHERE starts_with(query, %s) AND wait_event_type = 'Lock'", [statement]
         )
         found = [query for (query,) in rows]
-    yield from found
+        if found:
+            return found
+    return []
+
+
+def test_the_look_for_a_statement_that_waits_ends_where_there_is_none(clinic: tuple[Copied, Server]) -> None:
+    _copied, server = clinic
+    with psycopg.connect(server.url("postgres"), autocommit=True) as asking:
+        assert waiting_for_a_lock(asking, "DROP DATABASE IF EXISTS nobody_drops_this", seconds=0.1) == []
 
 
 def test_a_scratch_database_that_was_being_made_when_its_drill_was_killed_does_not_come_after_all(
@@ -92,7 +101,7 @@ def test_a_scratch_database_that_was_being_made_when_its_drill_was_killed_does_n
         os.waitpid(child, 0)
         taking_away = pool.submit(take_away_leftovers, settings)
         name = made.split('"')[1]
-        assert list(waiting_for_a_lock(asking, f'DROP DATABASE IF EXISTS "{name}"')) != []
+        assert waiting_for_a_lock(asking, f'DROP DATABASE IF EXISTS "{name}"') != []
         holding.rollback()
         taking_away.result(timeout=60)
         assert asking.execute("SELECT 1 FROM pg_database WHERE datname = %s", [name]).fetchall() == []
