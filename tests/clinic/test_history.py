@@ -55,7 +55,7 @@ def test_a_choice_is_told_in_words_and_kept_by_its_code(desk: Desk) -> None:
         change_row(session, patient, {"sex": "not_recorded", "channel_order": "sms,email"}, now=NOW, by_id=None)
         ways, sex = read_changes(session, [("patient", patient.id)], most=2)
         kept = session.scalars(select(FieldChange.new).order_by(FieldChange.id)).all()
-    assert (sex.new, ways.new) == ("not recorded", "text message, e-mail")
+    assert (sex.new, ways.new) == ("not recorded", "text message (by hand, none is sent), e-mail")
     assert kept == ["not_recorded", "sms,email"]
 
 

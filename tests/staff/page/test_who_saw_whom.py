@@ -16,7 +16,7 @@ from tests.staff.visited import fill_clinic
 # When a page waits for a writer is the database's matter only in test_views_of_one_hour.
 on_sqlite = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
 # Ids in the address of a page that tell of no single patient who is enrolled.
-OF_NOBODY = {"lock_id", "line_id", "draw_id", "series_id", "account_id"}
+OF_NOBODY = {"lock_id", "line_id", "draw_id", "series_id", "account_id", "notice_id"}
 
 
 def views(staff: StaffCase) -> list[tuple[int, int, datetime]]:
