@@ -24,9 +24,11 @@ from server.fields.person import CONSENT, CONSENT_KINDS
 from server.models import Clinic, ClinicNotice
 from server.queries.clinic_notices import NoticeVersion, in_force, in_force_on, notice_versions
 from server.queries.clock import clinic_day
+from server.words.language import Words
 
 NOTICE = "notice"  # the input of a form in which the text is chosen
 IN_FORCE, TYPED = "in_force", "typed"
+ENGLISH = Words("staff", "en")
 OFFERED = "offered"  # `offered_research` and its like: inputs by which a page tells what it offered
 
 
@@ -136,4 +138,4 @@ def text_in_words(session: Session, notice_id: int | None) -> str:
     if notice_id is None:
         return ""
     text = session.get_one(ClinicNotice, notice_id)
-    return f"{text.version} ({text.language})"
+    return f"version {text.version}, {ENGLISH.language_name(text.language)}"

@@ -60,6 +60,17 @@ _OF_STRUCTURE = {
     "notice_id": "Text that was agreed to",
 }
 
+_OF_TABLE = {
+    ("clinic_notice", "kind"): "What it is about",
+    ("clinic_notice", "version"): "Version",
+    ("clinic_notice", "language"): "Language",
+    ("clinic_notice", "title"): "Title",
+    ("clinic_notice", "content"): "Text",
+    ("clinic_notice", "made_at"): "In force since",
+    ("clinic_notice", "replaced_at"): "In force until",
+    ("clinic_notice", "ended_why"): "Why it was ended",
+}
+
 
 @dataclass(frozen=True)
 class Change:
@@ -118,7 +129,7 @@ def read_changes(session: Session, rows: list[tuple[str, int]], *, most: int) ->
 def field_label(table: str, name: str) -> str:
     """What people read for a field of a table; its own name where none is known, as of an older version."""
     field = _field(table, name)
-    return field.label if field else _OF_STRUCTURE.get(name, name)
+    return field.label if field else _OF_TABLE.get((table, name)) or _OF_STRUCTURE.get(name, name)
 
 
 def _field(table: str, name: str) -> Field | None:

@@ -191,7 +191,7 @@ def test_a_correction_keeps_the_text_changes_it_or_takes_it_away_and_the_history
         consent = session.scalars(select(Consent).where(Consent.kind == "research")).one()
         changes = read_changes(session, [("consent", consent.id)], most=20)
     about_text = [(each.old, each.new) for each in changes if each.field == "notice_id"]
-    assert about_text == [("1 (es)", ""), ("1 (en)", "1 (es)")]
+    assert about_text == [("version 1, Spanish", ""), ("version 1, English", "version 1, Spanish")]
 
 
 def test_a_day_before_the_text_came_into_force_is_refused_as_a_correction(case: Case) -> None:

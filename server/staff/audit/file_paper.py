@@ -53,6 +53,9 @@ def _told(table: str, row: Row, staff: Mapping[int, str]) -> dict[str, Any]:
     """Its number, what is recorded in it, and the answers where it is a form."""
     if table == "audit_entry":
         row = {**row, "action": action_words(row["action"]), "detail": _detail(row)}
+    if table == "clinic_notice":
+        language = words.spoken().language_name(row["language"])
+        row = {**row, "kind": words.say(labels.NOTICE[row["kind"]]), "language": language}
     told = [
         [_label(table, name), _value(table, name, value, staff)]
         for name, value in row.items()

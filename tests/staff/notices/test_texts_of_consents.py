@@ -2,9 +2,11 @@
 
 import re
 from datetime import date
+from io import BytesIO
 from typing import Any
 
 import pytest
+from pypdf import PdfReader
 from sqlalchemy import select
 
 from server.models import ClinicNotice, Consent
@@ -194,7 +196,7 @@ def test_a_correction_names_another_text_and_the_history_tells_both(staff: Staff
     assert send(staff.sign_in("nurse"), page, action, changed).status_code == 302
     assert consents(staff, patient)["research"] == ("7", spanish)
     history = staff.sign_in("nurse").get(page).text
-    assert "Text that was agreed to" in history and "7 (es)" in history
+    assert "Text that was agreed to" in history and "version 7, Spanish" in history
 
 
 def test_an_old_consent_stays_as_it_was_when_something_else_of_it_is_corrected(staff: StaffCase) -> None:
@@ -222,4 +224,6 @@ def test_the_whole_file_of_a_patient_holds_the_words_that_were_agreed_to(staff: 
     assert (text["kind"], text["language"], text["content"]) == ("research", "es", "Preguntamos.")
     [consent] = [each for each in file["tables"]["consent"] if each["kind"] == "research"]
     assert consent["notice_id"] == text["id"]
-    assert nurse.post(f"/patients/{patient}/file", {"as": "pdf"}).data.startswith(b"%PDF")
+    pdf = nurse.post(f"/patients/{patient}/file", {"as": "pdf"}).data
+    words = " ".join(" ".join(page.extract_text() for page in PdfReader(BytesIO(pdf)).pages).split())
+    assert "What it is about: uso para la investigación" in words and "Language: español" in words
