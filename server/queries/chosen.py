@@ -4,7 +4,7 @@ A flag names the item and no answer, so that what was answered stays under that 
 """
 
 from collections.abc import Callable, Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from sqlalchemy import select
@@ -15,7 +15,7 @@ from scoring.library import Library, UnknownInstrument
 from server.crypto.fields import FieldProblem, PatientCipher
 from server.forms.stored import StoredAnswers, StoredAnswersProblem, open_answers
 from server.models import InstalledText, Patient, Response
-from server.queries.texts_in_force import installed_document
+from server.queries.texts_in_force import Document, installed_document
 from server.words.phrase import Phrase, phrase
 
 CipherOf = Callable[[str], PatientCipher]  # by the patient's handle; LookupError without the key
@@ -31,6 +31,7 @@ NOT_THERE = phrase("which answer it was cannot be read: the response holds none 
 class Chosen:
     """`option` is what was chosen, as it was worded in `language`; empty where it can only be yes, or with `unread`, which says why.
 
+    `translated`: what the same option reads in other languages, by tag, of the texts that are here now.
     `emergency`: the form names the emergency number after this answer. Where the answer is not known it counts as such if one of
     the options is.
     """
@@ -39,6 +40,7 @@ class Chosen:
     language: str
     emergency: bool
     unread: Phrase | None = None
+    translated: Mapping[str, str] = field(default_factory=dict)
 
 
 def chosen_options(
@@ -92,12 +94,35 @@ def _chosen(session: Session, library: Library, name: str, item: Item, opened: S
     answer = part.answers.get(number) if part else None
     if part is None or answer is None or answer.state != "answered":
         return Chosen("", "", bool(item.emergency), NOT_THERE)
-    worded = words_shown(session, library, library.instrument(spec), part.text_id).get(number, {})
-    option, emergency = worded.get("options", {}).get(str(answer.value), ""), answer.value in item.emergency
-    lost = phrase(
-        "the answer was number %(code)s; the words in which it was asked are not here", code=str(answer.value)
+    code, emergency = str(answer.value), answer.value in item.emergency
+    definition, language = library.instrument(spec), language_of(part.text_id)
+    option = _option(words_shown(session, library, definition, part.text_id), number, code)
+    lost = phrase("the answer was number %(code)s; the words in which it was asked are not here", code=code)
+    if not option:
+        return Chosen("", language, emergency, lost)
+    others = _texts_here(session, library, definition)
+    read_as = {tag: _option(text["items"], number, code) for tag, text in others.items() if not _same(tag, language)}
+    return Chosen(option, language, emergency, translated={tag: said for tag, said in read_as.items() if said})
+
+
+def _option(items: Mapping[str, Any], number: str, code: str) -> str:
+    return str(items.get(number, {}).get("options", {}).get(code, ""))
+
+
+def _same(tag: str, other: str) -> bool:
+    """Whether who reads the one reads the other: es and es-MX."""
+    return tag.split("-")[0] == other.split("-")[0]
+
+
+def _texts_here(session: Session, library: Library, definition: Definition) -> dict[str, Document]:
+    """The texts of one version of an instrument by language: shipped, and in their place what the clinic installed and has in force."""
+    installed = select(InstalledText).where(
+        InstalledText.instrument == definition.id,
+        InstalledText.instrument_version == definition.version,
+        InstalledText.replaced_at.is_(None),
     )
-    return Chosen(option, language_of(part.text_id), emergency, None if option else lost)
+    here = {row.language: installed_document(row) for row in session.scalars(installed)}
+    return {**library.texts(definition.spec), **here}
 
 
 def words_shown(session: Session, library: Library, definition: Definition, text_id: str) -> Mapping[str, Any]:

@@ -11,7 +11,7 @@ from babel.lists import format_list
 from babel.numbers import format_decimal
 
 from server.words.catalogue import Domain, language_for, read_catalogue
-from server.words.phrase import LanguageName, Phrase, Value, phrase_in
+from server.words.phrase import ByLanguage, LanguageName, Phrase, Value, phrase_in
 
 # English with the day before the month, since patients and staff outside North America read it so.
 REGION = {"en": "en-GB"}
@@ -64,6 +64,8 @@ class Words:
             return self.say(value)
         if isinstance(value, LanguageName):
             return self.language_name(value.tag)
+        if isinstance(value, ByLanguage):
+            return self._value(value.said.get(self.language, value.otherwise))
         if isinstance(value, tuple):
             return self.listed([self._value(each) for each in value])
         if isinstance(value, date):

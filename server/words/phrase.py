@@ -6,7 +6,7 @@ from datetime import date
 from typing import Union
 
 # A value inside a sentence. Days, sentences and languages are said in the language of the whole, several as a list; a text stays as it is.
-Value = Union[str, int, date, "Phrase", "LanguageName", tuple["Value", ...], None]
+Value = Union[str, int, date, "Phrase", "LanguageName", "ByLanguage", tuple["Value", ...], None]
 
 
 @dataclass(frozen=True)
@@ -14,6 +14,14 @@ class LanguageName:
     """ "Spanish", "español": a language by its tag, as it is called in the language of the sentence."""
 
     tag: str
+
+
+@dataclass(frozen=True)
+class ByLanguage:
+    """What is said in sentences of some languages, by their tags, and `otherwise`."""
+
+    said: Mapping[str, Value]
+    otherwise: Value
 
 
 @dataclass(frozen=True)

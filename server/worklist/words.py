@@ -2,13 +2,14 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
+from functools import reduce
 
 from scoring.library import Library
 from server.queries.chosen import Chosen, item_of
 from server.schedule.after_contact import MESSAGE, RESTING
 from server.words import labels
 from server.words.languages import direction_of
-from server.words.phrase import Phrase, counted_phrase, phrase, phrase_in
+from server.words.phrase import ByLanguage, LanguageName, Phrase, counted_phrase, phrase, phrase_in
 from server.words.timepoints import timepoint_words
 from server.worklist.contact_history import Calls
 
@@ -132,19 +133,42 @@ def age(born: date, today: date) -> int:
     return today.year - born.year - ((today.month, today.day) < (born.month, born.day))
 
 
-def topics(asked: Sequence[tuple[str, Chosen | None]], library: Library) -> str:
+def topics(asked: Sequence[tuple[str, Chosen | None]], library: Library) -> Phrase | str:
     """What the items ask, by their definitions, and what was chosen of each; an item nobody knows any more stays a number."""
-    return "; ".join(dict.fromkeys(topic(item, chosen, library) for item, chosen in asked))
+    said: list[Phrase | str] = []
+    for item, chosen in asked:
+        one = topic(item, chosen, library)
+        if one not in said:
+            said.append(one)
+    return reduce(lambda some, one: phrase("%(some)s; %(one)s", some=some, one=one), said) if said else ""
 
 
-def topic(name: str, chosen: Chosen | None, library: Library) -> str:
-    """What one item asks; where the answer is more than yes or no, the option that was chosen, in the words that were read."""
+def topic(name: str, chosen: Chosen | None, library: Library) -> Phrase | str:
+    """What one item asks; where the answer is more than yes or no, the option that was chosen, in the words that were read.
+
+    To who reads another language it is also said in that one, if the item has words in it.
+    """
     item = item_of(name, library)
     if item is None:
         return name
     if chosen is None or not chosen.option:
         return item.topic
-    return f"{item.topic}: “{isolated(chosen)}”"
+    quoted = f"“{isolated(chosen)}”"
+    if not chosen.translated:
+        return f"{item.topic}: {quoted}"
+    both = {
+        tag: phrase("%(quoted)s (%(translated)s)", quoted=quoted, translated=said)
+        for tag, said in translated(chosen).items()
+    }
+    return phrase("%(topic)s: %(answer)s", topic=item.topic, answer=ByLanguage(both, quoted))
+
+
+def translated(chosen: Chosen) -> dict[str, Phrase]:
+    """By the language of who reads it now: the chosen option as the text of that language has it, which the patient did not read."""
+    return {
+        tag: phrase("in %(language)s: “%(option)s”", language=LanguageName(tag), option=option)
+        for tag, option in chosen.translated.items()
+    }
 
 
 def isolated(chosen: Chosen) -> str:

@@ -99,6 +99,12 @@ def test_an_option_that_was_read_from_right_to_left_does_not_turn_the_sentence_a
     assert words.topic("early@2/3", chosen, library) == "fever: “\u2068نعم، حمى\u2069”"
     assert words.topic("early@2/3", replace(chosen, option="Sí", language="es"), library) == "fever: “Sí”"
     assert words.topic("early@1/3", Chosen("", "", emergency=False), library) == "fever or feeling ill"
+    read = replace(chosen, translated={"en": "Yes, a fever", "es": "Sí, fiebre"})
+    assert say(words.topic("early@2/3", read, library)) == "fever: “\u2068نعم، حمى\u2069” (in English: “Yes, a fever”)"
+    assert (
+        say(words.topic("early@2/3", replace(read, translated={"es": "Sí"}), library))
+        == "fever: “\u2068نعم، حمى\u2069”"
+    )
 
 
 def test_a_missing_baseline_says_when_surgery_is(ward: Ward) -> None:

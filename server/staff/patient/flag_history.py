@@ -24,7 +24,7 @@ class ShownFlag:
 
     flag: Flag
     kind: Phrase
-    topics: str
+    topics: Phrase | str
     unread: Phrase | None
     by: str
 

@@ -23,7 +23,7 @@ from server.staff.page.telephone import dialled
 from server.staff.page.what_happened import Happened, happened
 from server.words.languages import direction_of
 from server.words.phrase import Phrase
-from server.worklist.words import emergency, topic
+from server.worklist.words import emergency, topic, translated
 
 NOTE_LONGEST = 1000
 MOST_CHANGES = 60
@@ -155,14 +155,15 @@ def _flag(session: Session, flag_id: int) -> Flag:
 class Line:
     """What one flag is about: the topic, and beside it what the patient typed or chose, in the language in which it was read.
 
-    `unread`: why the option that was chosen is not shown.
+    `translated`: what was chosen, in the language of who reads the page. `unread`: why the option that was chosen is not shown.
     """
 
-    topic: str
+    topic: Phrase | str
     said: str
     language: str | None = None
     direction: str | None = None
     unread: Phrase | None = None
+    translated: Phrase | None = None
 
 
 def _options(session: Session, flags: Sequence[Flag]) -> dict[Asked, Chosen]:
@@ -176,4 +177,5 @@ def _line(flag: Flag, chosen: Chosen | None) -> Line:
         return Line(about, flag.detail or "")
     if not chosen.option:
         return Line(about, "", unread=chosen.unread if flag.kind == "safety_answer" else None)
-    return Line(about, chosen.option, chosen.language, direction_of(chosen.language))
+    in_words_of_reader = translated(chosen).get(words.spoken().language)
+    return Line(about, chosen.option, chosen.language, direction_of(chosen.language), translated=in_words_of_reader)

@@ -50,15 +50,35 @@ def test_the_option_that_was_chosen_is_quoted_and_none_that_was_not(staff: Staff
     assert places_that_say("call the emergency number at once", read) == set()
 
 
-def test_it_stands_in_the_words_that_the_patient_read(staff: StaffCase, nurse: Staff) -> None:
+def test_it_stands_in_the_words_that_the_patient_read_and_then_in_those_of_who_reads_it_now(
+    staff: StaffCase, nurse: Staff
+) -> None:
     patient_id = six_weeks(staff, {"early@2/3": 2}, language="es")
     read = pages(staff, patient_id)
-    assert places_that_say("Fiebre con temblores o confusión", read) == EVERYWHERE
-    assert places_that_say(SHIVERS, read) == set()
+    assert places_that_say("“Fiebre con temblores o confusión” (in English: “" + SHIVERS, read) == {"today", "patient"}
+    assert places_that_say(f"Fiebre con temblores o confusión In English: “{SHIVERS}”", read) == {"flag"}
+    assert places_that_say(FEVER, read) == places_that_say("Sí, fiebre", read) == set(), "no option that was not chosen"
     with staff.case.store.reading() as session:
         flag_id = session.scalars(select(Flag.id)).one()
     assert '<dd lang="es" dir="ltr">Fiebre con temblores' in nurse.get(f"/flags/{flag_id}").text
     assert places_that_say("call the emergency number at once", read) == {"today", "flag"}
+
+
+def test_who_reads_the_language_of_the_patient_sees_the_words_once(staff: StaffCase) -> None:
+    read = pages(staff, six_weeks(staff, {"early@2/3": 2}, language="en"))
+    assert places_that_say(SHIVERS, read) == EVERYWHERE
+    assert places_that_say("in English: “", read) == places_that_say("In English: “", read) == set()
+
+
+def test_a_nurse_who_reads_spanish_has_the_spanish_words_beside_english_ones(staff: StaffCase) -> None:
+    patient_id = six_weeks(staff, {"early@2/3": 2})
+    staff.sign_in("nurse").post("/account/language", {"language": "es"})
+    read = pages(staff, patient_id)
+    assert places_that_say(f"“{SHIVERS}” (en español: “Fiebre con temblores o confusión”)", read) == {
+        "today",
+        "patient",
+    }
+    assert places_that_say(f"{SHIVERS} En español: “Fiebre con temblores o confusión”", read) == {"flag"}
 
 
 def test_who_may_need_the_emergency_number_comes_first_and_the_row_says_why(staff: StaffCase, nurse: Staff) -> None:
