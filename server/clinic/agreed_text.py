@@ -91,7 +91,7 @@ def _ask_if_another_came(reading: Reading, versions: Sequence[NoticeVersion], cl
     if clinic_day(clinic, changed_at) > reading.given_on:
         return  # of an earlier day the same is in force as before
     what = "came into force" if current else "was taken out of force"
-    sentence = f"Version {newest.version} {what} while this page was open. Nothing is saved yet."
+    sentence = f"Version {newest.version} {what} while this page was open."
     raise EntryRefused({"notice": [f"{sentence} Choose by its version which text was read."]})
 
 
