@@ -66,7 +66,7 @@ def test_a_row_names_the_implant_the_last_answer_and_what_is_due(nurse: Staff, p
     bela, cleo = row_of(nurse, "Bela"), row_of(nurse, "Cleo")
     assert "Left humeral resurfacing 16 May 2025 answered 15 Jun 2026 year 1 next 16 May 2027 year 2" in bela.words
     assert "Right implant not recorded planned 5 Jul 2026 nothing answered yet" in cleo.words
-    assert "nothing answered yet due 14 Jun 2026 overdue year 2" in row_of(nurse, "Ada").words
+    assert "nothing answered yet to be answered by 14 Jun 2026 overdue year 2" in row_of(nurse, "Ada").words
 
 
 @pytest.mark.parametrize(

@@ -78,7 +78,7 @@ def test_a_name_leaves_the_list_once_answered(staff: StaffCase) -> None:
 def test_what_is_merely_open_stands_below_and_counts_nobody(staff: StaffCase, nurse: Staff) -> None:
     staff.case.enrol(ShoulderEntry(side="left", surgery_on=years_ago(staff.case, 2) + timedelta(days=60)))
     page = nurse.get("/today").text
-    assert "Nobody to reach today" in page and "Open, no need to call yet" in page and "Ada Arden" in page
+    assert "Nobody to reach today" in page and "Open, not overdue" in page and "Ada Arden" in page
 
 
 def test_safety_answers_come_first_and_lead_to_the_answer(staff: StaffCase) -> None:
