@@ -8,9 +8,12 @@ from sqlalchemy import select, update
 
 from server.clinic.entries import ShoulderEntry
 from server.models import Flag, Patient, Response
+from server.texts.check import check_file
+from server.texts.install import install_text
 from tests.staff.html_page import read_page
 from tests.staff.staff_case import Staff, StaffCase
 from tests.staff.visited import open_timepoint
+from tests.texts.making import licence, text_file
 
 # What a page says is the same on either database.
 pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
@@ -79,6 +82,16 @@ def test_a_nurse_who_reads_spanish_has_the_spanish_words_beside_english_ones(sta
         "patient",
     }
     assert places_that_say(f"{SHIVERS} En español: “Fiebre con temblores o confusión”", read) == {"flag"}
+
+
+def test_the_words_of_who_reads_it_are_those_that_the_clinic_installed(staff: StaffCase) -> None:
+    patient_id = six_weeks(staff, {"early@2/3": 2}, language="es")
+    own = check_file(text_file("early@2", "en"), staff.case.runtime.library)
+    with staff.case.store.writing() as session:
+        install_text(session, own, licence(), now=staff.case.now, by_id=None)
+    read = pages(staff, patient_id)
+    assert places_that_say("in English: “invented option 2”", read) == {"today", "patient"}
+    assert places_that_say(SHIVERS, read) == set()
 
 
 def test_who_may_need_the_emergency_number_comes_first_and_the_row_says_why(staff: StaffCase, nurse: Staff) -> None:
