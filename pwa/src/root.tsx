@@ -94,7 +94,8 @@ function screenId(view: View): string {
 
 /** The phone's own back button goes one screen back inside a form instead of leaving the page. */
 function useBackButton(app: App, view: View): void {
-  useEffect(() => {
+  // With the screen itself: whoever goes back twice at once must not leave the page.
+  useLayoutEffect(() => {
     if ((view.open || "back" in view.screen) && history.state !== "form") history.pushState("form", "");
   }, [screenId(view)]);
   useEffect(() => {

@@ -7,9 +7,14 @@ import type { Clinic, Sheet } from "../form/due_sheet";
 import type { Translate } from "../i18n";
 import type { ScreenProps } from "./controls";
 
-/** What a phone dials: the first run of signs that a number is written with, so no extension ("ext 12", "#12"). As `dialled` of the staff pages. */
+/**
+ * What a phone dials: the first run of signs that a number is written with, so no extension ("ext 12", "#12"). The "(0)" after a country is
+ * for callers at home. As `dialled` of the staff pages.
+ */
 export function dial(number: string): string {
-  return `tel:${String(/\+?\d[\d ()./–-]{2,}/.exec(number)).replace(/[^\d+]/g, "")}`;
+  return `tel:${String(/\+?\d[\d ()./–-]{2,}/.exec(number))
+    .replace(/^(\+[^(]*)\(0\)/, "$1")
+    .replace(/[^\d+]/g, "")}`;
 }
 
 function emergencyCall(number: string, t: Translate): JSX.Element {
