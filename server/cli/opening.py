@@ -106,7 +106,7 @@ def refuse_other_databases(url: str) -> None:
     except ImportError as problem:
         raise Refusal(
             "YEARMARK_DATABASE_URL names PostgreSQL, and the driver for it is not installed. In Yearmark's folder: "
-            ".venv/bin/python -m pip install '.[postgresql]'"
+            ".venv/bin/python -m pip install --no-build-isolation --editable '.[postgresql]'"
         ) from problem
 
 

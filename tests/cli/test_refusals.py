@@ -105,7 +105,7 @@ def test_a_missing_driver_is_called_that_and_no_wrong_address(
     monkeypatch.setitem(sys.modules, "psycopg", None)
     live.environment["YEARMARK_DATABASE_URL"] = NOBODY_THERE
     said = refusal(call(live))
-    assert "driver for it is not installed" in said and ".[postgresql]" in said
+    assert "driver for it is not installed" in said and "--editable '.[postgresql]'" in said
     assert "no address" not in said and "secret-word" not in said
 
 
