@@ -6,6 +6,7 @@ import subprocess
 import traceback
 from collections.abc import Callable
 from pathlib import Path
+from tempfile import gettempdir
 
 import pytest
 
@@ -17,12 +18,18 @@ ANOTHER = 12346
 pytestmark = pytest.mark.skipif(os.geteuid() != 0, reason="root alone can give a file to another account")
 
 
+def reachable(data: Path) -> None:
+    """Every other account may go through the folders of the tests to this one."""
+    for folder in data.parents:
+        if folder.is_relative_to(gettempdir()) and folder.stat().st_mode & 0o077 == 0:
+            folder.chmod(0o755)
+
+
 def given_away(shell: Shell) -> Shell:
     """To OWNER, who can reach it."""
     for path in (shell.data, *shell.data.rglob("*")):
         os.chown(path, OWNER, OWNER)
-    for folder in shell.data.parents[:3]:
-        folder.chmod(0o755)
+    reachable(shell.data)
     return shell
 
 
@@ -83,8 +90,7 @@ def test_an_account_that_may_not_look_into_the_folder_is_told_whose_it_is(theirs
 
 def test_nobody_is_told_to_run_a_clinic_as_root(live: Shell) -> None:
     """An account that finds what root has set up by mistake."""
-    for folder in live.data.parents[:3]:
-        folder.chmod(0o755)
+    reachable(live.data)
 
     def run() -> None:
         said = refusal(live.on_data("check"))
@@ -110,8 +116,7 @@ def test_an_empty_folder_that_root_made_for_the_account_is_set_up_by_it(shell: S
     shell.environment.update(MAIL)
     shell.data.mkdir(mode=0o700)
     os.chown(shell.data, OWNER, OWNER)
-    for folder in shell.data.parents[:3]:
-        folder.chmod(0o755)
+    reachable(shell.data)
 
     def set_up() -> None:
         made = shell.clinic()
@@ -184,7 +189,8 @@ def test_the_account_restores_into_the_two_folders_that_root_made_for_it(live: S
     for folder in (lib / "data", lib / "data-keys"):
         folder.mkdir(parents=True, mode=0o700)
         os.chown(folder, OWNER, OWNER)
-    for path in (lib, *tmp_path.parents[:3], tmp_path / "copies", tmp_path / "kept", tmp_path):
+    reachable(tmp_path)
+    for path in (lib, tmp_path / "copies", tmp_path / "kept", tmp_path):
         path.chmod(0o755)
     for path in (data, keys, *data.rglob("*"), *keys.rglob("*")):
         os.chown(path, OWNER, OWNER)
