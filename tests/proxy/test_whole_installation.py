@@ -50,7 +50,7 @@ BORN = {"Adela": date(1952, 2, 29), "Benita": date(1948, 7, 3)}
 NOT_YET = (
     "No data manager has set up a second step",
     "descriptive texts wait for a decision",
-    "There is no privacy notice in en, es",
+    "There is no privacy notice in English and Spanish",
     "Consents are asked for without a text",
     "Nobody is named who is told when a safety answer waits",
     "The keys were never copied",
