@@ -33,11 +33,22 @@ def sync_file(file: Path) -> None:
 
 
 def copy_file(source: Path, target: Path) -> None:
-    """Durable when it returns, except for its name."""
-    target.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-    shutil.copyfile(source, target)
-    target.chmod(0o600)
+    """Durable when it returns, except for its name. Nobody else can read it or a folder made for it, at no instant."""
+    _make_private(target.parent)
+    with source.open("rb") as opened, open(target, "wb", opener=_unread_by_others) as written:
+        shutil.copyfileobj(opened, written)
     sync_file(target)
+
+
+def _make_private(folder: Path) -> None:
+    """With the missing ones above it: `mkdir` gives its mode to the last one alone."""
+    if not folder.is_dir():
+        _make_private(folder.parent)
+        folder.mkdir(exist_ok=True, mode=0o700)
+
+
+def _unread_by_others(path: str, flags: int) -> int:
+    return os.open(path, flags, 0o600)
 
 
 @contextmanager
