@@ -3,6 +3,7 @@
 import signal
 import socket
 from collections.abc import Callable
+from threading import Thread
 from types import FrameType
 
 import waitress
@@ -27,6 +28,7 @@ LONGEST_READ = 4 * LONGEST_POST
 # Slow and idle ones cost a descriptor each, of 1024 that a process usually has; the web server in front opens one a whole request.
 CONNECTIONS = 500
 IDLE_SECONDS = 30
+STOPPING = "Stopping: requests that are being answered and the batch that is being read are finished first"
 FINISH_SECONDS = (
     30  # for the requests that are being answered, after the 5 of waitress; service managers wait 90 before they kill
 )
@@ -59,7 +61,7 @@ def serve_forever(runtime: Runtime, *, announce: Callable[[str], None], port: in
         clock.start()
         try:
             # Before anybody is told that it runs: whoever reads that may ask it to stop in the same moment.
-            _stop_when_asked(announce)
+            stop_when_asked(announce)
             announce(f"Serving on http://{host}:{bound}/  (Ctrl-C stops)")
             server.run()
             server.task_dispatcher.shutdown(cancel_pending=False, timeout=FINISH_SECONDS)
@@ -69,13 +71,14 @@ def serve_forever(runtime: Runtime, *, announce: Callable[[str], None], port: in
             server.close()
 
 
-def _stop_when_asked(announce: Callable[[str], None]) -> None:
+def stop_when_asked(announce: Callable[[str], None]) -> None:
     """Ctrl-C, and SIGTERM, by which service managers stop: the server then finishes what it is at. Asked again, it stops at once."""
 
     def stop(_signal: int, _frame: FrameType | None) -> None:
         signal.signal(signal.SIGINT, signal.default_int_handler)
         signal.signal(signal.SIGTERM, signal.SIG_DFL)
-        announce("Stopping: requests that are being answered and the batch that is being read are finished first")
+        # By a thread: this one may be in the middle of another line, and Python refuses a write inside a write.
+        Thread(target=announce, args=[STOPPING]).start()
         raise KeyboardInterrupt
 
     signal.signal(signal.SIGINT, stop)

@@ -1,15 +1,20 @@
 """A server that is asked to stop finishes what it is at, and ends well."""
 
+import io
 import os
 import signal
 import subprocess
 import sys
 import urllib.request
+from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from threading import enumerate as enumerate_threads
+from typing import Any
 
 import pytest
 
+from server.cli.serving import STOPPING, stop_when_asked
 from tests.cli.shell import Shell
 from tests.structure.tree import ROOT
 
@@ -22,6 +27,50 @@ def said(server: subprocess.Popen[str]) -> str:
 def fetched(address: str) -> str:
     with urllib.request.urlopen(address, timeout=60) as answer:
         return str(answer.read().decode())
+
+
+class AskedMeanwhile(io.RawIOBase):
+    """Where lines go, and from where this process is asked to stop while it writes the first of them."""
+
+    def __init__(self) -> None:
+        self.said = ""
+
+    def writable(self) -> bool:
+        return True
+
+    def write(self, data: Any) -> int:
+        if not self.said:
+            self.said = bytes(data).decode()
+            signal.raise_signal(signal.SIGTERM)
+        else:
+            self.said += bytes(data).decode()
+        return len(bytes(data))
+
+
+@pytest.fixture
+def handlers() -> Iterator[None]:
+    """Those that were there before are there again."""
+    before = {number: signal.getsignal(number) for number in (signal.SIGTERM, signal.SIGINT)}
+    yield
+    for number, handler in before.items():
+        signal.signal(number, handler)
+
+
+@pytest.mark.usefixtures("handlers")
+def test_asked_to_stop_in_the_middle_of_a_line_it_says_so_after_it() -> None:
+    asked = AskedMeanwhile()
+    out = io.BufferedWriter(asked)
+
+    def announce(line: str) -> None:
+        out.write(f"{line}\n".encode())
+        out.flush()
+
+    stop_when_asked(announce)
+    with pytest.raises(KeyboardInterrupt):
+        announce("Serving")
+    for each in [each for each in enumerate_threads() if each.name.endswith("(announce)")]:
+        each.join(30)
+    assert asked.said.startswith("Serving\n") and asked.said.endswith(f"{STOPPING}\n")
 
 
 @pytest.mark.parametrize("how", [signal.SIGTERM, signal.SIGINT], ids=["SIGTERM", "SIGINT"])
