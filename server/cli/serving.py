@@ -3,6 +3,7 @@
 import signal
 import socket
 from collections.abc import Callable
+from contextlib import suppress
 from threading import Thread
 from types import FrameType
 
@@ -34,6 +35,10 @@ FINISH_SECONDS = (
 )
 
 
+class AskedToStop(KeyboardInterrupt):
+    """The first time. A second Ctrl-C is a KeyboardInterrupt like any other."""
+
+
 class CannotListen(RuntimeError):
     """Of the address and port that the settings name."""
 
@@ -60,10 +65,11 @@ def serve_forever(runtime: Runtime, *, announce: Callable[[str], None], port: in
         intake.start()
         clock.start()
         try:
-            # Before anybody is told that it runs: whoever reads that may ask it to stop in the same moment.
-            stop_when_asked(announce)
-            announce(f"Serving on http://{host}:{bound}/  (Ctrl-C stops)")
-            server.run()
+            # waitress ends at it inside `run`; whoever reads that it runs may ask it to stop before that.
+            with suppress(AskedToStop):
+                stop_when_asked(announce)
+                announce(f"Serving on http://{host}:{bound}/  (Ctrl-C stops)")
+                server.run()
             server.task_dispatcher.shutdown(cancel_pending=False, timeout=FINISH_SECONDS)
         finally:
             clock.shutdown(wait=True)
@@ -79,7 +85,7 @@ def stop_when_asked(announce: Callable[[str], None]) -> None:
         signal.signal(signal.SIGTERM, signal.SIG_DFL)
         # By a thread: this one may be in the middle of another line, and Python refuses a write inside a write.
         Thread(target=announce, args=[STOPPING]).start()
-        raise KeyboardInterrupt
+        raise AskedToStop
 
     signal.signal(signal.SIGINT, stop)
     signal.signal(signal.SIGTERM, stop)

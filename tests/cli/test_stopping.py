@@ -14,7 +14,7 @@ from typing import Any
 
 import pytest
 
-from server.cli.serving import STOPPING, stop_when_asked
+from server.cli.serving import STOPPING, AskedToStop, stop_when_asked
 from tests.cli.shell import Shell
 from tests.structure.tree import ROOT
 
@@ -66,7 +66,7 @@ def test_asked_to_stop_in_the_middle_of_a_line_it_says_so_after_it() -> None:
         out.flush()
 
     stop_when_asked(announce)
-    with pytest.raises(KeyboardInterrupt):
+    with pytest.raises(AskedToStop):
         announce("Serving")
     for each in [each for each in enumerate_threads() if each.name.endswith("(announce)")]:
         each.join(30)
