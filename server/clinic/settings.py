@@ -13,6 +13,7 @@ from server.clinic.history import change_row
 from server.fields.check import Calendar, check_values
 from server.fields.clinic import SETTINGS
 from server.fields.field import Errors, Field, Value
+from server.fields.opening_hours import hours_problem
 from server.fields.searched_years import read_years
 from server.fields.sender import LOOKS_LIKE, NoSender, belongs_to_nobody, sender_address
 from server.fields.stored import stored_values
@@ -50,25 +51,35 @@ def tidy(values: Mapping[str, Value]) -> dict[str, Value]:
 def check_settings(values: Mapping[str, Value], *, live: bool, kept: Mapping[str, Value] | None = None) -> Errors:
     """Every error by the setting's name, for the settings in `values`; empty when all is well.
 
-    `kept`: what stands already. A telephone number of it that cannot be dialled stops no change of anything else.
+    `kept`: what stands already. A telephone number or hours of it that cannot be stop no change of anything else.
     """
     fields = [field for field in SETTINGS if field.name in values]
     errors = check_values(fields, values, Calendar(_NO_DAY))
     for name, problem in _PROBLEMS.items():
         value = values.get(name)
-        if name in TELEPHONES and kept is not None and value == kept.get(name):
+        if kept is not None and name in kept and value == kept[name]:
             continue
         sentence = problem(value) if name not in errors and isinstance(value, str) and value else None
         if sentence:
             errors[name] = [sentence]
+    if problem_of_hours := _hours_problem(values.get("phone_hours"), (kept or {}).get("phone_hours")):
+        errors.setdefault("phone_hours", [problem_of_hours])
     for name, sentences in _against_each_other(values, live).items():
         errors.setdefault(name, []).extend(sentences)
     return errors
 
 
-def numbers_of(clinic: Clinic) -> dict[str, Value]:
-    """The telephone numbers that patients are told, by the names of their settings."""
-    return {name: getattr(clinic, name) for name in TELEPHONES}
+def _hours_problem(hours: Value, kept: Value) -> str | None:
+    if not isinstance(hours, Mapping):
+        return None
+    stands = kept if isinstance(kept, Mapping) else {}
+    changed = (text for code, text in hours.items() if text and text != stands.get(code))
+    return next((said for text in changed if (said := hours_problem(text))), None)
+
+
+def reached_by(clinic: Clinic) -> dict[str, Value]:
+    """The telephone numbers that patients are told, and the hours, by the names of their settings."""
+    return {name: getattr(clinic, name) for name in (*TELEPHONES, "phone_hours")}
 
 
 def change_settings(

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 
-from server.clinic.settings import ASKED, change_settings, check_settings, numbers_of, tidy
+from server.clinic.settings import ASKED, change_settings, check_settings, reached_by, tidy
 from server.fields.field import Errors, Kind, Value
 from server.fields.read_form import BETWEEN_LANGUAGE_AND_NAME, read_form
 from server.installation.runtime import Runtime
@@ -26,9 +26,10 @@ def enter_clinic(runtime: Runtime, typed: Typed) -> list[str] | None:
     values = _read(typed)
     hours = {"phone_hours": values.pop("phone_hours")}  # which language comes first may stand in the database
     mode = clinic_mode(runtime)
-    # The numbers of a clinic that exists are compared with those that stand, below.
-    first = check_settings(values, live=True, kept=values if mode == "live" else None)
-    _refuse({**first, **check_settings(hours, live=True)})
+    # Numbers and hours of a clinic that exists are compared with those that stand, below.
+    is_kept = mode == "live"
+    first = check_settings(values, live=True, kept=values if is_kept else None)
+    _refuse({**first, **check_settings(hours, live=True, kept=hours if is_kept else None)})
     if mode == "demo":
         raise EntryProblem(f"{runtime.settings.data} holds a demo; give the clinic a folder of its own: --data DIR")
     migrate(runtime)
@@ -36,7 +37,7 @@ def enter_clinic(runtime: Runtime, typed: Typed) -> list[str] | None:
         now = runtime.real_clock()
         clinic = session.get(Clinic, 1)
         full = _with_what_is_kept({**values, **hours}, clinic)
-        _refuse(check_settings(full, live=True, kept=numbers_of(clinic) if clinic else None))
+        _refuse(check_settings(full, live=True, kept=reached_by(clinic) if clinic else None))
         set_up_clinic(session, ClinicEntry("live", **full), runtime.keys, now=now)
         return None if mode is None else [_option(name) for name in change_settings(session, full, now=now, by_id=None)]
 

@@ -40,7 +40,7 @@ WRONG = {
     "Name": [("", "Enter the name.")],
     "Languages of the forms": [("sp", "is no list of languages")],
     "Telephone": [("the office", "is not a telephone number")],
-    "Hours (es)": [("", "Enter the hours.")],
+    "Hours (es)": [("", "Enter the hours."), ("555 0100", "does not say when the telephone is answered")],
     "Time zone": [("Europe/Atlantis", "is not a time zone")],
     "Address that patients reach": [
         ("http://harbour.test", "such as https://"),

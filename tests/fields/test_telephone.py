@@ -36,7 +36,7 @@ def test_words_and_what_is_too_short_are_refused_with_how_to_write_it(text: str)
 @pytest.mark.parametrize(
     "text",
     ["112 / 061", "934 000 000 / 934 000 001", "555 0100/ 555 0101", "934000000 934000001", "+34 600 1 +34 601 1", "1234567890123456",
-     "+1234567890123456 ext 1"],
+     "+1234567890123456 ext 1", "0301234567 / 0307654321", "030 / 0171 23456", "061 / 112", "030 / 123456 / 78", "5550100 / 5550101"],
 )  # fmt: skip
 def test_two_numbers_in_one_field_are_refused_since_a_tap_would_dial_them_as_one(text: str) -> None:
     assert "Write one number" in (telephone_problem(text) or "")

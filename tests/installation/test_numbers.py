@@ -29,3 +29,9 @@ def test_a_second_number_beside_the_emergency_number_is_named(live: Case) -> Non
         clinic = session.get_one(Clinic, 1)
         clinic.closed_phone, clinic.emergency_number = "555 0101", "112 / 061"
     assert finding(live).what.values == {"number": "112 / 061", "field": "Emergency number"}
+
+
+def test_a_telephone_number_in_place_of_the_hours_is_named(live: Case) -> None:
+    with live.store.writing() as session:
+        session.get_one(Clinic, 1).phone_hours = {"en": "day and night", "es": "555 0100"}
+    assert finding(live).what.values == {"hours": "555 0100"}

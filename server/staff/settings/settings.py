@@ -10,7 +10,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from scoring.text import LANGUAGE
 from server.clinic.history import read_changes
-from server.clinic.settings import ASKED, change_settings, check_settings, numbers_of, tidy, what_follows
+from server.clinic.settings import ASKED, change_settings, check_settings, reached_by, tidy, what_follows
 from server.fields.change import WHY
 from server.fields.check import Calendar, check_values
 from server.fields.field import Errors, Value
@@ -78,7 +78,7 @@ def _save(session: Session, clinic: Clinic) -> NotSaved | None:
     values = tidy(read)
     sender = values["mail_from"] or runtime().settings.mail_from  # which one goes out where the clinic names none
     errors = {
-        **check_settings({**values, "mail_from": sender}, live=clinic.mode == "live", kept=numbers_of(clinic)),
+        **check_settings({**values, "mail_from": sender}, live=clinic.mode == "live", kept=reached_by(clinic)),
         **check_values((WHY,), {"why": why}, Calendar(request_context().today)),
     }
     if errors or unreadable:

@@ -116,6 +116,7 @@ def test_a_language_without_hours_of_its_own_is_told_those_of_the_first(staff: S
         ({"languages": "en,sp"}, "languages", "is no list of languages"),
         ({"mail_from": "the office"}, "mail_from", "is no sender"),
         ({"phone_hours-en": ""}, "phone_hours", "first language (en)"),
+        ({"phone_hours-en": "555 0100"}, "phone_hours", "does not say when the telephone is answered"),
         ({"why": "x" * 201}, "why", "longer than 200 characters"),
     ],
 )
