@@ -6,12 +6,12 @@ from typing import Any
 
 import click
 
-from server.cli.opening import data_option, opened_clinic, plainly
+from server.cli.opening import data_option, folder_path, opened_clinic, plainly
 from server.cli.progress import progress_bar
 from server.config import ENVIRONMENT_FILE
 
 to_option = click.option(
-    "--to", "place", required=True, type=click.Path(path_type=Path, file_okay=False),
+    "--to", "place", required=True, type=folder_path,
     help="The folder that holds the copies, best on another disk.",
 )  # fmt: skip
 

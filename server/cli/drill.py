@@ -7,14 +7,14 @@ from pathlib import Path
 
 import click
 
-from server.cli.opening import data_option, opened_clinic, plainly
+from server.cli.opening import data_option, folder_path, opened_clinic, plainly
 from server.cli.progress import progress_bar
 
 
 @click.command()
 @data_option
-@click.option("--from", "copy", type=click.Path(path_type=Path, file_okay=False), help="One copy; else the newest.")
-@click.option("--keys", type=click.Path(path_type=Path, file_okay=False), help="One copy of the keys; else the newest.")
+@click.option("--from", "copy", type=folder_path, help="One copy; else the newest.")
+@click.option("--keys", type=folder_path, help="One copy of the keys; else the newest.")
 def drill(data: Path | None, copy: Path | None, keys: Path | None) -> None:
     """Restore the newest copy into a scratch folder and compare it with what was copied. Safe beside a running server.
 

@@ -14,6 +14,7 @@ from sqlalchemy.exc import OperationalError, SQLAlchemyError
 from server.config import ENVIRONMENT_FILE, SettingProblem, Settings, data_folder, read_settings
 from server.crypto.fields import FieldProblem
 from server.installation.clinic_entry import EntryProblem
+from server.installation.folders import KEY_FOLDER, folder_problem
 from server.installation.owner import OthersFolder, account_name, name_to_type, others_file, refuse_others_folder
 from server.installation.private_files import NotPrivate
 from server.installation.runtime import Runtime, open_runtime
@@ -21,10 +22,9 @@ from server.installation.set_up import NO_CLINIC, NotReady, check_clinic, unusab
 from server.store.folder_lock import FolderBusy
 from server.trust.backup.manifest import CopyProblem
 
-# Whose a folder is that cannot be read says `settings_of`, better than click would.
-data_option = click.option(
-    "--data", type=click.Path(path_type=Path, file_okay=False, readable=False), help="The data folder."
-)
+# Of a folder that cannot be read our own sentences say more than click would.
+folder_path = click.Path(path_type=Path, file_okay=False, readable=False)
+data_option = click.option("--data", type=folder_path, help="The data folder.")
 
 _KEYS_ARE_OTHERS = (
     "Nothing is lost. The key folder does not belong to this database: bring it back from its copy, "
@@ -84,12 +84,23 @@ def opened(data: Path | None) -> Runtime:
     refuse_other_databases(settings.database_url)
     try:
         runtime = open_runtime(settings)
+    except NotPrivate as problem:
+        raise Refusal(closed_folder(settings) or str(problem)) from problem
     except OSError as problem:
         where = Path(problem.filename or settings.data)
         said = f"the data folder {settings.data} cannot be used: {problem.strerror} ({where})"
-        raise Refusal(others_file([where], settings.data, settings.keys) or said) from problem
+        raise Refusal(
+            others_file([where], settings.data, settings.keys) or closed_folder(settings) or said
+        ) from problem
     click.get_current_context().call_on_close(runtime.store.engine.dispose)
     return runtime
+
+
+def closed_folder(settings: Settings) -> str | None:
+    """Which of a clinic's two folders this account can neither write nor make; None where it can."""
+    safe = "Nothing was changed"
+    data = folder_problem(settings.data, safe, what="the data folder")
+    return data or folder_problem(settings.keys, safe, what=KEY_FOLDER)
 
 
 def refuse_other_databases(url: str) -> None:

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import click
 
-from server.cli.opening import data_option, plainly, refuse_other_databases, settings_of
+from server.cli.opening import data_option, folder_path, plainly, refuse_other_databases, settings_of
 from server.cli.progress import progress_bar
 from server.config import ENVIRONMENT_FILE, SettingProblem, read_settings
 from server.installation.called import called
@@ -12,11 +12,11 @@ from server.queries.clock import real_now
 
 
 @click.command()
-@click.argument("copy", type=click.Path(path_type=Path, file_okay=False))
+@click.argument("copy", type=folder_path)
 @data_option
 @click.option(
     "--keys",
-    type=click.Path(path_type=Path, file_okay=False),
+    type=folder_path,
     help="A copy of the keys, to be brought back too, with the yearmark.env in it.",
 )
 def restore(copy: Path, data: Path | None, keys: Path | None) -> None:

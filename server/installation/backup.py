@@ -21,6 +21,7 @@ from sqlalchemy.orm import Session
 from server.config import ENVIRONMENT_FILE
 from server.crypto.fields import FieldProblem
 from server.exports import ExportProblem, export_digest
+from server.installation.folders import folder_problem
 from server.installation.key_check import key_problem
 from server.installation.runtime import Runtime
 from server.installation.scratch import take_away_leftovers
@@ -101,6 +102,9 @@ def _refuse_place(runtime: Runtime, place: Path, kind: str) -> None:
     for own in (runtime.settings.data.resolve(), runtime.keys.folder.resolve()):
         if _one_in_the_other(own, resolved):
             raise CopyProblem(f"{place} is lost together with {own}; no copy was made. Name a place on another disk")
+    problem = folder_problem(place, "No copy was made; the clinic and its earlier copies are as they were")
+    if problem:
+        raise CopyProblem(problem)
     with runtime.store.reading() as session:
         other = newest_copy(session, DATA if kind == KEYS else KEYS)
     if other is not None and _one_in_the_other(Path(other.place).parent.resolve(), resolved):

@@ -1,4 +1,4 @@
-"""Whether the clinic's telephone numbers are numbers, and its hours none: phones dial numbers by a tap, after an answer that cannot wait."""
+"""Whether the clinic's telephone numbers are numbers, and its hours none: a tap dials a number, after an answer that cannot wait."""
 
 from server.clinic.settings import TELEPHONES, reached_by
 from server.fields.clinic import SETTINGS

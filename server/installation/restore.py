@@ -18,6 +18,7 @@ from sqlalchemy.exc import DBAPIError, OperationalError
 
 from server.config import ENVIRONMENT_FILE, Settings
 from server.installation.backup import count_rows
+from server.installation.folders import KEY_FOLDER, folder_problem
 from server.installation.key_check import missing_keys, patients_without_key
 from server.installation.runtime import Runtime, open_runtime
 from server.installation.set_up import RESTORE_UNFINISHED, unusable
@@ -55,6 +56,7 @@ class Wanted:
 
 def restore(settings: Settings, wanted: Wanted, *, now: datetime, progress: Progress = lambda _bytes: None) -> Manifest:
     """`now` is the machine's clock. Raises CopyProblem and FolderBusy; then the folder is as it was, or says that it is unfinished."""
+    _refuse_closed_folders(settings, wanted)
     _refuse_other_places(settings)
     manifest = check_copy(settings, wanted, progress)
     with said_plainly(f"{settings.data} cannot be used. {NOTHING}"):
@@ -68,6 +70,15 @@ def restore(settings: Settings, wanted: Wanted, *, now: datetime, progress: Prog
             if wanted.environment is not None:
                 write_whole(settings.data / ENVIRONMENT_FILE, wanted.environment)
     return manifest
+
+
+def _refuse_closed_folders(settings: Settings, wanted: Wanted) -> None:
+    """Said before a large copy is read."""
+    problem = folder_problem(settings.data, NOTHING, what="the data folder")
+    if wanted.keys is not None and problem is None:
+        problem = folder_problem(settings.keys, NOTHING, what=KEY_FOLDER)
+    if problem:
+        raise CopyProblem(problem)
 
 
 def check_copy(settings: Settings, wanted: Wanted, progress: Progress = lambda _bytes: None) -> Manifest:

@@ -16,6 +16,7 @@ from sqlalchemy.exc import DBAPIError
 
 from server.config import Settings
 from server.exports import DIGEST_FOLDERS
+from server.installation.folders import folder_problem
 from server.installation.runtime import Runtime
 from server.store.engine import make_engine
 from server.store.folder_lock import FolderBusy
@@ -37,6 +38,9 @@ def scratch_clinic(settings: Settings, keys: Path) -> Iterator[Settings]:
     """Settings of a clinic that is not there yet, with the keys where they lie: no second copy of them is ever made."""
     folder = settings.data / SCRATCH
     data = folder / "clinic"
+    problem = folder_problem(folder, "Nothing was proved; the clinic and its copies are as they were")
+    if problem:
+        raise CopyProblem(problem)
     with said_plainly("nothing was proved; the clinic and its copies are as they were"):
         take_away_leftovers(settings)
         for each in (folder, data):

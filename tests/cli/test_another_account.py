@@ -128,7 +128,10 @@ def test_an_empty_folder_that_root_made_for_the_account_is_set_up_by_it(shell: S
 
 @pytest.mark.parametrize(("command", "name"), [("backup", "copying"), ("serve", "serving")])
 def test_a_lock_that_root_has_left_is_named_in_a_sentence(live: Shell, tmp_path: Path, command: str, name: str) -> None:
-    words = ["--to", str(tmp_path / "other copies")]
+    place = tmp_path / "other copies"
+    place.mkdir(mode=0o700)
+    os.chown(place, OWNER, OWNER)
+    words = ["--to", str(place)]
     assert (
         live.on_data("backup", "--to", str(tmp_path / "copies")).exit_code == 0
     )  # also loads what that account may be unable to read

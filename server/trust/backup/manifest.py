@@ -67,6 +67,11 @@ def read_manifest(folder: Path) -> Manifest:
             f"{folder} is no finished copy: it has no {MANIFEST}. Nothing was changed. Name the folder of one copy, "
             "such as PLACE/2027-03-01T020000Z-1a2b3c4d"
         ) from problem
+    except PermissionError as problem:
+        raise CopyProblem(
+            f"{folder} may not be read by this account. Nothing was changed. As root give the copy, and the way to it, to the account that "
+            "runs the server; then the same command once more"
+        ) from problem
     except (OSError, ValueError) as problem:
         raise CopyProblem(f"{folder / MANIFEST} cannot be read. Nothing was changed. Take another copy") from problem
     try:
