@@ -2,18 +2,19 @@
 
 import os
 import sys
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 import click
 from sqlalchemy import select
 
-from server.cli.asking import ask, ask_new_password
-from server.cli.opening import Refusal, data_option, opened, settings_of
-from server.cli.set_up_answers import Answers, ask_clinic, ask_mail, read_answers
-from server.config import SETTINGS, Settings, with_file
+from server.cli.asking import ask_new_password
+from server.cli.opening import Refusal, closed_folder, data_option, opened, settings_of
+from server.cli.set_up_answers import Answers, read_answers
+from server.cli.set_up_questions import Missing, ask_answers
+from server.config import SETTINGS, Settings, read_settings, with_file
 from server.installation.called import called
-from server.installation.clinic_entry import EntryProblem, enter_clinic
+from server.installation.clinic_entry import EntryProblem, check_new_clinic, enter_clinic
 from server.installation.environment_file import KEYS, keys_beside, write_environment
 from server.installation.runtime import Runtime
 from server.installation.set_up import check_clinic, clinic_mode
@@ -78,28 +79,45 @@ def set_up(data: Path | None, answers: Path | None, password_file: Path | None) 
 
 
 def _set_up(settings: Settings, given: Answers | None, password_file: Path | None) -> None:
-    """The clinic, then the account, each in one transaction. The keys' place is written down before there is a key.
+    """All is asked for and checked first; then clinic and account are written, each in one transaction.
 
     Answers in a file are refused where everything stands already, so that nobody takes a change in them for one of the clinic.
     """
     runtime = _found_clinic(settings)
-    was_finished = runtime is not None and runtime.settings.smtp_is_set and _manager(runtime) is not None
+    missing = _missing(runtime)
+    is_finished = not (missing.clinic or missing.mail or missing.manager)
+    if given is None:
+        answers = _asked(runtime, missing)
+    else:
+        answers = given
+        if not missing.clinic and not is_finished:
+            click.echo("Of the answers only what was still missing is read: mail server and data manager.")
+    password = _checked_password(runtime, answers, password_file, at_terminal=given is None) if missing.manager else ""
     if runtime is None:
-        runtime = _new_clinic(settings, given)
-    elif given is not None and not was_finished:
-        click.echo("Of the answers only what was still missing is read: mail server and data manager.")
-    if not runtime.settings.smtp_is_set:
-        _write_mail(settings, given.mail if given else ask_mail())
-    email = _manager(runtime)
-    if email is None:
-        email = _make_manager(runtime, given, password_file)
-    address = check_clinic(runtime).base_url
+        runtime = _new_clinic(settings, answers)
+    elif missing.mail:
+        _write_mail(settings, answers.mail)
+    if missing.manager and (problem := _make(runtime, answers.manager, password)):
+        raise Refusal(f"{problem.rstrip('.')}. The clinic is set up; start once more for its data manager")
     where = {"program": called(), "data": settings.data, "keys": runtime.settings.keys, "port": runtime.settings.port}
-    click.echo(NEXT.format(address=address, email=email, **where))
-    if given is not None and was_finished:
+    click.echo(NEXT.format(address=check_clinic(runtime).base_url, email=_manager(runtime), **where))
+    if given is not None and is_finished:
         raise Refusal(
             "this clinic exists already; the answers were not read. Nothing was changed: what is to be changed has its page, Settings"
         )
+
+
+def _missing(runtime: Runtime | None) -> Missing:
+    if runtime is None:
+        return Missing(clinic=True, mail=True, manager=True)
+    return Missing(clinic=False, mail=not runtime.settings.smtp_is_set, manager=_manager(runtime) is None)
+
+
+def _asked(runtime: Runtime | None, missing: Missing) -> Answers:
+    if missing.clinic:
+        click.echo("A clinic of your own. Each answer can be changed later. Ctrl-C stops, and nothing is half done.")
+        click.echo("Nothing is written before you have seen all answers once more.\n")
+    return ask_answers(missing, lambda text: _email_problems(runtime, text))
 
 
 def _found_clinic(settings: Settings) -> Runtime | None:
@@ -118,18 +136,26 @@ def _found_clinic(settings: Settings) -> Runtime | None:
     return runtime
 
 
-def _new_clinic(settings: Settings, given: Answers | None) -> Runtime:
-    if given is None:
-        click.echo("A clinic of your own. Each answer can be changed later. Ctrl-C stops, and nothing is half done.\n")
-        given = Answers(ask_clinic(), ask_mail())
-    _write_mail(settings, given.mail)
+def _new_clinic(settings: Settings, answers: Answers) -> Runtime:
+    """The keys' place is written down before there is a key. What can be refused is refused before anything is written."""
+    check_new_clinic(answers.clinic)
+    told = {**_environment(settings, answers.mail), "YEARMARK_DATA": str(settings.data)}
+    problem = closed_folder(read_settings(told))
+    if problem:
+        raise Refusal(problem)
+    _write_mail(settings, answers.mail)
     runtime = opened(settings.data)
-    enter_clinic(runtime, given.clinic)
+    enter_clinic(runtime, answers.clinic)
     click.echo(f"The clinic is set up in {settings.data}, its keys in {runtime.settings.keys}.")
     return runtime
 
 
 def _write_mail(settings: Settings, mail: Mapping[str, str]) -> None:
+    path = write_environment(settings.data, _environment(settings, mail))
+    click.echo(f"What belongs to this machine stands in {path}.")
+
+
+def _environment(settings: Settings, mail: Mapping[str, str]) -> dict[str, str]:
     """Beside the mail server whatever else this start was told by its environment, and where the keys lie: beside the data."""
     data = settings.data
     names = {setting.name for setting in SETTINGS} - {"YEARMARK_DATA"}
@@ -138,8 +164,7 @@ def _write_mail(settings: Settings, mail: Mapping[str, str]) -> None:
         kept.setdefault(KEYS, str(keys_beside(data)))
     answered = {name.removesuffix("_FILE") for name in mail}
     kept = {name: text for name, text in kept.items() if name.removesuffix("_FILE") not in answered}
-    path = write_environment(data, {**kept, **mail})
-    click.echo(f"What belongs to this machine stands in {path}.")
+    return {**kept, **mail}
 
 
 def _manager(runtime: Runtime) -> str | None:
@@ -150,25 +175,19 @@ def _manager(runtime: Runtime) -> str | None:
         return session.scalar(wanted.order_by(StaffAccount.id).limit(1))
 
 
-def _make_manager(runtime: Runtime, given: Answers | None, password_file: Path | None) -> str:
-    """The first account. Returns its e-mail."""
-    if given is not None:
-        wanted, password = dict(given.manager), _first_line(password_file)
-        for sentence in _email_problems(runtime, wanted["email"]):
-            raise Refusal(f"data_manager.email: {sentence}")
-        problem = _make(runtime, wanted, password)
-        if problem:
-            raise Refusal(f"{problem.rstrip('.')}. The clinic is set up; start once more for its data manager")
-        return wanted["email"]
-    click.echo("\nThe first data manager, who sees to settings, texts and accounts.")
-    wanted = {
-        "name": ask("Name", lambda text: [] if text else ["Enter the name."]),
-        "email": ask("E-mail, by which to sign in", lambda text: _email_problems(runtime, text)),
-    }
-    password = ask_new_password(lambda typed: _password_problems(runtime, wanted, typed))
-    if problem := _make(runtime, wanted, password):
-        raise Refusal(problem)
-    return wanted["email"]
+def _checked_password(
+    runtime: Runtime | None, answers: Answers, password_file: Path | None, *, at_terminal: bool
+) -> str:
+    """Raises Refusal before anything is written."""
+    clinic = check_clinic(runtime).name if runtime else str(answers.clinic["name"])
+    own = (*answers.manager.values(), clinic)
+    if at_terminal:
+        return ask_new_password(lambda typed: _password_problems(typed, own))
+    password = _first_line(password_file)
+    emails = [f"data_manager.email: {each}" for each in _email_problems(runtime, answers.manager["email"])]
+    for sentence in (*emails, *(f"The password: {each}" for each in _password_problems(password, own))):
+        raise Refusal(f"{sentence} Nothing was written")
+    return password
 
 
 def _make(runtime: Runtime, wanted: Mapping[str, str], password: str) -> str | None:
@@ -177,14 +196,16 @@ def _make(runtime: Runtime, wanted: Mapping[str, str], password: str) -> str | N
     )
 
 
-def _password_problems(runtime: Runtime, wanted: Mapping[str, str], password: str) -> list[str]:
-    problem = password_problem(password, own=(*wanted.values(), check_clinic(runtime).name))
+def _password_problems(password: str, own: Iterable[str]) -> list[str]:
+    problem = password_problem(password, own=own)
     return [Words("staff", SOURCE_LANGUAGE).say(problem)] if problem else []
 
 
-def _email_problems(runtime: Runtime, text: str) -> list[str]:
+def _email_problems(runtime: Runtime | None, text: str) -> list[str]:
     if "@" not in text or " " in text:
         return ["Enter an e-mail address."]
+    if runtime is None:
+        return []
     with runtime.store.reading() as session:
         taken = account_named(session, text) is not None
     return ["There is an account of that address, of another role. Enter another address."] if taken else []

@@ -1,4 +1,4 @@
-"""What `yearmark set-up` has to be told: asked at the terminal, or read from a file by those who automate."""
+"""What `yearmark set-up` has to be told, and reading it from a file for those who automate; server/cli/set_up_questions.py asks for it."""
 
 import tomllib
 from collections.abc import Mapping
@@ -6,13 +6,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from server.cli.asking import ask
 from server.cli.opening import Refusal
 from server.clinic.settings import ASKED
-from server.config import MAILBOX, SettingProblem, read_settings
-from server.fields.field import Field, Kind
-from server.installation.clinic_entry import BETWEEN_LANGUAGE_AND_TEXT, Typed, problems_of
-from server.installation.set_up import LANGUAGES
+from server.installation.clinic_entry import BETWEEN_LANGUAGE_AND_TEXT, Typed
 
 # The rest may stay empty at first and is entered on the page Settings.
 FIRST = (
@@ -29,64 +25,6 @@ class Answers:
     clinic: Typed = field(default_factory=dict)
     mail: Mapping[str, str] = field(default_factory=dict)
     manager: Mapping[str, str] = field(default_factory=dict)
-
-
-def ask_clinic() -> Typed:
-    """One question for each setting that a live clinic cannot be without; hours in each of its languages."""
-    typed: dict[str, str | tuple[str, ...]] = {}
-    rows = {row.name: row for row in ASKED}
-    for row in (rows[name] for name in FIRST):
-        if row.kind == Kind.BY_LANGUAGE:
-            typed[row.name] = tuple(_ask_by_language(row, str(typed["languages"]).split(",")))
-        elif row.name == "mail_from":
-            typed[row.name] = ask(row.label, _sender_problems, hint="Name <address>, where somebody reads replies.")
-        else:
-            default = LANGUAGES if row.name == "languages" else ""
-            answer = ask(row.label, lambda text, name=row.name: problems_of(name, text), hint=row.hint, default=default)  # type: ignore[misc]
-            typed[row.name] = (
-                ",".join(part.strip() for part in answer.split(",")) if row.name == "languages" else answer
-            )
-    return typed
-
-
-def _ask_by_language(row: Field, codes: list[str]) -> list[str]:
-    """Needed in the first language; what is empty in another is left to the first."""
-    found = []
-    for place, code in enumerate(codes):
-
-        def problems(text: str, code: str = code, needed: bool = place == 0) -> list[str]:
-            return problems_of(row.name, text, language=code) if text or needed else []
-
-        text = ask(f"{row.label} ({code})", problems, hint=row.hint if place == 0 else "")
-        found += [f"{code}{BETWEEN_LANGUAGE_AND_TEXT}{text}"] if text else []
-    return found
-
-
-def _sender_problems(text: str) -> list[str]:
-    return problems_of("mail_from", text) if text else ["A clinic writes from an address of its own. Enter it."]
-
-
-def ask_mail() -> dict[str, str]:
-    """The mail server, its account and its password; the latter two may be empty."""
-    hint = f"host:port, such as mail.clinic.example:587; {MAILBOX} writes messages to a folder, and somebody has to send them."
-    values = {"YEARMARK_SMTP": ask("Mail server", _server_problems, hint=hint)}
-    if values["YEARMARK_SMTP"] == MAILBOX:
-        return values
-    user = ask("Account at the mail server", lambda _text: (), hint="Empty where it asks for none.")
-    if user:
-        values["YEARMARK_SMTP_USER"] = user
-        values["YEARMARK_SMTP_PASSWORD"] = ask("Its password", lambda _text: (), hidden=True)
-    return values
-
-
-def _server_problems(text: str) -> list[str]:
-    if not text:
-        return ["Without a mail server nobody is reminded."]
-    try:
-        read_settings({"YEARMARK_SMTP": text}, data=Path())
-    except SettingProblem:
-        return [f"“{text}” is no mail server; write host:port, such as mail.clinic.example:587, or {MAILBOX}."]
-    return []
 
 
 def read_answers(path: Path) -> Answers:

@@ -42,6 +42,11 @@ def enter_clinic(runtime: Runtime, typed: Typed) -> list[str] | None:
         return None if mode is None else [_option(name) for name in change_settings(session, full, now=now, by_id=None)]
 
 
+def check_new_clinic(typed: Typed) -> None:
+    """What can be known before a folder is made. Raises EntryProblem."""
+    _refuse(check_settings(_with_what_is_kept(_read(typed), None), live=True))
+
+
 def problems_of(name: str, text: str, *, language: str | None = None) -> list[str]:
     """Why this one answer cannot be, by the rules of the settings page; empty when it can. `language`: of a text in several."""
     field = next(each for each in ASKED if each.name == name)

@@ -4,6 +4,7 @@ import re
 import stat
 from collections.abc import Iterator
 from contextlib import contextmanager
+from itertools import takewhile
 from pathlib import Path
 
 import pytest
@@ -35,6 +36,8 @@ CLINIC = (
 )
 MAIL = (("Mail server", "127.0.0.1:2525"), ("Account at the mail server", "harbour"), ("Its password", "it's a secret"))
 MANAGER = (("Name", "Dora Quill"), ("E-mail, by which to sign in", "dora@harbour-shoulder.test"))
+LAST_LOOK = "All as it should be? Type yes, or the number of an answer to change"
+ALL_RIGHT = ((LAST_LOOK, "yes"),)
 PASSWORDS = (("Password", PASSWORD), ("The same once more", PASSWORD))
 WRONG = {
     "Name": [("", "Enter the name.")],
@@ -92,7 +95,9 @@ def test_each_wrong_answer_is_asked_again_and_the_clinic_can_start(tmp_path: Pat
             answer_all(terminal, (question, answer))
             terminal.see(reason)
         answer_all(terminal, (question, right))
-    answer_all(terminal, ("Password", "short"))
+    answer_all(terminal, (LAST_LOOK, "14"))
+    terminal.see("Type yes, or a number from 1 to 12.")
+    answer_all(terminal, *ALL_RIGHT, ("Password", "short"))
     terminal.see("at least 15 characters")
     answer_all(terminal, ("Password", PASSWORD), ("The same once more", "another one altogether"))
     terminal.see("the two are not the same")
@@ -113,25 +118,51 @@ def test_each_wrong_answer_is_asked_again_and_the_clinic_can_start(tmp_path: Pat
     assert stat.S_IMODE((tmp_path / "data" / "yearmark.env").stat().st_mode) == 0o600
 
 
-def test_stopped_or_killed_nothing_is_half_done_and_the_next_start_goes_on(tmp_path: Path) -> None:
+def test_all_answers_are_shown_before_anything_is_written_and_one_is_changed_by_its_number(tmp_path: Path) -> None:
     terminal = started(tmp_path)
-    answer_all(terminal, *CLINIC[:4])
-    terminal.see("Hours (en): ")
+    answer_all(terminal, *CLINIC, *MAIL, *MANAGER)
+    terminal.see("Nothing is written yet.")
+    terminal.see("3  Telephone: 555 0100")
+    terminal.see("11  Name of the data manager: Dora Quill")
+    assert "127.0.0.1:2525, account harbour, its password not shown" in terminal.all
+    answer_all(terminal, (LAST_LOOK, "3"), ("Telephone", "555 0199"))
+    terminal.see("3  Telephone: 555 0199")
+    answer_all(terminal, (LAST_LOOK, "2"), ("Languages of the forms", "en"), ("Hours (en)", "Mondays, 8 to 12"))
+    terminal.see("4  Hours: en: Mondays, 8 to 12")
+    answer_all(terminal, (LAST_LOOK, "10"), ("Mail server", "mailbox"))
+    terminal.see("10  Mail server: mailbox, without an account")
+    terminal.see(LAST_LOOK)
+    assert not (tmp_path / "data").exists() and not (tmp_path / "data-keys").exists()
+    terminal.type("yes")
+    answer_all(terminal, *PASSWORDS)
+    assert terminal.end() == 0 and "a secret" not in terminal.all
+    with opened(tmp_path) as runtime, runtime.store.reading() as session:
+        clinic = the_clinic(session)
+        assert (clinic.phone, clinic.languages, clinic.phone_hours) == ("555 0199", "en", {"en": "Mondays, 8 to 12"})
+        assert not runtime.settings.smtp_user, "its answers go with the mail server that was asked for"
+
+
+@pytest.mark.parametrize("last", [CLINIC[4][0], LAST_LOOK, "Password"])
+def test_stopped_at_any_question_nothing_was_written(tmp_path: Path, last: str) -> None:
+    terminal = started(tmp_path)
+    asked = (*CLINIC, ("Mail server", "mailbox"), *MANAGER, *ALL_RIGHT, *PASSWORDS)
+    answer_all(terminal, *takewhile(lambda pair: pair[0] != last, asked))
+    terminal.see(f"{last}: ")
     terminal.type("\x03")
     assert terminal.end() == 1 and "To go on: the same command" in terminal.all
     assert not (tmp_path / "data").exists() and not (tmp_path / "data-keys").exists()
+
+
+def test_a_clinic_without_its_data_manager_is_asked_for_that_alone(live: Shell, tmp_path: Path) -> None:
+    """As a power cut between the two leaves it."""
+    (live.data / "yearmark.env").write_text("YEARMARK_SMTP=mailbox\n")
     terminal = started(tmp_path)
-    answer_all(terminal, *CLINIC, ("Mail server", "mailbox"), MANAGER[0])
-    terminal.see("E-mail, by which")
-    terminal.kill()
-    with opened(tmp_path) as runtime:
-        assert managers(runtime) == []
-    terminal = started(tmp_path)
-    terminal.see(f"{NAME} is set up")
-    answer_all(terminal, *MANAGER, *PASSWORDS)
+    terminal.see(f"{HARBOUR['--name']} is set up")
+    answer_all(terminal, *MANAGER)
+    terminal.see("1  Name of the data manager: Dora Quill")
+    answer_all(terminal, *ALL_RIGHT, *PASSWORDS)
     assert terminal.end() == 0
     with opened(tmp_path) as runtime:
-        check_ready(runtime)
         assert managers(runtime) == ["dora@harbour-shoulder.test"]
 
 
@@ -144,10 +175,8 @@ def set_up_from(shell: Shell, text: str, password: str = PASSWORD) -> tuple[int,
 
 
 def test_the_answers_can_come_from_a_file_such_as_the_readme_shows(shell: Shell) -> None:
-    code, said = set_up_from(shell, answers_in_the_readme(), password="short")
-    assert code == 2 and "at least 15 characters" in said and "start once more for its data manager" in said
     code, said = set_up_from(shell, answers_in_the_readme())
-    assert code == 0 and "Of the answers only what was still missing is read" in said
+    assert code == 0 and LAST_LOOK not in said
     with opened(shell.data.parent) as runtime:
         check_ready(runtime)
         with runtime.store.reading() as session:
@@ -156,6 +185,24 @@ def test_the_answers_can_come_from_a_file_such_as_the_readme_shows(shell: Shell)
                 "en": "Monday to Friday, 8 to 16",
             }
         assert managers(runtime) == ["dora@clinic.example"]
+
+
+@pytest.mark.parametrize(
+    ("password", "says"), [("short", "at least 15 characters"), ("Shoulder clinic", "would be guessed soon")]
+)
+def test_a_password_that_cannot_be_is_refused_before_anything_is_written(
+    shell: Shell, password: str, says: str
+) -> None:
+    file = shell.data.parent / "password"
+    file.write_text(f"{password}\n")
+    answers = shell.data.parent / "answers.toml"
+    answers.write_text(answers_in_the_readme())
+    words = ("set-up", "--data", str(shell.data), "--answers", str(answers), "--password-file", str(file))
+    said = refusal(shell.run(*words))
+    assert says in said and "Nothing was written" in said
+    assert sorted(each.name for each in shell.data.parent.iterdir()) == ["answers.toml", "password"]
+    file.write_text(f"{PASSWORD}\n")
+    assert shell.run(*words).exit_code == 0
 
 
 def test_answers_for_a_clinic_that_exists_are_refused_and_it_says_what_to_do_next(shell: Shell) -> None:
@@ -184,7 +231,7 @@ def test_answers_for_a_clinic_that_exists_are_refused_and_it_says_what_to_do_nex
 def test_a_file_with_a_wrong_answer_sets_nothing_up(shell: Shell, old: str, new: str, says: str) -> None:
     code, said = set_up_from(shell, answers_in_the_readme().replace(old, new))
     assert code == 2 and says in said
-    assert not (shell.data / "yearmark.sqlite3").exists()
+    assert [each.name for each in shell.data.parent.iterdir()] == ["answers.toml"], "neither folder was made"
 
 
 def test_without_a_terminal_and_without_a_file_it_says_how(shell: Shell) -> None:
