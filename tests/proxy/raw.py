@@ -24,16 +24,20 @@ def begin(held: ExitStack, connection: socket.socket, sent: bytes) -> socket.soc
     return held.enter_context(connection)
 
 
-def is_open(connection: socket.socket) -> bool:
-    """Whether the other end has neither answered nor closed."""
+def heard(connection: socket.socket) -> bytes | None:
+    """What the other end has said, without waiting for it: None if nothing yet, empty if it has closed."""
     connection.setblocking(False)
     try:
-        connection.recv(1)
+        return connection.recv(4096)
     except BlockingIOError:
-        return True
+        return None
     except OSError as problem:  # TLS has an error of its own for "nothing yet"
-        return "did not complete" in str(problem)
-    return False
+        return None if "did not complete" in str(problem) else b""
+
+
+def is_open(connection: socket.socket) -> bool:
+    """Whether the other end has neither answered nor closed."""
+    return heard(connection) is None
 
 
 def status_of(connection: socket.socket) -> int:
