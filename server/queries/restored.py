@@ -1,7 +1,9 @@
-"""Whether this database came out of a copy and nobody has released it: until then nothing is sent from it.
+"""Whether this database came out of a copy, when, and whether somebody has released it: until then nothing is sent from it.
 
 What was sent after the copy was made is not in it, so that a restored clinic would send it again.
 """
+
+from datetime import datetime
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -13,6 +15,14 @@ def waits_for_release(session: Session) -> Restoration | None:
     """The restoration that nobody has released yet; None when messages may leave."""
     waiting = select(Restoration).where(Restoration.released_at.is_(None))
     return session.scalars(waiting.order_by(Restoration.id.desc()).limit(1)).first()
+
+
+def last_restored_at(session: Session) -> datetime | None:
+    """Which restore made this database what it is; None when it never came out of a copy. Phones hold it against their receipts.
+
+    An instant and no count: restored twice from the same copy, a database knows of one restore each time.
+    """
+    return session.scalar(select(Restoration.restored_at).order_by(Restoration.id.desc()).limit(1))
 
 
 def was_restored(session: Session) -> bool:

@@ -5,12 +5,17 @@ from typing import Any
 
 from server.crypto.encoding import EncodingProblem, b64u, unb64u
 from server.models import Gate, GateFetch
+from server.queries.restored import last_restored_at
 from server.store.engine import Store
 from server.sync.gate import Gates
 
 
 def wire_instant(at: datetime) -> str:
     return at.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+def wire_instant_or_none(at: datetime | None) -> str | None:
+    return None if at is None else wire_instant(at)
 
 
 def fetch_due(store: Store, *, lookup: str, proof: str, now: datetime) -> dict[str, Any] | None:
@@ -26,7 +31,12 @@ def fetch_due(store: Store, *, lookup: str, proof: str, now: datetime) -> dict[s
         gate = proven.gate
         if session.get(GateFetch, (gate.lookup_hash, gate.revision)) is None:
             session.add(GateFetch(lookup_hash=gate.lookup_hash, revision=gate.revision, fetched_at=now))
-        return {"state": gate.state, "sheet": _sheet(gate), "server_time": wire_instant(now)}
+        return {
+            "state": gate.state,
+            "sheet": _sheet(gate),
+            "server_time": wire_instant(now),
+            "restored_at": wire_instant_or_none(last_restored_at(session)),
+        }
 
 
 def _sheet(gate: Gate) -> dict[str, Any] | None:

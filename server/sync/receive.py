@@ -19,6 +19,7 @@ from server.crypto.encoding import unb64u
 from server.crypto.envelope import Envelope as Sealed
 from server.crypto.envelope import EnvelopeProblem, parse_envelope
 from server.models import Envelope
+from server.queries.restored import last_restored_at
 from server.store.bulk import insert_rows
 from server.store.engine import Store
 from server.sync.gate import Gates
@@ -49,6 +50,7 @@ class Receipt:
     reason: str | None
     sha256: str | None  # hexadecimal
     received_at: datetime
+    restored_at: datetime | None = None  # of the last restore before it was received; None with a refusal
 
 
 @dataclass(frozen=True)
@@ -88,10 +90,14 @@ def _store_all(session: Session, results: Sequence[Parsed | Receipt], now: datet
     parsed = [each for each in results if isinstance(each, Parsed)]
     gates = Gates(session, [each.sealed.header.lookup for each in parsed], now=now)
     stored = _stored_hashes(session, [each.envelope_id for each in parsed])
+    restored_at = last_restored_at(session)
     rows: list[dict[str, Any]] = []
     receipts: list[Receipt] = []
     for each in results:
-        receipt = each if isinstance(each, Receipt) else _receipt(each, gates, stored[each.envelope_id], now)
+        if isinstance(each, Receipt):
+            receipt = each
+        else:
+            receipt = _receipt(each, gates, stored[each.envelope_id], now, restored_at)
         receipts.append(receipt)
         if isinstance(each, Parsed) and receipt.status == "stored":
             # Also an id that came before with other bytes is stored; a person decides between the two.
@@ -123,12 +129,14 @@ def _stored_hashes(session: Session, ids: Sequence[str]) -> defaultdict[str, set
     return stored
 
 
-def _receipt(parsed: Parsed, gates: Gates, stored: Container[bytes], now: datetime) -> Receipt:
+def _receipt(
+    parsed: Parsed, gates: Gates, stored: Container[bytes], now: datetime, restored_at: datetime | None
+) -> Receipt:
     sha256 = parsed.sealed.sha256
     if gates.prove(parsed.sealed.header.lookup, parsed.proof) is None:
         return Receipt(parsed.envelope_id, "refused", "check", None, now)
     status = "duplicate" if sha256 in stored else "stored"
-    return Receipt(parsed.envelope_id, status, None, sha256.hex(), now)
+    return Receipt(parsed.envelope_id, status, None, sha256.hex(), now, restored_at)
 
 
 def _row(parsed: Parsed, now: datetime, *, same_id_other_content: bool) -> dict[str, Any]:

@@ -73,6 +73,7 @@ SYNC_MAY_IMPORT: dict[str, set[str] | None] = {
     "server.models": {"Clinic", "Envelope", "Gate", "GateFetch", "GateProof", "GateTries"},
     "server.store.bulk": {"insert_rows"},
     "server.queries.clock": None,
+    "server.queries.restored": {"last_restored_at"},
     "server.store.engine": {"Store"},
     "server.sync": None,
 }
