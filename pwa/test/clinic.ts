@@ -19,6 +19,8 @@ export const OFFLINE: Reply = { kind: "later", why: "offline", after_ms: null };
 
 export class Clinic {
   state = "due";
+  /** Of the restore that it last came out of; a server of before names none. */
+  restored_at: string | null | undefined = null;
   online = true;
   /** Changes a receipt before it goes out. */
   spoil: (receipt: Record<string, unknown>) => object = (receipt) => receipt;
@@ -47,7 +49,7 @@ export class Clinic {
     const token = readToken(this.token);
     if (proof !== toB64u(await derive("proof", token, this.born))) return { kind: "denied" };
     const over = this.state === "ended" || this.state === "replaced";
-    return { kind: "ok", json: { state: this.state, sheet: over ? null : await this.sealed(), server_time: "2026-11-25T08:00:00.000Z" } };
+    return { kind: "ok", json: { state: this.state, sheet: over ? null : await this.sealed(), server_time: "2026-11-25T08:00:00.000Z", restored_at: this.restored_at } };
   }
 
   private async sealed(): Promise<object> {
@@ -68,7 +70,7 @@ export class Clinic {
       this.received.push(JSON.parse(await openEnvelope(envelope, this.privateKey, answerKey)));
       const header = JSON.parse(new TextDecoder().decode(fromB64u(envelope.split(".")[0] ?? "")));
       const sha = toHex(await sha256(utf8(envelope)));
-      receipts.push(this.spoil({ envelope_id: header.envelope_id, status: "stored", reason: null, sha256: sha, received_at: "" }));
+      receipts.push(this.spoil({ envelope_id: header.envelope_id, status: "stored", reason: null, sha256: sha, received_at: "", restored_at: this.restored_at }));
     }
     return { kind: "ok", json: { receipts } };
   }

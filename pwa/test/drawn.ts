@@ -21,3 +21,12 @@ export function drawn(part: unknown): Drawn {
   const buttons = does && onClick ? { ...within.buttons, [does]: onClick } : within.buttons;
   return { ...within, links: href === undefined ? within.links : [href, ...within.links], buttons };
 }
+
+/** With the components inside drawn too; all of them plain functions, without hooks. */
+export function unfolded(part: unknown): unknown {
+  if (Array.isArray(part)) return part.map(unfolded);
+  const node = part as { type?: unknown; props?: { children?: unknown } } | null;
+  if (typeof node !== "object" || !node?.props) return part;
+  if (typeof node.type === "function") return unfolded(node.type(node.props));
+  return { ...node, props: { ...node.props, children: unfolded(node.props.children) } };
+}

@@ -133,7 +133,7 @@ test("after sending, nothing stays but what opens the link again", async () => {
   await finishForm(app);
   expect(screenOf(app)).toEqual({ name: "received" });
   const rows = await everything();
-  const needed = ["lookup", "proof", "due_key", "answer_key", "draft_key", "birth_check", "state", "sheet", "sent", "clock_skew_ms", "language"];
+  const needed = ["lookup", "proof", "due_key", "answer_key", "draft_key", "birth_check", "state", "sheet", "sent", "restored_at", "doubtful", "clock_skew_ms", "language"];
   expect(rows.map((row) => Object.keys(row).sort())).toEqual([needed.sort()]);
   const [row] = await deviceStore.tables.all("people");
   const { forms, instruments, texts, patient } = await decryptJson<Sheet>(row!.draft_key, `yearmark sheet ${row!.lookup}`, row!.sheet!);

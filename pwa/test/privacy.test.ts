@@ -18,7 +18,7 @@ import { type DeviceStore, openDeviceStore } from "../src/store/device_store";
 import { give, provenOn, start } from "./answering";
 import { sheetOf } from "./cast";
 import { appOn, Clinic } from "./clinic";
-import { drawn } from "./drawn";
+import { drawn, unfolded } from "./drawn";
 
 const worded = (title: string) => ({ title, paragraphs: [{ heading: true, text: `${title} heading` }, { heading: false, text: `${title} words` }] });
 const PRIVACY: ClinicText = { kind: "privacy", version: "3", since: "2026-03-01", given_on: null, texts: { en: worded("Privacy"), es: worded("Privacidad") } };
@@ -44,15 +44,6 @@ function shown(app: App): ReturnType<typeof drawn> {
   const screen = view.screen as Extract<Screen, { name: "privacy" | "privacy_text" }>;
   const props = { app, view, t: translator(view.language, app.catalogues.get(view.language)), screen, onBack: () => goBack(app) };
   return drawn(unfolded(ClinicTexts(props)));
-}
-
-/** With the components inside drawn too; all of this screen are plain functions. */
-function unfolded(part: unknown): unknown {
-  if (Array.isArray(part)) return part.map(unfolded);
-  const node = part as { type?: unknown; props?: { children?: unknown } } | null;
-  if (typeof node !== "object" || !node?.props) return part;
-  if (typeof node.type === "function") return unfolded(node.type(node.props));
-  return { ...node, props: { ...node.props, children: unfolded(node.props.children) } };
 }
 
 describe("the clinic's texts on the due sheet", () => {

@@ -79,7 +79,7 @@ describe.each(kinds)("drafts and outbox in %s", (_kind, make) => {
     const [tables, person] = [make(), await ada()];
     const row = newOutboxRow(envelope, "F", person, late);
     await tables.write([{ table: "people", put: { ...person, sent: ["F", "G"] } }, { table: "outbox", put: row }]);
-    await removeReceived(row, tables);
+    await removeReceived(row, null, tables);
     expect((await tables.get("people", "L"))?.sent).toEqual(["F", "G"]);
     expect(await tables.all("outbox")).toEqual([]);
   });

@@ -1,9 +1,9 @@
 """A clinic installed for real, behind TLS on this machine, in one walk by the doors that people use; everybody in it is invented.
 
-Set-up, second step, texts, accounts, enrolment, an answer, copies; the machine is lost, and everything on it; restore, release, another
-answer; an upgrade. The mail server is the tests' own, and Caddy makes its certificate itself. The upgrade goes by the steps of
-server/recipes/README.md. No migration is ever undone, so the database of the version before is made as that version would have left it,
-after the copy that it would have made.
+Set-up, second step, texts, accounts, enrolment, an answer, copies, an answer after them; the machine is lost, and everything on it;
+restore, the lost answer given anew under the same link, release, another answer; an upgrade. The mail server is the tests' own, and
+Caddy makes its certificate itself. The upgrade goes by the steps of server/recipes/README.md. No migration is ever undone, so the
+database of the version before is made as that version would have left it, after the copy that it would have made.
 """
 
 import re
@@ -45,7 +45,7 @@ email = "dora@harbour-shoulder.test"
 """
 MANAGER = ("dora@harbour-shoulder.test", "lantern meadow kestrel 77")
 NURSE = ("ines@harbour-shoulder.test", "seven grey geese flying over")
-BORN = {"Adela": date(1952, 2, 29), "Benita": date(1948, 7, 3)}
+BORN = {"Adela": date(1952, 2, 29), "Benita": date(1948, 7, 3), "Celia": date(1950, 5, 5)}
 # What `yearmark check` says of a clinic that was just set up, and what this walk sees to.
 NOT_YET = (
     "No data manager has set up a second step",
@@ -85,26 +85,31 @@ def test_a_clinic_is_installed_answered_lost_restored_answered_again_and_upgrade
     manager = the_manager_signs_in_and_decides(walk)
     the_manager_enters_what_patients_are_told(manager)
     nurse = the_manager_invites_a_nurse(walk, manager)
-    enrol(walk, nurse, "Adela")
+    for name in ("Adela", "Celia"):
+        enrol(walk, nurse, name)
     walk.clinic.tick()
     walk.answer(walk.link_mailed_to(address_of("Adela")), BORN["Adela"])
     answered = walk.form_shown(nurse, "Adela")
     enrol(walk, nurse, "Benita")
     copies = copy_all(walk, tmp_path)
     nothing_is_left_to_do_but_what_a_test_cannot_have(walk)
+    phone = walk.answer(walk.link_mailed_to(address_of("Celia")), BORN["Celia"])
+    walk.form_shown(nurse, "Celia")
 
     lose_the_machine(walk)
     bring_it_back(walk, copies)
     nothing_is_sent_before_the_release(walk)
+    said = walk.answer_anew(phone, walk.link_mailed_to(address_of("Celia")))
+    assert "had to go back to an older copy of its records" in said
     release(walk, manager)
     walk.clinic.tick()
     walk.answer(walk.link_mailed_to(address_of("Benita")), BORN["Benita"])
     nurse.sign_in()
     assert walk.form_shown(nurse, "Adela") == answered
-    answered_again = walk.form_shown(nurse, "Benita")
+    answered_later = [walk.form_shown(nurse, name) for name in ("Benita", "Celia")]
 
     upgrade(walk, tmp_path)
-    assert [walk.form_shown(nurse, name) for name in BORN] == [answered, answered_again]
+    assert [walk.form_shown(nurse, name) for name in BORN] == [answered, *answered_later]
     manager.sign_out()
     manager.sign_in_without_the_app()
     assert "messages sent" in manager.go("/backups")

@@ -44,17 +44,32 @@ class Walk:
         assert link.startswith(self.front)
         return str(link)
 
-    def answer(self, link: str, born: date) -> None:
-        """The form of six weeks, on a phone of the patient's own."""
+    def answer(self, link: str, born: date) -> Phone:
+        """The form of six weeks, on a phone of the patient's own, which then keeps what it keeps."""
         phone = Phone(self.page(**PHONE))
         phone.open(link)
         phone.do("begin")
         phone.give_birth_date(born)
         phone.screen("forms")
+        self.fill(phone)
+        return phone
+
+    def answer_anew(self, phone: Phone, link: str) -> str:
+        """The patient opens the link once more, on the phone that has answered. What the list says of the form, which is then answered."""
+        phone.page.close()
+        again = Phone(phone.page.context.new_page())
+        again.open(link)
+        again.do("begin")
+        row = again.page.locator("[data-form][data-standing=start]")
+        row.locator(".note").wait_for()
+        said = row.inner_text()
+        self.fill(again)
+        return said
+
+    def fill(self, phone: Phone) -> None:
         phone.fill_form(WEEK_6)
         phone.send()
         phone.screen("received")
-        phone.page.context.close()
 
     def form_shown(self, member: StaffMember, name: str) -> str:
         """What the page of the patient's one answered form says, once it is there."""

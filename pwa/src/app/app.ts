@@ -140,7 +140,7 @@ export class App {
   runningWrite: Promise<boolean> = Promise.resolve(true);
   queuedWrite: Promise<boolean> | null = null;
   readonly inMemory = new InMemory();
-  /** Envelopes and forms for which this page has a receipt, should the disk refuse to note it. */
+  /** Envelopes and forms (after the lookup of their link) for which this page has a receipt, should the disk refuse to note it. */
   readonly receivedEnvelopes = new Set<string>();
   readonly receivedForms = new Set<string>();
   /** Lookups that this phone was told to forget: nothing that is still on its way brings them back. */

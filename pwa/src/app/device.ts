@@ -3,6 +3,7 @@ import type { Form } from "../form/due_sheet";
 import { askedAnew, type FetchedSheet, listPeople, type Person, savePerson, withFetchedSheet } from "../store/people";
 import type { OutboxRow, PersonRow } from "../store/tables";
 import type { App, View } from "./app";
+import { loadLate } from "./reading";
 
 /**
  * A form is received when the phone has noted it, or when this page has the receipt and the disk would not note it. The disk then holds
@@ -12,7 +13,7 @@ function withReceipts(app: App, person: Person): Person {
   const { row, sheet } = person;
   const shown = app.view.people.find((each) => each.row.lookup === row.lookup)?.sheet?.forms ?? [];
   const asked = new Set((sheet?.forms ?? []).map((form) => form.form_id));
-  const received = (form: Form): boolean => row.sent.includes(form.form_id) || app.receivedForms.has(form.form_id);
+  const received = (form: Form): boolean => row.sent.includes(form.form_id) || app.receivedForms.has(row.lookup + form.form_id);
   const gone = shown.filter((form) => received(form) && !asked.has(form.form_id));
   const forms = [...gone, ...(sheet?.forms ?? [])];
   const sent = forms.filter(received).map((form) => form.form_id);
@@ -79,6 +80,7 @@ function showWhereItIs(app: App): void {
 export async function readDeviceStore(app: App): Promise<void> {
   const people = await readPeople(app);
   const begun = await readBegun(app);
+  if (people.some(({ row }) => row.doubtful?.length)) loadLate(app).then(() => app.change({}), () => undefined);
   app.change({ people, begun, ...(await readOutbox(app, people)) });
   showWhereItIs(app);
 }
@@ -94,7 +96,7 @@ export function losesOnReload(app: App): boolean {
 export async function keepPerson(app: App, row: PersonRow, fetched: FetchedSheet): Promise<Person> {
   const person = await withFetchedSheet(row, fetched, app.view.begun, app.tables);
   const shown = app.view.people.find((each) => each.row.lookup === row.lookup);
-  for (const id of askedAnew(person.sheet, shown?.sheet)) app.receivedForms.delete(id);
+  for (const id of [...askedAnew(person.sheet, shown?.sheet), ...(person.row.doubtful ?? [])]) app.receivedForms.delete(row.lookup + id);
   if (app.forgotten.has(row.lookup)) return person;
   try {
     await savePerson(person, app.tables);

@@ -1,6 +1,5 @@
 /** Finishing a form: seal it, store the envelope and drop the draft in one transaction, send, delete only on the right receipt. */
 import { contactItems, warningAnswers } from "../form/flow";
-import type { ResponseContext } from "../form/payload";
 import type { CannotSeal } from "../seal/seal";
 import { findDraft, isFinished } from "../store/drafts";
 import { newOutboxRow, putInOutbox, removeReceived } from "../store/outbox";
@@ -10,31 +9,9 @@ import { checkWarningsRead, leaveForm, saveOpenDraft } from "./answering";
 import type { App, OpenForm, Screen } from "./app";
 import { askToKeep, offerAgain, readDeviceStore, wasReceived } from "./device";
 
-function responseContext(app: App, open: OpenForm, browser: string): ResponseContext {
-  const now = app.context.now();
-  return {
-    language: app.view.language,
-    build: app.context.build,
-    opened_at: open.draft.opened_at,
-    finished_at: now.toISOString(),
-    utc_offset_minutes: -now.getTimezoneOffset(),
-    time_zone: app.context.time_zone,
-    clock_skew_ms: open.person.row.clock_skew_ms,
-    answered_by: open.draft.answered_by ?? "patient",
-    device: { screen: app.context.screen, browser },
-  };
-}
-
 async function seal(app: App, open: OpenForm): Promise<OutboxRow> {
-  const { browserName, payloadOf, randomUuid, sealForm } = await app.context.loadSeal();
-  const what = {
-    payload: payloadOf(open.form, open.sheet, open.draft.answers, responseContext(app, open, browserName(app.context.agent))),
-    to: open.sheet.public_key,
-    answerKey: open.person.row.answer_key,
-    lookup: open.person.row.lookup,
-    envelopeId: randomUuid(),
-  };
-  return newOutboxRow(await sealForm(what), open.form.form_id, open.person.row, app.instant());
+  const { sealOpenForm } = await app.context.loadSeal();
+  return newOutboxRow(await sealOpenForm(app, open), open.form.form_id, open.person.row, app.instant());
 }
 
 async function isOnDisk(app: App, row: OutboxRow): Promise<boolean> {
@@ -107,18 +84,18 @@ async function sendAll(app: App, rows: OutboxRow[], includeRefused: boolean): Pr
   const { post } = app.context;
   const onDisk = await sendOutbox(app.tables, post, includeRefused).catch(() => NOTHING_SENT);
   const inMemory = await sendOutbox(app.inMemory.outbox, post, includeRefused);
-  for (const { kind, envelope_id } of inMemory.outcomes) {
-    const row = rows.find((each) => each.envelope_id === envelope_id);
-    if (kind === "received" && row) await removeReceived(row, app.tables).catch(() => undefined);
+  for (const outcome of inMemory.outcomes) {
+    const row = rows.find((each) => each.envelope_id === outcome.envelope_id);
+    if (outcome.kind === "received" && row) await removeReceived(row, outcome.restored_at, app.tables).catch(() => undefined);
   }
   return { outcomes: [...onDisk.outcomes, ...inMemory.outcomes], later: onDisk.later ?? inMemory.later };
 }
 
 function noteReceipts(app: App, report: SendReport): void {
-  for (const { kind, envelope_id, form_id } of report.outcomes) {
+  for (const { kind, envelope_id, form_id, lookup } of report.outcomes) {
     if (kind !== "received") continue;
     app.receivedEnvelopes.add(envelope_id);
-    app.receivedForms.add(form_id);
+    app.receivedForms.add(lookup + form_id);
   }
 }
 

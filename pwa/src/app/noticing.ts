@@ -7,22 +7,10 @@ import type { App } from "./app";
 import { readDeviceStore } from "./device";
 import { sendNow } from "./finishing";
 
-async function sealNotice(app: App, notice: Notice, person: Person): Promise<OutboxRow> {
-  const { sheet, row } = person;
-  if (!sheet) throw new Error("no key to seal for");
-  const { noticePayload, randomUuid, sealForm } = await app.context.loadSeal();
-  const now = app.context.now();
-  const context = {
-    language: app.view.language,
-    build: app.context.build,
-    noticed_at: now.toISOString(),
-    utc_offset_minutes: -now.getTimezoneOffset(),
-    time_zone: app.context.time_zone,
-    clock_skew_ms: row.clock_skew_ms,
-  };
-  const what = { payload: noticePayload(notice, sheet, context), to: sheet.public_key, answerKey: row.answer_key, lookup: row.lookup, envelopeId: randomUuid() };
-  // Bound to no form, so that its receipt marks none as sent.
-  return newOutboxRow(await sealForm(what), "", row, app.instant());
+/** Bound to no form, so that its receipt marks none as sent. */
+async function seal(app: App, notice: Notice, person: Person): Promise<OutboxRow> {
+  const { sealNotice } = await app.context.loadSeal();
+  return newOutboxRow(await sealNotice(app, notice, person), "", person.row, app.instant());
 }
 
 /** On disk; where that refuses, in this page's memory. The view is read anew, so that it says which. */
@@ -40,7 +28,7 @@ export async function tellClinic(app: App, notice: Notice, person: Person): Prom
   app.change({ busy: true, note: null });
   let row: OutboxRow;
   try {
-    row = await sealNotice(app, notice, person);
+    row = await seal(app, notice, person);
   } catch {
     return app.change({ busy: false, note: "seal_failed" });
   }

@@ -4,15 +4,20 @@ import { en } from "../i18n/en";
 import type { Person } from "../store/people";
 import type { App, Screen } from "./app";
 
-/** Their screens are a file of their own. Who has gone on before it was there is left in peace. */
+/** What is read so rarely that it is a file of its own, with its English words. */
+export async function loadLate(app: App): Promise<void> {
+  app.privacy ??= await app.context.loadPrivacy();
+  app.catalogues.set("en", { ...en, ...app.privacy.enLate });
+}
+
+/** Who has gone on before their screens were there is left in peace. */
 export async function readClinicTexts(app: App, person: Person): Promise<void> {
   const back = app.view.screen;
   try {
-    app.privacy = await app.context.loadPrivacy();
+    await loadLate(app);
   } catch {
     return app.change({ note: "not_loaded" });
   }
-  app.catalogues.set("en", { ...en, ...app.privacy.enLate });
   const texts = clinicTexts(person.sheet);
   const own = person.sheet?.patient.language ?? "";
   const [text, ...others] = texts;

@@ -276,6 +276,7 @@ export const enLate = {
   text_version: "Version {version}, since {date}",
   text_agreed: "Agreed to on {date}.",
   text_language: "This text is in {language}. The clinic does not have it in English.",
+  form_lost: "The clinic had to go back to an older copy of its records. The answers you sent may be missing. Please answer again.",
 };
 
 export type Plural = Partial<Record<"zero" | "one" | "two" | "few" | "many", string>> & { other: string };

@@ -274,4 +274,5 @@ export const es: Catalogue = {
   text_version: "Versión {version}, desde el {date}",
   text_agreed: "Aceptado el {date}.",
   text_language: "Este texto está en {language}. La clínica no lo tiene en español.",
+  form_lost: "La clínica tuvo que volver a una copia anterior de sus datos. Pueden faltar las respuestas que usted envió. Por favor, conteste otra vez.",
 };

@@ -1,4 +1,4 @@
-/** A file of its own, loaded when somebody wants to read: the clinic's texts, with the English words of their screens. */
+/** A file of its own, loaded for what is read rarely: the clinic's texts, with the English words of their screens, and why a form is asked again. */
 export { enLate } from "../i18n/en";
 export { ClinicTexts } from "../screens/privacy";
 export { drawWith } from "./page_jsx";

@@ -63,6 +63,7 @@ function FormRow({ form, person, ...props }: ScreenProps & { form: Form; person:
         {form.operation_on && <span class="soft">{t("operated_on", { date: longDate(form.operation_on, view.language) })}</span>}
       </p>
       {form.gone && status === "carry_on" && <p class="soft">{t("form_gone")}</p>}
+      {app.privacy && person.row.doubtful?.includes(form.form_id) && <p class="note">{t("form_lost")}</p>}
       {status === "start" || status === "carry_on" ? (
         <>
           <ActionButton name={status === "start" ? "start-form" : "carry-on"} onPress={() => openForm(app, person, form)}>
@@ -130,8 +131,21 @@ function OutboxNotes(props: ScreenProps): JSX.Element | null {
   );
 }
 
-function FormsOf({ person, ...props }: ScreenProps & { person: Person }): JSX.Element {
-  const forms = person.sheet?.forms ?? [];
+/**
+ * What the person still has to answer, and the forms of each link, first of that which they came in by. A form that it asks for does not stand
+ * under another of theirs as well, unless it was begun there: what came by that one was not used or is lost.
+ */
+export function formsByLink(links: Person[], view: View): { asked: Map<string, Person>; shown: [Person, Form[]][] } {
+  const asked = new Map<string, Person>();
+  const all = links.map((link): [Person, Form[]] => [link, link.sheet?.forms ?? []]);
+  for (const [link, forms] of all) {
+    for (const form of forms) if (!asked.has(form.form_id) && awaitsAnswers(form, link, view)) asked.set(form.form_id, link);
+  }
+  const isShown = (form: Form, link: Person): boolean => (asked.get(form.form_id) ?? link) === link || formStatus(form, link, view) === "carry_on";
+  return { asked, shown: all.map(([link, forms]) => [link, forms.filter((form) => isShown(form, link))]) };
+}
+
+function FormsOf({ person, forms, ...props }: ScreenProps & { person: Person; forms: Form[] }): JSX.Element {
   return (
     <section data-person={person.sheet?.patient.first_name ?? ""}>
       <ul class="forms">
@@ -171,20 +185,20 @@ export function Forms(props: ScreenProps): JSX.Element {
   const { view, t } = props;
   const person = currentPerson(view);
   if (!person && view.people.length) return <People {...props} />;
-  const links = person ? linksOf(person, view) : [];
-  const withForms = links.filter((each) => each.sheet?.forms.length);
-  const offered = links.flatMap((each) => (each.sheet?.forms ?? []).filter((form) => awaitsAnswers(form, each, view)));
-  const untouched = !view.begun.size && !view.outbox.length && links.every((each) => !each.row.sent.length);
+  const links = person ? [person, ...linksOf(person, view).filter((each) => each !== person)] : [];
+  const { asked, shown } = formsByLink(links, view);
+  const withForms = shown.filter(([, forms]) => forms.length);
+  const untouched = !view.begun.size && !view.outbox.length && links.every(({ row }) => !row.sent.concat(row.doubtful ?? []).length);
   return (
     <>
       <Title>{t("forms_hello", { name: person?.sheet?.patient.first_name ?? "" })}</Title>
-      {offered.length > 0 && <p>{t("forms_intro", { n: offered.length })}</p>}
+      {asked.size > 0 && <p>{t("forms_intro", { n: asked.size })}</p>}
       <Notes {...props} />
-      {(withForms.length ? withForms : links.slice(0, 1)).map((each) => (
-        <FormsOf key={each.row.lookup} {...props} person={each} />
+      {(withForms.length ? withForms : shown.slice(0, 1)).map(([each, forms]) => (
+        <FormsOf key={each.row.lookup} {...props} person={each} forms={forms} />
       ))}
       <OutboxNotes {...props} />
-      {offered.length > 0 && untouched && <p class="soft second">{t("forms_second")}</p>}
+      {asked.size > 0 && untouched && <p class="soft second">{t("forms_second")}</p>}
       {person && <PersonButtons {...props} person={person} />}
       {!props.app.cautionsShown && <Cautions {...props} short />}
     </>

@@ -1,8 +1,8 @@
 /** Sealed forms that wait for the clinic's receipt. */
 import type { Envelope } from "../seal/seal";
 import type { Draft } from "./drafts";
-import { withoutForm } from "./people";
-import type { OutboxRow, PersonRow, Tables, Trouble, WriteOp } from "./tables";
+import { except, sinceRestore, withoutForm } from "./people";
+import type { OutboxRow, PersonRow, RestoredAt, Tables, Trouble, WriteOp } from "./tables";
 
 export function newOutboxRow(envelope: Envelope, formId: string, person: PersonRow, now: string): OutboxRow {
   const { envelope_id, text, sha256 } = envelope;
@@ -17,12 +17,16 @@ export async function putInOutbox(row: OutboxRow, draft: Draft, tables: Tables):
 }
 
 /** After a receipt with the right hash: deletes the envelope, and a draft that the disk did not let go before, and notes the form as sent. */
-export async function removeReceived(row: OutboxRow, tables: Tables): Promise<void> {
+export async function removeReceived(row: OutboxRow, restored_at: RestoredAt, tables: Tables): Promise<void> {
   const person = await tables.get("people", row.lookup);
   const ops: WriteOp[] = [{ table: "outbox", remove: row.envelope_id }];
   // A notice belongs to no form.
   if (row.form_id) ops.push({ table: "drafts", remove: row.form_id });
-  if (row.form_id && person) ops.push({ table: "people", put: { ...(await withoutForm(person, row.form_id)), sent: [...new Set([...person.sent, row.form_id])] } });
+  if (row.form_id && person) {
+    const put = sinceRestore(await withoutForm(person, row.form_id), restored_at);
+    const sent = [...new Set([...put.sent, row.form_id])];
+    ops.push({ table: "people", put: { ...put, sent, doubtful: except([row.form_id], put.doubtful) } });
+  }
   await tables.write(ops);
 }
 

@@ -4,7 +4,7 @@ import type { Form, Sheet } from "../form/due_sheet";
 import type { LinkKeys } from "../link/derive";
 import { keepBegunForms, openSheetBytes, readSheet, type SealedSheet } from "../link/open_sheet";
 import { decryptJson, encryptJson, newStorageKey } from "./encrypt";
-import type { LinkState, PersonRow, Tables } from "./tables";
+import type { LinkState, PersonRow, RestoredAt, Tables } from "./tables";
 
 export interface Person {
   row: PersonRow;
@@ -29,6 +29,7 @@ export interface FetchedSheet {
   state: LinkState;
   sheet: SealedSheet | null;
   clock_skew_ms: number | null;
+  restored_at: RestoredAt;
 }
 
 /** The row of a person whose proof was right: with a new draft key, or the one of when the link was opened here before. */
@@ -36,6 +37,14 @@ export async function provenPersonRow(keys: LinkKeys, tables: Tables): Promise<P
   const known = await tables.get("people", keys.lookup).catch(() => undefined);
   const fresh = { state: "due" as const, sheet: null, sent: [], clock_skew_ms: null, language: null };
   return { ...(known ?? { ...fresh, draft_key: await newStorageKey() }), ...keys };
+}
+
+export const except = (ids: string[], list: string[] = []): string[] => list.filter((id) => !ids.includes(id));
+
+/** The row once the clinic has named the restore that its records came out of: a receipt from before it promises nothing any more. */
+export function sinceRestore(row: PersonRow, restored_at: RestoredAt): PersonRow {
+  if (!restored_at || restored_at === row.restored_at) return row;
+  return { ...row, restored_at, sent: [], doubtful: [...(row.doubtful ?? []), ...row.sent] };
 }
 
 /**
@@ -58,9 +67,12 @@ export async function withFetchedSheet(row: PersonRow, fetched: FetchedSheet, be
   const drafts = await tables.all("drafts").catch(() => []);
   const sheet = keepBegunForms(fresh, before, new Set([...begun, ...drafts.map((draft) => draft.form_id)]));
   const stored = (await tables.get("people", row.lookup).catch(() => undefined)) ?? row;
+  const receipts = sinceRestore(stored, fetched.restored_at);
   const next: PersonRow = {
     ...row,
-    sent: stored.sent.filter((id) => !anew.includes(id)),
+    restored_at: receipts.restored_at,
+    sent: except(anew, receipts.sent),
+    doubtful: except(anew, receipts.doubtful),
     language: stored.language,
     state: fetched.state,
     clock_skew_ms: fetched.clock_skew_ms,

@@ -10,14 +10,20 @@ export interface PersonRow {
   state: LinkState;
   /** The due sheet under the draft key. */
   sheet: EncryptedValue | null;
-  /** Forms that the clinic has, by form id. */
+  /** Forms that the clinic has, by form id: it gave a receipt since `restored_at`. */
   sent: string[];
+  /** The restore that the clinic named last; rows of earlier versions have none, nor has a clinic that never was restored. */
+  restored_at?: RestoredAt;
+  /** Forms with a receipt from before that restore: one that is asked for again is lost at the clinic. */
+  doubtful?: string[] | undefined;
   clock_skew_ms: number | null;
   language: string | null;
   /** See `birthCheck`; rows of earlier versions have none. */
   birth_check?: number;
 }
 
+/** Out of which restore the clinic's records came, if any. Only ever compared. */
+export type RestoredAt = string | null | undefined;
 export type LinkState = "due" | "nothing_due" | "ended" | "replaced";
 
 export interface DraftRow {

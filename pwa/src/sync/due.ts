@@ -30,10 +30,11 @@ export async function fetchDueSheet(who: { lookup: string; proof: string }, post
   const reply = await post("/api/due", { lookup: who.lookup, proof: who.proof });
   if (reply.kind === "denied") return { kind: "check" };
   if (reply.kind === "later") return { kind: "later", why: reply.why };
-  const said = reply.json as { state?: LinkState; sheet?: unknown; server_time?: string } | null;
+  const said = reply.json as { state?: LinkState; sheet?: unknown; server_time?: string; restored_at?: string } | null;
   const state = said?.state;
   if (!state || !STATES.includes(state)) return { kind: "later", why: "portal" };
   const sheet = asSealed(said.sheet);
   if (!sheet && (state === "due" || state === "nothing_due")) return { kind: "later", why: "server" };
-  return { kind: "due", fetched: { state, sheet, clock_skew_ms: surelyOff(asked_at, now(), Date.parse(said.server_time ?? "")) } };
+  const clock_skew_ms = surelyOff(asked_at, now(), Date.parse(said.server_time ?? ""));
+  return { kind: "due", fetched: { state, sheet, clock_skew_ms, restored_at: said.restored_at } };
 }

@@ -1,6 +1,6 @@
 /** Sends what waits in the outbox. An envelope is deleted from this phone only for a receipt with its own hash. */
 import { markTrouble, removeReceived } from "../store/outbox";
-import type { OutboxRow, Tables, Trouble } from "../store/tables";
+import type { OutboxRow, RestoredAt, Tables, Trouble } from "../store/tables";
 import type { Post, PostFailure } from "./http";
 
 interface Receipt {
@@ -8,9 +8,11 @@ interface Receipt {
   status: string;
   reason: string | null;
   sha256: string | null;
+  /** Servers of earlier versions name none. */
+  restored_at?: string | null;
 }
 
-export type Outcome = { envelope_id: string; form_id: string } & ({ kind: "received" } | { kind: "kept"; trouble: Trouble });
+export type Outcome = { envelope_id: string; form_id: string; lookup: string } & ({ kind: "received"; restored_at: RestoredAt } | { kind: "kept"; trouble: Trouble });
 
 export interface SendReport {
   outcomes: Outcome[];
@@ -28,7 +30,8 @@ function receiptsIn(json: unknown, rows: OutboxRow[]): Receipt[] | null {
 }
 
 async function applyReceipt(row: OutboxRow, receipt: Receipt, tables: Tables): Promise<Outcome | null> {
-  const who = { envelope_id: row.envelope_id, form_id: row.form_id };
+  const { envelope_id, form_id, lookup } = row;
+  const who = { envelope_id, form_id, lookup };
   // What the clinic said is so, whatever the disk lets us note of it: the envelope then goes once more, which is always safe.
   const keep = async (trouble: Trouble): Promise<Outcome> => {
     await markTrouble(row, trouble, tables).catch(() => undefined);
@@ -39,8 +42,9 @@ async function applyReceipt(row: OutboxRow, receipt: Receipt, tables: Tables): P
   }
   if (receipt.status !== "stored" && receipt.status !== "duplicate") return null;
   if (receipt.sha256?.toLowerCase() !== row.sha256) return keep("hash");
-  await removeReceived(row, tables).catch(() => undefined);
-  return { ...who, kind: "received" };
+  const { restored_at } = receipt;
+  await removeReceived(row, restored_at, tables).catch(() => undefined);
+  return { ...who, kind: "received", restored_at };
 }
 
 async function sendBatch(rows: OutboxRow[], tables: Tables, post: Post): Promise<SendReport> {
