@@ -21,7 +21,7 @@ from server.installation.data_lock import (
 )
 from server.installation.runtime import Runtime
 from server.models import DataLock
-from server.trust.keys import write_whole
+from server.store.whole_file import write_whole
 
 
 @click.group()

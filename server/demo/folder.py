@@ -12,7 +12,7 @@ from typing import Any
 from server.installation.runtime import Runtime
 from server.installation.set_up import clinic_mode
 from server.models import Base
-from server.trust.keys import write_whole
+from server.store.whole_file import write_whole
 
 MARK = "demo-unfinished"
 FILE = "demo.json"

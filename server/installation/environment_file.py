@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from server.config import ENVIRONMENT_FILE, SettingProblem, read_settings
-from server.trust.keys import write_whole
+from server.store.whole_file import write_whole
 
 KEYS = "YEARMARK_KEYS"
 HEAD = """\

@@ -26,11 +26,12 @@ from server.models import Restoration, StaffInvitation, StaffSession
 from server.store.engine import make_engine, read_only
 from server.store.folder_lock import FolderLock
 from server.store.migrate import revisions, upgrade
+from server.store.whole_file import sync_folder, write_whole
 from server.trust.audit import audit
 from server.trust.backup.databases import FILES, empty_database, is_empty, is_full, load_database, without_passwords
 from server.trust.backup.manifest import DATA, KEYS, MANIFEST, CopyProblem, Manifest
-from server.trust.backup.place import MAKE_ROOM, copy_file, plain_problem, said_plainly, sync_folder, verify
-from server.trust.keys import KeyFolder, write_whole
+from server.trust.backup.place import MAKE_ROOM, copy_file, plain_problem, said_plainly, verify
+from server.trust.keys import KeyFolder
 
 NOTHING = "Nothing was changed"
 _BEGUN = "A restore was begun and not finished. Restore again: it starts anew.\nDatabase: %s\n"

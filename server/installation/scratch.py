@@ -20,9 +20,9 @@ from server.installation.folders import folder_problem
 from server.installation.runtime import Runtime
 from server.store.engine import make_engine
 from server.store.folder_lock import FolderBusy
+from server.store.whole_file import write_whole
 from server.trust.backup.manifest import CopyProblem
 from server.trust.backup.place import said_plainly
-from server.trust.keys import write_whole
 
 SCRATCH = "drill"
 _DATABASE = "database"  # in the scratch folder: the name of the scratch database, written before that is made

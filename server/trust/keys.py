@@ -5,7 +5,7 @@
     keys/search/search.key          32 random bytes, for the fingerprints by which hospital numbers are found
     keys/patient/<ab>/<handle>.key  32 random bytes; deleting it erases the patient's answers
 
-Every file is written whole: temporary file, fsync, rename, fsync of the folder.
+Every file is written whole (`server/store/whole_file.py`).
 """
 
 import os
@@ -17,33 +17,13 @@ from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.hazmat.primitives.serialization import Encoding, NoEncryption, PrivateFormat, load_pem_private_key
 
 from server.crypto.fields import FieldRing, PatientCipher
+from server.store.whole_file import write_whole
 
 KEY_BYTES = 32
 
 
 class KeyMissing(LookupError):
     """The key is not in the folder: erased, or kept offline."""
-
-
-def write_whole(path: Path, data: bytes, *, mode: int = 0o600) -> None:
-    """A reader sees the old file or all of the new one, also after a power cut."""
-    path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-    temporary = path.with_name(f".{path.name}.{secrets.token_hex(4)}")
-    descriptor = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_EXCL, mode)
-    try:
-        with os.fdopen(descriptor, "wb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        temporary.replace(path)
-    except BaseException:
-        temporary.unlink()  # on a full disk, half of it would stay
-        raise
-    folder = os.open(path.parent, os.O_RDONLY)
-    try:
-        os.fsync(folder)
-    finally:
-        os.close(folder)
 
 
 class KeyFolder:

@@ -18,8 +18,9 @@ from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 
 from server.models import Base
+from server.store.whole_file import sync_folder
 from server.trust.backup.manifest import CopyProblem
-from server.trust.backup.place import MAKE_ROOM, copy_file, sync_folder
+from server.trust.backup.place import MAKE_ROOM, copy_file
 
 FILES = {"sqlite": "database.sqlite3", "postgresql": "database.pgdump"}
 PAGES_AT_ONCE = 1000

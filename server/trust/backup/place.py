@@ -11,20 +11,12 @@ from contextlib import contextmanager, suppress
 from dataclasses import replace
 from pathlib import Path
 
+from server.store.whole_file import sync_folder
 from server.trust.backup.manifest import MANIFEST, CopyProblem, Manifest, entry_of, read_manifest
 
 UNFINISHED = ".unfinished-"
 MAKE_ROOM = "Make room there, then give the same command again"
 Progress = Callable[[int], None]
-
-
-def sync_folder(folder: Path) -> None:
-    """Makes names in it durable."""
-    descriptor = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(descriptor)
-    finally:
-        os.close(descriptor)
 
 
 def sync_file(file: Path) -> None:

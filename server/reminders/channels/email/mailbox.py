@@ -3,9 +3,7 @@
 The file is named after the Message-ID, so a message that is sent again replaces itself.
 """
 
-import os
 import re
-import secrets
 from dataclasses import dataclass
 from datetime import datetime
 from email import policy
@@ -14,6 +12,7 @@ from email.parser import BytesParser
 from pathlib import Path
 
 from server.reminders.channels.contract import TransportProblem
+from server.store.whole_file import write_whole
 
 
 @dataclass(frozen=True)
@@ -23,7 +22,7 @@ class MailboxTransport:
     def deliver(self, message: EmailMessage, *, sender: str, recipient: str) -> None:  # noqa: ARG002 (the headers say it)
         """Returns once the file is durable. Raises TransportProblem, never permanent: a full disk passes."""
         try:
-            _write_whole(self.folder / file_name(message["Message-ID"]), message.as_bytes())
+            write_whole(self.folder / file_name(message["Message-ID"]), message.as_bytes())
         except OSError as problem:
             summary = f"the mailbox folder cannot be written ({type(problem).__name__})"
             raise TransportProblem(summary, permanent=False) from problem
@@ -67,24 +66,3 @@ def read_letter(file: Path) -> MailboxLetter | None:
         subject=str(message["Subject"]),
         text=body.get_content().replace("\r\n", "\n"),
     )
-
-
-def _write_whole(path: Path, data: bytes) -> None:
-    """Temporary file, fsync, rename, fsync of the folder: a reader sees all of it or nothing, also after a power cut."""
-    path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-    temporary = path.with_name(f".{path.name}.{secrets.token_hex(4)}")
-    descriptor = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-    try:
-        with os.fdopen(descriptor, "wb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        temporary.replace(path)
-    except OSError:
-        temporary.unlink(missing_ok=True)
-        raise
-    folder = os.open(path.parent, os.O_RDONLY)
-    try:
-        os.fsync(folder)
-    finally:
-        os.close(folder)
