@@ -21,6 +21,7 @@ from server.fields.safety_net import SAFETY_NET
 from server.fields.series import SERIES
 from server.fields.stored import written
 from server.models import Base, FieldChange
+from server.words.phrase import Phrase, phrase, phrase_in
 
 TABLES: Mapping[str, tuple[Field, ...]] = {
     "operation": OPERATION,
@@ -42,34 +43,37 @@ TABLES: Mapping[str, tuple[Field, ...]] = {
 
 # Columns that are no fields of a form, and what somebody has checked.
 _OF_STRUCTURE = {
-    "surgery_precision": "How exactly the day is known",
-    "happened_precision": "How exactly the day is known",
-    "first_stage_id": "First stage",
-    "operation_id": "Operation",
-    "taken_out_id": "Taken out",
-    "struck_at": "Written down by mistake",
-    "taken_back_at": "Entered in error",
-    "withdrawn_at": "Withdrawn",
-    "outcome": "What became of it",
-    "done_at": "Sent",
-    "checked": "Checked and kept",
-    "answered_by": "Who answered",
-    "recorded_as_id": "Recorded as",
-    "side": "Shoulder",
-    "whose": "Whose it is",
-    "notice_id": "Text that was agreed to",
+    "surgery_precision": phrase("How exactly the day is known"),
+    "happened_precision": phrase("How exactly the day is known"),
+    "first_stage_id": phrase("First stage"),
+    "operation_id": phrase("Operation"),
+    "taken_out_id": phrase("Taken out"),
+    "struck_at": phrase("Written down by mistake"),
+    "taken_back_at": phrase("Entered in error"),
+    "withdrawn_at": phrase("Withdrawn"),
+    "outcome": phrase("What became of it"),
+    "done_at": phrase("Sent"),
+    "checked": phrase("Checked and kept"),
+    "answered_by": phrase("Who answered"),
+    "recorded_as_id": phrase("Recorded as"),
+    "side": phrase("Shoulder"),
+    "whose": phrase("Whose it is"),
+    "notice_id": phrase("Text that was agreed to"),
 }
 
 _OF_TABLE = {
-    ("clinic_notice", "kind"): "What it is about",
-    ("clinic_notice", "version"): "Version",
-    ("clinic_notice", "language"): "Language",
-    ("clinic_notice", "title"): "Title",
-    ("clinic_notice", "content"): "Text",
-    ("clinic_notice", "made_at"): "In force since",
-    ("clinic_notice", "replaced_at"): "In force until",
-    ("clinic_notice", "ended_why"): "Why it was ended",
+    ("clinic_notice", "kind"): phrase("What it is about"),
+    ("clinic_notice", "version"): phrase("Version"),
+    ("clinic_notice", "language"): phrase("Language"),
+    ("clinic_notice", "title"): phrase("Title"),
+    ("clinic_notice", "content"): phrase("Text"),
+    ("clinic_notice", "made_at"): phrase("In force since"),
+    ("clinic_notice", "replaced_at"): phrase("In force until"),
+    ("clinic_notice", "ended_why"): phrase("Why it was ended"),
 }
+
+
+_YES_NO = {"yes": phrase("yes"), "no": phrase_in("answer", "no")}
 
 
 @dataclass(frozen=True)
@@ -78,9 +82,9 @@ class Change:
 
     row: tuple[str, int]
     field: str
-    label: str
-    old: str
-    new: str
+    label: Phrase | str
+    old: Phrase | str
+    new: Phrase | str
     why: str
     at: datetime
     by_id: int | None
@@ -126,10 +130,10 @@ def read_changes(session: Session, rows: list[tuple[str, int]], *, most: int) ->
     return [_change(each) for each in session.scalars(query)]
 
 
-def field_label(table: str, name: str) -> str:
+def field_label(table: str, name: str) -> Phrase | str:
     """What people read for a field of a table; its own name where none is known, as of an older version."""
     field = _field(table, name)
-    return field.label if field else _OF_TABLE.get((table, name)) or _OF_STRUCTURE.get(name, name)
+    return field.label if field else _OF_TABLE.get((table, name), _OF_STRUCTURE.get(name, name))
 
 
 def _field(table: str, name: str) -> Field | None:
@@ -150,10 +154,15 @@ def _change(kept: FieldChange) -> Change:
     )
 
 
-def _in_words(field: Field | None, text: str) -> str:
+def _in_words(field: Field | None, text: str) -> Phrase | str:
     """A person reads the words of a choice, not the codes by which it is kept, and the lines of a list apart."""
     if field is not None and field.kind is Kind.LIST:
         return ", ".join(text.splitlines())
+    if field is not None and field.kind is Kind.YES_NO:
+        return _YES_NO.get(text, text)
     if field is None or field.kind not in (Kind.CHOICE, Kind.SEVERAL) or not text:
         return text
-    return ", ".join(field.words.get(code, code) for code in text.split(","))
+    if "," not in text:
+        return field.words.get(text, text)
+    said = {f"word_{place}": field.words.get(code, code) for place, code in enumerate(text.split(","))}
+    return Phrase(", ".join(f"%({name})s" for name in said), said)

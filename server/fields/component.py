@@ -5,51 +5,58 @@ was taken out are columns of the model.
 """
 
 from server.fields.field import Export, Field, Kind
+from server.words.term import terms
 
-ROLES = {
-    "stem": "stem or body",
-    "head": "head or resurfacing cup",
-    "tray": "tray",
-    "liner": "liner",
-    "glenosphere": "glenosphere",
-    "baseplate": "baseplate",
-    "glenoid": "glenoid component",
-    "screws": "screws",
-    "spacer": "spacer",
-    "cement": "cement",
-    "graft": "bone graft",
-    "not_said": "the implant, which part is not said",
-    "other": "another part",
-}
+ROLES = terms(
+    {
+        "stem": "stem or body",
+        "head": "head or resurfacing cup",
+        "tray": "tray",
+        "liner": "liner",
+        "glenosphere": "glenosphere",
+        "baseplate": "baseplate",
+        "glenoid": "glenoid component",
+        "screws": "screws",
+        "spacer": "spacer",
+        "cement": "cement",
+        "graft": "bone graft",
+        "not_said": "the implant, which part is not said",
+        "other": "another part",
+    }
+)
 # What may be put in at an operation that changes no component of an implant, such as the fixation of a fracture.
 NOT_OF_AN_IMPLANT = ("screws", "cement", "graft", "other")
 # Several of one lot are put in at one time.
 OFTEN_ALIKE = ("screws", "cement")
-FIXATIONS = {
-    "cemented": "cemented",
-    "uncemented": "without cement",
-    "screwed": "screwed",
-    "coupled": "held by another component",
-    "unknown": "unknown",
-}
-MATERIALS = {
-    "cobalt_chrome": "cobalt chrome",
-    "titanium": "titanium alloy",
-    "steel": "steel",
-    "tantalum": "porous tantalum",
-    "polyethylene": "polyethylene",
-    "crosslinked_polyethylene": "crosslinked polyethylene",
-    "vitamin_e_polyethylene": "polyethylene with vitamin E",
-    "ceramic": "ceramic",
-    "pyrocarbon": "pyrocarbon",
-    "carbon_fibre": "carbon fibre or PEEK",
-    "bone_cement": "bone cement",
-    "antibiotic_cement": "bone cement with antibiotic",
-    "own_bone": "the patient's own bone",
-    "donor_bone": "donor bone",
-    "other": "other material",
-    "unknown": "unknown",
-}
+FIXATIONS = terms(
+    {
+        "cemented": "cemented",
+        "uncemented": "without cement",
+        "screwed": "screwed",
+        "coupled": "held by another component",
+        "unknown": "unknown",
+    }
+)
+MATERIALS = terms(
+    {
+        "cobalt_chrome": "cobalt chrome",
+        "titanium": "titanium alloy",
+        "steel": "steel",
+        "tantalum": "porous tantalum",
+        "polyethylene": "polyethylene",
+        "crosslinked_polyethylene": "crosslinked polyethylene",
+        "vitamin_e_polyethylene": "polyethylene with vitamin E",
+        "ceramic": "ceramic",
+        "pyrocarbon": "pyrocarbon",
+        "carbon_fibre": "carbon fibre or PEEK",
+        "bone_cement": "bone cement",
+        "antibiotic_cement": "bone cement with antibiotic",
+        "own_bone": "the patient's own bone",
+        "donor_bone": "donor bone",
+        "other": "other material",
+        "unknown": "unknown",
+    }
+)
 _IN = ("components",)
 
 

@@ -7,9 +7,10 @@ Kinds follow the core set of doi 10.1016/j.jse.2019.07.021, in its groups; besid
 from collections.abc import Mapping
 
 from server.fields.field import CERTAINTIES, Export, Field, Kind, Tense, plain_words
+from server.words.term import term, terms
 
 # The groups in which a form offers the kinds, each with its code and words.
-EVENT_GROUPS: Mapping[str, Mapping[str, str]] = {
+_GROUPED: Mapping[str, Mapping[str, str]] = {
     "During the operation": {
         "intraoperative_device": "device, during the operation",
         "intraoperative_fracture": "bone or cartilage, during the operation",
@@ -59,72 +60,87 @@ EVENT_GROUPS: Mapping[str, Mapping[str, str]] = {
     },
     "Other": {"other": "other"},
 }
+EVENT_GROUPS: Mapping[str, Mapping[str, str]] = {term(group): terms(kinds) for group, kinds in _GROUPED.items()}
 EVENT_KINDS = {code: words for kinds in EVENT_GROUPS.values() for code, words in kinds.items()}
 SYSTEMIC = tuple(EVENT_GROUPS["Of the whole person, to 90 days"])
 INFECTIONS = ("infection", "unexpected_positive_culture")
 PRECISIONS = ("day", "month", "year")
-SOURCE_KINDS = {
-    "patient": "the patient",
-    "relative": "a relative or friend",
-    "examination": "an examination here",
-    "record": "this clinic's own record",
-    "other_department": "another department",
-    "other_hospital": "another hospital",
-    "gp": "the family doctor",
-    "register": "a register",
-    "other": "other",
-}
-TREATMENTS = {
-    "none": "none",
-    "observation": "observation or closer visits",
-    "therapy": "exercises, sling or brace",
-    "medicine": "medicine or antibiotics",
-    "procedure": "injection, puncture or closed reduction",
-    "admission": "admission without an operation",
-    "reoperation": "operation, every component left",
-    "revision": "revision",
-    "intensive_care": "intensive care",
-    "other": "other",
-    "unknown": "unknown",
-}
-HARMS = {
-    "none": "none",
-    "some": "some, daily life as before",
-    "limiting": "some that limits daily life",
-    "death": "death",
-    "unknown": "unknown",
-}
-REVISION_DECISIONS = {
-    "advised": "advised, not decided yet",
-    "declined": "advised, declined by the patient",
-    "unfit": "advised, unfit for it",
-}
-INFECTION_DEFINITIONS = {
-    "icm_2018": "International Consensus Meeting 2018, shoulder",
-    "clinic": "this clinic's own definition",
-    "other": "another definition",
-    "unknown": "unknown",
-}
+SOURCE_KINDS = terms(
+    {
+        "patient": "the patient",
+        "relative": "a relative or friend",
+        "examination": "an examination here",
+        "record": "this clinic's own record",
+        "other_department": "another department",
+        "other_hospital": "another hospital",
+        "gp": "the family doctor",
+        "register": "a register",
+        "other": "other",
+    }
+)
+TREATMENTS = terms(
+    {
+        "none": "none",
+        "observation": "observation or closer visits",
+        "therapy": "exercises, sling or brace",
+        "medicine": "medicine or antibiotics",
+        "procedure": "injection, puncture or closed reduction",
+        "admission": "admission without an operation",
+        "reoperation": "operation, every component left",
+        "revision": "revision",
+        "intensive_care": "intensive care",
+        "other": "other",
+        "unknown": "unknown",
+    }
+)
+HARMS = terms(
+    {
+        "none": "none",
+        "some": "some, daily life as before",
+        "limiting": "some that limits daily life",
+        "death": "death",
+        "unknown": "unknown",
+    }
+)
+REVISION_DECISIONS = terms(
+    {
+        "advised": "advised, not decided yet",
+        "declined": "advised, declined by the patient",
+        "unfit": "advised, unfit for it",
+    }
+)
+INFECTION_DEFINITIONS = terms(
+    {
+        "icm_2018": "International Consensus Meeting 2018, shoulder",
+        "clinic": "this clinic's own definition",
+        "other": "another definition",
+        "unknown": "unknown",
+    }
+)
 INFECTION_CERTAINTIES = plain_words("definite", "probable", "possible", "unlikely", "unknown")
-ORGANISMS = {
-    "cutibacterium": "Cutibacterium",
-    "coagulase_negative": "coagulase-negative staphylococci",
-    "staph_aureus": "Staphylococcus aureus",
-    "streptococcus": "streptococci",
-    "enterococcus": "enterococci",
-    "gram_negative": "gram-negative rods",
-    "fungus": "fungus",
-    "several": "several, not said which",
-    "none_grown": "none grown",
-    "other": "other",
-    "unknown": "unknown",
-}
-GROUPS = {
-    "event": "What happened",
-    "sure": "How sure it is",
-    "care": "What was done, and what stays",
-    "infection": "Infection",
-}
+ORGANISMS = terms(
+    {
+        "cutibacterium": "Cutibacterium",
+        "coagulase_negative": "coagulase-negative staphylococci",
+        "staph_aureus": "Staphylococcus aureus",
+        "streptococcus": "streptococci",
+        "enterococcus": "enterococci",
+        "gram_negative": "gram-negative rods",
+        "fungus": "fungus",
+        "several": "several, not said which",
+        "none_grown": "none grown",
+        "other": "other",
+        "unknown": "unknown",
+    }
+)
+GROUPS = terms(
+    {
+        "event": "What happened",
+        "sure": "How sure it is",
+        "care": "What was done, and what stays",
+        "infection": "Infection",
+    }
+)
 
 
 def _out(label: str, column: str = "") -> Export:

@@ -6,13 +6,17 @@ from datetime import date
 from enum import StrEnum
 from types import MappingProxyType
 
+from server.words.term import term, terms
+
 # What a field can hold once it is read. None is "not recorded"; `unknown` is a word of its own.
 Value = str | int | float | bool | date | tuple[str, ...] | Mapping[str, str] | None
 Errors = dict[str, list[str]]  # field name to plain sentences
 OTHER = "other"  # the word of a choice beside which a text says what else
 # How sure the clinic is of what happened.
 CERTAINTIES: Mapping[str, str] = MappingProxyType(
-    {"reported": "said by the patient", "confirmed": "checked by staff", "adjudicated": "judged by a named person"}
+    terms(
+        {"reported": "said by the patient", "confirmed": "checked by staff", "adjudicated": "judged by a named person"}
+    )
 )
 NO_WORDS: Mapping[str, str] = MappingProxyType({})
 
@@ -101,6 +105,12 @@ class Field:
     export: Export | None = None
     stays: str = ""
 
+    def __post_init__(self) -> None:
+        """Label, unit, hint and words are said in a reader's language wherever a page shows them."""
+        for name in ("label", "unit", "hint"):
+            object.__setattr__(self, name, term(getattr(self, name)))
+        object.__setattr__(self, "words", MappingProxyType(terms(self.words)))
+
     @property
     def column(self) -> str:
         """The name it is exported under."""
@@ -114,7 +124,7 @@ class Field:
 
 def plain_words(*codes: str) -> dict[str, str]:
     """Codes that need no other words: `full_tear` is "full tear"."""
-    return {code: code.replace("_", " ") for code in codes}
+    return terms({code: code.replace("_", " ") for code in codes})
 
 
 def named(fields: Iterable[Field], name: str) -> Field:

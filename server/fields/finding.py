@@ -4,85 +4,106 @@ Radiographs follow the core set of doi 10.2106/JBJS.OA.19.00025, with necrosis a
 ordered level: levels are counted, never averaged.
 """
 
-from server.fields.field import Export, Field, Kind, Tense, plain_words
+from server.fields.field import Export, Field, Kind, Tense
+from server.words.term import terms
 
 # In their order, from the lowest to the highest that the thumb reaches.
-LEVELS = {
-    "thigh": "thigh",
-    "buttock": "buttock",
-    "sacrum": "sacrum",
-    **{f"l{number}": f"L{number}" for number in (5, 4, 3, 2, 1)},
-    **{f"t{number}": f"T{number}" for number in range(12, 3, -1)},
-    "unknown": "unknown",
-}
-MEASURED_BY = {
-    "goniometer": "goniometer",
-    "inclinometer": "inclinometer or sensor",
-    "camera": "photograph or video",
-    "eye": "by eye",
-    "unknown": "unknown",
-}
-STRENGTH_UNITS = {"n": "newtons", "kg": "kilograms", "lb": "pounds"}
-STRENGTH_DEVICES = {
-    "spring_balance": "spring balance",
-    "isometric": "fixed isometric device",
-    "hand_held": "hand-held dynamometer",
-    "other": "other device",
-    "unknown": "unknown",
-}
-STRENGTH_POSITIONS = {
-    "abduction_90_scapular": "90° in the plane of the shoulder blade",
-    "abduction_90": "90° straight to the side",
-    "flexion_90": "90° to the front",
-    "side": "arm at the side",
-    "other": "another position",
-    "unknown": "unknown",
-}
-SIGN = {"absent": "absent", "present": "present", "not_possible": "could not be tested", "unknown": "unknown"}
+LEVELS = terms(
+    {
+        "thigh": "thigh",
+        "buttock": "buttock",
+        "sacrum": "sacrum",
+        **{f"l{number}": f"L{number}" for number in (5, 4, 3, 2, 1)},
+        **{f"t{number}": f"T{number}" for number in range(12, 3, -1)},
+        "unknown": "unknown",
+    }
+)
+MEASURED_BY = terms(
+    {
+        "goniometer": "goniometer",
+        "inclinometer": "inclinometer or sensor",
+        "camera": "photograph or video",
+        "eye": "by eye",
+        "unknown": "unknown",
+    }
+)
+STRENGTH_UNITS = terms({"n": "newtons", "kg": "kilograms", "lb": "pounds"})
+STRENGTH_DEVICES = terms(
+    {
+        "spring_balance": "spring balance",
+        "isometric": "fixed isometric device",
+        "hand_held": "hand-held dynamometer",
+        "other": "other device",
+        "unknown": "unknown",
+    }
+)
+STRENGTH_POSITIONS = terms(
+    {
+        "abduction_90_scapular": "90° in the plane of the shoulder blade",
+        "abduction_90": "90° straight to the side",
+        "flexion_90": "90° to the front",
+        "side": "arm at the side",
+        "other": "another position",
+        "unknown": "unknown",
+    }
+)
+SIGN = terms({"absent": "absent", "present": "present", "not_possible": "could not be tested", "unknown": "unknown"})
 # `present` is for a reader who gives no degree.
-SEEN = {
-    **plain_words("none", "mild", "moderate", "marked", "severe"),
-    "present": "present, no degree given",
-    "other": "other, see the text",
-    "not_assessable": "not assessable",
-    "unknown": "unknown",
-}
+SEEN = terms(
+    {
+        **{degree: degree for degree in ("none", "mild", "moderate", "marked", "severe")},
+        "present": "present, no degree given",
+        "other": "other, see the text",
+        "not_assessable": "not assessable",
+        "unknown": "unknown",
+    },
+    about="degree",
+)
 # By which published description degrees were read.
-SCHEMES = {
-    "reader": "the reader's own judgement",
-    "franklin": "Franklin",
-    "lazarus": "Lazarus",
-    "mole": "Molé",
-    "other": "other scheme",
-    "unknown": "unknown",
-}
+SCHEMES = terms(
+    {
+        "reader": "the reader's own judgement",
+        "franklin": "Franklin",
+        "lazarus": "Lazarus",
+        "mole": "Molé",
+        "other": "other scheme",
+        "unknown": "unknown",
+    }
+)
 # What is loose or has migrated.
-PARTS_SEEN = {
-    "humeral": "the humeral component",
-    "glenoid": "the glenoid component",
-    "both": "both",
-    "unknown": "unknown",
-}
+PARTS_SEEN = terms(
+    {
+        "humeral": "the humeral component",
+        "glenoid": "the glenoid component",
+        "both": "both",
+        "unknown": "unknown",
+    }
+)
 OF_A_COMPONENT = ("migration", "loosening")
-VIEWS = {
-    "true_ap": "true front view",
-    "axillary": "axillary",
-    "scapular_y": "Y view",
-    "outlet": "outlet",
-    "ct": "CT",
-    "mri": "MRI",
-    "other": "other",
-}
-GROUPS = {
-    "visit": "The visit",
-    "active": "Active motion",
-    "passive": "Passive motion",
-    "other_side": "The other side",
-    "strength": "Strength",
-    "lag": "Lag signs",
-    "radiograph": "Radiographs",
-    "note": "Note",
-}
+VIEWS = terms(
+    {
+        "true_ap": "true front view",
+        "axillary": "axillary",
+        "scapular_y": "Y view",
+        "outlet": "outlet",
+        "ct": "CT",
+        "mri": "MRI",
+        "other": "other",
+    },
+    about="view",
+)
+GROUPS = terms(
+    {
+        "visit": "The visit",
+        "active": "Active motion",
+        "passive": "Passive motion",
+        "other_side": "The other side",
+        "strength": "Strength",
+        "lag": "Lag signs",
+        "radiograph": "Radiographs",
+        "note": "Note",
+    }
+)
 RADIOGRAPHIC = (
     "migration",
     "loosening",

@@ -2,16 +2,19 @@
 
 from server.fields.field import Field, Kind, Tense
 from server.fields.operation_words import SIDES
+from server.words.term import terms
 
-STATUS_SOURCES = {
-    "patient": "the patient, by telephone or letter",
-    "other_department": "seen in another department",
-    "gp_letter": "letter of the family doctor",
-    "other_hospital": "letter of another hospital",
-    "register": "register of operations",
-    "death_register": "register of deaths",
-    "relative": "a relative or friend",
-}
+STATUS_SOURCES = terms(
+    {
+        "patient": "the patient, by telephone or letter",
+        "other_department": "seen in another department",
+        "gp_letter": "letter of the family doctor",
+        "other_hospital": "letter of another hospital",
+        "register": "register of operations",
+        "death_register": "register of deaths",
+        "relative": "a relative or friend",
+    }
+)
 # What has to be so before a source shows the state of an implant: the field that says it.
 NEEDED_OF_IMPLANT = {
     "other_department": "examined",
@@ -19,10 +22,10 @@ NEEDED_OF_IMPLANT = {
     "other_hospital": "examined",
     "register": "covers",
 }
-ALIVE = {"alive": "alive", "dead": "dead"}
-IMPLANT = {"in_place": "not operated again", "operated": "operated again"}
+ALIVE = terms({"alive": "alive", "dead": "dead"})
+IMPLANT = terms({"in_place": "not operated again", "operated": "operated again"})
 
-GROUPS = {"status": "What the source says"}
+GROUPS = terms({"status": "What the source says"})
 
 
 # No file has a row for each source.

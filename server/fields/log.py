@@ -2,18 +2,21 @@
 
 from server.fields.field import Export, Field, Kind, Tense
 from server.fields.operation_words import IMPLANT_TYPES, PROCEDURE_WORDS, SIDES
+from server.words.term import terms
 
-NOT_ENROLLED = {
-    "declined": "asked, does not want to",
-    "not_asked": "not asked, missed at the desk",
-    "language": "speaks none of the clinic's languages",
-    "no_capacity": "cannot decide for themselves",
-    "abroad": "lives abroad or far away",
-    "emergency": "emergency, no time to ask",
-    "died": "died before being asked",
-    "other": "other",
-    "unknown": "unknown",
-}
+NOT_ENROLLED = terms(
+    {
+        "declined": "asked, does not want to",
+        "not_asked": "not asked, missed at the desk",
+        "language": "speaks none of the clinic's languages",
+        "no_capacity": "cannot decide for themselves",
+        "abroad": "lives abroad or far away",
+        "emergency": "emergency, no time to ask",
+        "died": "died before being asked",
+        "other": "other",
+        "unknown": "unknown",
+    }
+)
 
 
 def _out(label: str, column: str = "") -> Export:

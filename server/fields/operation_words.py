@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from server.fields.field import plain_words
+from server.words.term import terms
 
 SIDES = plain_words("left", "right")
 
@@ -41,10 +42,10 @@ KINDS: Mapping[str, OperationKind] = {
         "operation before the first one here", starts_follow_up=False, order=BEFORE_THE_FIRST, exchanges=True
     ),
 }
-OPERATION_KINDS = {code: kind.words for code, kind in KINDS.items()}
+OPERATION_KINDS = terms({code: kind.words for code, kind in KINDS.items()})
 # A revision in two stages is one revision, on the day the implant was removed. The definitive implant starts its follow-up, so a
 # revision with a word of AWAITS_ITS_SECOND starts none of its own.
-STAGES = {"one": "in one stage", "first_of_two": "first of two stages, a spacer or nothing stays in"}
+STAGES = terms({"one": "in one stage", "first_of_two": "first of two stages, a spacer or nothing stays in"})
 AWAITS_ITS_SECOND = ("first_of_two",)
 REVISIONS = tuple(code for code, kind in KINDS.items() if kind.is_revision)
 # The first implant of a joint that was operated on without one: it ends what went before, and is no revision.
@@ -115,7 +116,7 @@ ARTHROPLASTIES = tuple(code for code, each in PROCEDURES.items() if each.kinds =
 PUT_NOTHING_IN = ("component_removed", "resection")
 # It adds a component and takes none out.
 TAKES_NOTHING_OUT = ("component_added",)
-PROCEDURE_WORDS = {code: each.words for code, each in PROCEDURES.items()}
+PROCEDURE_WORDS = terms({code: each.words for code, each in PROCEDURES.items()})
 
 
 @dataclass(frozen=True)
@@ -161,7 +162,7 @@ IMPLANTS: Mapping[str, ImplantType] = {
     "other": ImplantType("other implant"),
     "unknown": ImplantType("implant type unknown"),
 }
-IMPLANT_TYPES = {code: each.words for code, each in IMPLANTS.items()}
+IMPLANT_TYPES = terms({code: each.words for code, each in IMPLANTS.items()})
 _RESURFACED = ("resurfacing_hemi", "resurfacing_with_glenoid", "inlay_hemi", "inlay_with_glenoid")
 # What is in the shoulder after a procedure that says so by its name; `other` and `unknown` go with any.
 LEAVES: Mapping[str, tuple[str, ...]] = {
@@ -180,49 +181,55 @@ def threshold_type(implant_type: str | None) -> str | None:
     return IMPLANTS[implant_type].like if implant_type else None
 
 
-DIAGNOSES = {
-    **plain_words("osteoarthritis", "rheumatoid_arthritis", "osteonecrosis", "cuff_tear_arthropathy"),
-    "massive_cuff_tear": "massive irreparable cuff tear without arthritis",
-    "cuff_tear": "reparable cuff tear",
-    **plain_words("acute_fracture", "fracture_sequelae"),
-    "instability": "instability without arthropathy",
-    **plain_words("instability_arthropathy", "locked_dislocation", "dysplasia"),
-    "septic_arthropathy": "septic arthropathy",
-    "neuropathic_arthropathy": "neuropathic arthropathy",
-    "haemophilic_arthropathy": "arthropathy of haemophilia",
-    "crystal_arthropathy": "crystal arthropathy",
-    **plain_words("tumour", "stiffness", "biceps_disorder", "subacromial_pain"),
-    "acromioclavicular_disorder": "disorder of the acromioclavicular joint",
-    **plain_words("other", "unknown"),
-}
+DIAGNOSES = terms(
+    {
+        **plain_words("osteoarthritis", "rheumatoid_arthritis", "osteonecrosis", "cuff_tear_arthropathy"),
+        "massive_cuff_tear": "massive irreparable cuff tear without arthritis",
+        "cuff_tear": "reparable cuff tear",
+        **plain_words("acute_fracture", "fracture_sequelae"),
+        "instability": "instability without arthropathy",
+        **plain_words("instability_arthropathy", "locked_dislocation", "dysplasia"),
+        "septic_arthropathy": "septic arthropathy",
+        "neuropathic_arthropathy": "neuropathic arthropathy",
+        "haemophilic_arthropathy": "arthropathy of haemophilia",
+        "crystal_arthropathy": "crystal arthropathy",
+        **plain_words("tumour", "stiffness", "biceps_disorder", "subacromial_pain"),
+        "acromioclavicular_disorder": "disorder of the acromioclavicular joint",
+        **plain_words("other", "unknown"),
+    }
+)
 
 # Why a shoulder is operated on again: one is the primary reason, others may stand beside it.
-REASONS = {
-    **plain_words("infection", "instability", "dissociation", "humeral_loosening", "glenoid_loosening"),
-    **plain_words("glenoid_erosion", "polyethylene_wear", "component_breakage", "malposition"),
-    "osteolysis": "osteolysis or reaction to wear",
-    **plain_words("cuff_failure", "subscapularis_failure", "tuberosity_failure", "deltoid_failure"),
-    "periprosthetic_fracture": "fracture around the implant",
-    "acromial_fracture": "fracture of acromion or spine",
-    **plain_words("notching", "necrosis_progression", "stiffness"),
-    "pain": "pain without another reason",
-    **plain_words("nerve", "haematoma", "wound", "tumour_recurrence"),
-    "arthritis_progression": "arthritis after a procedure on the native joint",
-    "planned_second_stage": "planned second stage",
-    **plain_words("other", "unknown"),
-}
-PLACES = {"here": "here", "elsewhere": "in another clinic"}
-KNOWN_BY = {
-    "own_record": "our own record",
-    "operation_report": "the operation report",
-    "letter": "another clinic's letter",
-    "implant_card": "the implant's card or label",
-    "register": "a register",
-    "radiograph": "a radiograph",
-    "patient": "the patient",
-    "relative": "a relative",
-    "other": "another way",
-}
+REASONS = terms(
+    {
+        **plain_words("infection", "instability", "dissociation", "humeral_loosening", "glenoid_loosening"),
+        **plain_words("glenoid_erosion", "polyethylene_wear", "component_breakage", "malposition"),
+        "osteolysis": "osteolysis or reaction to wear",
+        **plain_words("cuff_failure", "subscapularis_failure", "tuberosity_failure", "deltoid_failure"),
+        "periprosthetic_fracture": "fracture around the implant",
+        "acromial_fracture": "fracture of acromion or spine",
+        **plain_words("notching", "necrosis_progression", "stiffness"),
+        "pain": "pain without another reason",
+        **plain_words("nerve", "haematoma", "wound", "tumour_recurrence"),
+        "arthritis_progression": "arthritis after a procedure on the native joint",
+        "planned_second_stage": "planned second stage",
+        **plain_words("other", "unknown"),
+    }
+)
+PLACES = terms({"here": "here", "elsewhere": "in another clinic"})
+KNOWN_BY = terms(
+    {
+        "own_record": "our own record",
+        "operation_report": "the operation report",
+        "letter": "another clinic's letter",
+        "implant_card": "the implant's card or label",
+        "register": "a register",
+        "radiograph": "a radiograph",
+        "patient": "the patient",
+        "relative": "a relative",
+        "other": "another way",
+    }
+)
 ASA_CLASSES = plain_words("1", "2", "3", "4", "5", "unknown")
 DOMINANT = plain_words("yes", "no", "unknown")
 CUFF_STATES = plain_words("intact", "thinned", "partial_tear", "full_tear", "repaired", "unknown")

@@ -1,65 +1,82 @@
 """What is recorded about a patient, and the small forms about reaching one. None of it but the sex leaves the clinic as it is."""
 
 from server.fields.field import Field, Kind, Tense
+from server.words.term import terms
 
-SEXES = {"female": "woman", "male": "man", "other": "other", "unknown": "unknown", "not_recorded": "not recorded"}
-CONSENT_KINDS = {
-    "contact": "being contacted",
-    "research": "use for research",
-    "linkage": "linkage with registers",
-    "unfinished": "unfinished answers being sent",
-}
+SEXES = terms(
+    {"female": "woman", "male": "man", "other": "other", "unknown": "unknown", "not_recorded": "not recorded"}
+)
+CONSENT_KINDS = terms(
+    {
+        "contact": "being contacted",
+        "research": "use for research",
+        "linkage": "linkage with registers",
+        "unfinished": "unfinished answers being sent",
+    }
+)
 PRIVACY = "privacy"
-NOTICE_KINDS = {PRIVACY: "privacy notice", **CONSENT_KINDS}
-CHANNELS = {"email": "e-mail", "sms": "text message", "letter": "letter", "telephone": "telephone"}
+NOTICE_KINDS = terms({PRIVACY: "privacy notice", **CONSENT_KINDS})
+CHANNELS = terms({"email": "e-mail", "sms": "text message", "letter": "letter", "telephone": "telephone"})
 SENT_BY_ITSELF = ("email",)  # every other way is taken by staff, by hand
-WAYS = {**CHANNELS, "sms": "text message (by hand, none is sent)"}
-ATTEMPT_CHANNELS = {**CHANNELS, "in_person": "in person"}
-ATTEMPT_RESULTS = {
-    "reached": "reached",
-    "no_answer": "no answer",
-    "wrong_number": "wrong number",
-    "left_message": "left a message",
-    "promised": "promised to answer",
-    "declined": "does not want to",
-    "too_ill": "too ill now",
-    "language": "no common language",
-    "no_device": "has nothing to answer on",
-    "other": "other",
-}
-ENDS = {"died": "died", "withdrew": "wants no more contact", "transferred": "another clinic follows up"}
-DEATH_SOURCES = {
-    "relative": "a relative or friend",
-    "gp": "the family doctor",
-    "hospital": "a hospital's record or letter",
-    "death_register": "register of deaths",
-    "certificate": "death certificate or public notice",
-    "unknown": "not known any more",
-}
+WAYS = terms({**CHANNELS, "sms": "text message (by hand, none is sent)"})
+ATTEMPT_CHANNELS = terms({**CHANNELS, "in_person": "in person"})
+ATTEMPT_RESULTS = terms(
+    {
+        "reached": "reached",
+        "no_answer": "no answer",
+        "wrong_number": "wrong number",
+        "left_message": "left a message",
+        "promised": "promised to answer",
+        "declined": "does not want to",
+        "too_ill": "too ill now",
+        "language": "no common language",
+        "no_device": "has nothing to answer on",
+        "other": "other",
+    }
+)
+ENDS = terms({"died": "died", "withdrew": "wants no more contact", "transferred": "another clinic follows up"})
+DEATH_SOURCES = terms(
+    {
+        "relative": "a relative or friend",
+        "gp": "the family doctor",
+        "hospital": "a hospital's record or letter",
+        "death_register": "register of deaths",
+        "certificate": "death certificate or public notice",
+        "unknown": "not known any more",
+    }
+)
 ONLY_REPORTED = ("relative", "unknown")  # sources on whose word alone a death stays reported
 NO_RECORD = (
     "relative",
     "certificate",
 )  # not taken from a record or register, so heard of also where a patient closed those
-DEATH_CERTAINTIES = {
-    "reported": "only said",
-    "confirmed": "checked by staff",
-    "adjudicated": "judged by a named person",
-}
-HOW_EXACTLY = {"day": "to the day", "month": "to the month", "year": "to the year"}
+DEATH_CERTAINTIES = terms(
+    {
+        "reported": "only said",
+        "confirmed": "checked by staff",
+        "adjudicated": "judged by a named person",
+    }
+)
+HOW_EXACTLY = terms({"day": "to the day", "month": "to the month", "year": "to the year"})
 # How far a withdrawal goes: each takes in those before it.
-WITHDRAWAL_EXTENTS = {
-    "messages": "no more messages; the clinic may still call or write by hand",
-    "contact": "no more contact; what visits and records show may still be written down",
-    "records": "no more contact, and nothing more from records",
-    "erasure": "all of that, and what is kept is to be erased",
-}
+WITHDRAWAL_EXTENTS = terms(
+    {
+        "messages": "no more messages; the clinic may still call or write by hand",
+        "contact": "no more contact; what visits and records show may still be written down",
+        "records": "no more contact, and nothing more from records",
+        "erasure": "all of that, and what is kept is to be erased",
+    }
+)
 USUAL_MAJORITY = 18  # where the clinic has set none
-CONSENT_BY = {"self": "the patient", "parent": "a parent or guardian", "representative": "a legal representative"}
-AFTER_CAPACITY = {
-    "stop": "questionnaires stop",
-    "proxy": "someone else answers",
-}
+CONSENT_BY = terms(
+    {"self": "the patient", "parent": "a parent or guardian", "representative": "a legal representative"}
+)
+AFTER_CAPACITY = terms(
+    {
+        "stop": "questionnaires stop",
+        "proxy": "someone else answers",
+    }
+)
 _DECIDES = "it is about who decides for the patient"
 _NAMES = "it says who the person is or how to reach them"
 

@@ -4,17 +4,20 @@ The hours that stand there until the clinic chooses are common practice; no sour
 """
 
 from server.fields.field import Field, Kind
+from server.words.term import terms
 
 _OWN = "a setting of the clinic, not of a patient"
-WEEKDAYS = {
-    "1": "Monday",
-    "2": "Tuesday",
-    "3": "Wednesday",
-    "4": "Thursday",
-    "5": "Friday",
-    "6": "Saturday",
-    "7": "Sunday",
-}
+WEEKDAYS = terms(
+    {
+        "1": "Monday",
+        "2": "Tuesday",
+        "3": "Wednesday",
+        "4": "Thursday",
+        "5": "Friday",
+        "6": "Saturday",
+        "7": "Sunday",
+    }
+)
 
 SAFETY_NET: tuple[Field, ...] = (
     Field("reader_id", "Reader", Kind.WHOLE, least=1, most=2**31 - 1, stays=_OWN),

@@ -125,6 +125,19 @@ ENVELOPE = {
     "recorded": phrase_in("envelope", "recorded"),
     "settled": phrase_in("envelope", "settled"),
 }
+# What became of a message.
+MESSAGE = {
+    "sent": phrase_in("message", "sent"),
+    "returned": phrase_in("message", "came back undelivered"),
+    "no_contact": phrase_in("message", "not sent: no address"),
+    "no_consent": phrase_in("message", "not sent: no consent"),
+    "messages_stopped": phrase_in("message", "not sent: no messages wanted"),
+    "already_answered": phrase_in("message", "not sent: answered already"),
+    "window_closed": phrase_in("message", "not sent: the window had closed"),
+    "passed_over": phrase_in("message", "not sent: a later step was due as well"),
+    "channel_failed": phrase_in("message", "not sent: it failed"),
+    "ended": phrase_in("message", "not sent: the follow-up had ended"),
+}
 # What a text of the clinic is about, and to what a consent is given.
 NOTICE = {
     "privacy": phrase("privacy notice"),

@@ -16,6 +16,14 @@ ROLES = {
 }
 
 
+def step_name(step: str) -> Phrase | str:
+    """ "reminder 1"; a step that a clinic named in its own ladder as it stands there."""
+    name, _dash, number = step.partition("-")
+    if name == "reminder" and number.isdecimal():
+        return phrase("reminder %(number)s", number=number)
+    return phrase("invitation") if step == "invitation" else step.replace("-", " ")
+
+
 def step_words(step: LadderStep) -> Phrase:
     """Such as "reminder 1: 7 days after the day of inviting, by the way the patient prefers"."""
     if not step.day:
@@ -28,7 +36,7 @@ def step_words(step: LadderStep) -> Phrase:
         when = counted_phrase(
             "%(number)s day after the day of inviting", "%(number)s days after the day of inviting", step.day
         )
-    return phrase("%(step)s: %(when)s, %(way)s", step=step.step.replace("-", " "), when=when, way=ROLES[step.role])
+    return phrase("%(step)s: %(when)s, %(way)s", step=step_name(step.step), when=when, way=ROLES[step.role])
 
 
 def ladder_classes(ladder: Ladder) -> list[tuple[Sequence[Phrase], Sequence[LadderStep]]]:

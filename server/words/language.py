@@ -12,6 +12,7 @@ from babel.numbers import format_decimal
 
 from server.words.catalogue import Domain, language_for, read_catalogue
 from server.words.phrase import ByLanguage, LanguageName, Phrase, Value, phrase_in
+from server.words.term import Term
 
 # English with the day before the month, since patients and staff outside North America read it so.
 REGION = {"en": "en-GB"}
@@ -49,7 +50,9 @@ class Words:
         return self._catalogue.npgettext(context, one, many, number)
 
     def say(self, said: Phrase | str) -> str:
-        """A sentence with its values, each in this language. What is a text already stays as it is."""
+        """A sentence with its values, each in this language. A word of the tables is said too; any other text stays as it is."""
+        if isinstance(said, Term):
+            return self.pgettext(said.about, said) if said else ""
         if isinstance(said, str):
             return said
         values = {name: self._value(value) for name, value in said.values.items()}
@@ -60,7 +63,7 @@ class Words:
         return found % values if values else found
 
     def _value(self, value: Value) -> str:
-        if isinstance(value, Phrase):
+        if isinstance(value, Phrase | Term):
             return self.say(value)
         if isinstance(value, LanguageName):
             return self.language_name(value.tag)

@@ -64,7 +64,8 @@ def test_a_reported_operation_is_linked_once_to_the_one_that_it_is(desk: Desk) -
             assert each.recorded_as_id is None, "the first operation is not done again, and an infection is none"
             recorded_as(session, each, revision, now=NOW, by_id=None)
         assert (event.recorded_as_id, other.recorded_as_id) == (revision.id, None)
-        assert [each.label for each in read_changes(session, [("clinic_event", event.id)], most=9)] == ["Recorded as"]
+        changes = read_changes(session, [("clinic_event", event.id)], most=9)
+        assert [each.field for each in changes] == ["recorded_as_id"]
 
 
 @on_sqlite

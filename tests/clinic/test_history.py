@@ -9,6 +9,7 @@ from server.clinic import leaving, surgery
 from server.clinic.entries import EntryRefused, ShoulderEntry
 from server.clinic.history import change_row, read_changes
 from server.models import FieldChange, Operation
+from server.words.language import Words
 from tests.clinic.cast import DONE, PLANNED, Desk, with_shoulders
 from tests.operated import done_on, planned_for
 from tests.storehouse import NOW, TODAY
@@ -55,7 +56,9 @@ def test_a_choice_is_told_in_words_and_kept_by_its_code(desk: Desk) -> None:
         change_row(session, patient, {"sex": "not_recorded", "channel_order": "sms,email"}, now=NOW, by_id=None)
         ways, sex = read_changes(session, [("patient", patient.id)], most=2)
         kept = session.scalars(select(FieldChange.new).order_by(FieldChange.id)).all()
-    assert (sex.new, ways.new) == ("not recorded", "text message (by hand, none is sent), e-mail")
+    told = [Words("staff", language).say(each.new) for language in ("en", "es") for each in (sex, ways)]
+    assert told[:2] == ["not recorded", "text message (by hand, none is sent), e-mail"]
+    assert told[2:] == ["no registrado", "mensaje de texto (a mano, no se envía ninguno), correo electrónico"]
     assert kept == ["not_recorded", "sms,email"]
 
 

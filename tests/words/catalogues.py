@@ -1,6 +1,6 @@
-"""Reads the sentences of code and templates and brings the catalogues up to date: python -m tests.words.catalogues
+"""Brings the catalogues up to date with code, templates and field tables: python -m tests.words.catalogues
 
-Sentences that are gone leave the files, new ones come in without a translation. Nothing is guessed from a similar sentence.
+Sentences and words that are gone leave the files, new ones come in without a translation. Nothing is guessed from a similar sentence.
 """
 
 from io import BytesIO
@@ -12,6 +12,7 @@ from babel.messages.pofile import read_po, write_po
 
 from server.words.catalogue import CATALOGUES, Domain
 from tests.structure.tree import ROOT, project_files
+from tests.words.field_terms import field_terms
 
 # The places of the texts in the calls that mark a sentence; "c" is the context.
 KEYWORDS = {
@@ -46,6 +47,9 @@ def extracted(domain: Domain) -> Catalog:
             method, ROOT / path, keywords=KEYWORDS, comment_tags=("For translators:",), options=options
         ):
             catalogue.add(text, locations=[(path.as_posix(), 0)], auto_comments=comments, context=context)
+    if domain == "staff":
+        for path, term in field_terms():
+            catalogue.add(str(term), locations=[(path.as_posix(), 0)], context=term.about)
     return catalogue
 
 

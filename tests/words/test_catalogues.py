@@ -9,6 +9,7 @@ from babel.messages.catalog import Catalog, Message
 
 from server.words import catalogue as catalogues
 from server.words.catalogue import CatalogueNotCompiled, Domain, languages, not_compiled, read_catalogue
+from server.words.term import CONTEXT
 from tests.words.catalogues import brought_up_to_date, catalogue_files, extracted, read
 
 DOMAINS: tuple[Domain, ...] = ("patient", "staff")
@@ -23,8 +24,13 @@ def sentences(catalogue: Catalog) -> Iterator[Message]:
     return (each for each in catalogue if each.id)
 
 
-def placeholders(text: str) -> list[str]:
-    return sorted(set(re.findall(r"%\(\w+\)[a-z]|</?\w+", text)))
+def placeholders(text: str, *, is_word: bool = False) -> list[str]:
+    """Values, and tags; a word of the field tables is shown as text, so that no `<` in it begins a tag."""
+    return sorted(set(re.findall(r"%\(\w+\)[a-z]" if is_word else r"%\(\w+\)[a-z]|</?\w+", text)))
+
+
+def held(said: tuple[str, ...], message: Message) -> set[tuple[str, ...]]:
+    return {tuple(placeholders(text, is_word=message.context == CONTEXT)) for text in said}
 
 
 def holes(catalogue: Catalog) -> list[str]:
@@ -34,7 +40,7 @@ def holes(catalogue: Catalog) -> list[str]:
         english, own = texts(each.id), texts(each.string)
         if each.fuzzy or not own or not all(own):
             found.append(f"{english[0]}: no translation")
-        elif {tuple(placeholders(text)) for text in own} - {tuple(placeholders(text)) for text in english}:
+        elif held(own, each) - held(english, each):
             found.append(f"{english[0]}: other placeholders")
     return found
 

@@ -18,9 +18,26 @@ from server.fields.person import (
 from server.staff.audit.audit_words import plain
 from server.staff.page import words
 from server.words import labels
-from server.words.phrase import Phrase, phrase
+from server.words.phrase import Phrase, phrase, phrase_in
 
 NAMES: dict[str, Phrase] = {
+    "attempt": phrase_in("detail", "attempt"),
+    "channel": phrase_in("detail", "channel"),
+    "count": phrase_in("detail", "count"),
+    "extent": phrase_in("detail", "extent"),
+    "failures": phrase_in("detail", "failures"),
+    "kind": phrase_in("detail", "kind"),
+    "language": phrase_in("detail", "language"),
+    "mode": phrase_in("detail", "mode"),
+    "name": phrase_in("detail", "name"),
+    "number": phrase_in("detail", "number"),
+    "reason": phrase_in("detail", "reason"),
+    "replaces": phrase_in("detail", "replaces"),
+    "result": phrase_in("detail", "result"),
+    "role": phrase_in("detail", "role"),
+    "settled_as": phrase_in("detail", "settled as"),
+    "study_number": phrase_in("detail", "study number"),
+    "texts": phrase_in("detail", "texts"),
     "alias": phrase("the other record"),
     "before": phrase("before"),
     "by": phrase("by"),
@@ -73,7 +90,7 @@ def _of(subject: str, name: str, value: object) -> str:
 def _label(subject: str, field: str) -> str:
     """A field of another version has no label any more."""
     label = field_label(TABLE_OF.get(subject, subject), field)
-    return plain(field) if label == field else label
+    return plain(field) if label == field else words.say(label)
 
 
 def _name(name: str) -> str:

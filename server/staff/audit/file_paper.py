@@ -85,7 +85,9 @@ def _state(state: str) -> str:
 
 def _label(table: str, name: str) -> str:
     label = field_label(table, name)
-    return plain(name.removesuffix("_id").removesuffix("_at").removesuffix("_on")) if label == name else label
+    return (
+        plain(name.removesuffix("_id").removesuffix("_at").removesuffix("_on")) if label == name else words.say(label)
+    )
 
 
 def _value(table: str, name: str, value: Any, staff: Mapping[int, str]) -> str:

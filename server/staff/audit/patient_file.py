@@ -16,7 +16,9 @@ from server.models import AuditEntry, Base, ClinicNotice, Consent, FieldChange, 
 from server.queries.belongs import PATIENT_OF, records_of, rows_of, things_of
 from server.staff.audit.file_answers import answers_of
 from server.staff.audit.file_sections import SECTIONS, WHY_LEFT_OUT, columns_of, names_staff
+from server.words.language import Words
 
+_ENGLISH = Words("staff", "en")
 FORMAT = "yearmark-patient-file@1"
 AT_ONCE = 400
 ABOUT = {
@@ -99,7 +101,7 @@ def _plain(value: Any) -> Any:
 
 def _labels(model: type[Base]) -> dict[str, str]:
     table = model.__tablename__
-    labels = {name: field_label(table, name) for name in columns_of(model)}
+    labels = {name: _ENGLISH.say(field_label(table, name)) for name in columns_of(model)}
     return {name: label for name, label in labels.items() if label != name}
 
 

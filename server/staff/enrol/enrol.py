@@ -38,11 +38,18 @@ from server.staff.page.which_text import TYPED_VERSION, which_text
 from server.texts.decision import what_waits
 from server.timepoints.plans import PlanUnusable, read_plans
 from server.words import labels
+from server.words.phrase import Phrase, phrase
 
 GIVER = tuple(named(CONSENT, name) for name in ("given_by", "given_by_name"))
-LABELS = {"shoulders": "Shoulder", "plan": "Follow-up plan", **{field.name: field.label for field in (*PERSON, *GIVER)}}
+LABELS: Mapping[str, Phrase | str] = {
+    "shoulders": phrase("Shoulder"),
+    "plan": phrase("Follow-up plan"),
+    **{field.name: field.label for field in (*PERSON, *GIVER)},
+}
 SIDE_LABELS = {
-    f"{side}_{field.name}": f"{side.capitalize()} shoulder, {field.label}" for side in SIDES for field in ASKED
+    f"{side}_{field.name}": phrase("%(shoulder)s, %(field)s", shoulder=labels.SHOULDER[side], field=field.label)
+    for side in SIDES
+    for field in ASKED
 }
 
 

@@ -92,6 +92,7 @@ def _told(row: KnownStatus) -> Told:
     if row.implant is not None:
         shoulder = words.say(labels.SHOULDER[row.side]) if row.side else ""
         says.append(f"{shoulder.lower()} {words.say(IMPLANT[row.implant])}")
-    source = f"{STATUS_SOURCES[row.source]} ({row.source_text})" if row.source_text else STATUS_SOURCES[row.source]
+    source = words.say(STATUS_SOURCES[row.source])
+    source = f"{source} ({row.source_text})" if row.source_text else source
     said = f"{words.sentence(source)}: {', '.join(says)}."
     return Told(row.id, words.day(row.known_on), said, row.taken_back_at is not None)

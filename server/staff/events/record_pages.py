@@ -286,10 +286,14 @@ def _history(session: Session, row: Any) -> list[tuple[str, str]]:
         if change.field == "taken_back_at":
             what = words.gettext("no error after all") if not change.new else words.gettext("entered in error")
         elif change.field == CHECKED:
-            what = words.gettext("checked and kept: %(what)s") % {"what": change.new}
+            what = words.gettext("checked and kept: %(what)s") % {"what": words.say(change.new)}
         else:
             old, new = words.quoted(change.old), words.quoted(change.new)
-            what = words.gettext("%(what)s: %(old)s became %(new)s") % {"what": change.label, "old": old, "new": new}
+            what = words.gettext("%(what)s: %(old)s became %(new)s") % {
+                "what": words.say(change.label),
+                "old": old,
+                "new": new,
+            }
         why = f" ({change.why.rstrip('.')})" if change.why else ""
         said.append((words.moment(change.at, zone), words.sentence(f"{what}{why}, {by}.")))
     return said

@@ -26,7 +26,7 @@ def coverage_page() -> str:
                 (words.gettext("Procedure"), coverage_by(lines, _procedure)),
             ],
             reasons=[
-                (NOT_ENROLLED.get(reason or "", words.gettext("not recorded")), count)
+                (words.say(NOT_ENROLLED.get(reason or "", words.gettext("not recorded"))), count)
                 for reason, count in reasons.most_common()
             ],
         )

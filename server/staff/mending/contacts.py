@@ -142,7 +142,7 @@ def _written(session: Session, patient: Patient) -> list[Written]:
         Written(
             message.id,
             _moment(message.done_at or message.made_at),
-            words.CHANNEL.get(message.channel, message.channel),
+            words.say(words.CHANNEL.get(message.channel, message.channel)),
             words.say(title(side, code)),
             message.outcome,
         )
@@ -154,7 +154,7 @@ def _readable(change: Change) -> Change:
     """A moment as the page tells moments, not as it is kept."""
     if change.field not in ("done_at", "taken_back_at"):
         return change
-    old, new = (_moment(datetime.fromisoformat(kept)) if kept else "" for kept in (change.old, change.new))
+    old, new = (_moment(datetime.fromisoformat(str(kept))) if kept else "" for kept in (change.old, change.new))
     return replace(change, old=old, new=new)
 
 

@@ -8,6 +8,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from server.clinic.checks import check_details
 from server.clinic.history import change_row, read_changes
+from server.fields.change import WHY
 from server.fields.check import EntryRefused
 from server.fields.person import PERSON
 from server.fields.stored import in_form, stored_values
@@ -73,7 +74,7 @@ def _page(session: Session, patient: Patient, shown: Shown) -> str:
         kept=kept,
         values={"channel_order": _ways(shown.values), **shown.values} if shown.values else kept,
         shown=shown,
-        labels_here={"why": "Why", **{field.name: field.label for field in PERSON}},
+        labels_here={"why": WHY.label, **{field.name: field.label for field in PERSON}},
         places=PLACES,
         history=read_changes(session, [("patient", patient.id)], most=HISTORY_SHOWN),
         staff=staff_names(session),

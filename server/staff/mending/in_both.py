@@ -53,7 +53,7 @@ def _operation(side: SideMerge, same: SameOperation) -> InBoth:
     for each in same.components:
         part = label_of(each.kept)
         fills += [f"{part}: {label}" for label in _labels(COMPONENT, each.completed)]
-        differing += [replace(row, label=f"{part}: {row.label}") for row in _differing(each.completed)]
+        differing += [replace(row, label=f"{part}: {words.say(row.label)}") for row in _differing(each.completed)]
     goes_over = [label_of(each) for each in same.goes_over]
     return InBoth(_title(side, same.kept), fills, differing, goes_over, len(same.components))
 
@@ -70,10 +70,15 @@ def _title(side: SideMerge, kept: Operation) -> str:
 
 def _differing(completed: Completed) -> list[Differs]:
     return [
-        Differs(each.field.label, shown_of(each.field, each.kept), shown_of(each.field, each.other), each.says_more_of)
+        Differs(
+            words.say(each.field.label),
+            shown_of(each.field, each.kept),
+            shown_of(each.field, each.other),
+            each.says_more_of,
+        )
         for each in completed.differing
     ]
 
 
 def _labels(fields: tuple[Field, ...], completed: Completed) -> list[str]:
-    return [field.label for field in fields if field.name in completed.fills]
+    return [words.say(field.label) for field in fields if field.name in completed.fills]

@@ -24,7 +24,7 @@ def said(facts: Iterable[Since], kept: Patient) -> list[Said]:
 def _sentence(since: Since, kept: Patient) -> str:
     if since.fact.startswith(CONSENT):
         named = {
-            "kind": CONSENT_KINDS[since.fact.removeprefix(CONSENT)],
+            "kind": words.say(CONSENT_KINDS[since.fact.removeprefix(CONSENT)]),
             "day": words.day(since.consents[0].withdrawn_on),
         }
         return words.gettext("The consent to %(kind)s was withdrawn on %(day)s") % named
@@ -34,6 +34,6 @@ def _sentence(since: Since, kept: Patient) -> str:
         return words.gettext("Another clinic follows up since %(day)s") % {"day": words.day(kept.transferred_on)}
     if since.fact == "capacity":
         return words.gettext("Can no longer decide since %(day)s") % {"day": words.day(kept.capacity_lost_on)}
-    extent = WITHDRAWAL_EXTENTS[kept.withdrawal_extent or "contact"]
+    extent = words.say(WITHDRAWAL_EXTENTS[kept.withdrawal_extent or "contact"])
     named = {"day": words.day(kept.withdrew_on or kept.messages_stopped_on), "extent": extent}
     return words.gettext("Withdrew on %(day)s: %(extent)s") % named

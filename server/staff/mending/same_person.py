@@ -138,7 +138,9 @@ def _ends(plan: MergePlan) -> list[str]:
         found.append(words.gettext("the death"))
     if "withdrew_on" in ends or "messages_stopped_on" in ends or "withdrawal_extent" in ends:
         extent = ends.get("withdrawal_extent") or plan.kept.withdrawal_extent or "contact"
-        found.append(words.gettext("the withdrawal: %(extent)s") % {"extent": WITHDRAWAL_EXTENTS[str(extent)]})
+        found.append(
+            words.gettext("the withdrawal: %(extent)s") % {"extent": words.say(WITHDRAWAL_EXTENTS[str(extent)])}
+        )
     if "capacity_lost_on" in ends:
         found.append(words.gettext("that the patient can no longer decide"))
     return found

@@ -119,7 +119,7 @@ def _told(
     by = staff_names(session).get(change.by_id, "") if change and change.by_id else ""
     return OthersChange(
         name=name,
-        label=field.label if field else words.plain(known),
+        label=words.say(field.label) if field else words.plain(known),
         was=_in_words(field, form.get(f"{WAS}{name}", "")),
         now=_in_words(field, kept[name]),
         mine=_in_words(field, form[name]) if _is_mine(form, name) else None,
@@ -131,7 +131,7 @@ def _told(
 
 def _in_words(field: Field | None, text: str) -> str:
     if field is not None and field.kind in (Kind.CHOICE, Kind.SEVERAL):
-        return ", ".join(field.words.get(code, code) for code in text.split(",")) if text else ""
+        return ", ".join(words.say(field.words.get(code, code)) for code in text.split(",")) if text else ""
     return text
 
 

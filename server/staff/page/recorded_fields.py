@@ -10,8 +10,9 @@ from server.fields.stored import read_back, written
 from server.models import Component, Operation
 from server.queries.spacers import spacer_times
 from server.staff.page import words
+from server.words.phrase import phrase
 
-NOT_RECORDED = "not recorded"
+PUT_IN, TAKEN_OUT, SPACER_TIME = phrase("Put in"), phrase("Taken out"), phrase("Spacer time")
 
 
 def shown(field: Field, value: Value) -> str:
@@ -19,10 +20,12 @@ def shown(field: Field, value: Value) -> str:
     if isinstance(value, date):
         return words.day(value)
     if field.kind == Kind.CHOICE and value is not None:
-        return field.words.get(str(value), str(value))
+        return words.say(field.words.get(str(value), str(value)))
     if isinstance(value, tuple):
-        return ", ".join(field.words.get(word, word) for word in value)
-    unit = f" {field.unit}" if field.unit and value is not None else ""
+        return ", ".join(words.say(field.words.get(word, word)) for word in value)
+    if isinstance(value, bool):
+        return words.yes_or_no(value)
+    unit = f" {words.say(field.unit)}" if field.unit and value is not None else ""
     return f"{written(value)}{unit}"
 
 
@@ -38,7 +41,9 @@ def facts(fields: Iterable[Field], row: object) -> list[tuple[str, str]]:
     """Label and words of what is recorded; the fields in front also when they are not."""
     found = [(field, shown_of(field, row)) for field in fields]
     return [
-        (field.label, text or NOT_RECORDED) for field, text in found if text or (field.in_front and not field.beside)
+        (words.say(field.label), text or words.gettext("not recorded"))
+        for field, text in found
+        if text or (field.in_front and not field.beside)
     ]
 
 
@@ -52,16 +57,16 @@ def facts_of_operation(operation: Operation) -> list[tuple[str, str]]:
         and (getattr(operation, field.name) is not None or field.applies(kind=operation.kind, done=done))
     ]
     components = (
-        ("Put in", "\n".join(label_of(each) for each in operation.put_in if each.struck_at is None)),
-        ("Taken out", "\n".join(label_of(each) for each in operation.taken_out if each.struck_at is None)),
-        ("Spacer time", _spacer_time(operation)),
+        (PUT_IN, "\n".join(label_of(each) for each in operation.put_in if each.struck_at is None)),
+        (TAKEN_OUT, "\n".join(label_of(each) for each in operation.taken_out if each.struck_at is None)),
+        (SPACER_TIME, _spacer_time(operation)),
     )
-    return [*facts(fields, operation), *((label, text) for label, text in components if text)]
+    return [*facts(fields, operation), *((words.say(label), text) for label, text in components if text)]
 
 
 def label_of(component: Component) -> str:
     """A component in one line: "Liner, Cup 2, lot 4711"."""
-    part = component.role_other or ROLES[component.role]
+    part = component.role_other or words.say(ROLES[component.role])
     lot = words.gettext("lot %(lot)s") % {"lot": component.lot} if component.lot else words.gettext("lot not recorded")
     named = (words.sentence(part), component.maker, component.model, component.size, lot)
     return ", ".join(text for text in named if text)

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from flask import url_for
+from markupsafe import Markup
 
 from scoring.definition import Definition, Threshold
 from scoring.printed_decimals import half_up
@@ -97,21 +98,26 @@ class ShownThreshold:
         return said % {"low": words.number(self.range[0]), "high": words.number(self.range[1])}
 
     @property
-    def sentence(self) -> str:
-        """Everything a reader needs, in one line."""
+    def sentence(self) -> Markup:
+        """Everything a reader needs, in one line. What the definition says of its source stays in its English."""
         each = self.threshold
         found = ", ".join(part for part in (f"{self.value}{self.limits}", self.reached, self._confidence) if part)
-        said = words.gettext(
+        frame = words.gettext(
             "%(value)s. Found in: %(whom)s; %(hemi)s. Anchor: %(anchor)s. Follow-up: %(follow_up)s. %(citation)s."
-        ) % {
+        )
+        said = Markup(frame) % {
             "value": found,
-            "whom": self.whom,
+            "whom": _in_english(self.whom),
             "hemi": self.hemi,
-            "anchor": each.anchor,
-            "follow_up": each.follow_up,
-            "citation": each.citation,
+            "anchor": _in_english(each.anchor),
+            "follow_up": _in_english(each.follow_up),
+            "citation": _in_english(each.citation),
         }
-        return f"{said} {each.note}" if each.note else said
+        return Markup("{} {}").format(said, _in_english(each.note)) if each.note else said
+
+
+def _in_english(text: str) -> Markup:
+    return Markup('<span lang="en">{}</span>').format(text)
 
 
 def show_threshold(definition: Definition, threshold: Threshold) -> ShownThreshold:

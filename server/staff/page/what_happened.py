@@ -86,7 +86,9 @@ def _more(event: ClinicEvent) -> Iterable[str]:
         judged = words.gettext("judged by %(person)s on %(day)s"), words.gettext("confirmed by %(person)s on %(day)s")
         yield judged[event.certainty == "confirmed"] % by
     if event.treatment is not None:
-        yield words.gettext("treatment: %(treatment)s") % {"treatment": event.procedure or TREATMENTS[event.treatment]}
+        yield words.gettext("treatment: %(treatment)s") % {
+            "treatment": event.procedure or words.say(TREATMENTS[event.treatment])
+        }
     grade = grade_of(event.kind, event.treatment, event.lasting_harm)
     if grade is not None:
         yield words.gettext("grade %(grade)s") % {"grade": grade}
@@ -123,7 +125,7 @@ def _said(finding: ClinicFinding, constant: float | None) -> Iterable[str]:
         if value is not None:
             yield words.say(said) % {"value": value}
     if finding.internal_rotation is not None:
-        yield words.gettext("internal rotation %(level)s") % {"level": LEVELS[finding.internal_rotation]}
+        yield words.gettext("internal rotation %(level)s") % {"level": words.say(LEVELS[finding.internal_rotation])}
     if finding.strength is not None:
         unit = "N" if finding.strength_unit == "n" else finding.strength_unit
         yield words.gettext("strength %(strength)s") % {"strength": f"{finding.strength:g} {unit}"}
@@ -131,4 +133,5 @@ def _said(finding: ClinicFinding, constant: float | None) -> Iterable[str]:
         value = getattr(finding, name)
         if value is not None and value not in NOT_QUIET:
             field = named(FINDING, name)
-            yield f"{field.label[0].lower()}{field.label[1:]}: {shown(field, value)}"
+            label = words.say(field.label)
+            yield f"{label[0].lower()}{label[1:]}: {shown(field, value)}"

@@ -1,6 +1,6 @@
 """How staff pages say things, in the language of the request: sentences, numbers, days, codes of the database."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime
 from typing import cast
 
@@ -21,22 +21,6 @@ CHANNEL = ATTEMPT_CHANNELS
 WAY = WAYS
 RESULT = ATTEMPT_RESULTS
 SEX = SEXES
-LANGUAGE = {
-    "en": "English",
-    "es": "Spanish",
-    "ar": "Arabic",
-    "de": "German",
-    "fa": "Persian",
-    "fr": "French",
-    "he": "Hebrew",
-    "it": "Italian",
-    "nl": "Dutch",
-    "pl": "Polish",
-    "pt": "Portuguese",
-    "ro": "Romanian",
-    "tr": "Turkish",
-    "ur": "Urdu",
-}
 CONSENT = CONSENT_KINDS
 
 
@@ -70,8 +54,12 @@ def say(said: Phrase | str) -> str:
     return spoken().say(said)
 
 
-def say_all(phrases: Iterable[Phrase]) -> list[str]:
+def say_all(phrases: Iterable[Phrase | str]) -> list[str]:
     return [say(each) for each in phrases]
+
+
+def yes_or_no(answer: bool) -> str:
+    return gettext("yes") if answer else pgettext("answer", "no")
 
 
 def plain(code: str | None) -> str:
@@ -88,8 +76,9 @@ def counted(number: int, one: str, many: str | None = None) -> str:
     return f"{count_in_words(number)} {one if number == 1 else many or one + 's'}"
 
 
-def sentence(text: str) -> str:
+def sentence(said: Phrase | str) -> str:
     """The first letter large, the rest as it is."""
+    text = say(said)
     return text[:1].upper() + text[1:]
 
 
@@ -112,8 +101,9 @@ def exact_day(on: date | None, precision: str | None) -> str:
     return spoken().exact_day(on, precision)
 
 
-def quoted(text: str) -> str:
+def quoted(said: Phrase | str) -> str:
     """A value as a history keeps it or as somebody typed it: a day is told in words, and nothing as nothing."""
+    text = say(said)
     if not text:
         return gettext("nothing")
     try:
@@ -155,19 +145,19 @@ def timepoint(code: str) -> str:
     return say(timepoint_words(code))
 
 
-def one_of(parts: list[str]) -> str:
+def one_of(parts: Sequence[Phrase | str]) -> str:
     """Joined as in speech: a, b or c."""
-    return spoken().listed(parts, style="or")
+    return spoken().listed(say_all(parts), style="or")
 
 
-def listed(parts: list[str]) -> str:
-    return spoken().listed(parts)
+def listed(parts: Sequence[Phrase | str]) -> str:
+    return spoken().listed(say_all(parts))
 
 
 def language(code: str) -> str:
     """ "Spanish" for es and "Spanish (es-MX)" for a region of it; a code without a name stays as it is."""
     first = code.split("-")[0]
-    name = LANGUAGE.get(first, code)
+    name = spoken().language_name(first)
     return name if code in (first, name) else f"{name} ({code})"
 
 
@@ -178,4 +168,4 @@ def own_name(code: str) -> str:
 
 def languages(codes: tuple[str, ...]) -> list[tuple[str, str]]:
     """A clinic's languages with their names, for a choice."""
-    return [(code, LANGUAGE.get(code, code)) for code in codes]
+    return [(code, language(code)) for code in codes]

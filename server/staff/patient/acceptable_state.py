@@ -12,6 +12,18 @@ from server.staff.page.threshold_text import ShownThreshold, chosen, why_none
 from server.staff.patient.patient_record import Side, Step
 from server.staff.patient.printed_score import PrintedScore, score_href
 from server.staff.patient.score_series import STATE
+from server.words.phrase import phrase
+
+# Why a state cannot be judged, as scoring.acceptable says it.
+REASONS = {
+    said.text: said
+    for said in (
+        phrase("before surgery a level of a score says nothing"),
+        phrase("not before one year after surgery"),
+        phrase("no score"),
+        phrase("not answered"),
+    )
+}
 
 
 @dataclass(frozen=True)
@@ -26,7 +38,7 @@ class Level:
     def word(self) -> str:
         if self.state is None:
             return self.none
-        return self.state.reason or ("yes" if self.state.acceptable else "no")
+        return _word(self.state)
 
 
 @dataclass(frozen=True)
@@ -40,7 +52,13 @@ class OwnAnswer:
 
     @property
     def word(self) -> str:
-        return self.state.reason or ("yes" if self.state.acceptable else "no")
+        return _word(self.state)
+
+
+def _word(state: State) -> str:
+    if state.acceptable is None:
+        return words.say(REASONS[state.reason]) if state.reason in REASONS else state.reason or ""
+    return words.yes_or_no(state.acceptable)
 
 
 def level_reached(

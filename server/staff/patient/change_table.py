@@ -16,8 +16,9 @@ from server.staff.patient.change_verdict import ChangeVerdict, Operated, judge_c
 from server.staff.patient.patient_record import Record, Side, Step
 from server.staff.patient.printed_score import PrintedScore, format_score, score_href
 from server.staff.patient.score_series import TrackedInstrument, tracked_instruments
+from server.words.phrase import Phrase, phrase
 
-FRACTURE = (
+FRACTURE = phrase(
     "After an acute fracture no change since before surgery is told: what was answered then measured the broken arm."
 )
 
@@ -124,16 +125,18 @@ def _scale_change(side: Side, asked: TrackedInstrument) -> ScaleChange | None:
 def _nothing(step: Step, operation: Operation, scored: int) -> str:
     """Why no change is told."""
     if is_fracture(operation):
-        return FRACTURE
+        return words.say(FRACTURE)
     if scored > 1:
-        return "What was answered before speaks of another operation; no change is told across two."
-    return "No answer since then yet." if step.code.is_before_surgery else "One answer so far, none from before."
+        return words.gettext("What was answered before speaks of another operation; no change is told across two.")
+    if step.code.is_before_surgery:
+        return words.gettext("No answer since then yet.")
+    return words.gettext("One answer so far, none from before.")
 
 
 def _end(scale: Scale, value: float) -> str:
     if value == best_of(scale):
-        return "the best score there is; no further improvement can show"
-    return "the worst score there is; no further loss can show" if value == worst_of(scale) else ""
+        return words.gettext("the best score there is; no further improvement can show")
+    return words.gettext("the worst score there is; no further loss can show") if value == worst_of(scale) else ""
 
 
 def is_fracture(operation: Operation) -> bool:
@@ -159,15 +162,19 @@ def _changes(
     baseline = side.baseline_of(operation, [step for step, _found in scored[:-1]])
     readings = {id(step): found for step, found in scored}
     if baseline is not None and last_step.operation_if_before is not operation and not is_fracture(operation):
-        early = ", answered early" if baseline.timepoint.window_state == "early" else ""
-        since = f"{before_words(side, operation)}{early}"
+        since = words.say(before_words(side, operation))
+        if baseline.timepoint.window_state == "early":
+            since = words.gettext("%(since)s, answered early") % {"since": since}
         yield tell(before=readings[id(baseline)], since=since, from_baseline=True)
     later = [step for step, _found in scored[:-1] if side.operation_of(step) is operation]
     later = [step for step in later if step.operation_if_before is not operation]
     if later:
         before = readings[id(later[-1])]
-        yield tell(before=before, since=f"since {before.when}", from_baseline=False)
+        since = words.gettext("since %(timepoint)s") % {"timepoint": before.when}
+        yield tell(before=before, since=since, from_baseline=False)
 
 
-def before_words(side: Side, operation: Operation) -> str:
-    return "since before surgery" if side.is_first(operation) else f"since before the {words.KIND[operation.kind]}"
+def before_words(side: Side, operation: Operation) -> Phrase:
+    if side.is_first(operation):
+        return phrase("since before surgery")
+    return phrase("since before the %(operation)s", operation=words.KIND[operation.kind])

@@ -1,20 +1,41 @@
 """One change of one person between two scores, in words. The arithmetic is scoring.change's."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
-from scoring.change import BEYOND_ERROR, WITHIN_ERROR, best_of, compare, gain, is_within_error, percent_of_possible
+from scoring.change import (
+    BEYOND_ERROR,
+    IMPROVED,
+    IN_POINTS,
+    UNCHANGED,
+    WITHIN_ERROR,
+    best_of,
+    compare,
+    gain,
+    is_within_error,
+    percent_of_possible,
+)
 from scoring.definition import Definition, Scale
 from scoring.printed_decimals import half_up
 from scoring.steps import fraction_of
 from scoring.threshold_choice import may_be_called_improved
+from server.staff.page import words
 from server.staff.page.threshold_text import ShownThreshold, chosen, error_beside, why_none
 from server.staff.patient.printed_score import PERCENT, PrintedScore, points
+from server.words.phrase import Phrase, phrase, phrase_in
 
-TOO_SOON = "within the first year no threshold is used"
-BEFORE_SURGERY = "before an operation no threshold is used"
-IN_BETWEEN = "thresholds speak of the change since surgery, not of that between two later answers"
-UNLIKE = "none was found by what people like these said after the same operation"
-AFTER_REVISION = "none that was found in revisions was read"
+TOO_SOON = phrase("within the first year no threshold is used")
+BEFORE_SURGERY = phrase("before an operation no threshold is used")
+IN_BETWEEN = phrase("thresholds speak of the change since surgery, not of that between two later answers")
+UNLIKE = phrase("none was found by what people like these said after the same operation")
+AFTER_REVISION = phrase("none that was found in revisions was read")
+WORD: Mapping[str, Phrase | str] = {
+    IMPROVED: phrase_in("change", "improved"),
+    UNCHANGED: phrase_in("change", "unchanged"),
+    WITHIN_ERROR: phrase_in("change", "within measurement error"),
+    BEYOND_ERROR: phrase_in("change", "beyond measurement error"),
+    IN_POINTS: "",
+}
 
 
 @dataclass(frozen=True)
@@ -87,19 +108,23 @@ def judge_change(
         after=after,
         by=_by(by, scale),
         percent=percent,
-        word=word,
+        word=words.say(WORD[word]) if word else "",
         matters=matters,
         detectable=detectable,
         room=room,
         steps=tuple(steps),
         gained=by >= 0,
-        none=_why_none(definition, scale, year, from_baseline=from_baseline, known=known is not None)
-        if operated.first
-        else AFTER_REVISION,
+        none=words.say(
+            _why_none(definition, scale, year, from_baseline=from_baseline, known=known is not None)
+            if operated.first
+            else AFTER_REVISION
+        ),
     )
 
 
-def _why_none(definition: Definition, scale: Scale, year: int | None, *, from_baseline: bool, known: bool) -> str:
+def _why_none(
+    definition: Definition, scale: Scale, year: int | None, *, from_baseline: bool, known: bool
+) -> Phrase | str:
     if not known:
         return why_none(definition, scale.scale, "mcid")
     if year is None:
@@ -112,17 +137,25 @@ def _why_none(definition: Definition, scale: Scale, year: int | None, *, from_ba
 def _room(scale: Scale, before: PrintedScore) -> str:
     room = gain(scale, before.value, best_of(scale))
     if not room:
-        return "From there nothing could be gained."
-    return f"Only {points(room, scale)} could be gained, less than counts as improved."
+        return words.gettext("From there nothing could be gained.")
+    return words.gettext("Only %(points)s could be gained, less than counts as improved.") % {
+        "points": points(room, scale)
+    }
 
 
 def _by(by: float, scale: Scale) -> str:
-    return f"{points(by, scale)} {'better' if by > 0 else 'worse'}" if by else "no change"
+    if not by:
+        return words.gettext("no change")
+    said = words.gettext("%(points)s better") if by > 0 else words.gettext("%(points)s worse")
+    return said % {"points": points(by, scale)}
 
 
 def _subtraction(scale: Scale, before: PrintedScore, after: PrintedScore, by: float) -> str:
     first, second = (after, before) if scale.better == "higher" else (before, after)
-    return f"gain: {first.value:.10g} - {second.value:.10g} = {by:.10g} ({scale.better} is better)"
+    line = f"{first.value:.10g} - {second.value:.10g} = {by:.10g}"
+    if scale.better == "higher":
+        return words.gettext("gain: %(line)s (higher is better)") % {"line": line}
+    return words.gettext("gain: %(line)s (lower is better)") % {"line": line}
 
 
 def _percent(scale: Scale, before: PrintedScore, after: PrintedScore, by: float) -> tuple[str, str]:
@@ -130,18 +163,24 @@ def _percent(scale: Scale, before: PrintedScore, after: PrintedScore, by: float)
     share = percent_of_possible(scale, before.value, after.value)
     best = best_of(scale)
     if share is None:
-        said = "percent of the possible improvement: undefined, the score before was the best there is"
+        said = words.gettext("percent of the possible improvement: undefined, the score before was the best there is")
         return said, said
     room = gain(scale, before.value, best)
-    line = f"possible: from {before.value:.10g} to {best:.10g} = {room:.10g}; {by:.10g} / {room:.10g} x 100 = {half_up(share, 2)} %"
+    line = words.gettext("possible: from %(from)s to %(to)s = %(room)s; %(share)s") % {
+        "from": f"{before.value:.10g}",
+        "to": f"{best:.10g}",
+        "room": f"{room:.10g}",
+        "share": f"{by:.10g} / {room:.10g} x 100 = {half_up(share, 2)} %",
+    }
     if share <= 0:
-        return ("" if share else "none of the possible improvement"), line
-    return f"{_whole_percent(share)}{PERCENT} of the possible improvement", line
+        return ("" if share else words.gettext("none of the possible improvement")), line
+    said = words.gettext("%(share)s of the possible improvement")
+    return said % {"share": f"{_whole_percent(share)}{PERCENT}"}, line
 
 
 def _whole_percent(share: float) -> str:
     """All is said of all only, and nothing of nothing."""
     text = half_up(share, 0)
     if text == "100" and share < 100:
-        return "more than 99"
-    return "less than 1" if text == "0" else text
+        return words.gettext("more than %(number)s") % {"number": 99}
+    return words.gettext("less than %(number)s") % {"number": 1} if text == "0" else text

@@ -135,8 +135,8 @@ def _render(session: Session, flag_id: int, values: object, errors: dict[str, li
 def _settled_before(session: Session, flag: Flag) -> list[str]:
     """The notes with which it was settled before it opened again, and by whom, the newest first."""
     changes, staff = read_changes(session, [("flag", flag.id)], most=MOST_CHANGES), staff_names(session)
-    by = {each.at: staff.get(int(each.old), "") for each in changes if each.field == "settled_by_id" and each.old}
-    notes = [(each.old, by.get(each.at, "")) for each in changes if each.field == "settled_note"]
+    by = {each.at: staff.get(int(str(each.old)), "") for each in changes if each.field == "settled_by_id" and each.old}
+    notes = [(words.say(each.old), by.get(each.at, "")) for each in changes if each.field == "settled_note"]
     return [f"{note} ({person})" if person else note for note, person in notes]
 
 

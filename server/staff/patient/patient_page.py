@@ -42,8 +42,10 @@ from server.staff.patient.standing import standings, summary_of_operation
 from server.staff.patient.summary import descriptive_note, summarise
 from server.staff.patient.take_home import language_of, why_no_page
 from server.words import labels
+from server.words.ladders import step_name
 from server.words.language import Words
-from server.worklist.words import TRIED, kept_back
+from server.words.phrase import Phrase
+from server.worklist.words import TRIED, kept_back, title
 
 HISTORY_SHOWN = 80
 NAMES_AN_OPERATION = ("taken_out_id", "first_stage_id")
@@ -187,7 +189,9 @@ def _attempts(session: Session, patient: Patient) -> list[ContactAttempt]:
 def _history(session: Session, record: Record) -> list[tuple[Any, str]]:
     """What happened, newest first: changes of status, messages, as (instant, sentence)."""
     named = {
-        step.timepoint.id: f"{side.side.capitalize()}, {step.words}" for side in record.sides for step in side.steps
+        step.timepoint.id: words.say(title(side.side, step.timepoint.code))
+        for side in record.sides
+        for step in side.steps
     }
     rows = session.execute(
         select(Transition)
@@ -205,15 +209,19 @@ def _history(session: Session, record: Record) -> list[tuple[Any, str]]:
     )
     for message in session.scalars(messages):
         if message.done_at is not None:
-            what = f"{words.plain(message.step.replace('-', ' '))} by {words.CHANNEL.get(message.channel, message.channel)}"
-            found.append(
-                (
-                    message.done_at,
-                    f"{named.get(message.timepoint_id, in_error)}: {what}, {words.plain(message.outcome)}.",
-                )
-            )
+            about = named.get(message.timepoint_id, in_error)
+            found.append((message.done_at, f"{about}: {_message(message)}."))
     found += [(each.at, _changed(each, record)) for each in read_changes(session, _rows(record), most=HISTORY_SHOWN)]
     return sorted(found, key=lambda each: each[0], reverse=True)[:HISTORY_SHOWN]
+
+
+def _message(message: Message) -> str:
+    """Such as "reminder 1 by letter, sent"."""
+    return words.gettext("%(step)s by %(channel)s, %(outcome)s") % {
+        "step": words.say(step_name(message.step)),
+        "channel": words.say(words.CHANNEL.get(message.channel, message.channel)),
+        "outcome": words.say(labels.MESSAGE.get(message.outcome or "", message.outcome or "")),
+    }
 
 
 def _rows(record: Record) -> list[tuple[str, int]]:
@@ -233,28 +241,32 @@ def _rows_of(shoulder: Shoulder) -> list[tuple[str, int]]:
 def _changed(change: Change, record: Record) -> str:
     """A change of what is recorded, in words: what, from which value to which, why, by whom."""
     if change.field == CHECKED:
-        return f"{_whose(change, record)}{change.label}: {change.new}{_by(change.by_id, record)}."
+        return f"{_whose(change, record)}{words.say(change.label)}: {words.say(change.new)}{_by(change.by_id, record)}."
     why = f" ({change.why.rstrip('.')})" if change.why else ""
     if change.field == "taken_back_at":
         marked = words.gettext("Entered in error") if change.new else words.gettext("No error after all")
         return f"{_whose(change, record)}{marked}{why}{_by(change.by_id, record)}."
     old, new = (_value(change, value, record) for value in (change.old, change.new))
-    became = words.gettext("%(what)s: %(old)s became %(new)s") % {"what": change.label, "old": old, "new": new}
+    became = words.gettext("%(what)s: %(old)s became %(new)s") % {
+        "what": words.say(change.label),
+        "old": old,
+        "new": new,
+    }
     return f"{_whose(change, record)}{became}{why}{_by(change.by_id, record)}."
 
 
-def _value(change: Change, value: str, record: Record) -> str:
+def _value(change: Change, value: Phrase | str, record: Record) -> str:
     """A value as it was recorded; an operation that is named by its number is told by its day."""
     if change.field in NAMES_AN_OPERATION and value:
         operations = {str(each.id): each for side in record.sides for each in side.operations}
-        known = operations.get(value)
-        return words.exact_day(known.surgery_on, known.surgery_precision) if known else value
+        known = operations.get(str(value))
+        return words.exact_day(known.surgery_on, known.surgery_precision) if known else words.say(value)
     return words.quoted(value)
 
 
 def _whose(change: Change, record: Record) -> str:
     sides = [each.side for each in record.patient.shoulders if change.row in _rows_of(each)]
-    return f"{sides[0].capitalize()} shoulder, " if sides else ""
+    return f"{words.say(labels.SHOULDER[sides[0]])}, " if sides else ""
 
 
 def _status(row: Transition) -> str:
@@ -262,4 +274,7 @@ def _status(row: Transition) -> str:
 
 
 def _by(staff_id: int | None, record: Record) -> str:
-    return f", by {record.staff.get(staff_id, 'staff')}" if staff_id else ""
+    if not staff_id:
+        return ""
+    person = record.staff.get(staff_id, words.say(labels.ANSWERED_BY["staff"]))
+    return words.gettext(", by %(person)s") % {"person": person}

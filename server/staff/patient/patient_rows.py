@@ -97,7 +97,11 @@ def _operation(shoulder: Shoulder) -> Operation | None:
 def _implant(operation: Operation | None) -> str:
     if operation is None:
         return words.gettext("no operation recorded")
-    return words.IMPLANT[operation.implant_type] if operation.implant_type else words.gettext("implant not recorded")
+    return (
+        words.say(words.IMPLANT[operation.implant_type])
+        if operation.implant_type
+        else words.gettext("implant not recorded")
+    )
 
 
 def _operated(operation: Operation | None) -> str:

@@ -7,6 +7,7 @@ from markupsafe import Markup
 
 from scoring.definition import Definition, Scale
 from scoring.printed_decimals import half_up
+from server.staff.page import words
 
 PERCENT = "\u00a0%"  # never on a line of its own
 
@@ -44,4 +45,4 @@ def format_score(definition: Definition, scale: Scale, value: float) -> str:
 def points(by: float, scale: Scale) -> str:
     """An amount of change without its sign: "1 point", "2.5 points"."""
     text = half_up(abs(by), scale.decimals)
-    return f"{text} {'point' if text == '1' else 'points'}"
+    return words.ngettext("%(points)s point", "%(points)s points", 1 if text == "1" else 2) % {"points": text}

@@ -1,6 +1,6 @@
 """From a record to the chart of its course: which scales are drawn, and what a reader is told about each point."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
@@ -16,9 +16,14 @@ from server.staff.patient.course import CourseChart, Line, OperationMark, Panel,
 from server.staff.patient.patient_record import Record, Side, Step
 from server.staff.patient.printed_score import PERCENT, format_score, score_href
 from server.words import labels
+from server.words.phrase import Phrase, phrase
 
 # What the standard plan asks everyone, in the order in which it is read: its title, and its heading in a table.
-STANDARD = {"sst": ("Shoulder test", "SST"), "pain": ("Pain", "Pain"), "sane": ("Own rating", "SANE")}
+STANDARD: Mapping[str, tuple[Phrase, Phrase | str]] = {
+    "sst": (phrase("Shoulder test"), "SST"),
+    "pain": (phrase("Pain"), phrase("Pain")),
+    "sane": (phrase("Own rating"), "SANE"),
+}
 STATE = ("pass", "acceptable")
 # What is itself a state, or a change, is drawn on no scale and has no change of its own.
 NO_SCALE_OF_ITS_OWN = frozenset({STATE[0], "global-change"})
@@ -40,18 +45,18 @@ class TrackedInstrument:
     def title(self) -> str:
         """With the scale where that is not the whole score."""
         part = f": {self.scale.title.lower()}" if self.scale is not self.definition.scales[0] else ""
-        return f"{STANDARD.get(self.definition.id, (self.definition.title,))[0]}{part}{self._version}"
+        return f"{words.say(STANDARD.get(self.definition.id, (self.definition.title,))[0])}{part}{self._version}"
 
     @property
     def heading(self) -> str:
         """Of the main score."""
-        short = STANDARD[self.definition.id][1] if self.definition.id in STANDARD else self.definition.title
+        short = words.say(STANDARD[self.definition.id][1]) if self.definition.id in STANDARD else self.definition.title
         return f"{short}{self._version}"
 
     @property
     def in_a_sentence(self) -> str:
         """Of the main score, after the first word."""
-        name = STANDARD.get(self.definition.id, ("",))[0].lower() or self.definition.title
+        name = words.say(STANDARD.get(self.definition.id, ("",))[0]).lower() or self.definition.title
         return f"{name}{self._version}"
 
     @property
@@ -142,7 +147,8 @@ def line_of(side: Side, each: TrackedInstrument, zone: str) -> Line:
         value = score.value if score else None
         if step.response is not None and value is not None:
             on, text = day_of(step.response.finished_at, zone), format_score(definition, scale, value)
-            said = f"{side.side} {text}: {step.words}, {words.day(on)}, {words.say(labels.MODE[step.response.mode])}"
+            mode = words.say(labels.MODE[step.response.mode])
+            said = f"{words.say(labels.SIDE[side.side])} {text}: {step.words}, {words.day(on)}, {mode}"
             points.append(
                 Point(
                     on,
@@ -167,8 +173,9 @@ def _operated(side: Side) -> list[OperationMark]:
 
 
 def _what(side: Side, operation: Operation) -> str:
-    implant = words.IMPLANT.get(operation.implant_type or "", "operation")
-    return f"{side.side}: {implant if operation.kind == 'index' else words.KIND[operation.kind]}"
+    implant = words.IMPLANT.get(operation.implant_type or "", phrase("operation"))
+    said = words.say(implant if operation.kind == "index" else words.KIND[operation.kind])
+    return f"{words.say(labels.SIDE[side.side])}: {said}"
 
 
 def _said(side: Side, zone: str) -> list[StateMark]:

@@ -158,7 +158,7 @@ def _standing(
 
 def summary_of_operation(operation: Operation) -> str:
     """ "humeral resurfacing, 27 Jan 2019" """
-    implant = words.IMPLANT[operation.implant_type] if operation.implant_type else words.KIND[operation.kind]
+    implant = words.say(words.IMPLANT[operation.implant_type] if operation.implant_type else words.KIND[operation.kind])
     on = operation.surgery_on or operation.surgery_planned_on
     if on is None:
         return implant

@@ -17,24 +17,37 @@ from server.staff.patient.patient_record import Record, Side, Step
 from server.staff.patient.printed_score import PrintedScore, points
 from server.staff.patient.score_series import STATE, TrackedInstrument, day_of, tracked_instruments
 from server.words import labels
+from server.words.phrase import phrase
 
 MOST_LISTED = 4
+# What was not answered, in the order in which it is told.
+NOT_ANSWERED = (
+    phrase("missed: %(forms)s"),
+    phrase("could not be asked, as a text might not be sent or was missing: %(forms)s"),
+    phrase("asked about the other shoulder, before the side was put right: %(forms)s"),
+    phrase("never asked, as nobody could be reached: %(forms)s"),
+)
+# A form that was not answered on the patient's own screen, and what that does to its answers.
+BY_MODE = {
+    "telephone": phrase("By telephone: %(forms)s; a voice on the telephone tends to get better answers."),
+    "paper": phrase("By paper: %(forms)s; typed in by staff."),
+}
 
 
 @dataclass(frozen=True)
 class Paragraph:
-    """`text` is escaped where it is shown; a Markup holds links."""
+    """`text` is escaped where it is shown; a Markup holds links. `side` is the shoulder that it speaks of, if it is one."""
 
-    lead: str
+    side: str
     text: str
 
 
 def summarise(record: Record, library: Library, *, zone: str) -> list[tuple[str, list[Paragraph]]]:
     """Headings with their paragraphs; a heading without anything to say is left out."""
     sections = [
-        ("What it says", [_shoulder(side, library, zone) for side in record.sides]),
-        ("Acceptable state", [each for side in record.sides for each in _state(side, zone)]),
-        ("Read with care", _care(record)),
+        (words.gettext("What it says"), [_shoulder(side, library, zone) for side in record.sides]),
+        (words.gettext("Acceptable state"), [each for side in record.sides for each in _state(side, zone)]),
+        (words.gettext("Read with care"), _care(record)),
     ]
     return [(heading, paragraphs) for heading, paragraphs in sections if paragraphs]
 
@@ -45,14 +58,17 @@ def descriptive_note(record: Record, library: Library) -> str:
     scores = [score for step in steps if step.response for score in step.response.scores]
     found = {f"{each.instrument}@{each.instrument_version}" for each in scores if "/descriptive-" in each.text_id}
     titles = sorted(library.instrument(spec).title for spec in found)
-    return f"Asked in descriptive texts, not the owners' words: {'; '.join(titles)}." if titles else ""
+    if not titles:
+        return ""
+    said = words.gettext("Asked in descriptive texts, not the owners' words: %(titles)s.")
+    return said % {"titles": "; ".join(titles)}
 
 
 def _shoulder(side: Side, library: Library, zone: str) -> Paragraph:
     sentences = [_answered(side)]
     if side.answered:
         sentences += [_last(side, library, zone), _since_before(side, library), _since_last(side, library)]
-    return Paragraph(f"{side.side.capitalize()}.", Markup(" ").join(sentence for sentence in sentences if sentence))
+    return Paragraph(side.side, Markup(" ").join(sentence for sentence in sentences if sentence))
 
 
 def _answered(side: Side) -> str:
@@ -65,21 +81,23 @@ def _answered(side: Side) -> str:
     other_side = [step for step in unasked if step.reason == Reason.OTHER_SIDE]
     not_reached = [step for step in unasked if step.reason == Reason.NOT_REACHED]
     if not over:
-        return "Nothing is answered yet." if not waiting else "The first form is open; nothing is answered yet."
-    asked = words.counted(len(over) - len(unasked), "form")
-    text = f"{words.sentence(words.count_in_words(len(done))) if done else 'None'} of {asked} answered"
-    if len(over) == len(unasked):
-        text = "Nothing is answered yet"
-    text += f"; missed: {_listed(missed)}" if missed else ""
-    text += f"; could not be asked, as a text might not be sent or was missing: {_listed(withheld)}" if withheld else ""
-    text += (
-        f"; asked about the other shoulder, before the side was put right: {_listed(other_side)}" if other_side else ""
-    )
-    text += f"; never asked, as nobody could be reached: {_listed(not_reached)}" if not_reached else ""
-    text += "."
-    if waiting:
-        text += f" Open now: {_listed(waiting)}."
-    return text
+        if not waiting:
+            return words.gettext("Nothing is answered yet.")
+        return words.gettext("The first form is open; nothing is answered yet.")
+    parts = [_share_answered(len(done), len(over) - len(unasked))]
+    for which, said in zip((missed, withheld, other_side, not_reached), NOT_ANSWERED, strict=True):
+        parts += [words.say(said) % {"forms": _listed(which)}] if which else []
+    text = f"{'; '.join(parts)}."
+    return f"{text} {words.gettext('Open now: %(forms)s.') % {'forms': _listed(waiting)}}" if waiting else text
+
+
+def _share_answered(done: int, asked: int) -> str:
+    if not asked:
+        return words.gettext("Nothing is answered yet")
+    if not done:
+        return words.plural("None of %(count)s form answered", "None of %(count)s forms answered", asked)
+    said = words.ngettext("%(done)s of %(asked)s form answered", "%(done)s of %(asked)s forms answered", asked)
+    return words.sentence(said % {"done": words.count_in_words(done), "asked": words.count_in_words(asked)})
 
 
 def _last(side: Side, library: Library, zone: str) -> Markup:
@@ -93,9 +111,11 @@ def _last(side: Side, library: Library, zone: str) -> Markup:
     if not found or step.response is None:
         return Markup()
     on = words.day(day_of(step.response.finished_at, zone))
-    return Markup("Last answer, {} ({}): {}.").format(
-        step.in_full, on, Markup(words.listed([str(each) for each in found]))
-    )
+    return Markup(words.gettext("Last answer, %(form)s (%(day)s): %(scores)s.")) % {
+        "form": step.in_full,
+        "day": on,
+        "scores": Markup(words.listed([str(each) for each in found])),
+    }
 
 
 def _since_before(side: Side, library: Library) -> str:
@@ -108,17 +128,21 @@ def _since_before(side: Side, library: Library) -> str:
     if last.operation_if_before is operation:
         return ""
     if is_fracture(operation):
-        return FRACTURE
-    since = before_words(side, operation)
+        return words.say(FRACTURE)
     baseline = side.baseline_of(operation, side.answered)
     if baseline is None:
-        what = since.removeprefix("since before ")
-        return f"There is no answer from before {what}, so no change since then can be told."
+        if side.is_first(operation):
+            return words.gettext("There is no answer from before surgery, so no change since then can be told.")
+        said = words.gettext("There is no answer from before the %(operation)s, so no change since then can be told.")
+        return said % {"operation": words.say(words.KIND[operation.kind])}
     then = next((each for step, each in found if step is baseline), None)
     if then is None:
         return ""
-    early = ", answered early" if baseline.timepoint.window_state == "early" else ""
-    return Markup("{} {}: {} to {}{}.").format(main.title, since, then.link, now.link, early)
+    said = words.gettext("%(scale)s %(since)s: %(before)s to %(now)s.")
+    if baseline.timepoint.window_state == "early":
+        said = words.gettext("%(scale)s %(since)s: %(before)s to %(now)s, answered early.")
+    since = words.say(before_words(side, operation))
+    return Markup(said) % {"scale": main.title, "since": since, "before": then.link, "now": now.link}
 
 
 def _main(side: Side, library: Library) -> tuple[TrackedInstrument | None, list[tuple[Step, PrintedScore]]]:
@@ -142,26 +166,36 @@ def _since_last(side: Side, library: Library) -> str:
         return ""
     by = now.value - before.value
     if not by:
-        same = Markup('The {} is <a href="{}">as it was at {}</a>.')
-        return same.format(main.in_a_sentence, now.href, before.when)
-    amount = points(by, main.scale) if main.scale.decimals else words.counted(abs(int(by)), "point")
-    change = f"{amount} {'more' if by > 0 else 'less'} than at {before.when}"
-    said = Markup('<a href="{}">{}</a>').format(now.href, words.sentence(change))
+        same = Markup(words.gettext('The %(scale)s is <a href="%(href)s">as it was at %(when)s</a>.'))
+        return same % {"scale": main.in_a_sentence, "href": now.href, "when": before.when}
+    amount = points(by, main.scale) if main.scale.decimals else _whole_points(abs(int(by)))
+    change = words.gettext("%(amount)s more than at %(when)s")
+    if by < 0:
+        change = words.gettext("%(amount)s less than at %(when)s")
+    linked = words.sentence(change % {"amount": amount, "when": before.when})
+    said = Markup('<a href="{}">{}</a>').format(now.href, linked)
     threshold = error_beside(
         main.definition, main.scale.scale, implant=threshold_type(side.operation_of(step).implant_type)
     )
     if threshold is None:
         return said + "."
-    within = "within" if is_within_error(threshold.threshold, fraction_of(by)) else "more than"
-    error = Markup('measurement error (<a href="{}">{}</a>)').format(threshold.href, threshold.value)
-    return Markup("{}: {} {}.").format(said, within, error)
+    judged = words.gettext("%(change)s: more than measurement error (%(error)s).")
+    if is_within_error(threshold.threshold, fraction_of(by)):
+        judged = words.gettext("%(change)s: within measurement error (%(error)s).")
+    error = Markup('<a href="{}">{}</a>').format(threshold.href, threshold.value)
+    return Markup(judged) % {"change": said, "error": error}
+
+
+def _whole_points(number: int) -> str:
+    return words.plural("%(count)s point", "%(count)s points", number)
 
 
 def _listed(steps: list[Step]) -> str:
     """Those after a revision together, so that "after the revision" is said once."""
     first = [step.words for step in steps if not step.after_revision]
     later = [step.words for step in steps if step.after_revision]
-    said = [words.listed(first), f"{words.listed(later)} after the revision" if later else ""]
+    after = words.gettext("%(timepoint)s after the revision") % {"timepoint": words.listed(later)} if later else ""
+    said = [words.listed(first), after]
     return "; ".join(part for part in said if part)
 
 
@@ -174,16 +208,23 @@ def _state(side: Side, zone: str) -> list[Paragraph]:
     ]
     if not said:
         return []
-    lead = f"{side.side.capitalize()}."
     last_on, last = said[-1]
-    run = _run(said)
-    word = "yes" if last == 1 else "no"
+    run, word, other = _run(said), words.yes_or_no(last == 1), words.yes_or_no(last != 1)
     if len(said) == 1:
-        return [Paragraph(lead, f"Asked once after surgery, {words.day(last_on)}: {word}.")]
+        once = words.gettext("Asked once after surgery, %(day)s: %(word)s.")
+        return [Paragraph(side.side, once % {"day": words.day(last_on), "word": word})]
     if run == len(said):
-        return [Paragraph(lead, f"The answer was {word} each of {words.counted(run, 'time')} since {said[0][0].year}.")]
-    since = f", the same since {said[-run][0].year}" if run > 1 else f" ({last_on.year})"
-    return [Paragraph(lead, f"Last answer {word}{since}; the one before that was {'no' if last == 1 else 'yes'}.")]
+        each = words.ngettext(
+            "The answer was %(word)s each of %(times)s time since %(year)s.",
+            "The answer was %(word)s each of %(times)s times since %(year)s.",
+            run,
+        )
+        told = {"word": word, "times": words.count_in_words(run), "year": said[0][0].year}
+        return [Paragraph(side.side, each % told)]
+    turned = words.gettext("Last answer %(word)s (%(year)s); the one before that was %(other)s.")
+    if run > 1:
+        turned = words.gettext("Last answer %(word)s, the same since %(year)s; the one before that was %(other)s.")
+    return [Paragraph(side.side, turned % {"word": word, "year": said[-run][0].year, "other": other})]
 
 
 def _run(said: list[tuple[date, float]]) -> int:
@@ -199,22 +240,25 @@ def _care(record: Record) -> list[Paragraph]:
     found = []
     texts = {score.text_id for step in steps if step.response for score in step.response.scores}
     if any("/descriptive-" in text for text in texts):
-        found.append(Paragraph("", "Descriptive text was asked, in our own words, not the owner's wording."))
-    for mode, why in (
-        ("telephone", "a voice on the telephone tends to get better answers"),
-        ("paper", "typed in by staff"),
-    ):
+        said = words.gettext("Descriptive text was asked, in our own words, not the owner's wording.")
+        found.append(Paragraph("", said))
+    for mode, sentence in BY_MODE.items():
         asked = [_named(record, step) for step in steps if step.response and step.response.mode == mode]
         if asked:
-            which = words.listed(asked) if len(asked) <= MOST_LISTED else words.counted(len(asked), "form")
-            found.append(Paragraph("", f"By {words.say(labels.MODE[mode])}: {which}; {why}."))
+            which = words.listed(asked) if len(asked) <= MOST_LISTED else _forms(len(asked))
+            found.append(Paragraph("", words.say(sentence) % {"forms": which}))
     others = [step.words for step in steps if step.response and step.response.answered_by == "someone_else"]
     if others:
-        found.append(Paragraph("", f"Answered by someone else: {words.listed(others)}."))
+        said = words.gettext("Answered by someone else: %(forms)s.")
+        found.append(Paragraph("", said % {"forms": words.listed(others)}))
     return found
+
+
+def _forms(number: int) -> str:
+    return words.plural("%(count)s form", "%(count)s forms", number)
 
 
 def _named(record: Record, step: Step) -> str:
     """The form, with its shoulder where the person has two."""
     side = next(side.side for side in record.sides if step in side.steps)
-    return step.in_full if len(record.sides) == 1 else f"{step.in_full} ({side})"
+    return step.in_full if len(record.sides) == 1 else f"{step.in_full} ({words.say(labels.SIDE[side])})"

@@ -114,7 +114,7 @@ def _reasons(asked: Asked, followed: Iterable[Followed], endpoint: Endpoint) -> 
         counts[endpoint.reason] += 0
     return [
         Choice(
-            f"{REASONS[reason]} {count}",
+            f"{words.say(REASONS[reason])} {count}",
             url_for("staff.series", **asked.address(end=OF_REASON, reason=reason), _anchor="survival"),
             endpoint.reason == reason,
         )

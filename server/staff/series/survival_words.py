@@ -88,12 +88,12 @@ READINGS: Mapping[str, Phrase] = {
 def endpoint_name(endpoint: Endpoint) -> str:
     """As a choice and under a figure."""
     name = words.say(ENDPOINT_WORDS[endpoint.name].name)
-    return f"{name} ({REASONS[endpoint.reason]})" if endpoint.name == OF_REASON else name
+    return f"{name} ({words.say(REASONS[endpoint.reason])})" if endpoint.name == OF_REASON else name
 
 
 def happened(endpoint: Endpoint) -> str:
     said = words.say(ENDPOINT_WORDS[endpoint.name].happened)
-    return said % {"reason": REASONS[endpoint.reason]} if endpoint.name == OF_REASON else said
+    return said % {"reason": words.say(REASONS[endpoint.reason])} if endpoint.name == OF_REASON else said
 
 
 def per_cent(share: float) -> str:

@@ -131,8 +131,8 @@ def _told(change: Change, staff: Mapping[int, str]) -> tuple[Change, str]:
     """One change as a sentence; accounts by the names of their people."""
     old, new = change.old, change.new
     if change.field in PEOPLE:
-        old, new = (staff.get(int(each), each) if each else "" for each in (old, new))
+        old, new = (staff.get(int(str(each)), "") if each else "" for each in (old, new))
     by = staff.get(change.by_id or 0, words.gettext("the command line or the program"))
     return change, words.gettext("%(label)s: %(old)s became %(new)s, by %(by)s.") % {
-        "label": change.label, "old": words.quoted(old), "new": words.quoted(new), "by": by,
+        "label": words.say(change.label), "old": words.quoted(old), "new": words.quoted(new), "by": by,
     }  # fmt: skip

@@ -61,7 +61,7 @@ def test_who_wants_no_more_messages_is_followed_on_and_every_page_says_so(
         assert session.scalars(select(Message.outcome)).all() == ["messages_stopped"]
         row = session.get_one(Timepoint, timepoint_of(staff, ada, "year-1").id)
         row.due_on = staff.case.today - timedelta(days=1)
-    assert ", messages stopped." in said(nurse, f"/patients/{ada}")
+    assert ", not sent: no messages wanted." in said(nurse, f"/patients/{ada}")
     today = read_page(nurse.get("/today?kind=overdue").text)
     assert "no message goes: the patient asked for none on" in today.words and "message sent" not in today.words
     assert "calls and letters by hand only" in today.words
