@@ -1,13 +1,16 @@
 """What of a field leaves the clinic, so that no name that somebody typed does.
 
-A typed text that is one of the field's words, whatever its capitals and spaces, is exported as that word. Any other is exported
-as `other`: the record has a text, and it stays in the clinic.
+A typed text that is one of the field's words, in any language of the staff pages and whatever its capitals and spaces, is exported as
+that word. Any other is exported as `other`: the record has a text, and it stays in the clinic.
 """
 
 import re
 from collections.abc import Iterable, Mapping
+from functools import cache
 
 from server.fields.field import OTHER, Field, Leaves, Value
+from server.words.catalogue import languages
+from server.words.language import Words
 
 
 def exported(fields: Iterable[Field]) -> list[Field]:
@@ -33,12 +36,22 @@ def leaving_value(field: Field, value: Value) -> Value:
     return value
 
 
-def coded(words: Iterable[str], text: str | None) -> str | None:
+def coded(words: Mapping[str, str], text: str | None) -> str | None:
     """The word for what was typed; None for nothing."""
     if text is None or not text.strip():
         return None
-    word = re.sub(r"[\s_-]+", "_", text.strip().lower())
-    return word if word in words else OTHER
+    return _codes(tuple(words.items())).get(_folded(text), OTHER)
+
+
+@cache
+def _codes(words: tuple[tuple[str, str], ...]) -> Mapping[str, str]:
+    """Each code by itself, and by its word in every language of the staff pages."""
+    said = {_folded(Words("staff", each).say(word)): code for each in languages("staff") for code, word in words}
+    return {**said, **{code: code for code, _word in words}}
+
+
+def _folded(text: str) -> str:
+    return re.sub(r"[\s_-]+", "_", text.strip().casefold())
 
 
 def words_that_leave(field: Field) -> tuple[str, ...]:

@@ -5,6 +5,7 @@ from datetime import date
 
 from server.fields.component import ROLES
 from server.fields.field import Field, Kind, Value
+from server.fields.leaving import coded
 from server.fields.operation import OPERATION, in_page_order
 from server.fields.stored import read_back, written
 from server.models import Component, Operation
@@ -25,8 +26,17 @@ def shown(field: Field, value: Value) -> str:
         return ", ".join(words.say(field.words.get(word, word)) for word in value)
     if isinstance(value, bool):
         return words.yes_or_no(value)
+    if field.kind == Kind.CODED:
+        return _typed(field, written(value))
     unit = f" {words.say(field.unit)}" if field.unit and value is not None else ""
     return f"{written(value)}{unit}"
+
+
+def _typed(field: Field, text: str) -> str:
+    """What somebody typed; a word of the field's list in the reader's language, where that has another."""
+    known = field.words.get(coded(field.words, text) or "", "")
+    said = words.say(known)
+    return said if said != known else text
 
 
 def shown_of(field: Field, row: object) -> str:

@@ -130,7 +130,9 @@ def _spacers(side: Side, today: date) -> list[SpacerMark]:
 def _panel(record: Record, each: TrackedInstrument, zone: str) -> Panel:
     definition, scale = each.definition, each.scale
     low, high = scale.range
-    unit = " % of normal" if definition.id == "sane" else f", {scale.better} is better"
+    better = words.gettext("higher is better") if scale.better == "higher" else words.gettext("lower is better")
+    of_normal = words.gettext("of normal")
+    unit = f" % {of_normal}" if definition.id == "sane" else f", {better}"
     lines = tuple(line_of(side, each, zone) for side in record.sides)
     href = url_for("staff.instrument", spec=definition.spec, _anchor=f"scale-{scale.scale}")
     said = words.gettext("%(scale)s: how it is scored") % {"scale": each.title}

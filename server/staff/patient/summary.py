@@ -88,7 +88,10 @@ def _answered(side: Side) -> str:
     for which, said in zip((missed, withheld, other_side, not_reached), NOT_ANSWERED, strict=True):
         parts += [words.say(said) % {"forms": _listed(which)}] if which else []
     text = f"{'; '.join(parts)}."
-    return f"{text} {words.gettext('Open now: %(forms)s.') % {'forms': _listed(waiting)}}" if waiting else text
+    if not waiting:
+        return text
+    now = words.gettext("Open now: %(forms)s.") % {"forms": _listed(waiting)}
+    return f"{text} {now}"
 
 
 def _share_answered(done: int, asked: int) -> str:

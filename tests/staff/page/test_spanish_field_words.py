@@ -20,6 +20,7 @@ from tests.words.field_terms import field_terms
 SPANISH = Words("staff", "es")
 # They hold what definitions and their texts say, which stays in the words of its owner.
 OF_INSTRUMENTS = re.compile(r"^/instruments/|/constant$")
+CHOSEN = (Kind.CHOICE, Kind.SEVERAL, Kind.YES_NO, Kind.CODED)
 NOT_READ = frozenset({"script", "style"})
 SHOWN = ("aria-label", "title", "placeholder", "alt", "label")
 BETWEEN = re.compile(r"[,;:.()“”«»|]|\s[–·]\s")
@@ -61,7 +62,7 @@ def recorded(staff: StaffCase, clinic: Visited) -> None:
         for model, fields in tables:
             for number, row in enumerate(session.scalars(select(model))):
                 for field in fields:
-                    if getattr(row, field.name) is None and field.kind in (Kind.CHOICE, Kind.SEVERAL, Kind.YES_NO):
+                    if getattr(row, field.name) is None and field.kind in CHOSEN:
                         setattr(row, field.name, value_of(field, number))
         for operation in session.scalars(select(Operation)):
             operation.put_in.append(
