@@ -19,10 +19,11 @@ from server.staff.page.error_pages import add_error_pages
 from server.staff.page.guard import SECRET_FIELD, allowed, open_to_all, read_session
 from server.staff.page.notices import notice
 from server.staff.page.patient_seen import note_who_saw
-from server.staff.page.request_context import request_context, signed_in_or_none
+from server.staff.page.request_context import asked_language, request_context, signed_in_or_none
 from server.staff.page.whole_form import WholeForm
 from server.staff.routes import ROUTES
 from server.words import labels
+from server.words.catalogue import languages
 from server.words.phrase import phrase
 from server.words.templates import add_translation
 
@@ -104,6 +105,8 @@ def _names() -> dict[str, Any]:
     inside = found if found is not None and found.stage == IN else None
     return {
         "request_context": request_context(),
+        "asked_language": asked_language(),
+        "other_languages": [code for code in languages("staff") if code != words.spoken().language],
         "signed_in": found,
         "navigation": [(word.text, name) for word, name, roles in NAVIGATION if inside and inside.role in roles],
         "secret_field": SECRET_FIELD,

@@ -21,7 +21,7 @@ def test_a_dead_link_says_so_before_a_password_is_typed_and_a_good_one_asks_for_
     link = manager.inner_text("#invitation-link")
 
     assert shared_chromium.browser is not None
-    person = shared_chromium.browser.new_context(viewport=PHONE).new_page()
+    person = shared_chromium.browser.new_context(viewport=PHONE, locale="en-US").new_page()
     person.goto(link)
     person.wait_for_selector("#new_password")
     assert "#" not in person.url and not person.is_visible("#invitation")
@@ -30,3 +30,6 @@ def test_a_dead_link_says_so_before_a_password_is_typed_and_a_good_one_asks_for_
     dead.goto(f"{link[:-4]}dead")
     dead.wait_for_selector("text=This invitation is not good")
     assert dead.locator("#new_password").count() == 0 and "#" not in dead.url
+    person.click("a[data-language]")
+    person.wait_for_selector("html[lang=es] #new_password")
+    assert "#" not in person.url, "the other language was asked for together with the invitation"

@@ -5,13 +5,14 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import cast
 
-from flask import current_app, g
+from flask import current_app, g, request
 from sqlalchemy.orm import Session
 
 from server.fields.by_language import in_language
 from server.installation.runtime import Runtime
 from server.queries.clock import clinic_day, clinic_now, the_clinic
 from server.staff.page.sessions import SignedIn
+from server.words.catalogue import languages
 from server.words.language import Words
 
 
@@ -86,5 +87,17 @@ def signed_in_or_none() -> SignedIn | None:
 
 
 def words_for(who: SignedIn | None, clinic: RequestContext) -> Words:
-    """In the language of the account, or else the clinic's first; English where that has no catalogue for staff."""
-    return Words("staff", (who.language if who else None) or clinic.languages[0])
+    """In the language of the account, or else the clinic's first; English where that has no catalogue for staff.
+
+    Before anybody has signed in it is the one that was asked for on the page, or else that of the browser, where there is a catalogue.
+    """
+    if who is not None:
+        return Words("staff", who.language or clinic.languages[0])
+    of_browser = request.accept_languages.best_match(languages("staff"))
+    return Words("staff", asked_language() or of_browser or clinic.languages[0])
+
+
+def asked_language() -> str | None:
+    """What somebody who has not signed in chose by a link: it travels in the address alone, and counts for no account."""
+    found = request.args.get("language")
+    return found if found in languages("staff") else None

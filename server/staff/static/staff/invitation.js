@@ -8,3 +8,7 @@ if (given && location.hash.length > 1) {
   history.replaceState(null, "", location.pathname);
   given.form.submit();
 }
+
+// The same page in another language takes the invitation along as the first link did.
+const lookedAt = document.querySelector("[data-looked-at]");
+for (const link of lookedAt ? document.querySelectorAll("[data-language]") : []) link.hash = lookedAt.value;
