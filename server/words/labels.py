@@ -148,3 +148,17 @@ NOTICE = {
 }
 SIDE = {"left": phrase_in("side", "left"), "right": phrase_in("side", "right")}
 SHOULDER = {"left": phrase("Left shoulder"), "right": phrase("Right shoulder")}
+# The names of instruments, as their definitions have them, that are words and no proper names.
+INSTRUMENT_TITLES = (
+    phrase("ASES form, patient section"),
+    phrase("Acceptable state question"),
+    phrase("Back to work, sport and driving"),
+    phrase("Constant-Murley score"),
+    phrase("Global rating of change"),
+    phrase("Pain, 0 to 10"),
+    phrase("Preferred shoulder"),
+    phrase("Satisfaction with the result"),
+    phrase("Since last time"),
+    phrase("The first weeks"),
+    phrase("UCLA shoulder score"),
+)

@@ -56,6 +56,7 @@ def _page(*, unchosen: bool = False) -> str:
             rows_are_same=drill is not None and found_by(drill) == NOT_COMPARED,
             ago=lambda at: words.ago(at, real_now),
             moment=lambda at: words.moment(at, request_context().time_zone),
+            utc=lambda at: words.moment(at, "UTC"),
             unchosen=unchosen,
         )
 

@@ -50,7 +50,7 @@ def instruments() -> str:
     return render_template(
         "staff/library/instruments.html",
         definitions=found,
-        titles={each.spec: each.title for each in found},
+        titles={each.spec: words.gettext(each.title) for each in found},
         answers=answers,
         uses={each.spec: uses_of(each.spec, plans) for each in found},
         UNCOUNTED=PREFERENCE.instrument,

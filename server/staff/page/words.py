@@ -168,4 +168,8 @@ def own_name(code: str) -> str:
 
 def languages(codes: tuple[str, ...]) -> list[tuple[str, str]]:
     """A clinic's languages with their names, for a choice."""
-    return [(code, language(code)) for code in codes]
+    return [(code, sentence(language(code))) for code in codes]
+
+
+def one_of_languages(codes: tuple[str, ...]) -> str:
+    return one_of([language(code) for code in codes])

@@ -107,6 +107,7 @@ def render_patient(session: Session, patient_id: int, *, typed: Typed | None = N
         no_take_home=why_no_page(record.patient),
         take_home_in=words.spoken().language_name(language_of(record.patient).language),
         chart=draw_chart(course) if course else None,
+        answered=[step for side in record.sides for step in side.answered],
         has_spacer_time=bool(course and course.spacers),
         score_href=score_href,
         printed=format_score,

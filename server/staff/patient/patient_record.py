@@ -9,6 +9,7 @@ from sqlalchemy.orm import Session, selectinload
 
 from server.fields.operation_words import REVISIONS, starts_follow_up
 from server.models import FollowUp, Operation, Patient, Response, Score, Shoulder, Timepoint
+from server.models.response import FOR_THE_PATIENT
 from server.queries.course import in_course
 from server.queries.facts import capacity_lost, standing_of
 from server.schedule.status import DONE, Reason, Standing, Status
@@ -56,6 +57,11 @@ class Step:
     def is_others(self) -> bool:
         """Whether the form of the shoulder's other follow-up stands for it."""
         return self.reason in (Reason.OTHER_FORM, Reason.OTHER_ANSWER)
+
+    @property
+    def is_answered_by_another(self) -> bool:
+        """Somebody else answered for the patient, which gives no score."""
+        return self.response is not None and self.response.answered_by == FOR_THE_PATIENT
 
     @property
     def after_revision(self) -> bool:

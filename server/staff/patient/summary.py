@@ -20,8 +20,9 @@ from server.words import labels
 from server.words.phrase import phrase
 
 MOST_LISTED = 4
-# What was not answered, in the order in which it is told.
-NOT_ANSWERED = (
+# What the patient did not answer, in the order in which it is told.
+NOT_OF_THE_PATIENT = (
+    phrase("by somebody else: %(forms)s"),
     phrase("missed: %(forms)s"),
     phrase("could not be asked, as a text might not be sent or was missing: %(forms)s"),
     phrase("asked about the other shoulder, before the side was put right: %(forms)s"),
@@ -85,7 +86,8 @@ def _answered(side: Side) -> str:
             return words.gettext("Nothing is answered yet.")
         return words.gettext("The first form is open; nothing is answered yet.")
     parts = [_share_answered(len(done), len(over) - len(unasked))]
-    for which, said in zip((missed, withheld, other_side, not_reached), NOT_ANSWERED, strict=True):
+    others = [step for step in done if step.is_answered_by_another]
+    for which, said in zip((others, missed, withheld, other_side, not_reached), NOT_OF_THE_PATIENT, strict=True):
         parts += [words.say(said) % {"forms": _listed(which)}] if which else []
     text = f"{'; '.join(parts)}."
     if not waiting:
@@ -250,7 +252,7 @@ def _care(record: Record) -> list[Paragraph]:
         if asked:
             which = words.listed(asked) if len(asked) <= MOST_LISTED else _forms(len(asked))
             found.append(Paragraph("", words.say(sentence) % {"forms": which}))
-    others = [step.words for step in steps if step.response and step.response.answered_by == "someone_else"]
+    others = [step.words for step in steps if step.is_answered_by_another]
     if others:
         said = words.gettext("Answered by someone else: %(forms)s.")
         found.append(Paragraph("", said % {"forms": words.listed(others)}))

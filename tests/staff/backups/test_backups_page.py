@@ -1,6 +1,7 @@
 """The page Backups: what was copied and proved, and the release of a clinic that was restored."""
 
-from datetime import timedelta
+from datetime import UTC, timedelta
+from zoneinfo import ZoneInfo
 
 import pytest
 from sqlalchemy import select
@@ -63,6 +64,9 @@ def test_it_says_when_what_was_copied_where_and_how_old_the_proof_is(staff: Staf
         session.add(RestoreProof(backup_id="data", same=False, **{**proof, "proved_at": now}))
     page = manager.get("/backups").text
     assert "/mnt/data-disk" in page and "/mnt/keys-disk" in page
+    made = now - timedelta(days=1, hours=1)
+    assert f"{made.astimezone(ZoneInfo('Europe/Madrid')):%H:%M} (25 hours ago)" in page
+    assert f"{made.astimezone(UTC):%H:%M} UTC." in page, "as the name of the folder tells it"
     assert "(25 hours ago)" in page and "(nine days ago)" in page
     assert '<p class="huge">four days ago</p>' in page
     assert "could not be restored or held something else. Do not rely on it." in page

@@ -226,7 +226,9 @@ def test_an_answer_is_shown_in_the_words_of_the_licensed_text_that_was_asked(sta
     assert '<b lang="es" dir="ltr">invented option 1</b>' in page and "sst@1/es/licensed-1" in page
 
 
-@pytest.mark.parametrize(("code", "said"), [("es", "Spanish"), ("es-MX", "Spanish (es-MX)"), ("zu", "zu")])
+@pytest.mark.parametrize(
+    ("code", "said"), [("es", "Spanish"), ("es-MX", "Spanish (es-MX)"), ("zu", "Zulu"), ("qq", "qq")]
+)
 def test_a_language_is_said_by_its_name(code: str, said: str) -> None:
     assert language(code) == said
 

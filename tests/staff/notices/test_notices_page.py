@@ -63,6 +63,7 @@ def test_a_version_is_shown_as_it_will_be_read_and_then_put_in_force(staff: Staf
     assert checked.status_code == 200 and page.unlabelled() == []
     assert [each.text for each in page.all("h4")] == ["Who we are", "Quiénes somos"]
     assert standing(staff, "privacy") is None, "a check installs nothing"
+    assert checked.text.count("The first text in this language") == 2 and "no text in this language" not in checked.text
     done = confirm(manager, checked)
     listed = manager.get(done.location).text
     assert "version 1" in listed and "Sus datos" in listed and "It is in force." in listed
