@@ -94,6 +94,24 @@ def test_in_large_letters_the_review_gives_a_question_the_whole_width(site: Site
     assert row_widths(row) == pytest.approx((1.0, 1.0), abs=0.01)
 
 
+def test_both_ends_of_a_scale_are_named_from_the_edge_at_which_its_rows_begin(site: Site, phone: Phone) -> None:
+    """The last row is not full, so at the other edge no number would stand above the words."""
+    phone.page.set_viewport_size({"width": 360, "height": 740})
+    phone.come_in(site.link(site.enrol(operated_days_ago=WEEK_6_DAYS)), BORN)
+    phone.start_form()
+    phone.answer_all({key: value for key, value in WEEK_6.items() if key.startswith("early@2")})
+    phone.item("pain@1/1")
+    starts = phone.page.locator(".end").evaluate_all(
+        """all => all.map(each => {
+            const words = document.createRange()
+            words.selectNodeContents(each)
+            return words.getBoundingClientRect().left
+        })"""
+    )
+    edge = min(left for left, *_ in boxes(phone.page.locator(".scale .cell")))
+    assert starts == pytest.approx([edge, edge], abs=1)
+
+
 def row_widths(row: Locator) -> tuple[float, float]:
     """The share of the row that its question takes, and how far to the right its button reaches."""
     [(left, _, right, _)] = boxes(row)
