@@ -207,5 +207,5 @@ def test_what_the_representative_answers_by_the_link_is_no_score_of_the_patient(
     assert "someone else" in shown and "no score" not in shown
     of_patient = nurse.get(f"/patients/{ada}").text
     assert "The representative answers: B. Guard." in of_patient and "no score, as somebody else answered" in of_patient
-    assert "One of one form answered; by somebody else: 6 weeks." in of_patient
+    assert "One of one form answered; by somebody else: year 1." in of_patient
     assert "No answers yet" not in of_patient and "Somebody else answered, and that gives no score" in of_patient
