@@ -93,6 +93,26 @@ def test_every_sentence_is_in_the_catalogues() -> None:
     assert {path: sentences for path, sentences in found.items() if sentences} == {}
 
 
+def marks_inside_f_strings(tree: ast.AST) -> list[str]:
+    """Marks that the reader of sentences does not see, since to it an f-string is one text."""
+    calls = [
+        each for whole in ast.walk(tree) if isinstance(whole, ast.JoinedStr) for each in ast.walk(whole)
+        if isinstance(each, ast.Call) and each.args and isinstance(each.args[0], ast.Constant)
+    ]  # fmt: skip
+    named = {
+        each: each.func.attr if isinstance(each.func, ast.Attribute) else getattr(each.func, "id", "") for each in calls
+    }
+    return [ast.unparse(each) for each, name in named.items() if name in MARKS]
+
+
+def test_no_mark_stands_inside_an_f_string() -> None:
+    paths = [path for path in shown_files() if path.suffix == ".py"]
+    assert {path.as_posix(): found for path in paths if (found := marks_inside_f_strings(parsed(path)))} == {}
+    assert marks_inside_f_strings(ast.parse("""f"{text} {words.gettext('Open now')}, {say(text)}\"""")) == [
+        "words.gettext('Open now')"
+    ]
+
+
 def test_every_listed_file_still_holds_one() -> None:
     assert [name for name in LISTED if not (ROOT / name).is_file() or not sentences_of(Path(name))] == []
 

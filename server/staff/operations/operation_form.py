@@ -149,7 +149,7 @@ def _in_order(errors: Errors, labels: Mapping[str, str]) -> Errors:
 
 
 def _row_label(number: int, each: Field) -> str:
-    return f"{words.gettext('Component')} {number}, {words.say(each.label)}"
+    return words.gettext("Component %(number)s, %(field)s") % {"number": number, "field": words.say(each.label)}
 
 
 def _grouped(asked: list[Field]) -> list[tuple[str, list[Field]]]:
