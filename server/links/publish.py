@@ -22,6 +22,7 @@ from server.models.follow_up import FollowUp
 from server.queries.clock import the_clinic
 from server.queries.current import LIVE_LINK, STANDS, aliases_of_each, is_offered, kept_record, sealing_key_in_use
 from server.queries.facts import status_of
+from server.queries.restored import first_revision, last_restored_at
 from server.queries.texts_in_force import Wording, read_wording
 from server.schedule.preference import PREFERENCE, Operated, asks_preference, with_preference
 from server.schedule.status import WAITING
@@ -111,13 +112,14 @@ def _publish_to(due: "_Due", patient: Patient, record: Patient, link: Link, gate
     state = "due" if content["forms"] else "nothing_due"
     if gate.state == state and _published(gate, key, lookup) == content:
         return False
+    revision = max(gate.revision + 1, due.least_revision)
     written = {
         "format": 1,
-        "revision": gate.revision + 1,
+        "revision": revision,
         "made_at": now.isoformat(timespec="milliseconds").replace("+00:00", "Z"),
         **content,
     }
-    sealed = seal_sheet(key, lookup, gate.revision + 1, compact_json(written))
+    sealed = seal_sheet(key, lookup, revision, compact_json(written))
     gate.state, gate.revision, gate.nonce, gate.ciphertext = state, sealed.revision, sealed.nonce, sealed.ciphertext
     return True
 
@@ -147,6 +149,7 @@ class _Due:
     waiting: Mapping[int, Sequence[tuple[Timepoint, str, Operation]]]
     operated: Mapping[int, Sequence[Operated]]
     held: Mapping[tuple[int, bytes], Sequence[str]]
+    least_revision: int
 
 
 def _read_due(session: Session, patients: list[int], links: list[bytes], library: Library, today: date) -> _Due:
@@ -161,7 +164,14 @@ def _read_due(session: Session, patients: list[int], links: list[bytes], library
         _waiting(session, patients, today),
         _operated(session, patients),
         _held(session, patients, links),
+        _least_revision(session),
     )
+
+
+def _least_revision(session: Session) -> int:
+    """Of what is published from now on."""
+    restored_at = last_restored_at(session)
+    return 1 if restored_at is None else first_revision(restored_at)
 
 
 def _content(due: _Due, patient: Patient, link: Link) -> dict[str, Any]:

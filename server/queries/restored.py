@@ -10,6 +10,10 @@ from sqlalchemy.orm import Session
 
 from server.models import Restoration
 
+# A step for every ten seconds of the clock: faster than any link's sheet changes, and 2147483647, the most that a phone may name, is
+# reached in the year 2650.
+_SECONDS_A_REVISION = 10
+
 
 def waits_for_release(session: Session) -> Restoration | None:
     """The restoration that nobody has released yet; None when messages may leave."""
@@ -28,3 +32,17 @@ def last_restored_at(session: Session) -> datetime | None:
 def was_restored(session: Session) -> bool:
     """Whether this database ever came out of a copy: of copies and proofs made after that one it knows nothing."""
     return session.scalar(select(Restoration.id).limit(1)) is not None
+
+
+def restorations(session: Session) -> list[Restoration]:
+    """All that made this database what it is, the earliest first."""
+    return list(session.scalars(select(Restoration).order_by(Restoration.id)))
+
+
+def first_revision(restored_at: datetime) -> int:
+    """The least revision of a sheet that is published after this restore: no earlier sheet had it, not even one that is lost.
+
+    Phones still hold lost sheets, and a revision that named two sheets would date the answers to one by the fetch of the other. By the
+    clock, since a count of restores is the same again when a clinic is restored twice from one copy.
+    """
+    return int(restored_at.timestamp()) // _SECONDS_A_REVISION
