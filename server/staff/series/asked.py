@@ -83,6 +83,11 @@ class Asked(Address):
     flow: Flow
     strip: Strip
 
+    @property
+    def address_alone(self) -> Address:
+        """For templates: what they are given stands in a circle, and everything read would stay in memory until the collector comes."""
+        return Address(self.sentence, self.options, self.unread, self.saved)
+
     @cached_property
     def texts(self) -> frozenset[str]:
         """In whose words those answers after surgery were asked that the sentence wants. Kept, as it stands under every figure."""

@@ -19,6 +19,7 @@ from server.staff.series.saved_head import declared_line, note_looked, saved_hea
 TYPES: dict[Kind, str] = {"pdf": "application/pdf", "png": "image/png"}
 
 
+@collector_at_rest()
 def figure_print(part: str, width: str, kind: Kind) -> Response:
     """Under the sentence that the address holds. Nothing is printed where the page draws nothing."""
     if width not in PRINT_WIDTHS or kind not in get_args(Kind):
@@ -33,6 +34,7 @@ def figure_print(part: str, width: str, kind: Kind) -> Response:
     return _file(made, TYPES[kind], f"{part}-{asked.record.as_of}-{width}.{kind}")
 
 
+@collector_at_rest()
 def figure_table(part: str) -> Response:
     """With the as-of date as the last column, so that a file that was parted from its folder still says it."""
     asked, built, _declared = _built(part)
@@ -47,7 +49,7 @@ def _built(part: str) -> tuple[Asked, Part, str]:
     """The part, and how the words of the address came to be."""
     if part not in PARTS:
         abort(404)
-    with collector_at_rest(), reading() as session:
+    with reading() as session:
         asked = read_asked(session)
         built, declared = PARTS[part](asked), declared_line(saved_head(session, asked))
     if part != "flow":

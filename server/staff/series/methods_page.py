@@ -7,6 +7,7 @@ from textwrap import fill
 from flask import Response, g, make_response, render_template, request
 
 from server.exports import cells
+from server.outcomes.series.collector import collector_at_rest
 from server.staff.page import words
 from server.staff.page.database import reading
 from server.staff.series.asked import Asked, read_asked
@@ -19,11 +20,12 @@ from server.words.language import Words
 WIDTH = 100
 
 
+@collector_at_rest()
 def methods_page() -> str:
     asked, head, sections, items = _read()
     return render_template(
         "staff/series/methods.html",
-        asked=asked,
+        asked=asked.address_alone,
         head=head,
         sections=sections,
         items=items,
@@ -33,6 +35,7 @@ def methods_page() -> str:
     )
 
 
+@collector_at_rest()
 def methods_file() -> Response:
     """The paragraphs as plain text."""
     asked, _head, sections, _items = _read()
@@ -40,6 +43,7 @@ def methods_file() -> Response:
     return _sent("\n\n".join(paragraphs) + "\n", "text/plain", f"methods-{asked.record.as_of}.txt")
 
 
+@collector_at_rest()
 def items_file() -> Response:
     """The list of items with what answers each."""
     asked, _head, _sections, items = _read()

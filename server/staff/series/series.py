@@ -1,5 +1,7 @@
 """A series of shoulders: under which name it was saved, who, in a sentence whose words open their choices, and its figures."""
 
+from dataclasses import replace
+
 from flask import render_template
 
 from server.outcomes.series.collector import collector_at_rest
@@ -13,19 +15,21 @@ from server.staff.series.parts import PARTS
 from server.staff.series.saved_head import note_looked, saved_head
 
 
+@collector_at_rest()
 def series_page() -> str:
     """The address is the filter; `open` names the word whose choices are shown."""
-    with collector_at_rest(), reading() as session:
+    with reading() as session:
         asked = read_asked(session, texts=word_in_address() == "text")
         head = saved_head(session, asked)
         parts = [build(asked) for build in PARTS.values()] if asked.record.rows else []
     note_looked(asked, *groups_shown(asked))
     return render_template(
         "staff/series/series.html",
-        asked=asked,
+        asked=asked.address_alone,
+        nothing_recorded=not asked.record.rows,
         head=head,
-        parts=parts,
+        parts=[replace(part, asked=None) for part in parts],
         feet={part.name: foot_of(part, asked) for part in parts},
         people_meant=people(asked.flow.rows_at("meant")),
-        **choosing(asked, asked.record, "staff.series"),
+        **choosing(asked.address_alone, asked.record, "staff.series"),
     )
