@@ -74,4 +74,10 @@ class Record:
 
 def people(rows: Iterable[Row]) -> int:
     """How many persons; the log names nobody, so each of its lines counts as one."""
-    return len({("patient", row.patient_id) if row.line_id is None else ("line", row.line_id) for row in rows})
+    patients, lines = set(), set()
+    for row in rows:
+        if row.line_id is None:
+            patients.add(row.patient_id)
+        else:
+            lines.add(row.line_id)
+    return len(patients) + len(lines)

@@ -4,6 +4,7 @@ Two questions of the same spans. Were nobody to die: a death ends the watch like
 instead of a revision. For a named kind of revision all others compete in both.
 """
 
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -138,12 +139,13 @@ class Survival:
         return poisson_limits(self.ended("event"))
 
     def standing(self, time: float) -> Standing:
-        ended = [each for each in self.watched if each.time <= time]
+        ended = Counter([each.status for each in self.watched if each.time <= time])
+        entered = [each for each in self.watched if each.entry <= time]
         return Standing(
             time,
-            sum(each.entry <= time < each.time for each in self.watched),
-            sum(each.entry <= time for each in self.watched),
-            *(sum(each.status == status for each in ended) for status in (EVENT, OTHER_REVISION, DEATH, CENSORED)),
+            len([each for each in entered if time < each.time]),
+            len(entered),
+            *(ended[status] for status in (EVENT, OTHER_REVISION, DEATH, CENSORED)),
         )
 
     def standings(self) -> tuple[Standing, ...]:

@@ -92,16 +92,22 @@ def watch(followed: Followed, endpoint: Endpoint, as_of: date, reading: Reading)
 
 def concerns(followed: Followed, reading: Reading) -> bool:
     """Whether this way of reading can tell anything else of the shoulder than the first; of most it cannot."""
-    facts = (followed.surgery, followed.died, *(later.day for later in followed.later))
-    inexact = any(fact is not None and fact.first != fact.last for fact in facts)
-    reported = not followed.death_certain or any(later.certainty == "reported" for later in followed.later)
     return (
         reading.known_to_the_end
-        or (reading.confirmed and reported)
+        or (reading.confirmed and _is_reported(followed))
         or (reading.planned_looks and bool(followed.later))
-        or (reading.days != "as_recorded" and inexact)
+        or (reading.days != "as_recorded" and _is_inexact(followed))
         or (reading.said_counts and followed.operated_unrecorded)
     )
+
+
+def _is_reported(followed: Followed) -> bool:
+    return not followed.death_certain or any(later.certainty == "reported" for later in followed.later)
+
+
+def _is_inexact(followed: Followed) -> bool:
+    facts = (followed.surgery, followed.died, *(later.day for later in followed.later))
+    return any(fact is not None and fact.first != fact.last for fact in facts)
 
 
 _BEFORE = {CENSORED: NOTHING_KNOWN, EVENT: REVISED_BEFORE, OTHER_REVISION: REVISED_BEFORE, DEATH: DIED_BEFORE}
