@@ -22,6 +22,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
+from itertools import chain
 from typing import NamedTuple
 
 from server.outcomes.arithmetic.product import product_by_person
@@ -30,13 +31,12 @@ from server.outcomes.figures.fade import weight_of
 from server.outcomes.series.acceptable_levels import Levels
 from server.outcomes.series.followed import Answer, Followed, Followings
 from server.outcomes.series.row import Row, people
-from server.outcomes.series.strip import Strip, point_in
+from server.outcomes.series.strip import PLACES, Placed, Strip
 from server.schedule.dates import anniversary
 
 STATES = ("yes", "no", "revised", "unanswered", "not_known_alive", "dead")
 OBSERVED = ("yes", "no", "revised")
-UNREVISED = frozenset({"yes", "no", "unanswered"})
-ALIVE = UNREVISED | {"revised"}
+UNREVISED = ("yes", "no", "unanswered")
 ERA_YEARS = 5
 
 
@@ -81,10 +81,17 @@ class Standings:
     stands: tuple[Stand, ...]
 
     @cached_property
+    def by_state(self) -> Mapping[str, Sequence[Stand]]:
+        """Each state of STATES."""
+        found: dict[str, list[Stand]] = {state: [] for state in STATES}
+        for stand in self.stands:
+            found[stand.state].append(stand)
+        return found
+
+    @property
     def counts(self) -> Mapping[str, int]:
         """By state; together they are those whose time has come."""
-        found = Counter(stand.state for stand in self.stands)
-        return {state: found[state] for state in STATES}
+        return {state: len(stands) for state, stands in self.by_state.items()}
 
     @property
     def observed(self) -> int:
@@ -93,7 +100,7 @@ class Standings:
 
     @property
     def observed_rows(self) -> tuple[Row, ...]:
-        return tuple(stand.row for stand in self.stands if stand.state in OBSERVED)
+        return tuple(stand.row for state in OBSERVED for stand in self.by_state[state])
 
     @property
     def basis(self) -> int:
@@ -108,29 +115,29 @@ class Standings:
     @cached_property
     def answers(self) -> tuple[int, int]:
         """How many of the unrevised said yes, and how many no."""
-        told = [acceptable for _stand, acceptable in self._told]
-        return sum(told), len(told) - sum(told)
+        yes, no = self._told
+        return len(yes), len(no)
 
     @property
     def said_operated(self) -> int:
         """How many answers are in neither share, since nobody knows whether the shoulder is unrevised."""
-        return sum(stand.said_operated for stand in self.stands if stand.state in ("yes", "no"))
+        return sum(stand.said_operated for state in ("yes", "no") for stand in self.by_state[state])
 
-    @property
+    @cached_property
     def revised_not_known_alive(self) -> int:
         """How many of the revised stand at another state, since nobody knew whether the person was alive."""
-        return sum(stand.revised for stand in self.stands if stand.state == "not_known_alive")
+        return sum(stand.revised for stand in self.by_state["not_known_alive"])
 
     @cached_property
     def implants(self) -> tuple[int, int]:
         """How many living shoulders are known to be unrevised, and how many are revised."""
-        known = self._alive.values()
-        return sum(unrevised for unrevised, _revised in known), sum(revised for _unrevised, revised in known)
+        unrevised, revised = self._known
+        return len(unrevised), len(revised)
 
     @cached_property
     def acceptable(self) -> Interval | None:
         """The share as a product, with limits by patient; None where nobody unrevised answered."""
-        return self._product_of(self._told)
+        return self._product_of(*self._told)
 
     @cached_property
     def own(self) -> Share:
@@ -147,49 +154,45 @@ class Standings:
 
     def level(self, levels: Levels, key: str) -> LevelShare:
         """Of the unrevised with this score how many reach the published level; the share as a product, as for the own answer."""
-        reached = self._reached(levels, key)
-        k, n = sum(yes for _stand, yes in reached), len(reached)
-        return LevelShare(k, n, _product((*self.implants, k, n - k)))
+        reached, missed = map(len, self._reached(levels, key))
+        return LevelShare(reached, reached + missed, _product((*self.implants, reached, missed)))
 
     def level_limits(self, levels: Levels, key: str) -> Interval | None:
         """The same share with limits by patient."""
-        return self._product_of(self._reached(levels, key))
+        return self._product_of(*self._reached(levels, key))
 
-    def _reached(self, levels: Levels, key: str) -> list[tuple[Stand, bool]]:
-        return [
-            (stand, found)
-            for stand in self.stands
-            if stand.answer is not None
-            and stand.state in UNREVISED
-            and not stand.said_operated
-            and (found := levels.reached(stand.row, stand.answer, key)) is not None
-        ]
-
-    @cached_property
-    def _told(self) -> Sequence[tuple[Stand, bool]]:
-        told = [stand for stand in self.stands if stand.state in ("yes", "no") and not stand.said_operated]
-        return [(stand, stand.state == "yes") for stand in told]
+    def _reached(self, levels: Levels, key: str) -> tuple[list[Row], list[Row]]:
+        """The unrevised with this score who reach the level, and who do not."""
+        reached: list[Row] = []
+        missed: list[Row] = []
+        for stand in chain.from_iterable(self.by_state[state] for state in UNREVISED):
+            if stand.answer is None or stand.said_operated:
+                continue
+            found = levels.reached(stand.row, stand.answer, key)
+            if found is not None:
+                (reached if found else missed).append(stand.row)
+        return reached, missed
 
     @cached_property
-    def _alive(self) -> Mapping[int | None, tuple[int, int]]:
-        """By patient, how many shoulders are known to be unrevised and how many are revised, among the living."""
-        of: dict[int | None, tuple[int, int]] = {}
-        for stand in self.stands:
-            if stand.implant_known and stand.state in ALIVE:
-                unrevised, revised = of.get(stand.row.patient_id, (0, 0))
-                is_revised = stand.state == "revised"
-                of[stand.row.patient_id] = unrevised + (not is_revised), revised + is_revised
-        return of
+    def _told(self) -> tuple[list[Row], list[Row]]:
+        """The unrevised who said yes, and who said no."""
+        yes, no = ([each.row for each in self.by_state[state] if not each.said_operated] for state in ("yes", "no"))
+        return yes, no
 
-    def _product_of(self, said: Sequence[tuple[Stand, bool]]) -> Interval | None:
-        """`said`: of the unrevised who told it, whether they count as acceptable."""
-        told: dict[int | None, tuple[int, int]] = {}
-        for stand, acceptable in said:
-            yes, no = told.get(stand.row.patient_id, (0, 0))
-            told[stand.row.patient_id] = yes + acceptable, no + (not acceptable)
-        alive, none = self._alive, (0, 0)
-        kinds = Counter((alive.get(person, none), told.get(person, none)) for person in alive.keys() | told.keys())
-        return product_by_person({(*kept, *answers): number for (kept, answers), number in sorted(kinds.items())})
+    @cached_property
+    def _known(self) -> tuple[list[Row], list[Row]]:
+        """Among the living, those known to be unrevised, and the revised."""
+        unrevised = chain.from_iterable(self.by_state[state] for state in UNREVISED)
+        both = unrevised, self.by_state["revised"]
+        first, second = ([stand.row for stand in stands if stand.implant_known] for stands in both)
+        return first, second
+
+    def _product_of(self, yes: Iterable[Row], no: Iterable[Row]) -> Interval | None:
+        """`yes`: the unrevised who count as acceptable; `no`: the others who told it."""
+        kept, lost, well, ill = (Counter([row.patient_id for row in rows]) for rows in (*self._known, yes, no))
+        persons = kept.keys() | lost.keys() | well.keys() | ill.keys()
+        kinds = Counter((kept.get(p, 0), lost.get(p, 0), well.get(p, 0), ill.get(p, 0)) for p in persons)
+        return product_by_person(dict(sorted(kinds.items())))
 
 
 @dataclass(frozen=True)
@@ -247,20 +250,23 @@ class AcceptableSeries:
 
 def acceptable_of(followings: Followings, strip: Strip, levels: Levels) -> AcceptableSeries:
     """Of the shoulders in the strip, at every year that has come for any."""
-    years = []
-    for known in strip.years:
-        stands = []
-        for place in ("answered", "silent", "never_asked", "revised", "dead"):
-            for row in known.rows[place]:
-                shoulder = followings.of.get(row.operation_id or 0) if row.takes_part else None
-                if shoulder is None:
-                    stands.append(Stand(row, "dead" if place == "dead" else "unanswered"))
-                    continue
-                point = point_in(shoulder, known.year)
-                since = anniversary(row.surgery_on, known.year) if point is None else point.opens_on
-                stands.append(stand_of(shoulder, place, since, known.answers.get(row), levels.questions))
-        years.append(Standings(known.year, tuple(stands)))
+    found: dict[int, dict[str, list[Stand]]] = {year.year: {place: [] for place in PLACES[:-1]} for year in strip.years}
+    for row, of_years in strip.placed.items():
+        shoulder = followings.of.get(row.operation_id or 0) if row.takes_part else None
+        for year, of_year in found.items():
+            if year > len(of_years):
+                break
+            placed = of_years[year - 1]
+            of_year[placed.place].append(_stand_in(row, shoulder, year, placed, levels.questions))
+    years = [Standings(year, tuple(chain.from_iterable(of_year.values()))) for year, of_year in found.items()]
     return AcceptableSeries(tuple(years), tuple(_eras(years)), levels, strip)
+
+
+def _stand_in(row: Row, shoulder: Followed | None, year: int, placed: Placed, questions: Iterable[str]) -> Stand:
+    if shoulder is None:
+        return Stand(row, "dead" if placed.place == "dead" else "unanswered")
+    since = anniversary(row.surgery_on, year) if placed.point is None else placed.point.opens_on
+    return stand_of(shoulder, placed.place, since, placed.answer, questions)
 
 
 def stand_of(shoulder: Followed, place: str, since: date, answer: Answer | None, questions: Iterable[str]) -> Stand:
@@ -330,5 +336,6 @@ def _eras(years: Iterable[Standings]) -> Iterator[Era]:
         for era, stands in of.items():
             found.setdefault(era, []).append(Standings(year.at, tuple(stands)))
     for era in sorted(found):
-        operated = [stand.row.surgery_on.year for at in found[era] for stand in at.stands]
+        # Whoever has come to a later year had come to the first.
+        operated = [stand.row.surgery_on.year for stand in found[era][0].stands]
         yield Era(min(operated), max(operated), tuple(found[era]))

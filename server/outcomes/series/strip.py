@@ -22,6 +22,7 @@ the dead and the revised among them.
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date, timedelta
+from typing import NamedTuple
 
 from server.outcomes.figures.fade import SHOWN_FROM
 from server.outcomes.series.followed import Answer, Followed, Followings, Point
@@ -78,7 +79,7 @@ class YearPlaces:
 
     @property
     def come(self) -> int:
-        return len(self.rows_come)
+        return sum(self.count(place) for place in PLACES[:-1])
 
     @property
     def of_due(self) -> Rate:
@@ -89,16 +90,26 @@ class YearPlaces:
         return Rate(self.count("answered"), self.come)
 
 
+class Placed(NamedTuple):
+    """One shoulder in one year that has come for it. `point`: the timepoint of that year, where one is planned."""
+
+    place: str
+    answer: Answer | None
+    point: Point | None
+
+
 @dataclass(frozen=True)
 class Strip:
     """`meant`: how many shoulders the sentence means. `years`: from the first to the last that has come for anybody.
 
     `whole_ends`: the last year that a figure of the whole series has, known where the sentence means too few to end one by themselves.
+    `placed`: the same as `years` by shoulder, from year 1 to the last that has come for it.
     """
 
     meant: int
     years: tuple[YearPlaces, ...]
     whole_ends: int | None = None
+    placed: Mapping[Row, tuple[Placed, ...]] = field(default_factory=dict)
 
     @property
     def rows(self) -> Iterator[Row]:
@@ -146,29 +157,37 @@ def strip_of(followings: Followings, meant: Iterable[Row], sentence: Sentence) -
     few = len(rows) < SHOWN_FROM <= len(followings.record.rows)
     whole = strip_of(followings, followings.record.rows, sentence).shown if few else ()
     windows = longest_windows(followings)
-    places = {row: places_of(followings, row, sentence, windows) for row in rows}
-    years = []
-    for year in range(1, max(map(len, places.values()), default=0) + 1):
-        found: dict[str, list[Row]] = {place: [] for place in PLACES}
-        answers: dict[Row, Answer] = {}
-        for row, of_years in places.items():
-            place, answer = of_years[year - 1] if year <= len(of_years) else ("to_come", None)
-            found[place].append(row)
-            if answer is not None:
-                answers[row] = answer
-        years.append(YearPlaces(year, {place: tuple(found[place]) for place in PLACES}, answers))
-    return Strip(len(rows), tuple(years), whole[-1].year if whole else None)
+    placed = {row: placed_in(followings, row, sentence, windows) for row in rows}
+    return Strip(len(rows), _years(placed), whole[-1].year if whole else None, placed)
 
 
-def places_of(
+def _years(placed: Mapping[Row, tuple[Placed, ...]]) -> tuple[YearPlaces, ...]:
+    """All years of one shoulder before the next, whose answers lie elsewhere in memory."""
+    last = max(map(len, placed.values()), default=0)
+    rows: list[dict[str, list[Row]]] = [{place: [] for place in PLACES} for _year in range(last)]
+    answers: list[dict[Row, Answer]] = [{} for _year in range(last)]
+    for row, of_years in placed.items():
+        for each, rows_at, answers_at in zip(of_years, rows, answers, strict=False):
+            rows_at[each.place].append(row)
+            if each.answer is not None:
+                answers_at[row] = each.answer
+        for rows_at in rows[len(of_years) :]:
+            rows_at["to_come"].append(row)
+    return tuple(
+        YearPlaces(year, {place: tuple(found) for place, found in rows_at.items()}, answers_at)
+        for year, (rows_at, answers_at) in enumerate(zip(rows, answers, strict=True), 1)
+    )
+
+
+def placed_in(
     followings: Followings, row: Row, sentence: Sentence, windows: Mapping[int, timedelta]
-) -> tuple[tuple[str, Answer | None], ...]:
-    """The place and the answer of a shoulder in each year that has come for it, from the first on. `windows`: by `longest_windows`."""
+) -> tuple[Placed, ...]:
+    """A shoulder in each year that has come for it, from the first on. `windows`: by `longest_windows`."""
     as_of = followings.record.as_of
     shoulder = followings.of.get(row.operation_id or 0) if row.takes_part else None
     surgery_on = row.surgery_on if shoulder is None else shoulder.surgery.on
     unfollowed = "dead" if row.not_enrolled == DIED_UNASKED else "never_asked"
-    found: list[tuple[str, Answer | None]] = []
+    found: list[Placed] = []
     for year, code in YEARS.items():
         point = None if shoulder is None else shoulder.points.get(code)
         closes_on = None if point is None else point.closes_on
@@ -178,7 +197,7 @@ def places_of(
             break
         answer = None if point is None else wanted_answer(point, sentence)
         place = unfollowed if shoulder is None else place_in_window(shoulder, point, answer, closes_on)
-        found.append((place, answer))
+        found.append(Placed(place, answer, point))
     return tuple(found)
 
 
@@ -203,10 +222,6 @@ def wanted_answer(point: Point, sentence: Sentence) -> Answer | None:
         return None
     fits = not sentence.mode or answer.mode in sentence.mode
     return answer if fits and (not sentence.text or set(sentence.text) & answer.texts) else None
-
-
-def point_in(shoulder: Followed, year: int) -> Point | None:
-    return shoulder.points.get(YEARS[year])
 
 
 def longest_windows(followings: Followings) -> dict[int, timedelta]:
