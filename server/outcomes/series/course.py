@@ -12,7 +12,7 @@ before-and-after: what its patient says before surgery measures the broken arm. 
 One version of an instrument is drawn; answers to another version of it are counted (`other_versions`) and never pooled with these.
 """
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -21,7 +21,7 @@ from statistics import fmean, quantiles
 from server.outcomes.arithmetic.clustered import MeanLimits, PersonPair, change_limits_by_person, mean_by_person
 from server.outcomes.arithmetic.paired import ChangeLimits, PairedChange, paired_change
 from server.outcomes.figures.fade import SHOWN_FROM
-from server.outcomes.series.followed import Answer, Followed, Followings
+from server.outcomes.series.followed import Followed, Followings
 from server.outcomes.series.row import Row
 from server.outcomes.series.strip import Strip
 from server.schedule.status import ANSWERED
@@ -142,18 +142,41 @@ class FellSilent:
     answering: tuple[int, float]
 
 
-Said = Mapping[int, Sequence[tuple[Row, Answer]]]
 Values = list[tuple[Row, float]]
+NOBODY: Values = []
+
+
+@dataclass(frozen=True)
+class Said:
+    """What those said who stand as answered. `rows`: by year, whose answers these are. `scored`: by scale and year, the scores.
+
+    `alike`: how many answers have the same scales and were asked in the same words.
+    """
+
+    rows: Mapping[int, Sequence[Row]]
+    scored: Mapping[str, Mapping[int, Values]]
+    alike: Mapping[tuple[tuple[str, ...], frozenset[str]], int]
+
+    def values(self, measure: Measure, year: int) -> Values:
+        return self.scored.get(measure.key, {}).get(year, NOBODY)
 
 
 def said_in(strip: Strip) -> Said:
-    """By year, what each answered shoulder said: read once for all measures."""
-    return {year.year: list(year.answered.items()) for year in strip.years}
+    """Each answer is looked at once for all measures, and all of one shoulder before the next, which lie elsewhere in memory."""
+    scored: dict[str, dict[int, Values]] = defaultdict(lambda: defaultdict(list))
+    alike: Counter[tuple[tuple[str, ...], frozenset[str]]] = Counter()
+    for row, of_years in strip.placed.items():
+        for year, (place, answer, _point) in enumerate(of_years, 1):
+            if place == "answered" and answer is not None:
+                alike[tuple(answer.scores), answer.texts] += 1
+                for scale, value in answer.scores.items():
+                    scored[scale][year].append((row, value))
+    return Said({year.year: year.rows["answered"] for year in strip.years}, scored, alike)
 
 
 def answers_to(said: Said) -> Counter[str]:
     """How often each scale was answered, so that what was answered most can be drawn."""
-    return Counter(key for of_year in said.values() for _row, answer in of_year for key in answer.scores)
+    return Counter({scale: sum(map(len, of_year.values())) for scale, of_year in said.scored.items()})
 
 
 def other_versions(answers: Mapping[str, int], measure: Measure) -> dict[str, int]:
@@ -168,7 +191,7 @@ def other_versions(answers: Mapping[str, int], measure: Measure) -> dict[str, in
 
 def course_of(followings: Followings, strip: Strip, said: Said, measure: Measure) -> Course:
     """The course by one measure of whom the strip counts."""
-    values, texts = _values(said, measure)
+    values = {year: said.values(measure, year) for year in said.rows}
     rows = {row for of_year in values.values() for row, _value in of_year}
     shoulders = [followings.of[row.operation_id or 0] for row in strip.rows if (row.operation_id or 0) in followings.of]
     before = {each.row: value for each in shoulders if (value := _before(each, measure)) is not None}
@@ -179,10 +202,10 @@ def course_of(followings: Followings, strip: Strip, said: Said, measure: Measure
         _observed(list(before.items()), measure),
         _observed(_recalled(shoulders, measure), measure),
         {year: each for year, each in observed.items() if each is not None},
-        {year: len(of_year) - len(values[year]) for year, of_year in said.items()},
+        {year: len(rows) - len(values[year]) for year, rows in said.rows.items()},
         {year: change for year, change in changes.items() if change is not None},
         sum(row.diagnosis == NO_BEFORE for row in rows),
-        texts,
+        _texts(said, measure),
         len(rows),
         len({row.patient_id for row in rows}),
     )
@@ -191,9 +214,7 @@ def course_of(followings: Followings, strip: Strip, said: Said, measure: Measure
 def fell_silent(said: Said, strip: Strip, measure: Measure) -> FellSilent | None:
     """In the first year with enough of both; None where there is none."""
     for before, now in pairwise(strip.years):
-        scores = {
-            row: value for row, answer in said[before.year] if (value := answer.scores.get(measure.key)) is not None
-        }
+        scores = dict(said.values(measure, before.year))
         silent, answering = (
             [scores[row] for row in now.rows[place] if row in scores] for place in ("silent", "answered")
         )
@@ -242,17 +263,10 @@ def _change(year: int, values: Values, before: Mapping[Row, float]) -> Change | 
     return Change(year, people, change, change_limits_by_person(change, pairs), pairs, implants)
 
 
-def _values(said: Said, measure: Measure) -> tuple[dict[int, Values], Counter[str]]:
-    """By year the scores, and how many of the answers that have one were asked in whose words."""
-    values: dict[int, Values] = {}
-    kinds: Counter[frozenset[str]] = Counter()
-    for year, of_year in said.items():
-        scored = [
-            (row, answer.scores[measure.key], answer.texts) for row, answer in of_year if measure.key in answer.scores
-        ]
-        values[year] = [(row, value) for row, value, _texts in scored]
-        kinds.update(texts for _row, _value, texts in scored)
+def _texts(said: Said, measure: Measure) -> Counter[str]:
+    """How many of the answers that have such a score were asked in whose words."""
     texts: Counter[str] = Counter()
-    for kind, count in kinds.items():
-        texts.update(dict.fromkeys(kind, count))
-    return values, texts
+    for (scales, kinds), count in said.alike.items():
+        if measure.key in scales:
+            texts.update(dict.fromkeys(kinds, count))
+    return texts

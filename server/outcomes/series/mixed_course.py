@@ -40,13 +40,7 @@ def mixed_course(course: Course, said: Said) -> MixedCourse | None:
     years = sorted(course.shown)
     if len(years) < LEAST_YEARS:
         return None
-    key = course.measure.key
-    known = [
-        (year, row.patient_id, answer.scores[key])
-        for year in years
-        for row, answer in said[year]
-        if key in answer.scores
-    ]
+    known = [(year, row.patient_id, value) for year in years for row, value in said.values(course.measure, year)]
     fit = fit_mixed(
         [value for _year, _person, value in known],
         [[float(year == each) for each in years] for year, _person, _value in known],

@@ -44,7 +44,7 @@ def course_part(asked: Asked) -> Part:
     question = words.gettext("How do these shoulders do, while alive and not revised?")
     said = said_in(asked.strip)
     panels, choices = tracked(asked, runtime().library, said)
-    answered = {row for of_year in said.values() for row, _answer in of_year}
+    answered = {row for rows in said.rows.values() for row in rows}
     figure = course_figure(asked, panels, question) if panels else None
     return Part(
         "course",
