@@ -118,18 +118,16 @@ def drawn_answered_well(
 
 def frame_of(followings: Followings, places: YearPlaces) -> dict[Row, Point]:
     """Whose lot about that year was cast before they answered, if they did."""
-    cast = ((row, _lot(followings, row, places.year)) for row in _asked(places))
     return {
         row: point
-        for row, point in cast
-        if point is not None
-        and point.lot_cast_on is not None
-        and (point.answer is None or point.answer.on >= point.lot_cast_on)
+        for row, point in _points(followings, places).items()
+        if point.lot_cast_on is not None and (point.answer is None or point.answer.on >= point.lot_cast_on)
     }
 
 
 def _points(followings: Followings, places: YearPlaces) -> dict[Row, Point]:
-    return {row: followed(followings, row).points[YEARS[places.year]] for row in _asked(places)}
+    code = YEARS[places.year]
+    return {row: followed(followings, row).points[code] for row in _asked(places)}
 
 
 def _asked(places: YearPlaces) -> tuple[Row, ...]:

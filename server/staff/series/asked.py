@@ -99,7 +99,7 @@ class Asked(Address):
             if code not in (BEFORE, RECALLED)
         )
         answers = (wanted_answer(point, self.sentence) for point in points)
-        return frozenset(kind for answer in answers if answer is not None for kind in answer.texts)
+        return frozenset().union(*{answer.texts for answer in answers if answer is not None})
 
     def of_all_answers(self) -> "Asked":
         """The same shoulders with every answer of theirs. No address is made of it, since that would forget the words on answers."""
