@@ -1,7 +1,7 @@
 """The planned timepoints of all first operations whose patients take part, with the patients' own answers and their scores.
 
 Of a clinic of many years there are hundreds of thousands. So tables are read side by side and not joined, each day is made once, and how a
-timepoint stands is only computed where it does not simply stand as answered.
+timepoint stands is only computed where it does not simply stand as answered or as missed.
 """
 
 from collections import defaultdict
@@ -46,7 +46,7 @@ Scored = tuple[Mapping[str, float], frozenset[str]]  # the scores of a response,
 
 
 class _Answers(NamedTuple):
-    """`stands`: of each timepoint that does not simply stand as answered. `responses`: by the timepoint whose form was answered.
+    """`stands`: of each timepoint that is not simply answered. `responses`: by the timepoint whose form was answered.
 
     `scores`: by response.
     """
@@ -108,15 +108,7 @@ def _follow_ups(as_of: date) -> Select[*tuple[Any, ...]]:
 
 def _answers(session: Session, as_of: date, planned: Collection[Plain], digest: Digest) -> _Answers:
     timepoints, answered_at = {row[1] for row in planned}, {row[-1] for row in planned}
-    simply = and_(
-        Timepoint.answered_on.is_not(None), Timepoint.answered_on <= as_of, Timepoint.not_expected_on.is_(None)
-    )
-    others = (
-        session.connection()
-        .execute(select(Timepoint.id, *STATUS_COLUMNS).where(not_(simply)).order_by(Timepoint.id))
-        .all()
-    )
-    stands = {row.id: _status(row, as_of) for row in others if row.id in timepoints}
+    stands = {at: stand for at, stand in _stands(session, as_of) if at in timepoints}
     of_lots = select(Timepoint.id, Timepoint.lot_cast_on, Timepoint.drawn_on, Timepoint.drawing_probability)
     cast = session.execute(of_lots.where(Timepoint.lot_cast_on <= as_of).order_by(Timepoint.id)).all()
     lots = {row.id: _lot(row, as_of) for row in cast if row.id in timepoints}
@@ -127,6 +119,23 @@ def _answers(session: Session, as_of: date, planned: Collection[Plain], digest: 
     digest.take_written("lots", lots.items())
     digest.take("responses", list(responses.values()))
     return _Answers(stands, lots, responses, _scores(session, [each[1] for each in responses.values()], digest))
+
+
+def _stands(session: Session, as_of: date) -> list[tuple[int, Status]]:
+    """Of each timepoint that is not simply answered, by its number. Who was asked in a window that is over and said nothing is missed,
+    by rule 4 of server.schedule.status; those are most of them, and the database tells them apart."""
+    answered = and_(
+        Timepoint.answered_on.is_not(None), Timepoint.answered_on <= as_of, Timepoint.not_expected_on.is_(None)
+    )
+    missed = and_(
+        Timepoint.answered_on.is_(None), Timepoint.window_state.is_(None), Timepoint.not_expected_on.is_(None),
+        Timepoint.closes_on.is_not(None), Timepoint.closes_on < as_of,
+        Timepoint.asked_on.is_not(None), Timepoint.asked_on <= Timepoint.closes_on,
+    )  # fmt: skip
+    found = [(at, Status.MISSED) for (at,) in _plain(session, select(Timepoint.id).where(missed))]
+    others = select(Timepoint.id, *STATUS_COLUMNS).where(not_(answered), not_(missed))
+    found += [(row.id, _status(row, as_of)) for row in session.execute(others)]
+    return sorted(found)
 
 
 def _lot(row: AnyFound, as_of: date) -> Lot:
