@@ -94,6 +94,9 @@ class Sighting:
     reported: bool = False
 
 
+_ORDER = {source: place for place, source in enumerate(SHOWS)}
+
+
 @dataclass(frozen=True)
 class Known:
     """`said_on`: of an implant, when a source first said that it was operated again, where no such operation is recorded."""
@@ -123,8 +126,7 @@ class LastKnown:
 def last_known(sightings: Iterable[Sighting], as_of: date, died_on: date | None = None) -> LastKnown:
     """The latest of each; of two on one day the one that stands first in SHOWS. `died_on`: the last day that it can have been."""
     end = as_of if died_on is None else min(as_of, died_on)
-    order = list(SHOWS)
-    seen = sorted((each for each in sightings if each.on <= end), key=lambda each: (each.on, -order.index(each.source)))
+    seen = sorted((each for each in sightings if each.on <= end), key=lambda each: (each.on, -_ORDER[each.source]))
     sides = sorted({each.side for each in seen if each.side is not None})
     contact, _none = _latest(seen, Fact.CONTACT)
     alive, reported_alive = _latest(seen, Fact.ALIVE)
@@ -143,7 +145,7 @@ def _latest(seen: list[Sighting], fact: Fact) -> tuple[Known | None, Known | Non
     known: Sighting | None = None
     reported: Sighting | None = None
     for each in seen:
-        if fact in each.says & SHOWS[each.source]:
+        if fact in each.says and fact in SHOWS[each.source]:
             known, reported = (known, each) if _is_reported(each) else (each, None)
     return _known(known, seen, fact), _known(reported, seen, fact)
 
