@@ -14,7 +14,7 @@ from webargs.flaskparser import FlaskParser
 
 from scoring.strict_json import JsonProblem, load_strict_json
 from server.store.engine import Store
-from server.sync.due import fetch_due, wire_instant, wire_instant_or_none
+from server.sync.due import fetch_due, of_restore, wire_instant
 from server.sync.receive import MOST_A_DAY, Posted, QuotaReached, Receipt, receive
 from server.sync.schemas import DueAnswer, DueRequest, EnvelopesAnswer, EnvelopesRequest, HttpError, Refusal
 
@@ -122,5 +122,5 @@ def _written(receipt: Receipt) -> dict[str, Any]:
         "reason": receipt.reason,
         "sha256": receipt.sha256,
         "received_at": wire_instant(receipt.received_at),
-        "restored_at": wire_instant_or_none(receipt.restored_at),
+        **(of_restore(receipt.restored_at) if receipt.hears_of_restores else {}),
     }

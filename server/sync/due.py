@@ -14,8 +14,9 @@ def wire_instant(at: datetime) -> str:
     return at.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
 
 
-def wire_instant_or_none(at: datetime | None) -> str | None:
-    return None if at is None else wire_instant(at)
+def of_restore(restored_at: datetime | None) -> dict[str, str | None]:
+    """The member by which a phone knows which records the clinic has; null is a name too. Who is to hear nothing gets no such member."""
+    return {"restored_at": None if restored_at is None else wire_instant(restored_at)}
 
 
 def fetch_due(store: Store, *, lookup: str, proof: str, now: datetime) -> dict[str, Any] | None:
@@ -31,12 +32,8 @@ def fetch_due(store: Store, *, lookup: str, proof: str, now: datetime) -> dict[s
         gate = proven.gate
         if session.get(GateFetch, (gate.lookup_hash, gate.revision)) is None:
             session.add(GateFetch(lookup_hash=gate.lookup_hash, revision=gate.revision, fetched_at=now))
-        return {
-            "state": gate.state,
-            "sheet": _sheet(gate),
-            "server_time": wire_instant(now),
-            "restored_at": wire_instant_or_none(last_restored_at(session)),
-        }
+        answer = {"state": gate.state, "sheet": _sheet(gate), "server_time": wire_instant(now)}
+        return {**answer, **of_restore(last_restored_at(session))} if proven.hears_of_restores else answer
 
 
 def _sheet(gate: Gate) -> dict[str, Any] | None:

@@ -38,6 +38,11 @@ class Proven:
     gate: Gate
     current: bool
 
+    @property
+    def hears_of_restores(self) -> bool:
+        """Whoever lost a link, or found one, has no business with what becomes of the clinic's records."""
+        return self.current and self.gate.state in ("due", "nothing_due")
+
 
 class Gates:
     """The gates, proofs and tries of some links, loaded at once; `prove` then asks the database no more."""

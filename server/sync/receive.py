@@ -50,7 +50,8 @@ class Receipt:
     reason: str | None
     sha256: str | None  # hexadecimal
     received_at: datetime
-    restored_at: datetime | None = None  # of the last restore before it was received; None with a refusal
+    hears_of_restores: bool = False  # else the next one says nothing
+    restored_at: datetime | None = None  # of the last restore before it was received; None where there was none
 
 
 @dataclass(frozen=True)
@@ -133,10 +134,11 @@ def _receipt(
     parsed: Parsed, gates: Gates, stored: Container[bytes], now: datetime, restored_at: datetime | None
 ) -> Receipt:
     sha256 = parsed.sealed.sha256
-    if gates.prove(parsed.sealed.header.lookup, parsed.proof) is None:
+    proven = gates.prove(parsed.sealed.header.lookup, parsed.proof)
+    if proven is None:
         return Receipt(parsed.envelope_id, "refused", "check", None, now)
     status = "duplicate" if sha256 in stored else "stored"
-    return Receipt(parsed.envelope_id, status, None, sha256.hex(), now, restored_at)
+    return Receipt(parsed.envelope_id, status, None, sha256.hex(), now, proven.hears_of_restores, restored_at)
 
 
 def _row(parsed: Parsed, now: datetime, *, same_id_other_content: bool) -> dict[str, Any]:

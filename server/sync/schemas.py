@@ -7,7 +7,9 @@ from server.sync.receive import MOST_IN_ONE_POST
 
 SECRET = [validate.Length(equal=43), validate.Regexp(r"^[A-Za-z0-9_-]{43}$")]  # `$` alone lets a line end through
 
-RESTORED_AT = "when the clinic last went back to a copy of its records; null if it never did"
+RESTORED_AT = (
+    "when the clinic last went back to a copy of its records, null if it never did; missing where this is not told"
+)
 
 
 class DueRequest(Schema):
@@ -25,7 +27,7 @@ class DueAnswer(Schema):
     state = fields.String(required=True, validate=validate.OneOf(("due", "nothing_due", "ended", "replaced")))
     sheet = fields.Nested(SheetSchema, required=True, allow_none=True)
     server_time = fields.String(required=True)
-    restored_at = fields.String(required=True, allow_none=True, metadata={"description": RESTORED_AT})
+    restored_at = fields.String(allow_none=True, metadata={"description": RESTORED_AT})
 
 
 class Refusal(Schema):
@@ -62,9 +64,7 @@ class ReceiptSchema(Schema):
     reason = fields.String(required=True, allow_none=True)
     sha256 = fields.String(required=True, allow_none=True, metadata={"description": "hexadecimal; null with refused"})
     received_at = fields.String(required=True)
-    restored_at = fields.String(
-        required=True, allow_none=True, metadata={"description": f"{RESTORED_AT}; null with refused"}
-    )
+    restored_at = fields.String(allow_none=True, metadata={"description": RESTORED_AT})
 
 
 class EnvelopesAnswer(Schema):
