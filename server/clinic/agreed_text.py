@@ -18,13 +18,13 @@ from datetime import date
 from sqlalchemy.orm import Session
 
 from server.fields.check import Calendar, EntryRefused, check_values
-from server.fields.day_words import day_words
 from server.fields.field import named
 from server.fields.person import CONSENT, CONSENT_KINDS
 from server.models import Clinic, ClinicNotice
 from server.queries.clinic_notices import NoticeVersion, in_force, in_force_on, notice_versions
 from server.queries.clock import clinic_day
 from server.words.language import Words
+from server.words.phrase import Phrase, phrase
 
 NOTICE = "notice"  # the input of a form in which the text is chosen
 IN_FORCE, TYPED = "in_force", "typed"
@@ -69,14 +69,14 @@ def agreed_text(session: Session, clinic: Clinic, reading: Reading) -> AgreedTex
         raise EntryRefused(errors)
     versions = notice_versions(session, reading.kind)
     if reading.choice == TYPED:
-        return _typed(reading, "Write the version that stands on the form which was signed.")
+        return _typed(reading, phrase("Write the version that stands on the form which was signed."))
     if reading.choice == IN_FORCE:
         _ask_if_another_came(reading, versions, clinic)
         return _in_force(reading, versions, clinic)
     return _named(reading, versions, clinic)
 
 
-def _typed(reading: Reading, otherwise: str) -> AgreedText:
+def _typed(reading: Reading, otherwise: Phrase) -> AgreedText:
     if not reading.typed:
         raise EntryRefused({"version": [otherwise]})
     return AgreedText(reading.typed, None)
@@ -90,28 +90,45 @@ def _ask_if_another_came(reading: Reading, versions: Sequence[NoticeVersion], cl
     changed_at = newest.since if newest.until is None else newest.until
     if clinic_day(clinic, changed_at) > reading.given_on:
         return  # of an earlier day the same is in force as before
-    what = "came into force" if current else "was taken out of force"
-    sentence = f"Version {newest.version} {what} while this page was open."
-    raise EntryRefused({"notice": [f"{sentence} Choose by its version which text was read."]})
+    said = phrase(
+        "Version %(version)s was taken out of force while this page was open. Choose by its version which text was read.",
+        version=newest.version,
+    )
+    if current:
+        said = phrase(
+            "Version %(version)s came into force while this page was open. Choose by its version which text was read.",
+            version=newest.version,
+        )
+    raise EntryRefused({"notice": [said]})
 
 
 def _in_force(reading: Reading, versions: Sequence[NoticeVersion], clinic: Clinic) -> AgreedText:
-    day = day_words(reading.given_on)
     version = in_force_on(versions, reading.kind, reading.given_on, clinic)
     if version is None:
         return _typed(
             reading,
-            f"On {day} no text of the clinic was in force here. Write the version of the form which was signed, "
-            "or choose the text that was read.",
+            phrase(
+                "On %(day)s no text of the clinic was in force here. Write the version of the form which was signed, "
+                "or choose the text that was read.",
+                day=reading.given_on,
+            ),
         )
     if reading.typed and reading.typed.casefold() != version.version.casefold():
-        there = f"On {day} version {version.version} was in force."
-        sentence = f"{there} If {reading.typed} was signed, say that it is not here; else empty this."
-        raise EntryRefused({"version": [sentence]})
+        said = phrase(
+            "On %(day)s version %(version)s was in force. If %(typed)s was signed, say that it is not here; else empty this.",
+            day=reading.given_on,
+            version=version.version,
+            typed=reading.typed,
+        )
+        raise EntryRefused({"version": [said]})
     text = version.texts.get(reading.language)
     if text is None or clinic_day(clinic, text.made_at) > reading.given_on:
-        sentence = f"On {day} version {version.version} had no text in the patient's language."
-        raise EntryRefused({"notice": [f"{sentence} Choose the text that was read."]})
+        said = phrase(
+            "On %(day)s version %(version)s had no text in the patient's language. Choose the text that was read.",
+            day=reading.given_on,
+            version=version.version,
+        )
+        raise EntryRefused({"notice": [said]})
     return AgreedText(version.version, text.id)
 
 
@@ -120,16 +137,26 @@ def _named(reading: Reading, versions: Sequence[NoticeVersion], clinic: Clinic) 
         (version, text) for version in versions for text in version.texts.values() if str(text.id) == reading.choice
     ]
     if not found:
-        raise EntryRefused({"notice": ["Choose a text about what was agreed to; this one is about something else."]})
+        said = phrase("Choose a text about what was agreed to; this one is about something else.")
+        raise EntryRefused({"notice": [said]})
     [(version, text)] = found
     came = clinic_day(clinic, text.made_at)
     if came > reading.given_on:
-        sentence = f"This text of version {version.version} came into force on {day_words(came)}, after the consent."
-        raise EntryRefused({"notice": [f"{sentence} Check the day, or say that another text was read."]})
+        said = phrase(
+            "This text of version %(version)s came into force on %(day)s, after the consent. Check the day, or say that "
+            "another text was read.",
+            version=version.version,
+            day=came,
+        )
+        raise EntryRefused({"notice": [said]})
     if reading.typed and reading.typed.casefold() != version.version.casefold():
-        sentence = f"Version {version.version} is chosen as the text that was read."
-        then = f"If {reading.typed} was signed, say that it is not here; else empty this."
-        raise EntryRefused({"version": [f"{sentence} {then}"]})
+        said = phrase(
+            "Version %(version)s is chosen as the text that was read. If %(typed)s was signed, say that it is not here; "
+            "else empty this.",
+            version=version.version,
+            typed=reading.typed,
+        )
+        raise EntryRefused({"version": [said]})
     return AgreedText(version.version, text.id)
 
 

@@ -129,7 +129,9 @@ def change_capacity(
     entry = checked(CAPACITY, values, Calendar(today, patient.birth_on))
     given = [name for name in entry if entry[name] is not None]
     if given and len(given) < len(CAPACITY):
-        missing = {name: ["Fill in all three, or leave all three empty."] for name in entry if entry[name] is None}
+        missing: Errors = {
+            name: ["Fill in all three, or leave all three empty."] for name in entry if entry[name] is None
+        }
         raise EntryRefused(missing)
     changed = change_row(session, patient, stored_values(CAPACITY, entry), now=now, by_id=by_id, why=why)
     audit(session, "patient:capacity", f"patient {patient.id}", now=now, by_id=by_id, fields=changed)

@@ -9,6 +9,7 @@ from server.clinic.contradiction import refuse_first, refuse_if
 from server.clinic.history import change_row
 from server.clinic.misplaced import Act
 from server.clinic.operation_checks import contradictions, crossing_components
+from server.fields.check import in_english
 from server.fields.operation_words import AGAIN, KINDS
 from server.models import Operation, Patient
 from server.timepoints.restate import restate
@@ -34,7 +35,7 @@ def bring_back_operation(session: Session, operation: Operation, act: Act) -> No
             name: getattr(operation, name) for name in ("kind", "stage", "surgery_on", "surgery_precision", "procedure")
         }
         against = contradictions(patient, operation.shoulder.operations, values, itself=operation)
-        refuse_first([sentence for sentences in against.values() for sentence in sentences])
+        refuse_first([sentence for sentences in against.values() for sentence in in_english(sentences)])
         out, own = (
             [each for each in parts if each.struck_at is None] for parts in (operation.taken_out, operation.put_in)
         )

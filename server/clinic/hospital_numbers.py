@@ -17,7 +17,7 @@ from sqlalchemy.orm import Session
 from server.clinic.history import change_row, note_change
 from server.clinic.left_open import refuse_new_details
 from server.fields.check import Calendar, CheckedEntry, EntryRefused, checked
-from server.fields.field import Value
+from server.fields.field import Errors, Value
 from server.fields.person import HOSPITAL_NUMBER
 from server.models import HospitalNumber, Patient
 from server.trust.audit import audit
@@ -115,7 +115,7 @@ def _checked(
 ) -> CheckedEntry:
     entry = checked(HOSPITAL_NUMBER, values, Calendar(date.max))
     issuer, number = str(entry["issuer"]), str(entry["number"])
-    empty = {name: ["Write letters or figures."] for name in ("issuer", "number") if not bare(str(entry[name]))}
+    empty: Errors = {name: ["Write letters or figures."] for name in ("issuer", "number") if not bare(str(entry[name]))}
     if empty:
         raise EntryRefused(empty)
     same = select(HospitalNumber).where(

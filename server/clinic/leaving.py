@@ -95,7 +95,7 @@ def _ask_about_later(
     """Asked about once; who has checked it keeps both, and that is recorded."""
     later = later_facts(session, patient, on, of_a_death=reason == EndReason.DIED)
     if later and not checked:
-        raise EntryRefused({"checked": later})
+        raise EntryRefused({"checked": [*later]})
     for sentence in later:
         note_change(session, patient, CHECKED, None, sentence, now=now, by_id=by_id)
 

@@ -216,11 +216,11 @@ def _component_errors(
     if gone:
         problems.append("A component that a later operation took out cannot be struck. Correct that operation first.")
     if problems:
-        errors["components"] = problems
+        errors["components"] = [*problems]
     stays = [each for each in own if each.struck_at is None and each.id not in components.struck]
     crossing = crossing_components(values.get("surgery_on"), values.get("surgery_precision"), out, stays)
     if crossing:
-        errors["surgery_on"] = crossing
+        errors["surgery_on"] = [*crossing]
     return errors
 
 

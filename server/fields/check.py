@@ -5,22 +5,30 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from server.fields.day_words import day_words
-from server.fields.field import OTHER, Errors, Field, Kind, Tense, Value, named
+from server.fields.field import OTHER, Errors, Field, Kind, Sentence, Tense, Value, named
 from server.schedule.dates import anniversary
+from server.words.language import Words
+from server.words.phrase import phrase
 
 # No shoulder replacement in use today is older; an earlier year is a slip of the pen.
 EARLIEST = date(1950, 1, 1)
 AHEAD_DAYS = 5 * 366  # further ahead is a wrong year
 OLDEST_YEARS = 115
 LONG_LIST = 10
+ENGLISH = Words("staff", "en")
 
 
 class EntryRefused(ValueError):
     """What was entered cannot be kept. `errors`: field name to plain sentences, all at once."""
 
     def __init__(self, errors: Errors) -> None:
-        super().__init__("; ".join(f"{field}: {' '.join(found)}" for field, found in errors.items()))
+        super().__init__("; ".join(f"{field}: {' '.join(in_english(found))}" for field, found in errors.items()))
         self.errors = errors
+
+
+def in_english(sentences: Iterable[Sentence]) -> list[str]:
+    """As the command line and the log say them."""
+    return [ENGLISH.say(each) for each in sentences]
 
 
 class CheckedEntry(Mapping[str, Value]):
@@ -91,7 +99,7 @@ def check_values(
     """What is wrong, by field name with the prefix; empty when all is well."""
     fields = list(fields)
     found = complete(fields, values)
-    errors = {f"{prefix}{field.name}": problems_of(field, found[field.name], calendar) for field in fields}
+    errors: Errors = {f"{prefix}{field.name}": [*problems_of(field, found[field.name], calendar)] for field in fields}
     for field in (each for each in fields if each.kind == Kind.DAY):
         errors[f"{prefix}{field.name}"] += _day_problems(field, fields, found, calendar)
     for field in (each for each in fields if each.beside):
@@ -99,16 +107,20 @@ def check_values(
     return {name: sentences for name, sentences in errors.items() if sentences}
 
 
-def _beside_problems(field: Field, fields: list[Field], found: Mapping[str, Value]) -> list[str]:
+def _beside_problems(field: Field, fields: list[Field], found: Mapping[str, Value]) -> list[Sentence]:
     """`other` always has its text, and no other word has one."""
     choice = named(fields, field.beside)
     chosen, text = found[choice.name], found[field.name]
     says_other = OTHER in chosen if isinstance(chosen, tuple) else chosen == OTHER
     if says_other and not text:
-        return [f"“{choice.words[OTHER]}” needs a word of what it is."]
+        return [phrase("“%(other)s” needs a word of what it is.", other=choice.words[OTHER])]
     if text and not says_other:
         return [
-            f"This goes with “{choice.words[OTHER]}”. Choose that under {choice.label.lower()}, or leave this empty."
+            phrase(
+                "This goes with “%(other)s”. Choose that under “%(field)s”, or leave this empty.",
+                other=choice.words[OTHER],
+                field=choice.label,
+            )
         ]
     return []
 

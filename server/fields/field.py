@@ -6,11 +6,13 @@ from datetime import date
 from enum import StrEnum
 from types import MappingProxyType
 
+from server.words.phrase import Phrase
 from server.words.term import term, terms
 
 # What a field can hold once it is read. None is "not recorded"; `unknown` is a word of its own.
 Value = str | int | float | bool | date | tuple[str, ...] | Mapping[str, str] | None
-Errors = dict[str, list[str]]  # field name to plain sentences
+Sentence = str | Phrase  # a text is English; a phrase is said in the reader's language
+Errors = dict[str, list[Sentence]]  # field name to plain sentences
 OTHER = "other"  # the word of a choice beside which a text says what else
 # How sure the clinic is of what happened.
 CERTAINTIES: Mapping[str, str] = MappingProxyType(

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping
 
 from server.clinic.settings import ASKED, change_settings, check_settings, reached_by, tidy
+from server.fields.check import in_english
 from server.fields.field import Errors, Kind, Value
 from server.fields.read_form import BETWEEN_LANGUAGE_AND_NAME, read_form
 from server.installation.runtime import Runtime
@@ -52,7 +53,11 @@ def problems_of(name: str, text: str, *, language: str | None = None) -> list[st
     field = next(each for each in ASKED if each.name == name)
     suffix = f"{BETWEEN_LANGUAGE_AND_NAME}{language}" if language else ""
     values, errors = read_form([field], {f"{name}{suffix}": text}, languages=[language] if language else [])
-    return [sentence for found in (errors or check_settings(tidy(values), live=True)).values() for sentence in found]
+    return [
+        sentence
+        for found in (errors or check_settings(tidy(values), live=True)).values()
+        for sentence in in_english(found)
+    ]
 
 
 def _read(typed: Typed) -> dict[str, Value]:
@@ -100,7 +105,7 @@ def _refuse(errors: Errors) -> None:
 
 def _sentences(errors: Errors) -> Iterable[str]:
     for name, sentences in errors.items():
-        yield f"{_option(name)}: {' '.join(sentences)}"
+        yield f"{_option(name)}: {' '.join(in_english(sentences))}"
 
 
 def _option(name: str) -> str:

@@ -16,6 +16,7 @@ from datetime import datetime
 
 from sqlalchemy.orm import Session
 
+from server.fields.check import in_english
 from server.fields.field import Errors
 from server.fields.person import NOTICE_KINDS, PRIVACY
 from server.models import Clinic, ClinicNotice
@@ -32,7 +33,7 @@ class NoticeRefused(ValueError):
     """It cannot be installed, and nothing was; `errors` by field: `version`, `why`, `title-es`, `content-es`."""
 
     def __init__(self, errors: Errors) -> None:
-        super().__init__("; ".join(sentence for said in errors.values() for sentence in said))
+        super().__init__("; ".join(sentence for said in errors.values() for sentence in in_english(said)))
         self.errors = errors
 
 

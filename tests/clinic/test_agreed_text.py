@@ -9,11 +9,12 @@ from sqlalchemy import select
 from server.clinic.agreed_text import IN_FORCE, TYPED
 from server.clinic.consents import correct_consent, give_consent
 from server.clinic.history import read_changes
-from server.fields.check import EntryRefused
+from server.fields.check import EntryRefused, in_english
 from server.fields.field import Value
 from server.models import ClinicNotice, Consent, Patient
 from server.queries.clock import the_clinic
 from server.texts.notices import Wording, add_languages, end_version, install_version
+from server.words.language import Words
 from tests.clinic_case import Case
 
 WORDS = {"en": Wording("Research", "We ask."), "es": Wording("Investigación", "Preguntamos.")}
@@ -54,7 +55,7 @@ def give(case: Case, patient: int, given_on: date, notice: str, version: str | N
 def refusal(case: Case, *given: Any) -> dict[str, list[str]]:
     with pytest.raises(EntryRefused) as refused:
         give(case, *given)
-    return refused.value.errors
+    return {name: in_english(found) for name, found in refused.value.errors.items()}
 
 
 def test_enrolment_records_the_text_in_force_in_the_patients_language(case: Case) -> None:
@@ -98,6 +99,16 @@ def test_a_paper_from_before_the_texts_keeps_the_version_that_is_typed(case: Cas
     assert "no text of the clinic" in refusal(case, patient, before, IN_FORCE)["version"][0]
     assert give(case, patient, before, IN_FORCE, "B-7") == ("B-7", None)
     assert give(case, patient, case.today, TYPED, "B-8") == ("B-8", None)
+
+
+def test_a_refusal_is_said_in_the_language_of_its_page(case: Case) -> None:
+    install(case, "1")
+    patient, before = case.enrol(consents=()), date(2024, 3, 1)
+    with pytest.raises(EntryRefused) as refused:
+        give(case, patient, before, IN_FORCE)
+    [said] = refused.value.errors["version"]
+    assert Words("staff", "es").say(said).startswith("El 1 de marzo de 2024 no había aquí en vigor ningún texto")
+    assert Words("staff", "en").say(said).startswith("On 1 March 2024 no text of the clinic was in force here")
 
 
 def test_a_typed_version_beside_another_one_in_force_is_asked_about(case: Case) -> None:

@@ -8,6 +8,7 @@ from sqlalchemy import func, select
 from server.clinic.duplicates import possible_duplicates
 from server.clinic.entries import EntryRefused, ShoulderEntry
 from server.clinic.likeness import Likeness
+from server.fields.check import in_english
 from server.models import AuditEntry, Consent, FollowUp, Operation, Patient
 from server.queries.coverage import read_lines
 from server.queries.facts import standing_of
@@ -103,7 +104,7 @@ def test_a_number_that_is_taken_is_refused_and_nothing_is_kept(desk: Desk) -> No
         desk.enrol(session, ada_but(study_number="Y-0007"))
     with pytest.raises(EntryRefused) as refused, desk.store.writing() as session:
         desk.enrol(session, ada_but(study_number="Y-0007"))
-    assert "belongs to another patient" in refused.value.errors["study_number"][0]
+    assert "belongs to another patient" in in_english(refused.value.errors["study_number"])[0]
     with desk.store.reading() as session:
         assert session.scalar(select(func.count()).select_from(Patient)) == 1
 

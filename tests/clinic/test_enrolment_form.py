@@ -5,6 +5,7 @@ from datetime import date
 import pytest
 
 from server.clinic.enrolment_form import read_enrolment
+from server.fields.check import in_english
 from tests.storehouse import TODAY
 
 FIELDS = {
@@ -31,7 +32,7 @@ FIELDS = {
 def errors_of(**changed: str) -> dict[str, list[str]]:
     enrolment, errors = read_enrolment({**FIELDS, **changed}, today=TODAY)
     assert (enrolment is None) == bool(errors)
-    return errors
+    return {name: in_english(found) for name, found in errors.items()}
 
 
 def test_a_filled_page_becomes_an_enrolment() -> None:

@@ -58,7 +58,7 @@ def test_a_choice_is_told_in_words_and_kept_by_its_code(desk: Desk) -> None:
         kept = session.scalars(select(FieldChange.new).order_by(FieldChange.id)).all()
     told = [Words("staff", language).say(each.new) for language in ("en", "es") for each in (sex, ways)]
     assert told[:2] == ["not recorded", "text message (by hand, none is sent), e-mail"]
-    assert told[2:] == ["no registrado", "mensaje de texto (a mano, no se envía ninguno), correo electrónico"]
+    assert told[2:] == ["sin anotar", "mensaje de texto (a mano, no se envía ninguno), correo electrónico"]
     assert kept == ["not_recorded", "sms,email"]
 
 

@@ -11,6 +11,7 @@ from server.clinic.components import in_the_shoulder
 from server.clinic.entries import EntryRefused, ShoulderEntry
 from server.clinic.operation_entry import ComponentsEntry, Desk, ToBeChecked, correct_operation, enter_operation
 from server.clinic.surgery import surgery_cancelled
+from server.fields.check import in_english
 from server.fields.field import Value
 from server.fields.operation_words import KINDS, OPERATION_KINDS, starts_follow_up
 from server.models import AuditEntry, Component, FieldChange, Operation, Patient
@@ -239,7 +240,7 @@ def test_what_cannot_be_is_refused_at_its_field(desk: Counter, values: dict[str,
         with pytest.raises(EntryRefused) as error:
             enter(session, patient, **values)
         assert refused(error) == [field]
-        assert says in error.value.errors[field][0]
+        assert says in in_english(error.value.errors[field])[0]
         assert len(patient.shoulders[0].operations) == 1
 
 

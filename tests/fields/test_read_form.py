@@ -5,6 +5,7 @@ from types import SimpleNamespace
 
 import pytest
 
+from server.fields.check import in_english
 from server.fields.field import Field, Kind, Value
 from server.fields.read_form import is_filled, read_form
 from server.fields.stored import in_form
@@ -54,7 +55,7 @@ def test_a_text_becomes_the_value_of_its_kind(kind: Kind, text: str, value: Valu
 def test_what_cannot_be_read_is_said_at_its_field(kind: Kind, text: str, says: str) -> None:
     values, errors = read_form([ROWS[kind]], {"left_it": text}, prefix="left_")
     assert values == {"it": None}
-    assert [list(errors), says in errors["left_it"][0]] == [["left_it"], True]
+    assert [list(errors), says in in_english(errors["left_it"])[0]] == [["left_it"], True]
 
 
 @pytest.mark.parametrize(

@@ -17,7 +17,7 @@ from server.clinic.enrolment_form import ASKED, read_enrolment
 from server.clinic.entries import Enrolment
 from server.clinic.log import enrolled_after_all, log_line
 from server.fields.check import Calendar, EntryRefused, check_values, checked
-from server.fields.field import Errors, Field, named
+from server.fields.field import Errors, Field, Sentence, named
 from server.fields.operation import in_page_order
 from server.fields.operation_words import SIDES
 from server.fields.person import CONSENT, CONSENT_KINDS, PERSON, USUAL_MAJORITY
@@ -153,7 +153,7 @@ def _keep(session: Session, enrolment: Enrolment) -> int:
     return patient.id
 
 
-def _not_right(errors: Mapping[str, list[str]]) -> Response:
+def _not_right(errors: Mapping[str, list[Sentence]]) -> Response:
     with reading() as session:
         return make_response(_render(session, request.form, errors), 422)
 
@@ -179,7 +179,7 @@ def _text_of(session: Session, kind: str) -> list[Field]:
 def _render(
     session: Session,
     values: Mapping[str, str],
-    errors: Mapping[str, list[str]],
+    errors: Mapping[str, list[Sentence]],
     *,
     alike: list[Alike] | None = None,
 ) -> str:

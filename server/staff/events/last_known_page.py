@@ -10,6 +10,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from server.clinic import contact
 from server.clinic.lost import KIND, confirm_lost, undo_lost
 from server.fields.check import EntryRefused
+from server.fields.field import Errors
 from server.fields.known_status import ALIVE, IMPLANT, STATUS_SOURCES
 from server.models import Flag, KnownStatus, Patient
 from server.staff.page import words
@@ -59,7 +60,7 @@ def lost_post(patient_id: int) -> AnyResponse:
     return redirect(url_for("staff.last_known", patient_id=patient_id, done=done))
 
 
-def _render(patient_id: int, errors: dict[str, list[str]], status: int = 200) -> Response:
+def _render(patient_id: int, errors: Errors, status: int = 200) -> Response:
     with reading() as session:
         patient = session.get(Patient, patient_id)
         if patient is None or patient.merged_into_id is not None:

@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from server.clinic.misplaced import Ground
 from server.fields.change import CONFIRMED
 from server.fields.check import EntryRefused
+from server.fields.field import Errors
 from server.staff.mending.acts import read
 from server.staff.page import words
 
@@ -13,7 +14,7 @@ def ground_of(form: Mapping[str, str]) -> Ground:
     """The patient's own word. Raises EntryRefused unless all three are there."""
     entry = read(CONFIRMED, form)
     needed = words.gettext("Without who, when and how the answers are set aside.")
-    missing = {name: [needed] for name in entry if entry[name] is None}
+    missing: Errors = {name: [needed] for name in entry if entry[name] is None}
     if missing:
         raise EntryRefused(missing)
     return Ground(

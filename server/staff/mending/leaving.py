@@ -10,7 +10,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from server.clinic import consents, leaving, withdrawal
 from server.clinic.majority import of_age_on
-from server.fields.check import CheckedEntry, EntryRefused
+from server.fields.check import CheckedEntry, EntryRefused, in_english
 from server.fields.person import (
     CONSENT_BY,
     DEATH,
@@ -116,7 +116,7 @@ def _once_checked(end: Callable[[bool], None]) -> None:
         end(False)
     except EntryRefused as asked:
         later = asked.errors.get("checked")
-        if later is None or not has_checked(later, request.form):
+        if later is None or not has_checked(in_english(later), request.form):
             raise
         end(True)
 
@@ -189,7 +189,7 @@ def _page(_session: Session, patient: Patient, shown: Shown) -> str:
         "staff/mending/leaving.html",
         patient=patient,
         shown=shown,
-        asked_about=digests(shown.of("leave").errors.get("checked", [])),
+        asked_about=digests(in_english(shown.of("leave").errors.get("checked", []))),
         acts=acts,
         what=_chosen(shown, acts) if shown.form in ("", "leave") else "",
         further=_further(patient),

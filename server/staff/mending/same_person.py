@@ -11,6 +11,7 @@ from server.clinic.merge_plan import MergePlan, plan_merge
 from server.clinic.merge_since import WHOSE, entered_since
 from server.clinic.merge_undo import undo_merge
 from server.fields.check import EntryRefused
+from server.fields.field import Errors
 from server.fields.operation_words import OPERATION_KINDS
 from server.fields.person import CONSENT_KINDS, WITHDRAWAL_EXTENTS
 from server.links.make import follow_end
@@ -95,7 +96,7 @@ def _whose(session: Session, row: PatientMerge, form: str) -> dict[str, str]:
     facts = [each.fact for each in entered_since(session, row)] if row.undone_at is None else []
     chosen = {fact: request.form.get(f"{form}-{fact}", "") for fact in facts}
     unasked = words.gettext("This was entered meanwhile. Say whose it is.")
-    missing = {f"{form}-{fact}": [unasked] for fact, whose in chosen.items() if whose not in WHOSE}
+    missing: Errors = {f"{form}-{fact}": [unasked] for fact, whose in chosen.items() if whose not in WHOSE}
     if missing:
         raise EntryRefused(missing)
     return chosen

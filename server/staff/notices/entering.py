@@ -127,7 +127,8 @@ def _read(session: Session, kind: str) -> tuple[Draft, Errors]:
     current, clinic = _current(session, kind), the_clinic(session)
     how = MORE if request.form.get("how") == MORE else NEW
     languages = languages_of(clinic) if how == NEW else missing_languages(clinic, current)
-    texts, errors = {}, {}
+    texts: dict[str, Wording] = {}
+    errors: Errors = {}
     for code in languages:
         typed = Wording(request.form.get(f"title-{code}", ""), request.form.get(f"content-{code}", ""))
         try:

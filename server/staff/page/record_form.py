@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from flask import request
 
 from server.fields.check import EntryRefused, text_problems
-from server.fields.field import Field, Kind, Value
+from server.fields.field import Errors, Field, Kind, Sentence, Value
 from server.fields.read_form import one_line, read_form
 from server.staff.page import words
 
@@ -37,7 +37,7 @@ def entered(
 ) -> dict[str, Value]:
     """The values. Raises EntryRefused with all that cannot be read and all that `check` refuses."""
     values, unreadable = read_form(fields, form)
-    refused: Mapping[str, list[str]] = {}
+    refused: Errors = {}
     try:
         check(values)
     except EntryRefused as problem:
@@ -50,7 +50,9 @@ def entered(
 def reason(form: Mapping[str, str], name: str = "why") -> str:
     """Why something recorded is changed. Raises EntryRefused without one."""
     why = one_line(form.get(name, ""))
-    problems = text_problems(why, LONGEST_WHY) if why else [words.gettext("Say why; the next person relies on it.")]
+    problems: list[Sentence] = (
+        [*text_problems(why, LONGEST_WHY)] if why else [words.gettext("Say why; the next person relies on it.")]
+    )
     if problems:
         raise EntryRefused({name: problems})
     return why

@@ -12,6 +12,7 @@ from scoring.threshold_choice import RULE
 from server.clinic.history import Change, read_changes
 from server.clinic.left_open import may_contact
 from server.clinic.operation_doubts import CHECKED
+from server.fields.field import Sentence
 from server.fields.operation import OPERATION
 from server.fields.operation_words import OPERATION_KINDS
 from server.fields.person import BIRTH, CONTACT, DEATH_SOURCES
@@ -58,7 +59,7 @@ class Typed:
 
     form: str = ""
     values: Mapping[str, str] = field(default_factory=dict)
-    errors: Mapping[str, list[str]] = field(default_factory=dict)
+    errors: Mapping[str, list[Sentence]] = field(default_factory=dict)
     meanwhile: list[OthersChange] = field(default_factory=list)
 
 

@@ -163,3 +163,14 @@ def test_a_language_that_was_added_is_asked_for_and_entered_for_the_same_version
     found = standing(staff, "privacy")
     assert found is not None and (found.version, set(found.texts)) == ("1", {"en", "es", "ar"})
     assert manager.get("/notices/privacy/more").status_code == 404
+
+
+def test_a_language_that_is_missing_is_named_in_the_reader_s_own(staff: StaffCase) -> None:
+    manager = staff.sign_in("data_manager")
+    install(staff, "privacy")
+    with staff.case.store.writing() as session:
+        the_clinic(session).languages = "en,es,de"
+    assert "German" in manager.get("/notices").text
+    manager.post("/account/language", {"language": "es"})
+    page = manager.get("/notices").text
+    assert "alemán" in page and "German" not in page

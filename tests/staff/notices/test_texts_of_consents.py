@@ -226,4 +226,4 @@ def test_the_whole_file_of_a_patient_holds_the_words_that_were_agreed_to(staff: 
     assert consent["notice_id"] == text["id"]
     pdf = nurse.post(f"/patients/{patient}/file", {"as": "pdf"}).data
     words = " ".join(" ".join(page.extract_text() for page in PdfReader(BytesIO(pdf)).pages).split())
-    assert "What it is about: uso para la investigación" in words and "Language: español" in words
+    assert "De qué trata: uso para la investigación" in words and "Idioma: español" in words
