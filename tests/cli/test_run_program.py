@@ -40,7 +40,9 @@ def told(folder: Path) -> str:
 
 
 def open_the_way(folder: Path) -> None:
-    for each in (folder, *folder.parents):
+    """Whatever a command of another test has taken away from the rights of new files."""
+    inner = (folder / ".venv", *(folder / ".venv").rglob("*"))
+    for each in (*inner, folder, *folder.parents):
         if each.is_relative_to(gettempdir()) and each.stat().st_mode & 0o001 == 0:
             each.chmod(0o755)
 
@@ -56,8 +58,6 @@ def test_a_copy_that_pip_was_told_to_install_gives_way_to_this_folder(folder: Pa
 
 
 def test_a_folder_that_other_accounts_do_not_see_is_named(folder: Path) -> None:
-    for name in ("python", "yearmark"):
-        (folder / ".venv/bin" / name).chmod(0o755)
     open_the_way(folder)
     assert "Other accounts" not in start(folder)
     (folder / ".venv").chmod(0o700)
@@ -71,8 +71,7 @@ def test_a_python_that_other_accounts_do_not_see_is_named_with_how_to_take_anoth
     python.rename(hidden / "python3")
     python.symlink_to("../../root/python3")
     (hidden / "python3").write_text(f'#!/bin/sh\necho "$@" >>{folder}/.venv/told\n')
-    for file in (hidden / "python3", folder / ".venv/bin/yearmark"):
-        file.chmod(0o755)
+    (hidden / "python3").chmod(0o755)
     said = start(folder)
     assert f"its Python {hidden}/python3" in said
     assert f"of its Python {hidden} is closed to them" in said and f"rm -r {folder}/.venv; PATH=/usr/sbin:" in said
