@@ -9,12 +9,17 @@ from server.jobs.clock import tick
 from server.models import Restoration
 from server.models.backup import WAITING_MESSAGES
 from server.queries.copies import NOT_COMPARED, SAME, found_by, newest_copy, newest_drill, newest_proof
+from server.queries.lost_windows import LostWindow, lost_windows
 from server.queries.restored import waits_for_release, was_restored
 from server.reminders.after_restore import may_have_gone, release
 from server.staff.page import words
 from server.staff.page.database import reading, writing
+from server.staff.page.paging import At, offset_in
 from server.staff.page.request_context import request_context, runtime, signed_in
 from server.staff.page.staff_names import staff_names
+from server.words.timepoints import timepoint_words
+
+PAGE = 100
 
 
 def backups_page() -> str:
@@ -42,12 +47,16 @@ def release_post(restoration_id: int) -> AnyResponse:
 def _page(*, unchosen: bool = False) -> str:
     real_now = runtime().real_clock()
     with reading() as session:
-        waiting, drill = waits_for_release(session), newest_drill(session)
+        waiting, drill, released = waits_for_release(session), newest_drill(session), _released(session)
+        at, closed = _closed(session, waiting or next(iter(released), None))
         return render_template(
             "staff/backups/backups.html",
             waiting=waiting,
             going_twice=len(may_have_gone(session, waiting)) if waiting else 0,
-            released=_released(session),
+            released=released,
+            at=at,
+            closed=closed,
+            timepoint_words=timepoint_words,
             was_restored=was_restored(session),
             staff=staff_names(session),
             copies=[(kind, newest_copy(session, kind)) for kind in ("data", "keys")],
@@ -59,6 +68,13 @@ def _page(*, unchosen: bool = False) -> str:
             utc=lambda at: words.moment(at, "UTC"),
             unchosen=unchosen,
         )
+
+
+def _closed(session: Session, newest: Restoration | None) -> tuple[At, list[LostWindow]]:
+    """Of the newest restore, the forms that closed meanwhile."""
+    offset = offset_in(request.args.get("from", ""))
+    total, listed = (0, []) if newest is None else lost_windows(session, newest, offset=offset, size=PAGE)
+    return At(offset, PAGE, total), listed
 
 
 def _released(session: Session) -> list[Restoration]:
