@@ -172,7 +172,7 @@ async function start(): Promise<void> {
   render(<Root app={app} />, place);
   listenToBrowser(app);
   await app.storageRead;
-  if (app.view.outbox.length) void sendNow(app, true);
+  if (app.view.outbox.length) void sendNow(app, "by_itself");
   if (!fragment) void refreshSheets(app);
   if ("serviceWorker" in navigator) keepUpdated(app, navigator.serviceWorker).catch(() => undefined);
 }

@@ -3,6 +3,8 @@ import type { JSX } from "preact";
 import { useEffect, useErrorBoundary, useLayoutEffect, useRef, useState } from "preact/hooks";
 import { goBack } from "./app/answering";
 import type { App, View } from "./app/app";
+import { tellClinic } from "./app/noticing";
+import { forgetPerson } from "./app/people";
 import { direction, translator } from "./i18n";
 import { Received, Refused, Saved } from "./screens/after_send";
 import { Birth } from "./screens/birth";
@@ -12,10 +14,10 @@ import { Forms } from "./screens/forms";
 import { ItemScreen } from "./screens/item";
 import { Check, Code, Insecure, Mistyped, NoLink, NothingToDo, Offline, Start } from "./screens/link";
 import { Menu, Stopped } from "./screens/menu";
-import { NoticeScreen, Told, Wrong } from "./screens/notice";
 import { pageTitle } from "./screens/page_title";
-import { Forget, Forgotten, People } from "./screens/people";
+import { Forgotten, People } from "./screens/people";
 import { Review, Warning, Who } from "./screens/review";
+import { Told } from "./screens/told";
 import { Shell } from "./screens/shell";
 
 function FormScreen(props: ScreenProps): JSX.Element | null {
@@ -44,7 +46,7 @@ function CurrentScreen(props: ScreenProps): JSX.Element | null {
     case "people":
       return <People {...props} />;
     case "forget":
-      return <Forget {...props} person={screen.person} />;
+      return app.privacy && <app.privacy.Forget {...props} person={screen.person} onForget={() => forgetPerson(app, screen.person)} />;
     case "forgotten":
       return <Forgotten {...props} />;
     case "birth":
@@ -73,9 +75,9 @@ function CurrentScreen(props: ScreenProps): JSX.Element | null {
     case "stopped":
       return <Stopped {...props} />;
     case "wrong":
-      return <Wrong {...props} screen={screen} />;
+      return app.privacy && <app.privacy.Wrong {...props} screen={screen} onBack={() => goBack(app)} />;
     case "notice":
-      return <NoticeScreen {...props} screen={screen} />;
+      return app.privacy && <app.privacy.NoticeScreen {...props} screen={screen} onTell={(notice) => tellClinic(app, notice, screen.person)} />;
     case "told":
       return <Told {...props} screen={screen} />;
     case "privacy":

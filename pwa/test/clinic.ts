@@ -22,9 +22,12 @@ export class Clinic {
   /** Of the restore that it last came out of; a server of before names none. */
   restored_at: string | null | undefined = null;
   online = true;
+  /** It knows the link; if not, it answers as to a wrong birth date. */
+  known = true;
   /** Changes a receipt before it goes out. */
   spoil: (receipt: Record<string, unknown>) => object = (receipt) => receipt;
   asked = 0;
+  refused = 0;
   received: Record<string, any>[] = [];
   token = TOKEN;
   born = BORN;
@@ -39,6 +42,10 @@ export class Clinic {
     return new Clinic(sheetOf(sides, point), privateKey);
   }
 
+  lookup(): Promise<string> {
+    return derive("lookup", readToken(this.token), "").then(toB64u);
+  }
+
   post: Post = async (path, body) => {
     if (!this.online) return OFFLINE;
     return path === "/api/due" ? this.due(body as { proof: string }) : this.take(body as { envelopes: { envelope: string }[] });
@@ -47,7 +54,7 @@ export class Clinic {
   private async due({ proof }: { proof: string }): Promise<Reply> {
     this.asked += 1;
     const token = readToken(this.token);
-    if (proof !== toB64u(await derive("proof", token, this.born))) return { kind: "denied" };
+    if (!this.known || proof !== toB64u(await derive("proof", token, this.born))) return { kind: "denied" };
     const over = this.state === "ended" || this.state === "replaced";
     return { kind: "ok", json: { state: this.state, sheet: over ? null : await this.sealed(), server_time: "2026-11-25T08:00:00.000Z", restored_at: this.restored_at } };
   }
@@ -67,6 +74,11 @@ export class Clinic {
     const answerKey = await importAnswerKey(await derive("answer_key", readToken(this.token), this.born));
     const receipts = [];
     for (const { envelope } of envelopes) {
+      if (!this.known) {
+        this.refused += 1;
+        receipts.push({ envelope_id: null, status: "refused", reason: "check", sha256: null, restored_at: null });
+        continue;
+      }
       this.received.push(JSON.parse(await openEnvelope(envelope, this.privateKey, answerKey)));
       const header = JSON.parse(new TextDecoder().decode(fromB64u(envelope.split(".")[0] ?? "")));
       const sha = toHex(await sha256(utf8(envelope)));
@@ -74,6 +86,24 @@ export class Clinic {
     }
     return { kind: "ok", json: { receipts } };
   }
+}
+
+/** One clinic's network, with a link of each: what is asked or sent goes to the one that it names. */
+export async function together(...links: Clinic[]): Promise<Post> {
+  const byLookup = new Map<string, Clinic>();
+  for (const link of links) byLookup.set(await link.lookup(), link);
+  return async (path, body) => {
+    const { lookup, envelopes } = body as { lookup: string; envelopes: { envelope: string }[] };
+    if (path === "/api/due") return byLookup.get(lookup)!.post(path, body);
+    const receipts: unknown[] = [];
+    for (const each of envelopes) {
+      const header = JSON.parse(new TextDecoder().decode(fromB64u(each.envelope.split(".")[0] ?? ""))) as { lookup: string };
+      const reply = await byLookup.get(header.lookup)!.post(path, { envelopes: [each] });
+      if (reply.kind !== "ok") return reply;
+      receipts.push(...(reply.json as { receipts: unknown[] }).receipts);
+    }
+    return { kind: "ok", json: { receipts } };
+  };
 }
 
 export function memoryTries(): Tries {

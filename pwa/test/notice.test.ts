@@ -7,10 +7,10 @@ import { readDeviceStore } from "../src/app/device";
 import { sendNow } from "../src/app/finishing";
 import { tellClinic } from "../src/app/noticing";
 import { begin, openWithBirthDate, showFirstScreen } from "../src/app/opening";
+import { standingOf } from "../src/app/standing";
 import { NOTICES, type Notice } from "../src/form/notice";
 import { translator } from "../src/i18n";
-import { formStatus } from "../src/screens/forms";
-import { Told } from "../src/screens/notice";
+import { Told } from "../src/screens/told";
 import { type DeviceStore, openDeviceStore } from "../src/store/device_store";
 import { appOn, BORN, Clinic, TOKEN } from "./clinic";
 import { drawn } from "./drawn";
@@ -33,7 +33,7 @@ async function onTheList(): Promise<App> {
 
 async function say(app: App, notice: Notice): Promise<void> {
   const person = app.view.people[0]!;
-  app.go({ name: "notice", kind: notice.kind, person, form_id: notice.form_id, back: app.view.screen });
+  app.go({ name: "notice", kind: notice.kind, true_side: notice.true_side, person, form_id: notice.form_id, back: app.view.screen });
   await tellClinic(app, notice, person);
 }
 
@@ -123,5 +123,5 @@ test("a form that the clinic looks at by hand says so, and is not offered again"
   const person = app.view.people[0]!;
   const form = person.sheet!.forms[0]!;
   const held = { ...person, sheet: { ...person.sheet!, held: [form.form_id] } };
-  expect([formStatus(form, person, app.view), formStatus(form, held, app.view)]).toEqual(["start", "held"]);
+  expect([standingOf(form, person, app.view), standingOf(form, held, app.view)]).toEqual(["start", "held"]);
 });

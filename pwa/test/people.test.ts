@@ -66,13 +66,14 @@ describe("a phone that two people use", () => {
     const opened = async (): Promise<string> => {
       await showFirstScreen(app, OTHER_TOKEN);
       await begin(app);
-      app.change({ rejected_proofs: new Set([(await deriveKeys(readToken(OTHER_TOKEN), OTHER_BORN)).lookup]) });
+      const { lookup } = await deriveKeys(readToken(OTHER_TOKEN), OTHER_BORN);
+      app.change({ people: app.view.people.map((each) => (each.row.lookup === lookup ? { ...each, row: { ...each.row, rejected: true } } : each)) });
       await openWithBirthDate(app, OTHER_BORN);
       return app.view.screen.name;
     };
     expect(await opened()).toBe("nothing");
     wrongOn(app)?.();
-    expect(app.view.screen).toMatchObject({ name: "wrong", person: { sheet: { patient: { first_name: "Ben" } } } });
+    await expect.poll(() => app.view.screen).toMatchObject({ name: "wrong", person: { sheet: { patient: { first_name: "Ben" } } } });
     ben.state = "ended";
     expect([await opened(), app.view.people.map((person) => person.sheet?.patient.first_name), wrongOn(app)]).toEqual(["ended", ["Ada"], undefined]);
   });
@@ -133,7 +134,7 @@ test("after sending, nothing stays but what opens the link again", async () => {
   await finishForm(app);
   expect(screenOf(app)).toEqual({ name: "received" });
   const rows = await everything();
-  const needed = ["lookup", "proof", "due_key", "answer_key", "draft_key", "birth_check", "state", "sheet", "sent", "restored_at", "doubtful", "clock_skew_ms", "language"];
+  const needed = ["lookup", "proof", "due_key", "answer_key", "draft_key", "birth_check", "state", "sheet", "sent", "sent_with", "restored_at", "lost", "rejected", "clock_skew_ms", "language"];
   expect(rows.map((row) => Object.keys(row).sort())).toEqual([needed.sort()]);
   const [row] = await deviceStore.tables.all("people");
   const { forms, instruments, texts, patient } = await decryptJson<Sheet>(row!.draft_key, `yearmark sheet ${row!.lookup}`, row!.sheet!);

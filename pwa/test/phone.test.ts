@@ -5,10 +5,10 @@ import { answerItem, declineItem, goBack, goToItem, hasValidAnswer, markWarningR
 import type { App } from "../src/app/app";
 import { finishForm, sendNow } from "../src/app/finishing";
 import { begin, openWithBirthDate, refreshSheets, showFirstScreen, showLatest, tryAgain } from "../src/app/opening";
+import { standingOf } from "../src/app/standing";
 import type { Value } from "../src/form/due_sheet";
-import { formStatus } from "../src/screens/forms";
 import { type DeviceStore, openDeviceStore } from "../src/store/device_store";
-import { memoryTables } from "../src/store/tables";
+import { memoryTables, underLink } from "../src/store/tables";
 import { answerAll, give, provenOn, screenOf, start } from "./answering";
 import { appOn, BORN, Clinic, OFFLINE, TOKEN } from "./clinic";
 
@@ -106,7 +106,8 @@ describe("answering", () => {
     const again = appOn(clinic, await openDeviceStore());
     clinic.online = false;
     await showFirstScreen(again, "");
-    expect([...again.view.begun]).toEqual([app.view.people[0]!.sheet!.forms[0]!.form_id]);
+    const { row, sheet } = app.view.people[0]!;
+    expect([...again.view.begun]).toEqual([underLink(row.lookup, sheet!.forms[0]!.form_id)]);
     await start(again);
     expect(screenOf(again)).toEqual({ name: "item", key: "since@1/2" });
     expect(again.view.open?.draft.answers["since@1/1a"]).toMatchObject({ state: "answered", value: "2026-03" });
@@ -202,7 +203,7 @@ describe("finishing", () => {
   test("a form that the clinic held, and then settled without using it, is offered and taken once more", async () => {
     const clinic = await Clinic.open("left");
     const app = await proven(clinic);
-    const standing = (): string => formStatus(app.view.people[0]!.sheet!.forms[0]!, app.view.people[0]!, app.view);
+    const standing = (): string => standingOf(app.view.people[0]!.sheet!.forms[0]!, app.view.people[0]!, app.view);
     await start(app);
     await answerAll(app);
     await finishForm(app);

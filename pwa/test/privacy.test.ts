@@ -14,6 +14,7 @@ import { readSheet } from "../src/link/open_sheet";
 import { ClinicTexts } from "../src/screens/privacy";
 import { PrivacyLink } from "../src/screens/privacy_link";
 import { findDraft } from "../src/store/drafts";
+import type { Person } from "../src/store/people";
 import { type DeviceStore, openDeviceStore } from "../src/store/device_store";
 import { give, provenOn, start } from "./answering";
 import { sheetOf } from "./cast";
@@ -188,8 +189,8 @@ describe("reading them", () => {
 
 test("the way there is offered only where there is something to read", async () => {
   const app = await onTheList({ ...PRIVACY, texts: {} });
-  const link = (person = app.view.people[0]): unknown => PrivacyLink({ app, view: app.view, t: translator("en"), person });
-  expect([link(), link(undefined)]).toEqual([null, null]);
+  const link = (person: Person | undefined): unknown => PrivacyLink({ app, view: app.view, t: translator("en"), person });
+  expect([link(app.view.people[0]), link(undefined)].map((each) => drawn(unfolded(each)))).toEqual(Array(2).fill({ words: "", links: [], buttons: {} }));
   const withText = { ...app.view.people[0]!, sheet: { ...app.view.people[0]!.sheet!, notices: [PRIVACY] } };
   expect(drawn(unfolded(link(withText))).words).toBe("Privacy: how your answers are used");
 });

@@ -2,23 +2,24 @@
 import "fake-indexeddb/auto";
 import { IDBFactory } from "fake-indexeddb";
 import { beforeEach, describe, expect, test } from "vitest";
+import { goToList } from "../src/app/answering";
 import type { App } from "../src/app/app";
+import { readDeviceStore } from "../src/app/device";
 import { finishForm, sendNow } from "../src/app/finishing";
-import { begin, openWithBirthDate, refreshSheets, showFirstScreen } from "../src/app/opening";
-import { enter, linksOf } from "../src/app/people";
+import { begin, refreshSheets, showFirstScreen } from "../src/app/opening";
+import { standingOf } from "../src/app/standing";
 import { translator } from "../src/i18n";
-import { enLate } from "../src/i18n/en";
+import { en, enLate } from "../src/i18n/en";
 import { es } from "../src/i18n/es";
-import { Forms, formsByLink, formStatus } from "../src/screens/forms";
+import { Forms } from "../src/screens/forms";
 import { type DeviceStore, openDeviceStore } from "../src/store/device_store";
-import { answerAll, give, provenOn, screenOf, start } from "./answering";
+import { answerAll, give, provenOn, start } from "./answering";
 import { formOf } from "./cast";
 import { appOn, Clinic, TOKEN } from "./clinic";
 import { drawn, unfolded } from "./drawn";
 
 const RESTORED = "2026-11-24T08:00:00.000Z";
 const [LEFT, RIGHT] = [formOf("left").form_id, formOf("right").form_id];
-const NEW_TOKEN = "CEIRCEIRCEIRCEIRCEIRCEIRCEBL";
 
 let deviceStore: DeviceStore;
 let clinic: Clinic;
@@ -30,7 +31,7 @@ beforeEach(async () => {
 
 function standings(app: App): string[] {
   const person = app.view.people[0]!;
-  return person.sheet!.forms.map((form) => formStatus(form, person, app.view));
+  return person.sheet!.forms.map((form) => standingOf(form, person, app.view));
 }
 
 async function answer(app: App, formId: string): Promise<void> {
@@ -97,7 +98,7 @@ describe("answers that a restored clinic lost", () => {
   test("are asked again on a phone that a version before had left its receipts on", async () => {
     await lost();
     const [row] = await deviceStore.tables.all("people");
-    const { restored_at: _none, doubtful: _neither, ...before } = row!;
+    const { restored_at: _none, sent_with: _nor, lost: _this, rejected: _either, ...before } = row!;
     await deviceStore.tables.write([{ table: "people", put: before }]);
     const app = appOn(clinic, deviceStore);
     await showFirstScreen(app, TOKEN);
@@ -123,6 +124,145 @@ describe("answers that a restored clinic lost", () => {
     await loaded(app);
     expect(standings(app)).toEqual(["start"]);
     expect(words(app)).not.toContain(enLate.form_lost);
+  });
+});
+
+describe("why it is asked again", () => {
+  const why = (app: App): boolean => words(app).includes(enLate.form_lost);
+
+  /** The left form alone is listed, and lost. */
+  async function leftLost(): Promise<App> {
+    clinic = await Clinic.open("left");
+    const app = await provenOn(clinic, deviceStore);
+    await answer(app, LEFT);
+    clinic.restored_at = RESTORED;
+    await refreshSheets(app);
+    await loaded(app);
+    return app;
+  }
+
+  test("is said beside a form that is to be begun or gone on with", async () => {
+    const app = await leftLost();
+    expect([standings(app), why(app)]).toEqual([["start"], true]);
+    await start(app);
+    await give(app, "since@1/1", 0);
+    await goToList(app);
+    expect([standings(app), why(app)]).toEqual([["carry_on"], true]);
+  });
+
+  test("is not said beside one that waits, that is held, or that the clinic no longer asks for", async () => {
+    const app = await leftLost();
+    await start(app);
+    await give(app, "since@1/1", 0);
+    await goToList(app);
+    clinic.sheet = { ...clinic.sheet, forms: [] };
+    await refreshSheets(app);
+    app.go({ name: "forms" });
+    expect([standings(app), why(app), words(app)]).toEqual([["carry_on"], false, expect.stringContaining(en.form_gone)]);
+    clinic.sheet = { ...clinic.sheet, forms: [formOf("left")] };
+    clinic.online = false;
+    await answer(app, LEFT);
+    expect([standings(app), why(app)]).toEqual([["waiting"], false]);
+  });
+
+  test("is not said beside one that somebody looks at by hand", async () => {
+    const app = await leftLost();
+    clinic.sheet = { ...clinic.sheet, held: [LEFT] };
+    await refreshSheets(app);
+    expect([standings(app), why(app)]).toEqual([["held"], false]);
+  });
+
+  test("is said of answers that somebody looked at by hand before the restore, and not of those settled after it", async () => {
+    clinic = await Clinic.open("left");
+    const app = await provenOn(clinic, deviceStore);
+    await answer(app, LEFT);
+    clinic.sheet = { ...clinic.sheet, held: [LEFT] };
+    await refreshSheets(app);
+    clinic.sheet = { ...clinic.sheet, held: [] };
+    clinic.restored_at = RESTORED;
+    await refreshSheets(app);
+    await loaded(app);
+    expect([standings(app), why(app)]).toEqual([["start"], true]);
+    await answer(app, LEFT);
+    clinic.sheet = { ...clinic.sheet, held: [LEFT] };
+    await refreshSheets(app);
+    clinic.sheet = { ...clinic.sheet, held: [] };
+    await refreshSheets(app);
+    expect([standings(app), why(app)]).toEqual([["start"], false]);
+  });
+
+  test("is not said of a form that the copy had and that is listed again for another reason", async () => {
+    const app = await lost();
+    clinic.sheet = { ...clinic.sheet, forms: [formOf("right")] };
+    await refreshSheets(app);
+    await loaded(app);
+    await answer(app, RIGHT);
+    clinic.sheet = { ...clinic.sheet, forms: [formOf("left"), formOf("right")] };
+    await refreshSheets(app);
+    app.go({ name: "forms" });
+    expect([standings(app).sort(), why(app)]).toEqual([["received", "start"], false]);
+  });
+
+  test("is loaded once, however often the phone is read", async () => {
+    const app = await leftLost();
+    let loads = 0;
+    let drawings = 0;
+    app.context.loadPrivacy = async () => {
+      loads += 1;
+      throw new Error("loaded again");
+    };
+    app.onChange = () => void (drawings += 1);
+    await readDeviceStore(app);
+    await readDeviceStore(app);
+    expect([loads, drawings]).toEqual([0, 2]);
+  });
+});
+
+describe("each receipt counts by the restore that came with it", () => {
+  const OTHER = "2026-11-25T07:00:00.000Z";
+  type Name = string | null | undefined;
+  /** Heard with a sheet; came with the receipt; comes with the next sheet, which lists the form. */
+  test.each<[Name, Name, Name, string]>([
+    [RESTORED, null, RESTORED, "start"],
+    [RESTORED, OTHER, RESTORED, "start"],
+    [RESTORED, OTHER, OTHER, "received"],
+    [RESTORED, RESTORED, null, "start"],
+    [null, RESTORED, null, "start"],
+    [undefined, RESTORED, RESTORED, "received"],
+    [RESTORED, undefined, RESTORED, "received"],
+    [RESTORED, undefined, OTHER, "start"],
+    [RESTORED, RESTORED, undefined, "received"],
+    [RESTORED, OTHER, undefined, "received"],
+    [undefined, undefined, null, "received"],
+    [undefined, undefined, RESTORED, "start"],
+    [undefined, undefined, undefined, "received"],
+  ])("heard %s, receipt %s, then %s: %s; in this page and in one loaded later", async (heard, receipt, then, expected) => {
+    clinic = await Clinic.open("left");
+    clinic.restored_at = heard;
+    const app = await provenOn(clinic, deviceStore);
+    clinic.restored_at = receipt;
+    await answer(app, LEFT);
+    clinic.restored_at = then;
+    const later = appOn(clinic, deviceStore);
+    await later.storageRead;
+    await refreshSheets(app);
+    expect(standings(app)).toEqual([expected]);
+    await refreshSheets(later);
+    expect(standings(later)).toEqual([expected]);
+  });
+
+  test("also where the disk is full: what was received since is not asked again at each look, what was received before still is", async () => {
+    const app = await lost();
+    await refreshSheets(app);
+    deviceStore.tables.write = () => Promise.reject(new DOMException("full", "QuotaExceededError"));
+    await answer(app, LEFT);
+    for (const _look of [1, 2]) {
+      await refreshSheets(app);
+      expect([app.view.screen.name, [...standings(app)].sort()]).toEqual(["received", ["received", "start"]]);
+    }
+    clinic.restored_at = OTHER;
+    await refreshSheets(app);
+    expect(standings(app)).toEqual(["start", "start"]);
   });
 });
 
@@ -154,55 +294,5 @@ describe("a receipt that stands", () => {
     await refreshSheets(app);
     expect(standings(app)).toEqual(["received", "start"]);
     expect(app.privacy).toBeNull();
-  });
-});
-
-describe("a new link beside an old one of the same person", () => {
-  const rows = (app: App): string[] => words(app).match(/(Left|Right) shoulder/g) ?? [];
-
-  test("what the old one has a receipt for and the new one asks for stands there once, to be answered under the new one", async () => {
-    clinic = await Clinic.open("left");
-    const app = await provenOn(clinic, deviceStore);
-    await answer(app, LEFT);
-    app.go({ name: "forms" });
-    expect(words(app)).toContain("Received by the clinic");
-    const again = await Clinic.open("left");
-    again.token = NEW_TOKEN;
-    app.context.post = again.post;
-    await showFirstScreen(app, NEW_TOKEN);
-    await begin(app);
-    await openWithBirthDate(app, again.born);
-    expect([screenOf(app), app.view.people.length, rows(app)]).toEqual([{ name: "forms" }, 2, ["Left shoulder"]]);
-    expect(words(app)).not.toContain("Received by the clinic");
-  });
-
-  test("what was begun under the old one stays, to be gone on with", async () => {
-    clinic = await Clinic.open("left");
-    const app = await provenOn(clinic, deviceStore);
-    await start(app);
-    await give(app, "since@1/1", 0);
-    const again = await Clinic.open("left");
-    again.token = NEW_TOKEN;
-    app.context.post = again.post;
-    await showFirstScreen(app, NEW_TOKEN);
-    await begin(app);
-    await openWithBirthDate(app, again.born);
-    expect(rows(app)).toHaveLength(2);
-  });
-
-  test("what both ask for is asked once, under the one that they came in by", async () => {
-    clinic = await Clinic.open("left");
-    const app = await provenOn(clinic, deviceStore);
-    const old = app.view.people[0]!;
-    const made = { ...old, row: { ...old.row, lookup: "new" } };
-    app.change({ people: [old, made] });
-    for (const each of [made, old]) {
-      await enter(app, each);
-      const { asked, shown } = formsByLink([each, ...linksOf(each, app.view).filter((other) => other !== each)], app.view);
-      expect([...asked].map(([id, link]) => [id, link.row.lookup])).toEqual([[LEFT, each.row.lookup]]);
-      expect(shown.map(([link, forms]) => [link.row.lookup === each.row.lookup, forms.length])).toEqual([[true, 1], [false, 0]]);
-      app.go({ name: "forms" });
-      expect(rows(app)).toEqual(["Left shoulder"]);
-    }
   });
 });

@@ -39,16 +39,16 @@ const kinds: [string, () => Tables][] = [
 describe.each(kinds)("drafts and outbox in %s", (_kind, make) => {
   test("a draft comes back as it was saved, and nobody reads it without the key", async () => {
     const [tables, person] = [make(), await ada()];
-    const saved = await saveDraft(withAnswer(newDraft("F", early), "a/1", 1, early), person, tables);
+    const saved = await saveDraft(withAnswer(newDraft("F", "L", early), "a/1", 1, early), person, tables);
     expect(await findDraft("F", person, tables)).toEqual(saved);
     expect(await findDraft("F", await ada(), tables)).toBeNull();
-    const row = await tables.get("drafts", "F");
+    const [row] = await tables.all("drafts");
     expect(new TextDecoder("latin1").decode(row?.box.ciphertext)).not.toContain("answers");
   });
 
   test("two tabs on one form lose nothing: of each item the later answer counts", async () => {
     const [tables, person] = [make(), await ada()];
-    const base = await saveDraft(newDraft("F", early), person, tables);
+    const base = await saveDraft(newDraft("F", "L", early), person, tables);
     await saveDraft(withAnswer(withAnswer(base, "a/1", 1, early), "a/2", 1, late), person, tables);
     const second = await saveDraft(withAnswer(withAnswer(base, "a/2", 0, early), "a/3", 5, early), person, tables);
     const values = Object.entries(second.answers).map(([key, answer]) => [key, "value" in answer ? answer.value : null]);
@@ -58,7 +58,7 @@ describe.each(kinds)("drafts and outbox in %s", (_kind, make) => {
 
   test("finishing adds the envelope and drops the draft, or does neither", async () => {
     const [tables, person] = [make(), await ada()];
-    const mine = await saveDraft(newDraft("F", early), person, tables);
+    const mine = await saveDraft(newDraft("F", "L", early), person, tables);
     await saveDraft(withAnswer(mine, "a/1", 1, late), person, tables);
     const row = newOutboxRow(envelope, "F", person, late);
     await expect(putInOutbox(row, mine, tables)).rejects.toThrow(Conflict);
@@ -69,7 +69,7 @@ describe.each(kinds)("drafts and outbox in %s", (_kind, make) => {
 
   test("a draft finished in another tab is not brought back", async () => {
     const [tables, person] = [make(), await ada()];
-    const mine = await saveDraft(newDraft("F", early), person, tables);
+    const mine = await saveDraft(newDraft("F", "L", early), person, tables);
     await putInOutbox(newOutboxRow(envelope, "F", person, late), mine, tables);
     await expect(saveDraft(withAnswer(mine, "a/1", 1, late), person, tables)).rejects.toThrow(Conflict);
     expect(await tables.all("drafts")).toEqual([]);
@@ -98,7 +98,7 @@ describe("what this phone can keep", () => {
     const { persistence, tables } = await openDeviceStore();
     clone.mockRestore();
     expect(persistence).toBe("sealed_only");
-    await putInOutbox(newOutboxRow(envelope, "F", await ada(), late), newDraft("F", early), tables);
+    await putInOutbox(newOutboxRow(envelope, "F", await ada(), late), newDraft("F", "L", early), tables);
     expect(await indexedDbTables().all("outbox")).toHaveLength(1);
   });
 
@@ -137,8 +137,8 @@ describe("what this phone can keep", () => {
 });
 
 test("merging keeps the earlier opening time and the place of the tab that saves", () => {
-  const mine: Draft = { ...newDraft("F", late), at: { page: "who" }, seq: 1 };
-  const merged = mergeDrafts(mine, { ...newDraft("F", early), at: null, seq: 4 });
+  const mine: Draft = { ...newDraft("F", "L", late), at: { page: "who" }, seq: 1 };
+  const merged = mergeDrafts(mine, { ...newDraft("F", "L", early), at: null, seq: 4 });
   expect([merged.opened_at, merged.at, merged.seq]).toEqual([early, { page: "who" }, 4]);
 });
 
@@ -172,6 +172,6 @@ test("what a phone stored before is read: tables, rows, draft and sheet", async 
   const [read] = await listPeople(tables);
   expect(read?.sheet).toEqual(sheet);
   expect(read?.row).toMatchObject({ lookup: "L", proof: "P", state: "due", sent: ["G"], clock_skew_ms: 5, language: "es" });
-  expect(await findDraft("F", read!.row, tables)).toEqual({ ...draft, seq: 3 });
+  expect(await findDraft("F", read!.row, tables)).toEqual({ ...draft, seq: 3, key: "F" });
   expect(await tables.all("outbox")).toEqual([waiting]);
 });

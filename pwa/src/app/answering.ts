@@ -5,7 +5,7 @@ import { contactItems, type Place, placeAfter, placeAfterChange, placeBefore, pl
 import type { AnsweredBy } from "../form/payload";
 import { type Draft, findDraft, mergeDrafts, newDraft, saveDraft } from "../store/drafts";
 import type { Person } from "../store/people";
-import { Conflict } from "../store/tables";
+import { Conflict, underLink } from "../store/tables";
 import type { App, OpenForm } from "./app";
 import { askToKeep, readDeviceStore } from "./device";
 
@@ -16,7 +16,7 @@ function screenOf(place: Place): { name: "item" | "warning"; key: string } | { n
 /** The draft on disk, with what the disk refused since. */
 async function readDraft(app: App, person: Person, formId: string): Promise<Draft | null> {
   const stored = await findDraft(formId, person.row, app.tables).catch(() => null);
-  const unkept = app.inMemory.drafts.get(formId);
+  const unkept = app.inMemory.drafts.get(underLink(person.row.lookup, formId));
   return unkept && stored ? mergeDrafts(unkept, stored) : (unkept ?? stored);
 }
 
@@ -24,7 +24,7 @@ export async function openForm(app: App, person: Person, form: Form): Promise<vo
   if (!person.sheet) return;
   const all = stepsOf(form, person.sheet);
   const left_out = app.contactAsked.has(person.row.lookup) ? contactItems(all) : [];
-  const draft = (await readDraft(app, person, form.form_id)) ?? { ...newDraft(form.form_id, app.instant()), left_out };
+  const draft = (await readDraft(app, person, form.form_id)) ?? { ...newDraft(form.form_id, person.row.lookup, app.instant()), left_out };
   const steps = all.filter((step) => !draft.left_out?.includes(step.key));
   app.change({ open: { person, sheet: person.sheet, form, steps, draft }, draft_status: draft.seq === null ? "none" : "saved", note: null });
   app.context.loadSeal().catch(() => undefined);
@@ -39,15 +39,15 @@ function editDraft(app: App, patch: Partial<Draft>): OpenForm | null {
   return changed;
 }
 
-function keepUnsaved(app: App, draft: Draft): void {
-  app.inMemory.drafts.set(draft.form_id, draft);
+function keepUnsaved(app: App, { draft, person }: OpenForm): void {
+  app.inMemory.drafts.set(underLink(person.row.lookup, draft.form_id), draft);
   app.changeWithoutDrawing({ draft_status: "unsaved" });
 }
 
 /** What was answered while `written` was on its way is not on disk yet; its own write follows. */
 function noteWritten(app: App, written: OpenForm, stored: Draft): void {
   const now = app.view.open;
-  if (now?.draft.form_id !== stored.form_id) return;
+  if (now?.draft.form_id !== stored.form_id || now.person.row.lookup !== written.person.row.lookup) return;
   const done = app.context.deviceStore.persistence === "all" ? "saved" : "none";
   app.changeWithoutDrawing({ open: { ...now, draft: mergeDrafts(now.draft, stored) }, draft_status: now === written ? done : "saving" });
 }
@@ -57,12 +57,12 @@ async function writeDraft(app: App): Promise<boolean> {
   if (!open) return true;
   try {
     const stored = await saveDraft(open.draft, open.person.row, app.tables);
-    app.inMemory.drafts.delete(stored.form_id);
+    app.inMemory.drafts.delete(underLink(open.person.row.lookup, stored.form_id));
     noteWritten(app, open, stored);
     return true;
   } catch (fault) {
     if (fault instanceof Conflict) await leaveForm(app, "elsewhere");
-    else keepUnsaved(app, open.draft);
+    else keepUnsaved(app, open);
     return false;
   }
 }

@@ -3,7 +3,7 @@ import type { Bytes } from "../bytes";
 import type { ClinicText } from "../form/clinic_texts";
 import type { Clinic, Form, Sheet } from "../form/due_sheet";
 import type { Step } from "../form/flow";
-import type { NoticeKind } from "../form/notice";
+import type { Notice, NoticeKind } from "../form/notice";
 import { type Catalogue, en } from "../i18n/en";
 import type { LinkKeys } from "../link/derive";
 import type { TokenFault } from "../link/token";
@@ -11,7 +11,7 @@ import type { DeviceStore } from "../store/device_store";
 import type { Draft } from "../store/drafts";
 import type { Person } from "../store/people";
 import { InMemory } from "../store/in_memory";
-import type { OutboxRow, Tables, Trouble } from "../store/tables";
+import type { OutboxRow, RestoredAt, Tables, Trouble } from "../store/tables";
 import type { Post, PostFailure } from "../sync/http";
 
 export type SheetFailure = PostFailure | "newer";
@@ -32,7 +32,7 @@ export type Screen =
   | { name: "menu" | "stopped"; back: Screen }
   /** "Something here is wrong", on the list or in a form. */
   | { name: "wrong"; person: Person; form_id: string | null; back: Screen }
-  | { name: "notice"; kind: NoticeKind; person: Person; form_id: string | null; back: Screen }
+  | { name: "notice"; kind: NoticeKind; true_side: Notice["true_side"]; person: Person; form_id: string | null; back: Screen }
   | { name: "told"; message: OutboxRow; back: Screen }
   /** The clinic's own texts, to choose from, and one of them. `own`: the patient's language. */
   | { name: "privacy"; texts: ClinicText[]; own: string; back: Screen }
@@ -63,7 +63,7 @@ export interface View {
   people: Person[];
   /** The lookup of the person whose forms are shown. */
   entered: string | null;
-  /** Forms with a draft. */
+  /** Forms with a draft, each `underLink`. */
   begun: ReadonlySet<string>;
   outbox: OutboxRow[];
   /** Forms with a warning answer that were finished since the page was loaded: the screen after them names it once more. */
@@ -74,8 +74,6 @@ export interface View {
   draft_status: DraftStatus;
   busy: boolean;
   note: Note;
-  /** Lookup of a person whose proof is no longer accepted. */
-  rejected_proofs: ReadonlySet<string>;
   /** Why the last look for new forms did not go through. */
   refresh_failure: PostFailure | null;
   /** Why the last try to send did not go through. */
@@ -140,9 +138,9 @@ export class App {
   runningWrite: Promise<boolean> = Promise.resolve(true);
   queuedWrite: Promise<boolean> | null = null;
   readonly inMemory = new InMemory();
-  /** Envelopes and forms (after the lookup of their link) for which this page has a receipt, should the disk refuse to note it. */
+  /** The receipts that this page has, should the disk refuse to note them: of envelopes, and of forms under their links. */
   readonly receivedEnvelopes = new Set<string>();
-  readonly receivedForms = new Set<string>();
+  receipts: { lookup: string; form_id: string; restored_at: RestoredAt }[] = [];
   /** Lookups that this phone was told to forget: nothing that is still on its way brings them back. */
   readonly forgotten = new Set<string>();
   /** Lookups whose contact details a form of this visit has asked for. */
@@ -168,7 +166,6 @@ export class App {
       draft_status: "none",
       busy: false,
       note: null,
-      rejected_proofs: new Set(),
       refresh_failure: null,
       send_failure: null,
       sending: false,

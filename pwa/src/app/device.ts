@@ -1,23 +1,26 @@
 /** What this phone keeps and what only this page has, read as one. Nothing here throws because a disk refuses. */
-import type { Form } from "../form/due_sheet";
-import { askedAnew, type FetchedSheet, listPeople, type Person, savePerson, withFetchedSheet } from "../store/people";
+import { nameOf } from "../store/drafts";
+import { type FetchedSheet, listPeople, type Person, savePerson, withFetchedSheet, withReceipt } from "../store/people";
 import type { OutboxRow, PersonRow } from "../store/tables";
 import type { App, View } from "./app";
 import { loadLate } from "./reading";
 
+/** With the receipts that only this page has, since the disk refused to note them. */
+function withPageReceipts(app: App, row: PersonRow): PersonRow {
+  const received = app.receipts.filter((each) => each.lookup === row.lookup && !row.sent.includes(each.form_id));
+  return received.reduce((before, { form_id, restored_at }) => withReceipt(before, form_id, restored_at), row);
+}
+
 /**
- * A form is received when the phone has noted it, or when this page has the receipt and the disk would not note it. The disk then holds
- * nothing of it any more; for as long as the page is open, its list still says so.
+ * A form is received when the phone has noted it, or when this page has the receipt. The disk then holds nothing of it any more; for as long
+ * as the page is open, its list still says so.
  */
-function withReceipts(app: App, person: Person): Person {
-  const { row, sheet } = person;
+function withReceipts(app: App, { row: noted, sheet }: Person): Person {
+  const row = withPageReceipts(app, noted);
   const shown = app.view.people.find((each) => each.row.lookup === row.lookup)?.sheet?.forms ?? [];
   const asked = new Set((sheet?.forms ?? []).map((form) => form.form_id));
-  const received = (form: Form): boolean => row.sent.includes(form.form_id) || app.receivedForms.has(row.lookup + form.form_id);
-  const gone = shown.filter((form) => received(form) && !asked.has(form.form_id));
-  const forms = [...gone, ...(sheet?.forms ?? [])];
-  const sent = forms.filter(received).map((form) => form.form_id);
-  return { row: { ...row, sent: [...new Set([...row.sent, ...sent])] }, sheet: sheet && { ...sheet, forms } };
+  const gone = shown.filter(({ form_id }) => row.sent.includes(form_id) && !asked.has(form_id));
+  return { row, sheet: sheet && { ...sheet, forms: [...gone, ...sheet.forms] } };
 }
 
 async function readPeople(app: App): Promise<Person[]> {
@@ -28,7 +31,7 @@ async function readPeople(app: App): Promise<Person[]> {
 }
 
 async function readBegun(app: App): Promise<Set<string>> {
-  const onDisk = await app.tables.all("drafts").then((rows) => rows.map((row) => row.form_id), () => [...app.view.begun]);
+  const onDisk = await app.tables.all("drafts").then((rows) => rows.map(nameOf), () => [...app.view.begun]);
   return new Set([...onDisk, ...app.inMemory.drafts.keys()]);
 }
 
@@ -80,7 +83,7 @@ function showWhereItIs(app: App): void {
 export async function readDeviceStore(app: App): Promise<void> {
   const people = await readPeople(app);
   const begun = await readBegun(app);
-  if (people.some(({ row }) => row.doubtful?.length)) loadLate(app).then(() => app.change({}), () => undefined);
+  if (!app.privacy && people.some(({ row }) => row.lost?.length)) loadLate(app).then(() => app.change({}), () => undefined);
   app.change({ people, begun, ...(await readOutbox(app, people)) });
   showWhereItIs(app);
 }
@@ -92,19 +95,34 @@ export function losesOnReload(app: App): boolean {
   return in_memory.size + drafts.size > 0 || (open !== null && drafts === begun);
 }
 
-/** Keeps a person with the sheet that was fetched; in this page alone where the disk refuses. Throws BadSheet. */
-export async function keepPerson(app: App, row: PersonRow, fetched: FetchedSheet): Promise<Person> {
-  const person = await withFetchedSheet(row, fetched, app.view.begun, app.tables);
-  const shown = app.view.people.find((each) => each.row.lookup === row.lookup);
-  for (const id of [...askedAnew(person.sheet, shown?.sheet), ...(person.row.doubtful ?? [])]) app.receivedForms.delete(row.lookup + id);
-  if (app.forgotten.has(row.lookup)) return person;
+/** The row as it is now: a receipt may have been noted since it was read. */
+async function knownRow(app: App, row: PersonRow): Promise<PersonRow> {
+  return app.inMemory.people.get(row.lookup)?.row ?? (await app.tables.get("people", row.lookup).catch(() => undefined)) ?? row;
+}
+
+async function savePersonOf(app: App, person: Person): Promise<void> {
+  const { lookup } = person.row;
+  if (app.forgotten.has(lookup)) return;
   try {
     await savePerson(person, app.tables);
-    app.inMemory.people.delete(row.lookup);
+    app.inMemory.people.delete(lookup);
   } catch {
-    app.inMemory.people.set(row.lookup, person);
+    app.inMemory.people.set(lookup, person);
   }
+}
+
+/** Keeps a person with the sheet that was fetched; in this page alone where the disk refuses. Throws BadSheet. */
+export async function keepPerson(app: App, row: PersonRow, fetched: FetchedSheet): Promise<Person> {
+  const person = await withFetchedSheet(row, withPageReceipts(app, await knownRow(app, row)), fetched, app.view.begun, app.tables);
+  app.receipts = app.receipts.filter(({ lookup, form_id }) => lookup !== row.lookup || person.row.sent.includes(form_id));
+  await savePersonOf(app, person);
   return withReceipts(app, person);
+}
+
+/** The clinic does not accept this proof: the phone tries it no more by itself. Five wrong tries lock a patient out. */
+export async function keepRejected(app: App, { row, sheet }: Person): Promise<void> {
+  await savePersonOf(app, { row: { ...(await knownRow(app, row)), rejected: true }, sheet });
+  await readDeviceStore(app);
 }
 
 /** Before something is left behind on this phone. */

@@ -3,8 +3,8 @@ import { contactItems, warningAnswers } from "../form/flow";
 import type { CannotSeal } from "../seal/seal";
 import { findDraft, isFinished } from "../store/drafts";
 import { newOutboxRow, putInOutbox, removeReceived } from "../store/outbox";
-import { Conflict, type OutboxRow } from "../store/tables";
-import { retryDelay, sendOutbox, type SendReport } from "../sync/send";
+import { Conflict, type OutboxRow, underLink } from "../store/tables";
+import { type Refused, retryDelay, sendOutbox, type SendReport } from "../sync/send";
 import { checkWarningsRead, leaveForm, saveOpenDraft } from "./answering";
 import type { App, OpenForm, Screen } from "./app";
 import { askToKeep, offerAgain, readDeviceStore, wasReceived } from "./device";
@@ -72,7 +72,7 @@ function showWaiting(app: App, screen: Screen & { row: OutboxRow }): void {
   const { open } = app.view;
   if (open && warningAnswers(open).length) app.view.warned.push(open);
   if (open && contactItems(open.steps).some((key) => open.draft.answers[key])) app.contactAsked.add(screen.row.lookup);
-  app.inMemory.drafts.delete(screen.row.form_id);
+  app.inMemory.drafts.delete(underLink(screen.row.lookup, screen.row.form_id));
   app.changeWithoutDrawing({ open: null, draft_status: "none", send_failure: null, outbox: [...app.view.outbox, screen.row] });
   app.go(screen);
 }
@@ -80,7 +80,7 @@ function showWaiting(app: App, screen: Screen & { row: OutboxRow }): void {
 const NOTHING_SENT: SendReport = { outcomes: [], later: null };
 
 /** All that waits, on disk and in memory: a disk that does not answer keeps nothing back that the page has. */
-async function sendAll(app: App, rows: OutboxRow[], includeRefused: boolean): Promise<SendReport> {
+async function sendAll(app: App, rows: OutboxRow[], includeRefused: Refused): Promise<SendReport> {
   const { post } = app.context;
   const onDisk = await sendOutbox(app.tables, post, includeRefused).catch(() => NOTHING_SENT);
   const inMemory = await sendOutbox(app.inMemory.outbox, post, includeRefused);
@@ -92,10 +92,13 @@ async function sendAll(app: App, rows: OutboxRow[], includeRefused: boolean): Pr
 }
 
 function noteReceipts(app: App, report: SendReport): void {
-  for (const { kind, envelope_id, form_id, lookup } of report.outcomes) {
-    if (kind !== "received") continue;
+  for (const outcome of report.outcomes) {
+    if (outcome.kind !== "received") continue;
+    const { envelope_id, lookup, form_id } = outcome;
+    const heard = app.view.people.find(({ row }) => row.lookup === lookup)?.row.restored_at;
+    const restored_at = outcome.restored_at === undefined ? heard : outcome.restored_at;
     app.receivedEnvelopes.add(envelope_id);
-    app.receivedForms.add(lookup + form_id);
+    if (form_id) app.receipts.push({ lookup, form_id, restored_at });
   }
 }
 
@@ -111,7 +114,7 @@ function showOutcome(app: App, report: SendReport, rows: OutboxRow[]): void {
 }
 
 /** One try to send all that waits; `includeRefused` tries those again that the server refused before. */
-export async function sendNow(app: App, includeRefused: boolean): Promise<void> {
+export async function sendNow(app: App, includeRefused: Refused): Promise<void> {
   if (app.view.sending) {
     app.sendAsked = true;
     return;

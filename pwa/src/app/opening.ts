@@ -4,14 +4,13 @@ import { deriveKeys, deriveLookup, type LinkKeys } from "../link/derive";
 import { BadSheet } from "../link/open_sheet";
 import { BadToken, codeFromAddress, groupsOf, normalizeCode, readToken, type TokenFault } from "../link/token";
 import { type Person, provenPersonRow } from "../store/people";
-import type { PersonRow } from "../store/tables";
 import { fetchDueSheet } from "../sync/due";
 import type { PostFailure } from "../sync/http";
 import { retryDelay } from "../sync/send";
 import { saveOpenDraft } from "./answering";
 import type { App, Screen } from "./app";
-import { keepPerson, readDeviceStore } from "./device";
-import { distinctPeople, enter, isBirthDateOf } from "./people";
+import { keepPerson, keepRejected, readDeviceStore } from "./device";
+import { currentPerson, distinctPeople, enter, isBirthDateOf } from "./people";
 
 /** The page has just been loaded, or another link was tapped while it was open. */
 export async function showFirstScreen(app: App, fragment: string): Promise<void> {
@@ -68,7 +67,7 @@ export async function begin(app: App): Promise<void> {
   const lookup = await deriveLookup(app.token);
   const known = app.view.people.find((person) => person.row.lookup === lookup);
   const tries = app.context.tries.of(lookup);
-  if (!known) return app.go(tries >= MOST_TRIES ? { name: "check", tries } : { name: "birth" });
+  if (!known || known.row.rejected) return app.go(tries >= MOST_TRIES ? { name: "check", tries } : { name: "birth" });
   if (distinctPeople(app.view.people).length > 1) return app.go({ name: "birth", person: known });
   await showForms(app, known);
 }
@@ -76,12 +75,12 @@ export async function begin(app: App): Promise<void> {
 async function showForms(app: App, person: Person): Promise<void> {
   await enter(app, person);
   app.go({ name: "forms" });
-  await refreshSheets(app);
+  await refreshSheets(app, person.row.lookup);
 }
 
 /** False when the date is not that of the person whom this phone knows; what the clinic says of a date has screens of its own. */
 export async function openWithBirthDate(app: App, born: string): Promise<boolean> {
-  const { screen, rejected_proofs } = app.view;
+  const { screen } = app.view;
   const known = screen.name === "birth" ? screen.person : undefined;
   if (!app.token) {
     if (!known) app.go({ name: "nolink" });
@@ -91,7 +90,8 @@ export async function openWithBirthDate(app: App, born: string): Promise<boolean
   }
   app.change({ busy: true });
   const keys = await deriveKeys(app.token, born);
-  if (known && known.row.proof === keys.proof && !rejected_proofs.has(keys.lookup)) {
+  const accepted = app.view.people.some(({ row }) => row.lookup === keys.lookup && row.proof === keys.proof && !row.rejected);
+  if (known && accepted) {
     app.token = null;
     await showForms(app, known);
   } else await prove(app, keys);
@@ -144,7 +144,6 @@ async function showFormsOf(app: App, person: Person): Promise<void> {
   const screen = endScreen(person);
   await forgetEndedLink(app, person);
   await readDeviceStore(app);
-  app.change({ rejected_proofs: new Set([...app.view.rejected_proofs].filter((lookup) => lookup !== person.row.lookup)) });
   app.go(screen ?? { name: "forms" });
 }
 
@@ -167,7 +166,7 @@ async function forgetEndedLink(app: App, person: Person): Promise<void> {
   if (state !== "ended" && state !== "replaced") return;
   try {
     const rows = [...(await app.tables.all("drafts")), ...(await app.tables.all("outbox"))];
-    if (rows.some((row) => row.lookup === lookup) || person.sheet?.forms.some((form) => app.inMemory.drafts.has(form.form_id))) return;
+    if (rows.some((row) => row.lookup === lookup) || [...app.inMemory.drafts.keys()].some((name) => name.startsWith(lookup))) return;
     app.inMemory.people.delete(lookup);
     await app.tables.write([{ table: "people", remove: lookup }]);
   } catch {
@@ -175,15 +174,16 @@ async function forgetEndedLink(app: App, person: Person): Promise<void> {
   }
 }
 
-async function refreshSheet(app: App, row: PersonRow): Promise<void> {
+async function refreshSheet(app: App, person: Person): Promise<void> {
+  const { row } = person;
   const reply = await fetchDueSheet(row, app.context.post, () => app.context.now().getTime());
-  if (reply.kind === "check") app.change({ rejected_proofs: new Set([...app.view.rejected_proofs, row.lookup]) });
+  if (reply.kind === "check") await keepRejected(app, person);
   app.change({ refresh_failure: reply.kind === "later" ? reply.why : null });
   if (reply.kind !== "due") return;
   try {
-    const person = await keepPerson(app, row, reply.fetched);
-    await forgetEndedLink(app, person);
-    const end = endScreen(person);
+    const kept = await keepPerson(app, row, reply.fetched);
+    await forgetEndedLink(app, kept);
+    const end = endScreen(kept);
     const onlyThisPerson = app.view.people.length === 1 && !app.view.outbox.length;
     await readDeviceStore(app);
     if (end && onlyThisPerson && app.view.screen.name === "forms") app.go(end);
@@ -193,8 +193,11 @@ async function refreshSheet(app: App, row: PersonRow): Promise<void> {
   }
 }
 
-/** Asks again for everybody's forms. A form that is open goes on with the sheet it was opened with. */
-export async function refreshSheets(app: App): Promise<void> {
-  for (const person of app.view.people) await refreshSheet(app, person.row);
-  if (app.view.rejected_proofs.size === 0) app.token = null;
+/**
+ * Asks again for everybody's forms, with a proof that was rejected only for `opened`, whose birth date was just entered. A form that is open
+ * goes on with the sheet it was opened with.
+ */
+export async function refreshSheets(app: App, opened?: string): Promise<void> {
+  for (const person of app.view.people) if (!person.row.rejected || person.row.lookup === opened) await refreshSheet(app, person);
+  if (!currentPerson(app.view)?.row.rejected) app.token = null;
 }

@@ -15,10 +15,11 @@ export function distinctPeople(people: Person[]): Person[] {
   return people.filter((person, at) => people.findIndex((each) => isSame(each, person)) === at);
 }
 
-/** The person whose forms are shown; the only one that is known needs no choosing. */
+/** The person whose forms are shown, by a link that the clinic accepts where there is one; the only one that is known needs no choosing. */
 export function currentPerson(view: View): Person | undefined {
   const [only, ...others] = distinctPeople(view.people);
-  return view.people.find((person) => person.row.lookup === view.entered) ?? (others.length ? undefined : only);
+  const entered = view.people.find((person) => person.row.lookup === view.entered) ?? (others.length ? undefined : only);
+  return entered?.row.rejected ? (linksOf(entered, view).find((link) => !link.row.rejected) ?? entered) : entered;
 }
 
 /** Whom the screen is for, if that is known: before Begin nobody has said who they are, and a link with nothing to answer is its own person's. */
@@ -84,7 +85,7 @@ export async function dropFromPage(app: App, lookup: string): Promise<void> {
   const { inMemory, view } = app;
   app.forgotten.add(lookup);
   inMemory.people.delete(lookup);
-  for (const form of view.people.find((each) => each.row.lookup === lookup)?.sheet?.forms ?? []) inMemory.drafts.delete(form.form_id);
+  for (const name of inMemory.drafts.keys()) if (name.startsWith(lookup)) inMemory.drafts.delete(name);
   const held = (await inMemory.outbox.all("outbox")).filter((row) => row.lookup === lookup);
   await inMemory.outbox.write(held.map((row) => ({ table: "outbox", remove: row.envelope_id })));
   const warned = view.warned.filter((open) => open.person.row.lookup !== lookup);

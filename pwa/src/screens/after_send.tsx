@@ -2,13 +2,14 @@
 import type { JSX } from "preact";
 import type { View } from "../app/app";
 import { sendNow } from "../app/finishing";
+import { linksOf } from "../app/people";
+import { formsByLink } from "../app/standing";
 import type { Form } from "../form/due_sheet";
 import type { Person } from "../store/people";
 import type { OutboxRow } from "../store/tables";
 import { ComeAgain } from "./come_again";
 import { CallLinks, Cautions } from "./clinic_numbers";
 import { ActionButton, Ruler, type ScreenProps, sideName, Title } from "./controls";
-import { awaitsAnswers } from "./forms";
 import { CallNow } from "./review";
 
 function personOf(row: OutboxRow, view: View): Person | undefined {
@@ -18,7 +19,9 @@ function personOf(row: OutboxRow, view: View): Person | undefined {
 /** The forms of the same person that still wait for answers. */
 function formsLeft(row: OutboxRow, view: View): Form[] {
   const person = personOf(row, view);
-  return person ? (person.sheet?.forms ?? []).filter((form) => awaitsAnswers(form, person, view)) : [];
+  if (!person) return [];
+  const { asked } = formsByLink(linksOf(person, view), view);
+  return [...asked].flatMap(([id, link]) => link.sheet?.forms.filter((form) => form.form_id === id) ?? []);
 }
 
 /** To the list of forms; where only one is left, its side is named. */

@@ -16,29 +16,6 @@ export interface EntryProps {
   onUnpick(): void;
 }
 
-export interface Option {
-  /** `data-code` */
-  code: string;
-  label: string;
-  chosen: boolean;
-  choose(): void;
-}
-
-/** Real radio buttons, each laid over its whole row. */
-export function Options({ name, options, tight = false }: { name: string; options: Option[]; tight?: boolean }): JSX.Element {
-  return (
-    <div class={tight ? "options tight" : "options"}>
-      {options.map((option) => (
-        <label key={option.code} class={option.chosen ? "opt on" : "opt"} data-code={option.code}>
-          <input type="radio" name={name} value={option.code} checked={option.chosen} autocomplete="off" onChange={() => option.choose()} />
-          <i aria-hidden="true" />
-          <span>{option.label}</span>
-        </label>
-      ))}
-    </div>
-  );
-}
-
 /** Every whole number as a button of one size; the ends are named with their number. */
 export function ScaleEntry({ item, name, text, answer, t, onPick }: EntryProps & { item: ScaleItem }): JSX.Element {
   const values = Array.from({ length: item.max - item.min + 1 }, (_, at) => item.min + at);

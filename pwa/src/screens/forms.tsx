@@ -4,10 +4,12 @@ import { openForm } from "../app/answering";
 import type { View } from "../app/app";
 import { sendNow } from "../app/finishing";
 import { askWhoAnswers, currentPerson, distinctPeople, linksOf } from "../app/people";
+import { askToForget, askWhatIsWrong } from "../app/reading";
+import { formsByLink, isLost, standingOf, waitingOf } from "../app/standing";
 import type { Form } from "../form/due_sheet";
 import { longDate, type Translate } from "../i18n";
 import type { Person } from "../store/people";
-import type { OutboxRow } from "../store/tables";
+import { type OutboxRow, underLink } from "../store/tables";
 import { Cautions } from "./clinic_numbers";
 import { ActionButton, type ScreenProps, SideMark, sideName, Title } from "./controls";
 import { ComeAgain } from "./come_again";
@@ -28,16 +30,6 @@ function WaitingWords({ row, view, t }: { row: OutboxRow; view: View; t: Transla
   );
 }
 
-type FormStatus = "start" | "carry_on" | "waiting" | "refused" | "received" | "held";
-
-export function formStatus(form: Form, person: Person, view: View): FormStatus {
-  const row = view.outbox.find((each) => each.form_id === form.form_id);
-  if (row) return row.trouble ? "refused" : "waiting";
-  if (person.sheet?.held?.includes(form.form_id) && !view.begun.has(form.form_id)) return "held";
-  if (person.row.sent.includes(form.form_id)) return "received";
-  return view.begun.has(form.form_id) ? "carry_on" : "start";
-}
-
 function startLabel(form: Form, { t }: ScreenProps): string {
   return form.side ? t("form_start_side", { side: sideName(form.side, t).toLowerCase() }) : t("form_start");
 }
@@ -50,8 +42,8 @@ function carryOnLabel(form: Form, person: Person, { t }: ScreenProps): string {
 
 function FormRow({ form, person, ...props }: ScreenProps & { form: Form; person: Person }): JSX.Element {
   const { app, view, t } = props;
-  const status = formStatus(form, person, view);
-  const row = view.outbox.find((each) => each.form_id === form.form_id);
+  const status = standingOf(form, person, view);
+  const row = waitingOf(form, person, view);
   const title = form.title[view.language] ?? Object.values(form.title)[0] ?? "";
   return (
     <li class={`form-row ${form.side ?? "no-side"}`} data-form={form.form_id} data-side={form.side ?? ""} data-standing={status}>
@@ -63,7 +55,7 @@ function FormRow({ form, person, ...props }: ScreenProps & { form: Form; person:
         {form.operation_on && <span class="soft">{t("operated_on", { date: longDate(form.operation_on, view.language) })}</span>}
       </p>
       {form.gone && status === "carry_on" && <p class="soft">{t("form_gone")}</p>}
-      {app.privacy && person.row.doubtful?.includes(form.form_id) && <p class="note">{t("form_lost")}</p>}
+      {app.privacy && isLost(form, person, view) && <p class="note">{t("form_lost")}</p>}
       {status === "start" || status === "carry_on" ? (
         <>
           <ActionButton name={status === "start" ? "start-form" : "carry-on"} onPress={() => openForm(app, person, form)}>
@@ -78,11 +70,11 @@ function FormRow({ form, person, ...props }: ScreenProps & { form: Form; person:
   );
 }
 
-function Notes({ app, view, t }: ScreenProps): JSX.Element {
+function Notes({ app, view, t, stale }: ScreenProps & { stale: boolean | undefined }): JSX.Element {
   const messages: string[] = [];
   if (view.note === "elsewhere") messages.push(t("forms_elsewhere"));
   if (view.note === "newer") messages.push(t("forms_newer"));
-  if (view.rejected_proofs.size) messages.push(t("forms_stale"));
+  if (stale) messages.push(t("forms_stale"));
   if (view.refresh_failure && view.people.length) messages.push(`${t(`offline_${view.refresh_failure}`)} ${t("forms_go_on")}`);
   const { persistence } = app.context.deviceStore;
   if (app.inMemory.people.size || app.inMemory.drafts.size) messages.push(t("unsaved_line"));
@@ -95,7 +87,7 @@ function Notes({ app, view, t }: ScreenProps): JSX.Element {
           {each}
         </p>
       ))}
-      {view.rejected_proofs.size > 0 && app.token && (
+      {stale && app.token && (
         <ActionButton name="prove" kind="plain" onPress={() => app.go({ name: "birth" })}>
           {t("forms_prove")}
         </ActionButton>
@@ -104,16 +96,11 @@ function Notes({ app, view, t }: ScreenProps): JSX.Element {
   );
 }
 
-/** Whether the form still waits for answers: not begun, or begun and not finished. */
-export function awaitsAnswers(form: Form, person: Person, view: View): boolean {
-  return ["start", "carry_on"].includes(formStatus(form, person, view));
-}
-
 /** Sending what waits in the outbox, with a note for each envelope whose form no sheet on this phone names any more. */
 function OutboxNotes(props: ScreenProps): JSX.Element | null {
   const { app, view, t } = props;
-  const named = new Set(view.people.flatMap((person) => (person.sheet?.forms ?? []).map((form) => form.form_id)));
-  const orphans = view.outbox.filter((row) => !named.has(row.form_id));
+  const named = new Set(view.people.flatMap(({ row, sheet }) => (sheet?.forms ?? []).map((form) => underLink(row.lookup, form.form_id))));
+  const orphans = view.outbox.filter((row) => !named.has(underLink(row.lookup, row.form_id)));
   if (!view.outbox.length) return null;
   return (
     <>
@@ -129,20 +116,6 @@ function OutboxNotes(props: ScreenProps): JSX.Element | null {
       {!view.sending && view.outbox.some((row) => !row.trouble && !view.in_memory.has(row.envelope_id)) && <ComeAgain {...props} />}
     </>
   );
-}
-
-/**
- * What the person still has to answer, and the forms of each link, first of that which they came in by. A form that it asks for does not stand
- * under another of theirs as well, unless it was begun there: what came by that one was not used or is lost.
- */
-export function formsByLink(links: Person[], view: View): { asked: Map<string, Person>; shown: [Person, Form[]][] } {
-  const asked = new Map<string, Person>();
-  const all = links.map((link): [Person, Form[]] => [link, link.sheet?.forms ?? []]);
-  for (const [link, forms] of all) {
-    for (const form of forms) if (!asked.has(form.form_id) && awaitsAnswers(form, link, view)) asked.set(form.form_id, link);
-  }
-  const isShown = (form: Form, link: Person): boolean => (asked.get(form.form_id) ?? link) === link || formStatus(form, link, view) === "carry_on";
-  return { asked, shown: all.map(([link, forms]) => [link, forms.filter((form) => isShown(form, link))]) };
 }
 
 function FormsOf({ person, forms, ...props }: ScreenProps & { person: Person; forms: Form[] }): JSX.Element {
@@ -165,7 +138,7 @@ function PersonButtons({ person, ...props }: ScreenProps & { person: Person }): 
     <div class="person-buttons">
       <PrivacyLink {...props} person={person} />
       {person.sheet && (
-        <button type="button" class="quiet" data-do="wrong" onClick={() => app.go({ name: "wrong", person, form_id: null, back: { name: "forms" } })}>
+        <button type="button" class="quiet" data-do="wrong" onClick={() => askWhatIsWrong(app, person, null, view.screen)}>
           {t("wrong")}
         </button>
       )}
@@ -174,7 +147,7 @@ function PersonButtons({ person, ...props }: ScreenProps & { person: Person }): 
           {t("other_person")}
         </button>
       )}
-      <button type="button" class="quiet" data-do="forget" onClick={() => app.go({ name: "forget", person })}>
+      <button type="button" class="quiet" data-do="forget" onClick={() => askToForget(app, person)}>
         {t("forget")}
       </button>
     </div>
@@ -188,12 +161,12 @@ export function Forms(props: ScreenProps): JSX.Element {
   const links = person ? [person, ...linksOf(person, view).filter((each) => each !== person)] : [];
   const { asked, shown } = formsByLink(links, view);
   const withForms = shown.filter(([, forms]) => forms.length);
-  const untouched = !view.begun.size && !view.outbox.length && links.every(({ row }) => !row.sent.concat(row.doubtful ?? []).length);
+  const untouched = !view.begun.size && !view.outbox.length && links.every(({ row }) => !row.sent.concat(row.lost ?? []).length);
   return (
     <>
       <Title>{t("forms_hello", { name: person?.sheet?.patient.first_name ?? "" })}</Title>
       {asked.size > 0 && <p>{t("forms_intro", { n: asked.size })}</p>}
-      <Notes {...props} />
+      <Notes {...props} stale={person?.row.rejected} />
       {(withForms.length ? withForms : shown.slice(0, 1)).map(([each, forms]) => (
         <FormsOf key={each.row.lookup} {...props} person={each} forms={forms} />
       ))}

@@ -10,7 +10,8 @@ import { sideToName } from "../form/side";
 import { direction, fill } from "../i18n";
 import type { MessageKey } from "../i18n/en";
 import { ActionButton, Ruler, type ScreenProps, SideMark, sideName, Title } from "./controls";
-import { type EntryProps, IntegerEntry, MonthEntry, type Option, Options, ScaleEntry, TextEntry } from "./entries";
+import { type EntryProps, IntegerEntry, MonthEntry, ScaleEntry, TextEntry } from "./entries";
+import { type Option, Options } from "./options";
 import { useKeyboard } from "./keyboard";
 import { PrivacyLink } from "./privacy_link";
 

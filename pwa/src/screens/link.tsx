@@ -4,6 +4,7 @@ import { useState } from "preact/hooks";
 import type { Screen } from "../app/app";
 import { begin, enterCode, MOST_TRIES, tryAgain } from "../app/opening";
 import { personShown } from "../app/people";
+import { askWhatIsWrong } from "../app/reading";
 import type { Translate } from "../i18n";
 import { codeFromAddress, groupsOf, groupsToCheck, normalizeCode, type TokenFault } from "../link/token";
 import { CallLinks, Cautions } from "./clinic_numbers";
@@ -172,7 +173,7 @@ export function NothingToDo(props: ScreenProps & { screen: Extract<Screen, { loo
       <p>{t(name === "nothing" ? "nothing_later" : `${name}_do`)}</p>
       <PrivacyLink {...props} person={person} />
       {person?.sheet && (
-        <button type="button" class="quiet" data-do="wrong" onClick={() => app.go({ name: "wrong", person, form_id: null, back: screen })}>
+        <button type="button" class="quiet" data-do="wrong" onClick={() => askWhatIsWrong(app, person, null, screen)}>
           {t("wrong")}
         </button>
       )}

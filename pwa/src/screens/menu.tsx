@@ -1,6 +1,7 @@
 /** The menu inside a form, and the screen that says whether the page may be closed. */
 import type { JSX } from "preact";
 import { goBack, goToList, stopForNow } from "../app/answering";
+import { askWhatIsWrong } from "../app/reading";
 import { clinicOf, dial } from "./clinic_numbers";
 import { ActionButton, type ScreenProps, Title } from "./controls";
 import { PrivacyLink } from "./privacy_link";
@@ -8,7 +9,7 @@ import { Languages } from "./shell";
 
 function tellWrong({ app, view }: ScreenProps): void {
   const { open, screen } = view;
-  if (open) app.go({ name: "wrong", person: open.person, form_id: open.form.form_id, back: "back" in screen ? screen.back : screen });
+  if (open) void askWhatIsWrong(app, open.person, open.form.form_id, "back" in screen ? screen.back : screen);
 }
 
 export function Menu(props: ScreenProps): JSX.Element {

@@ -1,34 +1,27 @@
-/** "Something here is wrong": what, what will happen then, and what became of it. */
+/** "Something here is wrong": what, and what will happen then. Loaded late, so without hooks, and what changes the app is passed in. */
 import type { JSX } from "preact";
-import { useState } from "preact/hooks";
-import { goBack } from "../app/answering";
 import type { Screen } from "../app/app";
-import { sendNow } from "../app/finishing";
-import { tellClinic } from "../app/noticing";
-import type { Side } from "../form/due_sheet";
-import { NOTICES } from "../form/notice";
-import { ComeAgain } from "./come_again";
-import { CallLinks } from "./clinic_numbers";
+import { NOTICES, type Notice } from "../form/notice";
 import { ActionButton, type ScreenProps, Title } from "./controls";
-import { Options } from "./entries";
+import { Options } from "./options";
 
 type Over<Name> = Extract<Screen, { name: Name }>;
 
-export function Wrong({ app, t, screen }: ScreenProps & { screen: Over<"wrong"> }): JSX.Element {
+export function Wrong({ app, t, screen, onBack }: ScreenProps & { screen: Over<"wrong">; onBack: () => unknown }): JSX.Element {
   return (
     <>
       <Title>{t("wrong_title")}</Title>
       <ul class="menu-list">
         {NOTICES.map((kind) => (
           <li key={kind}>
-            <ActionButton name={`wrong-${kind}`} kind="plain" onPress={() => app.go({ ...screen, name: "notice", kind })}>
+            <ActionButton name={`wrong-${kind}`} kind="plain" onPress={() => app.go({ ...screen, name: "notice", kind, true_side: null })}>
               {t(`notice_${kind}`)}
             </ActionButton>
           </li>
         ))}
       </ul>
       <nav>
-        <ActionButton name="back" kind="plain" onPress={() => goBack(app)}>
+        <ActionButton name="back" kind="plain" onPress={onBack}>
           {t("back")}
         </ActionButton>
       </nav>
@@ -38,10 +31,9 @@ export function Wrong({ app, t, screen }: ScreenProps & { screen: Over<"wrong"> 
 
 const SIDES = ["left", "right"] as const;
 
-export function NoticeScreen({ app, view, t, screen }: ScreenProps & { screen: Over<"notice"> }): JSX.Element {
-  const [side, setSide] = useState<Side>(null);
-  const { kind, form_id, person } = screen;
-  const sides = SIDES.map((each) => ({ code: each, label: t(`${each}_shoulder`), chosen: side === each, choose: () => setSide(each) }));
+export function NoticeScreen({ app, view, t, screen, onTell }: ScreenProps & { screen: Over<"notice">; onTell: (notice: Notice) => unknown }): JSX.Element {
+  const { kind, form_id, true_side } = screen;
+  const sides = SIDES.map((each) => ({ code: each, label: t(`${each}_shoulder`), chosen: true_side === each, choose: () => app.go({ ...screen, true_side: each }) }));
   return (
     <>
       <Title>{t(`notice_${kind}`)}</Title>
@@ -60,36 +52,8 @@ export function NoticeScreen({ app, view, t, screen }: ScreenProps & { screen: O
         <ActionButton name="back" kind="plain" onPress={() => app.go({ ...screen, name: "wrong" })}>
           {t("back")}
         </ActionButton>
-        <ActionButton name="tell" busy={view.busy} onPress={() => tellClinic(app, { kind, form_id, true_side: side }, person)}>
+        <ActionButton name="tell" busy={view.busy} onPress={() => onTell({ kind, form_id, true_side })}>
           {t("notice_tell")}
-        </ActionButton>
-      </nav>
-    </>
-  );
-}
-
-/** Received, as a receipt of its own says; kept on this phone until there is network; or kept nowhere but in this page. */
-export function Told(props: ScreenProps & { screen: Over<"told"> }): JSX.Element {
-  const { app, view, t, screen } = props;
-  const { envelope_id } = screen.message;
-  const received = app.receivedEnvelopes.has(envelope_id);
-  const waits = view.outbox.find((each) => each.envelope_id === envelope_id);
-  const onDisk = waits && !view.in_memory.has(envelope_id);
-  const title = received ? "received_title" : waits?.trouble ? "refused_title" : onDisk ? "saved_title" : "unsaved_title";
-  return (
-    <>
-      <Title>{t(title)}</Title>
-      <p role="status">{t(received ? "told_received" : waits?.trouble ? "refused_do" : view.sending ? "saved_sending" : onDisk ? "saved_waiting" : "told_unsaved")}</p>
-      {!received && !view.sending && (
-        <ActionButton name="send-now" kind="plain" onPress={() => sendNow(app, true)}>
-          {t("send_now")}
-        </ActionButton>
-      )}
-      {title === "saved_title" && !view.sending && <ComeAgain {...props} />}
-      <CallLinks {...props} />
-      <nav>
-        <ActionButton name="close-menu" onPress={() => goBack(app)}>
-          {t("told_back")}
         </ActionButton>
       </nav>
     </>

@@ -1,4 +1,4 @@
-/** The quiet way to the clinic's own texts; nothing where the sheet brings none. */
+/** The quiet way to the clinic's own texts, where the sheet brings some; and that a screen could not be loaded. */
 import type { JSX } from "preact";
 import { readClinicTexts } from "../app/reading";
 import { clinicTexts } from "../form/clinic_texts";
@@ -11,13 +11,14 @@ interface LinkProps extends ScreenProps {
   words?: "privacy" | "privacy_short";
 }
 
-export function PrivacyLink({ app, view, t, person, kind = "quiet", words = "privacy" }: LinkProps): JSX.Element | null {
-  if (!person || !clinicTexts(person.sheet).length) return null;
+export function PrivacyLink({ app, view, t, person, kind = "quiet", words = "privacy" }: LinkProps): JSX.Element {
   return (
     <>
-      <ActionButton name="privacy" kind={kind} onPress={() => readClinicTexts(app, person)}>
-        {t(words)}
-      </ActionButton>
+      {person && clinicTexts(person.sheet).length > 0 && (
+        <ActionButton name="privacy" kind={kind} onPress={() => readClinicTexts(app, person)}>
+          {t(words)}
+        </ActionButton>
+      )}
       {view.note === "not_loaded" && (
         <p class="fault" role="alert">
           {t("notice_failed")}

@@ -9,7 +9,7 @@ import { type AnsweredBy, textFor } from "../form/payload";
 import { direction, fill, longMonth } from "../i18n";
 import { CallLinks, clinicOf } from "./clinic_numbers";
 import { ActionButton, type ScreenProps, Title } from "./controls";
-import { Options } from "./entries";
+import { Options } from "./options";
 import { FormHeader } from "./item";
 import { useKeyboard } from "./keyboard";
 

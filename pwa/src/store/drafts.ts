@@ -3,7 +3,7 @@ import type { Answers } from "../form/due_sheet";
 import type { Place } from "../form/flow";
 import type { AnsweredBy } from "../form/payload";
 import { decryptJson, encryptJson } from "./encrypt";
-import { Conflict, type DraftRow, type PersonRow, type Tables, type WriteOp } from "./tables";
+import { Conflict, type DraftRow, type PersonRow, type Tables, underLink, type WriteOp } from "./tables";
 
 export interface Draft {
   form_id: string;
@@ -17,23 +17,38 @@ export interface Draft {
   left_out?: string[];
   /** `seq` of the stored row this draft is based on; null before the first write. */
   seq: number | null;
+  /** Under which its row lies. */
+  key: string;
 }
 
-type StoredDraft = Omit<Draft, "seq">;
+type StoredDraft = Omit<Draft, "seq" | "key">;
 
 const purpose = (formId: string): string => `yearmark draft ${formId}`;
 
-export function newDraft(formId: string, now: string): Draft {
-  return { form_id: formId, opened_at: now, at: null, answers: {}, answered_by: null, reviewed: false, seq: null };
+export function newDraft(formId: string, lookup: string, now: string): Draft {
+  return { form_id: formId, opened_at: now, at: null, answers: {}, answered_by: null, reviewed: false, seq: null, key: underLink(lookup, formId) };
 }
 
-async function decryptDraft(row: DraftRow, person: PersonRow): Promise<Draft> {
-  return { ...(await decryptJson<StoredDraft>(person.draft_key, purpose(row.form_id), row.box)), seq: row.seq };
+/** The form of a row, under its link. */
+export function nameOf({ form_id, lookup }: DraftRow): string {
+  return form_id.includes(" ") ? form_id : underLink(lookup, form_id);
+}
+
+export async function findDraftRow(formId: string, lookup: string, tables: Tables): Promise<DraftRow | undefined> {
+  const ofBefore = async (): Promise<DraftRow | undefined> => {
+    const row = await tables.get("drafts", formId);
+    return row?.lookup === lookup ? row : undefined;
+  };
+  return (await tables.get("drafts", underLink(lookup, formId))) ?? ofBefore();
+}
+
+async function decryptDraft(row: DraftRow, formId: string, person: PersonRow): Promise<Draft> {
+  return { ...(await decryptJson<StoredDraft>(person.draft_key, purpose(formId), row.box)), seq: row.seq, key: row.form_id };
 }
 
 export async function findDraft(formId: string, person: PersonRow, tables: Tables): Promise<Draft | null> {
-  const row = await tables.get("drafts", formId);
-  return row ? decryptDraft(row, person).catch(() => null) : null;
+  const row = await findDraftRow(formId, person.lookup, tables);
+  return row ? decryptDraft(row, formId, person).catch(() => null) : null;
 }
 
 /** Two tabs on one form: of each item the answer given last counts. */
@@ -44,14 +59,14 @@ export function mergeDrafts(mine: Draft, stored: Draft): Draft {
     if (!other || other.last_at <= answer.last_at) answers[key] = answer;
   }
   const opened_at = mine.opened_at < stored.opened_at ? mine.opened_at : stored.opened_at;
-  return { ...mine, answers, opened_at, seq: stored.seq };
+  return { ...mine, answers, opened_at, seq: stored.seq, key: stored.key };
 }
 
 /** Only a row that says so makes a form finished: its envelope, or the note that the clinic has it. A missing draft says nothing. */
 export async function isFinished(formId: string, person: PersonRow, tables: Tables): Promise<boolean> {
   const waiting = await tables.all("outbox");
   const known = await tables.get("people", person.lookup);
-  return waiting.some((row) => row.form_id === formId) || known?.sent.includes(formId) === true;
+  return waiting.some((row) => row.form_id === formId && row.lookup === person.lookup) || known?.sent.includes(formId) === true;
 }
 
 /** The browser has thrown the draft away, such as with the site's data: it is written again, with the keys that open it. */
@@ -64,16 +79,16 @@ async function saveAnew(draft: Draft, row: DraftRow, person: PersonRow, tables: 
 
 /** Resolves with the draft as stored, once it is on disk. Throws Conflict when another tab has finished the form. */
 export async function saveDraft(draft: Draft, person: PersonRow, tables: Tables): Promise<Draft> {
-  const { seq, ...content } = draft;
+  const { seq, key, ...content } = draft;
   const box = await encryptJson(person.draft_key, purpose(draft.form_id), content);
-  const put = { form_id: draft.form_id, lookup: person.lookup, seq: (seq ?? 0) + 1, box };
+  const put = { form_id: key, lookup: person.lookup, seq: (seq ?? 0) + 1, box };
   try {
     await tables.write([{ table: "drafts", put, based_on: seq }]);
     return { ...draft, seq: put.seq };
   } catch (fault) {
     if (!(fault instanceof Conflict)) throw fault;
-    const stored = await tables.get("drafts", draft.form_id);
-    if (stored) return saveDraft(mergeDrafts(draft, await decryptDraft(stored, person)), person, tables);
+    const stored = await findDraftRow(draft.form_id, person.lookup, tables);
+    if (stored) return saveDraft(mergeDrafts(draft, await decryptDraft(stored, draft.form_id, person)), person, tables);
     if (await isFinished(draft.form_id, person, tables)) throw fault;
     return saveAnew(draft, put, person, tables);
   }

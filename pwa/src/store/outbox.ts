@@ -1,7 +1,7 @@
 /** Sealed forms that wait for the clinic's receipt. */
 import type { Envelope } from "../seal/seal";
-import type { Draft } from "./drafts";
-import { except, sinceRestore, withoutForm } from "./people";
+import { type Draft, findDraftRow } from "./drafts";
+import { withoutForm, withReceipt } from "./people";
 import type { OutboxRow, PersonRow, RestoredAt, Tables, Trouble, WriteOp } from "./tables";
 
 export function newOutboxRow(envelope: Envelope, formId: string, person: PersonRow, now: string): OutboxRow {
@@ -12,20 +12,20 @@ export function newOutboxRow(envelope: Envelope, formId: string, person: PersonR
 /** Stores the envelope and deletes the draft, in one transaction. Throws Conflict when another tab changed the draft meanwhile. */
 export async function putInOutbox(row: OutboxRow, draft: Draft, tables: Tables): Promise<void> {
   const ops: WriteOp[] = [{ table: "outbox", put: row }];
-  if (draft.seq !== null) ops.push({ table: "drafts", remove: draft.form_id, based_on: draft.seq });
+  if (draft.seq !== null) ops.push({ table: "drafts", remove: draft.key, based_on: draft.seq });
   await tables.write(ops);
 }
 
 /** After a receipt with the right hash: deletes the envelope, and a draft that the disk did not let go before, and notes the form as sent. */
 export async function removeReceived(row: OutboxRow, restored_at: RestoredAt, tables: Tables): Promise<void> {
-  const person = await tables.get("people", row.lookup);
-  const ops: WriteOp[] = [{ table: "outbox", remove: row.envelope_id }];
+  const { form_id, lookup, envelope_id } = row;
+  const ops: WriteOp[] = [{ table: "outbox", remove: envelope_id }];
   // A notice belongs to no form.
-  if (row.form_id) ops.push({ table: "drafts", remove: row.form_id });
-  if (row.form_id && person) {
-    const put = sinceRestore(await withoutForm(person, row.form_id), restored_at);
-    const sent = [...new Set([...put.sent, row.form_id])];
-    ops.push({ table: "people", put: { ...put, sent, doubtful: except([row.form_id], put.doubtful) } });
+  if (form_id) {
+    const draft = await findDraftRow(form_id, lookup, tables);
+    if (draft) ops.push({ table: "drafts", remove: draft.form_id });
+    const person = await tables.get("people", lookup);
+    if (person) ops.push({ table: "people", put: withReceipt(await withoutForm(person, form_id), form_id, restored_at) });
   }
   await tables.write(ops);
 }

@@ -4,7 +4,8 @@ import type { Form, Sheet } from "../form/due_sheet";
 import type { LinkKeys } from "../link/derive";
 import { keepBegunForms, openSheetBytes, readSheet, type SealedSheet } from "../link/open_sheet";
 import { decryptJson, encryptJson, newStorageKey } from "./encrypt";
-import type { LinkState, PersonRow, RestoredAt, Tables } from "./tables";
+import { nameOf } from "./drafts";
+import { type LinkState, type PersonRow, type RestoredAt, type Tables, underLink } from "./tables";
 
 export interface Person {
   row: PersonRow;
@@ -39,41 +40,59 @@ export async function provenPersonRow(keys: LinkKeys, tables: Tables): Promise<P
   return { ...(known ?? { ...fresh, draft_key: await newStorageKey() }), ...keys };
 }
 
-export const except = (ids: string[], list: string[] = []): string[] => list.filter((id) => !ids.includes(id));
+/** The restore that is named, or was named last: a missing name says nothing. */
+const named = (restored_at: RestoredAt, row: PersonRow): RestoredAt => (restored_at === undefined ? row.restored_at : restored_at);
 
-/** The row once the clinic has named the restore that its records came out of: a receipt from before it promises nothing any more. */
-export function sinceRestore(row: PersonRow, restored_at: RestoredAt): PersonRow {
-  if (!restored_at || restored_at === row.restored_at) return row;
-  return { ...row, restored_at, sent: [], doubtful: [...(row.doubtful ?? []), ...row.sent] };
+const except = (id: string, list: string[] = []): string[] => list.filter((each) => each !== id);
+
+/** The row once the clinic has given a receipt for the form. */
+export function withReceipt(row: PersonRow, id: string, restored_at: RestoredAt): PersonRow {
+  const { [id]: _before, ...others } = row.sent_with ?? {};
+  const since = named(restored_at, row);
+  return { ...row, sent: [...new Set([...row.sent, id])], lost: except(id, row.lost), sent_with: since ? { ...others, [id]: since } : others };
+}
+
+type Receipts = Pick<PersonRow, "restored_at" | "sent" | "lost">;
+
+/**
+ * What of the receipts stands once a sheet has come. One that came with another restore promises nothing any more: its form is lost where the
+ * sheet lists it; where not, the copy had it, or it came in by another way. `anew`: those whose answers the clinic settled without using them.
+ */
+function standingReceipts(row: PersonRow, restored_at: RestoredAt, fresh: Sheet | null, anew: string[]): Receipts {
+  const now = named(restored_at, row);
+  const stands = (id: string): boolean => restored_at === undefined || (row.sent_with?.[id] ?? null) === now;
+  const isListed = (id: string): boolean => fresh?.forms.some((form) => form.form_id === id) === true && !anew.includes(id);
+  const doubted = [...(row.lost ?? []), ...row.sent.filter((id) => !stands(id))];
+  return { restored_at: now, sent: row.sent.filter((id) => stands(id) && !anew.includes(id)), lost: doubted.filter(isListed) };
 }
 
 /**
  * The forms that the clinic held, holds no longer and still asks for: somebody there has settled the answers without using them, so they are
  * wanted once more. What was held is known by the sheet that this phone kept.
  */
-export function askedAnew(fresh: Sheet | null, before: Sheet | null | undefined): string[] {
+function askedAnew(fresh: Sheet | null, before: Sheet | null | undefined): string[] {
   const left = (before?.held ?? []).filter((id) => !fresh?.held?.includes(id));
   return left.filter((id) => fresh?.forms.some((form) => form.form_id === id && !form.gone));
 }
 
 /**
  * The person with what the server sent, not yet stored. Forms that were begun on this phone (`begun`, or with a draft on disk) stay,
- * whatever the clinic asks for now. Throws BadSheet when the sheet does not open.
+ * whatever the clinic asks for now. `known`: the row with all receipts up to now. Throws BadSheet when the sheet does not open.
  */
-export async function withFetchedSheet(row: PersonRow, fetched: FetchedSheet, begun: ReadonlySet<string>, tables: Tables): Promise<Person> {
+export async function withFetchedSheet(row: PersonRow, known: PersonRow, fetched: FetchedSheet, begun: ReadonlySet<string>, tables: Tables): Promise<Person> {
   const fresh = fetched.sheet && readSheet(await openSheetBytes(fetched.sheet, row.due_key, fromB64u(row.lookup)));
   const before = row.sheet ? await decryptJson<Sheet>(row.draft_key, purpose(row.lookup), row.sheet).catch(() => null) : null;
-  const anew = askedAnew(fresh, before);
-  const drafts = await tables.all("drafts").catch(() => []);
-  const sheet = keepBegunForms(fresh, before, new Set([...begun, ...drafts.map((draft) => draft.form_id)]));
-  const stored = (await tables.get("people", row.lookup).catch(() => undefined)) ?? row;
-  const receipts = sinceRestore(stored, fetched.restored_at);
+  // What a restore has lost is no longer held either, but nobody settled it.
+  const sameRecords = named(fetched.restored_at, known) === known.restored_at;
+  const drafts = new Set([...begun, ...(await tables.all("drafts").catch(() => [])).map(nameOf)]);
+  const isBegun = (id: string): boolean => drafts.has(underLink(row.lookup, id));
+  const sheet = keepBegunForms(fresh, before, new Set(before?.forms.map((form) => form.form_id).filter(isBegun)));
   const next: PersonRow = {
     ...row,
-    restored_at: receipts.restored_at,
-    sent: except(anew, receipts.sent),
-    doubtful: except(anew, receipts.doubtful),
-    language: stored.language,
+    ...standingReceipts(known, fetched.restored_at, fresh, sameRecords ? askedAnew(fresh, before) : []),
+    sent_with: known.sent_with ?? {},
+    rejected: false,
+    language: known.language,
     state: fetched.state,
     clock_skew_ms: fetched.clock_skew_ms,
     sheet: sheet && (await encryptJson(row.draft_key, purpose(row.lookup), sheet)),

@@ -10,23 +10,31 @@ export interface PersonRow {
   state: LinkState;
   /** The due sheet under the draft key. */
   sheet: EncryptedValue | null;
-  /** Forms that the clinic has, by form id: it gave a receipt since `restored_at`. */
+  /** Forms that the clinic has, by form id: its receipt still stands. */
   sent: string[];
-  /** The restore that the clinic named last; rows of earlier versions have none, nor has a clinic that never was restored. */
+  /** Which restore came with the receipt of a form; one that is not here came with none. */
+  sent_with?: Record<string, string>;
+  /** The restore that came with the last sheet; rows of earlier versions have none. */
   restored_at?: RestoredAt;
-  /** Forms with a receipt from before that restore: one that is asked for again is lost at the clinic. */
-  doubtful?: string[] | undefined;
+  /** Forms that this sheet lists though the clinic gave a receipt for them before that restore: they are lost there. */
+  lost?: string[];
+  /** The clinic did not accept this proof: it is asked with no more by itself. */
+  rejected?: boolean;
   clock_skew_ms: number | null;
   language: string | null;
   /** See `birthCheck`; rows of earlier versions have none. */
   birth_check?: number;
 }
 
-/** Out of which restore the clinic's records came, if any. Only ever compared. */
+/** Out of which restore the clinic's records came; null is a name of its own: out of none. Undefined says nothing. Only ever compared. */
 export type RestoredAt = string | null | undefined;
 export type LinkState = "due" | "nothing_due" | "ended" | "replaced";
 
+/** Names a form under a link: two links of a person may ask for the same form, and neither opens what the other has. */
+export const underLink = (lookup: string, formId: string): string => `${lookup} ${formId}`;
+
 export interface DraftRow {
+  /** The key: `underLink`. Versions before wrote the form's id alone, and such a row keeps its key. */
   form_id: string;
   lookup: string;
   /** Counts writes; a write names the count it was based on. */

@@ -76,9 +76,13 @@ async function sendEach(rows: OutboxRow[], tables: Tables, post: Post): Promise<
   return whole;
 }
 
+/** `by_itself`: as at each opening of the page. A proof that was not accepted goes out again only when a person asks for it: five wrong ones lock a patient out. */
+export type Refused = boolean | "by_itself";
+
 /** Sends all that waits. Envelopes that the server refused before are sent again only with `includeRefused`. */
-export async function sendOutbox(tables: Tables, post: Post, includeRefused: boolean): Promise<SendReport> {
-  const waiting = (await tables.all("outbox")).filter((row) => includeRefused || row.trouble === null);
+export async function sendOutbox(tables: Tables, post: Post, includeRefused: Refused): Promise<SendReport> {
+  const isSent = ({ trouble }: OutboxRow): boolean => !trouble || (includeRefused === "by_itself" ? trouble !== "check" : includeRefused);
+  const waiting = (await tables.all("outbox")).filter(isSent);
   const whole: SendReport = { outcomes: [], later: null };
   for (let at = 0; at < waiting.length && !whole.later; at += MOST_AT_ONCE) {
     const part = await sendBatch(waiting.slice(at, at + MOST_AT_ONCE), tables, post);
