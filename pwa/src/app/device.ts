@@ -1,6 +1,6 @@
 /** What this phone keeps and what only this page has, read as one. Nothing here throws because a disk refuses. */
 import { nameOf } from "../store/drafts";
-import { type FetchedSheet, listPeople, type Person, savePerson, withFetchedSheet, withReceipt } from "../store/people";
+import { type FetchedSheet, listPeople, lostNotices, type Person, savePerson, withFetchedSheet, withReceipt } from "../store/people";
 import type { OutboxRow, PersonRow } from "../store/tables";
 import type { App, View } from "./app";
 import { loadLate } from "./reading";
@@ -100,22 +100,26 @@ async function knownRow(app: App, row: PersonRow): Promise<PersonRow> {
   return app.inMemory.people.get(row.lookup)?.row ?? (await app.tables.get("people", row.lookup).catch(() => undefined)) ?? row;
 }
 
-async function savePersonOf(app: App, person: Person): Promise<void> {
+async function savePersonOf(app: App, person: Person, again: OutboxRow[] = []): Promise<void> {
   const { lookup } = person.row;
   if (app.forgotten.has(lookup)) return;
   try {
-    await savePerson(person, app.tables);
+    await savePerson(person, app.tables, again);
     app.inMemory.people.delete(lookup);
   } catch {
     app.inMemory.people.set(lookup, person);
+    await app.inMemory.outbox.write(again.map((row) => ({ table: "outbox", put: row })));
   }
 }
 
 /** Keeps a person with the sheet that was fetched; in this page alone where the disk refuses. Throws BadSheet. */
 export async function keepPerson(app: App, row: PersonRow, fetched: FetchedSheet): Promise<Person> {
-  const person = await withFetchedSheet(row, withPageReceipts(app, await knownRow(app, row)), fetched, app.view.begun, app.tables);
+  const known = withPageReceipts(app, await knownRow(app, row));
+  const again = lostNotices(known, fetched.restored_at);
+  const person = await withFetchedSheet(row, known, fetched, app.view.begun, app.tables);
   app.receipts = app.receipts.filter(({ lookup, form_id }) => lookup !== row.lookup || person.row.sent.includes(form_id));
-  await savePersonOf(app, person);
+  for (const { envelope_id } of again) app.receivedEnvelopes.delete(envelope_id);
+  await savePersonOf(app, person, again);
   return withReceipts(app, person);
 }
 

@@ -10,7 +10,8 @@ import { sendNow } from "./finishing";
 /** Bound to no form, so that its receipt marks none as sent. */
 async function seal(app: App, notice: Notice, person: Person): Promise<OutboxRow> {
   const { sealNotice } = await app.context.loadSeal();
-  return newOutboxRow(await sealNotice(app, notice, person), "", person.row, app.instant());
+  const row = newOutboxRow(await sealNotice(app, notice, person), "", person.row, app.instant());
+  return notice.kind === "died" || notice.kind === "stop" ? { ...row, kept: true } : row;
 }
 
 /** On disk; where that refuses, in this page's memory. The view is read anew, so that it says which. */

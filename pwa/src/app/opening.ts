@@ -10,6 +10,7 @@ import { retryDelay } from "../sync/send";
 import { saveOpenDraft } from "./answering";
 import type { App, Screen } from "./app";
 import { keepPerson, keepRejected, readDeviceStore } from "./device";
+import { sendNow } from "./finishing";
 import { currentPerson, distinctPeople, enter, isBirthDateOf } from "./people";
 
 /** The page has just been loaded, or another link was tapped while it was open. */
@@ -200,4 +201,5 @@ async function refreshSheet(app: App, person: Person): Promise<void> {
 export async function refreshSheets(app: App, opened?: string): Promise<void> {
   for (const person of app.view.people) if (!person.row.rejected || person.row.lookup === opened) await refreshSheet(app, person);
   if (!currentPerson(app.view)?.row.rejected) app.token = null;
+  if (app.view.outbox.some((row) => row.kept && !row.trouble)) await sendNow(app, false);
 }

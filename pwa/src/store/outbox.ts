@@ -1,7 +1,7 @@
 /** Sealed forms that wait for the clinic's receipt. */
 import type { Envelope } from "../seal/seal";
 import { type Draft, findDraftRow } from "./drafts";
-import { withoutForm, withReceipt } from "./people";
+import { withNotice, withoutForm, withReceipt } from "./people";
 import type { OutboxRow, PersonRow, RestoredAt, Tables, Trouble, WriteOp } from "./tables";
 
 export function newOutboxRow(envelope: Envelope, formId: string, person: PersonRow, now: string): OutboxRow {
@@ -20,13 +20,13 @@ export async function putInOutbox(row: OutboxRow, draft: Draft, tables: Tables):
 export async function removeReceived(row: OutboxRow, restored_at: RestoredAt, tables: Tables): Promise<void> {
   const { form_id, lookup, envelope_id } = row;
   const ops: WriteOp[] = [{ table: "outbox", remove: envelope_id }];
+  const person = await tables.get("people", lookup);
   // A notice belongs to no form.
   if (form_id) {
     const draft = await findDraftRow(form_id, lookup, tables);
     if (draft) ops.push({ table: "drafts", remove: draft.form_id });
-    const person = await tables.get("people", lookup);
     if (person) ops.push({ table: "people", put: withReceipt(await withoutForm(person, form_id), form_id, restored_at) });
-  }
+  } else if (person && row.kept) ops.push({ table: "people", put: withNotice(person, row, restored_at) });
   await tables.write(ops);
 }
 

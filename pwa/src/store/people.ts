@@ -5,7 +5,7 @@ import type { LinkKeys } from "../link/derive";
 import { keepBegunForms, openSheetBytes, readSheet, type SealedSheet } from "../link/open_sheet";
 import { decryptJson, encryptJson, newStorageKey } from "./encrypt";
 import { nameOf } from "./drafts";
-import { type LinkState, type PersonRow, type RestoredAt, type Tables, underLink } from "./tables";
+import { type LinkState, type OutboxRow, type PersonRow, type RestoredAt, type Tables, underLink } from "./tables";
 
 export interface Person {
   row: PersonRow;
@@ -52,6 +52,23 @@ export function withReceipt(row: PersonRow, id: string, restored_at: RestoredAt)
   return { ...row, sent: [...new Set([...row.sent, id])], lost: except(id, row.lost), sent_with: since ? { ...others, [id]: since } : others };
 }
 
+/** The row once the clinic has given a receipt for a notice that is kept. */
+export function withNotice(person: PersonRow, row: OutboxRow, restored_at: RestoredAt): PersonRow {
+  const others = (person.notices ?? []).filter((each) => each.row.envelope_id !== row.envelope_id);
+  return { ...person, notices: [...others, { row, restored_at: named(restored_at, person) ?? null }] };
+}
+
+/** The notices that the clinic may have lost, to be sent as they were: one that it still has is a duplicate to it. */
+export function lostNotices(person: PersonRow, restored_at: RestoredAt): OutboxRow[] {
+  return (person.notices ?? []).filter((each) => restored_at !== undefined && each.restored_at !== restored_at).map((each) => each.row);
+}
+
+/** Once they wait to be sent, which is written together with this. */
+function withNoticesWaiting({ notices }: PersonRow, restored_at: RestoredAt): Pick<PersonRow, "notices"> {
+  if (!notices) return {};
+  return { notices: restored_at === undefined ? notices : notices.map(({ row }) => ({ row, restored_at })) };
+}
+
 type Receipts = Pick<PersonRow, "restored_at" | "sent" | "lost">;
 
 /**
@@ -91,6 +108,7 @@ export async function withFetchedSheet(row: PersonRow, known: PersonRow, fetched
     ...row,
     ...standingReceipts(known, fetched.restored_at, fresh, sameRecords ? askedAnew(fresh, before) : []),
     sent_with: known.sent_with ?? {},
+    ...withNoticesWaiting(known, fetched.restored_at),
     rejected: false,
     language: known.language,
     state: fetched.state,
@@ -117,8 +135,9 @@ export async function withoutForm(row: PersonRow, formId: string): Promise<Perso
   return { ...row, sheet: await encryptJson(row.draft_key, purpose(row.lookup), withInstrumentsOf(forms, sheet)) };
 }
 
-export async function savePerson(person: Person, tables: Tables): Promise<void> {
-  await tables.write([{ table: "people", put: person.row }]);
+/** With sealed notices that are to be sent once more, all or nothing. */
+export async function savePerson(person: Person, tables: Tables, again: OutboxRow[] = []): Promise<void> {
+  await tables.write([{ table: "people", put: person.row }, ...again.map((row) => ({ table: "outbox" as const, put: row }))]);
 }
 
 /** A disk that refuses costs only the language at the next opening. */

@@ -18,6 +18,8 @@ export interface PersonRow {
   restored_at?: RestoredAt;
   /** Forms that this sheet lists though the clinic gave a receipt for them before that restore: they are lost there. */
   lost?: string[];
+  /** What ends all messages to the patient, sealed, with the restore that came with its receipt: it is sent once more after another. */
+  notices?: { row: OutboxRow; restored_at: string | null }[];
   /** The clinic did not accept this proof: it is asked with no more by itself. */
   rejected?: boolean;
   clock_skew_ms: number | null;
@@ -51,6 +53,8 @@ export interface OutboxRow {
   sha256: string;
   saved_at: string;
   trouble: Trouble | null;
+  /** A notice that ends all messages: kept after its receipt, should the clinic lose it. */
+  kept?: true;
 }
 
 /** Why an envelope stays though the server answered. */
