@@ -21,7 +21,6 @@ def write_environment(folder: Path, values: Mapping[str, str]) -> Path:
             raise SettingProblem(f"{name} must be one line")
     read_settings({**values, "YEARMARK_DATA": str(folder)})
     path = folder / ENVIRONMENT_FILE
-    folder.mkdir(parents=True, exist_ok=True, mode=0o700)
     write_whole(path, environment_text(values).encode())
     return path
 

@@ -12,6 +12,7 @@ from pathlib import Path
 from sqlalchemy.engine import make_url
 
 from server.config import ENVIRONMENT_FILE, Settings
+from server.store.whole_file import halves
 
 log = logging.getLogger(__name__)
 OTHERS = 0o077
@@ -36,7 +37,8 @@ def make_private(settings: Settings) -> None:
 def files_of(settings: Settings) -> Iterator[Path]:
     """Data folder, key folder and database of this clinic with what lies in them; of a data folder only what is ours."""
     yield settings.data
-    yield from (settings.data / name for name in FILES)
+    for name in FILES:
+        yield from (settings.data / name, *halves(settings.data / name))
     for folder in (settings.keys, *(settings.data / name for name in FOLDERS)):
         for place, _folders, files in os.walk(folder):
             yield Path(place)

@@ -26,7 +26,7 @@ from server.models import Restoration, StaffInvitation, StaffSession
 from server.store.engine import make_engine, read_only
 from server.store.folder_lock import FolderLock
 from server.store.migrate import revisions, upgrade
-from server.store.whole_file import sync_folder, write_whole
+from server.store.whole_file import halves, sync_folder, write_whole
 from server.trust.audit import audit
 from server.trust.backup.databases import FILES, empty_database, is_empty, is_full, load_database, without_passwords
 from server.trust.backup.manifest import DATA, KEYS, MANIFEST, CopyProblem, Manifest
@@ -170,7 +170,7 @@ def _refuse_what_is_there(settings: Settings) -> None:
     if _said_by_the_mark(settings) is not None:
         return
     own = {"locks", ENVIRONMENT_FILE, *([settings.keys.name] if settings.keys.parent == settings.data else ())}
-    own |= {each.name for each in _marks_half_written(settings)}
+    own |= {each.name for each in _half_written(settings)}
     there = sorted(each.name for each in settings.data.iterdir() if each.name not in own)
     if there:
         raise CopyProblem(
@@ -189,9 +189,9 @@ def _refuse_what_is_there(settings: Settings) -> None:
         engine.dispose()
 
 
-def _marks_half_written(settings: Settings) -> list[Path]:
-    """What the mark was written under by a restore that was killed just then."""
-    return list(settings.data.glob(f".{RESTORE_UNFINISHED}.*"))
+def _half_written(settings: Settings) -> list[Path]:
+    """What the mark, or the settings, were written under by a restore or a set-up that was killed just then."""
+    return [half for name in (RESTORE_UNFINISHED, ENVIRONMENT_FILE) for half in halves(settings.data / name)]
 
 
 @contextmanager
@@ -204,7 +204,7 @@ def _unfinished(settings: Settings, wanted: Wanted) -> Iterator[None]:
     with _said_what_stays(mark):
         if mark.exists():
             _empty(settings, wanted)
-        for half in _marks_half_written(settings):
+        for half in _half_written(settings):
             half.unlink()
         write_whole(mark, _begun(settings))
         try:

@@ -9,6 +9,7 @@ from shutil import _ntuple_diskusage
 import pytest
 from sqlalchemy.orm import Session
 
+from server.config import ENVIRONMENT_FILE
 from server.installation import checks_of_the_machine as machine
 from server.installation.checks_of_copies import data_are_copied, keys_are_copied, restore_is_proved
 from server.installation.finding import Check, Finding, Look
@@ -47,6 +48,17 @@ def test_a_file_that_others_can_read_is_found(live: Case) -> None:
     assert found(live, machine.files_are_private).ready
     key.chmod(0o640)
     assert str(key) in said(found(live, machine.files_are_private))
+
+
+def test_what_a_set_up_that_was_killed_left_of_its_passwords_is_found_too(live: Case) -> None:
+    half = live.runtime.settings.data / f".{ENVIRONMENT_FILE}.0a1b2c3d"
+    half.touch(0o600)
+    for path in files_of(live.runtime.settings):
+        if path.exists():
+            path.chmod(path.stat().st_mode & 0o700)
+    assert found(live, machine.files_are_private).ready
+    half.chmod(0o640)
+    assert str(half) in said(found(live, machine.files_are_private))
 
 
 def test_a_file_of_another_account_is_found(live: Case, monkeypatch: pytest.MonkeyPatch) -> None:

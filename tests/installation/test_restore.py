@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from sqlalchemy import make_url, select
 
-from server.config import Settings
+from server.config import ENVIRONMENT_FILE, Settings
 from server.exports import export_digest
 from server.installation.backup import Copy
 from server.installation.restore import Wanted, restore
@@ -222,10 +222,11 @@ def test_keys_of_a_mark_that_names_no_folder_are_not_deleted(on_sqlite: Copied) 
     assert everything_in(machine.keys) == before != {}
 
 
-def test_what_a_restore_killed_at_its_first_step_left_is_no_data(on_sqlite: Copied) -> None:
+@pytest.mark.parametrize("name", [RESTORE_UNFINISHED, ENVIRONMENT_FILE])
+def test_what_a_restore_or_a_set_up_killed_at_its_first_step_left_is_no_data(on_sqlite: Copied, name: str) -> None:
     data, keys, machine = on_sqlite.data(), on_sqlite.keys(), on_sqlite.new_machine("other")
     machine.data.mkdir()
-    half = machine.data / f".{RESTORE_UNFINISHED}.0a1b2c3d"
+    half = machine.data / f".{name}.0a1b2c3d"
     half.write_bytes(b"A rest")
     bring_back(machine, data, keys)
     assert not half.exists()

@@ -39,6 +39,51 @@ def test_what_cannot_be_finished_leaves_the_old_file_and_no_half(
     assert everything_in(tmp_path) == {"a.key": b"first"}
 
 
+def test_a_link_stays_one_and_what_it_leads_to_is_written(tmp_path: Path) -> None:
+    file, link = tmp_path / "elsewhere" / "a.env", tmp_path / "a.env"
+    write_whole(file, b"first")
+    link.symlink_to(file)
+    write_whole(link, b"second")
+    assert link.readlink() == file
+    assert (file.read_bytes(), sorted(everything_in(file.parent))) == (b"second", ["a.env"])
+
+
+def test_the_names_of_all_folders_that_are_new_are_on_the_disk_before_what_lies_in_them(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    file, synced = tmp_path / "keys" / "patient" / "ab" / "a.key", []
+    real = os.fsync
+
+    def noted(descriptor: int) -> None:
+        folders = (tmp_path, *(each for each in file.parents if each.is_relative_to(tmp_path) and each.exists()))
+        found = (each for each in folders if os.path.samestat(os.fstat(descriptor), each.stat()))
+        synced.append(next(found, file).name)
+        real(descriptor)
+
+    monkeypatch.setattr(os, "fsync", noted)
+    write_whole(file, b"first")
+    write_whole(file, b"second")
+    assert synced == [tmp_path.name, "keys", "patient", "a.key", "ab", "a.key", "ab"]
+
+
+def test_where_only_the_folder_cannot_be_synced_the_new_file_stands_and_the_writer_hears_of_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    file = tmp_path / "a.key"
+    write_whole(file, b"first")
+    real = os.fsync
+
+    def broken(descriptor: int) -> None:
+        if os.path.samestat(os.fstat(descriptor), tmp_path.stat()):
+            raise OSError(errno.EIO, "no")
+        real(descriptor)
+
+    monkeypatch.setattr(os, "fsync", broken)
+    with pytest.raises(OSError, match="no"):
+        write_whole(file, b"second")
+    assert everything_in(tmp_path) == {"a.key": b"second"}
+
+
 def test_nothing_has_the_new_name_before_all_of_it_is_on_the_disk(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
