@@ -13,15 +13,11 @@ _NUMBER = re.compile(r"[ (]*\+?[0-9 ()./–-]+")
 # At its end perhaps an extension, which is told and not dialled; tests/vectors/telephone.json has what phone and pages make of it.
 _EXTENSION = re.compile(r"[,;]?\s*(?:ext(?:ensi[oó]n)?\.?:?|int\.?|x|#)\s*[0-9]{1,8}\Z", re.IGNORECASE)
 _APART = re.compile(r" /|/ ")
-# As German numbers are commonly written: 030 / 123456. No local number begins with 0, so that one that does is a second whole number.
-_AREA_AND_NUMBER = re.compile(r"(?P<area>[ (]*[+0][0-9 ()-]*)/ *(?P<number>[1-9][0-9 .–-]*)")
-AREA_DIGITS = range(2, 7)  # with or without the country: 030, +49 (0)30
-FEWEST_DIGITS_AFTER_AREA = 4  # 061 / 112 are two short numbers
+# As German numbers are commonly written: 030 / 123456. What could be two numbers is refused, since a tap would dial them as one.
+_AREA_AND_NUMBER = re.compile(r"(?:0[0-9]{2,5}|\(0[0-9]{2,5}\)) */ *(?P<number>[1-9][0-9 ]*)")
+# Fewer are a second short number, as in 061 / 112; nine are a whole one in Spain and elsewhere, as in 061 / 900 161 161.
+DIGITS_AFTER_AREA = range(4, 9)
 _EMERGENCY_NUMBER = re.compile(r"\+?[0-9 ]+")
-
-
-def _digits(text: str) -> int:
-    return sum(each.isdigit() for each in text)
 
 
 def _can_be_dialled(number: str) -> bool:
@@ -34,13 +30,15 @@ def _is_two_numbers(text: str) -> bool:
     if not _APART.search(text):
         return False
     found = _AREA_AND_NUMBER.fullmatch(text)
-    if found is None:
-        return True
-    return _digits(found["area"]) not in AREA_DIGITS or _digits(found["number"]) < FEWEST_DIGITS_AFTER_AREA
+    return found is None or sum(each.isdigit() for each in found["number"]) not in DIGITS_AFTER_AREA
+
+
+def _without_extension(text: str) -> str:
+    return _EXTENSION.sub("", text.strip())
 
 
 def is_telephone(text: str) -> bool:
-    number = _EXTENSION.sub("", text.strip())
+    number = _without_extension(text)
     return _can_be_dialled(number) and _NUMBER.fullmatch(number) is not None and not _is_two_numbers(number)
 
 
@@ -48,6 +46,9 @@ def telephone_problem(text: str) -> str | None:
     """How it is written instead; None where it is a number."""
     if is_telephone(text):
         return None
+    number = _without_extension(text)
+    if _NUMBER.fullmatch(number) and _is_two_numbers(number):
+        return f"“{text}” may be two numbers. Write one number; if it is one, leave out the slash, such as 030 123456."
     return (
         f"“{text}” is not a telephone number. Write one number, in digits without words, such as +34 600 000 000, 112, or with an "
         "extension 555 0100 ext 12."

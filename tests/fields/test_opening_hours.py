@@ -13,6 +13,8 @@ from server.fields.opening_hours import hours_problem
         "day and night",
         "8-12, 14-18",
         "9-13 16-20",
+        "0800-1600",
+        "0800 – 1300 1600-2000",
         "8.00–16.00",
         "24 h",
         "٨-١٦",
@@ -22,7 +24,9 @@ def test_whatever_may_be_hours_is_taken(text: str) -> None:
     assert hours_problem(text) is None
 
 
-@pytest.mark.parametrize("text", ["555 0100", "+34 600 000 000", "0171 1234567", "112", "-", "…"])
+@pytest.mark.parametrize(
+    "text", ["555 0100", "+34 600 000 000", "0171 1234567", "112", "2355-2012", "0171-1234567", "0800-123456", "-", "…"]
+)
 def test_a_telephone_number_or_no_word_at_all_is_refused_with_how_to_write_it(text: str) -> None:
     said = hours_problem(text) or ""
     assert f"“{text}” does not say when the telephone is answered" in said and "Monday to Friday, 8 to 16" in said

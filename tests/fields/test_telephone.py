@@ -36,10 +36,18 @@ def test_words_and_what_is_too_short_are_refused_with_how_to_write_it(text: str)
 @pytest.mark.parametrize(
     "text",
     ["112 / 061", "934 000 000 / 934 000 001", "555 0100/ 555 0101", "934000000 934000001", "+34 600 1 +34 601 1", "1234567890123456",
-     "+1234567890123456 ext 1", "0301234567 / 0307654321", "030 / 0171 23456", "061 / 112", "030 / 123456 / 78", "5550100 / 5550101"],
+     "+1234567890123456 ext 1", "0301234567 / 0307654321", "030 / 0171 23456", "061 / 112", "030 / 123456 / 78", "5550100 / 5550101",
+     "061 / 900 161 161", "061 / 600123456", "061 / 0900123", "020 123 / 456 7890", "030 123 / 4567", "+34 600 / 112112", "03 / 123456",
+     "0301234 / 5678", "030 / 1234-5678", "(030 / 123456"],
 )  # fmt: skip
 def test_two_numbers_in_one_field_are_refused_since_a_tap_would_dial_them_as_one(text: str) -> None:
     assert "Write one number" in (telephone_problem(text) or "")
+
+
+def test_where_it_may_be_one_number_the_refusal_says_to_leave_out_the_slash() -> None:
+    said = telephone_problem("+49 (0)30 / 12 34 56") or ""
+    assert "may be two numbers" in said and "leave out the slash, such as 030 123456" in said
+    assert telephone_problem("+49 (0)30 12 34 56") is None
 
 
 @pytest.mark.parametrize("text", ["112", "999", "555 0112", "+34 112"])
