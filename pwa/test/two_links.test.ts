@@ -251,6 +251,26 @@ describe("a proof that the clinic has rejected", () => {
     expect(old.asked).toBe(4);
   });
 
+  test("is not taken for the one of a birth date that was entered while the answer to it was on its way", async () => {
+    const app = await withOld();
+    const { post } = app.context;
+    old.known = false;
+    old.born = "1952-03-01";
+    app.context.post = async (path, body) => {
+      const reply = await post(path, body);
+      app.context.post = post;
+      old.known = true;
+      await showFirstScreen(app, old.token);
+      app.go({ name: "birth" });
+      await openWithBirthDate(app, old.born);
+      return reply;
+    };
+    await refreshSheets(app);
+    expect([(await linkOf(app, old)).row.rejected, old.asked]).toEqual([false, 3]);
+    await refreshSheets(app);
+    expect(old.asked).toBe(4);
+  });
+
   test("is known to be rejected also where the disk refuses to note it", async () => {
     const app = await withOld();
     old.known = false;

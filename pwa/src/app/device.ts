@@ -123,9 +123,13 @@ export async function keepPerson(app: App, row: PersonRow, fetched: FetchedSheet
   return withReceipts(app, person);
 }
 
-/** The clinic does not accept this proof: the phone tries it no more by itself. Five wrong tries lock a patient out. */
+/**
+ * The clinic does not accept this proof: the phone tries it no more by itself. Five wrong tries lock a patient out. The birth date may have been
+ * entered anew while the answer was on its way; that proof is another.
+ */
 export async function keepRejected(app: App, { row, sheet }: Person): Promise<void> {
-  await savePersonOf(app, { row: { ...(await knownRow(app, row)), rejected: true }, sheet });
+  const known = await knownRow(app, row);
+  if (known.proof === row.proof) await savePersonOf(app, { row: { ...known, rejected: true }, sheet });
   await readDeviceStore(app);
 }
 

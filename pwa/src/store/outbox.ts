@@ -1,8 +1,8 @@
 /** Sealed forms that wait for the clinic's receipt. */
 import type { Envelope } from "../seal/seal";
-import { type Draft, findDraftRow } from "./drafts";
+import { type Draft, nameOf } from "./drafts";
 import { withNotice, withoutForm, withReceipt } from "./people";
-import type { OutboxRow, PersonRow, RestoredAt, Tables, Trouble, WriteOp } from "./tables";
+import { type OutboxRow, type PersonRow, type RestoredAt, type Tables, type Trouble, underLink, type WriteOp } from "./tables";
 
 export function newOutboxRow(envelope: Envelope, formId: string, person: PersonRow, now: string): OutboxRow {
   const { envelope_id, text, sha256 } = envelope;
@@ -23,8 +23,8 @@ export async function removeReceived(row: OutboxRow, restored_at: RestoredAt, ta
   const person = await tables.get("people", lookup);
   // A notice belongs to no form.
   if (form_id) {
-    const draft = await findDraftRow(form_id, lookup, tables);
-    if (draft) ops.push({ table: "drafts", remove: draft.form_id });
+    const begun = (await tables.all("drafts")).filter((draft) => nameOf(draft) === underLink(lookup, form_id));
+    for (const draft of begun) ops.push({ table: "drafts", remove: draft.form_id });
     if (person) ops.push({ table: "people", put: withReceipt(await withoutForm(person, form_id), form_id, restored_at) });
   } else if (person && row.kept) ops.push({ table: "people", put: withNotice(person, row, restored_at) });
   await tables.write(ops);
