@@ -18,6 +18,7 @@ from server.installation.scratch import take_away_unless_in_use
 from server.installation.set_up import NotReady, check_ready
 from server.jobs.clock import make_scheduler
 from server.jobs.health import Health
+from server.jobs.intake import take_in_what_a_copy_held
 from server.jobs.intake_thread import IntakeThread
 from server.store.migrate import revisions
 from server.words.catalogue import not_compiled
@@ -62,6 +63,7 @@ def serve_forever(runtime: Runtime, *, announce: Callable[[str], None], port: in
         app.add_url_rule("/health", "health", health.answer)
         server = http_server(app, listener, proxy=runtime.settings.proxy)
         host, bound = listener.getsockname()[:2]
+        take_in_what_a_copy_held(runtime)
         intake.start()
         clock.start()
         try:

@@ -13,6 +13,7 @@ from server.links.publish import NoSealingKey, publish_sheets
 from server.models import Link, Patient
 from server.queries.clock import clinic_day, clinic_now, the_clinic
 from server.queries.current import LIVE_LINK
+from server.queries.restored import waits_for_release
 from server.reminders.failures import kind_and_place
 
 log = logging.getLogger("yearmark.jobs")
@@ -35,6 +36,21 @@ def process_received(runtime: Runtime) -> IntakeCounts:
             undo_by_answers(session, now=runtime.now())
     publish_stale_sheets(runtime)
     return counts
+
+
+def take_in_what_a_copy_held(runtime: Runtime) -> None:
+    """On a restored clinic, before its first phone is served: what came in just before the copy was made is in it unread, and the sheets in
+    the copy ask for it, so that patients would answer twice.
+
+    A fault keeps no clinic from starting: nothing is lost, and the intake thread tries again.
+    """
+    try:
+        with runtime.store.reading() as session:
+            restored = waits_for_release(session) is not None
+        if restored:
+            process_received(runtime)
+    except Exception as problem:
+        log.error("what the copy held unread is not taken in yet: %s", kind_and_place(problem))
 
 
 def publish_stale_sheets(runtime: Runtime, interrupted: Callable[[], bool] = lambda: False) -> None:
