@@ -95,7 +95,6 @@ def test_while_a_restored_clinic_waits_nothing_is_sent_and_the_page_says_what_ma
     page = manager.get("/backups").text
     assert "One message waits that may have been sent already" in page
     assert "Whoever opens the same link again is asked for them anew" in page
-    assert "Answers on paper or by telephone that were entered then are gone" in page
     assert "Links that were made then do not work" in page
     assert "A link that was replaced then" in page
     assert "Deaths, withdrawals and wishes for no more messages that were entered then, or told by a phone" in page
