@@ -63,6 +63,8 @@ def at_a_terminal(environment: dict[str, str], *words: str) -> Terminal:
     pid, screen = pty.fork()
     if pid == 0:
         os.chdir(ROOT)
+        # What runs in the background of a shell without a terminal ignores Ctrl-C, and so would all that it starts.
+        signal.signal(signal.SIGINT, signal.SIG_DFL)
         program = [sys.executable, "-c", "from server.cli import main; main()", *words]
         os.execve(sys.executable, program, environment)
     return Terminal(pid, screen)
