@@ -67,7 +67,7 @@ describe("a phone that two people use", () => {
       await showFirstScreen(app, OTHER_TOKEN);
       await begin(app);
       const { lookup } = await deriveKeys(readToken(OTHER_TOKEN), OTHER_BORN);
-      app.change({ people: app.view.people.map((each) => (each.row.lookup === lookup ? { ...each, row: { ...each.row, rejected: true } } : each)) });
+      app.change({ people: app.view.people.map((each) => (each.row.lookup === lookup ? { ...each, row: { ...each.row, rejected: 1 } } : each)) });
       await openWithBirthDate(app, OTHER_BORN);
       return app.view.screen.name;
     };

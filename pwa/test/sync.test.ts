@@ -116,7 +116,8 @@ describe("one POST", () => {
   const json = "application/json";
   const cases: [string, typeof fetch, Reply][] = [
     ["an answer", page(200, '{"a":1}', json), { kind: "ok", json: { a: 1 } }],
-    ["a denial", page(403, "{}", json), { kind: "denied" }],
+    ["a denial", page(403, '{"code":"check"}', json), { kind: "denied" }],
+    ["a denial by a gateway that speaks JSON", page(403, '{"error":"forbidden"}', json), { kind: "later", why: "server", after_ms: null }],
     ["a sign-in page", page(200, "<html>", "text/html"), { kind: "later", why: "portal", after_ms: null }],
     ["a sign-in page that calls itself JSON", page(200, "<html>", json), { kind: "later", why: "portal", after_ms: null }],
     ["a denial by a network filter", page(403, "<html>", "text/html"), { kind: "later", why: "portal", after_ms: null }],

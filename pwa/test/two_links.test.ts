@@ -266,7 +266,7 @@ describe("a proof that the clinic has rejected", () => {
       return reply;
     };
     await refreshSheets(app);
-    expect([(await linkOf(app, old)).row.rejected, old.asked]).toEqual([false, 3]);
+    expect([(await linkOf(app, old)).row.rejected, old.asked]).toEqual([0, 3]);
     await refreshSheets(app);
     expect(old.asked).toBe(4);
   });

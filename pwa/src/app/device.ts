@@ -114,22 +114,30 @@ async function savePersonOf(app: App, person: Person, again: OutboxRow[] = []): 
 
 /** Keeps a person with the sheet that was fetched; in this page alone where the disk refuses. Throws BadSheet. */
 export async function keepPerson(app: App, row: PersonRow, fetched: FetchedSheet): Promise<Person> {
-  const known = withPageReceipts(app, await knownRow(app, row));
-  const again = lostNotices(known, fetched.restored_at);
-  const person = await withFetchedSheet(row, known, fetched, app.view.begun, app.tables);
-  app.receipts = app.receipts.filter(({ lookup, form_id }) => lookup !== row.lookup || person.row.sent.includes(form_id));
-  for (const { envelope_id } of again) app.receivedEnvelopes.delete(envelope_id);
-  await savePersonOf(app, person, again);
+  let known = row;
+  let judged = app.receipts;
+  const latest = async (): Promise<PersonRow> => {
+    known = withPageReceipts(app, await knownRow(app, row));
+    judged = [...app.receipts];
+    return known;
+  };
+  const person = await withFetchedSheet(row, latest, fetched, app.view.begun, app.tables);
+  const lost = lostNotices(known, fetched.restored_at);
+  // This very proof was refused before, such as while the link was locked.
+  const refused = app.view.outbox.filter((each) => each.proof === row.proof && each.trouble === "check");
+  app.receipts = app.receipts.filter((each) => each.lookup !== row.lookup || person.row.sent.includes(each.form_id) || !judged.includes(each));
+  for (const { envelope_id } of lost) app.receivedEnvelopes.delete(envelope_id);
+  await savePersonOf(app, person, [...lost, ...refused.map((each) => ({ ...each, trouble: null }))]);
   return withReceipts(app, person);
 }
 
 /**
- * The clinic does not accept this proof: the phone tries it no more by itself. Five wrong tries lock a patient out. The birth date may have been
- * entered anew while the answer was on its way; that proof is another.
+ * The clinic does not accept this proof: the phone tries it by itself once a day, as the link may be unlocked. Five wrong tries lock a patient out.
+ * The birth date may have been entered anew while the answer was on its way; that proof is another.
  */
 export async function keepRejected(app: App, { row, sheet }: Person): Promise<void> {
   const known = await knownRow(app, row);
-  if (known.proof === row.proof) await savePersonOf(app, { row: { ...known, rejected: true }, sheet });
+  if (known.proof === row.proof) await savePersonOf(app, { row: { ...known, rejected: +app.context.now() }, sheet });
   await readDeviceStore(app);
 }
 

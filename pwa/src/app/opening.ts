@@ -146,6 +146,7 @@ async function showFormsOf(app: App, person: Person): Promise<void> {
   await forgetEndedLink(app, person);
   await readDeviceStore(app);
   app.go(screen ?? { name: "forms" });
+  await sendWaiting(app);
 }
 
 /** Forms still to be answered or sent; those received are not offered again. */
@@ -195,11 +196,18 @@ async function refreshSheet(app: App, person: Person): Promise<void> {
 }
 
 /**
- * Asks again for everybody's forms, with a proof that was rejected only for `opened`, whose birth date was just entered. A form that is open
- * goes on with the sheet it was opened with.
+ * Asks again for everybody's forms, with a proof that was rejected once a day, or for `opened`, whose birth date was just entered. A form that
+ * is open goes on with the sheet it was opened with.
  */
 export async function refreshSheets(app: App, opened?: string): Promise<void> {
-  for (const person of app.view.people) if (!person.row.rejected || person.row.lookup === opened) await refreshSheet(app, person);
+  for (const person of app.view.people) {
+    const { lookup, rejected } = person.row;
+    if (!rejected || lookup === opened || Math.abs(+app.context.now() - rejected) > 86_400_000) await refreshSheet(app, person);
+  }
   if (!currentPerson(app.view)?.row.rejected) app.token = null;
-  if (app.view.outbox.some((row) => row.kept && !row.trouble)) await sendNow(app, false);
+  await sendWaiting(app);
+}
+
+async function sendWaiting(app: App): Promise<void> {
+  if (app.view.outbox.some((row) => !row.trouble)) await sendNow(app, false);
 }

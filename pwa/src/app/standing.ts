@@ -45,7 +45,7 @@ interface FormsByLink {
 export function formsByLink(links: Person[], view: View): FormsByLink {
   const asked = new Map<string, Person>();
   const all = links.map((link): [Person, Form[]] => [link, link.sheet?.forms ?? []]);
-  const isDead = ({ row }: Person): boolean => row.rejected === true && !links.every((link) => link.row.rejected);
+  const isDead = ({ row }: Person): boolean => !!row.rejected && !links.every((link) => link.row.rejected);
   for (const [link, forms] of all) {
     for (const form of forms) if (!isDead(link) && !asked.has(form.form_id) && awaitsAnswers(form, link, view)) asked.set(form.form_id, link);
   }

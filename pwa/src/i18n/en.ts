@@ -120,7 +120,7 @@ export const en = {
   form_received: "Received by the clinic",
   form_refused: "Saved on this phone. The clinic could not take it.",
   form_gone: "The clinic no longer asks for this. You can still send it.",
-  forms_stale: "Your link has changed. Please open it from your newest message.",
+  forms_stale: "The clinic did not accept this link. Open it from your newest message, or call the clinic.",
   forms_prove: "Type my date of birth",
   forms_elsewhere: "This form was finished in another window.",
   forms_newer: "There are new questions. Close this page and open your link again.",

@@ -130,7 +130,7 @@ export const es: Catalogue = {
   form_received: "Recibido por la clínica",
   form_refused: "Guardado en este teléfono. La clínica no lo aceptó.",
   form_gone: "La clínica ya no lo pide. Aún puede enviarlo.",
-  forms_stale: "Su enlace ha cambiado. Ábralo desde su mensaje más reciente.",
+  forms_stale: "La clínica no aceptó este enlace. Ábralo desde su mensaje más reciente, o llame a la clínica.",
   forms_prove: "Poner mi fecha de nacimiento",
   forms_elsewhere: "Este formulario se terminó en otra ventana.",
   forms_newer: "Hay preguntas nuevas. Cierre esta página y abra otra vez su enlace.",

@@ -166,7 +166,7 @@ export function Forms(props: ScreenProps): JSX.Element {
     <>
       <Title>{t("forms_hello", { name: person?.sheet?.patient.first_name ?? "" })}</Title>
       {asked.size > 0 && <p>{t("forms_intro", { n: asked.size })}</p>}
-      <Notes {...props} stale={person?.row.rejected} />
+      <Notes {...props} stale={!!person?.row.rejected} />
       {(withForms.length ? withForms : shown.slice(0, 1)).map(([each, forms]) => (
         <FormsOf key={each.row.lookup} {...props} person={each} forms={forms} />
       ))}

@@ -55,7 +55,7 @@ export function withReceipt(row: PersonRow, id: string, restored_at: RestoredAt)
 /** The row once the clinic has given a receipt for a notice that is kept. */
 export function withNotice(person: PersonRow, row: OutboxRow, restored_at: RestoredAt): PersonRow {
   const others = (person.notices ?? []).filter((each) => each.row.envelope_id !== row.envelope_id);
-  return { ...person, notices: [...others, { row, restored_at: named(restored_at, person) ?? null }] };
+  return { ...person, notices: [...others, { row: { ...row, trouble: null }, restored_at: named(restored_at, person) ?? null }] };
 }
 
 /** The notices that the clinic may have lost, to be sent as they were: one that it still has is a duplicate to it. */
@@ -94,26 +94,29 @@ function askedAnew(fresh: Sheet | null, before: Sheet | null | undefined): strin
 
 /**
  * The person with what the server sent, not yet stored. Forms that were begun on this phone (`begun`, or with a draft on disk) stay,
- * whatever the clinic asks for now. `known`: the row with all receipts up to now. Throws BadSheet when the sheet does not open.
+ * whatever the clinic asks for now. `latest`: reads the row with all receipts up to now; last, as one may come meanwhile. Throws BadSheet
+ * when the sheet does not open.
  */
-export async function withFetchedSheet(row: PersonRow, known: PersonRow, fetched: FetchedSheet, begun: ReadonlySet<string>, tables: Tables): Promise<Person> {
+export async function withFetchedSheet(row: PersonRow, latest: () => Promise<PersonRow>, fetched: FetchedSheet, begun: ReadonlySet<string>, tables: Tables): Promise<Person> {
   const fresh = fetched.sheet && readSheet(await openSheetBytes(fetched.sheet, row.due_key, fromB64u(row.lookup)));
   const before = row.sheet ? await decryptJson<Sheet>(row.draft_key, purpose(row.lookup), row.sheet).catch(() => null) : null;
-  // What a restore has lost is no longer held either, but nobody settled it.
-  const sameRecords = named(fetched.restored_at, known) === known.restored_at;
   const drafts = new Set([...begun, ...(await tables.all("drafts").catch(() => [])).map(nameOf)]);
   const isBegun = (id: string): boolean => drafts.has(underLink(row.lookup, id));
   const sheet = keepBegunForms(fresh, before, new Set(before?.forms.map((form) => form.form_id).filter(isBegun)));
+  const sealed = sheet && (await encryptJson(row.draft_key, purpose(row.lookup), sheet));
+  const known = await latest();
+  // What a restore has lost is no longer held either, but nobody settled it. Rows of earlier versions name no restore.
+  const sameRecords = (named(fetched.restored_at, known) ?? null) === (known.restored_at ?? null);
   const next: PersonRow = {
     ...row,
     ...standingReceipts(known, fetched.restored_at, fresh, sameRecords ? askedAnew(fresh, before) : []),
     sent_with: known.sent_with ?? {},
     ...withNoticesWaiting(known, fetched.restored_at),
-    rejected: false,
+    rejected: 0,
     language: known.language,
     state: fetched.state,
     clock_skew_ms: fetched.clock_skew_ms,
-    sheet: sheet && (await encryptJson(row.draft_key, purpose(row.lookup), sheet)),
+    sheet: sealed,
   };
   return { row: next, sheet };
 }

@@ -20,8 +20,8 @@ export interface PersonRow {
   lost?: string[];
   /** What ends all messages to the patient, sealed, with the restore that came with its receipt: it is sent once more after another. */
   notices?: { row: OutboxRow; restored_at: string | null }[];
-  /** The clinic did not accept this proof: it is asked with no more by itself. */
-  rejected?: boolean;
+  /** When the clinic last did not accept this proof, in ms; 0 since it did. By itself the phone asks with it once a day. */
+  rejected?: number;
   clock_skew_ms: number | null;
   language: string | null;
   /** See `birthCheck`; rows of earlier versions have none. */

@@ -22,16 +22,13 @@ function later(why: PostFailure, retryAfter: string | null = null): Reply {
 
 async function readResponse(response: Response): Promise<Reply> {
   const isJson = (response.headers.get("content-type") ?? "").includes("json");
-  if (response.status === 403 && isJson) return { kind: "denied" };
+  const json: unknown = isJson ? await response.json().catch(() => undefined) : undefined;
+  // A gateway on the way has other words of its own, and its refusal would outlast it.
+  if (response.status === 403 && (json as { code?: unknown } | null | undefined)?.code === "check") return { kind: "denied" };
   if (response.status === 413) return later("too_large");
   if (response.status === 429 || response.status === 503) return later("busy", response.headers.get("retry-after"));
   if (!response.ok) return later(isJson || response.status >= 500 ? "server" : "portal");
-  if (!isJson) return later("portal");
-  try {
-    return { kind: "ok", json: await response.json() };
-  } catch {
-    return later("portal");
-  }
+  return json === undefined ? later("portal") : { kind: "ok", json };
 }
 
 /** `fetch` is passed in, so that a test can stand for the network. No cookies of a signed-in member of staff are sent. */
