@@ -59,6 +59,7 @@ def restore(settings: Settings, wanted: Wanted, *, now: datetime, progress: Prog
     """`now` is the machine's clock. Raises CopyProblem and FolderBusy; then the folder is as it was, or says that it is unfinished."""
     _refuse_closed_folders(settings, wanted)
     _refuse_other_places(settings)
+    _refuse_a_clinic_that_is_there(settings)
     manifest = check_copy(settings, wanted, progress)
     with said_plainly(f"{settings.data} cannot be used. {NOTHING}"):
         settings.data.mkdir(parents=True, exist_ok=True, mode=0o700)
@@ -80,6 +81,13 @@ def _refuse_closed_folders(settings: Settings, wanted: Wanted) -> None:
         problem = folder_problem(settings.keys, NOTHING, what=KEY_FOLDER)
     if problem:
         raise CopyProblem(problem)
+
+
+def _refuse_a_clinic_that_is_there(settings: Settings) -> None:
+    """Said before anything of its keys: nobody is to take the keys of a living clinic away."""
+    if (settings.data / "locks").is_dir():
+        with FolderLock(settings.data).serving():
+            _refuse_what_is_there(settings)
 
 
 def check_copy(settings: Settings, wanted: Wanted, progress: Progress = lambda _bytes: None) -> Manifest:

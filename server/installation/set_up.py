@@ -25,7 +25,7 @@ from server.store.migrate import current_revision, revisions, upgrade
 from server.trust.audit import audit
 from server.trust.keys import KeyFolder
 
-NO_CLINIC = "this data folder has no clinic yet; run `yearmark demo` or `yearmark set-up` first"
+NO_CLINIC = "this data folder has no clinic yet; run `yearmark set-up`, or with a copy `yearmark restore`, or `yearmark demo` to try it"
 
 
 RESTORE_UNFINISHED = "restore-unfinished"  # lies in a data folder whose restore was broken off

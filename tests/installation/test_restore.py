@@ -1,6 +1,7 @@
 """A clinic comes back out of a copy as it was, or nothing is changed and a sentence says why and what to do."""
 
 import json
+import shutil
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import replace
@@ -150,9 +151,11 @@ def test_without_the_keys_or_with_those_of_another_clinic_nothing_is_written(on_
         said = refused(machine, data.folder, other.keys().folder)
         assert "holds no keys of Test Clinic (invented)" in said
         bring_back(on_sqlite.new_machine("theirs"), other.data(), other.keys("keys again"))
-    theirs = on_sqlite.new_machine("theirs")
-    assert "holds other keys already" in refused(theirs, data.folder, on_sqlite.keys().folder)
-    assert "does not hold the keys of" in refused(theirs, data.folder)
+    theirs, alone = on_sqlite.new_machine("theirs"), on_sqlite.new_machine("alone")
+    assert "holds data already" in refused(theirs, data.folder, on_sqlite.keys().folder)
+    shutil.copytree(theirs.keys, alone.keys)
+    assert "holds other keys already" in refused(alone, data.folder, on_sqlite.keys().folder)
+    assert "does not hold the keys of" in refused(alone, data.folder)
 
 
 def test_keys_that_are_older_than_the_data_are_refused_and_leave_nothing(copied: Copied) -> None:
