@@ -72,6 +72,7 @@ def test_those_that_closed_between_copy_and_restore_are_named_also_after_the_rel
     restored(staff)
     expected = [days[closes][0] for closes in (10, 15, 20)]
     assert listed(staff) == expected
+    assert "listed below" in backups(staff)
     staff.sign_in("data_manager").post("/backups/release/1", {"waiting_messages": "passed_over"})
     assert listed(staff) == expected
 
@@ -84,6 +85,14 @@ def test_a_clinic_that_was_never_restored_names_none(staff: StaffCase) -> None:
 
 
 @pytest.mark.parametrize("database_url", ["sqlite"], indirect=True, scope="module")
+def test_where_none_closed_meanwhile_the_page_speaks_of_no_list(staff: StaffCase) -> None:
+    enrolled(staff, closes=5)
+    restored(staff)
+    page = backups(staff)
+    assert "A form that closed meanwhile is not asked again." in page
+    assert "listed below" not in page and 'id="closed"' not in page
+
+
 def test_an_answer_that_arrives_after_all_takes_its_form_off_the_list(staff: StaffCase) -> None:
     _number, patient_id = enrolled(staff, closes=5)
     phone = staff.case.phone(patient_id)
